@@ -1,0 +1,84 @@
+"""The case: everything the user said, checked, in SI units and degC."""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from thermsim.case.container import Container
+from thermsim.case.process import Process
+from thermsim.case.product import Headspace, Product
+
+
+@dataclass(frozen=True)
+class Lethality:
+    """How heat is credited: F = integral of 10^((T - reference)/z) dt.
+
+    ``reference`` [degC], ``z`` [K], ``target`` [s] or None, ``zone`` the cold zone's margin above the least
+    lethality (a fraction), ``reach`` temperatures [degC] whose first arrival at the cold spot is reported.
+    """
+
+    reference: float
+    z: float
+    target: float | None = None
+    zone: float = 0.1
+    reach: tuple[float, ...] = ()
+
+
+@dataclass(frozen=True)
+class Point:
+    """A further place to follow: name, r and z [m]."""
+
+    name: str
+    r: float
+    z: float
+
+
+@dataclass(frozen=True)
+class Accuracy:
+    """Numerical uncertainty that the grid and the time steps must reach.
+
+    ``temperature`` [K], ``lethality`` (a fraction), ``place`` [m].
+    """
+
+    temperature: float = 0.05
+    lethality: float = 0.01
+    place: float = 0.5e-3
+
+
+@dataclass(frozen=True)
+class Case:
+    """One container, its product and its process, as the user described them.
+
+    ``fill_height`` is the product's depth above the inside of the base [m]; ``text`` is the case file's own text
+    and ``attachments`` the files it names (file name to text), so that a result can be reproduced from itself;
+    ``notes`` are sentences the reader wants shown to the user (assumptions made while reading).
+    """
+
+    title: str
+    container: Container
+    product: Product
+    fill_height: float
+    headspace: Headspace
+    process: Process
+    lethality: Lethality
+    points: tuple[Point, ...] = ()
+    accuracy: Accuracy = Accuracy()
+    text: str = ""
+    attachments: Mapping[str, str] = field(default_factory=dict)
+    notes: tuple[str, ...] = ()
+
+    @property
+    def surface(self) -> float:
+        """Height z of the product's surface [m]."""
+        return self.container.floor + self.fill_height
+
+    @property
+    def headspace_height(self) -> float:
+        """Distance from the product's surface to the inside of the lid [m]."""
+        return self.container.inner_height - self.fill_height
+
+    def replace(self, **changes: object) -> Case:
+        """Return the case with some of its parts replaced."""
+        return dataclasses.replace(self, **changes)  # type: ignore[arg-type]

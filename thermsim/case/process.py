@@ -1,0 +1,138 @@
+"""The process: the heating medium's temperature over time and the film coefficients at the surfaces."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+StageName = Literal["come-up", "hold", "cool"]
+
+
+@dataclass(frozen=True)
+class Film:
+    """Film coefficients at the outer surfaces [W/m2K], > 0; ``inf``: surface at the medium's temperature."""
+
+    side: float
+    base: float
+    lid: float
+
+    @classmethod
+    def everywhere(cls, coefficient: float) -> Film:
+        """The same coefficient [W/m2K] on all surfaces."""
+        return cls(coefficient, coefficient, coefficient)
+
+
+@dataclass(frozen=True)
+class Stage:
+    """A part of the process in which the medium's temperature is piecewise linear and the films are constant.
+
+    Parameters
+    ----------
+    name : {"come-up", "hold", "cool"}
+        What the stage is for; heating ends where the first ``cool`` stage begins.
+    time : ndarray, shape (n,)
+        Process time [s], strictly growing, n >= 2.
+    medium : ndarray, shape (n,)
+        Medium temperature [degC] at those times; it may differ from where the last stage ended (a jump).
+    film : Film
+        Film coefficients during the stage.
+    """
+
+    name: StageName
+    time: NDArray[np.float64]
+    medium: NDArray[np.float64]
+    film: Film
+
+    def __post_init__(self) -> None:
+        for field in ("time", "medium"):
+            values = np.array(getattr(self, field), dtype=float)
+            values.setflags(write=False)
+            object.__setattr__(self, field, values)
+
+    @property
+    def start(self) -> float:
+        """Process time at which the stage begins [s]."""
+        return float(self.time[0])
+
+    @property
+    def end(self) -> float:
+        """Process time at which the stage ends [s]."""
+        return float(self.time[-1])
+
+    def stretched(self, duration: float) -> Stage:
+        """Give the same stage another duration [s], its medium's course stretched with it."""
+        scale = duration / (self.end - self.start)
+        return Stage(self.name, self.start + (self.time - self.start) * scale, self.medium, self.film)
+
+    def shifted(self, delay: float) -> Stage:
+        """Move the stage by ``delay`` [s]."""
+        return Stage(self.name, self.time + delay, self.medium, self.film)
+
+
+@dataclass(frozen=True)
+class Process:
+    """The stages of the process in order; each begins where the one before it ends.
+
+    ``source`` says where the medium's temperature comes from: "stages", or the name of the CSV file.
+    """
+
+    stages: tuple[Stage, ...]
+    source: str = "stages"
+
+    @property
+    def end(self) -> float:
+        """Process time at the end [s]."""
+        return self.stages[-1].end
+
+    @property
+    def heating_end(self) -> float:
+        """Process time at which heating ends: where the first cooling stage begins, or the process's end [s]."""
+        return next((stage.start for stage in self.stages if stage.name == "cool"), self.end)
+
+    @property
+    def hold(self) -> int | None:
+        """Index of the last hold stage before cooling, the one whose length is adjusted; None if there is none."""
+        found = None
+        for index, stage in enumerate(self.stages):
+            if stage.name == "cool":
+                break
+            if stage.name == "hold":
+                found = index
+        return found
+
+    @property
+    def medium_range(self) -> tuple[float, float]:
+        """Lowest and highest medium temperature [degC]."""
+        temperatures = np.concatenate([stage.medium for stage in self.stages])
+        return float(temperatures.min()), float(temperatures.max())
+
+    def medium_at(self, time: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Medium temperature [degC] at the given times [s]; at a jump the value after it."""
+        knots = np.concatenate([stage.time for stage in self.stages])
+        values = np.concatenate([stage.medium for stage in self.stages])
+        time = np.asarray(time, dtype=float)
+        after = np.clip(np.searchsorted(knots, time, side="right"), 1, knots.size - 1)
+        span = knots[after] - knots[after - 1]
+        part = np.where(span > 0, (time - knots[after - 1]) / np.where(span > 0, span, 1.0), 1.0)
+        return np.asarray(values[after - 1] + np.clip(part, 0.0, 1.0) * (values[after] - values[after - 1]))
+
+    def with_hold(self, duration: float) -> Process:
+        """The same process with its hold stage (see :attr:`hold`) lasting ``duration`` [s] and the rest moved.
+
+        Raises
+        ------
+        ValueError
+            If the process has no hold stage, or the duration is not positive and finite.
+        """
+        if self.hold is None:
+            raise ValueError("the process has no hold stage before cooling")
+        if not (duration > 0 and math.isfinite(duration)):
+            raise ValueError(f"a hold of {duration} s is not possible")
+        held = self.stages[self.hold]
+        delay = duration - (held.end - held.start)
+        later = tuple(stage.shifted(delay) for stage in self.stages[self.hold + 1 :])
+        return Process(self.stages[: self.hold] + (held.stretched(duration),) + later, self.source)
