@@ -1,0 +1,100 @@
+"""Sentences that a reader must see beside the figures."""
+
+from __future__ import annotations
+
+import math
+
+from thermsim.assess.result import Result
+
+CONDUCTION_ONLY = (
+    "Heat moves by conduction alone in this model. A product that flows or is stirred (thin sauces, brine, broth, "
+    "agitated retorts) heats otherwise, and its cold spot lies elsewhere: these figures do not hold for it."
+)
+
+
+def warnings_for(result: Result, excess: float) -> tuple[str, ...]:
+    """What must be said of a result.
+
+    Parameters
+    ----------
+    result : Result
+        The result.
+    excess : float
+        Largest ratio of a figure's uncertainty to the accuracy asked for.
+    """
+    found = [
+        sentence
+        for sentence in (
+            _two_spots(result),
+            _competing(result),
+            _accuracy(result, excess),
+            _near_target(result),
+            _energy(result),
+        )
+        if sentence
+    ]
+    return (*result.case.notes, *found)
+
+
+def _two_spots(result: Result) -> str:
+    """Explain why the two cold spots are different places, where they are."""
+    cold_spot = result.cold_spot
+    least, slowest = cold_spot.least_lethality, cold_spot.slowest_heating
+    if cold_spot.distance <= 2.0 * result.case.accuracy.place:
+        return ""
+    in_cooling = [100.0 * (1.0 - spot.heating_lethality / spot.lethality) for spot in (least, slowest)]
+    where = "inside the product" if least.inside else "on the product's surface"
+    return (
+        f"The least-lethality place ({where}, r = {least.r * 1e3:.1f} mm, z = {least.z * 1e3:.1f} mm) and the "
+        f"slowest-heating place (r = {slowest.r * 1e3:.1f} mm, z = {slowest.z * 1e3:.1f} mm) lie "
+        f"{cold_spot.distance * 1e3:.1f} mm apart: after heating ends the core goes on gathering lethality "
+        f"while places nearer the outside cool ({in_cooling[0]:.0f} % of the lethality is gathered in cooling at the "
+        f"first, {in_cooling[1]:.0f} % at the second). "
+        "Which of the two the record uses is the process authority's decision."
+    )
+
+
+def _competing(result: Result) -> str:
+    """Say when a second minimum is as low as the first within the uncertainty."""
+    minima = result.cold_spot.minima
+    if len(minima) < 2:
+        return ""
+    first, second = minima[:2]
+    unsure = sum(result.uncertainty[f"cold_spot.minima.{k}.lethality"] for k in (0, 1))
+    excess = 100.0 * (second.lethality / first.lethality - 1.0)
+    if second.lethality - first.lethality > max(unsure, 0.02 * first.lethality):
+        return ""
+    return (
+        f"A second place with almost as little lethality ({excess:.1f} % more) lies at r = {second.r * 1e3:.1f} mm, "
+        f"z = {second.z * 1e3:.1f} mm: measure at both."
+    )
+
+
+def _accuracy(result: Result, excess: float) -> str:
+    """Say when the accuracy asked for was not reached."""
+    if excess <= 1.0:
+        return ""
+    return (
+        f"The accuracy asked for was not reached: the largest numerical uncertainty is {excess:.1f} times what "
+        f"[accuracy] allows, on grids refined {result.effort.refinement:g} times. Each figure's own uncertainty "
+        "stands beside it; a flat minimum has an uncertain place even where its lethality is certain."
+    )
+
+
+def _near_target(result: Result) -> str:
+    """Say when the target is reached or missed by less than the numbers can tell."""
+    if result.target is None:
+        return ""
+    unsure = result.uncertainty["target.least"]
+    if math.fabs(result.target.least - result.target.lethality) > unsure:
+        return ""
+    return (
+        "The least lethality differs from the target by less than its numerical uncertainty: treat it as not reached."
+    )
+
+
+def _energy(result: Result) -> str:
+    """Say when the energy balance does not close."""
+    if abs(result.energy.relative_defect) <= 1e-8:
+        return ""
+    return f"The energy balance closes only to {result.energy.relative_defect:.1e}: do not use these figures."

@@ -1,0 +1,110 @@
+"""The hold that would just reach the target lethality at the cold spot, cooling included."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from scipy import optimize
+
+from thermsim.assess.lethality import LEAST, lethality_map
+from thermsim.assess.local_fit import refine_minima
+from thermsim.assess.refinement import Nesting
+from thermsim.case.body import body_of
+from thermsim.case.case import Case
+from thermsim.solve.grid import Grid, grid_family
+from thermsim.solve.march import march
+from thermsim.solve.operator import operator_of
+
+#: Holds that are looked at: from one that is as good as none to two days [s].
+SHORTEST, LONGEST = 1.0, 172800.0
+#: How closely the hold is found [s].
+CLOSE = 0.2
+
+
+@dataclass(frozen=True)
+class RequiredHold:
+    """A hold [s] found by root finding, its numerical uncertainty [s], or why there is none."""
+
+    hold: float | None
+    uncertainty: float = 0.0
+    remark: str = ""
+
+
+def required_hold(case: Case, target: float, *, refinement: float = 1.0, tolerance: float) -> RequiredHold:
+    """Find the length of the hold stage with which the least lethality in the product just reaches a target.
+
+    The root is first bracketed on the two coarser grids of the family, then refined on the two finer ones; a third of
+    the difference is the uncertainty.
+
+    Parameters
+    ----------
+    case : Case
+        Its process must have a hold stage before cooling, or there is no answer.
+    target : float
+        Lethality wanted [s], > 0.
+    refinement, tolerance : float
+        As for :func:`thermsim.assess.refinement.refine`.
+
+    Returns
+    -------
+    RequiredHold
+    """
+    index = case.process.hold
+    if index is None:
+        return RequiredHold(None, remark="the process has no hold stage before cooling whose length could be found")
+    coarse, middle, fine = grid_family(body_of(case), refinement=refinement)
+    rough = _Excess(case, target, (coarse, middle), tolerance)
+    stage = case.process.stages[index]
+    low = high = max(stage.end - stage.start, SHORTEST)
+    if rough(math.log(high)) < 0:
+        while rough(math.log(high)) < 0:
+            if high >= LONGEST:
+                return RequiredHold(None, remark=f"no hold up to {LONGEST / 3600:.0f} h reaches the target lethality")
+            low, high = high, min(2.0 * high, LONGEST)
+    else:
+        while rough(math.log(low)) > 0:
+            if low <= SHORTEST:
+                return RequiredHold(0.0, remark="the target lethality is reached without any hold")
+            low, high = max(low / 2.0, SHORTEST), low
+    first = optimize.brentq(rough, math.log(low), math.log(high), xtol=CLOSE / high)
+    exact = _Excess(case, target, (middle, fine), tolerance)
+    root = optimize.root_scalar(
+        exact, method="secant", x0=first, x1=first + 2e-3, xtol=CLOSE / math.exp(first), maxiter=20
+    )
+    if not root.converged:
+        return RequiredHold(
+            None, remark="the hold for the target lethality was not found: root finding did not converge"
+        )
+    hold = math.exp(root.root)
+    return RequiredHold(hold, (abs(hold - math.exp(first)) + CLOSE) / 3.0)
+
+
+class _Excess:
+    """ln(least lethality / target) as a function of ln(hold), extrapolated from a pair of nested grids."""
+
+    def __init__(self, case: Case, target: float, grids: tuple[Grid, Grid], tolerance: float) -> None:
+        self.case, self.grids, self.tolerance = case, grids, tolerance
+        self.aim = math.log(target)
+        self.operators = [operator_of(grid) for grid in grids]
+        self.nesting = Nesting(*grids)
+        self.known: dict[float, float] = {}
+
+    def __call__(self, log_hold: float) -> float:
+        if log_hold not in self.known:
+            self.known[log_hold] = self._least(math.exp(log_hold)) - self.aim
+        return self.known[log_hold]
+
+    def _least(self, hold: float) -> float:
+        process = self.case.process.with_hold(hold)
+        logs = []
+        for operator in self.operators:
+            history = march(operator, process, tolerance=self.tolerance)
+            total, _ = lethality_map(history, self.case.lethality, process.heating_end)
+            logs.append(np.log(np.maximum(total, LEAST))[None])
+        fine = self.grids[1]
+        field = (logs[1] + self.nesting.correction(*logs))[:, *fine.product_block]
+        node = np.unravel_index(int(field[0].argmin()), field[0].shape)
+        rows, columns = fine.product_block
+        return float(refine_minima(fine.r[rows], fine.z[columns], field, np.array([node]))[0, 2])

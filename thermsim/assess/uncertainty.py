@@ -1,0 +1,75 @@
+"""How sure each figure is: the same figures from a coarser computation and from looser time steps."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numpy.typing import NDArray
+
+from thermsim.assess.cold_spot import Spot
+from thermsim.assess.result import Findings
+
+Array = NDArray[np.float64]
+
+PLACE_FIGURES = ("r", "z")
+CURVE_FIGURES = ("lethality", "heating_lethality", "end_of_heating")
+ZONE_FIGURES = ("r_low", "r_high", "z_low", "z_high", "part")
+
+
+def uncertainties(best: Findings, coarser: Findings, looser: Findings) -> dict[str, float]:
+    """Numerical uncertainty of every figure, in its own SI unit, by the figure's dotted name.
+
+    A third of the sum of the differences to the coarser and to the looser computation; see
+    :mod:`thermsim.assess.refinement` for why a third. The others' curves are those at the best cold spots, so that a
+    place and what happens there are not counted twice.
+    """
+    figures = _figures(best)
+    others = [_figures(coarser), _figures(looser)]
+    found = {
+        name: sum(_difference(value, other[name]) for other in others if name in other) / 3.0
+        for name, value in figures.items()
+    }
+    for k, spot in enumerate(best.cold_spot.minima):
+        for figure in (*PLACE_FIGURES, *CURVE_FIGURES):
+            difference = sum(
+                abs(getattr(spot, figure) - getattr(_nearest(spot, other.cold_spot.minima), figure))
+                for other in (coarser, looser)
+            )
+            found[f"cold_spot.minima.{k}.{figure}"] = difference / 3.0
+    return found
+
+
+def _figures(findings: Findings) -> dict[str, float | Array]:
+    """All figures by their dotted names."""
+    cold_spot = findings.cold_spot
+    figures: dict[str, float | Array] = {"cold_spot.distance": cold_spot.distance}
+    for which, curve in zip(("least_lethality", "slowest_heating"), findings.spots, strict=True):
+        for figure in PLACE_FIGURES:
+            figures[f"cold_spot.{which}.{figure}"] = getattr(getattr(cold_spot, which), figure)
+        for figure in CURVE_FIGURES:
+            figures[f"cold_spot.{which}.{figure}"] = getattr(curve, figure)
+        figures[f"cold_spot.{which}.temperature"] = curve.temperature
+    for figure in ZONE_FIGURES:
+        figures[f"cold_spot.zone.{figure}"] = getattr(cold_spot.zone, figure)
+    for k, (_, arrival) in enumerate(cold_spot.arrivals):
+        if arrival is not None:
+            figures[f"cold_spot.arrivals.{k}"] = arrival
+    # while heating: a jump at the surface, where the coldest point goes then, is never resolved in its first instants
+    heating = cold_spot.track.time <= findings.heating_end
+    figures["cold_spot.track.temperature"] = cold_spot.track.temperature[heating]
+    for k, curve in enumerate(findings.points):
+        for figure in CURVE_FIGURES:
+            figures[f"points.{k}.{figure}"] = getattr(curve, figure)
+        figures[f"points.{k}.temperature"] = curve.temperature
+    return figures
+
+
+def _difference(value: float | Array, other: float | Array) -> float:
+    """Size of a difference; of curves the largest over time."""
+    return float(np.max(np.abs(np.asarray(value) - np.asarray(other))))
+
+
+def _nearest(spot: Spot, others: tuple[Spot, ...]) -> Spot:
+    """The minimum of another computation that corresponds to this one."""
+    return min(others, key=lambda other: math.hypot(other.r - spot.r, other.z - spot.z))

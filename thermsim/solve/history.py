@@ -1,0 +1,95 @@
+"""The temperature of every node over time, cubic between the march's own steps."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class History:
+    """What the march leaves behind.
+
+    Parameters
+    ----------
+    time : ndarray, shape (n_t,)
+        Times [s]; where the medium's course bends or jumps a time stands twice, once for each side.
+    temperature, rate : ndarray, shape (n_t, n_r, n_z)
+        Temperature [degC] and its rate of change [K/s].
+    heat_in, stored : float
+        Heat that entered through the surfaces, and the change of the heat stored [J].
+    steps, rejected : int
+        Accepted and rejected time steps.
+    """
+
+    time: Array
+    temperature: Array
+    rate: Array
+    heat_in: float
+    stored: float
+    steps: int
+    rejected: int
+
+    @property
+    def energy_defect(self) -> float:
+        """(heat in - stored) / largest of the two in size; 0 where nothing moved."""
+        scale = max(abs(self.heat_in), abs(self.stored))
+        return (self.heat_in - self.stored) / scale if scale > 0 else 0.0
+
+    def entry_before(self, knot: float) -> int:
+        """The entry for a knot of the process [s], with the temperatures as the knot is reached (before any jump)."""
+        return int(np.searchsorted(self.time, knot * (1 - 1e-12)))
+
+    def at(self, time: Array, nodes: tuple[slice, slice] = (slice(None), slice(None))) -> Array:
+        """Temperature at given times.
+
+        Parameters
+        ----------
+        time : ndarray, shape (n,)
+            Times within the process [s]; at a jump the value after it.
+        nodes : pair of slices, optional
+            Which nodes are wanted.
+
+        Returns
+        -------
+        ndarray, shape (n, ...)
+            Temperature [degC].
+        """
+        temperature, rate = self.temperature[:, *nodes], self.rate[:, *nodes]
+        weights, first = hermite_weights(self.time, np.asarray(time, dtype=float))
+        w = weights[:, :, None, None]
+        return np.asarray(
+            w[0] * temperature[first] + w[1] * temperature[first + 1] + w[2] * rate[first] + w[3] * rate[first + 1]
+        )
+
+
+def hermite_weights(knots: Array, time: Array) -> tuple[Array, NDArray[np.intp]]:
+    """Weights of the cubic that takes value and slope at both ends of the interval in which each time lies.
+
+    Parameters
+    ----------
+    knots : ndarray, shape (n,)
+        Times of the entries, growing; a repeated time is a break.
+    time : ndarray, shape (m,)
+        Where the cubic is wanted.
+
+    Returns
+    -------
+    weights : ndarray, shape (4, m)
+        For the values at both ends and the slopes at both ends.
+    first : ndarray of int, shape (m,)
+        The entry at which each interval begins.
+    """
+    after = np.clip(np.searchsorted(knots, time, side="right"), 1, knots.size - 1)
+    # past the last entry, and where the last time is repeated, step back to an interval that has a length
+    while (empty := knots[after] <= knots[after - 1]).any():
+        after = np.where(empty, after - 1, after)
+    first = after - 1
+    h = knots[after] - knots[first]
+    x = np.clip((time - knots[first]) / h, 0.0, 1.0)
+    y = 1.0 - x
+    return np.stack([y * y * (1 + 2 * x), x * x * (1 + 2 * y), y * y * x * h, -x * x * y * h]), first

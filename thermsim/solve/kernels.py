@@ -1,0 +1,262 @@
+"""The compiled loops: banded Cholesky, the march through a stage, lethality. Arrays and numbers only.
+
+Fields are flattened with the short grid direction running fastest, so the matrix is banded with that many
+sub-diagonals. Band storage is by rows: ``band[i, width - k]`` holds the element (i, i - k), k = 0 ... width.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numba
+import numpy as np
+
+#: Sums may be reordered (so that they vectorise); infinities and NaN keep their meaning.
+_FAST = {"reassoc", "contract"}
+
+DONE, STEP_TOO_SMALL, NOT_FINITE = 0, 1, 2
+
+
+@numba.njit(cache=True, fastmath=_FAST, nogil=True)
+def factor(band):  # type: ignore[no-untyped-def]
+    """Replace a symmetric positive definite band matrix by its Cholesky factor, in place.
+
+    The diagonal of the factor is stored inverted. Returns False if the matrix is not positive definite.
+    """
+    n, width = band.shape[0], band.shape[1] - 1
+    for i in range(n):
+        row = band[i]
+        first = max(0, i - width)
+        for j in range(first, i):
+            other = band[j]
+            start = max(first, j - width)
+            shift_i, shift_j = width - i, width - j
+            total = row[shift_i + j]
+            dot = 0.0
+            left, right = row[shift_i + start : shift_i + j], other[shift_j + start : shift_j + j]
+            for k in range(left.size):
+                dot += left[k] * right[k]
+            row[shift_i + j] = (total - dot) * other[width]
+        dot = 0.0
+        for k in range(width - (i - first), width):
+            dot += row[k] * row[k]
+        pivot = row[width] - dot
+        if not pivot > 0.0:
+            return False
+        row[width] = 1.0 / math.sqrt(pivot)
+    return True
+
+
+@numba.njit(cache=True, fastmath=_FAST, nogil=True)
+def solve(band, x):  # type: ignore[no-untyped-def]
+    """Solve with the factor that :func:`factor` left, overwriting the right-hand side ``x``."""
+    n, width = band.shape[0], band.shape[1] - 1
+    for i in range(n):
+        first = max(0, i - width)
+        left, right = band[i, width - (i - first) : width], x[first:i]
+        dot = 0.0
+        for k in range(left.size):
+            dot += left[k] * right[k]
+        x[i] = (x[i] - dot) * band[i, width]
+    for i in range(n - 1, -1, -1):
+        first = max(0, i - width)
+        value = x[i] * band[i, width]
+        x[i] = value
+        left, right = band[i, width - (i - first) : width], x[first:i]
+        for k in range(left.size):
+            right[k] -= left[k] * value
+
+
+@numba.njit(cache=True, fastmath=_FAST, nogil=True)
+def multiply(band, x, out):  # type: ignore[no-untyped-def]
+    """Put the symmetric band matrix times ``x`` into ``out``."""
+    n, width = band.shape[0], band.shape[1] - 1
+    for i in range(n):
+        out[i] = band[i, width] * x[i]
+    for i in range(n):
+        for k in range(max(0, width - i), width):
+            element = band[i, k]
+            if element != 0.0:
+                j = i - width + k
+                out[i] += element * x[j]
+                out[j] += element * x[i]
+
+
+@numba.njit(cache=True, nogil=True)
+def march(band, capacity, exchange, free, knots, medium, start, rate, first_step, tolerance, a, embedded):  # type: ignore[no-untyped-def]
+    """March C dT/dt = -K (T - T_medium) through one stage, the medium being linear between the knots.
+
+    Parameters
+    ----------
+    band : (n, width + 1)
+        K [W/K] with the rows and columns of held nodes empty.
+    capacity, exchange : (n,)
+        C [J/K] (1 for held nodes) and K times one [W/K].
+    free : (n,) of float
+        1 for unknown nodes, 0 for those held at the medium's temperature (or that nothing conducts to).
+    knots, medium : (m,)
+        Times [s] and medium temperatures [degC].
+    start, rate : (n,)
+        Temperature [degC] and its rate [K/s] at the first knot.
+    first_step : float
+        First step to try [s].
+    tolerance : float
+        Largest estimated error of a step [K].
+    a, embedded
+        Weights of the stages and of the embedded solution.
+
+    Returns
+    -------
+    status : int
+    count : int
+        Entries used of the arrays that follow; each piece between knots has its own first and last entry.
+    time, temperature, rates : (capacity,), (capacity, n), (capacity, n)
+    heat : float
+        Heat taken in by the free nodes [J].
+    step : float
+        The last step size that the error control chose [s].
+    rejected : int
+    """
+    n, stages = start.size, a.shape[0]
+    gamma = a[1, 1]
+    room = 128 + 2 * knots.size
+    times, temperatures, rates = np.empty(room), np.empty((room, n)), np.empty((room, n))
+    count, rejected = 0, 0
+    heat = 0.0
+    matrix = np.empty_like(band)
+    factored_for = -1.0
+    width = band.shape[1] - 1
+    k = np.zeros((stages, n))
+    trial, right = np.empty(n), np.empty(n)
+    stage_heat = np.empty(stages)
+    u = (start - medium[0]) * free
+    step = first_step
+    slope = 0.0
+    for piece in range(knots.size - 1):
+        end = knots[piece + 1]
+        time = knots[piece]
+        old_slope = slope if piece > 0 else 0.0
+        slope = (medium[piece + 1] - medium[piece]) / (end - time)
+        for i in range(n):  # the rate of u = T - T_medium
+            k[0, i] = (rate[i] - slope) * free[i] if piece == 0 else (k[0, i] + old_slope - slope) * free[i]
+        fresh = True
+        while True:
+            # an entry of the history: where a piece begins, and after each step
+            if count == times.size:
+                more = 2 * count
+                new_times, new_temperatures, new_rates = np.empty(more), np.empty((more, n)), np.empty((more, n))
+                new_times[:count], new_temperatures[:count], new_rates[:count] = times, temperatures, rates
+                times, temperatures, rates = new_times, new_temperatures, new_rates
+            surrounding = medium[piece] + slope * (time - knots[piece])
+            if not fresh and time == end:
+                surrounding = medium[piece + 1]
+            times[count] = time
+            for i in range(n):
+                temperatures[count, i] = u[i] + surrounding
+                rates[count, i] = k[0, i] + slope
+            count += 1
+            fresh = False
+            if time >= end:
+                break
+
+            while True:  # until a step is good enough
+                left = end - time
+                h, last = step, False
+                if step >= left * (1.0 - 1e-9):
+                    h, last = left, True
+                elif 2.0 * step > left:
+                    h = left / 2.0
+                if abs(h - factored_for) > 1e-9 * h:
+                    scale = gamma * h
+                    for i in range(n):
+                        for j in range(width):
+                            matrix[i, j] = scale * band[i, j]
+                        matrix[i, width] = capacity[i] + scale * band[i, width]
+                    if not factor(matrix):
+                        return NOT_FINITE, count, times, temperatures, rates, heat, step, rejected
+                    factored_for = h
+                total = 0.0
+                for i in range(n):
+                    total -= exchange[i] * u[i]
+                stage_heat[0] = total
+                for s in range(1, stages):
+                    for i in range(n):
+                        trial[i] = u[i]
+                    for q in range(s):
+                        weight = h * a[s, q]
+                        if weight != 0.0:
+                            for i in range(n):
+                                trial[i] += weight * k[q, i]
+                    shift = gamma * h * slope
+                    for i in range(n):
+                        right[i] = capacity[i] * (trial[i] - shift) * free[i]
+                    solve(matrix, right)
+                    total = 0.0
+                    for i in range(n):
+                        k[s, i] = (right[i] - trial[i]) / (gamma * h)
+                        total -= exchange[i] * right[i]
+                    stage_heat[s] = total
+                worst = 0.0
+                for i in range(n):
+                    error = 0.0
+                    for s in range(stages):
+                        error += (a[stages - 1, s] - embedded[s]) * k[s, i]
+                    error = abs(h * error)
+                    if not error <= worst:  # also true for NaN
+                        worst = error
+                if not math.isfinite(worst):
+                    return NOT_FINITE, count, times, temperatures, rates, heat, step, rejected
+                if worst <= tolerance:
+                    break
+                rejected += 1
+                step = h * (0.5 if worst < 10.0 * tolerance else 0.25)
+                if step < 1e-9 * max(1.0, abs(end)):
+                    return STEP_TOO_SMALL, count, times, temperatures, rates, heat, step, rejected
+
+            for s in range(stages):
+                heat += h * a[stages - 1, s] * stage_heat[s]
+            for i in range(n):  # the last stage is the step's end
+                u[i] = right[i]
+                k[0, i] = k[stages - 1, i]
+            time = end if last else time + h
+            # steps change by powers of two only, so that a factorisation serves many of them
+            if h >= step * (1.0 - 1e-9):
+                growth = 0.9 * (tolerance / max(worst, 1e-30)) ** 0.25
+                if growth >= 4.0:
+                    step = 4.0 * step
+                elif growth >= 2.0:
+                    step = 2.0 * step
+    return DONE, count, times, temperatures, rates, heat, step, rejected
+
+
+#: Gauss-Legendre places and weights on [0, 1]: exact for polynomials of degree 7.
+_PLACES, _WEIGHTS = np.polynomial.legendre.leggauss(4)
+_PLACES, _WEIGHTS = (_PLACES + 1.0) / 2.0, _WEIGHTS / 2.0
+
+
+@numba.njit(cache=True, fastmath=_FAST, nogil=True)
+def accumulate(time, temperature, rate, columns, reference, z, total):  # type: ignore[no-untyped-def]
+    """Integrate 10^((T - reference)/z) over time at the chosen columns, T being cubic between the entries.
+
+    ``total`` (n_t, n_columns) receives the lethality gathered up to each entry, in the unit of ``time``.
+    """
+    scale = math.log(10.0) / z
+    for c in range(columns.size):
+        total[0, c] = 0.0
+    for step in range(time.size - 1):
+        h = time[step + 1] - time[step]
+        if h <= 0.0:
+            for c in range(columns.size):
+                total[step + 1, c] = total[step, c]
+            continue
+        for c in range(columns.size):
+            i = columns[c]
+            t0, t1 = temperature[step, i], temperature[step + 1, i]
+            d0, d1 = h * rate[step, i], h * rate[step + 1, i]
+            gathered = 0.0
+            for g in range(4):
+                x = _PLACES[g]
+                y = 1.0 - x
+                value = y * y * ((1.0 + 2.0 * x) * t0 + x * d0) + x * x * ((1.0 + 2.0 * y) * t1 - y * d1)
+                gathered += _WEIGHTS[g] * math.exp(scale * (value - reference))
+            total[step + 1, c] = total[step, c] + h * gathered
