@@ -56,7 +56,7 @@ def _figures(findings: Findings) -> dict[str, float | Array]:
         if arrival is not None:
             figures[f"cold_spot.arrivals.{k}"] = arrival
     # while heating: a jump at the surface, where the coldest point goes then, is never resolved in its first instants
-    heating = cold_spot.track.time <= findings.heating_end
+    heating = cold_spot.track.time < findings.heating_end
     figures["cold_spot.track.temperature"] = cold_spot.track.temperature[heating]
     for k, curve in enumerate(findings.points):
         for figure in CURVE_FIGURES:

@@ -2,7 +2,15 @@
 
 from __future__ import annotations
 
+import functools
+import tomllib
+from collections.abc import Mapping
 from dataclasses import dataclass
+from importlib import resources
+from types import MappingProxyType
+
+from thermsim.case.checks import nearest, printed
+from thermsim.errors import InputError
 
 
 @dataclass(frozen=True)
@@ -28,3 +36,45 @@ class Material:
     def capacity(self) -> float:
         """Volumetric heat capacity rho c [J/m3K]."""
         return self.density * self.specific_heat
+
+
+@functools.cache
+def library() -> Mapping[str, Material]:
+    """The built-in materials by name, other spellings included, each with its source and temperature.
+
+    Returns
+    -------
+    mapping of str to Material
+        Read-only. A material that is known by two names stands under both and carries the first of them.
+    """
+    text = resources.files("thermsim.case").joinpath("materials.toml").read_text("utf-8")
+    found: dict[str, Material] = {}
+    for name, entry in tomllib.loads(text).items():
+        material = Material(
+            name,
+            float(entry["conductivity_W_mK"]),
+            float(entry["density_kg_m3"]),
+            float(entry["specific_heat_J_kgK"]),
+            f"{entry['source']} (at {entry['at']})",
+        )
+        found |= dict.fromkeys((name, *entry.get("aliases", ())), material)
+    return MappingProxyType(found)
+
+
+def find_material(name: str, own: Mapping[str, Material] | None = None) -> Material:
+    """A material by its name: the case's ``own`` first, then the library's.
+
+    Raises
+    ------
+    InputError
+        If there is none of that name; the message offers the nearest ones.
+    """
+    known = {**library(), **(own or {})}
+    if name in known:
+        return known[name]
+    offered = nearest(name, known) or [candidate for candidate in known if name.lower() in candidate.lower()][:3]
+    choice = " or ".join(printed(candidate) for candidate in offered)
+    raise InputError(
+        f"material {printed(name)} is unknown; "
+        + (f"did you mean {choice}?" if offered else f"known are: {', '.join(sorted(known))}")
+    )

@@ -1,1 +1,53 @@
+"""Exact solutions to check against: series, closed forms, and the observed-order helper.
 
+Imports nothing else of thermsim; SI units, temperatures in degC.
+"""
+
+from .centred_body import CentredBody, infinite_cylinder, sphere, symmetric_slab
+from .coldest_height import coldest_height, long_time_coldest_fraction
+from .eigenvalues import cylinder_eigenvalues, slab_eigenvalues, slab_unequal_eigenvalues, sphere_eigenvalues
+from .fin import fin_heat_flow, fin_parameter, fin_temperature
+from .finite_cylinder import FiniteCylinder
+from .heat_penetration import heating_factor_f, lag_factor_j
+from .lethality import (
+    lethal_rate,
+    lethality_of_exponential_cooling,
+    lethality_of_exponential_heating,
+    lethality_of_hold,
+    lethality_of_parabolic_peak,
+    lethality_of_ramp,
+    lethality_of_sine,
+)
+from .order import observed_order, richardson
+from .semi_infinite import semi_infinite_unaccomplished
+from .slab import Slab
+
+__all__ = [
+    "CentredBody",
+    "FiniteCylinder",
+    "Slab",
+    "coldest_height",
+    "cylinder_eigenvalues",
+    "fin_heat_flow",
+    "fin_parameter",
+    "fin_temperature",
+    "heating_factor_f",
+    "infinite_cylinder",
+    "lag_factor_j",
+    "lethal_rate",
+    "lethality_of_exponential_cooling",
+    "lethality_of_exponential_heating",
+    "lethality_of_hold",
+    "lethality_of_parabolic_peak",
+    "lethality_of_ramp",
+    "lethality_of_sine",
+    "long_time_coldest_fraction",
+    "observed_order",
+    "richardson",
+    "semi_infinite_unaccomplished",
+    "slab_eigenvalues",
+    "slab_unequal_eigenvalues",
+    "sphere",
+    "sphere_eigenvalues",
+    "symmetric_slab",
+]
