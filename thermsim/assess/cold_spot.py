@@ -143,12 +143,14 @@ def track(product: ProductFields, time: Array, initial: float) -> Track:
     """
     temperature = product.fields.temperature
     flat = temperature.reshape(time.size, -1)
-    nodes = np.stack(np.unravel_index(flat.argmin(axis=1), temperature.shape[1:]), axis=1)
-    found = refine_minima(product.r, product.z, temperature, nodes)
+    coldest = flat.min(axis=1)
     # once the core has begun to move its coldest point is defined for good
-    settled = np.maximum.accumulate(np.abs(found[:, 2] - initial) > MOVED)
-    place = np.where(settled[:, None], found[:, :2], np.nan)
-    return Track(time, place[:, 0], place[:, 1], found[:, 2])
+    settled = np.maximum.accumulate(np.abs(coldest - initial) > MOVED)
+    nodes = np.stack(np.unravel_index(flat.argmin(axis=1), temperature.shape[1:]), axis=1)
+    found = np.full((time.size, 3), np.nan)
+    found[~settled, 2] = coldest[~settled]
+    found[settled] = refine_minima(product.r, product.z, temperature[settled], nodes[settled])
+    return Track(time, *found.T)
 
 
 def cold_zone(product: ProductFields, spot: Spot, margin: float) -> Zone:

@@ -11,6 +11,7 @@ the error.
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Callable
 from dataclasses import dataclass
 
@@ -133,9 +134,9 @@ def refine(
     return Refined(
         grid=fine,
         time=time,
-        best=Fields.unstack(best),
-        coarser=Fields.unstack(to_fine.carried(earlier)),
-        looser=Fields.unstack(best + slack),
+        best=_bounded(Fields.unstack(best), case, time),
+        coarser=_bounded(Fields.unstack(to_fine.carried(earlier)), case, time),
+        looser=_bounded(Fields.unstack(best + slack), case, time),
         history=history,
     )
 
@@ -150,6 +151,22 @@ def _fields_of(history: History, case: Case, time: Array) -> Fields:
         log_lethality=np.log(np.maximum(total, LEAST)),
         log_heating=np.log(np.maximum(heating, LEAST)),
     )
+
+
+def _bounded(fields: Fields, case: Case, time: Array) -> Fields:
+    """Keep extrapolated temperatures between the extremes of what the body has met (the maximum principle)."""
+    walls = case.product.initial if case.container.initial is None else case.container.initial
+    met = np.concatenate([stage.medium for stage in case.process.stages])
+    when = np.concatenate([stage.time for stage in case.process.stages])
+    now = case.process.medium_at(time)
+    bounds = []
+    for extreme, start in (
+        (np.minimum, min(walls, case.product.initial)),
+        (np.maximum, max(walls, case.product.initial)),
+    ):
+        so_far = extreme.accumulate(np.insert(met, 0, start))[np.searchsorted(when, time, side="right")]
+        bounds.append(extreme(so_far, now)[:, None, None])
+    return dataclasses.replace(fields, temperature=np.clip(fields.temperature, *bounds))
 
 
 class Nesting:
