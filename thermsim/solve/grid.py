@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -22,6 +23,8 @@ FINEST = 0.2
 FAMILY = (4, 2, 1)
 #: A layer of no more intervals than this is so thin that its own profile is straight: it is not coarsened.
 THIN = 2
+#: Passes that let neighbouring layers agree on their spacing, and the largest step of it at a break line.
+SETTLED, STEP_AT_BREAK = 4, 1.3
 
 
 @dataclass(frozen=True)
@@ -97,10 +100,12 @@ def touched(rectangles: NDArray[np.bool_]) -> NDArray[np.bool_]:
     return wide[1:, 1:] | wide[:-1, 1:] | wide[1:, :-1] | wide[:-1, :-1]
 
 
-def grid_lines(breaks: Array, widest: float, *, axis: bool = False) -> list[tuple[Array, NDArray[np.int64]]]:
+def grid_lines(
+    breaks: Array, widest: float, *, growth: float = GROWTH, axis: bool = False
+) -> list[tuple[Array, NDArray[np.int64]]]:
     """Node places along one axis for a family of grids: nodes on every break line, a smooth spacing between.
 
-    On the finest grid the spacing wanted at x is min(widest, finest at the break + GROWTH * distance), the finest
+    On the finest grid the spacing wanted at x is min(widest, finest at the break + growth * distance), the finest
     being no more than the thinner layer beside the break. Nodes lie at equal steps of the integral of 1/spacing; a
     coarser grid leaves out every other node of the next finer one, except in thin layers.
 
@@ -110,6 +115,8 @@ def grid_lines(breaks: Array, widest: float, *, axis: bool = False) -> list[tupl
         Break lines [m], growing.
     widest : float
         Largest spacing of the finest grid [m].
+    growth : float, optional
+        Growth of the spacing with the distance from a break line [m/m].
     axis : bool, optional
         The first break is the axis of symmetry, where nothing asks for small spacings.
 
@@ -124,25 +131,38 @@ def grid_lines(breaks: Array, widest: float, *, axis: bool = False) -> list[tupl
     finest = np.minimum(widest * FINEST, beside)
     if axis:
         finest[0] = np.inf
-    coarsest = max(FAMILY)
-    lines: list[list[Array]] = [[breaks[:1]] for _ in FAMILY]
-    layers: list[list[NDArray[np.int64]]] = [[] for _ in FAMILY]
-    for index, (low, high) in enumerate(zip(breaks[:-1], breaks[1:], strict=True)):
-        x = np.linspace(low, high, 2001)
-        wanted = np.minimum(widest, (finest[:, None] + GROWTH * np.abs(x - breaks[:, None])).min(axis=0))
-        density = 1.0 / wanted
-        count = np.insert(np.cumsum((density[1:] + density[:-1]) / 2 * np.diff(x)), 0, 0.0)
-        # a layer as thin as its neighbours' finest spacing is one interval; 0.99 keeps rounding from making it two
-        intervals = max(1, int(np.ceil(0.99 * count[-1])))
-        if intervals > THIN:
-            intervals = coarsest * -(-intervals // coarsest)
-        places = np.interp(np.linspace(0.0, count[-1], intervals + 1), count, x)[1:]
-        places[-1] = high
-        for grid, stride in enumerate(FAMILY):
-            kept = places[stride - 1 :: stride] if intervals > THIN else places
-            lines[grid].append(kept)
-            layers[grid].append(np.full(kept.size, index))
-    return [(np.concatenate(line), np.concatenate(layer)) for line, layer in zip(lines, layers, strict=True)]
+    for _ in range(SETTLED):
+
+        def wanted(x: Array, finest: Array = finest) -> Array:
+            return np.asarray(
+                np.minimum(widest, (finest[:, None] + growth * np.abs(x - breaks[:, None])).min(axis=0))
+            )
+
+        places = [_layer_nodes(low, high, wanted) for low, high in zip(breaks[:-1], breaks[1:], strict=True)]
+        # whole numbers of intervals make a layer finer than was wanted: its neighbours follow
+        ends = np.array([(nodes[1] - nodes[0], nodes[-1] - nodes[-2]) for nodes in places])
+        met = np.minimum(np.append(ends[:, 0], np.inf), np.insert(ends[:, 1], 0, np.inf))
+        finest = np.minimum(finest, STEP_AT_BREAK * met)
+    grids = []
+    for stride in FAMILY:
+        kept = [nodes[::stride] if nodes.size - 1 > THIN else nodes for nodes in places]
+        lines = np.concatenate([breaks[:1], *(nodes[1:] for nodes in kept)])
+        grids.append((lines, np.repeat(np.arange(len(kept)), [nodes.size - 1 for nodes in kept])))
+    return grids
+
+
+def _layer_nodes(low: float, high: float, spacing: Callable[[Array], Array]) -> Array:
+    """Nodes of one layer, both ends included, at equal steps of the integral of 1/spacing."""
+    x = np.linspace(low, high, 2001)
+    density = 1.0 / spacing(x)
+    count = np.insert(np.cumsum((density[1:] + density[:-1]) / 2 * np.diff(x)), 0, 0.0)
+    # a layer as thin as its neighbours' finest spacing is one interval; 0.99 keeps rounding from making it two
+    intervals = max(1, int(np.ceil(0.99 * count[-1])))
+    if intervals > THIN:
+        intervals = max(FAMILY) * -(-intervals // max(FAMILY))
+    nodes = np.interp(np.linspace(0.0, count[-1], intervals + 1), count, x)
+    nodes[0], nodes[-1] = low, high
+    return nodes
 
 
 def grid_family(body: Body, *, refinement: float = 1.0) -> tuple[Grid, ...]:
@@ -159,8 +179,9 @@ def grid_family(body: Body, *, refinement: float = 1.0) -> tuple[Grid, ...]:
     -------
     tuple of Grid
     """
-    along_r = grid_lines(body.r, body.r[-1] / (INTERVALS_R * refinement), axis=True)
-    along_z = grid_lines(body.z, body.z[-1] / (INTERVALS_Z * refinement))
+    growth = GROWTH / refinement
+    along_r = grid_lines(body.r, body.r[-1] / (INTERVALS_R * refinement), growth=growth, axis=True)
+    along_z = grid_lines(body.z, body.z[-1] / (INTERVALS_Z * refinement), growth=growth)
     grids = []
     for (r, in_r), (z, in_z) in zip(along_r, along_z, strict=True):
         there = np.ix_(in_r, in_z)

@@ -18,7 +18,7 @@ DONE, STEP_TOO_SMALL, NOT_FINITE = 0, 1, 2
 
 
 @numba.njit(cache=True, fastmath=_FAST, nogil=True)
-def factor(band):  # type: ignore[no-untyped-def]
+def factor(band):
     """Replace a symmetric positive definite band matrix by its Cholesky factor, in place.
 
     The diagonal of the factor is stored inverted. Returns False if the matrix is not positive definite.
@@ -48,7 +48,7 @@ def factor(band):  # type: ignore[no-untyped-def]
 
 
 @numba.njit(cache=True, fastmath=_FAST, nogil=True)
-def solve(band, x):  # type: ignore[no-untyped-def]
+def solve(band, x):
     """Solve with the factor that :func:`factor` left, overwriting the right-hand side ``x``."""
     n, width = band.shape[0], band.shape[1] - 1
     for i in range(n):
@@ -68,7 +68,7 @@ def solve(band, x):  # type: ignore[no-untyped-def]
 
 
 @numba.njit(cache=True, fastmath=_FAST, nogil=True)
-def multiply(band, x, out):  # type: ignore[no-untyped-def]
+def multiply(band, x, out):
     """Put the symmetric band matrix times ``x`` into ``out``."""
     n, width = band.shape[0], band.shape[1] - 1
     for i in range(n):
@@ -83,7 +83,9 @@ def multiply(band, x, out):  # type: ignore[no-untyped-def]
 
 
 @numba.njit(cache=True, nogil=True)
-def march(band, capacity, exchange, free, knots, medium, start, rate, first_step, tolerance, a, embedded):  # type: ignore[no-untyped-def]
+def march(
+    band, capacity, exchange, free, knots, medium, start, rate, first_step, largest_step, tolerance, a, embedded
+):
     """March C dT/dt = -K (T - T_medium) through one stage, the medium being linear between the knots.
 
     Parameters
@@ -98,8 +100,8 @@ def march(band, capacity, exchange, free, knots, medium, start, rate, first_step
         Times [s] and medium temperatures [degC].
     start, rate : (n,)
         Temperature [degC] and its rate [K/s] at the first knot.
-    first_step : float
-        First step to try [s].
+    first_step, largest_step : float
+        First step to try, and the largest allowed [s].
     tolerance : float
         Largest estimated error of a step [K].
     a, embedded
@@ -222,9 +224,9 @@ def march(band, capacity, exchange, free, knots, medium, start, rate, first_step
             # steps change by powers of two only, so that a factorisation serves many of them
             if h >= step * (1.0 - 1e-9):
                 growth = 0.9 * (tolerance / max(worst, 1e-30)) ** 0.25
-                if growth >= 4.0:
+                if growth >= 4.0 and 4.0 * step <= largest_step:
                     step = 4.0 * step
-                elif growth >= 2.0:
+                elif growth >= 2.0 and 2.0 * step <= largest_step:
                     step = 2.0 * step
     return DONE, count, times, temperatures, rates, heat, step, rejected
 
@@ -235,7 +237,7 @@ _PLACES, _WEIGHTS = (_PLACES + 1.0) / 2.0, _WEIGHTS / 2.0
 
 
 @numba.njit(cache=True, fastmath=_FAST, nogil=True)
-def accumulate(time, temperature, rate, columns, reference, z, total):  # type: ignore[no-untyped-def]
+def accumulate(time, temperature, rate, columns, reference, z, total):
     """Integrate 10^((T - reference)/z) over time at the chosen columns, T being cubic between the entries.
 
     ``total`` (n_t, n_columns) receives the lethality gathered up to each entry, in the unit of ``time``.
@@ -253,10 +255,13 @@ def accumulate(time, temperature, rate, columns, reference, z, total):  # type: 
             i = columns[c]
             t0, t1 = temperature[step, i], temperature[step + 1, i]
             d0, d1 = h * rate[step, i], h * rate[step + 1, i]
+            # where the rate would span more than a factor of ten the step is cut
+            panels = 1 + int(min(max(abs(t1 - t0), abs(d0), abs(d1)) / z, 100.0))
             gathered = 0.0
-            for g in range(4):
-                x = _PLACES[g]
-                y = 1.0 - x
-                value = y * y * ((1.0 + 2.0 * x) * t0 + x * d0) + x * x * ((1.0 + 2.0 * y) * t1 - y * d1)
-                gathered += _WEIGHTS[g] * math.exp(scale * (value - reference))
+            for panel in range(panels):
+                for g in range(4):
+                    x = (panel + _PLACES[g]) / panels
+                    y = 1.0 - x
+                    value = y * y * ((1.0 + 2.0 * x) * t0 + x * d0) + x * x * ((1.0 + 2.0 * y) * t1 - y * d1)
+                    gathered += _WEIGHTS[g] / panels * math.exp(scale * (value - reference))
             total[step + 1, c] = total[step, c] + h * gathered

@@ -31,7 +31,12 @@ class _System:
 
 
 def march(
-    operator: Operator, process: Process, *, tolerance: float, on_stage: Callable[[float], None] | None = None
+    operator: Operator,
+    process: Process,
+    *,
+    tolerance: float,
+    fixed_step: float | None = None,
+    on_stage: Callable[[float], None] | None = None,
 ) -> History:
     """March from the start of the process to its end.
 
@@ -45,7 +50,9 @@ def march(
     process : Process
         Medium temperature and film coefficients over time.
     tolerance : float
-        Largest estimated error of one step at any node [K], > 0.
+        Largest estimated error of one step at any node [K], > 0; ``inf`` for no control.
+    fixed_step : float, optional
+        Take steps of this length [s] wherever the error control and the process's kinks allow, and none longer.
     on_stage : callable, optional
         Called after each stage with the process time reached [s].
 
@@ -78,7 +85,7 @@ def march(
             flow = np.empty_like(deviation)
             kernels.multiply(system.band, deviation, flow)
             rate = -flow / system.capacity
-            step = FIRST_STEP
+            step = FIRST_STEP if fixed_step is None else fixed_step
             # nodes held at the medium's temperature take up their heat at once
             heat += float(capacity[held] @ (stage.medium[0] - temperature[held]))
         status, count, times, temperatures, rates, heat_free, step, again = kernels.march(
@@ -91,6 +98,7 @@ def march(
             temperature,
             rate,
             step,
+            np.inf if fixed_step is None else fixed_step,
             tolerance,
             tableau.A,
             tableau.B_EMBEDDED,
