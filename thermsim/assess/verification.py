@@ -21,7 +21,7 @@ from thermsim.assess.bare_cylinder import (
 )
 from thermsim.assess.cold_spot import ProductFields, Spot
 from thermsim.assess.refinement import refine
-from thermsim.assess.solution import TOLERANCE, output_times, solve
+from thermsim.assess.simulation import TOLERANCE, output_times, simulate
 from thermsim.case.body import body_of
 from thermsim.case.process import Film, Process, Stage
 from thermsim.exact import coldest_height, observed_order
@@ -112,7 +112,7 @@ def verify(*, progress: Callable[[float], None] | None = None) -> Verification:
 def _bare_rows(step: BareCylinder) -> Iterator[Row]:
     """Temperatures everywhere, and both cold spots with their lethality."""
     case = step.case(STERILISATION)
-    result = solve(case)
+    result = simulate(case)
     grid = result.grid
     exact = step.temperature(grid.r, grid.z, result.time)
     # at a jump of the medium the output holds the instant after it, and so does the series
@@ -160,7 +160,7 @@ def _golden_rows() -> Iterator[Row]:
 
     found = optimize.root_scalar(excess, x0=5900.0, x1=6000.0, xtol=0.05).root
     yield _row(can, "heating for centre F = 6 min", 99.09281820, found / 60, "min", 5.0 / 60)
-    target = solve(can.case(dataclasses.replace(STERILISATION, target=360.0))).target
+    target = simulate(can.case(dataclasses.replace(STERILISATION, target=360.0))).target
     hold = math.nan if target is None or target.required_hold is None else target.required_hold
     held = can.heated_for(hold)
     _, _, least = held.least_lethality((0.006, can.height / 2), STERILISATION)
@@ -173,7 +173,7 @@ def _unequal_rows() -> Iterator[Row]:
     ends = step.exact().ends
     early = 0.1 * step.height**2 / step.food.diffusivity
     for name, time in (("Fo = 0.1", early), (f"{step.heating:.0f} s", step.heating)):
-        result = solve(step.heated_for(time).case(STERILISATION))
+        result = simulate(step.heated_for(time).case(STERILISATION))
         exact = float(coldest_height(ends, time)) * 1e3
         yield _row(step, f"coldest height at {name}", exact, result.cold_spot.slowest_heating.z * 1e3, "mm", 0.2)
 

@@ -1,0 +1,217 @@
+"""From a case to its result: solve, find the cold spots, and say how sure each figure is."""
+
+from __future__ import annotations
+
+import math
+import time as clock
+from collections.abc import Callable, Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from thermsim.assess.cautions import warnings_for
+from thermsim.assess.cold_spot import (
+    ProductFields,
+    Spot,
+    cold_zone,
+    first_arrival,
+    least_lethality,
+    slowest_heating,
+    track,
+)
+from thermsim.assess.hold import required_hold
+from thermsim.assess.local_fit import interpolate
+from thermsim.assess.refinement import Fields, Refined, refine
+from thermsim.assess.result import ColdSpot, Curve, Effort, EnergyBalance, Findings, Result, Target
+from thermsim.assess.uncertainty import uncertainties
+from thermsim.case.case import Case, Point
+from thermsim.errors import InputError
+from thermsim.solve.grid import Grid
+
+Array = NDArray[np.float64]
+
+#: Time tolerance as a part of the temperature accuracy: errors of some tens of steps add up, most of them die away.
+TOLERANCE = 1 / 25
+#: The grids are made finer, at most this much, until the uncertainty is within the accuracy asked for.
+FINEST_REFINEMENT = 4.0
+#: About so many output times.
+OUTPUTS = 240
+#: Output steps that read well [s].
+ROUND_STEPS = (1, 2, 5, 10, 15, 20, 30, 60, 120, 300, 600, 900, 1800, 3600)
+
+
+def simulate(case: Case, *, progress: Callable[[float], None] | None = None) -> Result:
+    """Simulate a case and find its cold spots.
+
+    Parameters
+    ----------
+    case : Case
+        What is to be simulated.
+    progress : callable, optional
+        Called with the part of the work that is done (0 to 1).
+
+    Returns
+    -------
+    Result
+        With the numerical uncertainty of every figure. Where it is larger than the accuracy asked for although the
+        grid was refined as far as allowed, ``warnings`` says so.
+
+    Raises
+    ------
+    NumericalError
+        If the march cannot go on.
+    InputError
+        If a place to follow lies where no heat goes.
+    """
+    began = clock.perf_counter()
+    tolerance = case.accuracy.temperature * TOLERANCE
+    time = output_times(case)
+    share = 0.8 if case.lethality.target else 1.0
+    refinement = 1.0
+    while True:
+        refined = refine(
+            case,
+            time=time,
+            refinement=refinement,
+            tolerance=tolerance,
+            progress=None if progress is None else lambda part: progress(part * share),
+        )
+        best = _findings(case, refined, refined.best)
+        places = [(curve.r, curve.z) for curve in best.spots]
+        others = [_findings(case, refined, fields, places) for fields in (refined.coarser, refined.looser)]
+        uncertainty = uncertainties(best, *others)
+        excess = worst_excess(case, best, uncertainty)
+        if excess <= 1.0 or refinement >= FINEST_REFINEMENT:
+            break
+        refinement = min(FINEST_REFINEMENT, refinement * (1.5 if excess < 2.0 else 2.0))
+
+    target = None
+    if case.lethality.target is not None:
+        target, slack = _target(case, case.lethality.target, best.cold_spot, refinement, tolerance)
+        if slack is not None:
+            uncertainty["target.required_hold"] = slack
+        uncertainty["target.least"] = uncertainty["cold_spot.least_lethality.lethality"]
+    if progress is not None:
+        progress(1.0)
+    history, grid = refined.history, refined.grid
+    outside = ~_product_nodes(grid)
+    effort = Effort(
+        nodes=int(grid.active.sum()),
+        steps=history.steps,
+        rejected=history.rejected,
+        tolerance=tolerance,
+        refinement=refinement,
+        seconds=clock.perf_counter() - began,
+    )
+    result = Result(
+        case=case,
+        grid=grid,
+        time=time,
+        temperature=np.where(grid.active, refined.best.temperature, np.nan),
+        end_of_heating=np.where(grid.active, refined.best.end_of_heating, np.nan),
+        lethality=np.where(outside, np.nan, np.exp(refined.best.log_lethality)),
+        heating_lethality=np.where(outside, np.nan, np.exp(refined.best.log_heating)),
+        cold_spot=best.cold_spot,
+        spots=best.spots,
+        points=best.points,
+        target=target,
+        energy=EnergyBalance(history.heat_in, history.stored, history.energy_defect),
+        uncertainty=uncertainty,
+        effort=effort,
+        warnings=(),
+    )
+    return result.with_warnings(warnings_for(result, excess))
+
+
+def output_times(case: Case) -> Array:
+    """Times at which temperatures are kept [s]: round steps, the stages' ends, and the process's end."""
+    end = case.process.end
+    every = case.output_every or next((step for step in ROUND_STEPS if step * OUTPUTS >= end), ROUND_STEPS[-1])
+    regular = np.arange(0.0, end, every)
+    ends = [stage.end for stage in case.process.stages]
+    return np.unique(np.concatenate([regular, ends]))
+
+
+def worst_excess(case: Case, findings: Findings, uncertainty: dict[str, float]) -> float:
+    """The largest ratio of a figure's uncertainty to the accuracy asked for, over the cold spots and the points."""
+    accuracy = case.accuracy
+    excess = 0.0
+    spots = {
+        "cold_spot.least_lethality": findings.cold_spot.least_lethality,
+        "cold_spot.slowest_heating": findings.cold_spot.slowest_heating,
+    }
+    places: dict[str, Spot | Curve] = {**spots, **{f"points.{k}": point for k, point in enumerate(findings.points)}}
+    for name, place in places.items():
+        excess = max(excess, uncertainty[f"{name}.end_of_heating"] / accuracy.temperature)
+        for figure in ("lethality", "heating_lethality"):
+            excess = max(excess, uncertainty[f"{name}.{figure}"] / (accuracy.lethality * getattr(place, figure)))
+    for name in spots:
+        excess = max(excess, math.hypot(uncertainty[f"{name}.r"], uncertainty[f"{name}.z"]) / accuracy.place)
+    return excess
+
+
+def _findings(
+    case: Case, refined: Refined, fields: Fields, places: Sequence[tuple[float, float]] | None = None
+) -> Findings:
+    """Work all figures out from one set of fields, the curves at the given places instead of its own cold spots."""
+    grid = refined.grid
+    product = ProductFields.of(grid.r, grid.z, fields, grid.product_block)
+    minima = least_lethality(product)
+    least, slowest = minima[0], slowest_heating(product)
+    at = (least, slowest) if places is None else [product.spot_at(r, z) for r, z in places]
+    spots = (
+        _curve("least lethality", at[0], product, refined.time),
+        _curve("slowest heating", at[1], product, refined.time),
+    )
+    reach = tuple((aim, first_arrival(refined.time, spots[0].temperature, aim)) for aim in case.lethality.reach)
+    cold_spot = ColdSpot(
+        least_lethality=least,
+        slowest_heating=slowest,
+        distance=math.hypot(least.r - slowest.r, least.z - slowest.z),
+        minima=tuple(minima),
+        zone=cold_zone(product, least, case.lethality.zone),
+        track=track(product, refined.time, case.product.initial),
+        arrivals=reach,
+    )
+    points = tuple(_followed(point, grid, fields, refined.time) for point in case.points)
+    return Findings(cold_spot, spots, points, case.process.heating_end)
+
+
+def _curve(name: str, spot: Spot, product: ProductFields, time: Array) -> Curve:
+    """The curve at a cold spot."""
+    temperature = product.curve_at(spot.r, spot.z)
+    return Curve(name, spot.r, spot.z, spot.lethality, spot.heating_lethality, spot.end_of_heating, time, temperature)
+
+
+def _followed(point: Point, grid: Grid, fields: Fields, time: Array) -> Curve:
+    """The curve at a place that the case names, in the product or in a wall."""
+    block = grid.block_at(point.r, point.z)
+    if block is None:
+        raise InputError(
+            f'point "{point.name}" (r = {point.r * 1e3:g} mm, z = {point.z * 1e3:g} mm) lies in the insulated '
+            "headspace, where no temperature is computed; move it into the product or a wall"
+        )
+    rows, columns = block
+    stack = interpolate(grid.r[rows], grid.z[columns], fields.stack()[:, rows, columns], (point.r, point.z))
+    end, log_total, log_heating = stack[-3:]
+    return Curve(
+        point.name, point.r, point.z, math.exp(log_total), math.exp(log_heating), float(end), time, stack[:-3]
+    )
+
+
+def _target(
+    case: Case, wanted: float, cold_spot: ColdSpot, refinement: float, tolerance: float
+) -> tuple[Target, float | None]:
+    """Whether the target lethality is reached, and the hold that would just reach it with its uncertainty."""
+    found = required_hold(case, wanted, refinement=refinement, tolerance=tolerance)
+    index = case.process.hold
+    hold = None if index is None else case.process.stages[index].end - case.process.stages[index].start
+    target = Target(wanted, cold_spot.least_lethality.lethality, hold, found.hold, found.remark)
+    return target, None if found.hold is None else found.uncertainty
+
+
+def _product_nodes(grid: Grid) -> NDArray[np.bool_]:
+    """Nodes in and on the surface of the product, shape (n_r, n_z)."""
+    nodes = np.zeros(grid.shape, dtype=bool)
+    nodes[grid.product_block] = True
+    return nodes

@@ -1,0 +1,69 @@
+"""Height of the coldest point of a slab, or of a finite cylinder's axis, between unequal ends."""
+
+from __future__ import annotations
+
+import numpy as np
+from scipy import optimize
+
+from .checks import require_film
+from .eigenvalues import slab_unequal_eigenvalues
+from .modes import modes_needed
+from .slab import Slab
+
+#: before this Fourier number the middle is level to within rounding and has no coldest point
+_LEVEL_UNTIL = 0.01
+
+
+def long_time_coldest_fraction(biot_base: float, biot_lid: float) -> float:
+    """Height y/H of the coldest point once the first mode is alone: ``tan(zeta_1 y) = B1/zeta_1``, at most 1.
+
+    Parameters
+    ----------
+    biot_base, biot_lid : float
+        h H / k on the full height, 0 ... inf, not both 0.
+
+    Returns
+    -------
+    float
+        0 at an insulated base, 1 at an insulated lid. The radial factor of a finite cylinder does not matter.
+
+    Raises
+    ------
+    ValueError
+        If a Biot number is negative, or both are 0 (no gradient, no coldest point).
+    """
+    require_film(biot_base=biot_base, biot_lid=biot_lid)
+    if biot_base == biot_lid == 0.0:
+        raise ValueError("both ends are insulated; there is no coldest height")
+    zeta = slab_unequal_eigenvalues(biot_base, biot_lid, count=1)[0]
+    return min(1.0, float(np.arctan2(biot_base, zeta) / zeta))
+
+
+def coldest_height(slab: Slab, time: float) -> float:
+    """Height [m] of the coldest point at a time [s] after a step of the medium upwards, on the exact series.
+
+    Also that of every vertical line of a finite cylinder: ``coldest_height(cylinder.ends, time)``.
+
+    Raises
+    ------
+    ValueError
+        Before Fo = alpha t/H^2 = 0.01 (the middle is level), or when both ends are insulated.
+    """
+    if slab.film_base == slab.film_lid == 0.0:
+        raise ValueError("both ends are insulated; there is no coldest height")
+    fourier = time / slab.seconds
+    if not fourier >= _LEVEL_UNTIL:
+        raise ValueError(f"time = {time} s is too early; the middle is level until {_LEVEL_UNTIL * slab.seconds} s")
+    if slab.film_base == 0.0:
+        return 0.0
+    if slab.film_lid == 0.0:
+        return slab.thickness
+    modes = slab.modes(modes_needed(fourier))
+    # relative to the first mode, so that late times do not underflow
+    with np.errstate(under="ignore"):
+        weights = modes.coefficients * np.exp(-(modes.eigenvalues**2 - modes.eigenvalues[0] ** 2) * fourier)
+
+    def slope(y: float) -> float:
+        return float(weights @ modes.slope(np.array([y]))[:, 0])
+
+    return slab.thickness * float(optimize.brentq(slope, 0.0, 1.0, xtol=1e-14))
