@@ -1,1 +1,33 @@
+"""What the user says: the case file, its nouns, the materials, and the reader of data loggers' files."""
 
+from thermsim.case.case import Accuracy, Case, Lethality, Point
+from thermsim.case.container import Container, Wall
+from thermsim.case.logger import Log, read_log
+from thermsim.case.materials import Material, find_material, library
+from thermsim.case.process import Film, Process, Stage
+from thermsim.case.product import Headspace, Product
+from thermsim.case.reader import case_from_text, read_case
+from thermsim.case.template import key_table, starting_case
+
+__all__ = [
+    "Accuracy",
+    "Case",
+    "Container",
+    "Film",
+    "Headspace",
+    "Lethality",
+    "Log",
+    "Material",
+    "Point",
+    "Process",
+    "Product",
+    "Stage",
+    "Wall",
+    "case_from_text",
+    "find_material",
+    "key_table",
+    "library",
+    "read_case",
+    "read_log",
+    "starting_case",
+]

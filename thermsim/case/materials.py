@@ -72,7 +72,8 @@ def find_material(name: str, own: Mapping[str, Material] | None = None) -> Mater
     known = {**library(), **(own or {})}
     if name in known:
         return known[name]
-    offered = nearest(name, known) or [candidate for candidate in known if name.lower() in candidate.lower()][:3]
+    inside = [candidate for candidate in known if name.lower() in candidate.lower()][:3]
+    offered = nearest(name, known, 0.75) or inside or nearest(name, known)[:1]
     choice = " or ".join(printed(candidate) for candidate in offered)
     raise InputError(
         f"material {printed(name)} is unknown; "

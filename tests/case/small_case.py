@@ -1,0 +1,92 @@
+"""The small case that the tests of the reader vary."""
+
+import pytest
+
+from thermsim.case import case_from_text
+from thermsim.errors import CaseError
+
+SMALL = """\
+format = 1
+title = "Small"
+
+[container]
+inner_diameter_mm = 66.0
+inner_height_mm = 113.0
+side = { material = "soda-lime glass", thickness_mm = 3.0 }
+base = { material = "soda-lime glass", thickness_mm = 5.0 }
+lid = { material = "tinplate", thickness_mm = 0.25 }
+
+[materials."dense paste"]
+conductivity_W_mK = 0.55
+density_kg_m3 = 1050
+specific_heat_J_kgK = 3700
+
+[product]
+material = "dense paste"
+initial_C = 40.0
+
+[fill]
+headspace_mm = 12.0
+
+[headspace]
+model = "insulated"
+
+[process]
+start_C = 40.0
+
+[[process.stage]]
+name = "come-up"
+minutes = 12
+to_C = 118
+film_W_m2K = 450
+
+[[process.stage]]
+name = "hold"
+minutes = 75
+film_W_m2K = { side = 450, base = 60, lid = inf }
+
+[[process.stage]]
+name = "cool"
+minutes = 20
+to_C = 30
+film_W_m2K = 300
+
+[lethality]
+reference_C = 121.1
+z_C = 10.0
+
+[[points]]
+name = "mid-height"
+r_mm = 0.0
+z_mm = 59.0
+"""
+
+WITH_RECORD = """\
+[process]
+csv = "retort.csv"
+film_W_m2K = 500
+cooling_starts_min = 20
+cooling_film_W_m2K = 300
+
+"""
+
+
+def changed(*changes, text=SMALL):
+    """The text with pieces of it exchanged, each of which must be there."""
+    for old, new in changes:
+        assert old in text, old
+        text = text.replace(old, new, 1)
+    return text
+
+
+def recorded(*changes):
+    """The case with a record in place of its stages."""
+    start, end = SMALL.index("[process]"), SMALL.index("[lethality]")
+    return changed(*changes, text=SMALL[:start] + WITH_RECORD + SMALL[end:])
+
+
+def faults_of(text, **options):
+    """The faults for which a case is refused."""
+    with pytest.raises(CaseError) as refused:
+        case_from_text(text, name="jar.toml", **options)
+    return list(refused.value.faults)

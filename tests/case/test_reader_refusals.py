@@ -1,0 +1,141 @@
+import re
+import tomllib
+from pathlib import Path
+
+import pytest
+from small_case import SMALL, changed, faults_of
+
+from thermsim.case import case_from_text, read_case
+from thermsim.errors import CaseError
+
+REFUSALS = tomllib.loads(Path(__file__).with_name("refused_cases.toml").read_text("utf-8"))["refusal"]
+
+
+@pytest.mark.parametrize("refusal", REFUSALS, ids=lambda refusal: refusal["new"][:40])
+def test_one_fault_gives_one_clear_line(refusal):
+    assert faults_of(changed((refusal["old"], refusal["new"]))) == [refusal["fault"]]
+
+
+def test_every_fault_is_reported_at_once():
+    text = changed(
+        ("inner_diameter_mm = 66.0", "inner_diameter_mm = -66"),
+        ('"tinplate"', '"tinplat"'),
+        ("headspace_mm = 12.0", "mass_g = 1e9"),
+        ("minutes = 12", 'minutes = "12"'),
+        ("z_C = 10.0", ""),
+    )
+    found = faults_of(text)
+    assert len(found) == 5
+    assert [re.search(r"inner_diameter|tinplat|mass_g|minutes|z_C", fault).group() for fault in found] == [
+        "inner_diameter",
+        "tinplat",
+        "mass_g",
+        "minutes",
+        "z_C",
+    ]
+
+
+def test_the_message_of_the_error_is_all_faults_line_by_line():
+    with pytest.raises(CaseError, match=r"(?s)\Acase\.toml: .*\ncase\.toml: ") as refused:
+        case_from_text("")
+    assert str(refused.value).split("\n") == list(refused.value.faults)
+
+
+def test_an_empty_file_is_told_every_table_it_needs():
+    assert [fault.split(";")[0] for fault in faults_of("")] == [
+        'jar.toml: key "format" is missing',
+        'jar.toml: key "title" is missing: what the case is about, one line',
+        "jar.toml: table [container] is missing",
+        "jar.toml: table [product] is missing",
+        "jar.toml: table [fill] is missing",
+        "jar.toml: table [process] is missing",
+        "jar.toml: table [lethality] is missing",
+    ]
+
+
+def test_a_process_that_begins_with_cooling_is_refused():
+    text = changed(('name = "come-up"', 'name = "cool"'), ('name = "hold"', 'name = "cool"'))
+    assert faults_of(text) == ["jar.toml [process]: the process begins with cooling; a come-up or a hold comes first"]
+
+
+def test_a_process_without_stages_is_refused():
+    start, end = SMALL.index("[[process.stage]]"), SMALL.index("[lethality]")
+    assert faults_of(SMALL[:start] + SMALL[end:]) == [
+        'jar.toml [process]: key "stage" is missing (or csv): the stages in order, [[process.stage]]'
+    ]
+    assert faults_of(SMALL[:start] + "stage = []\n" + SMALL[end:]) == [
+        "jar.toml [process]: stage = [] holds no stage; at least one is needed"
+    ]
+
+
+@pytest.mark.parametrize(
+    ("change", "fault"),
+    [
+        (
+            ("inner_diameter_mm = 66.0", "inner_diameter_mm = 66,0"),
+            r"jar\.toml line 5: is not valid TOML: .*; decimals take a point: inner_diameter_mm = 66,0",
+        ),
+        (
+            ('material = "dense paste"', "material = dense paste"),
+            r"jar\.toml line 17: is not valid TOML: .*; texts are written in quotes, .*: material = dense paste",
+        ),
+        (("[fill]", "[fill"), r"jar\.toml line 20: is not valid TOML: .*: \[fill"),
+        (("z_mm = 59.0", 'z_mm = "59'), r"jar\.toml.*: is not valid TOML: .*"),
+        (("z_mm = 59.0", "z_mm = " + "[" * 5000), r"jar\.toml: is not valid TOML: brackets are nested too deeply"),
+        (("z_mm = 59.0", "z_mm = " + "9" * 5000), r"jar\.toml: is not valid TOML: .*digits.*"),
+        (
+            ("[[process.stage]]", "[process.stage]"),
+            r"jar\.toml line 35: .*has single brackets: \[\[process\.stage\]\]",
+        ),
+    ],
+)
+def test_text_that_is_no_toml_is_one_line_with_its_place(change, fault):
+    (found,) = faults_of(changed(change))
+    assert re.fullmatch(fault, found)
+
+
+def test_a_misspelt_file_name_offers_the_one_that_is_there(tmp_path):
+    (tmp_path / "jar.toml").write_text(SMALL)
+    with pytest.raises(CaseError, match=r'jra\.toml: no such file; did you mean "jar\.toml"\?'):
+        read_case(tmp_path / "jra.toml")
+
+
+def test_a_folder_is_no_case_file(tmp_path):
+    with pytest.raises(CaseError, match="is a folder, not a case file"):
+        read_case(tmp_path)
+
+
+def test_a_device_is_no_case_file():
+    with pytest.raises(CaseError, match="/dev/zero: is not an ordinary file; a case file is wanted"):
+        read_case("/dev/zero")
+
+
+def test_an_impossible_path_is_one_line():
+    with pytest.raises(CaseError, match="cannot be read: embedded null byte"):
+        read_case("a\0b.toml")
+
+
+def test_a_binary_file_is_no_case_file(tmp_path):
+    path = tmp_path / "jar.toml"
+    path.write_bytes(b"\x7fELF\0\0")
+    with pytest.raises(CaseError, match=r"jar\.toml: is not a text file \(it holds NUL bytes\)"):
+        read_case(path)
+
+
+def test_another_encoding_is_refused_with_the_line(tmp_path):
+    path = tmp_path / "jar.toml"
+    path.write_bytes(SMALL.replace("Small", "Glas f\u00fcr Mus").encode("latin-1"))
+    with pytest.raises(CaseError, match=r"jar\.toml line 2: is not text in UTF-8; save the file in that encoding"):
+        read_case(path)
+
+
+def test_a_file_of_more_than_a_megabyte_is_not_read(tmp_path):
+    path = tmp_path / "jar.toml"
+    path.write_text(SMALL + "#" * 1_000_000)
+    with pytest.raises(CaseError, match=r"has 1\.0 MB, too large for a case file; at most 1 MB are read"):
+        read_case(path)
+
+
+def test_line_breaks_in_names_do_not_break_the_message():
+    (fault,) = faults_of(changed(("title =", '"a\\nb\\u2028c" = 1\ntitle =')))
+    assert fault.startswith('jar.toml: unknown key "a b c"; allowed here: ')

@@ -1,0 +1,243 @@
+"""Typed look-ups in the tables of a case file that collect every fault instead of stopping at the first.
+
+A number at fault comes back as NaN and a word as "": neither can set off a second fault further on, and the
+reader raises in the end.
+"""
+
+from __future__ import annotations
+
+import difflib
+import math
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+
+from thermsim.case.keys import COLDEST, HEADINGS, HOTTEST, NEEDED, NOT_HANDLED, REQUIRED, TABLES, TO_SI, Key, keys_of
+
+
+@dataclass(frozen=True)
+class Table:
+    """One table of a case file: where it stands, what it holds, which keys it may hold.
+
+    ``faults`` is the one list that all tables of the file share. ``meant`` are the keys that misspelt ones were
+    taken for; ``absent`` a table that is not there (already a fault): neither is reported as missing again.
+    """
+
+    file: str
+    where: str
+    entries: Mapping[str, object]
+    keys: Mapping[str, Key]
+    faults: list[str] = field(repr=False)
+    meant: frozenset[str] = frozenset()
+    absent: bool = False
+
+    def fault(self, message: str) -> None:
+        """Add one line to the faults of the file."""
+        self.faults.append(f"{self.file} {self.where}: {message}" if self.where else f"{self.file}: {message}")
+
+
+def printed(value: object) -> str:
+    """A value of the file as one short printable line."""
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if isinstance(value, str):
+        return f'"{plain(value)}"'
+    if isinstance(value, dict):
+        return "a table" if not value else f"a table with {', '.join(plain(key, 20) for key in list(value)[:3])}"
+    if isinstance(value, list):
+        inner = ", ".join(printed(item) if not isinstance(item, list | dict) else "..." for item in value[:3])
+        return f"[{inner}{', ...' if len(value) > 3 else ''}]"
+    if isinstance(value, int) and abs(value) >= 10**15:
+        return "an integer of more than 15 digits"
+    return plain(str(value))
+
+
+def plain(text: str, longest: int = 60) -> str:
+    """Text without line breaks or control characters, cut where it is long."""
+    shown = "".join(
+        character if character.isprintable() else " " if character.isspace() else "?"
+        for character in text[: longest + 1]
+    )
+    return shown if len(text) <= longest else shown[:longest] + "..."
+
+
+def nearest(name: str, known: Iterable[str], alike: float = 0.6) -> list[str]:
+    """The known names at least this much ``alike``, best first; upper and lower case are one."""
+    by_lower = {candidate.lower(): candidate for candidate in known}
+    close = difflib.get_close_matches(name.lower()[:100], by_lower, n=3, cutoff=alike)
+    return [by_lower[candidate] for candidate in close]
+
+
+def did_you_mean(name: str, known: Sequence[str]) -> str:
+    """The end of a sentence that offers the nearest known name, or else all of them."""
+    close = nearest(name, known)
+    return f'did you mean "{close[0]}"?' if close else f"allowed here: {', '.join(known)}"
+
+
+def check_keys(table: Table, heading: str, tables: Sequence[str] = ()) -> Table:
+    """Report keys that the table may not hold; ``tables`` are the names of tables that may stand in it."""
+    meant: set[str] = set()
+    allowed = [*table.keys, *(name for name in tables if name not in table.keys)]
+    for name, value in table.entries.items():
+        if name in allowed:
+            continue
+        refused = NOT_HANDLED.get(heading, {})
+        if name in refused:
+            meant.update(refused[name])
+            shown = _heading(name, value) if not heading else f'"{name}"'
+            table.fault(f"{shown} is not handled by this version; allowed here: {', '.join(allowed)}")
+            continue
+        better, message = _unknown(name, value, heading, allowed, tables)
+        meant.update(better)
+        table.fault(message)
+    return Table(table.file, table.where, table.entries, table.keys, table.faults, frozenset(meant), table.absent)
+
+
+def _heading(name: str, value: object) -> str:
+    return f"[[{plain(name)}]]" if isinstance(value, list) else f"[{plain(name)}]"
+
+
+def _unknown(
+    name: str, value: object, heading: str, allowed: Sequence[str], tables: Sequence[str]
+) -> tuple[list[str], str]:
+    """What a key that is not allowed was meant to be, and what to say about it."""
+    nested = isinstance(value, dict) or (isinstance(value, list) and any(isinstance(item, dict) for item in value))
+    if nested and not heading:
+        close = nearest(name, tables)[:1]
+        offer = f"did you mean {_heading(close[0], value)}?" if close else f"allowed here: {', '.join(tables)}"
+        return close, f"unknown table {_heading(name, value)}; {offer}"
+    shown = f'"{plain(name)}"'
+    with_unit = [key for key in allowed if key.startswith(f"{name}_")][:1]
+    if with_unit:
+        return with_unit, f'key {shown} lacks its unit; did you mean "{with_unit[0]}"?'
+    close = nearest(name, allowed)[:1]
+    homes = [HEADINGS[other] for other, keys in TABLES.items() if name in {key.name for key in keys}]
+    if homes and not (close and close[0].lower() == name.lower()):
+        where = " or ".join(f"in {home}" if "[" in home else home for home in homes[:3])
+        return [], f"unknown key {shown}; it belongs {where}"
+    return close, f"unknown key {shown}; {did_you_mean(name, allowed)}"
+
+
+def child(parent: Table, name: str, heading: str, where: str, *, required: bool = False, written: str = "") -> Table:
+    """The table ``name`` inside another; an absent one (see :class:`Table`) where there is none.
+
+    ``where`` is how faults name its place, ``written`` how it is written if not under a heading of that name.
+    """
+    keys = keys_of(heading)
+    value = parent.entries.get(name)
+    if isinstance(value, dict):
+        return check_keys(Table(parent.file, where, value, keys, parent.faults), heading, _inner_tables(heading))
+    if value is not None:
+        parent.fault(f"{name} = {printed(value)} is not a table; write {written or f'{where} and its keys below it'}")
+    elif required and not parent.absent and name not in parent.meant:
+        required_keys = ", ".join(key.name for key in keys.values() if key.default == REQUIRED)
+        parent.fault(f"table {where} is missing; it needs {NEEDED.get(heading, required_keys)}")
+    return Table(parent.file, where, {}, keys, parent.faults, absent=True)
+
+
+def _inner_tables(heading: str) -> tuple[str, ...]:
+    return {"container": ("side", "base", "lid"), "process": ("stage",)}.get(heading, ())
+
+
+def children(parent: Table, name: str, heading: str) -> list[Table]:
+    """The tables of an array of tables, each with its number in its place."""
+    value = parent.entries.get(name, [])
+    where = HEADINGS[heading]
+    if isinstance(value, dict):
+        parent.fault(f"{name} is a single table; write {where}, with double brackets, before each of them")
+        return []
+    if not isinstance(value, list) or not all(isinstance(item, dict) for item in value):
+        parent.fault(f"{name} = {printed(value)} is not a list of tables; write {where} before each of them")
+        return []
+    keys = keys_of(heading)
+    return [
+        check_keys(Table(parent.file, f"{where} no. {place}", item, keys, parent.faults), heading)
+        for place, item in enumerate(value, start=1)
+    ]
+
+
+def missing(table: Table, name: str, reason: str = "") -> None:
+    """Report a key that is left out, unless a misspelt one was taken for it."""
+    if table.absent or name in table.meant:
+        return
+    key = table.keys[name]
+    unit = f" [{key.unit}]" if key.unit else ""
+    table.fault(f'key "{name}" is missing{reason}: {key.meaning}{unit}')
+
+
+def number(table: Table, name: str) -> float:
+    """A number in SI units (temperatures in degC): the key's, its default, or NaN if it is at fault."""
+    key = table.keys[name]
+    if name not in table.entries:
+        if isinstance(key.default, str):
+            missing(table, name)
+            return math.nan
+        return _to_si(key.default, key)
+    return _to_si(_in_range(table, name, table.entries[name], key), key)
+
+
+def given_number(table: Table, name: str) -> float | None:
+    """Like :func:`number`, but ``None`` where the key is left out."""
+    return number(table, name) if name in table.entries else None
+
+
+def numbers(table: Table, name: str) -> tuple[float, ...]:
+    """A list of temperatures [degC]; empty where the key is left out."""
+    values = table.entries.get(name, [])
+    if not isinstance(values, list):
+        table.fault(f"{name} = {printed(values)} is not a list; write [ ] round it")
+        return ()
+    lone = Key(name, "degC", "", low=COLDEST, high=HOTTEST)
+    return tuple(_in_range(table, name, value, lone) for value in values)
+
+
+def _in_range(table: Table, name: str, value: object, key: Key) -> float:
+    if isinstance(value, bool) or not isinstance(value, int | float):
+        quoted = isinstance(value, str) and value.strip().replace(".", "", 1).isdigit()
+        hint = "; write it without quotes" if quoted else ""
+        table.fault(f"{name} = {printed(value)} is not a number{hint}")
+        return math.nan
+    too_long = isinstance(value, int) and abs(value) >= 10**15
+    amount = (1e15 if value > 0 else -1e15) if too_long else float(value)
+    if math.isnan(amount):
+        table.fault(f"{name} = nan is not a number")
+        return math.nan
+    low_enough = amount <= key.high and (math.isfinite(amount) or key.infinite)
+    if low_enough and (amount > key.low if key.above else amount >= key.low):
+        return amount
+    table.fault(f"{name} = {printed(value)} must be {_range_in_words(key)}")
+    return math.nan
+
+
+def _range_in_words(key: Key) -> str:
+    unit = f" {key.unit}" if key.unit else ""
+    low = f"above {key.low:g}" if key.above else f"at least {key.low:g}"
+    if math.isinf(key.high):
+        return f"{low}{unit}" + ("" if key.infinite else " and finite")
+    return f"{low} and at most {key.high:g}{unit}"
+
+
+def _to_si(value: float, key: Key) -> float:
+    times, over = TO_SI.get(key.unit, (1.0, 1.0))
+    return value * times / over
+
+
+def word(table: Table, name: str, allowed: Sequence[str] = ()) -> str:
+    """A non-empty text, one of ``allowed`` where they are given; "" if it is at fault."""
+    if name not in table.entries:
+        missing(table, name, f" ({' | '.join(allowed)})" if allowed else "")
+        return ""
+    value = table.entries[name]
+    if not isinstance(value, str):
+        table.fault(f'{name} = {printed(value)} is not a text; write it in quotes, "..."')
+    elif not value.strip():
+        table.fault(f'{name} = "" is empty')
+    elif allowed and value not in allowed:
+        table.fault(f"{name} = {printed(value)} is unknown; {did_you_mean(value, allowed)}")
+    else:
+        return value
+    return ""
+
+
+def given_word(table: Table, name: str, allowed: Sequence[str] = ()) -> str | None:
+    """Like :func:`word`, but ``None`` where the key is left out."""
+    return word(table, name, allowed) if name in table.entries else None

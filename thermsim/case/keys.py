@@ -1,0 +1,205 @@
+"""The keys of a case file: for each its unit, its meaning, its default and what is allowed.
+
+The reader, the starting case and the README's table all go by what stands here.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from math import inf
+
+REQUIRED = "required"
+
+# A value in the file's unit times the first number over the second is the value in SI units.
+TO_SI: Mapping[str, tuple[float, float]] = {
+    "mm": (1.0, 1000.0),
+    "min": (60.0, 1.0),
+    "g": (1.0, 1000.0),
+    "%": (1.0, 100.0),
+}
+
+# No food is sterilised outside this; it catches kelvins and degrees Fahrenheit written by mistake.
+COLDEST, HOTTEST = -60.0, 200.0
+
+
+@dataclass(frozen=True)
+class Key:
+    """One key of one table.
+
+    Parameters
+    ----------
+    name, unit, meaning : str
+        The key as written, the unit of its value ("" where it has none), what it says.
+    default : float or str
+        What holds where the key is left out: a number in the key's own unit, or words;
+        ``REQUIRED`` where it must not be left out.
+    low, high : float
+        Range of a number.
+    above : bool
+        ``low`` itself is excluded.
+    infinite : bool
+        ``inf`` is allowed.
+    """
+
+    name: str
+    unit: str
+    meaning: str
+    default: float | str = REQUIRED
+    low: float = -inf
+    high: float = inf
+    above: bool = False
+    infinite: bool = False
+
+
+def _temperature(name: str, meaning: str, default: float | str = REQUIRED) -> Key:
+    return Key(name, "degC", meaning, default, COLDEST, HOTTEST)
+
+
+def _positive(name: str, unit: str, meaning: str, default: float | str = REQUIRED, *, high: float = inf) -> Key:
+    return Key(name, unit, meaning, default, 0.0, high, above=True)
+
+
+def _film(name: str, meaning: str, default: float | str = REQUIRED) -> Key:
+    return Key(name, "W/m2K", meaning, default, 0.0, inf, above=True, infinite=True)
+
+
+_ONE_FILL = "exactly one of these four"
+_CSV = "only with csv"
+
+TABLES: Mapping[str, tuple[Key, ...]] = {
+    "": (
+        Key("format", "", "version of the case format, 1"),
+        Key("title", "", "what the case is about, one line"),
+    ),
+    "container": (
+        _positive("inner_diameter_mm", "mm", "diameter between the insides of the side wall", high=2000),
+        _positive("inner_height_mm", "mm", "from the inside of the base to the inside of the lid", high=2000),
+        Key("side", "", "side wall, a table of material and thickness_mm", "no wall: product and medium meet"),
+        Key("base", "", "base, likewise; reaches the outer diameter", "no wall: product and medium meet"),
+        Key("lid", "", "lid, likewise; reaches the outer diameter", "no wall: what is below meets the medium"),
+        _temperature("initial_C", "temperature of the walls at the start", "product.initial_C"),
+    ),
+    "container.wall": (
+        Key("material", "", "name of a material, of the case or of the library"),
+        _positive("thickness_mm", "mm", "thickness of the wall", high=200),
+    ),
+    "materials": (
+        _positive("conductivity_W_mK", "W/mK", "thermal conductivity", high=5000),
+        _positive("density_kg_m3", "kg/m3", "density", high=25000),
+        Key("specific_heat_J_kgK", "J/kgK", "specific heat", low=10, high=20000),
+        Key("source", "", "where the numbers come from", "the case file"),
+    ),
+    "product": (
+        Key("material", "", "name of a material, of the case or of the library"),
+        _temperature("initial_C", "temperature of the product at the start, everywhere the same"),
+    ),
+    "fill": (
+        Key("headspace_mm", "mm", "product's surface to the inside of the lid", _ONE_FILL, low=0, high=2000),
+        _positive("height_mm", "mm", "depth of the product above the inside of the base", _ONE_FILL, high=2000),
+        _positive("fraction", "", "part of the inner volume that is filled", _ONE_FILL, high=1),
+        _positive("mass_g", "g", "mass of the product", _ONE_FILL, high=1e7),
+    ),
+    "headspace": (
+        Key("model", "", '"fixed": conducts like the material named; "insulated": lets no heat through'),
+        Key("material", "", "material whose conductivity is the headspace's effective one", "required for fixed"),
+    ),
+    "process": (
+        _temperature("start_C", "medium's temperature at the start", "required, but not with csv"),
+        Key("stage", "", "the stages in order, [[process.stage]]", "required, but not with csv"),
+        _film("film_W_m2K", "film coefficient of every stage that names none (with csv: while heating)", "no value"),
+        Key("csv", "", "file of the logged medium temperature, its path seen from the case file", "none: stages"),
+        Key("csv_time", "", "column of the time: its header, or its number from 1", "found by its header"),
+        Key(
+            "csv_temperature", "", "column of the medium's temperature: its header or number", "the only one there is"
+        ),
+        Key("csv_time_unit", "", '"s", "min", "h", "hh:mm:ss", "hh:mm" or "mm:ss"', "read from the header"),
+        Key("csv_decimal", "", 'decimal sign in the csv, "." or ","', "found by looking"),
+        _positive("cooling_starts_min", "min", "when cooling starts, after the first sample", "required with csv"),
+        _film("cooling_film_W_m2K", "film coefficient while cooling", "required with csv, if it holds cooling"),
+        _positive("thin_K", "K", "how closely the thinned log follows every sample", 0.02, high=5),
+    ),
+    "process.stage": (
+        Key("name", "", '"come-up", "hold" or "cool"; the first "cool" ends the heating'),
+        Key("minutes", "min", "how long it lasts; 0 for a jump of the medium's temperature", low=0, high=1e5),
+        _temperature("to_C", "medium's temperature at its end, reached along a straight line", "as at its start"),
+        _film("film_W_m2K", "film coefficient, a number or { side, base, lid }; inf allowed", "process.film_W_m2K"),
+    ),
+    "film": (
+        _film("side", "film coefficient at the side wall"),
+        _film("base", "film coefficient at the base"),
+        _film("lid", "film coefficient at the lid"),
+    ),
+    "lethality": (
+        _temperature("reference_C", "reference temperature"),
+        _positive("z_C", "K", "rise in temperature that makes the lethal rate tenfold", high=200),
+        _positive("target_min", "min", "lethality that is wanted", "none"),
+        _positive(
+            "zone_percent", "%", "cold zone: where lethality is less than this above the least", 10.0, high=1000
+        ),
+        Key("reach_C", "degC", "list of temperatures whose first arrival at the cold spot is reported", "none"),
+    ),
+    "points": (
+        Key("name", "", "a name of its own"),
+        Key("r_mm", "mm", "distance from the axis", low=0, high=2000),
+        Key("z_mm", "mm", "height above the outside of the base", low=0, high=4000),
+    ),
+    "accuracy": (
+        _positive("temperature_K", "K", "numerical uncertainty allowed in temperatures", 0.05, high=10),
+        _positive("lethality_percent", "%", "numerical uncertainty allowed in lethalities", 1.0, high=50),
+        _positive("place_mm", "mm", "numerical uncertainty allowed in places", 0.5, high=50),
+    ),
+}
+
+# How each table is written, in the order in which they are explained.
+HEADINGS: Mapping[str, str] = {
+    "": "at the top",
+    "container": "[container]",
+    "container.wall": "side, base, lid in [container]",
+    "materials": '[materials."name"]',
+    "product": "[product]",
+    "fill": "[fill]",
+    "headspace": "[headspace]",
+    "process": "[process]",
+    "process.stage": "[[process.stage]]",
+    "film": "film coefficients as { side, base, lid }",
+    "lethality": "[lethality]",
+    "points": "[[points]]",
+    "accuracy": "[accuracy]",
+}
+
+REQUIRED_TABLES = ("container", "product", "fill", "process", "lethality")
+OPTIONAL_TABLES = ("materials", "headspace", "points", "accuracy")
+
+# What a table that is left out would have to hold, where that is more than its required keys.
+NEEDED: Mapping[str, str] = {
+    "fill": "one of " + ", ".join(key.name for key in TABLES["fill"]),
+    "process": "start_C and [[process.stage]], or csv",
+}
+
+# Parts of the case format that this version does not handle: table -> key -> keys that it stands in for.
+NOT_HANDLED: Mapping[str, Mapping[str, tuple[str, ...]]] = {
+    "": {"probe": (), "study": (), "stock": ()},
+    "container": {
+        "size": ("inner_diameter_mm", "inner_height_mm"),
+        "profile_mm": ("inner_diameter_mm", "inner_height_mm"),
+    },
+    "product": {"composition": ("material",)},
+}
+HEADSPACE_MODELS = ("fixed", "insulated")
+HEADSPACE_MODELS_NOT_HANDLED = ("air", "humid")
+STAGE_NAMES = ("come-up", "hold", "cool")
+CSV_ONLY = (
+    "csv_time",
+    "csv_temperature",
+    "csv_time_unit",
+    "csv_decimal",
+    "cooling_starts_min",
+    "cooling_film_W_m2K",
+    "thin_K",
+)
+
+
+def keys_of(table: str) -> dict[str, Key]:
+    """Keys of a table by name."""
+    return {key.name: key for key in TABLES[table]}

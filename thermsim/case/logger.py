@@ -1,0 +1,260 @@
+"""The one reader of CSV files as data loggers write them: retort records and measured runs alike."""
+
+from __future__ import annotations
+
+import codecs
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from thermsim.case.checks import plain, printed
+from thermsim.case.clock import elapsed
+from thermsim.case.columns import in_celsius, is_temperature, named, time_column
+from thermsim.case.layout import Layout, cells_of, find_layout, from_first_time, is_comment, reads_as
+from thermsim.case.textfile import read_bytes
+from thermsim.errors import InputError
+
+LARGEST_LOG = 200_000_000  # bytes
+_LONGEST_END = 20  # lines after the last sample; more than that is a part of the record that cannot be read
+_MOST_BLANKS = 0.05  # of a column's samples; more than that is no record any more
+
+
+@dataclass(frozen=True)
+class Log:
+    """What a data logger recorded.
+
+    Parameters
+    ----------
+    name : str
+        The file's name, for messages.
+    time : ndarray, shape (n,)
+        Time from the first sample [s], strictly growing from 0, n >= 2.
+    columns : tuple of str
+        Headers of all columns but the time's; "column 3" where there is none.
+    values : ndarray, shape (n, n_columns)
+        Readings, temperatures in degC; NaN where a cell is blank or holds no number.
+    numbers : tuple of int
+        Place of each column in the file, from 1.
+    lines : ndarray of int, shape (n,)
+        Line of the file on which each sample stands.
+    notes : tuple of str
+        What was assumed or left out, one sentence each.
+    """
+
+    name: str
+    time: NDArray[np.float64]
+    columns: tuple[str, ...]
+    values: NDArray[np.float64]
+    numbers: tuple[int, ...]
+    lines: NDArray[np.int64]
+    notes: tuple[str, ...] = ()
+
+    def __post_init__(self) -> None:
+        for field, kind in (("time", float), ("values", float), ("lines", int)):
+            values = np.array(getattr(self, field), dtype=kind)
+            values.setflags(write=False)
+            object.__setattr__(self, field, values)
+
+
+def read_log(
+    path: str | Path, *, time: str | int | None = None, time_unit: str | None = None, decimal: str | None = None
+) -> Log:
+    """Read a data logger's CSV file.
+
+    Columns are separated by ``;``, ``,`` or tabs; decimals have a point or a comma. Lines before the columns'
+    headers are passed over. Times are numbers with a unit in their header, clock times (midnight may pass), or
+    dates with times. Columns in degF or K by their header are turned into degC.
+
+    Parameters
+    ----------
+    path : str or Path
+        The file, at most 200 MB; UTF-8, UTF-16 with a byte-order mark, or Latin-1.
+    time : str or int or None
+        The time column: header or number from 1; ``None``: found by its header or what it holds.
+    time_unit : str or None
+        "s", "min", "h", "hh:mm:ss", "hh:mm" or "mm:ss"; ``None``: from the header.
+    decimal : str or None
+        "." or ","; ``None``: found by looking.
+
+    Returns
+    -------
+    Log
+
+    Raises
+    ------
+    InputError
+        With the file's name and, where there is one, the line: a file that cannot be read or holds no numbers,
+        a time column or a unit that is not clear, times that repeat or go backwards, fewer than two samples.
+    """
+    name = plain(Path(path).name, 120)
+    text = log_text(path, limit=LARGEST_LOG)
+    return log_from_text(text, name=name, time=time, time_unit=time_unit, decimal=decimal)
+
+
+def log_text(path: str | Path, *, limit: int) -> str:
+    """Text of a data logger's file of at most ``limit`` bytes, whatever its encoding.
+
+    Raises
+    ------
+    InputError
+        If it cannot be read or is binary.
+    """
+    data = read_bytes(path, limit=limit, what="a data logger's file")
+    name = plain(Path(path).name, 120)
+    try:
+        if data.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
+            return data.decode("utf-16")
+        if b"\0" in data:
+            raise InputError(f"{name}: is not a text file (it holds NUL bytes)")
+        return data.decode("utf-8-sig")
+    except UnicodeDecodeError:
+        return data.decode("latin-1")
+
+
+def log_from_text(
+    text: str,
+    *,
+    name: str = "log.csv",
+    time: str | int | None = None,
+    time_unit: str | None = None,
+    decimal: str | None = None,
+) -> Log:
+    """Like :func:`read_log`, from the text of a file."""
+    lines = text.removeprefix("\ufeff").replace("\r\n", "\n").replace("\r", "\n").split("\n")
+    layout = find_layout(lines, name=name, decimal=decimal)
+    column = time_column(layout, time, name)
+    layout = from_first_time(layout, lines, column)
+    notes: list[str] = []
+    rows, where = _samples(lines, layout, column, name=name, notes=notes)
+    if len(rows) < 2:
+        raise InputError(f"{name}: has {len(rows)} sample{'' if len(rows) == 1 else 's'}; at least two are needed")
+    header = layout.headers[column]
+    seconds = elapsed(
+        [row[column] for row in rows], where, name=name, header=header, unit=time_unit, decimal=layout.decimal
+    )
+    others = [place for place in range(layout.width) if place != column]
+    values = np.array([[layout.number(row[place]) for place in others] for row in rows]).reshape(len(rows), -1)
+    filled = np.isfinite(values).any(axis=0)
+    kept = [place for place, full in zip(others, filled, strict=True) if full]
+    if not kept:
+        raise InputError(f"{name}: no column beside the time holds numbers")
+    values = values[:, filled]
+    for place, number in enumerate(kept):
+        values[:, place] = in_celsius(values[:, place], layout.headers[number], notes)
+    _note_gaps(seconds, where, notes)
+    return Log(
+        name,
+        seconds,
+        tuple(layout.headers[place] for place in kept),
+        values,
+        tuple(place + 1 for place in kept),
+        np.array(where),
+        tuple(f"{name}: {note}" for note in notes),
+    )
+
+
+def find_column(log: Log, choice: str | int | None) -> int:
+    """Index into ``log.columns`` of the temperature column that is meant.
+
+    ``choice`` is a header, a number from 1 as the columns stand in the file, or ``None``: the only column, or the
+    only one whose header says that it is a temperature.
+
+    Raises
+    ------
+    InputError
+        If there is no such column, or more than one.
+    """
+    offered = ", ".join(
+        f'{number} "{plain(header)}"' for number, header in zip(log.numbers, log.columns, strict=True)
+    )
+    if isinstance(choice, int):
+        if choice in log.numbers:
+            return log.numbers.index(choice)
+        raise InputError(f"{log.name}: column {printed(choice)} is no column of readings; there are {offered}")
+    if choice is not None:
+        return named(choice, log.columns, log.name)
+    warm = [place for place, header in enumerate(log.columns) if is_temperature(header)]
+    for candidates in (range(len(log.columns)), warm):
+        if len(candidates) == 1:
+            return candidates[0]
+    raise InputError(f"{log.name}: which column is the temperature is not clear; name one of {offered}")
+
+
+def series(log: Log, column: int) -> tuple[NDArray[np.float64], NDArray[np.float64], tuple[str, ...]]:
+    """Times [s] and readings of one column without its blanks, and what is to be said about them.
+
+    Raises
+    ------
+    InputError
+        If the first sample is blank, or more than 5 % of them are.
+    """
+    readings = log.values[:, column]
+    blank = np.flatnonzero(~np.isfinite(readings))
+    if not blank.size:
+        return log.time, readings, ()
+    header = plain(log.columns[column])
+    where = "line" if blank.size == 1 else "lines"
+    where += " " + ", ".join(str(line) for line in log.lines[blank[:5]]) + (", ..." if blank.size > 5 else "")
+    at = f"{log.name} line {log.lines[blank[0]]}"
+    if blank[0] == 0:
+        raise InputError(
+            f'{at}: column "{header}" has no number in the first sample; delete what precedes the record'
+        )
+    if blank.size > _MOST_BLANKS * readings.size or readings.size - blank.size < 2:
+        raise InputError(
+            f'{at}: column "{header}" has no number in {blank.size} of {readings.size} samples ({where}); '
+            f"at most {100 * _MOST_BLANKS:g} % may be blank"
+        )
+    keep = np.isfinite(readings)
+    note = (
+        f'{log.name}: column "{header}" has no number in {blank.size} of {readings.size} samples ({where}); '
+        "they are passed over."
+    )
+    return log.time[keep], readings[keep], (note,)
+
+
+def _samples(
+    lines: Sequence[str], layout: Layout, column: int, *, name: str, notes: list[str]
+) -> tuple[list[list[str]], list[int]]:
+    """Rows of cells from the first sample on, and the line of each."""
+    rows: list[list[str]] = []
+    where: list[int] = []
+    strange: list[int] = []
+    for number, line in enumerate(lines[layout.first :], start=layout.first + 1):
+        if not line.strip() or is_comment(line):
+            continue
+        row = cells_of(line, layout.separator)
+        if not any(row):
+            continue
+        if column >= len(row) or not reads_as(row[column], layout.decimal):
+            strange.append(number)
+            continue
+        if strange and rows:
+            raise InputError(
+                f'{name} line {strange[0]}: "{plain(lines[strange[0] - 1].strip())}" has no time in column '
+                f"{column + 1} although samples follow; delete the line or complete it"
+            )
+        row.extend([""] * (layout.width - len(row)))
+        rows.append(row)
+        where.append(number)
+    if len(strange) > _LONGEST_END:
+        raise InputError(
+            f'{name} line {strange[0]}: "{plain(lines[strange[0] - 1].strip())}" and {len(strange) - 1} more lines '
+            f"have no time in column {column + 1}; at most {_LONGEST_END} may follow the last sample"
+        )
+    if strange and rows:
+        notes.append(f"what stands after the last sample (from line {strange[0]} on) is passed over.")
+    return rows, where
+
+
+def _note_gaps(seconds: NDArray[np.float64], where: Sequence[int], notes: list[str]) -> None:
+    steps = np.diff(seconds)
+    longest = int(steps.argmax())
+    if steps[longest] > 10 * np.median(steps):
+        notes.append(
+            f"longest pause between samples {steps[longest] / 60:.3g} min (before line {where[longest + 1]}), "
+            f"usual {np.median(steps) / 60:.3g} min; the course between them is taken as straight."
+        )

@@ -1,0 +1,123 @@
+"""From a logged medium temperature to the stages of a process: cut at the cooling start, and thinned."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from thermsim.case.checks import plain
+from thermsim.case.keys import COLDEST, HOTTEST
+from thermsim.case.logger import Log, find_column, series
+from thermsim.case.process import Film, Stage, StageName
+from thermsim.errors import InputError
+
+Floats = NDArray[np.float64]
+
+HOLD_BELOW_HIGHEST = 0.5  # K: where the come-up counts as over
+_SAME_TIME = 1e-6  # s
+
+
+@dataclass(frozen=True)
+class Record:
+    """A logged medium temperature: ``time`` [s] from 0, ``medium`` [degC], both of shape (n,)."""
+
+    header: str
+    time: Floats
+    medium: Floats
+    notes: tuple[str, ...] = ()
+
+
+def medium_of(log: Log, choice: str | int | None) -> Record:
+    """The medium's temperature out of a log; ``choice`` as in :func:`thermsim.case.logger.find_column`.
+
+    Raises
+    ------
+    InputError
+        If the column is not clear, has too many blanks, or holds what no medium's temperature can be.
+    """
+    column = find_column(log, choice)
+    time, medium, notes = series(log, column)
+    odd = np.flatnonzero((log.values[:, column] < COLDEST) | (log.values[:, column] > HOTTEST))
+    if odd.size:
+        value = log.values[odd[0], column]
+        raise InputError(
+            f'{log.name} line {log.lines[odd[0]]}: column "{plain(log.columns[column])}" reads {value:g} degC; a '
+            f"medium's temperature lies from {COLDEST:g} to {HOTTEST:g} degC"
+        )
+    return Record(log.columns[column], time, medium, (*log.notes, *notes))
+
+
+def stages_of(record: Record, cooling: float, thin: float, heating_film: Film, cooling_film: Film) -> list[Stage]:
+    """The stages that a record consists of.
+
+    Parameters
+    ----------
+    record : Record
+        The logged medium.
+    cooling : float
+        When cooling starts [s], above 0 and at most the record's end.
+    thin : float
+        How far the stages may be from any sample [K].
+    heating_film, cooling_film : Film
+        Film coefficients before and after.
+
+    Returns
+    -------
+    list of Stage
+        A come-up until the medium first comes within 0.5 K of the highest temperature it has while heating, a
+        hold until cooling starts, then the cooling; what lasts no time is left out.
+    """
+    at_cooling = float(np.interp(cooling, record.time, record.medium))
+    before, after = record.time < cooling - _SAME_TIME, record.time > cooling + _SAME_TIME
+    heating = np.append(record.time[before], cooling), np.append(record.medium[before], at_cooling)
+    late = np.append(cooling, record.time[after]), np.append(at_cooling, record.medium[after])
+    reached = int(np.argmax(heating[1] >= heating[1].max() - HOLD_BELOW_HIGHEST))
+    parts: list[tuple[StageName, Floats, Floats, Film]] = [
+        ("come-up", heating[0][: reached + 1], heating[1][: reached + 1], heating_film),
+        ("hold", heating[0][reached:], heating[1][reached:], heating_film),
+        ("cool", *late, cooling_film),
+    ]
+    stages = []
+    for name, time, medium, film in parts:
+        if time.size > 1:
+            knots = thinned(time, medium, thin)
+            stages.append(Stage(name, time[knots], medium[knots], film))
+    return stages
+
+
+def thinned(time: Floats, values: Floats, tolerance: float) -> NDArray[np.int64]:
+    """Samples that are enough for straight lines between them to come within ``tolerance`` of all the others.
+
+    Greedy: from each knot the line goes to the last sample that it can reach, looking on from sample to sample
+    while the slopes that suit all those passed leave a cone, and the sample itself lies in it.
+
+    Parameters
+    ----------
+    time, values : ndarray, shape (n,)
+        The samples; time strictly growing, n >= 2.
+    tolerance : float
+        Largest vertical distance allowed, > 0.
+
+    Returns
+    -------
+    ndarray of int, shape (m,)
+        Indices of the knots, the first and the last sample among them.
+    """
+    times, heights = time.tolist(), values.tolist()
+    knots = [0]
+    lowest, highest = -np.inf, np.inf
+    place = 1
+    while place < len(times):
+        run = times[place] - times[knots[-1]]
+        rise = heights[place] - heights[knots[-1]]
+        if lowest <= rise / run <= highest:
+            lowest = max(lowest, (rise - tolerance) / run)
+            highest = min(highest, (rise + tolerance) / run)
+            place += 1
+        else:
+            # the neighbour can always be reached, so this moves on
+            knots.append(place - 1)
+            lowest, highest = -np.inf, np.inf
+    return np.array([*knots, len(times) - 1])

@@ -1,0 +1,179 @@
+"""From the [process] table of a case file to the process: stages as written, or as logged in a CSV file."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from pathlib import Path
+
+import numpy as np
+
+from thermsim.case.checks import Table, child, children, given_number, given_word, missing, number, printed, word
+from thermsim.case.clock import TIME_UNITS
+from thermsim.case.keys import CSV_ONLY, STAGE_NAMES
+from thermsim.case.logger import log_from_text, log_text
+from thermsim.case.process import Film, Process, Stage, StageName
+from thermsim.case.retort import Record, medium_of, stages_of
+from thermsim.errors import InputError
+
+LARGEST_RECORD = 20_000_000  # bytes; the record is kept inside every result file
+_UNKNOWN_FILM = Film.everywhere(math.nan)
+
+
+def process(
+    top: Table, attachments: Mapping[str, str], folder: Path | None, notes: list[str]
+) -> tuple[Process, dict[str, str]]:
+    """The process, and the text of the CSV file it was read from by that file's name."""
+    table = child(top, "process", "process", "[process]", required=True)
+    if "csv" not in table.entries:
+        for name in CSV_ONLY:
+            if name in table.entries:
+                table.fault(f'{name} has a meaning only beside csv = "..."')
+        return _from_stages(table, notes), {}
+    for name in ("stage", "start_C"):
+        if name in table.entries:
+            table.fault(f"{name} and csv exclude each other; give the stages or the record, not both")
+    return _from_record(table, attachments, folder, notes)
+
+
+def film(table: Table, name: str) -> Film | None:
+    """Film coefficients under a key: one number or one for each surface; ``None`` where it is left out."""
+    value = table.entries.get(name)
+    if isinstance(value, dict):
+        where = f"{table.where} {name}"
+        inside = child(table, name, "film", where)
+        return Film(number(inside, "side"), number(inside, "base"), number(inside, "lid"))
+    if isinstance(value, list | str):
+        table.fault(
+            f"{name} = {printed(value)} must be a number, or {{ side = ..., base = ..., lid = ... }}; "
+            "inf is written without quotes"
+        )
+        return _UNKNOWN_FILM
+    coefficient = given_number(table, name)
+    return None if coefficient is None else Film.everywhere(coefficient)
+
+
+def _from_stages(table: Table, notes: list[str]) -> Process:
+    common = film(table, "film_W_m2K")
+    start = given_number(table, "start_C")
+    if start is None:
+        missing(table, "start_C")
+    tables = children(table, "stage", "process.stage")
+    if not tables and "stage" not in table.entries:
+        missing(table, "stage", " (or csv)")
+    elif not tables and isinstance(table.entries["stage"], list) and not table.entries["stage"]:
+        table.fault("stage = [] holds no stage; at least one is needed")
+    temperature = math.nan if start is None else start
+    clock = 0.0
+    cooling = False
+    stages: list[Stage] = []
+    lasting, reached = 0.0, start
+    for row in tables:
+        name = word(row, "name", STAGE_NAMES)
+        if cooling and name in ("come-up", "hold"):
+            row.fault(f"{printed(name)} comes after cooling has begun; from the first cool on only cool may follow")
+        cooling = cooling or name == "cool"
+        lasting = number(row, "minutes")
+        reached = given_number(row, "to_C")
+        end = temperature if reached is None else reached
+        own = film(row, "film_W_m2K")
+        if lasting == 0 and reached is None:
+            row.fault("minutes = 0 is a jump of the medium's temperature, but to_C is missing: where does it go?")
+        if lasting > 0 and own is None and common is None:
+            missing(row, "film_W_m2K", ", here and in [process]")
+        if lasting != 0:
+            ends = [clock, clock + lasting]
+            stages.append(
+                Stage(_stage_name(name), np.array(ends), np.array([temperature, end]), own or common or _UNKNOWN_FILM)
+            )
+            clock += lasting
+        temperature = end
+    if lasting == 0 and tables and reached is not None:
+        tables[-1].fault("the last stage lasts 0 minutes: a jump at the very end has no effect")
+    elif stages and all(stage.name == "cool" for stage in stages):
+        table.fault("the process begins with cooling; a come-up or a hold comes first")
+    if stages and not cooling:
+        notes.append("The process has no cooling: heating ends with the process.")
+    return Process(tuple(stages))
+
+
+def _stage_name(name: str) -> StageName:
+    return "come-up" if name == "come-up" else "cool" if name == "cool" else "hold"
+
+
+def _column(table: Table, name: str) -> str | int | None:
+    """A column of the CSV file by header or number."""
+    value = table.entries.get(name)
+    if value is None or (isinstance(value, int) and not isinstance(value, bool) and value >= 1):
+        return value
+    if isinstance(value, str) and value.strip():
+        return value
+    table.fault(f"{name} = {printed(value)} is no column; give its header in quotes, or its number from 1")
+    return None
+
+
+def _record_text(table: Table, name: str, attachments: Mapping[str, str], folder: Path | None) -> str | None:
+    if name in attachments:
+        return attachments[name]
+    if folder is None:
+        table.fault(f"csv = {printed(name)} is not at hand: the case came without a folder and without that file")
+        return None
+    try:
+        return log_text(folder / name, limit=LARGEST_RECORD)
+    except InputError as failure:
+        table.fault(f"csv = {printed(name)}: {failure}")
+        return None
+
+
+def _from_record(
+    table: Table, attachments: Mapping[str, str], folder: Path | None, notes: list[str]
+) -> tuple[Process, dict[str, str]]:
+    nothing = Process(())
+    heating = film(table, "film_W_m2K")
+    if heating is None:
+        missing(table, "film_W_m2K")
+    cooling = film(table, "cooling_film_W_m2K")
+    start_of_cooling = given_number(table, "cooling_starts_min")
+    if start_of_cooling is None:
+        missing(table, "cooling_starts_min")
+    thin = number(table, "thin_K")
+    time_column, temperature_column = _column(table, "csv_time"), _column(table, "csv_temperature")
+    unit = given_word(table, "csv_time_unit", TIME_UNITS)
+    decimal = given_word(table, "csv_decimal", (".", ","))
+    name = word(table, "csv")
+    text = _record_text(table, name, attachments, folder) if name else None
+    if text is None:
+        return nothing, {}
+    try:
+        log = log_from_text(
+            text, name=Path(name).name, time=time_column, time_unit=unit or None, decimal=decimal or None
+        )
+        record = medium_of(log, temperature_column)
+    except InputError as failure:
+        table.faults.append(str(failure))
+        return nothing, {}
+    if start_of_cooling is None or math.isnan(start_of_cooling) or math.isnan(thin):
+        return nothing, {}
+    last = float(record.time[-1])
+    if start_of_cooling > last:
+        table.fault(
+            f"cooling_starts_min = {printed(table.entries['cooling_starts_min'])} lies after the end of the record, "
+            f"which is {last / 60:.6g} min long"
+        )
+        return nothing, {}
+    if cooling is None and start_of_cooling < last:
+        missing(
+            table, "cooling_film_W_m2K", f" although the record goes on for {(last - start_of_cooling) / 60:.3g} min"
+        )
+    stages = stages_of(record, start_of_cooling, thin, heating or _UNKNOWN_FILM, cooling or _UNKNOWN_FILM)
+    notes += record.notes
+    notes.append(_thinned(record, stages, name, thin))
+    return Process(tuple(stages), name), {name: text}
+
+
+def _thinned(record: Record, stages: list[Stage], name: str, thin: float) -> str:
+    knots = sum(stage.time.size for stage in stages) - len(stages) + 1
+    return (
+        f"{name}: the medium follows column {printed(record.header)}, {record.time.size} samples over "
+        f"{record.time[-1] / 60:.6g} min, by {knots} knots and straight lines within {thin:g} K of every sample."
+    )
