@@ -1,1 +1,68 @@
+"""Find the cold spot of a packed food before a hole is drilled for a probe.
+
+The names below load what they need when they are first used, so that importing this package is quick::
+
+    import thermsim
+
+    case = thermsim.read_case("cases/jar.toml")
+    result = thermsim.simulate(case)
+    spot = result.cold_spot.least_lethality
+    print(spot.z, spot.lethality / 60, result.uncertainty["cold_spot.least_lethality.z"])
+    thermsim.save_result(result, "jar.h5")
+"""
+
+from __future__ import annotations
+
+import importlib
+from typing import TYPE_CHECKING, Any
+
 __version__ = "0.1.0"
+
+if TYPE_CHECKING:
+    from thermsim.assess.result import Result
+    from thermsim.assess.simulation import simulate
+    from thermsim.assess.verification import verify
+    from thermsim.case.case import Case
+    from thermsim.case.materials import library
+    from thermsim.case.reader import case_from_text, read_case
+    from thermsim.figures.files import save_figures
+    from thermsim.records.results import load_result, save_result
+    from thermsim.records.summary import summary
+
+_HOMES = {
+    "Case": "thermsim.case.case",
+    "Result": "thermsim.assess.result",
+    "case_from_text": "thermsim.case.reader",
+    "library": "thermsim.case.materials",
+    "load_result": "thermsim.records.results",
+    "read_case": "thermsim.case.reader",
+    "save_figures": "thermsim.figures.files",
+    "save_result": "thermsim.records.results",
+    "simulate": "thermsim.assess.simulation",
+    "summary": "thermsim.records.summary",
+    "verify": "thermsim.assess.verification",
+}
+
+__all__ = [
+    "Case",
+    "Result",
+    "case_from_text",
+    "library",
+    "load_result",
+    "read_case",
+    "save_figures",
+    "save_result",
+    "simulate",
+    "summary",
+    "verify",
+]
+
+
+def __getattr__(name: str) -> Any:
+    if name in _HOMES:
+        return getattr(importlib.import_module(_HOMES[name]), name)
+    raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+
+
+def __dir__() -> list[str]:
+    return sorted([*globals(), *_HOMES])

@@ -171,3 +171,9 @@ def test_a_file_with_a_byte_order_mark_reads_like_one_without(tmp_path):
 def test_a_case_can_be_read_again_from_its_own_text():
     case = case_from_text(SMALL)
     assert case_from_text(case.text, attachments=case.attachments).notes == case.notes
+
+
+def test_output_step_is_a_number_of_minutes_or_left_to_the_program():
+    assert case_from_text(SMALL).output_every is None
+    case = case_from_text(changed("[lethality]", "[output]\nevery_min = 0.5\n\n[lethality]"))
+    assert_allclose(case.output_every, 30.0, **ROUNDING)

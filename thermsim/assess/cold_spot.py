@@ -20,6 +20,9 @@ Array = NDArray[np.float64]
 
 #: A dip of ln F shallower than this is not a minimum of its own.
 DIP = 1e-3
+#: A place counts as on the surface up to this part of the first interval below it: where no heat crosses the surface
+#: the fields are level there, and a minimum on it is found a little beside it.
+EDGE = 0.2
 #: The coldest point is tracked from when the lowest temperature has moved this far from the start [K].
 MOVED = 0.05
 
@@ -86,8 +89,11 @@ class ProductFields:
         """What happens at a place in the product."""
         last = self.fields.stack()[-3:]
         end, log_total, log_heating = interpolate(self.r, self.z, last, (r, z))
-        edge = 1e-9 * self.r[-1]
-        inside = r < self.r[-1] - edge and self.z[0] + edge < z < self.z[-1] - edge
+        inside = (
+            r < self.r[-1] - EDGE * (self.r[-1] - self.r[-2])
+            and self.z[0] + EDGE * (self.z[1] - self.z[0]) < z
+            and z < self.z[-1] - EDGE * (self.z[-1] - self.z[-2])
+        )
         return Spot(r, z, float(np.exp(log_total)), float(np.exp(log_heating)), float(end), bool(inside))
 
     def curve_at(self, r: float, z: float) -> Array:

@@ -84,6 +84,9 @@ def refine_minima(r: Array, z: Array, fields: Array, nodes: NDArray[np.int64]) -
         span_r, span_z = (high_r - low_r) / 8, (high_z - low_z) / 8
         low_r, high_r = np.maximum(low_r, best[:, 0] - span_r), np.minimum(high_r, best[:, 0] + span_r)
         low_z, high_z = np.maximum(low_z, best[:, 1] - span_z), np.minimum(high_z, best[:, 1] + span_z)
+    if axis:
+        # the fields are level across the axis: what is found within the zoom's last lattice of it lies on it
+        best[best[:, 0] < 1e-4 * r[MIRRORED + 1], 0] = 0.0
     return best
 
 

@@ -91,13 +91,17 @@ class EnergyBalance:
 
 @dataclass(frozen=True)
 class Effort:
-    """What it took: nodes and time steps of the finest grid, tolerance [K], refinement, wall time [s]."""
+    """What it took: nodes and time steps of the finest grid, tolerance [K], refinement.
+
+    ``compiling`` is the time for compiling the loops or loading them [s], ``seconds`` the rest.
+    """
 
     nodes: int
     steps: int
     rejected: int
     tolerance: float
     refinement: float
+    compiling: float
     seconds: float
 
 

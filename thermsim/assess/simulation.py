@@ -27,6 +27,7 @@ from thermsim.assess.uncertainty import uncertainties
 from thermsim.case.case import Case, Point
 from thermsim.errors import InputError
 from thermsim.solve.grid import Grid
+from thermsim.solve.march import compile_kernels
 
 Array = NDArray[np.float64]
 
@@ -63,6 +64,7 @@ def simulate(case: Case, *, progress: Callable[[float], None] | None = None) -> 
     InputError
         If a place to follow lies where no heat goes.
     """
+    compiling = compile_kernels()
     began = clock.perf_counter()
     tolerance = case.accuracy.temperature * TOLERANCE
     time = output_times(case)
@@ -101,6 +103,7 @@ def simulate(case: Case, *, progress: Callable[[float], None] | None = None) -> 
         rejected=history.rejected,
         tolerance=tolerance,
         refinement=refinement,
+        compiling=compiling,
         seconds=clock.perf_counter() - began,
     )
     result = Result(
@@ -203,7 +206,10 @@ def _target(
     case: Case, wanted: float, cold_spot: ColdSpot, refinement: float, tolerance: float
 ) -> tuple[Target, float | None]:
     """Whether the target lethality is reached, and the hold that would just reach it with its uncertainty."""
-    found = required_hold(case, wanted, refinement=refinement, tolerance=tolerance)
+    found = required_hold(case, wanted, tolerance=tolerance)
+    if found.hold and found.uncertainty > case.accuracy.lethality * found.hold:
+        # lethality is often certain enough long before a flat minimum's place is
+        found = required_hold(case, wanted, refinement=refinement, tolerance=tolerance)
     index = case.process.hold
     hold = None if index is None else case.process.stages[index].end - case.process.stages[index].start
     target = Target(wanted, cold_spot.least_lethality.lethality, hold, found.hold, found.remark)

@@ -84,7 +84,7 @@ def body_of(case: Case) -> Body:
     product[0, filled] = True
 
     walls = case.product.initial if container.initial is None else container.initial
-    initial = np.full(shape, walls)
+    initial = np.full(shape, walls, dtype=float)
     initial[0, filled : filled + (2 if headspace else 1)] = case.product.initial
     z = np.array([0.0] + [top for top, _, _ in layers])
     return Body(np.array(r), z, region, product, initial, tuple(materials))

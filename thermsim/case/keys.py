@@ -11,6 +11,9 @@ from math import inf
 
 REQUIRED = "required"
 
+# Most times at which temperatures are kept.
+MOST_OUTPUTS = 2000
+
 # A value in the file's unit times the first number over the second is the value in SI units.
 TO_SI: Mapping[str, tuple[float, float]] = {
     "mm": (1.0, 1000.0),
@@ -149,6 +152,11 @@ TABLES: Mapping[str, tuple[Key, ...]] = {
         _positive("lethality_percent", "%", "numerical uncertainty allowed in lethalities", 1.0, high=50),
         _positive("place_mm", "mm", "numerical uncertainty allowed in places", 0.5, high=50),
     ),
+    "output": (
+        _positive(
+            "every_min", "min", "step of the times at which temperatures are kept", "a round one, about 1/240 of it"
+        ),
+    ),
 }
 
 # How each table is written, in the order in which they are explained.
@@ -166,10 +174,11 @@ HEADINGS: Mapping[str, str] = {
     "lethality": "[lethality]",
     "points": "[[points]]",
     "accuracy": "[accuracy]",
+    "output": "[output]",
 }
 
 REQUIRED_TABLES = ("container", "product", "fill", "process", "lethality")
-OPTIONAL_TABLES = ("materials", "headspace", "points", "accuracy")
+OPTIONAL_TABLES = ("materials", "headspace", "points", "accuracy", "output")
 
 # What a table that is left out would have to hold, where that is more than its required keys.
 NEEDED: Mapping[str, str] = {

@@ -22,7 +22,7 @@ from thermsim.case.checks import (
     word,
 )
 from thermsim.case.container import Container
-from thermsim.case.keys import HEADINGS, OPTIONAL_TABLES, REQUIRED_TABLES, keys_of
+from thermsim.case.keys import HEADINGS, MOST_OUTPUTS, OPTIONAL_TABLES, REQUIRED_TABLES, keys_of
 from thermsim.case.process import Process
 from thermsim.case.product import Headspace
 from thermsim.case.textfile import read_bytes, utf8
@@ -91,6 +91,7 @@ def case_from_text(
     lethality = _lethality(top, process, notes)
     points = _points(top, container, headspace, filled)
     accuracy = _accuracy(top)
+    every = _output(top, process)
     if faults:
         raise CaseError(faults)
     if container.initial is None and (container.side or container.base or container.lid):
@@ -106,6 +107,7 @@ def case_from_text(
         lethality,
         points,
         accuracy,
+        every,
         text=text,
         attachments=files,
         notes=tuple(notes),
@@ -202,3 +204,14 @@ def _points(top: Table, container: Container, headspace: Headspace, filled: floa
 def _accuracy(top: Table) -> Accuracy:
     table = child(top, "accuracy", "accuracy", HEADINGS["accuracy"])
     return Accuracy(number(table, "temperature_K"), number(table, "lethality_percent"), number(table, "place_mm"))
+
+
+def _output(top: Table, process: Process) -> float | None:
+    table = child(top, "output", "output", HEADINGS["output"])
+    every = given_number(table, "every_min")
+    if every is not None and process.stages and process.end > MOST_OUTPUTS * every:
+        table.fault(
+            f"every_min = {every / 60:g} asks for more than {MOST_OUTPUTS} times; in a process of "
+            f"{process.end / 60:g} min it must be at least {process.end / 60 / MOST_OUTPUTS:.3g} min"
+        )
+    return every

@@ -7,6 +7,7 @@ sub-diagonals. Band storage is by rows: ``band[i, width - k]`` holds the element
 from __future__ import annotations
 
 import math
+from typing import Any
 
 import numba
 import numpy as np
@@ -14,10 +15,20 @@ import numpy as np
 #: Sums may be reordered (so that they vectorise); infinities and NaN keep their meaning.
 _FAST = {"reassoc", "contract"}
 
+
+def _compiled(function: Any) -> Any:
+    """Compile on first use and keep the machine code on disk, where there is a place to keep it."""
+    jit: Any = numba.njit  # numba describes its types only from some version on
+    try:
+        return jit(cache=True, nogil=True, fastmath=_FAST)(function)
+    except RuntimeError:  # no folder that could be written: compile anew in every process
+        return jit(nogil=True, fastmath=_FAST)(function)
+
+
 DONE, STEP_TOO_SMALL, NOT_FINITE = 0, 1, 2
 
 
-@numba.njit(cache=True, fastmath=_FAST, nogil=True)
+@_compiled
 def factor(band):
     """Replace a symmetric positive definite band matrix by its Cholesky factor, in place.
 
@@ -47,7 +58,7 @@ def factor(band):
     return True
 
 
-@numba.njit(cache=True, fastmath=_FAST, nogil=True)
+@_compiled
 def solve(band, x):
     """Solve with the factor that :func:`factor` left, overwriting the right-hand side ``x``."""
     n, width = band.shape[0], band.shape[1] - 1
@@ -67,7 +78,7 @@ def solve(band, x):
             right[k] -= left[k] * value
 
 
-@numba.njit(cache=True, fastmath=_FAST, nogil=True)
+@_compiled
 def multiply(band, x, out):
     """Put the symmetric band matrix times ``x`` into ``out``."""
     n, width = band.shape[0], band.shape[1] - 1
@@ -82,7 +93,7 @@ def multiply(band, x, out):
                 out[j] += element * x[i]
 
 
-@numba.njit(cache=True, nogil=True)
+@_compiled
 def march(
     band, capacity, exchange, free, knots, medium, start, rate, first_step, largest_step, tolerance, a, embedded
 ):
@@ -236,7 +247,7 @@ _PLACES, _WEIGHTS = np.polynomial.legendre.leggauss(4)
 _PLACES, _WEIGHTS = (_PLACES + 1.0) / 2.0, _WEIGHTS / 2.0
 
 
-@numba.njit(cache=True, fastmath=_FAST, nogil=True)
+@_compiled
 def accumulate(time, temperature, rate, columns, reference, z, total):
     """Integrate 10^((T - reference)/z) over time at the chosen columns, T being cubic between the entries.
 

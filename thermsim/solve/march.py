@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import functools
+import time as clock
 from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from thermsim.case.process import Film, Process
+from thermsim.case.process import Film, Process, Stage
 from thermsim.errors import NumericalError
 from thermsim.solve import tableau
 from thermsim.solve.history import History
@@ -130,6 +132,22 @@ def march(
         steps=int((np.diff(time) > 0).sum()),
         rejected=rejected,
     )
+
+
+@functools.cache
+def compile_kernels() -> float:
+    """Compile the loops, or load them from the cache on disk; returns the seconds it took, the first time."""
+    began = clock.perf_counter()
+    square = np.ones((2, 2))
+    operator = Operator(square, square[:1], square[:, :1], square, square, square, square)
+    history = march(
+        operator, Process((Stage("hold", np.array([0.0, 1.0]), square[0], Film.everywhere(1.0)),)), tolerance=1.0
+    )
+    from thermsim.solve import kernels
+
+    flat = history.temperature.reshape(history.time.size, -1)
+    kernels.accumulate(history.time, flat, flat, np.arange(4), 100.0, 10.0, np.empty(flat.shape))
+    return clock.perf_counter() - began
 
 
 def _flat(field: Array, transposed: bool) -> Array:

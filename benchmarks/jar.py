@@ -1,0 +1,91 @@
+"""Time the ready jar to the default accuracy (0.05 K), cold and warm, and hold it against a fine solution.
+
+Run it on its own: ``python benchmarks/jar.py``. The cold runs are processes of their own, one with an empty cache of
+compiled loops and one with a filled one; the warm runs share this process. Absolute seconds depend on the machine and
+what else it does: compare the ratios.
+"""
+
+from __future__ import annotations
+
+import os
+import resource
+import statistics
+import subprocess
+import sys
+import tempfile
+import time
+from pathlib import Path
+
+import numpy as np
+
+from thermsim.assess.simulation import simulate
+from thermsim.case.case import Accuracy
+from thermsim.case.reader import read_case
+
+JAR = Path(__file__).parent.parent / "cases" / "jar.toml"
+WARM_RUNS = 9
+
+ONE_RUN = f"""
+import time
+began = time.perf_counter()
+from thermsim.assess.simulation import simulate
+from thermsim.case.reader import read_case
+result = simulate(read_case({str(JAR)!r}))
+print(time.perf_counter() - began, result.effort.compiling)
+"""
+
+
+def cold_run(cache: str) -> tuple[float, float]:
+    """Seconds of a process of its own, imports included, and of these for compiling or loading the loops."""
+    environment = {**os.environ, "NUMBA_CACHE_DIR": cache}
+    done = subprocess.run(
+        [sys.executable, "-c", ONE_RUN], env=environment, check=True, capture_output=True, text=True
+    )
+    total, compiling = done.stdout.split()
+    return float(total), float(compiling)
+
+
+def main() -> None:
+    with tempfile.TemporaryDirectory() as cache:
+        first, second = cold_run(cache), cold_run(cache)
+
+    case = read_case(JAR)
+    without_target = case.replace(lethality=case.lethality.__class__(case.lethality.reference, case.lethality.z))
+    times = {"with the hold for the target": case, "cold spots alone": without_target}
+    warm = {}
+    for name, one in times.items():
+        simulate(one)
+        runs = []
+        for _ in range(WARM_RUNS):
+            began = time.perf_counter()
+            result = simulate(one)
+            runs.append(time.perf_counter() - began)
+        warm[name] = statistics.median(runs)
+
+    memory = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+    # a reference whose grid and tolerance are four times finer in both directions
+    fine = simulate(without_target.replace(accuracy=Accuracy(temperature=0.0005, lethality=0.00002, place=1e-5)))
+    worst = max(
+        float(np.abs(spot.temperature - other.temperature).max())
+        for spot, other in zip(result.spots, fine.spots, strict=True)
+    )
+    least, known = result.cold_spot.least_lethality, fine.cold_spot.least_lethality
+    effort = result.effort
+    print(f"nodes of the finest grid      {effort.nodes}  (reference {fine.effort.nodes})")
+    print(f"time steps on it              {effort.steps}  ({effort.rejected} rejected)")
+    print(f"cold, nothing compiled        {first[0]:.2f} s, of which compiling {first[1]:.2f} s")
+    print(f"cold, compiled before         {second[0]:.2f} s, of which loading {second[1]:.2f} s")
+    for name, seconds in warm.items():
+        print(
+            f"warm, {name:23s} {seconds:.3f} s  (median of {WARM_RUNS}; cold with nothing compiled is "
+            f"{first[0] / seconds:.0f} times that)"
+        )
+    print(f"peak memory of this process   {memory:.0f} MB")
+    print(f"worst error at the cold spots {worst:.4f} K over the whole process")
+    print(f"error of the least lethality  {100 * abs(least.lethality / known.lethality - 1):.4f} %")
+    off_z, off_r = 1e3 * abs(least.z - known.z), 1e3 * abs(least.r - known.r)
+    print(f"error of its place            {off_z:.4f} mm in z, {off_r:.4f} mm in r")
+
+
+if __name__ == "__main__":
+    main()

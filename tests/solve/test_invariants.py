@@ -1,0 +1,137 @@
+"""Rung: conservation and symmetry, on bodies and processes drawn at random (hypothesis)."""
+
+from __future__ import annotations
+
+import numpy as np
+from bodies import INSULATED
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from numpy.testing import assert_allclose
+
+from thermsim.case.body import Body
+from thermsim.case.materials import Material
+from thermsim.case.process import Film, Process, Stage
+from thermsim.solve.grid import grid_family
+from thermsim.solve.march import march
+from thermsim.solve.operator import operator_of
+
+#: The time tolerance at which the invariants are held [K].
+TOLERANCE = 0.005
+FEW = settings(max_examples=25, deadline=None, derandomize=True)
+
+materials = st.builds(
+    Material,
+    name=st.just("drawn"),
+    conductivity=st.floats(0.02, 60.0),
+    density=st.floats(300.0, 8000.0),
+    specific_heat=st.floats(400.0, 4200.0),
+)
+films = st.one_of(st.floats(5.0, 20000.0), st.just(np.inf))
+surfaces = st.builds(Film, side=films, base=films, lid=films)
+
+
+@st.composite
+def bodies(draw):
+    """A container with a wall, base and lid of any thickness, product and headspace (of a gas or insulated)."""
+    radius, height = draw(st.floats(0.01, 0.08)), draw(st.floats(0.02, 0.15))
+    wall, base, lid = (draw(st.floats(1e-4, 6e-3)) for _ in range(3))
+    gap = draw(st.floats(2e-3, 15e-3))
+    product, shell, gas = draw(materials), draw(materials), Material("gas", draw(st.floats(0.03, 3.0)), 1.0, 1000.0)
+    above = draw(st.sampled_from([2, INSULATED]))
+    start, walls = draw(st.floats(5.0, 90.0)), draw(st.floats(5.0, 90.0))
+    return Body(
+        np.array([0.0, radius, radius + wall]),
+        np.cumsum([0.0, base, height, gap, lid]),
+        np.array([[1, 0, above, 1], [1, 1, 1, 1]]),
+        np.array([[False, True, False, False], [False] * 4]),
+        np.array([[walls, start, start, walls], [walls] * 4]),
+        (product, shell, gas),
+    )
+
+
+@st.composite
+def processes(draw):
+    """Come-up, hold with a jump before it, cooling with other films."""
+    hot, cold, start = draw(st.floats(80.0, 130.0)), draw(st.floats(5.0, 40.0)), draw(st.floats(10.0, 100.0))
+    up, hold, down = (draw(st.floats(60.0, 2400.0)) for _ in range(3))
+    heating, cooling = draw(surfaces), draw(surfaces)
+    return Process(
+        (
+            Stage("come-up", np.array([0.0, up]), np.array([start, hot]), heating),
+            Stage("hold", np.array([up, up + hold]), np.array([hot + 1.0, hot + 1.0]), heating),
+            Stage("cool", np.array([up + hold, up + hold + down]), np.array([cold, cold]), cooling),
+        )
+    )
+
+
+def run(body, process):
+    grid = grid_family(body)[1]
+    return grid, march(operator_of(grid), process, tolerance=TOLERANCE)
+
+
+@FEW
+@given(bodies(), processes())
+def test_heat_in_equals_heat_stored(body, process):
+    _, history = run(body, process)
+    assert abs(history.energy_defect) < 1e-8
+
+
+@FEW
+@given(bodies(), processes())
+def test_no_node_leaves_the_range_of_start_and_medium(body, process):
+    grid, history = run(body, process)
+    low = min(process.medium_range[0], body.initial.min())
+    high = max(process.medium_range[1], body.initial.max())
+    temperature = history.temperature[:, grid.active]
+    assert temperature.min() >= low - 0.01
+    assert temperature.max() <= high + 0.01
+
+
+@FEW
+@given(bodies(), processes(), st.floats(-30.0, 30.0))
+def test_shifting_all_temperatures_shifts_the_answer(body, process, shift):
+    shifted_body = Body(body.r, body.z, body.material, body.product, body.initial + shift, body.materials)
+    stages = tuple(Stage(s.name, s.time, s.medium + shift, s.film) for s in process.stages)
+    grid, history = run(body, process)
+    _, shifted = run(shifted_body, Process(stages))
+    difference = (shifted.at(np.array([process.end])) - history.at(np.array([process.end])))[0, grid.active]
+    assert_allclose(difference, shift, rtol=0, atol=1e-6)  # the same steps, up to rounding
+
+
+@FEW
+@given(bodies(), processes(), st.floats(0.5, 2.0))
+def test_scaling_lengths_and_times_leaves_the_answer(body, process, s):
+    scaled_body = Body(body.r * s, body.z * s, body.material, body.product, body.initial, body.materials)
+    stages = tuple(
+        Stage(k.name, k.time * s**2, k.medium, Film(k.film.side / s, k.film.base / s, k.film.lid / s))
+        for k in process.stages
+    )
+    grid, history = run(body, process)
+    scaled_grid, scaled = run(scaled_body, Process(stages))
+    assert scaled_grid.shape == grid.shape
+    ends = np.array([stage.end for stage in process.stages])[1:]
+    difference = (scaled.at(ends * s**2) - history.at(ends))[:, grid.active]
+    # the first step after a jump does not scale, so the steps differ: some of them times the tolerance
+    assert np.abs(difference).max() < 10 * TOLERANCE
+
+
+@FEW
+@given(bodies(), processes())
+def test_a_container_turned_upside_down_mirrors_the_answer(body, process):
+    turned = Body(
+        body.r,
+        body.z[-1] - body.z[::-1],
+        body.material[:, ::-1],
+        body.product[:, ::-1],
+        body.initial[:, ::-1],
+        body.materials,
+    )
+    stages = tuple(
+        Stage(s.name, s.time, s.medium, Film(s.film.side, s.film.lid, s.film.base)) for s in process.stages
+    )
+    grid, history = run(body, process)
+    turned_grid, mirrored = run(turned, Process(stages))
+    assert_allclose(turned_grid.z[-1] - turned_grid.z[::-1], grid.z, rtol=0, atol=1e-9)
+    end = np.array([process.end])
+    difference = (mirrored.at(end)[:, :, ::-1] - history.at(end))[:, grid.active]
+    assert np.abs(difference).max() < TOLERANCE  # rounding may tip a step's size

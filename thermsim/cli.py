@@ -1,0 +1,335 @@
+"""The command line: one function a subcommand, each a thin layer over the Python API.
+
+What a subcommand needs is imported inside it, so that ``--help`` answers at once.
+"""
+
+from __future__ import annotations
+
+import argparse
+import contextlib
+import json
+import os
+import sys
+from collections.abc import Callable, Iterator, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import thermsim
+from thermsim.errors import CaseError, InputError, ThermsimError
+
+if TYPE_CHECKING:
+    from thermsim.assess.result import Result
+    from thermsim.assess.verification import Verification
+
+INTERRUPTED = 130
+
+DESCRIPTION = """\
+Find the slowest-heating point of a sealed food container before a probe hole is drilled: a simulation of heat
+conduction through container and product, with the lethality gathered everywhere and the numerical uncertainty of
+every figure."""
+
+EPILOG = """\
+examples:
+  thermsim case my_jar.toml                 write a commented case to start from
+  thermsim solve my_jar.toml                print where the cold spot is
+  thermsim solve my_jar.toml --out my_jar   also write results, figures and a report into the folder my_jar
+  thermsim show my_jar/result.h5            print the answer of an earlier run
+  thermsim verify                           hold the solver against exact solutions
+
+A simulation is no validation. Scheduled processes are the business of the process authority, under local regulation;
+measured heat penetration comes first. Conduction only: products that flow or are stirred heat otherwise.
+"""
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run the command line.
+
+    Parameters
+    ----------
+    arguments : sequence of str, optional
+        The words after the program's name; ``sys.argv`` by default.
+
+    Returns
+    -------
+    int
+        0 done, 2 bad input, 3 a numerical failure or a check not passed, 130 interrupted.
+    """
+    options = _parser().parse_args(arguments)
+    try:
+        return int(options.run(options))
+    except BrokenPipeError:
+        # whoever read our output has stopped reading; nothing is left to be said
+        with contextlib.suppress(OSError):
+            os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return 0
+    except KeyboardInterrupt:
+        if options.debug:
+            raise
+        print("thermsim: stopped; files that were finished are kept", file=sys.stderr)
+        return INTERRUPTED
+    except ThermsimError as failure:
+        if options.debug:
+            raise
+        for line in failure.faults if isinstance(failure, CaseError) else [str(failure)]:
+            print(f"thermsim: {line}", file=sys.stderr)
+        return failure.exit_code
+
+
+def solve(options: argparse.Namespace) -> int:
+    """``thermsim solve CASE``: simulate, print the answer, write results, figures and report."""
+    from thermsim.assess.simulation import simulate
+    from thermsim.case.reader import read_case
+
+    case = read_case(options.case)
+    folder = _folder(options.out)
+    with _progress("solving", options.quiet) as progress:
+        result = simulate(case, progress=progress)
+    written = _write(result, folder, Path(options.case).name, options.quiet) if folder else []
+    _tell(result, options.json)
+    if not options.json:
+        _list_files(written, "add --out FOLDER to write results, figures and a report", options.quiet)
+    return 0
+
+
+def show(options: argparse.Namespace) -> int:
+    """``thermsim show RESULT.h5``: the answer of an earlier run, its figures and report once more."""
+    from thermsim.records.results import load_result
+
+    result = load_result(Path(options.result))
+    folder = _folder(options.out)
+    written = _write(result, folder, Path(options.result).name, options.quiet, keep=False) if folder else []
+    _tell(result, options.json)
+    if not options.json:
+        _list_files(written, "", options.quiet)
+    return 0
+
+
+def verify(options: argparse.Namespace) -> int:
+    """``thermsim verify``: hold the solver against exact solutions; 3 if a figure is out of bounds."""
+    from thermsim.assess.verification import verify as hold_against_exact
+
+    folder = _folder(options.out)
+    with _progress("verifying", options.quiet) as progress:
+        verification = hold_against_exact(progress=progress)
+    if options.json:
+        print(json.dumps(_verification_record(verification), indent=2, allow_nan=False))
+    else:
+        print("\n".join(_verification_table(verification)))
+    if folder:
+        from thermsim.figures.files import save_figure
+        from thermsim.figures.verification import plot_verification
+
+        figure = plot_verification(verification.rows, verification.space, verification.time)
+        written = [save_figure(figure, folder / f"verification.{kind}") for kind in ("png", "svg")]
+        if not options.json:
+            _list_files(written, "", options.quiet)
+    return 0 if verification.passed else 3
+
+
+def case(options: argparse.Namespace) -> int:
+    """``thermsim case NEW.toml``: write a commented case to start from."""
+    from thermsim.case.template import starting_case
+    from thermsim.records.whole import write_text
+
+    path = Path(options.new)
+    if path.exists() and not options.force:
+        raise InputError(f"{path}: is there already; add --force to replace it, or give another name")
+    write_text(path, starting_case())
+    if not options.quiet:
+        print(f"wrote {path}; change what differs, then: thermsim solve {path}")
+    return 0
+
+
+def materials(options: argparse.Namespace) -> int:
+    """``thermsim materials``: the built-in library, or one material with the source of its numbers."""
+    from thermsim.case.materials import find_material, library
+
+    chosen = [find_material(options.name)] if options.name else list(dict.fromkeys(library().values()))
+    if options.json:
+        record = [
+            {
+                "name": material.name,
+                "conductivity_W_mK": material.conductivity,
+                "density_kg_m3": material.density,
+                "specific_heat_J_kgK": material.specific_heat,
+                "diffusivity_m2_s": material.diffusivity,
+                "source": material.source,
+            }
+            for material in chosen
+        ]
+        print(json.dumps(record, indent=2))
+        return 0
+    print(f"{'material':24s}{'k, W/mK':>10s}{'rho, kg/m3':>12s}{'c, J/kgK':>10s}{'k/(rho c), m2/s':>17s}")
+    for material in chosen:
+        print(
+            f"{material.name:24s}{material.conductivity:10.4g}{material.density:12.5g}{material.specific_heat:10.4g}"
+            f"{material.diffusivity:17.3e}"
+        )
+        if options.name:
+            print(f"source: {material.source}")
+    if not options.name:
+        print('"thermsim materials NAME" tells where the numbers of one come from')
+    return 0
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(
+        prog="thermsim", description=DESCRIPTION, epilog=EPILOG, formatter_class=argparse.RawDescriptionHelpFormatter
+    )
+    parser.add_argument("--version", action="version", version=f"thermsim {thermsim.__version__}")
+    commands = parser.add_subparsers(title="commands", metavar="COMMAND", required=True)
+
+    def add(name: str, run: Callable[[argparse.Namespace], int], help_: str, example: str) -> argparse.ArgumentParser:
+        command = commands.add_parser(
+            name,
+            help=help_,
+            description=help_[0].upper() + help_[1:] + ".",
+            epilog=f"example:\n  {example}",
+            formatter_class=argparse.RawDescriptionHelpFormatter,
+        )
+        command.set_defaults(run=run)
+        command.add_argument("--quiet", action="store_true", help="no progress bar, no list of files written")
+        command.add_argument("--debug", action="store_true", help="show the full traceback of an error")
+        return command
+
+    command = add("solve", solve, "simulate a case and find its cold spot", "thermsim solve cases/jar.toml --out jar")
+    command.add_argument("case", metavar="CASE", help="the case file (TOML)")
+    command.add_argument("--out", metavar="FOLDER", help="write result.h5, report.html and figures into this folder")
+    command.add_argument("--json", action="store_true", help="print the result as JSON instead of text")
+    command = add("show", show, "print the answer of an earlier run", "thermsim show jar/result.h5")
+    command.add_argument("result", metavar="RESULT", help="the results file (HDF5) of an earlier run")
+    command.add_argument("--out", metavar="FOLDER", help="write report.html and figures into this folder")
+    command.add_argument("--json", action="store_true", help="print the result as JSON instead of text")
+    command = add("verify", verify, "hold the solver against exact solutions", "thermsim verify --out verification")
+    command.add_argument("--out", metavar="FOLDER", help="write a figure into this folder")
+    command.add_argument("--json", action="store_true", help="print the table as JSON")
+    command = add("case", case, "write a commented case to start from", "thermsim case my_jar.toml")
+    command.add_argument("new", metavar="NEW", help="the file to write")
+    command.add_argument("--force", action="store_true", help="replace a file that is there already")
+    command = add("materials", materials, "list the built-in materials", 'thermsim materials "soda-lime glass"')
+    command.add_argument("name", metavar="NAME", nargs="?", help="only this one, with the source of its numbers")
+    command.add_argument("--json", action="store_true", help="print the list as JSON")
+    return parser
+
+
+def _folder(out: str | None) -> Path | None:
+    """Make the folder that results go to, before any time is spent."""
+    if out is None:
+        return None
+    folder = Path(out)
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as failure:
+        raise InputError(f"{folder}: cannot be made or is not a folder ({failure.strerror})") from None
+    if not os.access(folder, os.W_OK):
+        raise InputError(f"{folder}: the folder is not writable")
+    return folder
+
+
+def _write(result: Result, folder: Path, case_name: str, quiet: bool, *, keep: bool = True) -> list[Path]:
+    """Write results file, figures and report, the results first: what is computed is kept."""
+    import datetime
+
+    written = []
+    if keep:
+        from thermsim.records.results import save_result
+
+        save_result(result, folder / "result.h5")
+        written.append(folder / "result.h5")
+    from thermsim.figures.files import figure_svgs, save_figures
+    from thermsim.records.report import report_html
+    from thermsim.records.whole import write_text
+
+    with _progress("drawing", quiet) as progress:
+        written += save_figures(result, folder, stem="figure")
+        progress(0.6)
+        page = report_html(
+            result,
+            figure_svgs(result),
+            program=f"thermsim {thermsim.__version__}",
+            when=datetime.datetime.now().astimezone().strftime("%Y-%m-%d %H:%M %z"),
+            case_name=case_name,
+        )
+        write_text(folder / "report.html", page)
+        progress(1.0)
+    written.append(folder / "report.html")
+    return written
+
+
+def _tell(result: Result, as_json: bool) -> None:
+    """Print the answer."""
+    if as_json:
+        from thermsim.records.summary import summary
+
+        print(json.dumps(summary(result), indent=1, allow_nan=False))
+    else:
+        from thermsim.records.sentences import answer
+
+        print("\n".join(answer(result)))
+
+
+def _list_files(written: Sequence[Path], hint: str, quiet: bool) -> None:
+    """Say what was written, or how to have it written."""
+    if quiet:
+        return
+    if written:
+        names = ", ".join(path.name for path in written)
+        print(f"wrote into {written[0].parent}: {names}")
+    elif hint:
+        print(hint)
+
+
+@contextlib.contextmanager
+def _progress(what: str, quiet: bool) -> Iterator[Callable[[float], None]]:
+    """A progress bar on a terminal for what takes over a second; elsewhere nothing."""
+    if quiet or not sys.stderr.isatty():
+        yield lambda part: None
+        return
+    from tqdm import tqdm
+
+    with tqdm(total=100, desc=what, unit="%", delay=1.0, leave=False, bar_format="{l_bar}{bar}| {elapsed}") as bar:
+
+        def advance(part: float) -> None:
+            bar.update(max(0.0, 100.0 * part - bar.n))
+
+        yield advance
+
+
+def _verification_table(verification: Verification) -> list[str]:
+    """The verification as lines of text."""
+    lines = [f"{'case':34s}{'quantity':47s}{'exact':>12s}{'computed':>12s}{'error':>11s}{'bound':>9s}"]
+    for row in verification.rows:
+        verdict = "" if row.passed else "  OUT OF BOUNDS"
+        lines.append(
+            f"{row.case:34s}{row.quantity:47s}{row.exact:12.5f}{row.computed:12.5f}{row.error:11.1e}{row.bound:9.1e} "
+            f"{row.unit}{verdict}"
+        )
+    for study in (verification.space, verification.time):
+        verdict = "" if study.passed else "  OUT OF BOUNDS"
+        lines.append(
+            f"{'observed order in ' + study.label:81s}{study.order:12.2f}   (wanted {study.low:g} to {study.high:g})"
+            f"{verdict}"
+        )
+    lines.append("all within bounds" if verification.passed else "NOT all within bounds: do not rely on this version")
+    return lines
+
+
+def _verification_record(verification: Verification) -> dict[str, object]:
+    """The verification for machines."""
+    return {
+        "passed": verification.passed,
+        "rows": [
+            {
+                "case": row.case,
+                "quantity": row.quantity,
+                "exact": row.exact,
+                "computed": row.computed,
+                "error": row.error,
+                "bound": row.bound,
+                "unit": row.unit,
+                "passed": row.passed,
+            }
+            for row in verification.rows
+        ],
+        "observed_order": {study.label: study.order for study in (verification.space, verification.time)},
+    }

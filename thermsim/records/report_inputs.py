@@ -1,0 +1,122 @@
+"""The report's tables of what went in: container, materials, fill, process, lethality, accuracy."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+
+from thermsim.assess.result import Result
+from thermsim.case.case import Accuracy, Case, Lethality
+from thermsim.case.materials import Material
+from thermsim.case.process import Stage
+from thermsim.records.markup import facts, paragraphs, table
+
+
+def input_tables(result: Result) -> str:
+    """Tables of everything that the user said, defaults marked as such."""
+    case = result.case
+    stages = ("stage", "from [min]", "to [min]", "medium [°C]", "film side", "film base", "film lid")
+    parts = [
+        "<h3>Container and fill</h3>",
+        facts(_container(case)),
+        "<h3>Materials</h3>",
+        table(
+            ("material", "k [W/mK]", "density [kg/m³]", "heat [J/kgK]", "used for", "source"),
+            _materials(case),
+        ),
+        "<h3>Process</h3>",
+        paragraphs([f"Medium from: {case.process.source}. Film coefficients in W/m²K; ∞: surface at the medium's "
+                    "temperature.", f"Heating ends after {case.process.heating_end / 60:g} min."], "small"),
+        table(stages, [_stage(stage) for stage in case.process.stages]),
+        "<h3>Lethality and accuracy</h3>",
+        facts(_wanted(result)),
+    ]  # fmt: skip
+    return "\n".join(parts)
+
+
+def _container(case: Case) -> Iterator[tuple[str, str]]:
+    container = case.container
+    yield "Inner diameter, inner height", f"{_mm(container.inner_diameter)} × {_mm(container.inner_height)} mm"
+    for name, wall in (("Lid", container.lid), ("Side wall", container.side), ("Base", container.base)):
+        yield name, "none" if wall is None else f"{wall.material.name}, {_mm(wall.thickness)} mm"
+    if container.initial is not None:
+        yield "Walls at the start", f"{container.initial:g} °C"
+    volume = math.pi * container.inner_radius**2 * case.fill_height
+    yield "Product", f"{case.product.material.name}, {case.product.initial:g} °C at the start"
+    yield (
+        "Fill",
+        f"{_mm(case.fill_height)} mm high, {volume * 1e6:.1f} ml, {volume * case.product.material.density * 1e3:.1f} g "
+        f"({100 * case.fill_height / container.inner_height:.1f} % of the inner height)",
+    )
+    if case.headspace_height > 0.0:
+        inside = (
+            "no heat crosses it (insulated)"
+            if case.headspace.material is None
+            else f"{case.headspace.material.name}, as a solid of that conductivity"
+        )
+        yield "Headspace", f"{_mm(case.headspace_height)} mm; {inside}"
+    else:
+        yield "Headspace", "none"
+
+
+def _materials(case: Case) -> list[tuple[str, ...]]:
+    container = case.container
+    uses: dict[Material, list[str]] = {case.product.material: ["product"]}
+    if case.headspace.material is not None and case.headspace_height > 0.0:
+        uses.setdefault(case.headspace.material, []).append("headspace")
+    for name, wall in (("lid", container.lid), ("side", container.side), ("base", container.base)):
+        if wall is not None:
+            uses.setdefault(wall.material, []).append(name)
+    return [
+        (
+            material.name,
+            f"{material.conductivity:g}",
+            f"{material.density:g}",
+            f"{material.specific_heat:g}",
+            ", ".join(used),
+            material.source or "the case, no source given",
+        )
+        for material, used in uses.items()
+    ]
+
+
+def _stage(stage: Stage) -> tuple[str, ...]:
+    medium = f"{stage.medium[0]:g} to {stage.medium[-1]:g}"
+    if stage.medium[0] == stage.medium[-1]:
+        medium = f"{stage.medium[0]:g}"
+    if stage.time.size > 2:
+        medium = f"{stage.time.size} values, {stage.medium.min():.1f} to {stage.medium.max():.1f}"
+    films = (stage.film.side, stage.film.base, stage.film.lid)
+    return (
+        stage.name,
+        f"{stage.start / 60:g}",
+        f"{stage.end / 60:g}",
+        medium,
+        *(f"{film:g}" if math.isfinite(film) else "∞" for film in films),
+    )
+
+
+def _wanted(result: Result) -> Iterator[tuple[str, str]]:
+    case, lethality, accuracy, usual = result.case, result.case.lethality, result.case.accuracy, Accuracy()
+    yield "Lethality", f"reference temperature {lethality.reference:g} °C, z = {lethality.z:g} K"
+    yield "Target", "none" if lethality.target is None else f"{lethality.target / 60:g} min"
+    yield (
+        "Margin of the cold zone",
+        _marked(f"{100 * lethality.zone:g} %", lethality.zone == Lethality(0.0, 1.0).zone),
+    )
+    yield (
+        "Accuracy: temperature",
+        _marked(f"{accuracy.temperature:g} K", accuracy.temperature == usual.temperature),
+    )
+    yield "Accuracy: lethality", _marked(f"{100 * accuracy.lethality:g} %", accuracy.lethality == usual.lethality)
+    yield "Accuracy: place", _marked(f"{_mm(accuracy.place)} mm", accuracy.place == usual.place)
+    step = float(result.time[1] - result.time[0]) if case.output_every is None else case.output_every
+    yield "Temperatures kept every", _marked(f"{step:g} s", case.output_every is None)
+
+
+def _marked(text: str, default: bool) -> str:
+    return f"{text} (default)" if default else text
+
+
+def _mm(length: float) -> str:
+    return f"{length * 1e3:.4g}"
