@@ -80,3 +80,11 @@ def test_first_arrival_interpolates_and_says_when_there_is_none():
     assert first_arrival(time, curve, 30.0) == 5.0
     assert first_arrival(time, curve, 41.0) is None
     assert first_arrival(time, curve, 15.0) == 0.0
+
+
+def test_track_of_a_core_that_never_moves_has_no_place():
+    time = np.array([0.0, 60.0])
+    still = np.full((2, R.size, Z.size), 40.0)
+    found = track(product(5.0 + well(0.05, 1.0), temperature=still), time, initial=40.0)
+    assert np.isnan(found.r).all()
+    assert_allclose(found.temperature, 40.0, rtol=0, atol=0)

@@ -175,5 +175,5 @@ def test_a_case_can_be_read_again_from_its_own_text():
 
 def test_output_step_is_a_number_of_minutes_or_left_to_the_program():
     assert case_from_text(SMALL).output_every is None
-    case = case_from_text(changed("[lethality]", "[output]\nevery_min = 0.5\n\n[lethality]"))
+    case = case_from_text(changed(("[lethality]", "[output]\nevery_min = 0.5\n\n[lethality]")))
     assert_allclose(case.output_every, 30.0, **ROUNDING)

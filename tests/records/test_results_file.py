@@ -13,7 +13,7 @@ import numpy as np
 import pytest
 import xarray
 
-from thermsim.assess.solution import solve
+from thermsim.assess.simulation import simulate
 from thermsim.case.case import Case, Lethality, Point
 from thermsim.case.container import Container, Wall
 from thermsim.case.materials import Material
@@ -106,7 +106,7 @@ def saved(tmp_path_factory):
     folder = tmp_path_factory.mktemp("results")
     found = {}
     for name, make in CASES.items():
-        result, path = solve(make()), folder / f"{name}.h5"
+        result, path = simulate(make()), folder / f"{name}.h5"
         save_result(result, path)
         found[name] = SimpleNamespace(result=result, path=path)
     return found
@@ -149,7 +149,7 @@ def test_comparison_of_results_sees_a_change_of_one_bit(saved):
 
 
 def test_case_read_back_can_be_solved_again(saved):
-    again = solve(load_result(saved["from a file"].path).case)
+    again = simulate(load_result(saved["from a file"].path).case)
     first = saved["from a file"].result
     # the same arithmetic on the same numbers
     np.testing.assert_array_equal(again.lethality, first.lethality)

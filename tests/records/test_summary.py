@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 
-from thermsim.assess.solution import solve
+from thermsim.assess.simulation import simulate
 from thermsim.case.case import Case, Lethality, Point
 from thermsim.case.container import Container, Wall
 from thermsim.case.materials import Material
@@ -42,7 +42,7 @@ def result():
         Lethality(121.1, 10.0, 360.0, reach=(100.0, 130.0)),
         points=(Point("mid-height", 0.0, 0.059),),
     )
-    return solve(case)
+    return simulate(case)
 
 
 def leaves(tree, where=""):

@@ -11,6 +11,20 @@ CONDUCTION_ONLY = (
     "agitated retorts) heats otherwise, and its cold spot lies elsewhere: these figures do not hold for it."
 )
 
+NO_VALIDATION = (
+    "A simulation is not a validation: it says where to measure, and the measurement decides. Thermal processes are "
+    "set by the process authority, under local regulation and licensed practice."
+)
+#: What every report says before anything is done with it.
+CAUTIONS = (
+    "Low-acid food in a sealed container can grow Clostridium botulinum. A process that heats too little can kill "
+    "those who eat the food. This page is no permission to use a process.",
+    NO_VALIDATION,
+    CONDUCTION_ONLY,
+    "Retorts hold pressure, steam and hot water: enter, open and test them only by the maker's and the site's safety "
+    "rules. Holes drilled into containers have sharp edges: deburr them, wear gloves, and keep chips out of food.",
+)
+
 
 def warnings_for(result: Result, excess: float) -> tuple[str, ...]:
     """What must be said of a result.

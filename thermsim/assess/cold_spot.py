@@ -155,7 +155,8 @@ def track(product: ProductFields, time: Array, initial: float) -> Track:
     nodes = np.stack(np.unravel_index(flat.argmin(axis=1), temperature.shape[1:]), axis=1)
     found = np.full((time.size, 3), np.nan)
     found[~settled, 2] = coldest[~settled]
-    found[settled] = refine_minima(product.r, product.z, temperature[settled], nodes[settled])
+    if settled.any():
+        found[settled] = refine_minima(product.r, product.z, temperature[settled], nodes[settled])
     return Track(time, *found.T)
 
 

@@ -37,6 +37,8 @@ def uncertainties(best: Findings, coarser: Findings, looser: Findings) -> dict[s
                 for other in (coarser, looser)
             )
             found[f"cold_spot.minima.{k}.{figure}"] = difference / 3.0
+    for figure in (*PLACE_FIGURES, *CURVE_FIGURES):  # the first is the least-lethality place itself
+        found[f"cold_spot.minima.0.{figure}"] = found[f"cold_spot.least_lethality.{figure}"]
     return found
 
 

@@ -42,10 +42,11 @@ def _container(case: Case) -> Iterator[tuple[str, str]]:
     if container.initial is not None:
         yield "Walls at the start", f"{container.initial:g} °C"
     volume = math.pi * container.inner_radius**2 * case.fill_height
+    mass = volume * case.product.material.density
     yield "Product", f"{case.product.material.name}, {case.product.initial:g} °C at the start"
     yield (
         "Fill",
-        f"{_mm(case.fill_height)} mm high, {volume * 1e6:.1f} ml, {volume * case.product.material.density * 1e3:.1f} g "
+        f"{_mm(case.fill_height)} mm high, {volume * 1e6:.1f} ml, {mass * 1e3:.1f} g "
         f"({100 * case.fill_height / container.inner_height:.1f} % of the inner height)",
     )
     if case.headspace_height > 0.0:
@@ -100,14 +101,8 @@ def _wanted(result: Result) -> Iterator[tuple[str, str]]:
     case, lethality, accuracy, usual = result.case, result.case.lethality, result.case.accuracy, Accuracy()
     yield "Lethality", f"reference temperature {lethality.reference:g} °C, z = {lethality.z:g} K"
     yield "Target", "none" if lethality.target is None else f"{lethality.target / 60:g} min"
-    yield (
-        "Margin of the cold zone",
-        _marked(f"{100 * lethality.zone:g} %", lethality.zone == Lethality(0.0, 1.0).zone),
-    )
-    yield (
-        "Accuracy: temperature",
-        _marked(f"{accuracy.temperature:g} K", accuracy.temperature == usual.temperature),
-    )
+    yield "Margin of the cold zone", _marked(f"{100 * lethality.zone:g} %", lethality.zone == Lethality.zone)
+    yield "Accuracy: temperature", _marked(f"{accuracy.temperature:g} K", accuracy.temperature == usual.temperature)
     yield "Accuracy: lethality", _marked(f"{100 * accuracy.lethality:g} %", accuracy.lethality == usual.lethality)
     yield "Accuracy: place", _marked(f"{_mm(accuracy.place)} mm", accuracy.place == usual.place)
     step = float(result.time[1] - result.time[0]) if case.output_every is None else case.output_every
@@ -119,4 +114,4 @@ def _marked(text: str, default: bool) -> str:
 
 
 def _mm(length: float) -> str:
-    return f"{length * 1e3:.4g}"
+    return f"{round(length * 1e3, 3):g}"

@@ -15,8 +15,8 @@ _HAPPENS = ("lethality", "heating_lethality", "end_of_heating")
 
 
 def shown(result: Result, name: str) -> str:
-    """A figure by its dotted name, as "5.90 ± 0.01 min"."""
-    return sentences.figure(result, name).replace("+-", "±").replace("degC", "°C")
+    """A figure by its dotted name, as "5.90 ± 0.01 min", in one piece."""
+    return sentences.figure(result, name).replace("+-", "±").replace("degC", "°C").replace(" ", "\u00a0")
 
 
 def answer(result: Result) -> str:

@@ -6,6 +6,7 @@ import textwrap
 from collections.abc import Mapping
 from typing import Any
 
+from thermsim.assess.cautions import CONDUCTION_ONLY, NO_VALIDATION
 from thermsim.assess.cold_spot import Spot
 from thermsim.assess.result import Result, Target
 from thermsim.case.checks import plain
@@ -50,6 +51,7 @@ def answer(result: Result) -> list[str]:
         ("Numerics", _numerics(result)),
         ("Places", "z from the outside of the base, r from the axis; +- is the numerical uncertainty alone"),
         *(("Note", note) for note in result.warnings),
+        ("Caution", f"{NO_VALIDATION} {CONDUCTION_ONLY}"),
     ]
     return [line for label, text in entries for line in _lines(label, text)]
 
@@ -170,7 +172,8 @@ def _target(result: Result, target: Target) -> str:
 
 def _numerics(result: Result) -> str:
     effort = result.effort
+    compiling = f", and {effort.compiling:.1f} s for compiling once" if effort.compiling > 1.0 else ""
     return (
         f"heat in and heat stored differ by {abs(result.energy.relative_defect):.0e} of the heat; "
-        f"{effort.nodes} nodes, {effort.steps} steps, {effort.seconds:.1f} s"
+        f"{effort.nodes} nodes, {effort.steps} steps, {effort.seconds:.1f} s{compiling}"
     )

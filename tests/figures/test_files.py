@@ -1,0 +1,65 @@
+import re
+import subprocess
+import sys
+from xml.etree import ElementTree
+
+import pytest
+from matplotlib.figure import Figure
+
+from thermsim.figures.files import FIGURES, figure_svgs, inline_svg, save_figure, save_figures
+
+
+@pytest.fixture(scope="module")
+def svgs(jar):
+    return figure_svgs(jar)
+
+
+def test_every_figure_is_written_and_nothing_else(jar, tmp_path):
+    written = save_figures(jar, tmp_path, stem="jar")
+    assert sorted(path.name for path in tmp_path.iterdir()) == sorted(path.name for path in written)
+    assert len(written) == 2 * len(FIGURES)
+    assert all(path.stat().st_size > 1000 for path in written)
+
+
+def test_failed_write_leaves_the_old_file(tmp_path):
+    old = tmp_path / "a.unknownformat"
+    old.write_text("old")
+    with pytest.raises(ValueError, match="unknownformat"):
+        save_figure(Figure(), old)
+    assert [path.name for path in tmp_path.iterdir()] == ["a.unknownformat"]
+    assert old.read_text() == "old"
+
+
+def test_svg_files_are_the_same_every_time(jar, tmp_path):
+    one = save_figures(jar, tmp_path, stem="one", formats=("svg",))
+    two = save_figures(jar, tmp_path, stem="two", formats=("svg",))
+    assert [path.read_bytes() for path in one] == [path.read_bytes() for path in two]
+
+
+def test_inline_figures_are_well_formed_small_and_share_no_id(svgs):
+    ids = []
+    for svg in svgs.values():
+        tree = ElementTree.fromstring(svg)
+        assert tree.tag.endswith("svg")
+        ids += [element.attrib["id"] for element in tree.iter() if "id" in element.attrib]
+    assert len(ids) == len(set(ids))
+    assert sum(map(len, svgs.values())) < 1.5e6
+
+
+def test_inline_figures_refer_only_to_their_own_ids(svgs):
+    for svg in svgs.values():
+        ids = set(re.findall(r'\bid="([^"]+)"', svg))
+        referred = set(re.findall(r'(?:href="#|url\(#)([^")]+)', svg))
+        assert referred
+        assert referred <= ids
+
+
+def test_inline_figure_keeps_text_as_text():
+    figure = Figure()
+    figure.text(0.5, 0.5, "readable")
+    assert "readable</text>" in inline_svg(figure, "x")
+
+
+def test_package_does_not_load_matplotlib_before_a_figure_is_wanted():
+    code = "import sys, thermsim, thermsim.figures; sys.exit('matplotlib' in sys.modules)"
+    assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0

@@ -1,0 +1,124 @@
+import numpy as np
+import pytest
+from matplotlib.colors import LogNorm
+from matplotlib.figure import Figure
+from numpy.testing import assert_allclose
+
+from thermsim.figures.maps import (
+    lethality_levels,
+    linear_levels,
+    plot_lethality_map,
+    plot_maps,
+    plot_temperature_map,
+    temperature_at,
+)
+from thermsim.figures.outline import finer
+
+
+def axes():
+    return Figure(layout="constrained").add_subplot()
+
+
+@pytest.mark.parametrize("plot", [plot_temperature_map, plot_lethality_map])
+def test_cold_spots_stand_mirrored_where_they_were_found(bare, plot):
+    drawn = plot(bare, ax=axes())
+    least, slowest = bare.cold_spot.least_lethality, bare.cold_spot.slowest_heating
+    assert least.r > 1e-3
+    assert_allclose(drawn.least_lethality.get_xdata(), [-least.r * 1e3, least.r * 1e3], rtol=1e-12, err_msg="mm")
+    assert_allclose(drawn.least_lethality.get_ydata(), [least.z * 1e3] * 2, rtol=1e-12, err_msg="mm")
+    assert_allclose(drawn.slowest_heating.get_xdata(), [0.0], rtol=0, atol=1e-2, err_msg="on the axis, once")
+    assert_allclose(drawn.slowest_heating.get_ydata(), [slowest.z * 1e3], rtol=1e-12, err_msg="mm")
+    assert drawn.least_lethality.get_marker() != drawn.slowest_heating.get_marker()
+
+
+def test_bands_cover_the_temperatures(jar):
+    drawn = plot_temperature_map(jar, ax=axes())
+    levels = drawn.bands.levels
+    low, high = np.nanmin(jar.end_of_heating), np.nanmax(jar.end_of_heating)
+    assert levels[0] <= low < levels[1]
+    assert levels[-2] < high <= levels[-1]
+    assert set(np.round(drawn.lines.levels, 9)) <= set(np.round(levels, 9))
+
+
+def test_isotherm_runs_through_places_of_its_temperature(bare):
+    drawn = plot_temperature_map(bare, ax=axes())
+    level = drawn.lines.levels[0]
+    places = drawn.lines.get_paths()[0].vertices
+    along = places[np.abs(places[:, 1] - 55.0) < 2.0]
+    r = np.abs(along[:, 0]).max()
+    middle = int(np.abs(bare.grid.z - 0.055).argmin())
+    temperature = np.interp(r * 1e-3, bare.grid.r, bare.end_of_heating[:, middle])
+    assert_allclose(temperature, level, rtol=0, atol=0.15, err_msg="the grid is 2 mm wide, the slope 1 K/mm")
+
+
+def test_lethality_that_spans_decades_gets_a_logarithmic_scale(bare, flat):
+    assert isinstance(plot_lethality_map(bare, ax=axes()).bands.norm, LogNorm)
+    assert not isinstance(plot_lethality_map(flat, ax=axes()).bands.norm, LogNorm)
+
+
+def test_lethality_levels_follow_one_two_five_over_two_decades():
+    bands, lines = lethality_levels(np.array([1.5, 60.0]))
+    assert_allclose(lines, [2.0, 5.0, 10.0, 20.0, 50.0], rtol=1e-12)
+    assert bands[0] <= 1.5
+    assert bands[-1] >= 60.0
+
+
+def test_lethality_below_six_decades_is_left_at_the_end_of_the_scale():
+    bands, _ = lethality_levels(np.array([1e-290, 10.0]))
+    assert_allclose(bands[0], 1e-5, rtol=1e-9, err_msg="six decades below 10")
+
+
+def test_linear_levels_have_four_bands_from_line_to_line():
+    bands, lines = linear_levels(113.2, 117.9)
+    assert_allclose(lines, [114.0, 115.0, 116.0, 117.0], rtol=1e-12)
+    assert_allclose(np.diff(bands), 0.25, rtol=1e-9)
+
+
+def test_uniform_temperature_can_be_drawn(jar):
+    drawn = plot_temperature_map(jar, ax=axes(), time=0.0)
+    assert drawn.bands.levels[0] < 40.0 < drawn.bands.levels[-1]
+
+
+def test_temperature_at_an_output_time_is_the_output(jar):
+    assert_allclose(temperature_at(jar, float(jar.time[50])), jar.temperature[50], rtol=1e-12)
+    between = temperature_at(jar, float(jar.time[50] + jar.time[51]) / 2)
+    assert_allclose(between, (jar.temperature[50] + jar.temperature[51]) / 2, rtol=1e-12)
+
+
+@pytest.mark.parametrize("name", ["jar", "bare", "insulated", "flat"])
+def test_cold_zone_reaches_the_bounds_in_the_result(name, request):
+    result = request.getfixturevalue(name)
+    zone = result.cold_spot.zone
+    places = plot_lethality_map(result, ax=axes()).cold_zone.get_path().vertices
+    # the result reads the bounds off a lattice of a four-hundredth of the product, and so does not the drawing
+    across, up = 0.02 * result.case.container.inner_radius * 1e3, 0.02 * result.case.fill_height * 1e3
+    assert_allclose(np.abs(places[:, 0]).max(), zone.r_high * 1e3, rtol=0, atol=across)
+    assert_allclose(places[:, 1].min(), zone.z_low * 1e3, rtol=0, atol=up)
+    assert_allclose(places[:, 1].max(), zone.z_high * 1e3, rtol=0, atol=up)
+
+
+def test_insulated_headspace_is_hatched(insulated):
+    ax = axes()
+    plot_temperature_map(insulated, ax=ax)
+    (patch,) = [patch for patch in ax.patches if patch.get_hatch()]
+    assert_allclose([patch.get_y(), patch.get_height()], [106.0, 12.0], rtol=1e-9, err_msg="mm")
+
+
+def test_field_between_nodes_keeps_the_nodes_and_unknown_places(insulated):
+    grid = insulated.grid
+    r, z, field = finer(grid, insulated.end_of_heating, times=2)
+    assert_allclose(r[::2], grid.r, rtol=0, atol=1e-12)
+    assert np.all(np.diff(z) > 0)
+    assert_allclose(field[::2, ::2], insulated.end_of_heating, rtol=1e-12)
+    inside = (r[:, None] < 0.033 - 1e-9) & (z > 0.106 + 1e-9) & (z < 0.118 - 1e-9)
+    assert np.array_equal(np.isnan(field), inside)
+
+
+@pytest.mark.parametrize("name", ["jar", "flat"])
+def test_figure_names_quantities_with_units(name, request):
+    figure = plot_maps(request.getfixturevalue(name))
+    labels = {label for ax in figure.axes for label in (ax.get_xlabel(), ax.get_ylabel()) if label}
+    assert labels == {"r [mm]", "z [mm]", "Temperature [°C]", "F [min] at 121.1 °C, z = 10 K"}
+    (legend,) = figure.legends
+    entries = {text.get_text() for text in legend.get_texts()}
+    assert {"least lethality", "slowest heating", "cold zone (least + 10 %)"} <= entries

@@ -1,0 +1,109 @@
+from itertools import combinations
+
+import numpy as np
+import pytest
+from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.figure import Figure
+from numpy.testing import assert_allclose
+
+from thermsim.case.process import Film, Process, Stage
+from thermsim.figures.section import draw_section, film_text, plot_section, spread
+
+
+def drawn(result):
+    figure = Figure(figsize=(5.1, 5.1))
+    return figure, draw_section(result, ax=figure.add_axes((0, 0, 1, 1)))
+
+
+def test_cold_spots_stand_where_they_were_found(jar):
+    _, section = drawn(jar)
+    for line, spot in (
+        (section.least_lethality, jar.cold_spot.least_lethality),
+        (section.slowest_heating, jar.cold_spot.slowest_heating),
+    ):
+        assert_allclose(np.abs(line.get_xdata()), spot.r * 1e3, rtol=0, atol=1e-2, err_msg="mm against m")
+        assert_allclose(line.get_ydata(), spot.z * 1e3, rtol=1e-12, err_msg="mm against m")
+
+
+def test_place_beside_the_axis_is_marked_on_both_sides(bare):
+    _, section = drawn(bare)
+    r = bare.cold_spot.least_lethality.r * 1e3
+    assert r > 1.0
+    assert_allclose(section.least_lethality.get_xdata(), [-r, r], rtol=1e-12, err_msg="mirrored about the axis")
+
+
+def test_walls_are_to_scale_and_thin_ones_keep_a_line(jar):
+    _, section = drawn(jar)
+    lid, left, right, base = section.walls
+    assert_allclose([lid.get_height(), left.get_width(), base.get_height()], [0.2, 3.0, 5.0], rtol=1e-9)
+    assert_allclose([lid.get_width(), right.get_x(), lid.get_y()], [72.0, 33.0, 118.0], rtol=1e-9)
+    assert lid.get_linewidth() >= 0.8
+
+
+def test_scales_are_equal(flat):
+    figure = plot_section(flat)
+    figure.canvas.draw()
+    (ax,) = figure.axes
+    box, limits = ax.get_window_extent(), ax.viewLim
+    assert_allclose(box.width / limits.width, box.height / limits.height, rtol=1e-6, err_msg="pixels per mm")
+
+
+def test_dimensions_and_names_are_given(jar):
+    _, section = drawn(jar)
+    dimensions = " ".join(text.get_text() for text in section.dimensions).replace("\n", " ")
+    for expected in ("headspace 12.0", "fill 101.0", "inner height 113.0", "inner diameter 66.0", "all in mm"):
+        assert expected in dimensions
+    names = " ".join(text.get_text() for text in section.names).replace("\n", " ")
+    for expected in (
+        "soda-lime glass",
+        "tinplate",
+        "0.2 mm thick",
+        "bean paste",
+        "still vapour",
+        "450 W/m²K heating",
+    ):
+        assert expected in names
+
+
+def test_walls_left_out_are_named_as_such(bare):
+    _, section = drawn(bare)
+    names = " ".join(text.get_text() for text in section.names).replace("\n", " ")
+    assert section.walls == ()
+    assert "no lid" in names
+    assert "no side wall at the medium's temperature" in names
+
+
+@pytest.mark.parametrize("name", ["jar", "bare", "insulated", "flat"])
+def test_no_text_overlaps_another_or_leaves_the_figure(name, request):
+    figure = plot_section(request.getfixturevalue(name))
+    canvas = FigureCanvasAgg(figure)
+    canvas.draw()
+    boxes = {
+        text.get_text(): text.get_window_extent(canvas.get_renderer())
+        for text in figure.axes[0].texts
+        if text.get_text()
+    }
+    assert len(boxes) >= 7
+    for (one, box), (two, other) in combinations(boxes.items(), 2):
+        assert not box.overlaps(other), f"{one!r} over {two!r}"
+    for text, box in boxes.items():
+        assert figure.bbox.x0 <= box.x0 and box.x1 <= figure.bbox.x1, f"{text!r} is cut off"
+        assert figure.bbox.y0 <= box.y0 and box.y1 <= figure.bbox.y1, f"{text!r} is cut off"
+
+
+def test_film_text_tells_heating_from_cooling(jar):
+    assert film_text(jar.case, "lid") == "film 450 W/m²K heating,\n200 W/m²K cooling"
+    hold = Stage("hold", np.array([0.0, 60.0]), np.array([118.0, 118.0]), Film(1.0, 2.0, 3.0))
+    assert film_text(jar.case.replace(process=Process((hold,))), "base") == "film 2 W/m²K"
+
+
+def test_spread_boxes_keep_their_place_where_there_is_room():
+    assert_allclose(spread([9.0, 5.0, 1.0], [2.0, 2.0, 2.0], 0.0, 10.0), [9.0, 5.0, 1.0], rtol=1e-12)
+
+
+def test_spread_boxes_do_not_overlap_and_stay_within_bounds():
+    middles = np.array(spread([9.9, 9.8, 0.2, 0.1], [2.0, 2.0, 3.0, 2.0], 0.0, 10.0))
+    halves = np.array([1.0, 1.0, 1.5, 1.0])
+    assert np.all(middles[:-1] - halves[:-1] >= middles[1:] + halves[1:] - 1e-12)
+    assert middles[0] + 1.0 <= 10.0 + 1e-12
+    assert middles[-1] - 1.0 >= -1e-12

@@ -1,0 +1,104 @@
+"""The layout: imports point one way, files stay small, importing is cheap, nothing loads before it is needed."""
+
+from __future__ import annotations
+
+import ast
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+PACKAGE = Path(__file__).parent.parent / "thermsim"
+
+#: Rooms from the bottom up; a room may import only from those before it, and from itself.
+ROOMS = ("errors", "exact", "case", "solve", "assess", "records", "figures", "cli")
+
+#: Third-party packages that each room may use.
+ALLOWED = {
+    "errors": set(),
+    "exact": {"numpy", "scipy"},
+    "case": {"numpy"},
+    "solve": {"numpy", "scipy", "numba"},
+    "assess": {"numpy", "scipy"},
+    "records": {"numpy", "h5py"},
+    "figures": {"numpy", "matplotlib"},
+    "cli": {"tqdm"},
+}
+
+FILES = sorted(path for path in PACKAGE.rglob("*.py") if path.name not in ("__init__.py", "__main__.py"))
+
+
+def room_of(path: Path) -> str:
+    return path.relative_to(PACKAGE).parts[0].removesuffix(".py")
+
+
+def imports_of(path: Path) -> set[str]:
+    """Full names of the modules that a file imports, relative imports resolved."""
+    found = set()
+    for node in ast.walk(ast.parse(path.read_text("utf-8"))):
+        if isinstance(node, ast.Import):
+            found |= {alias.name for alias in node.names}
+        elif isinstance(node, ast.ImportFrom):
+            if node.level:
+                base = ["thermsim", *path.relative_to(PACKAGE).parts[: -node.level]]
+                found.add(".".join([*base, node.module] if node.module else base))
+            elif node.module:
+                found.add(node.module)
+    return found
+
+
+@pytest.mark.parametrize("path", FILES, ids=lambda path: str(path.relative_to(PACKAGE)))
+def test_imports_point_to_rooms_below(path):
+    room = ROOMS.index(room_of(path))
+    for module in imports_of(path):
+        parts = module.split(".")
+        if parts[0] == "thermsim" and len(parts) > 1:
+            assert ROOMS.index(parts[1]) <= room, f"{path.name} imports {module}"
+
+
+@pytest.mark.parametrize("path", FILES, ids=lambda path: str(path.relative_to(PACKAGE)))
+def test_each_room_uses_only_its_packages(path):
+    third_party = {
+        module.split(".")[0]
+        for module in imports_of(path)
+        if module.split(".")[0] not in sys.stdlib_module_names | {"thermsim", "__future__"}
+    }
+    assert third_party <= ALLOWED[room_of(path)]
+    if "numba" in third_party:
+        assert path.name == "kernels.py"
+
+
+@pytest.mark.parametrize("path", FILES, ids=lambda path: str(path.relative_to(PACKAGE)))
+def test_no_file_is_longer_than_a_few_screens(path):
+    assert len(path.read_text("utf-8").splitlines()) <= 400
+
+
+def loaded_by(statement: str) -> set[str]:
+    """Top-level packages that a statement loads in a fresh process."""
+    code = f"{statement}\nimport sys\nprint(*{{name.split('.')[0] for name in sys.modules}})"
+    done = subprocess.run([sys.executable, "-c", code], check=True, capture_output=True, text=True)
+    return set(done.stdout.split())
+
+
+HEAVY = {"numpy", "scipy", "numba", "matplotlib", "h5py", "tqdm"}
+
+
+def test_the_command_line_and_the_package_load_nothing_heavy():
+    assert loaded_by("import thermsim, thermsim.cli") & HEAVY == set()
+
+
+def test_reading_a_case_loads_numpy_alone():
+    assert loaded_by("import thermsim; thermsim.read_case") & HEAVY == {"numpy"}
+
+
+def test_simulating_loads_no_drawing_and_no_file_library():
+    assert loaded_by("import thermsim; thermsim.simulate") & {"matplotlib", "h5py"} == set()
+
+
+def test_every_public_name_can_be_loaded():
+    import thermsim
+
+    assert [name for name in thermsim.__all__ if getattr(thermsim, name) is None] == []
+    with pytest.raises(AttributeError, match="no attribute 'nothing'"):
+        _ = thermsim.nothing

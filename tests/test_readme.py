@@ -1,0 +1,57 @@
+"""README says what is so: its table of keys, its commands, its Python lines."""
+
+from __future__ import annotations
+
+import re
+import subprocess
+import sys
+from pathlib import Path
+
+ROOT = Path(__file__).parent.parent
+README = (ROOT / "README.md").read_text("utf-8")
+
+
+def between(start: str) -> str:
+    return README.split(f"<!-- {start} -->")[1].split("<!-- end -->")[0]
+
+
+def test_table_of_keys_is_the_readers_own():
+    from thermsim.case.template import key_table
+
+    assert between("keys").strip() == key_table().strip()
+
+
+def test_python_lines_run_as_they_stand(tmp_path):
+    code = re.search(r"```python\n(.*?)```", README, re.DOTALL).group(1)
+    code = code.replace('"cases/', f'"{ROOT}/cases/')
+    done = subprocess.run([sys.executable, "-c", code], cwd=tmp_path, capture_output=True, text=True)
+    assert done.returncode == 0, done.stderr
+    assert "106.0 mm, F = 5.85 min" in done.stdout
+
+
+def test_answer_shown_is_the_one_the_program_gives():
+    shown = re.search(r"```text\n(.*?)```", README, re.DOTALL).group(1).splitlines()
+    done = subprocess.run(
+        [sys.executable, "-m", "thermsim", "solve", "cases/jar.toml", "--quiet"],
+        cwd=ROOT,
+        capture_output=True,
+        text=True,
+        check=True,
+    )
+    # the line on numerics ends with the seconds it took
+    wanted = [line for line in done.stdout.splitlines() if not line.startswith("Numerics")]
+    assert [line for line in shown if not line.startswith("Numerics")] == wanted
+
+
+def test_every_command_is_listed():
+    done = subprocess.run([sys.executable, "-m", "thermsim", "--help"], capture_output=True, text=True, check=True)
+    commands = re.findall(r"^    (\w+)  ", done.stdout, re.MULTILINE)
+    assert len(commands) == 5
+    assert [
+        name for name in commands if f"`thermsim {name} " not in README and f"`thermsim {name}`" not in README
+    ] == []
+
+
+def test_pictures_are_there():
+    for name in re.findall(r"!\[.*?\]\((.*?)\)", README):
+        assert (ROOT / name).is_file(), name
