@@ -172,10 +172,15 @@ def materials(options: argparse.Namespace) -> int:
     return 0
 
 
+class _Help(argparse.RawDescriptionHelpFormatter):
+    """Help with examples kept as written, and room for the longest command's name."""
+
+    def __init__(self, prog: str) -> None:
+        super().__init__(prog, max_help_position=30, width=110)
+
+
 def _parser() -> argparse.ArgumentParser:
-    parser = argparse.ArgumentParser(
-        prog="thermsim", description=DESCRIPTION, epilog=EPILOG, formatter_class=argparse.RawDescriptionHelpFormatter
-    )
+    parser = argparse.ArgumentParser(prog="thermsim", description=DESCRIPTION, epilog=EPILOG, formatter_class=_Help)
     parser.add_argument("--version", action="version", version=f"thermsim {thermsim.__version__}")
     commands = parser.add_subparsers(title="commands", metavar="COMMAND", required=True)
 
@@ -185,7 +190,7 @@ def _parser() -> argparse.ArgumentParser:
             help=help_,
             description=help_[0].upper() + help_[1:] + ".",
             epilog=f"example:\n  {example}",
-            formatter_class=argparse.RawDescriptionHelpFormatter,
+            formatter_class=_Help,
         )
         command.set_defaults(run=run)
         command.add_argument("--quiet", action="store_true", help="no progress bar, no list of files written")
