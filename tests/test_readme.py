@@ -45,7 +45,8 @@ def test_answer_shown_is_the_one_the_program_gives():
 
 def test_every_command_is_listed():
     done = subprocess.run([sys.executable, "-m", "thermsim", "--help"], capture_output=True, text=True, check=True)
-    commands = re.findall(r"^    (\w+) +\w", done.stdout, re.MULTILINE)
+    listed = done.stdout.partition("COMMAND\n")[2].partition("\n\n")[0]
+    commands = re.findall(r"^    (\w+)(?: |$)", listed, re.MULTILINE)
     assert len(commands) == 5
     assert [
         name for name in commands if f"`thermsim {name} " not in README and f"`thermsim {name}`" not in README
