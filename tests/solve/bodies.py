@@ -14,9 +14,24 @@ STEEL = Material("steel", 50.0, 7800.0, 450.0)
 GAS = Material("gas", 0.1, 1.0, 1000.0)
 
 
+def plain_body(r, z, material, product, initial, materials):
+    """A body without a probe and without special wishes for its grid."""
+    return Body(
+        r=r,
+        z=z,
+        material=material,
+        product=product,
+        probe=np.zeros_like(product),
+        initial=initial,
+        materials=materials,
+        wanted_r=np.full(r.size, np.inf),
+        wanted_z=np.full(z.size, np.inf),
+    )
+
+
 def cylinder(material=PASTE, radius=0.03, height=0.08, initial=30.0):
     """A bare cylinder of one material."""
-    return Body(
+    return plain_body(
         np.array([0.0, radius]),
         np.array([0.0, height]),
         np.array([[0]]),
@@ -28,7 +43,7 @@ def cylinder(material=PASTE, radius=0.03, height=0.08, initial=30.0):
 
 def jar(headspace=0, initial=30.0):
     """A glass jar with a steel lid 0.25 mm thick; ``headspace`` is the region number of what is above the product."""
-    return Body(
+    return plain_body(
         np.array([0.0, 0.033, 0.036]),
         np.array([0.0, 0.005, 0.106, 0.118, 0.11825]),
         np.array([[0, 1, headspace, 2], [0, 0, 0, 2]]),
@@ -51,4 +66,4 @@ def heat_and_cool(film, start=30.0, hot=118.0, cold=25.0):
     )
 
 
-__all__ = ["GAS", "GLASS", "INSULATED", "PASTE", "STEEL", "cylinder", "heat_and_cool", "jar"]
+__all__ = ["GAS", "GLASS", "INSULATED", "PASTE", "STEEL", "cylinder", "heat_and_cool", "jar", "plain_body"]

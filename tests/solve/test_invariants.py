@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import dataclasses
+
 import numpy as np
-from bodies import INSULATED
+from bodies import INSULATED, plain_body
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 
-from thermsim.case.body import Body
 from thermsim.case.materials import Material
 from thermsim.case.process import Film, Process, Stage
 from thermsim.solve.grid import grid_family
@@ -39,7 +40,7 @@ def bodies(draw):
     product, shell, gas = draw(materials), draw(materials), Material("gas", draw(st.floats(0.03, 3.0)), 1.0, 1000.0)
     above = draw(st.sampled_from([2, INSULATED]))
     start, walls = draw(st.floats(5.0, 90.0)), draw(st.floats(5.0, 90.0))
-    return Body(
+    return plain_body(
         np.array([0.0, radius, radius + wall]),
         np.cumsum([0.0, base, height, gap, lid]),
         np.array([[1, 0, above, 1], [1, 1, 1, 1]]),
@@ -90,7 +91,7 @@ def test_no_node_leaves_the_range_of_start_and_medium(body, process):
 @FEW
 @given(bodies(), processes(), st.floats(-30.0, 30.0))
 def test_shifting_all_temperatures_shifts_the_answer(body, process, shift):
-    shifted_body = Body(body.r, body.z, body.material, body.product, body.initial + shift, body.materials)
+    shifted_body = dataclasses.replace(body, initial=body.initial + shift)
     stages = tuple(Stage(s.name, s.time, s.medium + shift, s.film) for s in process.stages)
     grid, history = run(body, process)
     _, shifted = run(shifted_body, Process(stages))
@@ -101,7 +102,7 @@ def test_shifting_all_temperatures_shifts_the_answer(body, process, shift):
 @FEW
 @given(bodies(), processes(), st.floats(0.5, 2.0))
 def test_scaling_lengths_and_times_leaves_the_answer(body, process, s):
-    scaled_body = Body(body.r * s, body.z * s, body.material, body.product, body.initial, body.materials)
+    scaled_body = dataclasses.replace(body, r=body.r * s, z=body.z * s)
     stages = tuple(
         Stage(k.name, k.time * s**2, k.medium, Film(k.film.side / s, k.film.base / s, k.film.lid / s))
         for k in process.stages
@@ -118,7 +119,7 @@ def test_scaling_lengths_and_times_leaves_the_answer(body, process, s):
 @FEW
 @given(bodies(), processes())
 def test_a_container_turned_upside_down_mirrors_the_answer(body, process):
-    turned = Body(
+    turned = plain_body(
         body.r,
         body.z[-1] - body.z[::-1],
         body.material[:, ::-1],

@@ -4,10 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from bodies import GLASS, INSULATED, PASTE, cylinder, jar
+from bodies import GLASS, INSULATED, PASTE, cylinder, jar, plain_body
 from numpy.testing import assert_allclose
 
-from thermsim.case.body import Body
 from thermsim.case.process import Film
 from thermsim.solve.grid import Grid, grid_family
 from thermsim.solve.operator import exchange_of, operator_of
@@ -22,6 +21,7 @@ def two_by_two():
         np.array([0, 1]),
         np.array([[0, 1], [1, 0]]),
         np.full((2, 2), True),
+        np.full((2, 2), False),
         np.array([[10.0, 20.0], [20.0, 10.0]]),
         (PASTE, GLASS),
     )
@@ -77,7 +77,7 @@ def steady_radial(wall, h_outer, h_inner=np.inf):
     """Resistance per metre [K m/W] of a wall between the medium and its inner face, from the operator."""
     breaks = np.concatenate([[wall[0][0]], [outer for outer, _ in wall[1:]]])
     materials = tuple(material for _, material in wall[1:])
-    body = Body(
+    body = plain_body(
         breaks,
         np.array([0.0, 1.0]),
         np.arange(len(materials))[:, None],
@@ -88,7 +88,7 @@ def steady_radial(wall, h_outer, h_inner=np.inf):
     op = operator_of(grid_family(body, refinement=4.0)[-1])
     # one row: the sum over z of the conductances between neighbouring radii, then in series with the film
     between = op.conductance_r.sum(axis=1)
-    film = h_outer * op.side.sum()
+    film = h_outer * op.side[-1].sum()  # the inner face counts as a side of this ring too
     return (1.0 / between).sum() + 1.0 / film
 
 

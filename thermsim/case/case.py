@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from thermsim.case.container import Container
+from thermsim.case.probe import Probe, Stock
 from thermsim.case.process import Process
 from thermsim.case.product import Headspace, Product
 
@@ -66,6 +67,8 @@ class Case:
     lethality: Lethality
     points: tuple[Point, ...] = ()
     accuracy: Accuracy = Accuracy()
+    probe: Probe | None = None
+    stock: Stock | None = None
     output_every: float | None = None
     text: str = ""
     attachments: Mapping[str, str] = field(default_factory=dict)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import math
 from dataclasses import dataclass
 from typing import Literal
@@ -14,11 +15,15 @@ StageName = Literal["come-up", "hold", "cool"]
 
 @dataclass(frozen=True)
 class Film:
-    """Film coefficients at the outer surfaces [W/m2K], > 0; ``inf``: surface at the medium's temperature."""
+    """Film coefficients at the outer surfaces [W/m2K], > 0; ``inf``: surface at the medium's temperature.
+
+    ``probe`` is that of the probe's parts outside the container; None: that of the wall they stick out of.
+    """
 
     side: float
     base: float
     lid: float
+    probe: float | None = None
 
     @classmethod
     def everywhere(cls, coefficient: float) -> Film:
@@ -119,6 +124,22 @@ class Process:
         span = knots[after] - knots[after - 1]
         part = np.where(span > 0, (time - knots[after - 1]) / np.where(span > 0, span, 1.0), 1.0)
         return np.asarray(values[after - 1] + np.clip(part, 0.0, 1.0) * (values[after] - values[after - 1]))
+
+    def facing(self, entry: Literal["lid", "base"], film: float | None) -> Process:
+        """The same process with every film's ``probe`` known: its own, the given one, or that of the entered wall."""
+        stages = tuple(
+            dataclasses.replace(
+                stage,
+                film=dataclasses.replace(
+                    stage.film,
+                    probe=next(
+                        value for value in (stage.film.probe, film, getattr(stage.film, entry)) if value is not None
+                    ),
+                ),
+            )
+            for stage in self.stages
+        )
+        return Process(stages, self.source)
 
     def with_hold(self, duration: float) -> Process:
         """The same process with its hold stage (see :attr:`hold`) lasting ``duration`` [s] and the rest moved.

@@ -107,7 +107,7 @@ def case_from_text(
         lethality,
         points,
         accuracy,
-        every,
+        output_every=every,
         text=text,
         attachments=files,
         notes=tuple(notes),

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from thermsim.case.body import INSULATED, Body
+from thermsim.case.body import Body
 from thermsim.case.materials import Material
 
 Array = NDArray[np.float64]
@@ -36,9 +36,11 @@ class Grid:
     r, z : ndarray, shapes (n_r,) and (n_z,)
         Node places [m]; r[0] = 0 is the axis, z[0] = 0 the outside of the base.
     material : ndarray of int, shape (n_r - 1, n_z - 1)
-        Index into ``materials`` of each rectangle, or ``INSULATED``.
+        Index into ``materials`` of each rectangle; ``INSULATED`` and ``OUTSIDE`` are below 0.
     product : ndarray of bool, shape (n_r - 1, n_z - 1)
         Which rectangles hold product.
+    probe : ndarray of bool, shape (n_r - 1, n_z - 1)
+        Which rectangles are part of a probe or its fitting.
     initial : ndarray, shape (n_r - 1, n_z - 1)
         Temperature of each rectangle at the start [degC].
     layer_r, layer_z : ndarray of int, shapes (n_r - 1,) and (n_z - 1,)
@@ -52,6 +54,7 @@ class Grid:
     layer_z: NDArray[np.int64]
     material: NDArray[np.int64]
     product: NDArray[np.bool_]
+    probe: NDArray[np.bool_]
     initial: Array
     materials: tuple[Material, ...]
 
@@ -63,7 +66,7 @@ class Grid:
     @property
     def active(self) -> NDArray[np.bool_]:
         """Nodes that touch something which conducts, shape (n_r, n_z)."""
-        return touched(self.material != INSULATED)
+        return touched(self.material >= 0)
 
     @property
     def product_block(self) -> tuple[slice, slice]:
@@ -85,7 +88,7 @@ class Grid:
             return rows, columns
         i = min(max(int(np.searchsorted(self.r, r - edge)) - 1, 0), self.r.size - 2)
         j = min(max(int(np.searchsorted(self.z, z - edge)) - 1, 0), self.z.size - 2)
-        if self.material[i, j] == INSULATED:
+        if self.material[i, j] < 0:
             return None
         along_r, along_z = (
             np.flatnonzero(self.layer_r == self.layer_r[i]),
@@ -101,7 +104,7 @@ def touched(rectangles: NDArray[np.bool_]) -> NDArray[np.bool_]:
 
 
 def grid_lines(
-    breaks: Array, widest: float, *, growth: float = GROWTH, axis: bool = False
+    breaks: Array, widest: float, *, wanted: Array | None = None, growth: float = GROWTH, axis: bool = False
 ) -> list[tuple[Array, NDArray[np.int64]]]:
     """Node places along one axis for a family of grids: nodes on every break line, a smooth spacing between.
 
@@ -115,6 +118,8 @@ def grid_lines(
         Break lines [m], growing.
     widest : float
         Largest spacing of the finest grid [m].
+    wanted : ndarray, shape (m + 1,), optional
+        Largest spacing at each break line on the finest grid [m].
     growth : float, optional
         Growth of the spacing with the distance from a break line [m/m].
     axis : bool, optional
@@ -129,16 +134,18 @@ def grid_lines(
     thickness = np.diff(breaks)
     beside = np.minimum(np.append(thickness, np.inf), np.insert(thickness, 0, np.inf))
     finest = np.minimum(widest * FINEST, beside)
+    if wanted is not None:
+        finest = np.minimum(finest, wanted)
     if axis:
         finest[0] = np.inf
     for _ in range(SETTLED):
 
-        def wanted(x: Array, finest: Array = finest) -> Array:
+        def spacing(x: Array, finest: Array = finest) -> Array:
             return np.asarray(
                 np.minimum(widest, (finest[:, None] + growth * np.abs(x - breaks[:, None])).min(axis=0))
             )
 
-        places = [_layer_nodes(low, high, wanted) for low, high in zip(breaks[:-1], breaks[1:], strict=True)]
+        places = [_layer_nodes(low, high, spacing) for low, high in zip(breaks[:-1], breaks[1:], strict=True)]
         # whole numbers of intervals make a layer finer than was wanted: its neighbours follow
         ends = np.array([(nodes[1] - nodes[0], nodes[-1] - nodes[-2]) for nodes in places])
         met = np.minimum(np.append(ends[:, 0], np.inf), np.insert(ends[:, 1], 0, np.inf))
@@ -180,13 +187,34 @@ def grid_family(body: Body, *, refinement: float = 1.0) -> tuple[Grid, ...]:
     tuple of Grid
     """
     growth = GROWTH / refinement
-    along_r = grid_lines(body.r, body.r[-1] / (INTERVALS_R * refinement), growth=growth, axis=True)
-    along_z = grid_lines(body.z, body.z[-1] / (INTERVALS_Z * refinement), growth=growth)
+    along_r, along_z = (
+        grid_lines(
+            breaks,
+            size / (intervals * refinement),
+            wanted=wanted / refinement,
+            growth=growth,
+            axis=axis,
+        )
+        for breaks, wanted, size, intervals, axis in (
+            (body.r, body.wanted_r, body.size[0], INTERVALS_R, True),
+            (body.z, body.wanted_z, body.size[1], INTERVALS_Z, False),
+        )
+    )
     grids = []
     for (r, in_r), (z, in_z) in zip(along_r, along_z, strict=True):
         there = np.ix_(in_r, in_z)
         grids.append(
-            Grid(r, z, in_r, in_z, body.material[there], body.product[there], body.initial[there], body.materials)
+            Grid(
+                r=r,
+                z=z,
+                layer_r=in_r,
+                layer_z=in_z,
+                material=body.material[there],
+                product=body.product[there],
+                probe=body.probe[there],
+                initial=body.initial[there],
+                materials=body.materials,
+            )
         )
     return tuple(grids)
 

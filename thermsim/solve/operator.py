@@ -12,11 +12,16 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from thermsim.case.body import INSULATED
+from thermsim.case.body import OUTSIDE
 from thermsim.case.process import Film
 from thermsim.solve.grid import Grid
 
 Array = NDArray[np.float64]
+
+#: Surfaces that face the medium: what an operator and a film have areas and coefficients of.
+SURFACES = ("side", "base", "lid", "probe")
+#: The nodes at the lower and at the upper end of each interval.
+HALVES = (slice(None, -1), slice(1, None))
 
 
 @dataclass(frozen=True)
@@ -31,8 +36,8 @@ class Operator:
         Between nodes (i, j) and (i + 1, j) [W/K].
     conductance_z : ndarray, shape (n_r, n_z - 1)
         Between nodes (i, j) and (i, j + 1) [W/K].
-    side, base, lid : ndarray, shape (n_r, n_z)
-        Area of the outer surfaces that belongs to each node [m2].
+    side, base, lid, probe : ndarray, shape (n_r, n_z)
+        Area of the surfaces facing the medium that belongs to each node [m2].
     initial : ndarray, shape (n_r, n_z)
         Temperature at the start [degC], heat kept where rectangles of unlike temperature meet.
     """
@@ -43,6 +48,7 @@ class Operator:
     side: Array
     base: Array
     lid: Array
+    probe: Array
     initial: Array
 
 
@@ -54,33 +60,51 @@ def operator_of(grid: Grid) -> Operator:
     Operator
     """
     n_r, n_z = grid.shape
-    r, dr, dz = grid.r, np.diff(grid.r), np.diff(grid.z)
-    middle = (r[1:] + r[:-1]) / 2
-    # ring areas of the inner and the outer half of each radial interval [m2]
-    inner, outer = np.pi * (middle**2 - r[:-1] ** 2), np.pi * (r[1:] ** 2 - middle**2)
-
-    conducts = grid.material != INSULATED
+    dr, dz = np.diff(grid.r), np.diff(grid.z)
+    middle = (grid.r[1:] + grid.r[:-1]) / 2
     conductivity = _property(grid, "conductivity")
     heat = _property(grid, "capacity")
 
     capacity, content = np.zeros((n_r, n_z)), np.zeros((n_r, n_z))
     conductance_z = np.zeros((n_r, n_z - 1))
-    side, base, lid = np.zeros((n_r, n_z)), np.zeros((n_r, n_z)), np.zeros((n_r, n_z))
-    for rows, ring in ((slice(None, -1), inner), (slice(1, None), outer)):
+    for rows, ring in _half_rings(grid):
         conductance_z[rows] += conductivity * ring[:, None] / dz
-        for columns in (slice(None, -1), slice(1, None)):
+        for columns in HALVES:
             quarter = heat * ring[:, None] * dz / 2
             capacity[rows, columns] += quarter
             content[rows, columns] += quarter * grid.initial
-        base[rows, 0] += ring * conducts[:, 0]
-        lid[rows, -1] += ring * conducts[:, -1]
     conductance_r = np.zeros((n_r - 1, n_z))
-    for columns in (slice(None, -1), slice(1, None)):
+    for columns in HALVES:
         conductance_r[:, columns] += conductivity * (2 * np.pi * middle / dr)[:, None] * dz / 2
-        side[-1, columns] += 2 * np.pi * r[-1] * dz / 2 * conducts[-1]
 
     mean = content / np.where(capacity > 0, capacity, 1.0)
-    return Operator(capacity, conductance_r, conductance_z, side, base, lid, mean)
+    return Operator(capacity, conductance_r, conductance_z, **_surfaces(grid), initial=mean)
+
+
+def _surfaces(grid: Grid) -> dict[str, Array]:
+    """Area of each node that faces the medium, by the surface's name."""
+    areas = {name: np.zeros(grid.shape) for name in SURFACES}
+    conducts = grid.material >= 0
+    outside = np.pad(grid.material == OUTSIDE, 1, constant_values=True)
+    upper, lower = conducts & outside[1:-1, 2:], conducts & outside[1:-1, :-2]
+    outer, inner = conducts & outside[2:, 1:-1], conducts & outside[:-2, 1:-1]
+    dz = np.diff(grid.z)
+    # a probe's parts have a film of their own; a container's are named by where they face
+    for name, part in (("", ~grid.probe), ("probe", grid.probe)):
+        for rows, ring in _half_rings(grid):
+            areas[name or "lid"][rows, 1:] += ring[:, None] * (upper & part)
+            areas[name or "base"][rows, :-1] += ring[:, None] * (lower & part)
+        for columns in HALVES:
+            areas[name or "side"][1:, columns] += np.pi * grid.r[1:, None] * dz * (outer & part)
+            areas[name or "side"][:-1, columns] += np.pi * grid.r[:-1, None] * dz * (inner & part)
+    return areas
+
+
+def _half_rings(grid: Grid) -> tuple[tuple[slice, Array], ...]:
+    """Node range and ring area [m2] of the inner and of the outer half of each radial interval."""
+    r, middle = grid.r, (grid.r[1:] + grid.r[:-1]) / 2
+    inner, outer = np.pi * (middle**2 - r[:-1] ** 2), np.pi * (r[1:] ** 2 - middle**2)
+    return (HALVES[0], inner), (HALVES[1], outer)
 
 
 def exchange_of(operator: Operator, film: Film) -> tuple[Array, NDArray[np.bool_]]:
@@ -92,10 +116,20 @@ def exchange_of(operator: Operator, film: Film) -> tuple[Array, NDArray[np.bool_
         Conductance from each node to the medium [W/K].
     fixed : ndarray of bool, shape (n_r, n_z)
         Nodes held at the medium's temperature (infinite film coefficient).
+
+    Raises
+    ------
+    ValueError
+        If a probe's parts face the medium and the film has no coefficient for them.
     """
     exchange = np.zeros_like(operator.capacity)
     fixed = np.zeros(operator.capacity.shape, dtype=bool)
-    for area, coefficient in ((operator.side, film.side), (operator.base, film.base), (operator.lid, film.lid)):
+    for name in SURFACES:
+        area, coefficient = getattr(operator, name), getattr(film, name)
+        if not area.any():
+            continue
+        if coefficient is None:
+            raise ValueError("a probe sticks out into the medium, and its film coefficient is not known")
         if np.isinf(coefficient):
             fixed |= area > 0
         else:
@@ -106,4 +140,4 @@ def exchange_of(operator: Operator, film: Film) -> tuple[Array, NDArray[np.bool_
 def _property(grid: Grid, name: str) -> Array:
     """A material property of each rectangle, 0 where nothing conducts."""
     values = np.array([getattr(material, name) for material in grid.materials] + [0.0])
-    return values[grid.material]  # INSULATED = -1 takes the last, the 0
+    return values[np.maximum(grid.material, -1)]  # what does not conduct is below 0 and takes the last, the 0

@@ -1,0 +1,148 @@
+"""The probe: a stack of coaxial cylinders on the axis, its fitting in the wall, and the hardware at hand."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Literal
+
+from thermsim.case.container import Container
+from thermsim.case.materials import Material
+
+Entry = Literal["lid", "base"]
+Mount = Literal["through", "inside"]
+
+
+@dataclass(frozen=True)
+class Segment:
+    """One cylinder of the stack: outer diameter and length [m], > 0, and what it is made of.
+
+    A solid rod has ``wall`` None. A tube has a ``wall`` thickness [m] and a ``core`` that fills it. A ``spacer`` is one
+    whose length is made up of the spacers at hand.
+    """
+
+    diameter: float
+    length: float
+    material: Material
+    wall: float | None = None
+    core: Material | None = None
+    spacer: bool = False
+
+    @property
+    def radius(self) -> float:
+        """Outer radius [m]."""
+        return self.diameter / 2
+
+
+@dataclass(frozen=True)
+class Gap:
+    """A layer between the stem and the product that hinders the heat: thickness [m] and what fills it."""
+
+    thickness: float
+    material: Material
+
+
+@dataclass(frozen=True)
+class Fitting:
+    """A gland, boss or insert in the wall: outer diameter, how far it reaches inside and outside of it [m]."""
+
+    diameter: float
+    inside: float
+    outside: float
+    material: Material
+
+
+@dataclass(frozen=True)
+class Probe:
+    """A probe or a logger body on the axis.
+
+    Parameters
+    ----------
+    entry : {"lid", "base"}
+        The wall it enters, hangs from or stands on.
+    mount : {"through", "inside"}
+        ``through``: passes the wall; ``inside``: stands on, or hangs from, the inside of that wall.
+    segments : tuple of Segment
+        The outer end, or the foot, first; the tip last.
+    insertion : float or None
+        Outer face of the wall to the tip [m]; None where it is to be recommended. With ``inside`` the stack's own
+        length places the tip, and this must be None.
+    sensing : float
+        Length at the tip over which the sensor averages [m]; 0: the tip's face.
+    fitting : Fitting or None
+    gap : Gap or None
+        Contact resistance round the stem, where it stands in the product.
+    film : float or None
+        Film coefficient of the parts outside [W/m2K]; None: that of the wall they stick out of.
+    initial : float or None
+        Temperature at the start [degC]; None: the product's.
+    """
+
+    entry: Entry
+    mount: Mount
+    segments: tuple[Segment, ...]
+    insertion: float | None = None
+    sensing: float = 0.0
+    fitting: Fitting | None = None
+    gap: Gap | None = None
+    film: float | None = None
+    initial: float | None = None
+    name: str = "probe"
+
+    @property
+    def length(self) -> float:
+        """Length of the whole stack [m]."""
+        return sum(segment.length for segment in self.segments)
+
+    @property
+    def tip_radius(self) -> float:
+        """Radius of the last segment [m]."""
+        return self.segments[-1].radius
+
+    def depth(self, container: Container) -> float | None:
+        """Outer face of the entered wall to the tip [m]; None where it is still to be recommended."""
+        if self.mount == "inside":
+            wall = container.lid if self.entry == "lid" else container.base
+            return self.length + (wall.thickness if wall else 0.0)
+        return self.insertion
+
+    def tip(self, container: Container) -> float | None:
+        """Height z of the tip's face [m]."""
+        depth = self.depth(container)
+        if depth is None:
+            return None
+        return container.outer_height - depth if self.entry == "lid" else depth
+
+    def placed(self, container: Container) -> Iterator[tuple[Segment, float, float]]:
+        """Each segment with the heights z of its lower and upper end [m], the tip's segment first."""
+        tip = self.tip(container)
+        if tip is None:
+            raise ValueError("the probe's insertion is not known yet")
+        away = 1.0 if self.entry == "lid" else -1.0
+        end = tip
+        for segment in reversed(self.segments):
+            start, end = end, end + away * segment.length
+            yield segment, min(start, end), max(start, end)
+
+
+@dataclass(frozen=True)
+class Stock:
+    """Hardware at hand: what insertions can be had.
+
+    Parameters
+    ----------
+    lengths : tuple of float
+        Lengths of the probes at hand, from the outer end to the tip [m].
+    travel : tuple of (float, float) or None
+        How far a probe may stick out of the wall's outer face, least and most [m]: an adjustable fitting; with both
+        alike, or None for no fitting that can be set.
+    spacers : tuple of float
+        Heights of the spacers at hand [m], each any number of times.
+    most_spacers : int
+        How many may be stacked.
+    """
+
+    lengths: tuple[float, ...] = ()
+    travel: tuple[float, float] | None = None
+    spacers: tuple[float, ...] = ()
+    most_spacers: int = 3
