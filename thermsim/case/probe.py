@@ -17,8 +17,8 @@ Mount = Literal["through", "inside"]
 class Segment:
     """One cylinder of the stack: outer diameter and length [m], > 0, and what it is made of.
 
-    A solid rod has ``wall`` None. A tube has a ``wall`` thickness [m] and a ``core`` that fills it. A ``spacer`` is one
-    whose length is made up of the spacers at hand.
+    A solid rod has ``wall`` None. A tube has a ``wall`` thickness [m] and a ``core`` that fills it. A ``spacer`` is
+    one whose length is made up of the spacers at hand.
     """
 
     diameter: float

@@ -139,7 +139,7 @@ def compile_kernels() -> float:
     """Compile the loops, or load them from the cache on disk; returns the seconds it took, the first time."""
     began = clock.perf_counter()
     square = np.ones((2, 2))
-    operator = Operator(square, square[:1], square[:, :1], *5 * (square,))
+    operator = Operator(square, square[:1], square[:, :1], square, square, square, 0.0 * square, square)
     history = march(
         operator, Process((Stage("hold", np.array([0.0, 1.0]), square[0], Film.everywhere(1.0)),)), tolerance=1.0
     )
