@@ -10,6 +10,8 @@ import numpy as np
 from scipy.sparse.linalg import splu
 from skfem import Basis, BilinearForm, ElementQuad2, FacetBasis, LinearForm, MeshQuad, asm
 
+from thermsim.case.body import OUTSIDE
+
 
 def mesh_lines(breaks, widest, finest):
     """Lines of the mesh along one axis: at least 3 intervals a layer, short at the layers' ends."""
@@ -25,6 +27,22 @@ def mesh_lines(breaks, widest, finest):
     return np.concatenate(lines)
 
 
+def exposed_facets(mesh, body, region_of):
+    """Facets that face the medium, by the name of the film that acts on them."""
+    facets = mesh.boundary_facets()
+    facets = facets[mesh.p[0, mesh.facets[:, facets]].max(axis=0) > 0]  # not the axis
+    middle = mesh.p[:, mesh.facets[:, facets]].mean(axis=1)
+    element = mesh.f2t[0, facets]
+    outwards = middle - mesh.p[:, mesh.t[:, element]].mean(axis=1)
+    beyond = region_of(middle + 1e-3 * outwards)[2] == OUTSIDE
+    i, j, _ = region_of(middle - 1e-3 * outwards)
+    of_probe = body.probe[i, j]
+    upright = np.abs(outwards[0]) > np.abs(outwards[1])
+    side = np.where(upright, "side", np.where(outwards[1] > 0, "lid", "base"))
+    side = np.where(of_probe, "probe", side)
+    return {name: facets[beyond & (side == name)] for name in np.unique(side[beyond])}
+
+
 def solve_by_finite_elements(body, process, places, *, widest=2.5e-3, finest=0.3e-3, step=10.0, first=0.25):
     """Temperatures at places (n, 2) over time.
 
@@ -33,10 +51,16 @@ def solve_by_finite_elements(body, process, places, *, widest=2.5e-3, finest=0.3
     time : (n_t,), temperature : (n_t, n)
     """
     mesh = MeshQuad.init_tensor(mesh_lines(body.r, widest, finest), mesh_lines(body.z, widest, finest))
-    centre = mesh.p[:, mesh.t].mean(axis=1)
-    i = np.searchsorted(body.r, centre[0]) - 1
-    j = np.searchsorted(body.z, centre[1]) - 1
-    region = body.material[i, j]
+
+    def region_of(places):
+        """Region of the body at places (2, n): indices along r and z, and the material, outside beyond the edges."""
+        i = np.searchsorted(body.r, places[0]) - 1
+        j = np.searchsorted(body.z, places[1]) - 1
+        within = (i >= 0) & (i < body.r.size - 1) & (j >= 0) & (j < body.z.size - 1)
+        i, j = np.clip(i, 0, body.r.size - 2), np.clip(j, 0, body.z.size - 2)
+        return i, j, np.where(within, body.material[i, j], OUTSIDE)
+
+    i, j, region = region_of(mesh.p[:, mesh.t].mean(axis=1))
     conducting = np.flatnonzero(region >= 0)
     mesh = mesh.restrict(conducting)
     region, start = region[conducting], body.initial[i, j][conducting]
@@ -66,14 +90,8 @@ def solve_by_finite_elements(body, process, places, *, widest=2.5e-3, finest=0.3
         return 2 * np.pi * w.x[0] * v
 
     k_matrix, m_matrix = asm(stiffness, basis, k=piecewise["k"]), asm(mass, basis, c=piecewise["c"])
-    tests = {
-        "side": lambda x: np.isclose(x[0], body.r[-1]),
-        "base": lambda x: np.isclose(x[1], 0.0),
-        "lid": lambda x: np.isclose(x[1], body.z[-1]),
-    }
     faces = {}
-    for name, on in tests.items():
-        facets = mesh.facets_satisfying(on, boundaries_only=True)
+    for name, facets in exposed_facets(mesh, body, region_of).items():
         face = FacetBasis(mesh, ElementQuad2(), facets=facets, intorder=5)
         faces[name] = (asm(surface, face), asm(load, face))
 

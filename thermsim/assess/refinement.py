@@ -19,6 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from thermsim.assess.lethality import LEAST, lethality_map
+from thermsim.assess.reading import Reading, Sensor, reading_of
 from thermsim.case.body import body_of
 from thermsim.case.case import Case
 from thermsim.solve.grid import Grid, grid_family, prolongation
@@ -67,8 +68,8 @@ class Fields:
 class Refined:
     """The best fields of a case, and what they would be on coarser grids or with looser steps.
 
-    ``grid`` is the finest grid, ``time`` the output times [s], ``history`` the march on the finest grid;
-    ``nodes`` and ``steps`` count what the finest march took.
+    ``grid`` is the finest grid, ``time`` the output times [s], ``history`` the march on the finest grid. ``readings``
+    are what the case's probe reads, in the same three ways; None without a probe.
     """
 
     grid: Grid
@@ -77,6 +78,7 @@ class Refined:
     coarser: Fields
     looser: Fields
     history: History
+    readings: tuple[Reading, Reading, Reading] | None
 
 
 def refine(
@@ -92,7 +94,7 @@ def refine(
     Parameters
     ----------
     case : Case
-        What is to be solved.
+        What is to be solved, with its probe if it has one.
     time : ndarray, shape (n_t,)
         Output times [s].
     refinement : float, optional
@@ -106,39 +108,67 @@ def refine(
     -------
     Refined
     """
-    coarse, middle, fine = grid_family(body_of(case), refinement=refinement)
-    process = case.process
-    done = 0.0
-
-    def fields(grid: Grid, step_tolerance: float, share: float) -> tuple[Fields, History]:
-        nonlocal done
-        before = done
-
-        def on_stage(reached: float) -> None:
-            if progress is not None:
-                progress(min(1.0, before + share * reached / process.end))
-
-        history = march(operator_of(grid), process, tolerance=step_tolerance, on_stage=on_stage)
-        done = before + share
-        return _fields_of(history, case, time), history
-
-    on_coarse, _ = fields(coarse, tolerance, 0.02)
-    on_middle, _ = fields(middle, tolerance, 0.14)
-    looser, _ = fields(middle, tolerance * LOOSER, 0.12)
-    on_fine, history = fields(fine, tolerance, 0.72)
-
+    grids = grid_family(body_of(case), refinement=refinement)
+    coarse, middle, fine = grids
+    histories = march_family(case, grids, tolerance=tolerance, progress=progress)
+    on_coarse, on_middle, looser, on_fine = (_fields_of(history, case, time).stack() for history in histories)
     to_middle, to_fine = Nesting(coarse, middle), Nesting(middle, fine)
-    best = on_fine.stack() + to_fine.correction(on_middle.stack(), on_fine.stack())
-    earlier = on_middle.stack() + to_middle.correction(on_coarse.stack(), on_middle.stack())
-    slack = to_fine.carried(looser.stack() - on_middle.stack())
+    best = on_fine + to_fine.correction(on_middle, on_fine)
+    earlier = to_fine.carried(on_middle + to_middle.correction(on_coarse, on_middle))
+    slack = to_fine.carried(looser - on_middle)
     return Refined(
         grid=fine,
         time=time,
         best=_bounded(Fields.unstack(best), case, time),
-        coarser=_bounded(Fields.unstack(to_fine.carried(earlier)), case, time),
+        coarser=_bounded(Fields.unstack(earlier), case, time),
         looser=_bounded(Fields.unstack(best + slack), case, time),
-        history=history,
+        history=histories[-1],
+        readings=readings_of(case, grids, histories, time=time),
     )
+
+
+def march_family(
+    case: Case,
+    grids: tuple[Grid, ...],
+    *,
+    tolerance: float,
+    progress: Callable[[float], None] | None = None,
+) -> tuple[History, History, History, History]:
+    """March on the coarse grid, the middle one, the middle one with a looser tolerance, and the fine one."""
+    process = case.process
+    if case.probe:
+        process = process.facing(case.probe.entry, case.probe.film)
+    coarse, middle, fine = grids
+    done = 0.0
+    histories = []
+    for grid, slack, share in ((coarse, 1.0, 0.02), (middle, 1.0, 0.14), (middle, LOOSER, 0.12), (fine, 1.0, 0.72)):
+
+        def on_stage(reached: float, before: float = done, share: float = share) -> None:
+            if progress is not None:
+                progress(min(1.0, before + share * reached / process.end))
+
+        histories.append(march(operator_of(grid), process, tolerance=slack * tolerance, on_stage=on_stage))
+        done += share
+    return histories[0], histories[1], histories[2], histories[3]
+
+
+def readings_of(
+    case: Case, grids: tuple[Grid, ...], histories: tuple[History, History, History, History], *, time: Array
+) -> tuple[Reading, Reading, Reading] | None:
+    """What the case's probe reads: the best, one refinement earlier, and with looser steps."""
+    if case.probe is None:
+        return None
+    sensor = Sensor(case.probe.tip_radius, *case.probe.sensed(case.container))
+    coarse, middle, fine = grids
+    on_coarse, on_middle, looser, on_fine = (
+        reading_of(
+            history, sensor.weights(grid), case.lethality, heating_end=case.process.heating_end, time=time
+        ).stack()
+        for history, grid in zip(histories, (coarse, middle, middle, fine), strict=True)
+    )
+    best = on_fine + (on_fine - on_middle) / 3.0
+    earlier = on_middle + (on_middle - on_coarse) / 3.0
+    return Reading.unstack(best), Reading.unstack(earlier), Reading.unstack(best + looser - on_middle)
 
 
 def _fields_of(history: History, case: Case, time: Array) -> Fields:

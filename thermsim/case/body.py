@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from typing import Literal
 
@@ -84,8 +84,9 @@ def body_of(case: Case) -> Body:
         With the base and the lid reaching the outer diameter and the side wall between them.
     """
     cylinders = [*_container(case), *(_probe(case, case.probe) if case.probe else ())]
-    r, wanted_r = _breaks(cylinders, "r")
-    z, wanted_z = _breaks(cylinders, "z")
+    r, wanted_r = _breaks(cylinders, "r", ())
+    # the sensing length begins and ends on nodes, so that its mean is exact for the discrete field
+    z, wanted_z = _breaks(cylinders, "z", case.probe.sensed(case.container) if case.probe else ())
     shape = (r.size - 1, z.size - 1)
     material = np.full(shape, OUTSIDE, dtype=np.int64)
     role = np.full(shape, "outside", dtype=object)
@@ -149,13 +150,15 @@ def _probe(case: Case, probe: Probe) -> Iterator[Cylinder]:
             yield Cylinder((0.0, segment.radius - segment.wall), (low, high), segment.core, "probe", start, wanted)
 
 
-def _breaks(cylinders: list[Cylinder], along: Literal["r", "z"]) -> tuple[Array, Array]:
-    """Break lines along an axis, and the spacing wanted at each."""
-    ends = sorted(
-        (end, cylinder.wanted if end != 0.0 or along == "z" else math.inf)
-        for cylinder in cylinders
-        for end in getattr(cylinder, along)
-    )
+def _breaks(cylinders: list[Cylinder], along: Literal["r", "z"], more: Iterable[float]) -> tuple[Array, Array]:
+    """Break lines along an axis, and the spacing wanted at each; ``more`` are lines without special wishes."""
+    ends = [(line, math.inf) for line in more]
+    for cylinder in cylinders:
+        # the axis is no interface, so nothing special is wanted there
+        ends += [
+            (end, math.inf if along == "r" and end == 0.0 else cylinder.wanted) for end in getattr(cylinder, along)
+        ]
+    ends.sort()
     lines, wanted = [ends[0][0]], [math.inf]
     for end, spacing in ends:
         if end - lines[-1] > SAME:

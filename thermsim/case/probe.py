@@ -113,13 +113,24 @@ class Probe:
             return None
         return container.outer_height - depth if self.entry == "lid" else depth
 
-    def placed(self, container: Container) -> Iterator[tuple[Segment, float, float]]:
-        """Each segment with the heights z of its lower and upper end [m], the tip's segment first."""
+    def sensed(self, container: Container) -> tuple[float, float]:
+        """Lower and upper height z of the length over which the sensor averages [m]; alike for the tip's face.
+
+        Raises
+        ------
+        ValueError
+            If the insertion is not known yet.
+        """
         tip = self.tip(container)
         if tip is None:
             raise ValueError("the probe's insertion is not known yet")
-        away = 1.0 if self.entry == "lid" else -1.0
-        end = tip
+        back = tip + self.sensing if self.entry == "lid" else tip - self.sensing
+        return min(tip, back), max(tip, back)
+
+    def placed(self, container: Container) -> Iterator[tuple[Segment, float, float]]:
+        """Each segment with the heights z of its lower and upper end [m], the tip's segment first."""
+        low, high = self.sensed(container)
+        away, end = (1.0, low) if self.entry == "lid" else (-1.0, high)
         for segment in reversed(self.segments):
             start, end = end, end + away * segment.length
             yield segment, min(start, end), max(start, end)
