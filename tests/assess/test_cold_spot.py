@@ -7,14 +7,29 @@ from numpy.testing import assert_allclose
 
 from thermsim.assess.cold_spot import ProductFields, cold_zone, first_arrival, least_lethality, slowest_heating, track
 from thermsim.assess.refinement import Fields
+from thermsim.case.materials import Material
+from thermsim.solve.grid import Grid
 
 R, Z = np.linspace(0.0, 0.03, 13), np.linspace(0.005, 0.105, 41)
+
+CELLS = (R.size - 1, Z.size - 1)
+GRID = Grid(
+    r=R,
+    z=Z,
+    layer_r=np.zeros(CELLS[0], dtype=int),
+    layer_z=np.zeros(CELLS[1], dtype=int),
+    material=np.zeros(CELLS, dtype=int),
+    product=np.ones(CELLS, dtype=bool),
+    probe=np.zeros(CELLS, dtype=bool),
+    initial=np.full(CELLS, 40.0),
+    materials=(Material("paste", 0.5, 1000.0, 4000.0),),
+)
 
 
 def product(log_lethality, end=None, temperature=None):
     end = log_lethality if end is None else end
     temperature = log_lethality[None] if temperature is None else temperature
-    return ProductFields(R, Z, Fields(temperature, end, log_lethality, log_lethality - 1.0))
+    return ProductFields(GRID, Fields(temperature, end, log_lethality, log_lethality - 1.0))
 
 
 def well(z0, depth, width=0.012, r0=0.0):

@@ -7,7 +7,8 @@ import pytest
 from bodies import INSULATED, cylinder, jar
 from numpy.testing import assert_allclose
 
-from thermsim.solve.grid import grid_family, grid_lines, prolongation
+from thermsim.solve.grid import grid_family
+from thermsim.solve.lines import grid_lines, prolongation
 
 
 def ratios(lines):

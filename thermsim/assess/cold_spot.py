@@ -15,13 +15,13 @@ from scipy.interpolate import RectBivariateSpline
 
 from thermsim.assess.local_fit import interpolate, refine_minima
 from thermsim.assess.refinement import Fields
+from thermsim.solve.grid import Grid
 
 Array = NDArray[np.float64]
 
 #: A dip of ln F shallower than this is not a minimum of its own.
 DIP = 1e-3
-#: A place counts as on the surface up to this part of the first interval below it: where no heat crosses the surface
-#: the fields are level there, and a minimum on it is found a little beside it.
+#: A place counts as on the surface up to this part of the interval between nodes there.
 EDGE = 0.2
 #: The coldest point is tracked from when the lowest temperature has moved this far from the start [K].
 MOVED = 0.05
@@ -73,41 +73,74 @@ class Zone:
 
 @dataclass(frozen=True)
 class ProductFields:
-    """Fields on the nodes of the product alone: ``r`` (n_r,), ``z`` (n_z,) [m] and the fields there."""
+    """Fields on a grid, asked about the product alone."""
 
-    r: Array
-    z: Array
+    grid: Grid
     fields: Fields
 
-    @classmethod
-    def of(cls, r: Array, z: Array, fields: Fields, block: tuple[slice, slice]) -> ProductFields:
-        """Cut the product's block out of the fields of a whole grid."""
-        cut = Fields.unstack(np.ascontiguousarray(fields.stack()[:, *block]))
-        return cls(r[block[0]], z[block[1]], cut)
-
     def spot_at(self, r: float, z: float) -> Spot:
-        """What happens at a place in the product."""
-        last = self.fields.stack()[-3:]
-        end, log_total, log_heating = interpolate(self.r, self.z, last, (r, z))
-        inside = (
-            r < self.r[-1] - EDGE * (self.r[-1] - self.r[-2])
-            and self.z[0] + EDGE * (self.z[1] - self.z[0]) < z
-            and z < self.z[-1] - EDGE * (self.z[-1] - self.z[-2])
+        """What happens at a place in the product [m]."""
+        end, log_total, log_heating = self._value_at(self.fields.stack()[-3:], r, z)
+        # where no heat crosses a surface the fields are level there, and a minimum on it is found a little beside it
+        near_r = EDGE * np.diff(self.grid.r)[max(int(np.searchsorted(self.grid.r, r)) - 1, 0)]
+        near_z = (
+            EDGE * np.diff(self.grid.z)[min(max(int(np.searchsorted(self.grid.z, z)) - 1, 0), self.grid.z.size - 2)]
         )
-        return Spot(r, z, float(np.exp(log_total)), float(np.exp(log_heating)), float(end), bool(inside))
+        around = [(r + a * near_r, z + b * near_z) for a in (-1, 1) for b in (-1, 1)]
+        inside = all(self.grid.holds_product(*place) for place in around)
+        return Spot(r, z, float(np.exp(log_total)), float(np.exp(log_heating)), float(end), inside)
 
     def curve_at(self, r: float, z: float) -> Array:
-        """Temperature [degC] at a place in the product at the output times, shape (n_t,)."""
-        return interpolate(self.r, self.z, self.fields.temperature, (r, z))
+        """Temperature [degC] at a place in the product [m] at the output times, shape (n_t,)."""
+        return self._value_at(self.fields.temperature, r, z)
+
+    def stack_at(self, places: list[tuple[float, float]], weights: Array) -> Array:
+        """Weighted mean over places in the product of the stack of fields, shape (n_t + 3,)."""
+        stack = self.fields.stack()
+        values = [weight * self._value_at(stack, r, z) for weight, (r, z) in zip(weights, places, strict=True)]
+        return np.asarray(np.sum(values, axis=0))
+
+    def _value_at(self, fields: Array, r: float, z: float) -> Array:
+        block = self.grid.block_at(r, z)
+        if block is None:
+            raise ValueError(f"r = {r} m, z = {z} m lies where nothing conducts")
+        rows, columns = block
+        return interpolate(self.grid.r[rows], self.grid.z[columns], fields[..., rows, columns], (r, z))
+
+
+def minima_near(grid: Grid, fields: Array, nodes: NDArray[np.int64]) -> Array:
+    """Minimum of each field near a node of the product, on the polynomial through the nodes around it.
+
+    Parameters
+    ----------
+    grid : Grid
+    fields : ndarray, shape (n, n_r, n_z)
+        Fields on its nodes.
+    nodes : ndarray of int, shape (n, 2)
+        For each field a node of the product.
+
+    Returns
+    -------
+    ndarray, shape (n, 3)
+        r, z [m] and the value.
+    """
+    best = np.array([_block_of(grid, node) for node in nodes], dtype=np.int64)
+    found = np.empty((len(nodes), 3))
+    for k in np.unique(best):
+        rows, columns = grid.product_blocks[k]
+        mine = best == k
+        start = nodes[mine] - [rows.start, columns.start]
+        found[mine] = refine_minima(grid.r[rows], grid.z[columns], fields[mine][:, rows, columns], start)
+    return found
 
 
 def least_lethality(product: ProductFields, *, dip: float = DIP) -> list[Spot]:
-    """Every local minimum of the lethality in the product, lowest first.
+    """Every local minimum of the lethality in the product, its surfaces included, lowest first.
 
     Parameters
     ----------
     product : ProductFields
-        Fields on the product's nodes.
+        Fields on a grid.
     dip : float, optional
         A minimum from which a lower one can be reached without ln F rising by more than this does not count.
 
@@ -116,18 +149,25 @@ def least_lethality(product: ProductFields, *, dip: float = DIP) -> list[Spot]:
     list of Spot
         At least one.
     """
-    field = product.fields.log_lethality
+    field = np.where(product.grid.product_nodes, product.fields.log_lethality, np.inf)
     nodes = _local_minima(field, dip)
-    found = refine_minima(product.r, product.z, np.broadcast_to(field, (len(nodes), *field.shape)), nodes)
+    found = minima_near(product.grid, np.broadcast_to(field, (len(nodes), *field.shape)), nodes)
     spots = [product.spot_at(float(r), float(z)) for r, z, _ in found]
     return sorted(spots, key=lambda spot: spot.lethality)
 
 
+def least_value(grid: Grid, field: Array) -> float:
+    """The least value that a field (n_r, n_z) takes in the product, between nodes too."""
+    masked = np.where(grid.product_nodes, field, np.inf)
+    node = np.unravel_index(int(masked.argmin()), masked.shape)
+    return float(minima_near(grid, masked[None], np.array([node]))[0, 2])
+
+
 def slowest_heating(product: ProductFields) -> Spot:
-    """The place with the lowest temperature when heating ends."""
-    field = product.fields.end_of_heating
+    """The place in the product with the lowest temperature when heating ends."""
+    field = np.where(product.grid.product_nodes, product.fields.end_of_heating, np.inf)
     node = np.unravel_index(int(field.argmin()), field.shape)
-    r, z, _ = refine_minima(product.r, product.z, field[None], np.array([node]))[0]
+    r, z, _ = minima_near(product.grid, field[None], np.array([node]))[0]
     return product.spot_at(float(r), float(z))
 
 
@@ -137,7 +177,7 @@ def track(product: ProductFields, time: Array, initial: float) -> Track:
     Parameters
     ----------
     product : ProductFields
-        Fields on the product's nodes.
+        Fields on a grid.
     time : ndarray, shape (n_t,)
         Output times [s].
     initial : float
@@ -147,7 +187,7 @@ def track(product: ProductFields, time: Array, initial: float) -> Track:
     -------
     Track
     """
-    temperature = product.fields.temperature
+    temperature = np.where(product.grid.product_nodes, product.fields.temperature, np.inf)
     flat = temperature.reshape(time.size, -1)
     coldest = flat.min(axis=1)
     # once the core has begun to move its coldest point is defined for good
@@ -156,17 +196,22 @@ def track(product: ProductFields, time: Array, initial: float) -> Track:
     found = np.full((time.size, 3), np.nan)
     found[~settled, 2] = coldest[~settled]
     if settled.any():
-        found[settled] = refine_minima(product.r, product.z, temperature[settled], nodes[settled])
+        found[settled] = minima_near(product.grid, temperature[settled], nodes[settled])
     return Track(time, *found.T)
 
 
 def cold_zone(product: ProductFields, spot: Spot, margin: float) -> Zone:
     """The connected region round the cold spot with at most (1 + margin) times its lethality.
 
-    Its bounds are read off a lattice of 401 by 401 places on a bicubic spline of ln F.
+    Its bounds are read off a lattice of 401 by 401 places on a bicubic spline of ln F, over the block of product in
+    which the spot lies.
     """
-    spline = RectBivariateSpline(product.r, product.z, product.fields.log_lethality)
-    r, z = np.linspace(product.r[0], product.r[-1], 401), np.linspace(product.z[0], product.z[-1], 401)
+    block = product.grid.block_at(spot.r, spot.z)
+    if block is None:
+        raise ValueError(f"r = {spot.r} m, z = {spot.z} m lies where nothing conducts")
+    nodes_r, nodes_z = product.grid.r[block[0]], product.grid.z[block[1]]
+    spline = RectBivariateSpline(nodes_r, nodes_z, product.fields.log_lethality[block])
+    r, z = np.linspace(nodes_r[0], nodes_r[-1], 401), np.linspace(nodes_z[0], nodes_z[-1], 401)
     low = spline(r, z) <= np.log(spot.lethality) + np.log1p(margin)
     at = int(np.abs(r - spot.r).argmin()), int(np.abs(z - spot.z).argmin())
     low[at] = True
@@ -209,3 +254,18 @@ def _local_minima(field: Array, dip: float) -> NDArray[np.int64]:
         if field[reached].min() >= value and not any(reached[tuple(other)] for other in kept):
             kept.append(node)
     return np.array(kept, dtype=np.int64)
+
+
+def _block_of(grid: Grid, node: NDArray[np.int64]) -> int:
+    """The product's block with the most nodes round a node, as far as a fit reaches."""
+
+    def room(block: tuple[slice, slice]) -> int:
+        sides: list[int] = []
+        for index, along in zip(node, block, strict=True):
+            low, high = int(index) - along.start, along.stop - 1 - int(index)
+            if low < 0 or high < 0:
+                return -1
+            sides.append(min(low, 2) + min(high, 2))
+        return sides[0] * sides[1]
+
+    return int(np.argmax([room(block) for block in grid.product_blocks]))

@@ -8,8 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 from scipy import optimize
 
+from thermsim.assess.cold_spot import least_value
 from thermsim.assess.lethality import LEAST, lethality_map
-from thermsim.assess.local_fit import refine_minima
 from thermsim.assess.refinement import Nesting
 from thermsim.case.body import body_of
 from thermsim.case.case import Case
@@ -106,7 +106,5 @@ class _Excess:
             total, _ = lethality_map(history, self.case.lethality, process.heating_end)
             logs.append(np.log(np.maximum(total, LEAST))[None])
         fine = self.grids[1]
-        field = (logs[1] + self.nesting.correction(*logs))[:, *fine.product_block]
-        node = np.unravel_index(int(field[0].argmin()), field[0].shape)
-        rows, columns = fine.product_block
-        return float(refine_minima(fine.r[rows], fine.z[columns], field, np.array([node]))[0, 2])
+        field = logs[1][0] + self.nesting.correction(*logs)[0]
+        return least_value(fine, field)

@@ -22,8 +22,9 @@ from thermsim.assess.lethality import LEAST, lethality_map
 from thermsim.assess.reading import Reading, Sensor, reading_of
 from thermsim.case.body import body_of
 from thermsim.case.case import Case
-from thermsim.solve.grid import Grid, grid_family, prolongation
+from thermsim.solve.grid import Grid, grid_family
 from thermsim.solve.history import History
+from thermsim.solve.lines import prolongation
 from thermsim.solve.march import march
 from thermsim.solve.operator import operator_of
 

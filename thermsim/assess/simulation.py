@@ -96,7 +96,7 @@ def simulate(case: Case, *, progress: Callable[[float], None] | None = None) -> 
     if progress is not None:
         progress(1.0)
     history, grid = refined.history, refined.grid
-    outside = ~_product_nodes(grid)
+    outside = ~grid.product_nodes
     effort = Effort(
         nodes=int(grid.active.sum()),
         steps=history.steps,
@@ -158,7 +158,7 @@ def _findings(
 ) -> Findings:
     """Work all figures out from one set of fields, the curves at the given places instead of its own cold spots."""
     grid = refined.grid
-    product = ProductFields.of(grid.r, grid.z, fields, grid.product_block)
+    product = ProductFields(grid, fields)
     minima = least_lethality(product)
     least, slowest = minima[0], slowest_heating(product)
     at = (least, slowest) if places is None else [product.spot_at(r, z) for r, z in places]
@@ -214,10 +214,3 @@ def _target(
     hold = None if index is None else case.process.stages[index].end - case.process.stages[index].start
     target = Target(wanted, cold_spot.least_lethality.lethality, hold, found.hold, found.remark)
     return target, None if found.hold is None else found.uncertainty
-
-
-def _product_nodes(grid: Grid) -> NDArray[np.bool_]:
-    """Nodes in and on the surface of the product, shape (n_r, n_z)."""
-    nodes = np.zeros(grid.shape, dtype=bool)
-    nodes[grid.product_block] = True
-    return nodes

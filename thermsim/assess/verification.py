@@ -228,8 +228,7 @@ def _centre(cylinder: BareCylinder) -> Spot:
     """What the solver finds at the centre."""
     case = cylinder.case(STERILISATION)
     refined = refine(case, time=output_times(case), tolerance=case.accuracy.temperature * TOLERANCE)
-    product = ProductFields.of(refined.grid.r, refined.grid.z, refined.best, refined.grid.product_block)
-    return product.spot_at(0.0, cylinder.height / 2)
+    return ProductFields(refined.grid, refined.best).spot_at(0.0, cylinder.height / 2)
 
 
 def _since_jump(step: BareCylinder, time: Array) -> Array:
