@@ -70,6 +70,46 @@ cooling_film_W_m2K = 300
 
 """
 
+STEM = """
+[probe]
+entry = "lid"
+mount = "through"
+insertion_mm = 54.0
+segments = [{ diameter_mm = 3.0, length_mm = 94.0, material = "stainless steel" }]
+sensing_mm = 2.0
+fitting = { diameter_mm = 12.0, inside_mm = 4.0, outside_mm = 10.0, material = "PEEK" }
+
+[stock]
+probe_lengths_mm = [60, 94]
+stick_out_mm = [15, 45]
+"""
+
+LOGGER = """
+[probe]
+name = "logger"
+entry = "base"
+mount = "inside"
+segments = [
+    { diameter_mm = 8.0, length_mm = 20.0, material = "PEEK", spacer = true },
+    { diameter_mm = 16.0, length_mm = 22.0, material = "stainless steel" },
+    { diameter_mm = 3.0, length_mm = 10.0, material = "stainless steel" },
+]
+sensing_mm = 2.0
+
+[stock]
+spacers_mm = [5, 10, 20]
+most_spacers = 2
+"""
+
+SECOND = """
+[[probes]]
+name = "second"
+entry = "lid"
+mount = "through"
+segments = [{ diameter_mm = 1.5, length_mm = 94.0, material = "PEEK", wall_mm = 0.5, core = "copper" }]
+sensing_mm = 0
+"""
+
 
 def changed(*changes, text=SMALL):
     """The text with pieces of it exchanged, each of which must be there."""

@@ -6,7 +6,7 @@ import random
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from small_case import SMALL, recorded
+from small_case import LOGGER, SECOND, SMALL, STEM, recorded
 
 from thermsim.case import case_from_text, read_case, read_log
 from thermsim.case.logger import find_column, log_from_text, series
@@ -14,6 +14,8 @@ from thermsim.errors import CaseError, InputError
 
 RETORT = "Load 12\nTime [min];Retort [°C];Core\n" + "".join(f"{m};{90 + m % 5},5;{m}\n" for m in range(26))
 CLOCKED = "Time,T\n" + "".join(f"03/04/2024 12:{m:02d}:00 PM,{90 + m % 5}\n" for m in range(26))
+
+TEXTS = [SMALL, recorded(), SMALL + STEM + SECOND, SMALL + LOGGER]
 
 SCALARS = st.one_of(
     st.sampled_from(["0", "-1", "nan", "inf", "true", '""', '"x"', "[]", "{}", "[{}]", "1e400", "2024-01-01"]),
@@ -51,7 +53,7 @@ def test_random_bytes_are_refused_or_read_as_a_log(tmp_path_factory, data):
 @given(st.integers(0, 10**9), SCALARS)
 def test_any_value_in_any_place_of_a_case_is_refused_or_read(seed, value):
     chooser = random.Random(seed)
-    lines = chooser.choice([SMALL, recorded()]).splitlines()
+    lines = chooser.choice(TEXTS).splitlines()
     place = chooser.choice([number for number, line in enumerate(lines) if " = " in line])
     lines[place] = f"{lines[place].split(' = ')[0]} = {value}"
     refused_or_read("\n".join(lines), attachments={"retort.csv": RETORT})
@@ -61,7 +63,7 @@ def test_any_value_in_any_place_of_a_case_is_refused_or_read(seed, value):
 @given(st.integers(0, 10**9), st.sampled_from(list('[]{}"=.,;#\n\t\0 09-e:\u2028é')))
 def test_a_garbled_case_is_refused_or_read(seed, character):
     chooser = random.Random(seed)
-    text = chooser.choice([SMALL, recorded()])
+    text = chooser.choice(TEXTS)
     for _ in range(chooser.randint(1, 4)):
         place = chooser.randrange(len(text))
         text = text[:place] + character + text[place + chooser.choice([0, 1, 30]) :]

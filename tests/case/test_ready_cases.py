@@ -1,3 +1,4 @@
+import dataclasses
 from pathlib import Path
 
 import numpy as np
@@ -5,6 +6,7 @@ import pytest
 from numpy.testing import assert_allclose
 
 from thermsim.case import case_from_text, read_case
+from thermsim.case.body import body_of
 
 CASES = Path(__file__).parents[2] / "cases"
 
@@ -35,3 +37,30 @@ def test_the_cup_can_be_read_again_without_its_files():
     for stage, other in zip(again.process.stages, case.process.stages, strict=True):
         assert np.array_equal(stage.time, other.time)
         assert np.array_equal(stage.medium, other.medium)
+
+
+def test_the_cans_probe_can_be_set_to_many_depths():
+    case = read_case(CASES / "can_probe.toml")
+    assert (case.probe.mount, case.probe.insertion) == ("through", None)
+    assert [probe.name for probe in case.probes] == ["1.5 mm steel", "3 mm plastic sheath"]
+    assert {probe.insertion for probe in case.probes} == {None}
+    least, most = case.stock.travel
+    # 0.2 mm of lid and 6 mm of headspace before the product, 115.9 + 0.2 mm to the base
+    depths = [length - out for length in case.stock.lengths for out in (least, most)]
+    assert_allclose([min(depths), max(depths)], [0.015, 0.105], rtol=1e-12)
+    for probe in (case.probe, *case.probes):
+        body = body_of(case.replace(probe=dataclasses.replace(probe, insertion=0.058)))
+        # 0.2 + 115.9 + 0.2 mm less 58 mm
+        assert np.abs(body.z - 0.0583).min() < 1e-9
+        assert body.probe.any()
+
+
+def test_the_jars_logger_stands_in_the_middle():
+    case = read_case(CASES / "jar_logger.toml")
+    body = body_of(case)
+    # 5 mm of base, then 20 mm of post, 22 mm of body and 10 mm of stem
+    assert_allclose(case.probe.tip(case.container), 0.057, rtol=1e-12)
+    for height in (0.025, 0.047, 0.057):
+        assert np.abs(body.z - height).min() < 1e-9
+    assert case.probe.segments[0].spacer
+    assert_allclose(case.stock.spacers, [0.005, 0.010, 0.020], rtol=1e-12)

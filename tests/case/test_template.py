@@ -1,6 +1,6 @@
 import re
 
-from thermsim.case import case_from_text, key_table, starting_case
+from thermsim.case import case_from_text, find_material, key_table, starting_case
 from thermsim.case.keys import CSV_ONLY, HEADINGS, TABLES, keys_of
 
 
@@ -18,11 +18,24 @@ def test_the_starting_case_names_every_key():
 
 def test_every_commented_line_of_the_starting_case_may_be_switched_on():
     fills = "height_mm|fraction|mass_g"
-    text = re.sub(rf'(?m)^# (?!{fills}|csv|cooling|film|thin|material)(\[?[\w"]+(\]| =))', r"\1", starting_case())
+    text = re.sub(rf'(?m)^# (?!{fills}|csv|cooling|film|thin|material)(\[*[\w"]+(\]| =))', r"\1", starting_case())
     case = case_from_text(text)
     assert case.container.initial == 20.0
     assert case.lethality.reach == (100.0, 115.0)
     assert case.accuracy.place == 0.0005
+    assert [probe.name for probe in case.probes] == ["1.5 mm stem"]
+    assert case.stock.travel == (0.015, 0.045)
+
+
+def test_the_probe_of_the_starting_case_may_be_switched_on_alone():
+    text = starting_case()
+    start, end = text.index("# [probe]"), text.index("# ---- Further probes")
+    block = re.sub(r"(?m)^# (\[probe\]|\w+ = )", r"\1", text[start:end])
+    case = case_from_text(text[:start] + block + text[end:])
+    assert (case.probe.name, case.probe.insertion, case.probe.film) == ("3 mm stem", 0.054, 2000.0)
+    assert case.probe.gap.material == find_material("water")
+    assert case.stock is None
+    assert {line.split(" = ")[0] for line in block.splitlines() if line[:1].isalpha()} == set(keys_of("probe"))
 
 
 def test_the_key_table_has_a_row_for_every_key():

@@ -244,7 +244,9 @@ def first_arrival(time: Array, temperature: Array, target: float) -> float | Non
 def _local_minima(field: Array, dip: float) -> NDArray[np.int64]:
     """Nodes (n, 2) that are lower than all around them and cut off from lower ones by more than ``dip``."""
     around = np.ones((3, 3))
-    candidates = np.argwhere(field <= ndimage.minimum_filter(field, footprint=around, mode="nearest"))
+    candidates = np.argwhere(
+        np.isfinite(field) & (field <= ndimage.minimum_filter(field, footprint=around, mode="nearest"))
+    )
     kept: list[NDArray[np.int64]] = []
     for node in candidates[np.argsort(field[tuple(candidates.T)])]:
         value = field[tuple(node)]

@@ -9,7 +9,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from thermsim.assess.advice import Advice
 from thermsim.assess.cold_spot import Spot, Track, Zone
+from thermsim.assess.curve import Curve
+from thermsim.assess.probe_effect import ProbeEffect
 from thermsim.case.case import Case
 from thermsim.solve.grid import Grid
 
@@ -31,20 +34,6 @@ class ColdSpot:
     zone: Zone
     track: Track
     arrivals: tuple[tuple[float, float | None], ...]
-
-
-@dataclass(frozen=True)
-class Curve:
-    """What happens at a place: name, ``r`` and ``z`` [m], lethality [s], temperatures [degC] at ``time`` [s]."""
-
-    name: str
-    r: float
-    z: float
-    lethality: float
-    heating_lethality: float
-    end_of_heating: float
-    time: Array
-    temperature: Array
 
 
 @dataclass(frozen=True)
@@ -135,6 +124,10 @@ class Result:
     effort : Effort
     warnings : tuple of str
         What the reader must know before using a figure.
+    probe : ProbeEffect or None
+        What the case's probe reads and does; all else is of the container without it.
+    advice : Advice or None
+        How deep a probe should go, where that was asked.
     """
 
     case: Case
@@ -152,6 +145,8 @@ class Result:
     uncertainty: Mapping[str, float]
     effort: Effort
     warnings: tuple[str, ...]
+    probe: ProbeEffect | None = None
+    advice: Advice | None = None
 
     def with_warnings(self, warnings: tuple[str, ...]) -> Result:
         """The same result with these warnings."""

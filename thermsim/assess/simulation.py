@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import math
 import time as clock
 from collections.abc import Callable, Sequence
@@ -9,7 +10,7 @@ from collections.abc import Callable, Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from thermsim.assess.cautions import warnings_for
+from thermsim.assess.cautions import probe_warnings, warnings_for
 from thermsim.assess.cold_spot import (
     ProductFields,
     Spot,
@@ -19,10 +20,12 @@ from thermsim.assess.cold_spot import (
     slowest_heating,
     track,
 )
+from thermsim.assess.curve import Curve
 from thermsim.assess.hold import required_hold
 from thermsim.assess.local_fit import interpolate
+from thermsim.assess.probe_effect import probe_effect
 from thermsim.assess.refinement import Fields, Refined, refine
-from thermsim.assess.result import ColdSpot, Curve, Effort, EnergyBalance, Findings, Result, Target
+from thermsim.assess.result import ColdSpot, Effort, EnergyBalance, Findings, Result, Target
 from thermsim.assess.uncertainty import uncertainties
 from thermsim.case.case import Case, Point
 from thermsim.errors import InputError
@@ -42,7 +45,7 @@ ROUND_STEPS = (1, 2, 5, 10, 15, 20, 30, 60, 120, 300, 600, 900, 1800, 3600)
 
 
 def simulate(case: Case, *, progress: Callable[[float], None] | None = None) -> Result:
-    """Simulate a case and find its cold spots.
+    """Simulate a case and find its cold spots; with a probe whose insertion is known, also what that reads and does.
 
     Parameters
     ----------
@@ -63,6 +66,22 @@ def simulate(case: Case, *, progress: Callable[[float], None] | None = None) -> 
         If the march cannot go on.
     InputError
         If a place to follow lies where no heat goes.
+    """
+    bare = case.replace(probe=None, probes=())
+    probed = case.probe is not None and case.probe.depth(case.container) is not None
+    share = 0.5 if probed else 1.0
+    result, refined = simulate_container(
+        bare, progress=None if progress is None else lambda part: progress(part * share)
+    )
+    if probed:
+        return with_probe(result, refined, case, progress=progress)
+    return dataclasses.replace(result, case=case)
+
+
+def simulate_container(case: Case, *, progress: Callable[[float], None] | None = None) -> tuple[Result, Refined]:
+    """Simulate a case without a probe; also give the fields that a probe's reading is held against.
+
+    Parameters, errors and the result are those of :func:`simulate`.
     """
     compiling = compile_kernels()
     began = clock.perf_counter()
@@ -123,7 +142,46 @@ def simulate(case: Case, *, progress: Callable[[float], None] | None = None) -> 
         effort=effort,
         warnings=(),
     )
-    return result.with_warnings(warnings_for(result, excess))
+    return result.with_warnings(warnings_for(result, excess)), refined
+
+
+def with_probe(
+    result: Result, undisturbed: Refined, case: Case, *, progress: Callable[[float], None] | None = None
+) -> Result:
+    """Add what a probe reads and does to the result of its container without it.
+
+    Parameters
+    ----------
+    result, undisturbed
+        Of the same case without its probe, as of :func:`simulate_container`.
+    case : Case
+        With the probe, its insertion known.
+    progress : callable, optional
+        Called with the part of the work that is done (0.5 to 1).
+
+    Returns
+    -------
+    Result
+    """
+    began = clock.perf_counter()
+    effort = result.effort
+    probed = refine(
+        case,
+        time=result.time,
+        refinement=effort.refinement,
+        tolerance=effort.tolerance,
+        progress=None if progress is None else lambda part: progress(0.5 + 0.5 * part),
+    )
+    effect, unsure = probe_effect(case, undisturbed, probed, result.spots[0])
+    spent = effort.seconds + clock.perf_counter() - began
+    found = dataclasses.replace(
+        result,
+        case=case,
+        probe=effect,
+        uncertainty={**result.uncertainty, **{f"probe.{name}": value for name, value in unsure.items()}},
+        effort=dataclasses.replace(effort, seconds=spent),
+    )
+    return found.with_warnings((*result.warnings, *probe_warnings(found)))
 
 
 def output_times(case: Case) -> Array:

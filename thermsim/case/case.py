@@ -53,9 +53,10 @@ class Case:
     """One container, its product and its process, as the user described them.
 
     ``fill_height`` is the product's depth above the inside of the base [m]; ``output_every`` the step of the times at
-    which temperatures are kept [s], None for a round one; ``text`` is the case file's own text
-    and ``attachments`` the files it names (file name to text), so that a result can be reproduced from itself;
-    ``notes`` are sentences the reader wants shown to the user (assumptions made while reading).
+    which temperatures are kept [s], None for a round one; ``probes`` are further ones to compare with ``probe``;
+    ``text`` is the case file's own text and ``attachments`` the files it names (file name to text), so that a result
+    can be reproduced from itself; ``notes`` are sentences the reader wants shown to the user (assumptions made while
+    reading).
     """
 
     title: str
@@ -69,6 +70,7 @@ class Case:
     accuracy: Accuracy = Accuracy()
     probe: Probe | None = None
     stock: Stock | None = None
+    probes: tuple[Probe, ...] = ()
     output_every: float | None = None
     text: str = ""
     attachments: Mapping[str, str] = field(default_factory=dict)

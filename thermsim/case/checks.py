@@ -11,7 +11,7 @@ import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
-from thermsim.case.keys import COLDEST, HEADINGS, HOTTEST, NEEDED, NOT_HANDLED, REQUIRED, TABLES, TO_SI, Key, keys_of
+from thermsim.case.keys import HEADINGS, NEEDED, NOT_HANDLED, REQUIRED, TABLES, TO_SI, Key, keys_of
 
 
 @dataclass(frozen=True)
@@ -49,6 +49,16 @@ def printed(value: object) -> str:
     if isinstance(value, int) and abs(value) >= 10**15:
         return "an integer of more than 15 digits"
     return plain(str(value))
+
+
+def in_mm(length: float) -> str:
+    """A length [m] as millimetres, without the unit."""
+    return f"{1000 * length:.6g}"
+
+
+def either(names: Sequence[str]) -> str:
+    """The words that are allowed, as part of a sentence."""
+    return " or ".join(f'"{name}"' for name in names)
 
 
 def plain(text: str, longest: int = 60) -> str:
@@ -138,10 +148,16 @@ def _inner_tables(heading: str) -> tuple[str, ...]:
     return {"container": ("side", "base", "lid"), "process": ("stage",)}.get(heading, ())
 
 
-def children(parent: Table, name: str, heading: str) -> list[Table]:
-    """The tables of an array of tables, each with its number in its place."""
+def children(parent: Table, name: str, heading: str, *, where: str = "", written: str = "") -> list[Table]:
+    """The tables of an array of tables, each with its number in its place.
+
+    ``where`` is how faults name their place, ``written`` how they are written, where the heading does not say it.
+    """
     value = parent.entries.get(name, [])
-    where = HEADINGS[heading]
+    where = where or HEADINGS[heading]
+    if written and (not isinstance(value, list) or not all(isinstance(item, dict) for item in value)):
+        parent.fault(f"{name} = {printed(value)} is not a list of tables; write {written}")
+        return []
     if isinstance(value, dict):
         parent.fault(f"{name} is a single table; write {where}, with double brackets, before each of them")
         return []
@@ -181,13 +197,32 @@ def given_number(table: Table, name: str) -> float | None:
 
 
 def numbers(table: Table, name: str) -> tuple[float, ...]:
-    """A list of temperatures [degC]; empty where the key is left out."""
+    """A list of numbers in SI units (temperatures in degC); empty where the key is left out."""
     values = table.entries.get(name, [])
     if not isinstance(values, list):
         table.fault(f"{name} = {printed(values)} is not a list; write [ ] round it")
         return ()
-    lone = Key(name, "degC", "", low=COLDEST, high=HOTTEST)
-    return tuple(_in_range(table, name, value, lone) for value in values)
+    key = table.keys[name]
+    return tuple(_to_si(_in_range(table, name, value, key), key) for value in values)
+
+
+def whole(table: Table, name: str) -> int:
+    """A whole number, the key's or its default; 0 if it is at fault."""
+    value = number(table, name)
+    if value.is_integer():
+        return int(value)
+    if not math.isnan(value):
+        table.fault(f"{name} = {printed(table.entries[name])} is not a whole number")
+    return 0
+
+
+def flag(table: Table, name: str) -> bool:
+    """True or false; false where the key is left out or at fault."""
+    value = table.entries.get(name, False)
+    if not isinstance(value, bool):
+        table.fault(f"{name} = {printed(value)} must be true or false, without quotes")
+        return False
+    return value
 
 
 def _in_range(table: Table, name: str, value: object, key: Key) -> float:

@@ -132,6 +132,7 @@ TABLES: Mapping[str, tuple[Key, ...]] = {
         _film("side", "film coefficient at the side wall"),
         _film("base", "film coefficient at the base"),
         _film("lid", "film coefficient at the lid"),
+        _film("probe", "film coefficient at the probe's parts outside", "film_W_m2K of [probe], or the wall's"),
     ),
     "lethality": (
         _temperature("reference_C", "reference temperature"),
@@ -140,7 +141,73 @@ TABLES: Mapping[str, tuple[Key, ...]] = {
         _positive(
             "zone_percent", "%", "cold zone: where lethality is less than this above the least", 10.0, high=1000
         ),
-        Key("reach_C", "degC", "list of temperatures whose first arrival at the cold spot is reported", "none"),
+        Key(
+            "reach_C",
+            "degC",
+            "list of temperatures whose first arrival at the cold spot is reported",
+            "none",
+            COLDEST,
+            HOTTEST,
+        ),
+    ),
+    "probe": (
+        Key("entry", "", 'wall that it enters, hangs from or stands on: "lid" or "base"'),
+        Key("mount", "", '"through": passes that wall; "inside": hangs from it or stands on it within'),
+        _positive(
+            "insertion_mm",
+            "mm",
+            "outer face of that wall to the tip; with through only",
+            "to be recommended",
+            high=4000,
+        ),
+        Key("segments", "", "list of the cylinders it is made of: the outer end, or the foot, first; the tip last"),
+        Key(
+            "sensing_mm",
+            "mm",
+            "length at the tip over which the sensor averages; 0: the tip's face",
+            low=0,
+            high=2000,
+        ),
+        Key("fitting", "", "gland, boss or insert in that wall, a table", "none"),
+        Key("gap", "", "layer between stem and product, a table", "none: stem and product touch"),
+        _film("film_W_m2K", "film coefficient at the parts outside, where a stage names none", "that of the wall"),
+        _temperature("initial_C", "temperature of the probe at the start", "product.initial_C"),
+        Key("name", "", "a name of its own", '"probe"; required in [[probes]]'),
+    ),
+    "probe.segments": (
+        Key("diameter_mm", "mm", "outer diameter", low=0.2, high=2000),
+        _positive("length_mm", "mm", "length", high=4000),
+        Key("material", "", "name of a material; that of the wall where it is a tube"),
+        _positive("wall_mm", "mm", "wall of a tube; with core only", "none: a solid rod", high=1000),
+        Key("core", "", "name of the material that fills the tube; with wall_mm only", "none: a solid rod"),
+        Key("spacer", "", "true: its length is made up of the spacers in [stock]; with inside only", "false"),
+    ),
+    "probe.fitting": (
+        _positive("diameter_mm", "mm", "outer diameter", high=2000),
+        Key("inside_mm", "mm", "how far it reaches inwards from the wall's inner face", low=0, high=2000),
+        Key("outside_mm", "mm", "how far it reaches outwards from the wall's outer face", low=0, high=2000),
+        Key("material", "", "name of a material"),
+    ),
+    "probe.gap": (
+        _positive("thickness_mm", "mm", "thickness of the layer", high=20),
+        Key("material", "", "name of the material that fills it"),
+    ),
+    "stock": (
+        _positive(
+            "probe_lengths_mm", "mm", "list of lengths of the probes at hand, outer end to tip", "none", high=4000
+        ),
+        Key(
+            "stick_out_mm",
+            "mm",
+            "[least, most] that a probe may stick out of the wall's outer face",
+            "none: the fitting cannot be set",
+            low=0,
+            high=4000,
+        ),
+        _positive(
+            "spacers_mm", "mm", "list of heights of the spacers at hand, each any number of times", "none", high=2000
+        ),
+        Key("most_spacers", "", "how many spacers may be stacked", 3.0, low=1, high=6),
     ),
     "points": (
         Key("name", "", "a name of its own"),
@@ -172,13 +239,18 @@ HEADINGS: Mapping[str, str] = {
     "process.stage": "[[process.stage]]",
     "film": "film coefficients as { side, base, lid }",
     "lethality": "[lethality]",
+    "probe": "[probe] and each of [[probes]]",
+    "probe.segments": "segments in [probe]",
+    "probe.fitting": "fitting in [probe]",
+    "probe.gap": "gap in [probe]",
+    "stock": "[stock]",
     "points": "[[points]]",
     "accuracy": "[accuracy]",
     "output": "[output]",
 }
 
 REQUIRED_TABLES = ("container", "product", "fill", "process", "lethality")
-OPTIONAL_TABLES = ("materials", "headspace", "points", "accuracy", "output")
+OPTIONAL_TABLES = ("materials", "headspace", "probe", "probes", "stock", "points", "accuracy", "output")
 
 # What a table that is left out would have to hold, where that is more than its required keys.
 NEEDED: Mapping[str, str] = {
@@ -188,15 +260,19 @@ NEEDED: Mapping[str, str] = {
 
 # Parts of the case format that this version does not handle: table -> key -> keys that it stands in for.
 NOT_HANDLED: Mapping[str, Mapping[str, tuple[str, ...]]] = {
-    "": {"probe": (), "study": (), "stock": ()},
+    "": {"study": ()},
     "container": {
         "size": ("inner_diameter_mm", "inner_height_mm"),
         "profile_mm": ("inner_diameter_mm", "inner_height_mm"),
     },
     "product": {"composition": ("material",)},
+    "probe": {"z_mm": ()},
 }
 HEADSPACE_MODELS = ("fixed", "insulated")
 HEADSPACE_MODELS_NOT_HANDLED = ("air", "humid")
+ENTRIES = ("lid", "base")
+ENTRIES_NOT_HANDLED = ("side",)
+MOUNTS = ("through", "inside")
 STAGE_NAMES = ("come-up", "hold", "cool")
 CSV_ONLY = (
     "csv_time",

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 
-from thermsim.case.checks import Table, child, given_number, given_word, missing, number, printed, word
+from thermsim.case.checks import Table, child, either, given_number, given_word, in_mm, missing, number, printed, word
 from thermsim.case.container import Container, Wall
 from thermsim.case.keys import HEADSPACE_MODELS, HEADSPACE_MODELS_NOT_HANDLED, keys_of
 from thermsim.case.materials import Material, find_material, library
@@ -40,16 +40,16 @@ def own_materials(top: Table, notes: list[str]) -> Mapping[str, Material]:
     return found
 
 
-def material(table: Table, own: Mapping[str, Material], used: set[str]) -> Material:
-    """The material that a table names; its name is added to ``used``."""
-    name = word(table, "material")
+def material(table: Table, own: Mapping[str, Material], used: set[str], key: str = "material") -> Material:
+    """The material that a table names under a key; its name is added to ``used``."""
+    name = word(table, key)
     if not name:
         return _NO_MATERIAL
     used.add(name)
     try:
         return find_material(name, own)
     except InputError as failure:
-        table.fault(str(failure))
+        table.fault(str(failure) if key == "material" else f"{key}: {failure}")
         return _NO_MATERIAL
 
 
@@ -100,12 +100,12 @@ def fill_height(top: Table, container: Container, product: Product) -> float:
     if name == "headspace_mm":
         filled = height - value
         if filled <= _ROUNDING:
-            table.fault(f"{shown} leaves no room for a product; the container is {_mm(height)} mm high inside")
+            table.fault(f"{shown} leaves no room for a product; the container is {in_mm(height)} mm high inside")
             return math.nan
     elif name == "height_mm":
         filled = value
         if filled > height + _ROUNDING:
-            table.fault(f"{shown} is more than the container's inner height, {_mm(height)} mm")
+            table.fault(f"{shown} is more than the container's inner height, {in_mm(height)} mm")
             return math.nan
     elif name == "fraction":
         filled = value * height
@@ -124,8 +124,8 @@ def _whole_or_headspace(table: Table, shown: str, filled: float, height: float) 
         return height
     if left < THINNEST_HEADSPACE - _ROUNDING:
         table.fault(
-            f"{shown} leaves a headspace of {_mm(left)} mm; it must be none at all or at least "
-            f"{_mm(THINNEST_HEADSPACE)} mm"
+            f"{shown} leaves a headspace of {in_mm(left)} mm; it must be none at all or at least "
+            f"{in_mm(THINNEST_HEADSPACE)} mm"
         )
         return math.nan
     return filled
@@ -137,14 +137,14 @@ def headspace(top: Table, left: float, own: Mapping[str, Material], used: set[st
     if "headspace" not in top.entries:
         if left > 0 and "headspace" not in top.meant:
             top.fault(
-                f"table [headspace] is missing; {_mm(left)} mm are left above the product: "
-                f"write model = {_either(HEADSPACE_MODELS)}"
+                f"table [headspace] is missing; {in_mm(left)} mm are left above the product: "
+                f"write model = {either(HEADSPACE_MODELS)}"
             )
         return Headspace("insulated")
     model = table.entries.get("model")
     if model in HEADSPACE_MODELS_NOT_HANDLED:
         table.fault(
-            f"model = {printed(model)} is not handled by this version; allowed here: {_either(HEADSPACE_MODELS)}"
+            f"model = {printed(model)} is not handled by this version; allowed here: {either(HEADSPACE_MODELS)}"
         )
         return Headspace("insulated")
     model = word(table, "model", HEADSPACE_MODELS)
@@ -163,11 +163,3 @@ def headspace(top: Table, left: float, own: Mapping[str, Material], used: set[st
     if not math.isnan(filling.conductivity):
         notes.append(f"The headspace conducts like a solid of {filling.conductivity:g} W/mK ({filling.name}).")
     return Headspace("fixed", filling)
-
-
-def _either(names: tuple[str, ...]) -> str:
-    return " or ".join(f'"{name}"' for name in names)
-
-
-def _mm(length: float) -> str:
-    return f"{1000 * length:.6g}"

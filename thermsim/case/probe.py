@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Literal
@@ -105,6 +106,33 @@ class Probe:
             wall = container.lid if self.entry == "lid" else container.base
             return self.length + (wall.thickness if wall else 0.0)
         return self.insertion
+
+    def at_depth(self, depth: float, container: Container) -> Probe:
+        """The same probe with its tip at another depth below the outer face of the entered wall [m].
+
+        Through the wall it is pushed in or drawn out; inside, its spacer gets another length (none at all where the
+        rest of the stack just fits).
+
+        Raises
+        ------
+        ValueError
+            If an inside probe has no spacer, or the rest of its stack is too long for the depth.
+        """
+        if self.mount == "through":
+            return dataclasses.replace(self, insertion=depth)
+        spacers = [segment for segment in self.segments if segment.spacer]
+        if len(spacers) != 1:
+            raise ValueError("only a stack with one spacer can be set to another depth")
+        now = self.depth(container)
+        height = spacers[0].length + depth - (now if now is not None else 0.0)
+        if height < -1e-9:
+            raise ValueError("the stack is too long for this depth even without its spacer")
+        segments = tuple(
+            dataclasses.replace(segment, length=height) if segment.spacer else segment
+            for segment in self.segments
+            if not (segment.spacer and height <= 1e-9)
+        )
+        return dataclasses.replace(self, segments=segments)
 
     def tip(self, container: Container) -> float | None:
         """Height z of the tip's face [m]."""

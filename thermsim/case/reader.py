@@ -7,7 +7,7 @@ import tomllib
 from collections.abc import Mapping
 from pathlib import Path
 
-from thermsim.case import packing, schedule
+from thermsim.case import packing, probes, schedule
 from thermsim.case.case import Accuracy, Case, Lethality, Point
 from thermsim.case.checks import (
     Table,
@@ -89,6 +89,8 @@ def case_from_text(
     headspace = packing.headspace(top, container.inner_height - filled, own, used, notes)
     process, files = schedule.process(top, attachments or {}, folder, notes)
     lethality = _lethality(top, process, notes)
+    stems = probes.probes(top, container, filled, own, used)
+    stock = probes.stock(top, stems)
     points = _points(top, container, headspace, filled)
     accuracy = _accuracy(top)
     every = _output(top, process)
@@ -96,6 +98,7 @@ def case_from_text(
         raise CaseError(faults)
     if container.initial is None and (container.side or container.base or container.lid):
         notes.append(f"The walls start at the product's temperature, {product.initial:g} degC.")
+    notes += probes.assumptions(stems, product.initial, process)
     notes += [f"Material {printed(unused)} is described but not used." for unused in own if unused not in used]
     return Case(
         title,
@@ -107,6 +110,9 @@ def case_from_text(
         lethality,
         points,
         accuracy,
+        probe=stems[0] if stems else None,
+        stock=stock,
+        probes=stems[1:],
         output_every=every,
         text=text,
         attachments=files,

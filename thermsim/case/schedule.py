@@ -42,7 +42,9 @@ def film(table: Table, name: str) -> Film | None:
     if isinstance(value, dict):
         where = f"{table.where} {name}"
         inside = child(table, name, "film", where)
-        return Film(number(inside, "side"), number(inside, "base"), number(inside, "lid"))
+        return Film(
+            number(inside, "side"), number(inside, "base"), number(inside, "lid"), given_number(inside, "probe")
+        )
     if isinstance(value, list | str):
         table.fault(
             f"{name} = {printed(value)} must be a number, or {{ side = ..., base = ..., lid = ... }}; "

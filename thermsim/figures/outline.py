@@ -17,7 +17,8 @@ from thermsim.assess.result import Result
 from thermsim.case.case import Case
 from thermsim.case.container import Wall
 from thermsim.figures import style
-from thermsim.solve.grid import Grid, prolongation, touched
+from thermsim.solve.grid import Grid, touched
+from thermsim.solve.lines import prolongation
 
 Array = NDArray[np.float64]
 

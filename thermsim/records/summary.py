@@ -7,7 +7,8 @@ from collections.abc import Mapping
 
 import thermsim
 from thermsim.assess.cold_spot import Spot, Zone
-from thermsim.assess.result import ColdSpot, Curve, Result, Target
+from thermsim.assess.curve import Curve
+from thermsim.assess.result import ColdSpot, Result, Target
 
 #: Format of the summary.
 FORMAT = 1

@@ -80,10 +80,15 @@ class Grid:
 
     def holds_product(self, r: float, z: float) -> bool:
         """Whether a place [m] lies in the product."""
-        i, j = np.searchsorted(self.r, abs(r)) - 1, np.searchsorted(self.z, z) - 1
-        return bool(
-            0 <= j < self.product.shape[1] and i < self.product.shape[0] and self.product[max(int(i), 0), int(j)]
-        )
+        return self._holds(self.product, r, z)
+
+    def holds_probe(self, r: float, z: float) -> bool:
+        """Whether a place [m] lies in the probe or its fitting."""
+        return self._holds(self.probe, r, z)
+
+    def _holds(self, rectangles: NDArray[np.bool_], r: float, z: float) -> bool:
+        i, j = int(np.searchsorted(self.r, abs(r))) - 1, int(np.searchsorted(self.z, z)) - 1
+        return bool(0 <= j < rectangles.shape[1] and i < rectangles.shape[0] and rectangles[max(i, 0), j])
 
     def block_at(self, r: float, z: float) -> tuple[slice, slice] | None:
         """Index ranges of the block of nodes round a place [m] in which fields are smooth; None: nothing conducts.

@@ -1,0 +1,24 @@
+"""What happens at a place over time."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Curve:
+    """What happens at a place: name, ``r`` and ``z`` [m], lethality [s], temperatures [degC] at ``time`` [s]."""
+
+    name: str
+    r: float
+    z: float
+    lethality: float
+    heating_lethality: float
+    end_of_heating: float
+    time: Array
+    temperature: Array

@@ -1,0 +1,360 @@
+"""How deep a probe should go: a ladder of insertion depths, and the depth whose reading is nearest the cold spot's.
+
+Each rung is solved with its probe on the two coarser grids, which give the ladder's shape; the recommended depth is
+solved on the whole family, and the ladder is moved by the difference there. Readings are smooth in depth, so between
+the rungs a cubic spline serves.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import math
+from collections.abc import Callable, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.interpolate import CubicSpline
+
+from thermsim.assess.advice import CRITERIA, Candidate, Criterion, Recommendation, Rung, Stem, Truth
+from thermsim.assess.cold_spot import ProductFields
+from thermsim.assess.reading import Reading, Sensor, reading_of
+from thermsim.assess.refinement import march_family, readings_of
+from thermsim.case.body import body_of
+from thermsim.case.case import Case
+from thermsim.case.materials import Material
+from thermsim.case.probe import Entry, Probe, Segment
+from thermsim.solve.grid import grid_family
+from thermsim.solve.march import march
+from thermsim.solve.operator import operator_of
+
+Array = NDArray[np.float64]
+#: Rungs over the whole of what is allowed, and rungs added where it matters.
+COARSE, ADDED = 9, 4
+#: Rungs are not put closer together than this [m].
+CLOSE = 0.5e-3
+#: Stems that are looked at beside the probe's own: diameters as parts of it, and conductivities [W/mK].
+STEM_SCALES = (0.5, 0.75, 1.0, 1.5, 2.0)
+STEM_CONDUCTIVITIES = (0.25, 2.0, 15.0, 50.0)
+#: The tip keeps this distance from the product's surface and from the opposite wall [m].
+CLEAR = 2.0e-3
+
+
+def allowed_depths(case: Case, probe: Probe) -> tuple[float, float] | None:
+    """Shallowest and deepest insertion with the whole sensing length in the product [m]; None if there is none."""
+    container = case.container
+    reach = probe.sensing + CLEAR
+    low, high = container.floor, case.surface
+    if probe.entry == "lid":
+        shallow, deep = container.outer_height - high + reach, container.outer_height - low - CLEAR
+    else:
+        shallow, deep = low + reach, high - CLEAR
+    if probe.mount == "through":
+        deep = min(deep, probe.length)
+        if probe.fitting:
+            wall = container.outer_height - container.ceiling if probe.entry == "lid" else container.floor
+            shallow = max(shallow, wall + probe.fitting.inside + reach)
+    elif any(segment.spacer for segment in probe.segments):
+        rest = sum(segment.length for segment in probe.segments if not segment.spacer)
+        wall = container.outer_height - container.ceiling if probe.entry == "lid" else container.floor
+        shallow = max(shallow, wall + rest)
+    else:
+        depth = probe.depth(container)
+        return None if depth is None else (depth, depth)
+    return (shallow, deep) if deep > shallow else None
+
+
+def candidate(
+    case: Case,
+    probe: Probe,
+    undisturbed: ProductFields,
+    truths: tuple[Truth, Truth],
+    *,
+    margin: float,
+    tolerance: float,
+    advance: Callable[[], None],
+) -> Candidate | None:
+    """Climb the ladder of one probe at its entry.
+
+    Parameters
+    ----------
+    case : Case
+        The container, product and process.
+    probe : Probe
+        Its insertion is varied.
+    undisturbed : ProductFields
+        The container without a probe.
+    truths : pair of Truth
+        The undisturbed cold spots, in the order of :data:`CRITERIA`.
+    margin : float
+        Half width of the window, a fraction of the reading.
+    tolerance : float
+        Of the time steps [K].
+    advance : callable
+        Called after each rung.
+
+    Returns
+    -------
+    Candidate or None
+        None where no depth is possible.
+    """
+    limits = allowed_depths(case, probe)
+    if limits is None:
+        return None
+    climb = _Climb(case, probe, undisturbed, tolerance, advance)
+    if limits[0] == limits[1]:
+        ladder = climb.rungs([limits[0]])
+    else:
+        ladder = climb.rungs(np.linspace(*limits, COARSE).tolist())
+        for _ in range(ADDED // 2):
+            wanted = {_best_depth(ladder, truth, aim)[0] for truth, aim in zip(truths, CRITERIA, strict=True)}
+            taken = [rung.depth for rung in ladder]
+            new = [depth for depth in wanted if min(abs(depth - other) for other in taken) > CLOSE]
+            ladder = sorted([*ladder, *climb.rungs(new)], key=lambda rung: rung.depth)
+    first, second = (
+        _recommendation(climb, ladder, truth, aim, margin) for truth, aim in zip(truths, CRITERIA, strict=True)
+    )
+    # what the whole family changes there it changes elsewhere too
+    best, rough = first[1], _interpolated(ladder, first[1].depth)
+    moved = tuple(
+        dataclasses.replace(
+            rung,
+            lethality=rung.lethality * best.lethality / rough.lethality,
+            heating_lethality=rung.heating_lethality * best.heating_lethality / rough.heating_lethality,
+            end_of_heating=rung.end_of_heating + best.end_of_heating - rough.end_of_heating,
+        )
+        for rung in ladder
+    )
+    return Candidate(probe, (first[0], second[0]), moved)
+
+
+def confirmation_depths(ladder: Sequence[Rung], depth: float, accuracy: float) -> tuple[float, ...]:
+    """Depths round the recommended one at which a sensor of this accuracy [K] would tell the difference.
+
+    On each side the nearest depth at which the temperature when heating ends differs by twice the accuracy, and the
+    nearest at which it differs by four times; fewer where the container ends before.
+    """
+    if len(ladder) < 2:
+        return ()
+    curve = _through([rung.depth for rung in ladder], [rung.end_of_heating for rung in ladder])
+    fine = np.linspace(ladder[0].depth, ladder[-1].depth, 2001)
+    differs = np.abs(curve(fine) - float(curve(depth)))
+    found = []
+    for side in (fine < depth, fine > depth):
+        for times in (2.0, 4.0):
+            far = fine[side & (differs >= times * accuracy)]
+            if far.size:
+                found.append(float(far[np.abs(far - depth).argmin()]))
+    return tuple(sorted(found))
+
+
+def other_stems(case: Case, undisturbed: ProductFields, depth: float, *, tolerance: float) -> tuple[Stem, ...]:
+    """What stems of other diameters, and of other conductivities, would do at a depth.
+
+    Of a logger inside, the last segment is varied; of a probe through the wall, the whole stack.
+
+    Parameters
+    ----------
+    case : Case
+        With the probe.
+    undisturbed : ProductFields
+        The container without it.
+    depth : float
+        [m].
+    tolerance : float
+        Of the time steps [K].
+
+    Returns
+    -------
+    tuple of Stem
+        First the diameters, growing, then the conductivities, growing; both hold the probe as it is.
+    """
+    probe = case.probe
+    if probe is None:
+        return ()
+    tip = probe.segments[-1]
+    widest = 0.8 * case.container.inner_radius
+    diameters = [tip.diameter * part for part in STEM_SCALES if tip.diameter * part < widest]
+    conductivities = sorted({*STEM_CONDUCTIVITIES, tip.material.conductivity})
+    varied = [(diameter, tip.material.conductivity) for diameter in diameters]
+    varied += [(tip.diameter, conductivity) for conductivity in conductivities]
+    found = []
+    for diameter, conductivity in varied:
+        other = _with_stem(probe, diameter / tip.diameter, conductivity / tip.material.conductivity)
+        climb = _Climb(case, other, undisturbed, tolerance, lambda: None)
+        rung = climb.rungs([depth])[0]
+        bias = rung.heating_lethality / rung.without_heating - 1.0
+        found.append(Stem(diameter, conductivity, bias, rung.end_of_heating - rung.without_end))
+    return tuple(found)
+
+
+def _with_stem(probe: Probe, wider: float, better: float) -> Probe:
+    """The probe with its stem so many times wider and so many times better conducting."""
+
+    def changed(segment: Segment) -> Segment:
+        def conducting(material: Material) -> Material:
+            return dataclasses.replace(material, conductivity=material.conductivity * better)
+
+        return dataclasses.replace(
+            segment,
+            diameter=segment.diameter * wider,
+            wall=None if segment.wall is None else segment.wall * wider,
+            material=conducting(segment.material),
+            core=None if segment.core is None else conducting(segment.core),
+        )
+
+    kept = probe.segments[:-1] if probe.mount == "inside" else ()
+    segments = (*kept, *(changed(segment) for segment in probe.segments[len(kept) :]))
+    fitting = probe.fitting
+    if fitting is not None:
+        widest = max(segment.diameter for segment in segments)
+        fitting = dataclasses.replace(fitting, diameter=max(fitting.diameter, 1.2 * widest))
+    return dataclasses.replace(probe, segments=segments, fitting=fitting)
+
+
+def opposite(probe: Probe) -> Probe | None:
+    """The same probe at the other end of the container; None for a logger, which is not just turned over."""
+    if probe.mount == "inside":
+        return None
+    other: Entry = "base" if probe.entry == "lid" else "lid"
+    return dataclasses.replace(probe, entry=other, insertion=None)
+
+
+@dataclass(frozen=True)
+class _Climb:
+    """What the rungs of one ladder have in common."""
+
+    case: Case
+    probe: Probe
+    undisturbed: ProductFields
+    tolerance: float
+    advance: Callable[[], None]
+
+    def rungs(self, depths: Sequence[float]) -> list[Rung]:
+        """Solve some depths on the two coarser grids, side by side: the march lets go of the interpreter's lock."""
+        with ThreadPoolExecutor() as pool:
+            return list(pool.map(self._rung, depths))
+
+    def at(self, depth: float) -> tuple[Case, Sensor]:
+        """The case with its probe at a depth, and where that senses."""
+        probe = self.probe.at_depth(depth, self.case.container)
+        return self.case.replace(probe=probe), Sensor(probe.tip_radius, *probe.sensed(self.case.container))
+
+    def rung(self, depth: float, reading: Reading, sensor: Sensor) -> Rung:
+        """A reading beside what its place has without the probe."""
+        without = Reading.unstack(self.undisturbed.stack_at(*sensor.places()))
+        return Rung(
+            depth,
+            math.exp(reading.log_lethality),
+            math.exp(reading.log_heating),
+            reading.end_of_heating,
+            math.exp(without.log_lethality),
+            math.exp(without.log_heating),
+            without.end_of_heating,
+        )
+
+    def _rung(self, depth: float) -> Rung:
+        there, sensor = self.at(depth)
+        process = self.case.process.facing(self.probe.entry, self.probe.film)
+        stacks = []
+        for grid in grid_family(body_of(there))[:2]:
+            history = march(operator_of(grid), process, tolerance=self.tolerance)
+            reading = reading_of(
+                history,
+                sensor.weights(grid),
+                self.case.lethality,
+                heating_end=process.heating_end,
+                time=np.array([process.end]),
+            )
+            stacks.append(reading.stack())
+        self.advance()
+        return self.rung(depth, Reading.unstack(stacks[1] + (stacks[1] - stacks[0]) / 3.0), sensor)
+
+
+def _recommendation(
+    climb: _Climb, ladder: Sequence[Rung], truth: Truth, criterion: Criterion, margin: float
+) -> tuple[Recommendation, Rung]:
+    """Solve the best depth of a ladder on the whole family of grids."""
+    depth, at_limit = _best_depth(ladder, truth, criterion)
+    there, sensor = climb.at(depth)
+    grids = grid_family(body_of(there))
+    histories = march_family(there, grids, tolerance=climb.tolerance)
+    readings = readings_of(there, grids, histories, time=np.array([there.process.end]))
+    climb.advance()
+    best, *others = (climb.rung(depth, reading, sensor) for reading in readings or ())
+    aim = truth.measure(criterion)
+    recommendation = Recommendation(
+        criterion=criterion,
+        depth=depth,
+        window=_window(ladder, depth, criterion, margin),
+        margin=margin,
+        lethality=best.lethality,
+        heating_lethality=best.heating_lethality,
+        end_of_heating=best.end_of_heating,
+        truth=aim,
+        over_reading=best.measure(criterion) / aim - 1.0,
+        heating_bias=best.heating_lethality / best.without_heating - 1.0,
+        uncertainty=sum(abs(other.measure(criterion) - best.measure(criterion)) for other in others) / aim / 3.0,
+        at_limit=at_limit,
+    )
+    return recommendation, best
+
+
+def _best_depth(ladder: Sequence[Rung], truth: Truth, criterion: Criterion) -> tuple[float, bool]:
+    """The depth whose reading is nearest the truth, and whether it is the first or last of the ladder.
+
+    Where the reading meets the truth at several depths, the one nearest to where readings are lowest is taken: far
+    from there errors of place and of the stem merely cancel.
+    """
+    if len(ladder) == 1:
+        return ladder[0].depth, False
+    depths = [rung.depth for rung in ladder]
+    curve = _through(depths, [math.log(rung.measure(criterion) / truth.measure(criterion)) for rung in ladder])
+    fine = np.linspace(depths[0], depths[-1], 4001)
+    values = curve(fine)
+    lowest = int(values.argmin())
+    best = lowest
+    if values[lowest] < 0.0:
+        meets = np.flatnonzero(np.sign(values[1:]) != np.sign(values[:-1]))
+        if meets.size:
+            best = int(meets[np.abs(meets - lowest).argmin()])
+    return float(fine[best]), best in (0, fine.size - 1)
+
+
+def _window(ladder: Sequence[Rung], depth: float, criterion: Criterion, margin: float) -> tuple[float, float]:
+    """Depths round the given one at which the reading stays within the margin of that there."""
+    if len(ladder) == 1:
+        return depth, depth
+    depths = [rung.depth for rung in ladder]
+    curve = _through(depths, [math.log(rung.measure(criterion)) for rung in ladder])
+    fine = np.linspace(depths[0], depths[-1], 4001)
+    outside = np.abs(np.expm1(curve(fine) - float(curve(depth)))) > margin
+    below, above = fine[outside & (fine < depth)], fine[outside & (fine > depth)]
+    return (
+        float(below[-1]) if below.size else depths[0],
+        float(above[0]) if above.size else depths[-1],
+    )
+
+
+def _interpolated(ladder: Sequence[Rung], depth: float) -> Rung:
+    """What the ladder says of a depth between its rungs."""
+    if len(ladder) == 1:
+        return ladder[0]
+    depths = [rung.depth for rung in ladder]
+
+    def between(name: str) -> float:
+        logs = [math.log(getattr(rung, name)) for rung in ladder]
+        return math.exp(float(_through(depths, logs)(depth)))
+
+    ends = {
+        name: float(_through(depths, [getattr(rung, name) for rung in ladder])(depth))
+        for name in ("end_of_heating", "without_end")
+    }
+    lethalities = ("lethality", "heating_lethality", "without_lethality", "without_heating")
+    return Rung(depth=depth, **ends, **{name: between(name) for name in lethalities})
+
+
+def _through(depths: Sequence[float], values: Sequence[float]) -> Callable[[Array | float], Array]:
+    """A smooth curve through the rungs, whose turns may lie between them."""
+    return CubicSpline(np.array(depths), np.array(values))  # type: ignore[no-any-return]

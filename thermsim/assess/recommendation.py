@@ -1,0 +1,127 @@
+"""From a case with a probe to the advice how deep it should go, through which wall, with the hardware at hand."""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Callable
+
+from thermsim.assess.advice import CRITERIA, Advice, Criterion, Truth
+from thermsim.assess.cautions import advice_warnings
+from thermsim.assess.cold_spot import ProductFields
+from thermsim.assess.hardware import settings
+from thermsim.assess.insertion import (
+    ADDED,
+    COARSE,
+    allowed_depths,
+    candidate,
+    confirmation_depths,
+    opposite,
+    other_stems,
+)
+from thermsim.assess.result import Result
+from thermsim.assess.simulation import TOLERANCE, simulate_container, with_probe
+from thermsim.case.case import Case
+from thermsim.case.probe import Probe
+from thermsim.errors import InputError
+
+#: Half width of the window of depths: how much the reading may differ from that at the recommended depth.
+MARGIN = 0.02
+#: Accuracy of the sensor that confirmation depths go by [K].
+SENSOR_ACCURACY = 0.3
+
+
+def recommend(
+    case: Case,
+    *,
+    criterion: Criterion = "least lethality",
+    margin: float = MARGIN,
+    sensor_accuracy: float = SENSOR_ACCURACY,
+    progress: Callable[[float], None] | None = None,
+) -> Result:
+    """Find how deep the case's probe should go, and compare it with its other entry and with other probes.
+
+    Parameters
+    ----------
+    case : Case
+        With a probe; the insertion it may have is not used.
+    criterion : {"least lethality", "slowest heating"}, optional
+        Which undisturbed cold spot the reading is to match.
+    margin : float, optional
+        Half width of the window, a fraction of the reading.
+    sensor_accuracy : float, optional
+        [K]; confirmation depths are chosen so that the sensor can tell them apart.
+    progress : callable, optional
+        Called with the part of the work that is done (0 to 1).
+
+    Returns
+    -------
+    Result
+        With ``advice``, and with ``probe`` at the recommended depth.
+
+    Raises
+    ------
+    InputError
+        If the case has no probe, or no depth is possible for it.
+    """
+    if case.probe is None:
+        raise InputError("the case has no [probe]: add one to ask how deep it should go")
+    limits = allowed_depths(case, case.probe)
+    if limits is None:
+        raise InputError(
+            f'probe "{case.probe.name}": no depth is possible; its sensing length does not fit into the product '
+            "beyond its fitting (see fitting, sensing_mm, segments, headspace)"
+        )
+    undisturbed, refined = simulate_container(case.replace(probe=None, probes=()))
+    truths = (_truth(undisturbed, 0), _truth(undisturbed, 1))
+    wanted = _entries(case)
+    rungs = len(wanted) * (COARSE + ADDED + len(CRITERIA))
+    done = 0
+
+    def advance() -> None:
+        nonlocal done
+        done += 1
+        if progress is not None:
+            progress(0.1 + 0.8 * min(1.0, done / rungs))
+
+    fields = ProductFields(refined.grid, refined.best)
+    tolerance = case.accuracy.temperature * TOLERANCE
+    climbed = [
+        candidate(case, probe, fields, truths, margin=margin, tolerance=tolerance, advance=advance)
+        for probe in wanted
+    ]
+    found = [one for one in climbed if one is not None]
+    own = found[0]  # the case's own probe was asked for first
+    ranked = sorted(found, key=lambda one: abs(one.recommended(criterion).over_reading))
+    depth = own.recommended(criterion).depth
+    result = with_probe(undisturbed, refined, case.replace(probe=case.probe.at_depth(depth, case.container)))
+    if progress is not None:
+        progress(1.0)
+    window = own.recommended(criterion).window
+    hardware = (
+        settings(case.stock, case.probe, case.container, depth=depth, window=window, limits=limits)
+        if case.stock
+        else ()
+    )
+    advice = Advice(
+        criterion=criterion,
+        candidates=tuple(ranked),
+        chosen=ranked.index(own),
+        confirmation=confirmation_depths(own.ladder, depth, sensor_accuracy),
+        sensor_accuracy=sensor_accuracy,
+        settings=hardware,
+        stems=other_stems(case, fields, depth, tolerance=tolerance),
+    )
+    result = dataclasses.replace(result, advice=advice)
+    return result.with_warnings((*result.warnings, *advice_warnings(result)))
+
+
+def _entries(case: Case) -> list[Probe]:
+    """The probes to compare: the case's own first, then the others, each at both entries where it can be turned."""
+    probes = [probe for probe in (case.probe, *case.probes) if probe is not None]
+    return [one for probe in probes for one in (probe, opposite(probe)) if one is not None]
+
+
+def _truth(result: Result, which: int) -> Truth:
+    """What readings are held against: one of the undisturbed cold spots."""
+    curve = result.spots[which]
+    return Truth(curve.lethality, curve.heating_lethality, curve.end_of_heating, curve.z)
