@@ -19,7 +19,6 @@ from thermsim.errors import CaseError, InputError, ThermsimError
 
 if TYPE_CHECKING:
     from thermsim.assess.result import Result
-    from thermsim.assess.verification import Verification
 
 INTERRUPTED = 130
 
@@ -34,6 +33,7 @@ examples:
   thermsim solve my_jar.toml                print where the cold spot is
   thermsim solve my_jar.toml --out my_jar   also write results, figures and a report into the folder my_jar
   thermsim show my_jar/result.h5            print the answer of an earlier run
+  thermsim depth my_jar.toml --out my_jar   recommend how deep the case's probe should go, with a bench sheet
   thermsim verify                           hold the solver against exact solutions
 
 A simulation is no validation. Scheduled processes are the business of the process authority, under local regulation;
@@ -56,14 +56,17 @@ def main(arguments: Sequence[str] | None = None) -> int:
     """
     options = _parser().parse_args(arguments)
     try:
-        return int(options.run(options))
+        code = int(options.run(options))
+        sys.stdout.flush()
+        return code
     except BrokenPipeError:
         # whoever read our output has stopped reading; nothing is left to be said
         with contextlib.suppress(OSError):
             os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return 0
-    except KeyboardInterrupt:
-        if options.debug:
+    except (KeyboardInterrupt, SystemError) as failure:
+        # an interrupt that falls into a compiled loop comes out of it wrapped
+        if options.debug or not _is_interrupt(failure):
             raise
         print("thermsim: stopped; files that were finished are kept", file=sys.stderr)
         return INTERRUPTED
@@ -73,6 +76,21 @@ def main(arguments: Sequence[str] | None = None) -> int:
         for line in failure.faults if isinstance(failure, CaseError) else [str(failure)]:
             print(f"thermsim: {line}", file=sys.stderr)
         return failure.exit_code
+    except OSError as failure:
+        # what is written by this program is guarded; this is the terminal, or a pipe on a full disk
+        if options.debug:
+            raise
+        print(f"thermsim: cannot write the answer: {failure.strerror}", file=sys.stderr)
+        with contextlib.suppress(OSError):
+            os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return InputError.exit_code
+
+
+def _is_interrupt(failure: BaseException) -> bool:
+    """Whether an error is, or was raised by, an interrupt from the keyboard."""
+    return isinstance(failure, KeyboardInterrupt) or any(
+        isinstance(origin, KeyboardInterrupt) for origin in (failure.__cause__, failure.__context__)
+    )
 
 
 def solve(options: argparse.Namespace) -> int:
@@ -88,6 +106,44 @@ def solve(options: argparse.Namespace) -> int:
     _tell(result, options.json)
     if not options.json:
         _list_files(written, "add --out FOLDER to write results, figures and a report", options.quiet)
+    return 0
+
+
+def depth(options: argparse.Namespace) -> int:
+    """``thermsim depth CASE ...``: how deep the probe should go, through which wall, with the hardware at hand."""
+    from thermsim.assess.recommendation import recommend
+    from thermsim.case.reader import read_case
+
+    cases = [(Path(name), read_case(name)) for name in options.case]
+    folder = _folder(options.out)
+    results = []
+    for path, case in cases:
+        with _progress(f"{path.name}: climbing", options.quiet) as progress:
+            result = recommend(
+                case,
+                criterion=options.criterion.replace("-", " "),
+                margin=options.window / 100.0,
+                sensor_accuracy=options.sensor_accuracy,
+                progress=progress,
+            )
+        results.append(result)
+        # several cases get a folder each
+        own = folder if folder is None or len(cases) == 1 else _folder(str(folder / path.stem))
+        written = _write(result, own, path.name, options.quiet) if own else []
+        if not options.json:
+            _tell(result, False)
+            _list_files(
+                written, "add --out FOLDER to write the bench sheet, results, figures and a report", options.quiet
+            )
+    if options.json:
+        from thermsim.records.summary import summary
+
+        records = [summary(result) for result in results]
+        print(json.dumps(records[0] if len(records) == 1 else records, indent=1, allow_nan=False))
+    elif len(results) > 1:
+        from thermsim.records.probe_sentences import settings_table
+
+        print("\n".join(settings_table(results)))
     return 0
 
 
@@ -107,14 +163,15 @@ def show(options: argparse.Namespace) -> int:
 def verify(options: argparse.Namespace) -> int:
     """``thermsim verify``: hold the solver against exact solutions; 3 if a figure is out of bounds."""
     from thermsim.assess.verification import verify as hold_against_exact
+    from thermsim.records.verification import verification_record, verification_table
 
     folder = _folder(options.out)
     with _progress("verifying", options.quiet) as progress:
         verification = hold_against_exact(progress=progress)
     if options.json:
-        print(json.dumps(_verification_record(verification), indent=2, allow_nan=False))
+        print(json.dumps(verification_record(verification), indent=2, allow_nan=False))
     else:
-        print("\n".join(_verification_table(verification)))
+        print("\n".join(verification_table(verification)))
     if folder:
         from thermsim.figures.files import save_figure
         from thermsim.figures.verification import plot_verification
@@ -172,6 +229,17 @@ def materials(options: argparse.Namespace) -> int:
     return 0
 
 
+def _positive(text: str) -> float:
+    """A number above 0, for the parser."""
+    try:
+        value = float(text)
+    except ValueError:
+        value = -1.0
+    if not 0.0 < value < 1e3:
+        raise argparse.ArgumentTypeError(f"{text!r} is not a number above 0 and below 1000")
+    return value
+
+
 class _Help(argparse.RawDescriptionHelpFormatter):
     """Help with examples kept as written, and room for the longest command's name."""
 
@@ -200,6 +268,34 @@ def _parser() -> argparse.ArgumentParser:
     command = add("solve", solve, "simulate a case and find its cold spot", "thermsim solve cases/jar.toml --out jar")
     command.add_argument("case", metavar="CASE", help="the case file (TOML)")
     command.add_argument("--out", metavar="FOLDER", help="write result.h5, report.html and figures into this folder")
+    command.add_argument("--json", action="store_true", help="print the result as JSON instead of text")
+    command = add(
+        "depth", depth, "recommend how deep the case's probe should go", "thermsim depth cases/can_probe.toml"
+    )
+    command.add_argument("case", metavar="CASE", nargs="+", help="the case file (TOML), or several for one probe")
+    command.add_argument(
+        "--criterion",
+        choices=("least-lethality", "slowest-heating"),
+        default="least-lethality",
+        help="which cold spot the reading is to match (default: %(default)s)",
+    )
+    command.add_argument(
+        "--window",
+        type=_positive,
+        default=2.0,
+        metavar="PERCENT",
+        help="depths whose reading differs by less than this are as good (default: %(default)g)",
+    )
+    command.add_argument(
+        "--sensor-accuracy",
+        type=_positive,
+        default=0.3,
+        metavar="K",
+        help="confirmation depths are chosen so that the sensor can tell them apart (default: %(default)g K)",
+    )
+    command.add_argument(
+        "--out", metavar="FOLDER", help="write bench sheet, results, report and figures into this folder"
+    )
     command.add_argument("--json", action="store_true", help="print the result as JSON instead of text")
     command = add("show", show, "print the answer of an earlier run", "thermsim show jar/result.h5")
     command.add_argument("result", metavar="RESULT", help="the results file (HDF5) of an earlier run")
@@ -298,43 +394,3 @@ def _progress(what: str, quiet: bool) -> Iterator[Callable[[float], None]]:
             bar.update(max(0.0, 100.0 * part - bar.n))
 
         yield advance
-
-
-def _verification_table(verification: Verification) -> list[str]:
-    """The verification as lines of text."""
-    lines = [f"{'case':34s}{'quantity':47s}{'exact':>12s}{'computed':>12s}{'error':>11s}{'bound':>9s}"]
-    for row in verification.rows:
-        verdict = "" if row.passed else "  OUT OF BOUNDS"
-        lines.append(
-            f"{row.case:34s}{row.quantity:47s}{row.exact:12.5f}{row.computed:12.5f}{row.error:11.1e}{row.bound:9.1e} "
-            f"{row.unit}{verdict}"
-        )
-    for study in (verification.space, verification.time):
-        verdict = "" if study.passed else "  OUT OF BOUNDS"
-        lines.append(
-            f"{'observed order in ' + study.label:81s}{study.order:12.2f}   (wanted {study.low:g} to {study.high:g})"
-            f"{verdict}"
-        )
-    lines.append("all within bounds" if verification.passed else "NOT all within bounds: do not rely on this version")
-    return lines
-
-
-def _verification_record(verification: Verification) -> dict[str, object]:
-    """The verification for machines."""
-    return {
-        "passed": verification.passed,
-        "rows": [
-            {
-                "case": row.case,
-                "quantity": row.quantity,
-                "exact": row.exact,
-                "computed": row.computed,
-                "error": row.error,
-                "bound": row.bound,
-                "unit": row.unit,
-                "passed": row.passed,
-            }
-            for row in verification.rows
-        ],
-        "observed_order": {study.label: study.order for study in (verification.space, verification.time)},
-    }

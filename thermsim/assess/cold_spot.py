@@ -60,7 +60,8 @@ class Track:
 class Zone:
     """The cold zone: the region round the cold spot whose lethality is within ``margin`` of the least.
 
-    ``r_low`` ... ``z_high`` bound it [m]; ``part`` is its share of the product's volume.
+    ``r_low`` ... ``z_high`` bound it [m]; ``part`` is its share of the product's volume; ``resolution`` is how finely
+    it was looked at, along r and z [m].
     """
 
     margin: float
@@ -69,6 +70,7 @@ class Zone:
     z_low: float
     z_high: float
     part: float
+    resolution: tuple[float, float]
 
 
 @dataclass(frozen=True)
@@ -226,6 +228,7 @@ def cold_zone(product: ProductFields, spot: Spot, margin: float) -> Zone:
         z_low=float(z[columns[0]]),
         z_high=float(z[columns[-1]]),
         part=float((weight * zone).sum() / weight.sum()),
+        resolution=(float(r[1] - r[0]), float(z[1] - z[0])),
     )
 
 

@@ -6,7 +6,6 @@ import dataclasses
 from collections.abc import Callable
 
 from thermsim.assess.advice import CRITERIA, Advice, Criterion, Truth
-from thermsim.assess.cautions import advice_warnings
 from thermsim.assess.cold_spot import ProductFields
 from thermsim.assess.hardware import settings
 from thermsim.assess.insertion import (
@@ -18,6 +17,7 @@ from thermsim.assess.insertion import (
     opposite,
     other_stems,
 )
+from thermsim.assess.probe_cautions import advice_warnings
 from thermsim.assess.result import Result
 from thermsim.assess.simulation import TOLERANCE, simulate_container, with_probe
 from thermsim.case.case import Case

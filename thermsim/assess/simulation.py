@@ -10,7 +10,7 @@ from collections.abc import Callable, Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from thermsim.assess.cautions import probe_warnings, warnings_for
+from thermsim.assess.cautions import warnings_for
 from thermsim.assess.cold_spot import (
     ProductFields,
     Spot,
@@ -23,6 +23,7 @@ from thermsim.assess.cold_spot import (
 from thermsim.assess.curve import Curve
 from thermsim.assess.hold import required_hold
 from thermsim.assess.local_fit import interpolate
+from thermsim.assess.probe_cautions import probe_warnings
 from thermsim.assess.probe_effect import probe_effect
 from thermsim.assess.refinement import Fields, Refined, refine
 from thermsim.assess.result import ColdSpot, Effort, EnergyBalance, Findings, Result, Target
@@ -100,7 +101,7 @@ def simulate_container(case: Case, *, progress: Callable[[float], None] | None =
         best = _findings(case, refined, refined.best)
         places = [(curve.r, curve.z) for curve in best.spots]
         others = [_findings(case, refined, fields, places) for fields in (refined.coarser, refined.looser)]
-        uncertainty = uncertainties(best, *others)
+        uncertainty = uncertainties(best, *others, tolerance=tolerance, z=case.lethality.z)
         excess = worst_excess(case, best, uncertainty)
         if excess <= 1.0 or refinement >= FINEST_REFINEMENT:
             break

@@ -12,17 +12,31 @@ from thermsim.assess.result import Findings
 
 Array = NDArray[np.float64]
 
+#: No temperature is claimed to be better known than this many time tolerances.
+TOLERANCES = 2.5
 PLACE_FIGURES = ("r", "z")
 CURVE_FIGURES = ("lethality", "heating_lethality", "end_of_heating")
 ZONE_FIGURES = ("r_low", "r_high", "z_low", "z_high", "part")
 
 
-def uncertainties(best: Findings, coarser: Findings, looser: Findings) -> dict[str, float]:
+def uncertainties(
+    best: Findings, coarser: Findings, looser: Findings, *, tolerance: float, z: float
+) -> dict[str, float]:
     """Numerical uncertainty of every figure, in its own SI unit, by the figure's dotted name.
 
     A third of the sum of the differences to the coarser and to the looser computation; see
     :mod:`thermsim.assess.refinement` for why a third. The others' curves are those at the best cold spots, so that a
-    place and what happens there are not counted twice.
+    place and what happens there are not counted twice. No temperature is claimed better than a few time tolerances,
+    no lethality better than what that much temperature is worth: where differences happen to vanish, errors do not.
+
+    Parameters
+    ----------
+    best, coarser, looser : Findings
+        What the three computations say.
+    tolerance : float
+        Of the time steps [K].
+    z : float
+        The lethality's [K].
     """
     figures = _figures(best)
     others = [_figures(coarser), _figures(looser)]
@@ -37,6 +51,17 @@ def uncertainties(best: Findings, coarser: Findings, looser: Findings) -> dict[s
                 for other in (coarser, looser)
             )
             found[f"cold_spot.minima.{k}.{figure}"] = difference / 3.0
+    least_temperature = TOLERANCES * tolerance
+    least_lethality = least_temperature * math.log(10.0) / z
+    for name, value in figures.items():
+        kind = name.rpartition(".")[2]
+        if kind in ("temperature", "end_of_heating"):
+            found[name] = max(found[name], least_temperature)
+        elif kind in ("lethality", "heating_lethality"):
+            found[name] = max(found[name], least_lethality * float(value))
+    zone = best.cold_spot.zone
+    for figure, step in (("r_low", 0), ("r_high", 0), ("z_low", 1), ("z_high", 1)):
+        found[f"cold_spot.zone.{figure}"] = max(found[f"cold_spot.zone.{figure}"], zone.resolution[step] / 2)
     for figure in (*PLACE_FIGURES, *CURVE_FIGURES):  # the first is the least-lethality place itself
         found[f"cold_spot.minima.0.{figure}"] = found[f"cold_spot.least_lethality.{figure}"]
     return found

@@ -47,7 +47,7 @@ class Row:
     @property
     def passed(self) -> bool:
         """Whether the error is within its bound (a NaN is not)."""
-        return abs(self.error) <= self.bound
+        return bool(abs(self.error) <= self.bound)
 
 
 @dataclass(frozen=True)
@@ -68,7 +68,7 @@ class Convergence:
     @property
     def passed(self) -> bool:
         """Whether the order lies within [low, high]."""
-        return self.low <= self.order <= self.high
+        return bool(self.low <= self.order <= self.high)
 
 
 @dataclass(frozen=True)

@@ -21,6 +21,8 @@ Role = Literal["wall", "product", "headspace", "probe"]
 INSULATED, OUTSIDE = -1, -2
 #: Break lines nearer to each other than this are one [m].
 SAME = 1e-9
+#: Spacing wanted at the product's surfaces, as a part of its depth or radius, whichever is less.
+WITHIN_PRODUCT = 0.1
 #: Spacing wanted at a probe's surface and at its tip, as a part of its radius there.
 ROUND_PROBE = 0.25
 
@@ -119,7 +121,9 @@ def _container(case: Case) -> Iterator[Cylinder]:
         ring = (container.inner_radius, container.outer_radius)
         yield Cylinder(ring, (container.floor, container.ceiling), container.side.material, "wall", walls)
     surface = case.surface if case.headspace_height > 0.0 else container.ceiling
-    yield Cylinder(inner, (container.floor, surface), product.material, "product", product.initial)
+    # a product that is thin beside the container still gets a grid of its own
+    wanted = WITHIN_PRODUCT * min(surface - container.floor, container.inner_radius)
+    yield Cylinder(inner, (container.floor, surface), product.material, "product", product.initial, wanted)
     if case.headspace_height > 0.0:
         room = (surface, container.ceiling)
         yield Cylinder(inner, room, case.headspace.material, "headspace", product.initial)

@@ -21,7 +21,9 @@ class History:
     temperature, rate : ndarray, shape (n_t, n_r, n_z)
         Temperature [degC] and its rate of change [K/s].
     heat_in, stored : float
-        Heat that entered through the surfaces, and the change of the heat stored [J].
+        Net heat that entered through the surfaces, and the change of the heat stored [J].
+    capacity : float
+        Heat capacity of the whole body [J/K].
     steps, rejected : int
         Accepted and rejected time steps.
     """
@@ -31,14 +33,14 @@ class History:
     rate: Array
     heat_in: float
     stored: float
+    capacity: float
     steps: int
     rejected: int
 
     @property
     def energy_defect(self) -> float:
-        """(heat in - stored) / largest of the two in size; 0 where nothing moved."""
-        scale = max(abs(self.heat_in), abs(self.stored))
-        return (self.heat_in - self.stored) / scale if scale > 0 else 0.0
+        """(heat in - stored) as a part of the larger of the two, or of what heats the body by 1 K if that is more."""
+        return (self.heat_in - self.stored) / max(abs(self.heat_in), abs(self.stored), self.capacity)
 
     def entry_before(self, knot: float) -> int:
         """The entry for a knot of the process [s], with the temperatures as the knot is reached (before any jump)."""

@@ -129,6 +129,7 @@ def march(
         rate=_fields([part[2] for part in parts], shape, transposed),
         heat_in=heat,
         stored=float(capacity @ (temperature - began)),
+        capacity=float(capacity.sum()),
         steps=int((np.diff(time) > 0).sum()),
         rejected=rejected,
     )

@@ -1,0 +1,171 @@
+"""The ladder, the recommended depth, and the hardware that can reach it."""
+
+from __future__ import annotations
+
+import dataclasses
+
+import numpy as np
+import pytest
+from numpy.testing import assert_allclose
+from probed import POLYMER, logger_can, probed_can
+
+from thermsim.assess.advice import Rung, Truth
+from thermsim.assess.hardware import settings
+from thermsim.assess.insertion import _best_depth, _window, allowed_depths, confirmation_depths, opposite
+from thermsim.assess.recommendation import recommend
+from thermsim.assess.simulation import simulate
+from thermsim.case.probe import Fitting, Probe, Segment, Stock
+from thermsim.errors import InputError
+
+
+def rungs(depths, log_lethality):
+    points = log_lethality(depths)
+    return [Rung(d, np.exp(y), np.exp(y - 1.0), 100.0 + y, np.exp(y), np.exp(y), 100.0) for d, y in points]
+
+
+def parabola(depths):
+    return [(float(d), 5.0 + ((d - 0.047) / 0.02) ** 2) for d in depths]
+
+
+def truth(value):
+    return Truth(value, value, 100.0, 0.04)
+
+
+LADDER = rungs(np.linspace(0.02, 0.08, 9), parabola)
+
+
+def test_best_depth_lies_between_rungs_where_the_reading_is_lowest():
+    depth, at_limit = _best_depth(LADDER, truth(np.exp(4.9)), "least lethality")
+    assert_allclose(depth, 0.047, rtol=0, atol=1e-4)
+    assert not at_limit
+
+
+def test_best_depth_meets_the_truth_where_the_reading_falls_below_it():
+    depth, _ = _best_depth(LADDER, truth(np.exp(5.25)), "least lethality")
+    assert_allclose(abs(depth - 0.047), 0.01, rtol=0, atol=2e-4)
+
+
+def test_best_depth_at_the_end_of_the_ladder_is_marked():
+    ladder = rungs(np.linspace(0.02, 0.08, 9), lambda depths: [(float(d), 5.0 - d / 0.02) for d in depths])
+    assert _best_depth(ladder, truth(1e-3), "least lethality") == (0.08, True)
+
+
+def test_window_holds_the_depths_within_the_margin():
+    low, high = _window(LADDER, 0.047, "least lethality", 0.02)
+    half = 0.02 * np.sqrt(np.log(1.02))
+    assert_allclose([low, high], [0.047 - half, 0.047 + half], rtol=0, atol=2e-4)
+
+
+def test_confirmation_depths_differ_by_more_than_the_sensor_can_tell():
+    found = confirmation_depths(LADDER, 0.047, 0.3)
+    assert len(found) == 4
+    ends = [((depth - 0.047) / 0.02) ** 2 for depth in found]
+    assert_allclose(sorted(ends), [0.6, 0.6, 1.2, 1.2], rtol=0, atol=0.03)
+    assert found == tuple(sorted(found))
+
+
+def test_allowed_depths_keep_the_sensor_in_the_product():
+    case = probed_can()
+    shallow, deep = allowed_depths(case, case.probe)
+    # lid 0.2 + sensing 2 + 2 clear; opposite: 80.4 - 0.2 - 2 clear
+    assert_allclose([shallow, deep], [4.2e-3, 78.2e-3], rtol=0, atol=1e-9)
+    fitted = dataclasses.replace(case.probe, fitting=Fitting(0.012, 0.010, 0.01, POLYMER))
+    assert_allclose(allowed_depths(case, fitted)[0], 14.2e-3, rtol=0, atol=1e-9)
+    short = dataclasses.replace(case.probe, segments=(Segment(3e-3, 0.05, POLYMER),))
+    assert_allclose(allowed_depths(case, short)[1], 0.05, rtol=0, atol=1e-9)
+    too_short = dataclasses.replace(case.probe, segments=(Segment(3e-3, 0.003, POLYMER),))
+    assert allowed_depths(case, too_short) is None
+
+
+def test_the_other_entry_is_tried_for_a_stem_and_not_for_a_logger():
+    case = probed_can()
+    assert opposite(case.probe).entry == "base"
+    assert opposite(case.probe).insertion is None
+    assert opposite(logger_can().probe) is None
+
+
+@pytest.fixture(scope="module")
+def advised():
+    thin = Probe("lid", "through", (Segment(1.5e-3, 0.08, POLYMER),), sensing=2e-3, name="thin")
+    case = probed_can(insertion=None).replace(probes=(thin,), stock=Stock(lengths=(0.06, 0.08), travel=(0.02, 0.05)))
+    return case, recommend(case)
+
+
+def test_reading_at_the_recommended_depth_is_the_full_simulations(advised):
+    case, result = advised
+    chosen = result.advice.own.recommended("least lethality")
+    full = simulate(case.replace(probe=case.probe.at_depth(chosen.depth, case.container)))
+    assert_allclose(chosen.lethality, full.probe.reading.lethality, rtol=1e-9)
+    assert_allclose(chosen.truth, full.cold_spot.least_lethality.lethality, rtol=1e-6)
+    assert_allclose(chosen.over_reading, full.probe.at_cold_spot.lethality, rtol=0, atol=1e-6)
+
+
+def test_no_rung_is_nearer_the_truth_than_the_recommended_depth(advised):
+    _, result = advised
+    for candidate in result.advice.candidates:
+        chosen = candidate.recommended("least lethality")
+        left = [abs(np.log(rung.lethality / chosen.truth)) for rung in candidate.ladder]
+        assert abs(np.log1p(chosen.over_reading)) <= min(left) + 2e-3
+        assert chosen.window[0] <= chosen.depth <= chosen.window[1]
+
+
+def test_candidates_are_sorted_and_hold_both_entries_of_both_probes(advised):
+    _, result = advised
+    found = [(candidate.probe.name, candidate.probe.entry) for candidate in result.advice.candidates]
+    assert sorted(found) == [("probe", "base"), ("probe", "lid"), ("thin", "base"), ("thin", "lid")]
+    left = [abs(candidate.recommended("least lethality").over_reading) for candidate in result.advice.candidates]
+    assert left == sorted(left)
+    assert (result.advice.own.probe.name, result.advice.own.probe.entry) == ("probe", "lid")
+
+
+def test_a_thinner_less_conducting_stem_is_less_wrong_while_heating(advised):
+    _, result = advised
+    bias = {
+        (candidate.probe.name, candidate.probe.entry): candidate.recommended("slowest heating").heating_bias
+        for candidate in result.advice.candidates
+    }
+    assert bias["thin", "lid"] < 0.3 * bias["probe", "lid"]
+
+
+def test_other_stems_grow_more_wrong_with_diameter_and_conductivity(advised):
+    _, result = advised
+    stems = result.advice.stems
+    own = result.case.probe.segments[-1]
+    by_diameter = [stem.heating_bias for stem in stems if stem.conductivity == own.material.conductivity]
+    by_conductivity = [stem.heating_bias for stem in stems if stem.diameter == own.diameter][1:]
+    assert len(by_diameter) >= 5
+    assert by_conductivity == sorted(by_conductivity)
+
+
+def test_settings_put_the_tip_as_near_as_the_stock_can(advised):
+    case, result = advised
+    chosen = result.advice.own.recommended("least lethality")
+    for setting in result.advice.settings:
+        assert_allclose(setting.depth + setting.stick_out, setting.length, rtol=0, atol=1e-12)
+        assert 0.02 - 1e-12 <= setting.stick_out <= 0.05 + 1e-12
+        assert setting.in_window == (chosen.window[0] <= setting.depth <= chosen.window[1])
+    misfits = [abs(setting.misfit) for setting in result.advice.settings]
+    assert misfits == sorted(misfits)
+
+
+def test_spacers_are_stacked_to_come_nearest():
+    case = logger_can()
+    stock = Stock(spacers=(0.005, 0.012), most_spacers=2)
+    limits = allowed_depths(case, case.probe)
+    found = settings(stock, case.probe, case.container, depth=0.0472, window=(0.046, 0.048), limits=limits)
+    # base 0.2 mm and 30 mm of body and stem: 17 mm are wanted
+    assert found[0].spacers == (0.012, 0.005)
+    assert_allclose(found[0].misfit, 0.0, rtol=0, atol=1e-12)
+    assert found[0].in_window
+    assert {len(setting.spacers) for setting in found} == {0, 1, 2}
+
+
+def test_a_case_without_a_probe_is_refused():
+    with pytest.raises(InputError, match=r"the case has no \[probe\]"):
+        recommend(probed_can().replace(probe=None))
+
+
+def test_a_probe_that_cannot_reach_the_product_is_refused():
+    short = Probe("lid", "through", (Segment(3e-3, 0.003, POLYMER),), sensing=2e-3)
+    with pytest.raises(InputError, match="no depth is possible"):
+        recommend(probed_can().replace(probe=short))

@@ -1,0 +1,170 @@
+"""Sentences that a reader must see beside what is said of a probe."""
+
+from __future__ import annotations
+
+import math
+
+from thermsim.assess.advice import GOOD, Advice, Candidate, Recommendation
+from thermsim.assess.probe_effect import ProbeEffect
+from thermsim.assess.result import Result
+
+#: A probe's over-reading from which it is spoken of (a fraction).
+NOTABLE = 0.02
+#: Immersion that common practice asks for, in stem diameters; no source.
+TEN_DIAMETERS = 10.0
+#: Part of the product's volume from which a probe's own volume is spoken of.
+FILLING = 0.02
+
+
+def probe_warnings(result: Result) -> tuple[str, ...]:
+    """What must be said of a probe that stands in the container."""
+    effect = result.probe
+    if effect is None:
+        return ()
+    return tuple(
+        sentence
+        for sentence in (
+            _reads_high(effect),
+            _hidden(effect),
+            _beside_stem(effect),
+            _short_immersion(result, effect),
+            _near_wall(result, effect),
+            _much_of_the_product(result, effect),
+        )
+        if sentence
+    )
+
+
+def advice_warnings(result: Result) -> tuple[str, ...]:
+    """What must be said of a recommended depth."""
+    advice = result.advice
+    if advice is None:
+        return ()
+    chosen = advice.own.recommended(advice.criterion)
+    return tuple(
+        sentence
+        for sentence in (_no_good_depth(advice, chosen), _at_limit(chosen), _criteria_apart(advice.own))
+        if sentence
+    )
+
+
+def _reads_high(effect: ProbeEffect) -> str:
+    """Say loudly when the probe reads on the unsafe side."""
+    over = effect.at_place.heating_lethality
+    if over <= NOTABLE:
+        return ""
+    return (
+        f"UNSAFE SIDE: until heating ends the probe gathers {100 * over:.0f} % more lethality than the product at "
+        f"its place would without it; it is up to {effect.at_place.temperature:+.1f} K off. Uncorrected, its record "
+        "credits heat that the product did not get."
+    )
+
+
+def _hidden(effect: ProbeEffect) -> str:
+    """Say when the errors of the two phases cancel."""
+    bias = effect.at_place
+    if abs(bias.lethality) > 0.5 * abs(bias.heating_lethality) or abs(bias.heating_lethality) <= NOTABLE:
+        return ""
+    return (
+        f"The errors of heating ({100 * bias.heating_lethality:+.0f} % of lethality) and of cooling "
+        f"({100 * bias.cooling_lethality:+.0f} %) partly cancel to {100 * bias.lethality:+.0f} % in all: a small "
+        "total proves nothing about the reading."
+    )
+
+
+def _beside_stem(effect: ProbeEffect) -> str:
+    """Say when the probed container has its least lethality at the probe."""
+    if not effect.beside_stem:
+        return ""
+    spot = effect.least_lethality
+    return (
+        f"With the probe in place the product's least lethality lies on the probe's surface (r = {spot.r * 1e3:.1f} "
+        f"mm, z = {spot.z * 1e3:.1f} mm): the stem carries heat off in cooling."
+    )
+
+
+def _short_immersion(result: Result, effect: ProbeEffect) -> str:
+    """Say when the stem is too short in the product for the usual rule."""
+    case = result.case
+    if effect.probe.mount == "inside":
+        return ""
+    tip = effect.reading.z
+    immersed = case.surface - tip if effect.probe.entry == "lid" else tip - case.container.floor
+    if immersed >= TEN_DIAMETERS * 2.0 * effect.probe.tip_radius:
+        return ""
+    return (
+        f"The stem is immersed over {immersed * 1e3:.0f} mm, less than ten of its diameters (common practice, no "
+        "source)."
+    )
+
+
+def _near_wall(result: Result, effect: ProbeEffect) -> str:
+    """Say when the tip is so near to the opposite wall that the gap's size decides."""
+    case = result.case
+    tip = effect.reading.z
+    left = tip - case.container.floor if effect.probe.entry == "lid" else case.surface - tip
+    if left >= 2.0 * effect.probe.tip_radius:
+        return ""
+    return (
+        f"The tip ends {left * 1e3:.1f} mm from the other end of the product, nearer than its own diameter: there a "
+        "small error of depth changes the reading much."
+    )
+
+
+def _much_of_the_product(result: Result, effect: ProbeEffect) -> str:
+    """Say when the probe takes the place of a notable part of the product."""
+    case = result.case
+    low, high = case.container.floor, case.surface
+    taken = sum(
+        math.pi * segment.radius**2 * max(0.0, min(top, high) - max(bottom, low))
+        for segment, bottom, top in effect.probe.placed(case.container)
+    )
+    part = taken / (math.pi * case.container.inner_radius**2 * (high - low))
+    if part <= FILLING:
+        return ""
+    return (
+        f"The probe takes {100 * part:.1f} % of the room up to the fill height. The fill height is kept as given: "
+        "with the probe in it the container holds that much less product."
+    )
+
+
+def _no_good_depth(advice: Advice, chosen: Recommendation) -> str:
+    """Say plainly when no depth is good, and what could be done."""
+    if chosen.good and chosen.heating_bias <= GOOD:
+        return ""
+    other = advice.candidates[0]
+    better = ""
+    if abs(other.recommended(advice.criterion).over_reading) < 0.7 * abs(chosen.over_reading):
+        better = (
+            f' Of those compared, probe "{other.probe.name}" through the {other.probe.entry} does better '
+            f"({100 * other.recommended(advice.criterion).over_reading:+.1f} %)."
+        )
+    return (
+        f"NO DEPTH IS GOOD for this probe: at the best one {100 * chosen.over_reading:+.1f} % remain on what it is "
+        f"to show, and until heating ends it gathers {100 * chosen.heating_bias:+.1f} % of lethality beyond what its "
+        f"place would without it (good is within {100 * GOOD:.0f} %). A thinner stem, a sheath that conducts less, "
+        f"the other entry or a longer immersion reads less wrong.{better}"
+    )
+
+
+def _at_limit(chosen: Recommendation) -> str:
+    """Say when the best depth is the last that is possible."""
+    if not chosen.at_limit:
+        return ""
+    return (
+        f"The recommended depth of {chosen.depth * 1e3:.1f} mm is at the end of what this probe and its fitting "
+        "allow: a better one may lie beyond."
+    )
+
+
+def _criteria_apart(candidate: Candidate) -> str:
+    """Say when the two criteria ask for different depths."""
+    least, slowest = candidate.recommendations
+    if abs(least.depth - slowest.depth) <= max(1e-3, least.window[1] - least.window[0]):
+        return ""
+    return (
+        f"The two criteria ask for different depths: {least.depth * 1e3:.1f} mm to show the least lethality, "
+        f"{slowest.depth * 1e3:.1f} mm to show the slowest heating. A record of lethality should use the first, "
+        "which is where the whole process, cooling included, does least; heat-penetration factors are usually taken "
+        "at the second. Which the record uses is the process authority's decision: the scheduled process rests on it."
+    )
