@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import dataclasses
 import math
+import os
 from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
@@ -32,6 +33,8 @@ from thermsim.solve.operator import operator_of
 Array = NDArray[np.float64]
 #: Rungs over the whole of what is allowed, and rungs added where it matters.
 COARSE, ADDED = 9, 4
+#: How much looser the time tolerance of rungs is than that of the recommended depth, which corrects them.
+ROUGH = 4.0
 #: Rungs are not put closer together than this [m].
 CLOSE = 0.5e-3
 #: Stems that are looked at beside the probe's own: diameters as parts of it, and conductivities [W/mK].
@@ -65,24 +68,14 @@ def allowed_depths(case: Case, probe: Probe) -> tuple[float, float] | None:
     return (shallow, deep) if deep > shallow else None
 
 
-def candidate(
-    case: Case,
-    probe: Probe,
-    undisturbed: ProductFields,
-    truths: tuple[Truth, Truth],
-    *,
-    margin: float,
-    tolerance: float,
-    advance: Callable[[], None],
-) -> Candidate | None:
-    """Climb the ladder of one probe at its entry.
+@dataclass(frozen=True)
+class Climb:
+    """What the ladders of all candidates have in common.
 
     Parameters
     ----------
     case : Case
         The container, product and process.
-    probe : Probe
-        Its insertion is varied.
     undisturbed : ProductFields
         The container without a probe.
     truths : pair of Truth
@@ -91,42 +84,119 @@ def candidate(
         Half width of the window, a fraction of the reading.
     tolerance : float
         Of the time steps [K].
+    workers : int
+        Rungs of one ladder that are solved side by side.
     advance : callable
-        Called after each rung.
-
-    Returns
-    -------
-    Candidate or None
-        None where no depth is possible.
+        Called after each solution.
     """
-    limits = allowed_depths(case, probe)
-    if limits is None:
-        return None
-    climb = _Climb(case, probe, undisturbed, tolerance, advance)
-    if limits[0] == limits[1]:
-        ladder = climb.rungs([limits[0]])
-    else:
-        ladder = climb.rungs(np.linspace(*limits, COARSE).tolist())
-        for _ in range(ADDED // 2):
-            wanted = {_best_depth(ladder, truth, aim)[0] for truth, aim in zip(truths, CRITERIA, strict=True)}
-            taken = [rung.depth for rung in ladder]
-            new = [depth for depth in wanted if min(abs(depth - other) for other in taken) > CLOSE]
-            ladder = sorted([*ladder, *climb.rungs(new)], key=lambda rung: rung.depth)
-    first, second = (
-        _recommendation(climb, ladder, truth, aim, margin) for truth, aim in zip(truths, CRITERIA, strict=True)
-    )
-    # what the whole family changes there it changes elsewhere too
-    best, rough = first[1], _interpolated(ladder, first[1].depth)
-    moved = tuple(
-        dataclasses.replace(
-            rung,
-            lethality=rung.lethality * best.lethality / rough.lethality,
-            heating_lethality=rung.heating_lethality * best.heating_lethality / rough.heating_lethality,
-            end_of_heating=rung.end_of_heating + best.end_of_heating - rough.end_of_heating,
+
+    case: Case
+    undisturbed: ProductFields
+    truths: tuple[Truth, Truth]
+    margin: float
+    tolerance: float
+    workers: int
+    advance: Callable[[], None]
+
+    def candidate(self, probe: Probe) -> Candidate | None:
+        """Climb the ladder of one probe at its entry, whose insertion is varied; None where no depth is possible."""
+        limits = allowed_depths(self.case, probe)
+        if limits is None:
+            return None
+        if limits[0] == limits[1]:
+            ladder = self.rungs(probe, [limits[0]])
+        else:
+            ladder = self.rungs(probe, np.linspace(*limits, COARSE).tolist())
+            for _ in range(ADDED // 2):
+                wanted = {
+                    _best_depth(ladder, truth, aim)[0] for truth, aim in zip(self.truths, CRITERIA, strict=True)
+                }
+                taken = [rung.depth for rung in ladder]
+                new = [depth for depth in wanted if min(abs(depth - other) for other in taken) > CLOSE]
+                ladder = sorted([*ladder, *self.rungs(probe, new)], key=lambda rung: rung.depth)
+        first, second = (
+            self._recommendation(probe, ladder, truth, aim) for truth, aim in zip(self.truths, CRITERIA, strict=True)
         )
-        for rung in ladder
-    )
-    return Candidate(probe, (first[0], second[0]), moved)
+        # what the whole family changes there it changes elsewhere too
+        best, rough = first[1], _interpolated(ladder, first[1].depth)
+        moved = tuple(
+            dataclasses.replace(
+                rung,
+                lethality=rung.lethality * best.lethality / rough.lethality,
+                heating_lethality=rung.heating_lethality * best.heating_lethality / rough.heating_lethality,
+                end_of_heating=rung.end_of_heating + best.end_of_heating - rough.end_of_heating,
+            )
+            for rung in ladder
+        )
+        return Candidate(probe, (first[0], second[0]), moved)
+
+    def rungs(self, probe: Probe, depths: Sequence[float]) -> list[Rung]:
+        """Solve some depths on the two coarser grids."""
+        with ThreadPoolExecutor(self.workers) as pool:
+            return list(pool.map(lambda depth: self._rung(probe, depth), depths))
+
+    def _at(self, probe: Probe, depth: float) -> tuple[Case, Sensor]:
+        """The case with a probe at a depth, and where that senses."""
+        placed = probe.at_depth(depth, self.case.container)
+        return self.case.replace(probe=placed), Sensor(placed.tip_radius, *placed.sensed(self.case.container))
+
+    def _beside(self, depth: float, reading: Reading, sensor: Sensor) -> Rung:
+        """A reading beside what its place has without the probe."""
+        without = Reading.unstack(self.undisturbed.stack_at(*sensor.places()))
+        return Rung(
+            depth,
+            math.exp(reading.log_lethality),
+            math.exp(reading.log_heating),
+            reading.end_of_heating,
+            math.exp(without.log_lethality),
+            math.exp(without.log_heating),
+            without.end_of_heating,
+        )
+
+    def _rung(self, probe: Probe, depth: float) -> Rung:
+        there, sensor = self._at(probe, depth)
+        process = self.case.process.facing(probe.entry, probe.film)
+        stacks = []
+        for grid in grid_family(body_of(there))[:2]:
+            history = march(operator_of(grid), process, tolerance=ROUGH * self.tolerance)
+            reading = reading_of(
+                history,
+                sensor.weights(grid),
+                self.case.lethality,
+                heating_end=process.heating_end,
+                time=np.array([process.end]),
+            )
+            stacks.append(reading.stack())
+        self.advance()
+        return self._beside(depth, Reading.unstack(stacks[1] + (stacks[1] - stacks[0]) / 3.0), sensor)
+
+    def _recommendation(
+        self, probe: Probe, ladder: Sequence[Rung], truth: Truth, criterion: Criterion
+    ) -> tuple[Recommendation, Rung]:
+        """Solve the best depth of a ladder on the whole family of grids."""
+        depth, at_limit = _best_depth(ladder, truth, criterion)
+        there, sensor = self._at(probe, depth)
+        grids = grid_family(body_of(there))
+        histories = march_family(there, grids, tolerance=self.tolerance)
+        readings = readings_of(there, grids, histories, time=np.array([there.process.end]))
+        self.advance()
+        best, *others = (self._beside(depth, reading, sensor) for reading in readings or ())
+        aim = truth.measure(criterion)
+        recommendation = Recommendation(
+            criterion=criterion,
+            depth=depth,
+            window=_window(ladder, depth, criterion, self.margin),
+            margin=self.margin,
+            lethality=best.lethality,
+            heating_lethality=best.heating_lethality,
+            end_of_heating=best.end_of_heating,
+            truth=aim,
+            over_reading=best.measure(criterion) / aim - 1.0,
+            heating_bias=best.heating_lethality / best.without_heating - 1.0,
+            uncertainty=sum(abs(other.measure(criterion) - best.measure(criterion)) for other in others) / aim / 3.0,
+            at_limit=at_limit,
+        )
+        return recommendation, best
 
 
 def confirmation_depths(ladder: Sequence[Rung], depth: float, accuracy: float) -> tuple[float, ...]:
@@ -149,44 +219,31 @@ def confirmation_depths(ladder: Sequence[Rung], depth: float, accuracy: float) -
     return tuple(sorted(found))
 
 
-def other_stems(case: Case, undisturbed: ProductFields, depth: float, *, tolerance: float) -> tuple[Stem, ...]:
-    """What stems of other diameters, and of other conductivities, would do at a depth.
+def other_stems(climb: Climb, probe: Probe, depth: float) -> tuple[Stem, ...]:
+    """What stems of other diameters, and of other conductivities, would do at a depth [m].
 
     Of a logger inside, the last segment is varied; of a probe through the wall, the whole stack.
-
-    Parameters
-    ----------
-    case : Case
-        With the probe.
-    undisturbed : ProductFields
-        The container without it.
-    depth : float
-        [m].
-    tolerance : float
-        Of the time steps [K].
 
     Returns
     -------
     tuple of Stem
         First the diameters, growing, then the conductivities, growing; both hold the probe as it is.
     """
-    probe = case.probe
-    if probe is None:
-        return ()
     tip = probe.segments[-1]
-    widest = 0.8 * case.container.inner_radius
+    widest = 0.8 * climb.case.container.inner_radius
     diameters = [tip.diameter * part for part in STEM_SCALES if tip.diameter * part < widest]
     conductivities = sorted({*STEM_CONDUCTIVITIES, tip.material.conductivity})
     varied = [(diameter, tip.material.conductivity) for diameter in diameters]
     varied += [(tip.diameter, conductivity) for conductivity in conductivities]
-    found = []
-    for diameter, conductivity in varied:
+
+    def stem(diameter: float, conductivity: float) -> Stem:
         other = _with_stem(probe, diameter / tip.diameter, conductivity / tip.material.conductivity)
-        climb = _Climb(case, other, undisturbed, tolerance, lambda: None)
-        rung = climb.rungs([depth])[0]
+        (rung,) = climb.rungs(other, [depth])
         bias = rung.heating_lethality / rung.without_heating - 1.0
-        found.append(Stem(diameter, conductivity, bias, rung.end_of_heating - rung.without_end))
-    return tuple(found)
+        return Stem(diameter, conductivity, bias, rung.end_of_heating - rung.without_end)
+
+    with ThreadPoolExecutor(os.cpu_count()) as pool:
+        return tuple(pool.map(stem, *zip(*varied, strict=True)))
 
 
 def _with_stem(probe: Probe, wider: float, better: float) -> Probe:
@@ -219,86 +276,6 @@ def opposite(probe: Probe) -> Probe | None:
         return None
     other: Entry = "base" if probe.entry == "lid" else "lid"
     return dataclasses.replace(probe, entry=other, insertion=None)
-
-
-@dataclass(frozen=True)
-class _Climb:
-    """What the rungs of one ladder have in common."""
-
-    case: Case
-    probe: Probe
-    undisturbed: ProductFields
-    tolerance: float
-    advance: Callable[[], None]
-
-    def rungs(self, depths: Sequence[float]) -> list[Rung]:
-        """Solve some depths on the two coarser grids, side by side: the march lets go of the interpreter's lock."""
-        with ThreadPoolExecutor() as pool:
-            return list(pool.map(self._rung, depths))
-
-    def at(self, depth: float) -> tuple[Case, Sensor]:
-        """The case with its probe at a depth, and where that senses."""
-        probe = self.probe.at_depth(depth, self.case.container)
-        return self.case.replace(probe=probe), Sensor(probe.tip_radius, *probe.sensed(self.case.container))
-
-    def rung(self, depth: float, reading: Reading, sensor: Sensor) -> Rung:
-        """A reading beside what its place has without the probe."""
-        without = Reading.unstack(self.undisturbed.stack_at(*sensor.places()))
-        return Rung(
-            depth,
-            math.exp(reading.log_lethality),
-            math.exp(reading.log_heating),
-            reading.end_of_heating,
-            math.exp(without.log_lethality),
-            math.exp(without.log_heating),
-            without.end_of_heating,
-        )
-
-    def _rung(self, depth: float) -> Rung:
-        there, sensor = self.at(depth)
-        process = self.case.process.facing(self.probe.entry, self.probe.film)
-        stacks = []
-        for grid in grid_family(body_of(there))[:2]:
-            history = march(operator_of(grid), process, tolerance=self.tolerance)
-            reading = reading_of(
-                history,
-                sensor.weights(grid),
-                self.case.lethality,
-                heating_end=process.heating_end,
-                time=np.array([process.end]),
-            )
-            stacks.append(reading.stack())
-        self.advance()
-        return self.rung(depth, Reading.unstack(stacks[1] + (stacks[1] - stacks[0]) / 3.0), sensor)
-
-
-def _recommendation(
-    climb: _Climb, ladder: Sequence[Rung], truth: Truth, criterion: Criterion, margin: float
-) -> tuple[Recommendation, Rung]:
-    """Solve the best depth of a ladder on the whole family of grids."""
-    depth, at_limit = _best_depth(ladder, truth, criterion)
-    there, sensor = climb.at(depth)
-    grids = grid_family(body_of(there))
-    histories = march_family(there, grids, tolerance=climb.tolerance)
-    readings = readings_of(there, grids, histories, time=np.array([there.process.end]))
-    climb.advance()
-    best, *others = (climb.rung(depth, reading, sensor) for reading in readings or ())
-    aim = truth.measure(criterion)
-    recommendation = Recommendation(
-        criterion=criterion,
-        depth=depth,
-        window=_window(ladder, depth, criterion, margin),
-        margin=margin,
-        lethality=best.lethality,
-        heating_lethality=best.heating_lethality,
-        end_of_heating=best.end_of_heating,
-        truth=aim,
-        over_reading=best.measure(criterion) / aim - 1.0,
-        heating_bias=best.heating_lethality / best.without_heating - 1.0,
-        uncertainty=sum(abs(other.measure(criterion) - best.measure(criterion)) for other in others) / aim / 3.0,
-        at_limit=at_limit,
-    )
-    return recommendation, best
 
 
 def _best_depth(ladder: Sequence[Rung], truth: Truth, criterion: Criterion) -> tuple[float, bool]:

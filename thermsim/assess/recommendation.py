@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import dataclasses
+import os
 from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 
 from thermsim.assess.advice import CRITERIA, Advice, Criterion, Truth
 from thermsim.assess.cold_spot import ProductFields
@@ -11,8 +13,8 @@ from thermsim.assess.hardware import settings
 from thermsim.assess.insertion import (
     ADDED,
     COARSE,
+    Climb,
     allowed_depths,
-    candidate,
     confirmation_depths,
     opposite,
     other_stems,
@@ -85,11 +87,10 @@ def recommend(
 
     fields = ProductFields(refined.grid, refined.best)
     tolerance = case.accuracy.temperature * TOLERANCE
-    climbed = [
-        candidate(case, probe, fields, truths, margin=margin, tolerance=tolerance, advance=advance)
-        for probe in wanted
-    ]
-    found = [one for one in climbed if one is not None]
+    cores = os.cpu_count() or 1
+    climb = Climb(case, fields, truths, margin, tolerance, max(1, cores // len(wanted)), advance)
+    with ThreadPoolExecutor(cores) as pool:  # the march lets go of the interpreter's lock
+        found = [one for one in pool.map(climb.candidate, wanted) if one is not None]
     own = found[0]  # the case's own probe was asked for first
     ranked = sorted(found, key=lambda one: abs(one.recommended(criterion).over_reading))
     depth = own.recommended(criterion).depth
@@ -109,7 +110,7 @@ def recommend(
         confirmation=confirmation_depths(own.ladder, depth, sensor_accuracy),
         sensor_accuracy=sensor_accuracy,
         settings=hardware,
-        stems=other_stems(case, fields, depth, tolerance=tolerance),
+        stems=other_stems(climb, case.probe, depth),
     )
     result = dataclasses.replace(result, advice=advice)
     return result.with_warnings((*result.warnings, *advice_warnings(result)))

@@ -1,0 +1,63 @@
+"""Time the recommendation of a depth on the ready can with a probe, and its parts, cold and warm.
+
+``python benchmarks/depth.py``. The cold run is a process of its own with an empty cache of compiled loops, as in a new
+environment. Absolute seconds depend on the machine and what else it does: compare the ratios.
+"""
+
+from __future__ import annotations
+
+import os
+import statistics
+import subprocess
+import sys
+import tempfile
+import time
+from pathlib import Path
+
+from thermsim.assess.recommendation import recommend
+from thermsim.assess.simulation import simulate
+from thermsim.case.reader import read_case
+
+CAN = Path(__file__).parent.parent / "cases" / "can_probe.toml"
+RUNS = 3
+
+
+def cold_run(cache: str) -> float:
+    """Seconds of ``thermsim depth`` in a process of its own."""
+    environment = {**os.environ, "NUMBA_CACHE_DIR": cache}
+    began = time.perf_counter()
+    command = [sys.executable, "-m", "thermsim", "depth", str(CAN), "--quiet"]
+    subprocess.run(command, env=environment, check=True, capture_output=True)
+    return time.perf_counter() - began
+
+
+def warm(work) -> float:  # type: ignore[no-untyped-def]
+    """Median seconds of a few runs in this process."""
+    work()
+    seconds = []
+    for _ in range(RUNS):
+        began = time.perf_counter()
+        work()
+        seconds.append(time.perf_counter() - began)
+    return statistics.median(seconds)
+
+
+def main() -> None:
+    with tempfile.TemporaryDirectory() as cache:
+        first, second = cold_run(cache), cold_run(cache)
+    case = read_case(CAN)
+    alone = case.replace(probes=())
+    result = recommend(case)
+    candidates = result.advice.candidates if result.advice else ()
+    rungs = sum(len(candidate.ladder) for candidate in candidates)
+    everything, own = warm(lambda: recommend(case)), warm(lambda: recommend(alone))
+    container = warm(lambda: simulate(case.replace(probe=None, probes=())))
+    print(f"thermsim depth, nothing compiled   {first:.1f} s")
+    print(f"thermsim depth, compiled before    {second:.1f} s")
+    print(f"warm, {len(candidates)} probes and entries       {everything:.2f} s  ({rungs} rungs)")
+    print(f"warm, the case's own probe alone   {own:.2f} s  ({everything / own:.1f} times less)")
+    print(f"warm, the container without probe  {container:.2f} s  ({everything / container:.1f} times less)")
+
+
+if __name__ == "__main__":
+    main()
