@@ -1,7 +1,7 @@
 """Time the recommendation of a depth on the ready can with a probe, and its parts, cold and warm.
 
-``python benchmarks/depth.py``. The cold run is a process of its own with an empty cache of compiled loops, as in a new
-environment. Absolute seconds depend on the machine and what else it does: compare the ratios.
+``python benchmarks/depth.py``. The cold run is a process of its own with an empty cache of compiled loops, as in a
+new environment. Absolute seconds depend on the machine and what else it does: compare the ratios.
 """
 
 from __future__ import annotations

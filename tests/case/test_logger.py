@@ -129,9 +129,79 @@ def test_columns_without_any_number_are_left_out():
 def test_a_long_pause_is_noted():
     text = "Time [min];T\n" + "".join(f"{minute};40\n" for minute in (0, 1, 2, 3, 33, 34, 35))
     assert log_from_text(text).notes == (
-        "log.csv: longest pause between samples 30 min (before line 6), usual 1 min; the course between them is "
-        "taken as straight.",
+        "log.csv: no samples for 30 min from 3 min on (before line 6); usually there is one every 1 min. The course "
+        "in between is taken as straight.",
     )
+
+
+def test_several_pauses_are_noted_in_one_sentence():
+    minutes = [0, 1, 2, 15, 16, 30, 31, 45, 46, 60, *range(61, 70)]
+    (note,) = log_from_text("Time [min];T\n" + "".join(f"{minute};40\n" for minute in minutes)).notes
+    assert note == (
+        "log.csv: no samples for 13 min from 2 min on (before line 5), for 14 min from 16 min on (before line 7), "
+        "for 14 min from 31 min on (before line 9) and 1 more times; usually there is one every 1 min. The course in "
+        "between is taken as straight."
+    )
+
+
+@pytest.mark.parametrize(
+    ("seconds", "noted"),
+    [
+        ((0, 1, 2, 3, 122), False),  # 119 steps, but not two minutes
+        ((0, 1, 2, 3, 124), True),
+        ((0, 60, 120, 180, 780), False),  # ten steps
+        ((0, 60, 120, 180, 781), True),
+    ],
+)
+def test_a_pause_is_longer_than_ten_steps_and_two_minutes(seconds, noted):
+    log = log_from_text("Time [s];T\n" + "".join(f"{second};40\n" for second in seconds))
+    assert bool(log.notes) is noted
+
+
+def test_blanks_that_make_a_pause_are_noted_as_one():
+    text = "Time [min];T\n" + "".join(f"{m};{'' if 100 <= m < 120 else 40}\n" for m in range(500))
+    notes = series(log_from_text(text), 0)[2]
+    assert len(notes) == 2
+    assert notes[1].startswith("log.csv: no samples for 21 min from 99 min on (before line 122);")
+
+
+def test_a_pause_of_the_log_is_not_noted_again_with_its_column():
+    text = "Time [min];T\n" + "".join(f"{m};{'' if m == 3 else 40}\n" for m in [*range(60), *range(100, 160)])
+    log = log_from_text(text)
+    assert log.notes[0].startswith("log.csv: no samples for 41 min from 59 min on (before line 62);")
+    assert len(series(log, 0)[2]) == 1
+
+
+def test_cells_beyond_the_others_are_noted():
+    log = log_from_text("Time [s];T\n0;40\n1;41;7\n2;42;;\n3;43;;9\n4;44\n")
+    assert log.notes == (
+        "log.csv: 2 lines have more than 2 cells (line 3 the first); what is beyond is passed over.",
+    )
+    assert log.values[:, 0].tolist() == [40.0, 41.0, 42.0, 43.0, 44.0]
+    log = log_from_text("Time [s];T\n0;40\n1;41\n2;42;7\n")
+    assert log.notes == ("log.csv: 1 line has more than 2 cells (line 4); what is beyond is passed over.",)
+
+
+def test_columns_beyond_the_headers_are_noted():
+    log = log_from_text("Time [s];T\n0;40;5\n1;41;5\n")
+    assert log.columns == ("T", "column 3")
+    assert log.notes == (
+        "log.csv: rows have 3 cells under 2 headers: check that each column stands under its own header.",
+    )
+    # a trailing separator, or a first column without a header, leaves no doubt
+    assert log_from_text("Time [s];T\n0;40;\n1;41;\n").notes == ()
+    assert log_from_text(";Time [s];T\n1;0;40\n2;1;41\n").notes == ()
+    assert log_from_text("0;40\n1;41\n", time_unit="s").notes == ()
+
+
+@pytest.mark.parametrize(
+    ("name", "start"),
+    [("log.csv", b"PK\x03\x04"), ("log.csv", b"\xd0\xcf\x11\xe0"), ("log.XLSX", b"x"), ("a.ods", b"")],
+)
+def test_a_spreadsheet_is_told_to_be_exported(tmp_path, name, start):
+    (tmp_path / name).write_bytes(start + b"\0\1")
+    with pytest.raises(InputError, match=rf"\A{name}: looks like a spreadsheet: export it as CSV\Z"):
+        read_log(tmp_path / name)
 
 
 def test_what_follows_the_last_sample_is_passed_over_with_a_note():

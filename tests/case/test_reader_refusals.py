@@ -84,6 +84,26 @@ def test_a_process_without_stages_is_refused():
         (("z_mm = 59.0", "z_mm = " + "[" * 5000), r"jar\.toml: is not valid TOML: brackets are nested too deeply"),
         (("z_mm = 59.0", "z_mm = " + "9" * 5000), r"jar\.toml: is not valid TOML: .*digits.*"),
         (
+            ("inner_height_mm = 113.0", "inner_height_mm = 95 mm"),
+            r"jar\.toml line 6: is not valid TOML: .*; write the number alone; the unit is in the key: inner_.*",
+        ),
+        (
+            ("thickness_mm = 5.0", "thickness_mm = 5.0 mm"),
+            r"jar\.toml line 8: is not valid TOML: .*; write the number alone; the unit is in the key: base = .*",
+        ),
+        (
+            ("z_C = 10.0", "z_C = 10.0\nz_C = 9"),
+            r"jar\.toml line 49: z_C is given twice; one of them must go: z_C = 9",
+        ),
+        (
+            ("thickness_mm = 5.0", "thickness_mm = 5.0, thickness_mm = 4"),
+            r"jar\.toml line 8: thickness_mm is given twice; one of them must go: base = .*",
+        ),
+        (
+            ("[[points]]", "[fill]\nheadspace_mm = 3\n[[points]]"),
+            r"jar\.toml line 50: \[fill\] is given twice; one of them must go: \[fill\]",
+        ),
+        (
             ("[[process.stage]]", "[process.stage]"),
             r"jar\.toml line 35: .*has single brackets: \[\[process\.stage\]\]",
         ),
@@ -92,6 +112,32 @@ def test_a_process_without_stages_is_refused():
 def test_text_that_is_no_toml_is_one_line_with_its_place(change, fault):
     (found,) = faults_of(changed(change))
     assert re.fullmatch(fault, found)
+
+
+@pytest.mark.parametrize(("every", "allowed"), [("0.0535", True), ("0.0534", False), ("1.78", True), ("1.79", False)])
+def test_the_limit_that_is_told_for_the_output_step_is_itself_allowed(every, allowed):
+    text = changed(("[lethality]", f"[output]\nevery_min = {every}\n[lethality]"))
+    if allowed:
+        assert case_from_text(text).output_every == pytest.approx(60 * float(every), rel=1e-12)
+    else:
+        assert len(faults_of(text)) == 1
+
+
+def test_a_limit_for_the_output_step_is_rounded_to_the_side_on_which_it_is_kept():
+    # 112 min / 2000 = 0.056; 113 / 2000 = 0.0565; 113.1 / 2000 = 0.05655, told as 0.0566
+    text = changed(("minutes = 75", "minutes = 81.1"), ("[lethality]", "[output]\nevery_min = 0.05654\n[lethality]"))
+    assert faults_of(text) == [
+        "jar.toml [output]: every_min = 0.05654 asks for more than 2000 times; in a process of 113.1 min it must be "
+        "at least 0.0566 min"
+    ]
+
+
+def test_films_missing_in_all_stages_are_one_line():
+    text = "\n".join(line for line in SMALL.splitlines() if not line.startswith("film_W_m2K"))
+    (fault,) = faults_of(text)
+    assert fault.startswith(
+        'jar.toml [process]: key "film_W_m2K" is missing, here and in [[process.stage]] no. 1, 2 and 3: film coeff'
+    )
 
 
 def test_a_misspelt_file_name_offers_the_one_that_is_there(tmp_path):

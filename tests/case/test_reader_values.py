@@ -22,6 +22,7 @@ def test_lengths_and_times_come_out_in_si_units():
     assert case.points[0].name == "mid-height"
     assert case.title == "Small"
     assert case.text == SMALL
+    assert case.file == "case.toml"
 
 
 def test_walls_and_product_have_the_materials_named():
@@ -166,6 +167,7 @@ def test_a_file_with_a_byte_order_mark_reads_like_one_without(tmp_path):
     path = tmp_path / "jar.toml"
     path.write_bytes(b"\xef\xbb\xbf" + SMALL.replace("\n", "\r\n").encode())
     assert read_case(path).title == "Small"
+    assert read_case(path).file == "jar.toml"
 
 
 def test_a_case_can_be_read_again_from_its_own_text():

@@ -1,3 +1,4 @@
+import re
 import tomllib
 from pathlib import Path
 
@@ -9,7 +10,7 @@ from numpy.testing import assert_allclose
 from small_case import SMALL, faults_of, recorded
 
 from thermsim.case import Film, case_from_text, read_case
-from thermsim.case.retort import Record, stages_of, thinned
+from thermsim.case.retort import MOST_KNOTS, Record, averaged, calmed, knots_of, stages_of, thinned
 
 #: One sample a minute: 40 to 100 degC in 10 min, held to 20 min, down to 40 degC at 26 min.
 MINUTES = np.arange(27)
@@ -93,6 +94,98 @@ def test_what_was_made_of_the_record_is_noted():
     ) in with_record().notes
 
 
+def test_where_the_come_up_ends_is_noted():
+    within = "within 0.5 K of its highest heating temperature"
+    assert f"retort.csv: come-up until the medium first comes {within}, at 10 min." in with_record().notes
+    hot = "Time [min];T\n" + "".join(f"{m};{100 if m < 20 else 40}\n" for m in MINUTES)
+    assert (
+        f"retort.csv: no come-up: the medium is {within} from the first sample on."
+        in with_record(recorded(("cooling_starts_min = 20", "cooling_starts_min = 19")), hot).notes
+    )
+
+
+@pytest.mark.parametrize(
+    ("z", "thin", "percent", "how"),
+    # 10^(0.02/10) = 1.004616, 10^(0.1/7.5) = 1.031178; computed by hand with a table of logarithms' series
+    [("10.0", "0.02", "0.46", "0.02/10"), ("7.5", "0.1", "3.1", "0.1/7.5")],
+)
+def test_what_thinning_may_do_to_a_lethality_is_noted(z, thin, percent, how):
+    text = recorded(("z_C = 10.0", f"z_C = {z}"), ('csv = "retort.csv"', f'csv = "retort.csv"\nthin_K = {thin}'))
+    assert (
+        f"Following the record within {thin} K may change a lethality by at most {percent} % (10^({how}) - 1); this "
+        "is not counted in the numerical uncertainty."
+    ) in with_record(text).notes
+
+
+def noisy(samples=20_000, noise=0.3):
+    """Come-up to a tenth, hold to 0.7, cold at 0.71; one sample every half second."""
+    time = 0.5 * np.arange(samples)
+    medium = np.interp(time / time[-1], [0, 0.1, 0.7, 0.71, 1], [40, 120, 120, 30, 30])
+    return Record("T", time, medium + np.random.default_rng(7).normal(0.0, noise, samples))
+
+
+def test_a_noisy_record_is_averaged_until_its_knots_are_few():
+    record, film = noisy(), Film.everywhere(500)
+    cooling = float(record.time[14_000])
+    assert knots_of(stages_of(record, cooling, 0.02, film, film)) > 15_000
+    calm, interval = calmed(record, cooling, 0.02)
+    stages = stages_of(calm, cooling, 0.02, film, film)
+    # near the most, for the interval grows by a quarter at a time
+    assert 0.7 * MOST_KNOTS < knots_of(stages) <= MOST_KNOTS
+    assert 5.0 < interval < 60.0
+    assert [stage.name for stage in stages] == ["come-up", "hold", "cool"]
+    assert stages[2].start == cooling
+    assert (stages[0].medium[0], stages[2].medium[-1]) == (record.medium[0], record.medium[-1])
+    assert stages[2].medium[0] == record.medium[14_000]
+    # nothing of the cold is in the last means of the hold: three deviations of a mean of some 28 samples
+    assert stages[1].medium[1:-1].min() > 119.7
+    # the mean over time is kept but for the ends' half intervals: 0.3 K over 7 s each, and the fall of 0.9 K/s
+    assert abs(np.trapezoid(calm.medium, calm.time) - np.trapezoid(record.medium, record.time)) < 0.003 * 10_000
+
+
+def test_a_record_of_few_knots_is_left_as_it_is():
+    record = noisy(noise=0.0)
+    calm, interval = calmed(record, 7000.0, 0.02)
+    assert calm is record
+    assert interval == 0.0
+
+
+def test_averaging_is_noted():
+    record = noisy()
+    text = "Time [s];T\n" + "".join(f"{t:g};{v:.3f}\n" for t, v in zip(record.time, record.medium, strict=True))
+    case = with_record(recorded(("cooling_starts_min = 20", "cooling_starts_min = 116.6")), text)
+    assert knots_of(case.process.stages) <= MOST_KNOTS
+    (note,) = [note for note in case.notes if "noisy" in note]
+    assert re.fullmatch(
+        r"retort\.csv: the record is noisy: averaged over [\d.]+ s\. Food cannot follow faster changes\.", note
+    )
+    assert any("20000 samples" in note and note.endswith("within 0.02 K of every mean.") for note in case.notes)
+
+
+def test_averages_are_those_of_the_straight_lines_between_samples():
+    # worked by hand: 0, 4, 0 at 0, 1, 4 s; areas to 1 s 2, from 1 to 2 s (4 + 8/3)/2, ...
+    time, values = averaged(np.array([0.0, 1.0, 4.0]), np.array([0.0, 4.0, 0.0]), 2.0)
+    assert time.tolist() == [0.0, 2.0, 4.0]
+    # from 1 to 3 s: 4 down to 4/3, mean 8/3
+    assert_allclose(values, [0.0, 8 / 3, 0.0], rtol=1e-14)
+    assert [part.tolist() for part in averaged(np.array([0.0, 1.0]), np.array([5.0, 6.0]), 9.0)] == [[0, 1], [5, 6]]
+
+
+@given(st.lists(st.tuples(st.floats(0.1, 100), st.floats(-50, 200)), min_size=2, max_size=60), st.floats(0.5, 500))
+def test_averages_keep_the_area_between_the_outermost_middles(steps, interval):
+    time = np.cumsum([step for step, _ in steps])
+    values = np.array([value for _, value in steps])
+    places, means = averaged(time, values, interval)
+    assert np.diff(places).max() <= interval * (1 + 1e-9)
+    assert (places[0], places[-1], means[0], means[-1]) == (time[0], time[-1], values[0], values[-1])
+    first, last = (places[0] + places[1]) / 2, (places[-1] + places[-2]) / 2
+    inside = (time > first) & (time < last)
+    knots = np.concatenate([[first], time[inside], [last]])
+    area = np.trapezoid(np.interp(knots, time, values), knots)
+    width = places[1] - places[0]
+    assert_allclose((means[1:-1] * width).sum(), area, rtol=0, atol=1e-7)  # sums of some 60 areas up to 2e4
+
+
 def test_blanks_and_scales_of_the_record_are_noted():
     fahrenheit = RETORT.replace("°C", "°F").replace("\n13;100\n", "\n13;\n")
     notes = with_record(record=fahrenheit).notes
@@ -126,6 +219,12 @@ def test_one_fault_of_a_record_gives_one_clear_line(refusal):
             "13;999.9",
             'retort.csv line 15: column "Retort [°C]" reads 999.9 degC; a medium\'s temperature lies from -60 to '
             "200 degC",
+        ),
+        (
+            "13;100",
+            "13;250",
+            'retort.csv line 15: column "Retort [°C]" reads 250 degC; a medium\'s temperature lies from -60 to '
+            "200 degC; did you mean degF (121.1 degC)?",
         ),
         (
             "13;100",

@@ -4,6 +4,7 @@ from thermsim.case.case import Accuracy, Case, Lethality, Point
 from thermsim.case.container import Container, Wall
 from thermsim.case.logger import Log, read_log
 from thermsim.case.materials import Material, find_material, library
+from thermsim.case.probe import Fitting, Gap, Probe, Segment, Stock
 from thermsim.case.process import Film, Process, Stage
 from thermsim.case.product import Headspace, Product
 from thermsim.case.reader import case_from_text, read_case
@@ -14,14 +15,19 @@ __all__ = [
     "Case",
     "Container",
     "Film",
+    "Fitting",
+    "Gap",
     "Headspace",
     "Lethality",
     "Log",
     "Material",
     "Point",
+    "Probe",
     "Process",
     "Product",
+    "Segment",
     "Stage",
+    "Stock",
     "Wall",
     "case_from_text",
     "find_material",

@@ -6,10 +6,12 @@ import dataclasses
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
+from thermsim.case.consistency import inconsistencies
 from thermsim.case.container import Container
 from thermsim.case.probe import Probe, Stock
 from thermsim.case.process import Process
 from thermsim.case.product import Headspace, Product
+from thermsim.errors import CaseError
 
 
 @dataclass(frozen=True)
@@ -54,9 +56,15 @@ class Case:
 
     ``fill_height`` is the product's depth above the inside of the base [m]; ``output_every`` the step of the times at
     which temperatures are kept [s], None for a round one; ``probes`` are further ones to compare with ``probe``;
-    ``text`` is the case file's own text and ``attachments`` the files it names (file name to text), so that a result
-    can be reproduced from itself; ``notes`` are sentences the reader wants shown to the user (assumptions made while
-    reading).
+    ``text`` is the case file's own text, ``file`` its name ("" where there is none) and ``attachments`` the files it
+    names (file name to text), so that a result can be reproduced from itself; ``notes`` are sentences the reader
+    wants shown to the user (assumptions made while reading).
+
+    Raises
+    ------
+    CaseError
+        If it cannot be computed: a product deeper than the container, sizes or properties that are not positive,
+        stages that do not follow one another, ... with every such fault.
     """
 
     title: str
@@ -73,8 +81,14 @@ class Case:
     probes: tuple[Probe, ...] = ()
     output_every: float | None = None
     text: str = ""
+    file: str = ""
     attachments: Mapping[str, str] = field(default_factory=dict)
     notes: tuple[str, ...] = ()
+
+    def __post_init__(self) -> None:
+        faults = inconsistencies(self)
+        if faults:
+            raise CaseError(faults)
 
     @property
     def surface(self) -> float:
@@ -87,5 +101,5 @@ class Case:
         return self.container.inner_height - self.fill_height
 
     def replace(self, **changes: object) -> Case:
-        """Return the case with some of its parts replaced."""
+        """Return the case with some of its parts replaced; raises ``CaseError`` like the case itself."""
         return dataclasses.replace(self, **changes)  # type: ignore[arg-type]

@@ -12,6 +12,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from thermsim.case.keys import HEADINGS, NEEDED, NOT_HANDLED, REQUIRED, TABLES, TO_SI, Key, keys_of
+from thermsim.case.slips import slip
 
 
 @dataclass(frozen=True)
@@ -239,7 +240,7 @@ def _in_range(table: Table, name: str, value: object, key: Key) -> float:
     low_enough = amount <= key.high and (math.isfinite(amount) or key.infinite)
     if low_enough and (amount > key.low if key.above else amount >= key.low):
         return amount
-    table.fault(f"{name} = {printed(value)} must be {_range_in_words(key)}")
+    table.fault(f"{name} = {printed(value)} must be {_range_in_words(key)}{slip(amount, key)}")
     return math.nan
 
 

@@ -11,8 +11,8 @@ from math import inf
 
 REQUIRED = "required"
 
-# Most times at which temperatures are kept.
-MOST_OUTPUTS = 2000
+# Most and fewest times at which temperatures are kept.
+MOST_OUTPUTS, FEWEST_OUTPUTS = 2000, 60
 
 # A value in the file's unit times the first number over the second is the value in SI units.
 TO_SI: Mapping[str, tuple[float, float]] = {
@@ -76,8 +76,8 @@ TABLES: Mapping[str, tuple[Key, ...]] = {
         Key("title", "", "what the case is about, one line"),
     ),
     "container": (
-        _positive("inner_diameter_mm", "mm", "diameter between the insides of the side wall", high=2000),
-        _positive("inner_height_mm", "mm", "from the inside of the base to the inside of the lid", high=2000),
+        Key("inner_diameter_mm", "mm", "diameter between the insides of the side wall", low=3, high=2000),
+        Key("inner_height_mm", "mm", "from the inside of the base to the inside of the lid", low=3, high=2000),
         Key("side", "", "side wall, a table of material and thickness_mm", "no wall: product and medium meet"),
         Key("base", "", "base, likewise; reaches the outer diameter", "no wall: product and medium meet"),
         Key("lid", "", "lid, likewise; reaches the outer diameter", "no wall: what is below meets the medium"),
@@ -85,7 +85,7 @@ TABLES: Mapping[str, tuple[Key, ...]] = {
     ),
     "container.wall": (
         Key("material", "", "name of a material, of the case or of the library"),
-        _positive("thickness_mm", "mm", "thickness of the wall", high=200),
+        Key("thickness_mm", "mm", "thickness of the wall", low=0.02, high=200),
     ),
     "materials": (
         _positive("conductivity_W_mK", "W/mK", "thermal conductivity", high=5000),
@@ -215,9 +215,9 @@ TABLES: Mapping[str, tuple[Key, ...]] = {
         Key("z_mm", "mm", "height above the outside of the base", low=0, high=4000),
     ),
     "accuracy": (
-        _positive("temperature_K", "K", "numerical uncertainty allowed in temperatures", 0.05, high=10),
-        _positive("lethality_percent", "%", "numerical uncertainty allowed in lethalities", 1.0, high=50),
-        _positive("place_mm", "mm", "numerical uncertainty allowed in places", 0.5, high=50),
+        Key("temperature_K", "K", "numerical uncertainty allowed in temperatures", 0.05, 0.0005, 10),
+        Key("lethality_percent", "%", "numerical uncertainty allowed in lethalities", 1.0, 0.005, 50),
+        Key("place_mm", "mm", "numerical uncertainty allowed in places", 0.5, 0.005, 50),
     ),
     "output": (
         _positive(

@@ -180,7 +180,12 @@ def _headers(lines: Sequence[str], first: int, separator: str, *, width: int) ->
             f"{title} [{unit.strip('[]()')}]" if unit else title
             for title, unit in zip(titles, _padded(names, width), strict=True)
         ]
-    return tuple(cell or f"column {place}" for place, cell in enumerate(_padded(names, width), start=1))
+    return tuple(cell or unnamed(place) for place, cell in enumerate(_padded(names, width)))
+
+
+def unnamed(place: int) -> str:
+    """What a column without a header is called; ``place`` counts from 0."""
+    return f"column {place + 1}"
 
 
 _UNIT_SIGNS = {"°C", "°F", "ºC", "ºF", "degC", "degF", "C", "F", "K", "bar", "mbar", "kPa", "Pa", "psi", "%", "-"}

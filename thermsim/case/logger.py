@@ -13,13 +13,16 @@ from numpy.typing import NDArray
 from thermsim.case.checks import plain, printed
 from thermsim.case.clock import elapsed
 from thermsim.case.columns import in_celsius, is_temperature, named, time_column
-from thermsim.case.layout import Layout, cells_of, find_layout, from_first_time, is_comment, reads_as
+from thermsim.case.layout import Layout, cells_of, find_layout, from_first_time, is_comment, reads_as, unnamed
+from thermsim.case.pauses import long_pauses, pauses
 from thermsim.case.textfile import read_bytes
 from thermsim.errors import InputError
 
 LARGEST_LOG = 200_000_000  # bytes
 _LONGEST_END = 20  # lines after the last sample; more than that is a part of the record that cannot be read
 _MOST_BLANKS = 0.05  # of a column's samples; more than that is no record any more
+# How zip archives begin, which spreadsheets are, and older spreadsheets.
+_SPREADSHEETS = (b"PK\x03\x04", b"\xd0\xcf\x11\xe0")
 
 
 @dataclass(frozen=True)
@@ -104,6 +107,8 @@ def log_text(path: str | Path, *, limit: int) -> str:
     """
     data = read_bytes(path, limit=limit, what="a data logger's file")
     name = plain(Path(path).name, 120)
+    if data.startswith(_SPREADSHEETS) or Path(path).suffix.lower() in (".xlsx", ".xls", ".ods"):
+        raise InputError(f"{name}: looks like a spreadsheet: export it as CSV")
     try:
         if data.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
             return data.decode("utf-16")
@@ -144,7 +149,8 @@ def log_from_text(
     values = values[:, filled]
     for place, number in enumerate(kept):
         values[:, place] = in_celsius(values[:, place], layout.headers[number], notes)
-    _note_gaps(seconds, where, notes)
+    _note_unnamed(layout, [column, *kept], notes)
+    notes += pauses(seconds, where)
     return Log(
         name,
         seconds,
@@ -213,7 +219,11 @@ def series(log: Log, column: int) -> tuple[NDArray[np.float64], NDArray[np.float
         f'{log.name}: column "{header}" has no number in {blank.size} of {readings.size} samples ({where}); '
         "they are passed over."
     )
-    return log.time[keep], readings[keep], (note,)
+    # samples that are not there at all are noted with the log
+    found = pauses(
+        log.time[keep], log.lines[keep].tolist(), besides=set(log.lines[1:][long_pauses(log.time)].tolist())
+    )
+    return log.time[keep], readings[keep], (note, *(f"{log.name}: {pause}" for pause in found))
 
 
 def _samples(
@@ -223,6 +233,7 @@ def _samples(
     rows: list[list[str]] = []
     where: list[int] = []
     strange: list[int] = []
+    longer: list[int] = []
     for number, line in enumerate(lines[layout.first :], start=layout.first + 1):
         if not line.strip() or is_comment(line):
             continue
@@ -237,6 +248,8 @@ def _samples(
                 f'{name} line {strange[0]}: "{plain(lines[strange[0] - 1].strip())}" has no time in column '
                 f"{column + 1} although samples follow; delete the line or complete it"
             )
+        if any(row[layout.width :]):
+            longer.append(number)
         row.extend([""] * (layout.width - len(row)))
         rows.append(row)
         where.append(number)
@@ -247,14 +260,19 @@ def _samples(
         )
     if strange and rows:
         notes.append(f"what stands after the last sample (from line {strange[0]} on) is passed over.")
+    if longer:
+        notes.append(
+            f"{len(longer)} line{'s have' if len(longer) > 1 else ' has'} more than {layout.width} cells (line "
+            f"{longer[0]}{' the first' if len(longer) > 1 else ''}); what is beyond is passed over."
+        )
     return rows, where
 
 
-def _note_gaps(seconds: NDArray[np.float64], where: Sequence[int], notes: list[str]) -> None:
-    steps = np.diff(seconds)
-    longest = int(steps.argmax())
-    if steps[longest] > 10 * np.median(steps):
+def _note_unnamed(layout: Layout, used: Sequence[int], notes: list[str]) -> None:
+    """Rows that go on beyond the last header: a header may be missing, or a cell be one too many."""
+    named = [place for place, header in enumerate(layout.headers) if header != unnamed(place)]
+    if named and max(used) > named[-1]:
         notes.append(
-            f"longest pause between samples {steps[longest] / 60:.3g} min (before line {where[longest + 1]}), "
-            f"usual {np.median(steps) / 60:.3g} min; the course between them is taken as straight."
+            f"rows have {max(used) + 1} cells under {named[-1] + 1} headers: check that each column stands under its "
+            "own header."
         )

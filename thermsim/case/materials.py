@@ -77,5 +77,9 @@ def find_material(name: str, own: Mapping[str, Material] | None = None) -> Mater
     choice = " or ".join(printed(candidate) for candidate in offered)
     raise InputError(
         f"material {printed(name)} is unknown; "
-        + (f"did you mean {choice}?" if offered else f"known are: {', '.join(sorted(known))}")
+        + (
+            f"did you mean {choice}?"
+            if offered
+            else f"known are: {', '.join(printed(candidate) for candidate in sorted(known))}"
+        )
     )

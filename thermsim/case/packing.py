@@ -13,6 +13,7 @@ from thermsim.case.product import Headspace, Product
 from thermsim.errors import InputError
 
 THINNEST_HEADSPACE = 1e-4  # m; anything thinner is a slip of the pen or no headspace
+SHALLOWEST = 2e-3  # m; a product less deep than this is a slip of the pen
 _ROUNDING = 1e-9  # m; what turning millimetres into metres and back may leave over
 _NO_MATERIAL = Material("", math.nan, math.nan, math.nan)
 
@@ -115,7 +116,19 @@ def fill_height(top: Table, container: Container, product: Product) -> float:
             fits = 1000 * product.material.density * area * height
             table.fault(f"{shown} does not fit; the container holds {math.floor(fits * 10) / 10:g} g of this product")
             return math.nan
+    if filled < SHALLOWEST - _ROUNDING:
+        _report_shallow(table, name, filled, height)
+        return math.nan
     return _whole_or_headspace(table, shown, filled, height)
+
+
+def _report_shallow(table: Table, name: str, filled: float, height: float) -> None:
+    larger = {"mass_g": "kg", "height_mm": "metres"}.get(name)
+    hint = f"; did you mean {larger}?" if larger and 1000 * filled <= height + _ROUNDING else ""
+    table.fault(
+        f"{name} = {printed(table.entries[name])} fills {1000 * filled:.3g} mm of the container; at least "
+        f"{in_mm(SHALLOWEST)} mm are needed{hint}"
+    )
 
 
 def _whole_or_headspace(table: Table, shown: str, filled: float, height: float) -> float:

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import re
-import tomllib
+import math
 from collections.abc import Mapping
 from pathlib import Path
 
-from thermsim.case import packing, probes, schedule
+from thermsim.case import packing, probes, remarks, schedule
 from thermsim.case.case import Accuracy, Case, Lethality, Point
 from thermsim.case.checks import (
     Table,
@@ -22,14 +21,16 @@ from thermsim.case.checks import (
     word,
 )
 from thermsim.case.container import Container
-from thermsim.case.keys import HEADINGS, MOST_OUTPUTS, OPTIONAL_TABLES, REQUIRED_TABLES, keys_of
+from thermsim.case.keys import FEWEST_OUTPUTS, HEADINGS, MOST_OUTPUTS, OPTIONAL_TABLES, REQUIRED_TABLES, keys_of
 from thermsim.case.process import Process
 from thermsim.case.product import Headspace
+from thermsim.case.syntax import parsed
 from thermsim.case.textfile import read_bytes, utf8
 from thermsim.errors import CaseError, InputError
 
 FORMAT = 1
 LARGEST_CASE = 1_000_000  # bytes
+_ROUNDING = 1e-9
 
 
 def read_case(path: str | Path) -> Case:
@@ -77,7 +78,7 @@ def case_from_text(
     name = plain(name, 120)
     faults: list[str] = []
     notes: list[str] = []
-    top = Table(name, "", _parsed(text, name), keys_of(""), faults)
+    top = Table(name, "", parsed(text, name), keys_of(""), faults)
     top = check_keys(top, "", (*REQUIRED_TABLES, *OPTIONAL_TABLES))
     _check_format(top)
     title = word(top, "title")
@@ -87,7 +88,8 @@ def case_from_text(
     product = packing.product(top, own, used)
     filled = packing.fill_height(top, container, product)
     headspace = packing.headspace(top, container.inner_height - filled, own, used, notes)
-    process, files = schedule.process(top, attachments or {}, folder, notes)
+    planned = schedule.planned(top, attachments or {}, folder, notes)
+    process = planned.process
     lethality = _lethality(top, process, notes)
     stems = probes.probes(top, container, filled, own, used)
     stock = probes.stock(top, stems)
@@ -96,6 +98,9 @@ def case_from_text(
     every = _output(top, process)
     if faults:
         raise CaseError(faults)
+    if planned.thin is not None:
+        notes.append(remarks.on_thinning(planned.thin, lethality))
+    notes += remarks.on_process(process, product.initial)
     if container.initial is None and (container.side or container.base or container.lid):
         notes.append(f"The walls start at the product's temperature, {product.initial:g} degC.")
     notes += probes.assumptions(stems, product.initial, process)
@@ -115,38 +120,10 @@ def case_from_text(
         probes=stems[1:],
         output_every=every,
         text=text,
-        attachments=files,
+        file=name,
+        attachments=planned.files,
         notes=tuple(notes),
     )
-
-
-def _parsed(text: str, name: str) -> dict[str, object]:
-    try:
-        return tomllib.loads(text.removeprefix("\ufeff"))
-    except RecursionError:
-        raise CaseError([f"{name}: is not valid TOML: brackets are nested too deeply"]) from None
-    except ValueError as failure:
-        raise CaseError([_syntax_fault(text, name, str(failure))]) from None
-
-
-def _syntax_fault(text: str, name: str, reason: str) -> str:
-    """One line about text that is no TOML: the line's number, what is wrong there, and the line itself."""
-    match = re.search(r" \(at line (\d+), column \d+\)$", reason)
-    if match is None:
-        what = re.sub(r" \(at end of document\)$", " at the end of the file", reason)
-        return f"{name}: is not valid TOML: {plain(what[:1].lower() + what[1:], 120)}"
-    number = int(match.group(1))
-    lines = text.split("\n")
-    line = lines[number - 1].strip() if number <= len(lines) else ""
-    what = plain(reason[: match.start()], 120)
-    hint = ""
-    if re.search(r"=\s*[-+]?\d+,\d", line):
-        hint = "; decimals take a point"
-    elif line.startswith("[[") and "overwrite" in what.lower():
-        hint = "; an earlier heading of that name has single brackets"
-    elif re.search(r"=\s*[A-Za-z]", line):
-        hint = '; texts are written in quotes, "..."'
-    return f"{name} line {number}: is not valid TOML: {what[:1].lower() + what[1:]}{hint}: {plain(line)}"
 
 
 def _check_format(top: Table) -> None:
@@ -215,9 +192,25 @@ def _accuracy(top: Table) -> Accuracy:
 def _output(top: Table, process: Process) -> float | None:
     table = child(top, "output", "output", HEADINGS["output"])
     every = given_number(table, "every_min")
-    if every is not None and process.stages and process.end > MOST_OUTPUTS * every:
+    if every is None or math.isnan(every) or not process.stages:
+        return every
+    shown = f"every_min = {printed(table.entries['every_min'])}"
+    minutes = process.end / 60
+    if process.end > MOST_OUTPUTS * every * (1 + _ROUNDING):
         table.fault(
-            f"every_min = {every / 60:g} asks for more than {MOST_OUTPUTS} times; in a process of "
-            f"{process.end / 60:g} min it must be at least {process.end / 60 / MOST_OUTPUTS:.3g} min"
+            f"{shown} asks for more than {MOST_OUTPUTS} times; in a process of {minutes:g} min it must be at least "
+            f"{_rounded(minutes / MOST_OUTPUTS, up=True):g} min"
+        )
+    elif process.end < FEWEST_OUTPUTS * every * (1 - _ROUNDING):
+        table.fault(
+            f"{shown} asks for fewer than {FEWEST_OUTPUTS} times; in a process of {minutes:g} min it must be at most "
+            f"{_rounded(minutes / FEWEST_OUTPUTS, up=False):g} min"
         )
     return every
+
+
+def _rounded(limit: float, *, up: bool) -> float:
+    """A positive limit with three digits, rounded to the side on which it is kept."""
+    step = 10.0 ** (math.floor(math.log10(limit)) - 2)
+    steps = limit / step
+    return step * (math.ceil(steps - _ROUNDING) if up else math.floor(steps + _ROUNDING))

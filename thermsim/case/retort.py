@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,10 +13,13 @@ from thermsim.case.checks import plain
 from thermsim.case.keys import COLDEST, HOTTEST
 from thermsim.case.logger import Log, find_column, series
 from thermsim.case.process import Film, Stage, StageName
+from thermsim.case.slips import other_scale
 from thermsim.errors import InputError
 
 Floats = NDArray[np.float64]
 
+MOST_KNOTS = 600  # the solver stops at each of them; what needs more is noise
+_LONGER = 1.25  # each next interval of averaging that is tried
 HOLD_BELOW_HIGHEST = 0.5  # K: where the come-up counts as over
 _SAME_TIME = 1e-6  # s
 
@@ -44,7 +49,7 @@ def medium_of(log: Log, choice: str | int | None) -> Record:
         value = log.values[odd[0], column]
         raise InputError(
             f'{log.name} line {log.lines[odd[0]]}: column "{plain(log.columns[column])}" reads {value:g} degC; a '
-            f"medium's temperature lies from {COLDEST:g} to {HOTTEST:g} degC"
+            f"medium's temperature lies from {COLDEST:g} to {HOTTEST:g} degC{other_scale(value)}"
         )
     return Record(log.columns[column], time, medium, (*log.notes, *notes))
 
@@ -69,10 +74,7 @@ def stages_of(record: Record, cooling: float, thin: float, heating_film: Film, c
         A come-up until the medium first comes within 0.5 K of the highest temperature it has while heating, a
         hold until cooling starts, then the cooling; what lasts no time is left out.
     """
-    at_cooling = float(np.interp(cooling, record.time, record.medium))
-    before, after = record.time < cooling - _SAME_TIME, record.time > cooling + _SAME_TIME
-    heating = np.append(record.time[before], cooling), np.append(record.medium[before], at_cooling)
-    late = np.append(cooling, record.time[after]), np.append(at_cooling, record.medium[after])
+    heating, late = _cut(record, cooling)
     reached = int(np.argmax(heating[1] >= heating[1].max() - HOLD_BELOW_HIGHEST))
     parts: list[tuple[StageName, Floats, Floats, Film]] = [
         ("come-up", heating[0][: reached + 1], heating[1][: reached + 1], heating_film),
@@ -85,6 +87,74 @@ def stages_of(record: Record, cooling: float, thin: float, heating_film: Film, c
             knots = thinned(time, medium, thin)
             stages.append(Stage(name, time[knots], medium[knots], film))
     return stages
+
+
+def calmed(record: Record, cooling: float, thin: float) -> tuple[Record, float]:
+    """The record itself, or where it is too noisy to be thinned its means over equal intervals.
+
+    Parameters
+    ----------
+    record, cooling, thin
+        As for :func:`stages_of`.
+
+    Returns
+    -------
+    Record
+        One that thinning leaves with :data:`MOST_KNOTS` knots at most.
+    float
+        Length of the intervals [s]; 0 if the record is as it was.
+    """
+    film = Film.everywhere(0.0)  # of no influence on the knots
+    pieces = [piece for piece in _cut(record, cooling) if piece[0].size > 1]
+    calm, interval = record, 0.0
+    while knots_of(stages_of(calm, cooling, thin, film, film)) > MOST_KNOTS:
+        interval = _LONGER * interval or float(np.median(np.diff(record.time)))
+        means = [averaged(*piece, interval) for piece in pieces]
+        # the cooling start ends one piece and begins the next
+        time = np.concatenate([means[0][0], *(later[0][1:] for later in means[1:])])
+        medium = np.concatenate([means[0][1], *(later[1][1:] for later in means[1:])])
+        calm = replace(record, time=time, medium=medium)
+    return calm, interval
+
+
+def knots_of(stages: Sequence[Stage]) -> int:
+    """Number of times at which the medium of stages that follow one another may bend, the ends included."""
+    return sum(stage.time.size for stage in stages) - len(stages) + 1
+
+
+def _cut(record: Record, cooling: float) -> tuple[tuple[Floats, Floats], tuple[Floats, Floats]]:
+    """Times and temperatures of the record until cooling starts, and from then on."""
+    at_cooling = float(np.interp(cooling, record.time, record.medium))
+    before, after = record.time < cooling - _SAME_TIME, record.time > cooling + _SAME_TIME
+    return (
+        (np.append(record.time[before], cooling), np.append(record.medium[before], at_cooling)),
+        (np.append(cooling, record.time[after]), np.append(at_cooling, record.medium[after])),
+    )
+
+
+def averaged(time: Floats, values: Floats, interval: float) -> tuple[Floats, Floats]:
+    """Means over equal intervals of the straight lines between samples.
+
+    Parameters
+    ----------
+    time, values : ndarray, shape (n,)
+        The samples; time strictly growing, n >= 2.
+    interval : float
+        Longest that an interval may be [s]; as many as are needed for that have equal lengths.
+
+    Returns
+    -------
+    time, values : ndarray, shape (m,)
+        The ends as they are; between them, evenly spaced, the mean over an interval centred on each.
+    """
+    count = math.ceil((time[-1] - time[0]) / interval)
+    places = np.linspace(time[0], time[-1], count + 1)
+    edges = (places[1:] + places[:-1]) / 2
+    at = np.interp(edges, time, values)
+    areas = np.append(0.0, np.cumsum(np.diff(time) * (values[1:] + values[:-1]) / 2))
+    sample = np.searchsorted(time, edges, side="right") - 1
+    integral = areas[sample] + (edges - time[sample]) * (values[sample] + at) / 2
+    return places, np.concatenate([values[:1], np.diff(integral) / np.diff(edges), values[-1:]])
 
 
 def thinned(time: Floats, values: Floats, tolerance: float) -> NDArray[np.int64]:

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
 from pathlib import Path
 
 import numpy as np
@@ -13,23 +14,35 @@ from thermsim.case.clock import TIME_UNITS
 from thermsim.case.keys import CSV_ONLY, STAGE_NAMES
 from thermsim.case.logger import log_from_text, log_text
 from thermsim.case.process import Film, Process, Stage, StageName
-from thermsim.case.retort import Record, medium_of, stages_of
+from thermsim.case.retort import HOLD_BELOW_HIGHEST, Record, calmed, knots_of, medium_of, stages_of
 from thermsim.errors import InputError
 
+SHORTEST = 0.06  # s; a stage that is shorter is a jump
 LARGEST_RECORD = 20_000_000  # bytes; the record is kept inside every result file
 _UNKNOWN_FILM = Film.everywhere(math.nan)
 
 
-def process(
-    top: Table, attachments: Mapping[str, str], folder: Path | None, notes: list[str]
-) -> tuple[Process, dict[str, str]]:
-    """The process, and the text of the CSV file it was read from by that file's name."""
+@dataclass(frozen=True)
+class Planned:
+    """The process as the case plans it (without stages if it is at fault).
+
+    ``files`` holds the text of the CSV file it was read from by that file's name, ``thin`` is how closely that
+    record is followed [K]; None for stages as written.
+    """
+
+    process: Process
+    files: Mapping[str, str] = field(default_factory=dict)
+    thin: float | None = None
+
+
+def planned(top: Table, attachments: Mapping[str, str], folder: Path | None, notes: list[str]) -> Planned:
+    """The process of a case file, as written or as logged."""
     table = child(top, "process", "process", "[process]", required=True)
     if "csv" not in table.entries:
         for name in CSV_ONLY:
             if name in table.entries:
                 table.fault(f'{name} has a meaning only beside csv = "..."')
-        return _from_stages(table, notes), {}
+        return Planned(_from_stages(table, notes))
     for name in ("stage", "start_C"):
         if name in table.entries:
             table.fault(f"{name} and csv exclude each other; give the stages or the record, not both")
@@ -69,8 +82,9 @@ def _from_stages(table: Table, notes: list[str]) -> Process:
     clock = 0.0
     cooling = False
     stages: list[Stage] = []
+    without_film: list[int] = []
     lasting, reached = 0.0, start
-    for row in tables:
+    for place, row in enumerate(tables):
         name = word(row, "name", STAGE_NAMES)
         if cooling and name in ("come-up", "hold"):
             row.fault(f"{printed(name)} comes after cooling has begun; from the first cool on only cool may follow")
@@ -81,8 +95,13 @@ def _from_stages(table: Table, notes: list[str]) -> Process:
         own = film(row, "film_W_m2K")
         if lasting == 0 and reached is None:
             row.fault("minutes = 0 is a jump of the medium's temperature, but to_C is missing: where does it go?")
+        elif 0 < lasting < SHORTEST:
+            row.fault(
+                f"minutes = {printed(row.entries['minutes'])} is too short; it must be 0, a jump, or at least "
+                f"{SHORTEST / 60:g} min"
+            )
         if lasting > 0 and own is None and common is None:
-            missing(row, "film_W_m2K", ", here and in [process]")
+            without_film.append(place)
         if lasting != 0:
             ends = [clock, clock + lasting]
             stages.append(
@@ -90,6 +109,7 @@ def _from_stages(table: Table, notes: list[str]) -> Process:
             )
             clock += lasting
         temperature = end
+    _report_films(table, tables, without_film)
     if lasting == 0 and tables and reached is not None:
         tables[-1].fault("the last stage lasts 0 minutes: a jump at the very end has no effect")
     elif stages and all(stage.name == "cool" for stage in stages):
@@ -97,6 +117,16 @@ def _from_stages(table: Table, notes: list[str]) -> Process:
     if stages and not cooling:
         notes.append("The process has no cooling: heating ends with the process.")
     return Process(tuple(stages))
+
+
+def _report_films(table: Table, rows: Sequence[Table], without: Sequence[int]) -> None:
+    """Stages without a film coefficient, in one line."""
+    without = [place for place in without if "film_W_m2K" not in rows[place].meant]
+    if len(without) == 1:
+        missing(rows[without[0]], "film_W_m2K", ", here and in [process]")
+    elif without:
+        *some, last = (str(place + 1) for place in without)
+        missing(table, "film_W_m2K", f", here and in [[process.stage]] no. {', '.join(some)} and {last}")
 
 
 def _stage_name(name: str) -> StageName:
@@ -127,10 +157,8 @@ def _record_text(table: Table, name: str, attachments: Mapping[str, str], folder
         return None
 
 
-def _from_record(
-    table: Table, attachments: Mapping[str, str], folder: Path | None, notes: list[str]
-) -> tuple[Process, dict[str, str]]:
-    nothing = Process(())
+def _from_record(table: Table, attachments: Mapping[str, str], folder: Path | None, notes: list[str]) -> Planned:
+    nothing = Planned(Process(()))
     heating = film(table, "film_W_m2K")
     if heating is None:
         missing(table, "film_W_m2K")
@@ -145,7 +173,7 @@ def _from_record(
     name = word(table, "csv")
     text = _record_text(table, name, attachments, folder) if name else None
     if text is None:
-        return nothing, {}
+        return nothing
     try:
         log = log_from_text(
             text, name=Path(name).name, time=time_column, time_unit=unit or None, decimal=decimal or None
@@ -153,29 +181,38 @@ def _from_record(
         record = medium_of(log, temperature_column)
     except InputError as failure:
         table.faults.append(str(failure))
-        return nothing, {}
+        return nothing
     if start_of_cooling is None or math.isnan(start_of_cooling) or math.isnan(thin):
-        return nothing, {}
+        return nothing
     last = float(record.time[-1])
     if start_of_cooling > last:
         table.fault(
             f"cooling_starts_min = {printed(table.entries['cooling_starts_min'])} lies after the end of the record, "
             f"which is {last / 60:.6g} min long"
         )
-        return nothing, {}
+        return nothing
     if cooling is None and start_of_cooling < last:
         missing(
             table, "cooling_film_W_m2K", f" although the record goes on for {(last - start_of_cooling) / 60:.3g} min"
         )
-    stages = stages_of(record, start_of_cooling, thin, heating or _UNKNOWN_FILM, cooling or _UNKNOWN_FILM)
+    calm, interval = calmed(record, start_of_cooling, thin)
+    stages = stages_of(calm, start_of_cooling, thin, heating or _UNKNOWN_FILM, cooling or _UNKNOWN_FILM)
     notes += record.notes
-    notes.append(_thinned(record, stages, name, thin))
-    return Process(tuple(stages), name), {name: text}
+    notes += [f"{name}: {made}" for made in _made_of(record, stages, interval=interval, thin=thin)]
+    return Planned(Process(tuple(stages), name), {name: text}, thin)
 
 
-def _thinned(record: Record, stages: list[Stage], name: str, thin: float) -> str:
-    knots = sum(stage.time.size for stage in stages) - len(stages) + 1
-    return (
-        f"{name}: the medium follows column {printed(record.header)}, {record.time.size} samples over "
-        f"{record.time[-1] / 60:.6g} min, by {knots} knots and straight lines within {thin:g} K of every sample."
+def _made_of(record: Record, stages: Sequence[Stage], *, interval: float, thin: float) -> Iterator[str]:
+    """What was made of a record, in words."""
+    if interval > 0:
+        yield f"the record is noisy: averaged over {interval:.3g} s. Food cannot follow faster changes."
+    yield (
+        f"the medium follows column {printed(record.header)}, {record.time.size} samples over "
+        f"{record.time[-1] / 60:.6g} min, by {knots_of(stages)} knots and straight lines within {thin:g} K of every "
+        f"{'mean' if interval > 0 else 'sample'}."
     )
+    near = f"within {HOLD_BELOW_HIGHEST:g} K of its highest heating temperature"
+    if stages[0].name == "come-up":
+        yield f"come-up until the medium first comes {near}, at {stages[0].end / 60:.4g} min."
+    else:
+        yield f"no come-up: the medium is {near} from the first sample on."
