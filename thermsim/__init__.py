@@ -16,9 +16,10 @@ from __future__ import annotations
 import importlib
 from typing import TYPE_CHECKING, Any
 
-__version__ = "0.1.0"
+__version__ = "0.2.0"
 
 if TYPE_CHECKING:
+    from thermsim.assess.recommendation import recommend
     from thermsim.assess.result import Result
     from thermsim.assess.simulation import simulate
     from thermsim.assess.verification import verify
@@ -36,6 +37,7 @@ _HOMES = {
     "library": "thermsim.case.materials",
     "load_result": "thermsim.records.results",
     "read_case": "thermsim.case.reader",
+    "recommend": "thermsim.assess.recommendation",
     "save_figures": "thermsim.figures.files",
     "save_result": "thermsim.records.results",
     "simulate": "thermsim.assess.simulation",
@@ -50,6 +52,7 @@ __all__ = [
     "library",
     "load_result",
     "read_case",
+    "recommend",
     "save_figures",
     "save_result",
     "simulate",

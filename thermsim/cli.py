@@ -331,25 +331,28 @@ def _write(result: Result, folder: Path, case_name: str, quiet: bool, *, keep: b
     """Write results file, figures and report, the results first: what is computed is kept."""
     import datetime
 
+    now = datetime.datetime.now().astimezone()
     written = []
     if keep:
         from thermsim.records.results import save_result
 
         save_result(result, folder / "result.h5")
         written.append(folder / "result.h5")
-    from thermsim.figures.files import figure_svgs, save_figures
+    from thermsim.figures.files import figure_svgs, save_bench_sheet, save_figures
     from thermsim.records.report import report_html
     from thermsim.records.whole import write_text
 
     with _progress("drawing", quiet) as progress:
+        if result.advice is not None:
+            written.append(save_bench_sheet(result, folder / "bench-sheet.pdf", date=now.strftime("%Y-%m-%d")))
         written += save_figures(result, folder, stem="figure")
         progress(0.6)
         page = report_html(
             result,
             figure_svgs(result),
             program=f"thermsim {thermsim.__version__}",
-            when=datetime.datetime.now().astimezone().strftime("%Y-%m-%d %H:%M %z"),
-            case_name=case_name,
+            when=now.strftime("%Y-%m-%d %H:%M %z"),
+            case_name=result.case.file or case_name,
         )
         write_text(folder / "report.html", page)
         progress(1.0)

@@ -109,12 +109,15 @@ def test_no_rung_is_nearer_the_truth_than_the_recommended_depth(advised):
         assert chosen.window[0] <= chosen.depth <= chosen.window[1]
 
 
-def test_candidates_are_sorted_and_hold_both_entries_of_both_probes(advised):
+def test_candidates_are_sorted_good_first_and_hold_both_entries_of_both_probes(advised):
     _, result = advised
     found = [(candidate.probe.name, candidate.probe.entry) for candidate in result.advice.candidates]
     assert sorted(found) == [("probe", "base"), ("probe", "lid"), ("thin", "base"), ("thin", "lid")]
-    left = [abs(candidate.recommended("least lethality").over_reading) for candidate in result.advice.candidates]
-    assert left == sorted(left)
+    chosen = [candidate.recommended("least lethality") for candidate in result.advice.candidates]
+    ranks = [(not one.good, abs(one.over_reading)) for one in chosen]
+    assert ranks == sorted(ranks)
+    for one in chosen:
+        assert one.good == (abs(one.over_reading) <= 0.05 and one.heating_bias <= 0.05)
     assert (result.advice.own.probe.name, result.advice.own.probe.entry) == ("probe", "lid")
 
 

@@ -7,7 +7,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 
-from thermsim.assess.lethality import gathered_lethality, lethal_rate
+from thermsim.assess.bare_cylinder import STERILISATION, bare_cylinders
+from thermsim.assess.lethality import gathered_course, gathered_lethality, lethal_rate
+from thermsim.assess.simulation import simulate
 from thermsim.case.case import Lethality
 from thermsim.exact import lethality_of_exponential_heating, lethality_of_ramp
 
@@ -42,3 +44,13 @@ def test_sampled_exponential_curve_approaches_the_closed_form(tau, excess):
     )
     # chords of a concave curve lie below it: (dt^2/8 T'') ln10/z of the rate, at most a few 1e-5 here
     assert_allclose(gathered_lethality(time, temperature, F0)[-1], exact, rtol=2e-4)
+
+
+def test_course_between_coarse_output_times_ends_at_what_was_computed():
+    result = simulate(bare_cylinders()[0].case(STERILISATION).replace(output_every=240.0))
+    curve = result.spots[0]
+    course = gathered_course(curve, result.case)
+    assert abs(gathered_lethality(curve.time, curve.temperature, F0)[-1] / curve.lethality - 1) > 0.01
+    assert_allclose(course[-1], curve.lethality, rtol=1e-12)
+    assert_allclose(course[curve.time == 3600.0], curve.heating_lethality, rtol=1e-12)
+    assert np.all(np.diff(course) >= 0.0)

@@ -1,19 +1,25 @@
-"""An invented jar of paste, and the same food bare, insulated above, flat: solved once for all figure tests."""
+"""An invented jar of paste, bare, insulated above, flat, with a probe, with a logger: solved once for all tests."""
 
 import numpy as np
 import pytest
 
+from thermsim.assess.recommendation import recommend
 from thermsim.assess.result import Result
 from thermsim.assess.simulation import simulate
-from thermsim.case.case import Case, Lethality, Point
+from thermsim.case.case import Accuracy, Case, Lethality, Point
 from thermsim.case.container import Container, Wall
 from thermsim.case.materials import Material
+from thermsim.case.probe import Fitting, Probe, Segment, Stock
 from thermsim.case.process import Film, Process, Stage
 from thermsim.case.product import Headspace, Product
 
 PASTE = Material("bean paste", 0.55, 1050.0, 3700.0)
 GLASS = Material("soda-lime glass", 1.0, 2500.0, 750.0)
 STEEL = Material("tinplate", 50.0, 7800.0, 450.0)
+STAINLESS = Material("stainless steel", 16.0, 7900.0, 500.0)
+BRASS = Material("brass", 110.0, 8500.0, 380.0)
+# figures are drawn of rough numbers as of fine ones, and these take a fraction of the time
+ROUGH = Accuracy(temperature=0.5, lethality=0.1, place=2e-3)
 GAS = Material("still vapour", 0.1, 1.0, 1000.0)
 
 
@@ -81,3 +87,36 @@ def flat() -> Result:
     return simulate(
         jar_case().replace(container=Container(0.2, 0.024, foil, foil, foil), fill_height=0.02, points=())
     )
+
+
+def probed_case() -> Case:
+    """The jar with a steel stem through its lid, in a brass fitting; probes of two lengths at hand."""
+    probe = Probe(
+        "lid", "through", (Segment(0.003, 0.090, STAINLESS),), sensing=0.002,
+        fitting=Fitting(0.012, 0.004, 0.010, BRASS), name="steel stem",
+    )  # fmt: skip
+    text = "an invented case, kept as text"
+    return jar_case().replace(probe=probe, stock=Stock(lengths=(0.090, 0.110), travel=(0.015, 0.070)), text=text)
+
+
+def logger_case() -> Case:
+    """The jar with a logger that stands on spacers which do not reach its surface."""
+    stack = (
+        Segment(0.008, 0.020, PASTE, spacer=True),
+        Segment(0.016, 0.022, STAINLESS),
+        Segment(0.003, 0.010, STAINLESS),
+    )
+    return jar_case().replace(
+        probe=Probe("base", "inside", stack, sensing=0.002, name="logger"),
+        stock=Stock(spacers=(0.010,), most_spacers=2),
+    )
+
+
+@pytest.fixture(scope="session")
+def advised() -> Result:
+    return recommend(probed_case().replace(accuracy=ROUGH))
+
+
+@pytest.fixture(scope="session")
+def logged() -> Result:
+    return recommend(logger_case().replace(accuracy=ROUGH))

@@ -1,3 +1,4 @@
+import dataclasses
 import re
 import subprocess
 import sys
@@ -6,19 +7,40 @@ from xml.etree import ElementTree
 import pytest
 from matplotlib.figure import Figure
 
-from thermsim.figures.files import FIGURES, figure_svgs, inline_svg, save_figure, save_figures
+from thermsim.figures.files import FIGURES, figure_svgs, figures_of, inline_svg, save_figure, save_figures
 
 
-@pytest.fixture(scope="module")
-def svgs(jar):
-    return figure_svgs(jar)
+@pytest.fixture(scope="module", params=["jar", "advised"])
+def svgs(request):
+    return figure_svgs(request.getfixturevalue(request.param))
 
 
 def test_every_figure_is_written_and_nothing_else(jar, tmp_path):
     written = save_figures(jar, tmp_path, stem="jar")
     assert sorted(path.name for path in tmp_path.iterdir()) == sorted(path.name for path in written)
-    assert len(written) == 2 * len(FIGURES)
+    assert len(written) == 2 * 4
     assert all(path.stat().st_size > 1000 for path in written)
+
+
+def test_figures_follow_what_a_result_holds(jar, advised, logged):
+    plain = ["section", "maps", "histories", "track"]
+    probed = ["section", "bias", "tip", "maps", "histories", "track"]
+    assert [kind.name for kind in figures_of(jar)] == plain
+    assert [kind.name for kind in figures_of(dataclasses.replace(advised, advice=None))] == probed
+    assert figures_of(advised) == list(FIGURES)
+    # a single candidate needs no comparison
+    assert {kind.name for kind in FIGURES} - {kind.name for kind in figures_of(logged)} == {"candidates"}
+
+
+def test_titles_are_those_that_captions_go_by():
+    assert {kind.title for kind in FIGURES} >= {
+        "How deep the probe should go",
+        "Probes and entries compared",
+        "What the probe does to the reading",
+        "Other stems at this depth",
+        "Temperature round the tip",
+        "Bench sheet",
+    }
 
 
 def test_failed_write_leaves_the_old_file(tmp_path):

@@ -73,7 +73,31 @@ def test_walls_left_out_are_named_as_such(bare):
     assert "no side wall at the medium's temperature" in names
 
 
-@pytest.mark.parametrize("name", ["jar", "bare", "insulated", "flat"])
+def test_probe_is_drawn_to_scale_with_its_insertion(advised):
+    _, section = drawn(advised)
+    depth = 1e3 * advised.probe.depth
+    fitting, stem = section.probe
+    assert_allclose([stem.get_y(), stem.get_height(), stem.get_width()], [118.2 - depth, 90.0, 3.0], rtol=1e-9)
+    assert_allclose([fitting.get_y(), fitting.get_height()], [114.0, 14.2], rtol=1e-9)
+    assert f"insertion {depth:.1f}" in [text.get_text() for text in section.dimensions]
+    assert "probe: steel stem\n3 mm stainless steel" in [text.get_text() for text in section.names]
+
+
+def test_what_sticks_out_stays_within_the_drawing(advised):
+    _, section = drawn(advised)
+    stem = section.probe[-1]
+    low, high = stem.axes.get_ylim()
+    assert low < 0.0
+    assert stem.get_y() + stem.get_height() < high
+
+
+def test_container_without_probe_is_drawn_without_one(jar):
+    _, section = drawn(jar)
+    assert section.probe == ()
+    assert not [text for text in section.dimensions if "insertion" in text.get_text()]
+
+
+@pytest.mark.parametrize("name", ["jar", "bare", "insulated", "flat", "advised", "logged"])
 def test_no_text_overlaps_another_or_leaves_the_figure(name, request):
     figure = plot_section(request.getfixturevalue(name))
     canvas = FigureCanvasAgg(figure)

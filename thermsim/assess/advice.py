@@ -11,7 +11,7 @@ from thermsim.case.probe import Probe
 Criterion = Literal["least lethality", "slowest heating"]
 CRITERIA: tuple[Criterion, Criterion] = ("least lethality", "slowest heating")
 
-#: Above this over-reading no depth is called good.
+#: Above this over-reading, or above this bias until heating ends, no depth is called good.
 GOOD = 0.05
 
 
@@ -97,8 +97,8 @@ class Recommendation:
 
     @property
     def good(self) -> bool:
-        """Whether the reading is near enough the truth."""
-        return abs(self.over_reading) <= GOOD
+        """Whether the reading is near enough the truth, and not only because errors of heating and cooling cancel."""
+        return abs(self.over_reading) <= GOOD and self.heating_bias <= GOOD
 
 
 @dataclass(frozen=True)
@@ -130,7 +130,7 @@ class Stem:
 
 @dataclass(frozen=True)
 class Advice:
-    """Candidates sorted by what they over-read for the chosen criterion, the case's own probe's entry among them.
+    """Candidates, the good ones first, sorted by what they over-read for the chosen criterion.
 
     ``chosen`` is the place of the case's own probe among the ``candidates``; ``confirmation`` are depths round the
     recommended one whose readings differ by more than the sensor's accuracy, ``sensor_accuracy`` [K]; ``settings``

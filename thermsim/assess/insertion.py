@@ -118,7 +118,7 @@ class Climb:
             self._recommendation(probe, ladder, truth, aim) for truth, aim in zip(self.truths, CRITERIA, strict=True)
         )
         # what the whole family changes there it changes elsewhere too
-        best, rough = first[1], _interpolated(ladder, first[1].depth)
+        best, rough = first[1], interpolated(ladder, first[1].depth)
         moved = tuple(
             dataclasses.replace(
                 rung,
@@ -314,7 +314,7 @@ def _window(ladder: Sequence[Rung], depth: float, criterion: Criterion, margin: 
     )
 
 
-def _interpolated(ladder: Sequence[Rung], depth: float) -> Rung:
+def interpolated(ladder: Sequence[Rung], depth: float) -> Rung:
     """What the ladder says of a depth between its rungs."""
     if len(ladder) == 1:
         return ladder[0]

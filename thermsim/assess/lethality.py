@@ -9,7 +9,8 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from thermsim.case.case import Lethality
+from thermsim.assess.curve import Curve
+from thermsim.case.case import Case, Lethality
 from thermsim.solve.history import History
 
 Array = NDArray[np.float64]
@@ -71,3 +72,18 @@ def gathered_lethality(time: Array, temperature: Array, lethality: Lethality) ->
     # mean rate of a straight piece: L1 (e^x - 1)/x
     mean = rate[:-1] * np.where(rise == 0.0, 1.0, np.expm1(rise) / np.where(rise == 0.0, 1.0, rise))
     return np.concatenate([[0.0], np.cumsum(mean * np.diff(time))])
+
+
+def gathered_course(curve: Curve, case: Case) -> Array:
+    """Lethality gathered at a place up to each of its output times [s], ending at what was computed for it.
+
+    Straight lines between output times fall short where the temperature bends, the more the farther apart they are.
+    What was computed while heating and in cooling is known better: each part of the course is stretched to it.
+    """
+    course = gathered_lethality(curve.time, curve.temperature, case.lethality)
+    end = int(np.searchsorted(curve.time, case.process.heating_end * (1 - 1e-12)))
+    heating, cooling = course[: end + 1], course[end:] - course[end]
+    parts = []
+    for part, known in ((heating, curve.heating_lethality), (cooling, curve.lethality - curve.heating_lethality)):
+        parts.append(part * (known / part[-1]) if part[-1] > 0.0 else part)
+    return np.concatenate([parts[0], parts[0][-1] + parts[1][1:]])

@@ -130,14 +130,15 @@ def _much_of_the_product(result: Result, effect: ProbeEffect) -> str:
 
 def _no_good_depth(advice: Advice, chosen: Recommendation) -> str:
     """Say plainly when no depth is good, and what could be done."""
-    if chosen.good and chosen.heating_bias <= GOOD:
+    if chosen.good:
         return ""
     other = advice.candidates[0]
+    left = other.recommended(advice.criterion)
     better = ""
-    if abs(other.recommended(advice.criterion).over_reading) < 0.7 * abs(chosen.over_reading):
+    if left.good:
         better = (
-            f' Of those compared, probe "{other.probe.name}" through the {other.probe.entry} does better '
-            f"({100 * other.recommended(advice.criterion).over_reading:+.1f} %)."
+            f' Of those compared, probe "{other.probe.name}" through the {other.probe.entry} is good: '
+            f"{100 * left.over_reading:+.1f} % remain, {100 * left.heating_bias:+.1f} % until heating ends."
         )
     return (
         f"NO DEPTH IS GOOD for this probe: at the best one {100 * chosen.over_reading:+.1f} % remain on what it is "

@@ -7,7 +7,7 @@ import os
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 
-from thermsim.assess.advice import CRITERIA, Advice, Criterion, Truth
+from thermsim.assess.advice import CRITERIA, Advice, Criterion, Recommendation, Truth
 from thermsim.assess.cold_spot import ProductFields
 from thermsim.assess.hardware import settings
 from thermsim.assess.insertion import (
@@ -92,7 +92,7 @@ def recommend(
     with ThreadPoolExecutor(cores) as pool:  # the march lets go of the interpreter's lock
         found = [one for one in pool.map(climb.candidate, wanted) if one is not None]
     own = found[0]  # the case's own probe was asked for first
-    ranked = sorted(found, key=lambda one: abs(one.recommended(criterion).over_reading))
+    ranked = sorted(found, key=lambda one: _rank(one.recommended(criterion)))
     depth = own.recommended(criterion).depth
     result = with_probe(undisturbed, refined, case.replace(probe=case.probe.at_depth(depth, case.container)))
     if progress is not None:
@@ -120,6 +120,11 @@ def _entries(case: Case) -> list[Probe]:
     """The probes to compare: the case's own first, then the others, each at both entries where it can be turned."""
     probes = [probe for probe in (case.probe, *case.probes) if probe is not None]
     return [one for probe in probes for one in (probe, opposite(probe)) if one is not None]
+
+
+def _rank(recommendation: Recommendation) -> tuple[bool, float]:
+    """Good ones first, then by what is left: errors that merely cancel do not put a probe above an honest one."""
+    return not recommendation.good, abs(recommendation.over_reading)
 
 
 def _truth(result: Result, which: int) -> Truth:

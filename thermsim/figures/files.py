@@ -2,37 +2,94 @@
 
 from __future__ import annotations
 
+import hashlib
 import io
 import os
 import re
 from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 from pathlib import Path
 
 import matplotlib as mpl
 from matplotlib.figure import Figure, SubFigure
 
+import thermsim
 from thermsim.assess.result import Result
+from thermsim.figures.bench_sheet import plot_bench_sheet
+from thermsim.figures.candidates import plot_candidates
 from thermsim.figures.histories import plot_histories
+from thermsim.figures.ladder import plot_ladder
 from thermsim.figures.maps import plot_maps
+from thermsim.figures.probe_bias import plot_bias, plot_stems
 from thermsim.figures.section import plot_section
+from thermsim.figures.tip import plot_tip
 from thermsim.figures.track import plot_track
 
-#: Short name, title and function of each figure.
-FIGURES: tuple[tuple[str, str, Callable[[Result], Figure | SubFigure]], ...] = (
-    ("section", "Section of the container", plot_section),
-    ("maps", "Temperature and lethality in the section", plot_maps),
-    ("histories", "Temperatures and lethality over time", plot_histories),
-    ("track", "The coldest point over time", plot_track),
+
+@dataclass(frozen=True)
+class Drawn:
+    """A figure: short name, title, the function that draws it, and whether a result has what it shows."""
+
+    name: str
+    title: str
+    plot: Callable[[Result], Figure | SubFigure]
+    applies: Callable[[Result], bool] = lambda result: True
+
+
+def _probed(result: Result) -> bool:
+    return result.probe is not None
+
+
+def _advised(result: Result) -> bool:
+    return result.advice is not None
+
+
+def _compared(result: Result) -> bool:
+    return result.advice is not None and len(result.advice.candidates) > 1
+
+
+def _with_stems(result: Result) -> bool:
+    return result.advice is not None and bool(result.advice.stems)
+
+
+def bench_sheet(result: Result, *, date: str = "") -> Figure:
+    """The bench sheet of a result, with this program's version and the SHA-256 of the case's text in UTF-8."""
+    text = result.case.text
+    digest = hashlib.sha256(text.encode("utf-8")).hexdigest() if text else ""
+    return plot_bench_sheet(result, program=f"thermsim {thermsim.__version__}", digest=digest, date=date)
+
+
+#: All figures, in the order in which they are shown.
+FIGURES = (
+    Drawn("section", "Section of the container", plot_section),
+    Drawn("ladder", "How deep the probe should go", plot_ladder, _advised),
+    Drawn("candidates", "Probes and entries compared", plot_candidates, _compared),
+    Drawn("bias", "What the probe does to the reading", plot_bias, _probed),
+    Drawn("tip", "Temperature round the tip", plot_tip, _probed),
+    Drawn("stems", "Other stems at this depth", plot_stems, _with_stems),
+    Drawn("maps", "Temperature and lethality in the section", plot_maps),
+    Drawn("histories", "Temperatures and lethality over time", plot_histories),
+    Drawn("track", "The coldest point over time", plot_track),
+    Drawn("bench", "Bench sheet", bench_sheet, _advised),
 )
+
+
+def figures_of(result: Result) -> list[Drawn]:
+    """The figures that a result has the data for."""
+    return [kind for kind in FIGURES if kind.applies(result)]
+
+
 #: Dots per inch of pixel formats.
 RESOLUTION = 200
 
 # text stays text (it can be searched and read aloud); a fixed salt makes the same figure the same file
-_SVG = {"svg.fonttype": "none", "svg.hashsalt": "thermsim"}
+_TEXT = {"svg.fonttype": "none", "svg.hashsalt": "thermsim", "pdf.fonttype": 42}
+# without dates for the same reason
+_DATES = {"svg": {"Date": None}, "pdf": {"CreationDate": None}}
 
 
 def save_figures(result: Result, folder: Path, *, stem: str, formats: Sequence[str] = ("png", "svg")) -> list[Path]:
-    """Write all figures of a result, each under a temporary name first.
+    """Write all figures that a result has the data for, each under a temporary name first.
 
     Parameters
     ----------
@@ -56,11 +113,37 @@ def save_figures(result: Result, folder: Path, *, stem: str, formats: Sequence[s
         If a file cannot be written.
     """
     written = []
-    for name, _, plot in FIGURES:
-        figure = plot(result)
-        for kind in formats:
-            written.append(save_figure(figure, folder / f"{stem}-{name}.{kind}"))
+    for kind in figures_of(result):
+        figure = kind.plot(result)
+        for suffix in formats:
+            written.append(save_figure(figure, folder / f"{stem}-{kind.name}.{suffix}"))
     return written
+
+
+def save_bench_sheet(result: Result, path: Path, *, date: str = "") -> Path:
+    """Write the bench sheet, usually as PDF: the same result and date give the same file.
+
+    Parameters
+    ----------
+    result : Result
+        The result of a recommendation.
+    path : Path
+        The file; its suffix says the format.
+    date : str, optional
+        Day of the run; a line to write on where left out.
+
+    Returns
+    -------
+    Path
+
+    Raises
+    ------
+    ValueError
+        If the result holds no advice.
+    OSError
+        If the file cannot be written.
+    """
+    return save_figure(bench_sheet(result, date=date), path)
 
 
 def save_figure(figure: Figure | SubFigure, path: Path) -> Path:
@@ -68,10 +151,8 @@ def save_figure(figure: Figure | SubFigure, path: Path) -> Path:
     kind = path.suffix.lstrip(".")
     temporary = path.with_name(f".{path.name}.{os.getpid()}.part")
     try:
-        with mpl.rc_context(_SVG):  # type: ignore[arg-type]
-            _whole(figure).savefig(
-                temporary, format=kind, dpi=RESOLUTION, metadata={"Date": None} if kind == "svg" else None
-            )
+        with mpl.rc_context(_TEXT):  # type: ignore[arg-type]
+            _whole(figure).savefig(temporary, format=kind, dpi=RESOLUTION, metadata=_DATES.get(kind))
         os.replace(temporary, path)
     finally:
         temporary.unlink(missing_ok=True)
@@ -86,13 +167,13 @@ def figure_svgs(result: Result) -> dict[str, str]:
     dict of str to str
         Title to SVG text; ids differ from figure to figure.
     """
-    return {title: inline_svg(plot(result), name) for name, title, plot in FIGURES}
+    return {kind.title: inline_svg(kind.plot(result), kind.name) for kind in figures_of(result)}
 
 
 def inline_svg(figure: Figure | SubFigure, prefix: str) -> str:
     """A figure as an SVG element without prolog and metadata, its ids beginning with ``prefix``."""
     text = io.StringIO()
-    with mpl.rc_context(_SVG):  # type: ignore[arg-type]
+    with mpl.rc_context(_TEXT):  # type: ignore[arg-type]
         _whole(figure).savefig(
             text, format="svg", dpi=RESOLUTION, metadata=dict.fromkeys(("Date", "Creator", "Format", "Type"))
         )

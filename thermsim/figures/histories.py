@@ -10,7 +10,7 @@ from matplotlib.figure import Figure, SubFigure
 from matplotlib.lines import Line2D
 from numpy.typing import NDArray
 
-from thermsim.assess.lethality import gathered_lethality
+from thermsim.assess.lethality import gathered_course
 from thermsim.assess.result import Result
 from thermsim.figures import style
 
@@ -101,7 +101,7 @@ def plot_gathered(result: Result, *, ax: Axes) -> Gathered:
     """
     lethality = result.case.lethality
     with style.styled():
-        curves = [gathered_lethality(curve.time, curve.temperature, lethality) / MINUTE for curve in result.spots]
+        curves = [gathered_course(curve, result.case) / MINUTE for curve in result.spots]
         spots = _spot_lines(result, ax, curves)
         target = None
         if lethality.target is not None:

@@ -14,11 +14,13 @@ from matplotlib.patches import Rectangle
 from matplotlib.text import Text
 
 from thermsim.assess.cold_spot import Spot
+from thermsim.assess.probe_effect import ProbeEffect
 from thermsim.assess.result import Result
 from thermsim.case.case import Case
 from thermsim.case.container import Wall
 from thermsim.figures import style
 from thermsim.figures.outline import MM, headspace_rectangle, mark_cold_spots, wall_parts
+from thermsim.figures.probe_outline import draw_probe, outer_face, reach
 
 #: Room on paper for the dimensions at the left, the names at the right, and below and above the container [mm].
 LEFT, RIGHT, BELOW, ABOVE = 33.0, 48.0, 15.0, 4.0
@@ -30,13 +32,17 @@ COLUMN = 26
 
 @dataclass(frozen=True)
 class Section:
-    """What was drawn: the walls' rectangles, the names at the right, the dimensions, and the two cold spots."""
+    """What was drawn: the walls' rectangles, the names at the right, the dimensions, and the two cold spots.
+
+    ``probe`` are the rectangles of its fitting and segments, the tip's last; none where there is no probe.
+    """
 
     walls: tuple[Rectangle, ...]
     names: tuple[Text, ...]
     dimensions: tuple[Text, ...]
     least_lethality: Line2D
     slowest_heating: Line2D
+    probe: tuple[Rectangle, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -71,10 +77,11 @@ def plot_section(result: Result, *, figure: Figure | SubFigure | None = None) ->
     container = result.case.container
     with style.styled():
         if figure is None:
-            scale = min((style.WIDTH - LEFT - RIGHT) / (2 * container.outer_radius), 105.0 / container.outer_height)
+            low, high = _reach(result)
+            scale = min((style.WIDTH - LEFT - RIGHT) / (2 * container.outer_radius * MM), 105.0 / (high - low))
             names = sum(name.height + 1.5 for name in _names(result))
             figure = style.new_figure(
-                max(container.outer_height * scale, names - BELOW + 6.0) + BELOW + ABOVE, constrained=False
+                max((high - low) * scale, names - BELOW + 6.0) + BELOW + ABOVE, constrained=False
             )
         draw_section(result, ax=figure.add_axes((0.0, 0.0, 1.0, 1.0)))
     return figure
@@ -95,7 +102,8 @@ def draw_section(result: Result, *, ax: Axes) -> Section:
     Section
     """
     case = result.case
-    radius, height = case.container.outer_radius * MM, case.container.outer_height * MM
+    radius, (low, high) = case.container.outer_radius * MM, _reach(result)
+    height = high - low
     box = ax.get_window_extent()
     inch = ax.figure.dpi * style.INCH
     paper = box.width / inch, box.height / inch
@@ -104,18 +112,24 @@ def draw_section(result: Result, *, ax: Axes) -> Section:
         ax.set_axis_off()
         # one unit is one millimetre of the container in both directions; the container stands in the middle
         left = -radius - LEFT / scale - (paper[0] - LEFT - RIGHT - 2 * radius * scale) / 2 / scale
-        bottom = -BELOW / scale - (paper[1] - BELOW - ABOVE - height * scale) / 2 / scale
+        bottom = low - BELOW / scale - (paper[1] - BELOW - ABOVE - height * scale) / 2 / scale
         ax.set_xlim(left, left + paper[0] / scale)
         ax.set_ylim(bottom, bottom + paper[1] / scale)
         ax.set_aspect("equal", adjustable="box")
-        walls = _draw_container(case, ax)
+        walls = draw_container(case, ax=ax)
+        probe = _draw_probe(result, ax, scale)
         names = _draw_names(result, ax, scale, (bottom, bottom + paper[1] / scale))
-        dimensions = _draw_dimensions(case, ax, scale)
+        dimensions = _draw_dimensions(case, ax, scale, low)
         least, slowest = mark_cold_spots(result, ax)
-    return Section(walls, names, dimensions, least, slowest)
+    return Section(walls, names, dimensions + probe[1], least, slowest, probe[0])
 
 
-def _draw_container(case: Case, ax: Axes) -> tuple[Rectangle, ...]:
+def _reach(result: Result) -> tuple[float, float]:
+    """Lowest and highest z [mm] of what is drawn."""
+    return reach(result.probe.probe if result.probe else None, result.case.container)
+
+
+def draw_container(case: Case, *, ax: Axes) -> tuple[Rectangle, ...]:
     """Product, headspace and walls; a line round each wall keeps a thin one visible."""
     container = case.container
     inner, outer, floor = container.inner_radius * MM, container.outer_radius * MM, container.floor * MM
@@ -180,12 +194,22 @@ def _names(result: Result) -> list[_Name]:
     else:
         names.append(_spot_name(least, "least lethality", style.LEAST_LETHALITY))
         names.append(_spot_name(slowest, "slowest heating", style.SLOWEST_HEATING))
+    if result.probe:
+        names.append(_probe_name(result.probe, case))
     # from the top down; of equal heights the outer place first, so that leaders do not cross
     return sorted(names, key=lambda name: (-name.z, -name.r))
 
 
 def _spot_name(spot: Spot, what: str, colour: str) -> _Name:
     return _Name(spot.r * MM, spot.z * MM, f"{what}\nr = {spot.r * MM:.1f}, z = {spot.z * MM:.1f} mm", colour)
+
+
+def _probe_name(effect: ProbeEffect, case: Case) -> _Name:
+    """The stem, named in the middle of what of its last segment stands in the container."""
+    tip, low, high = next(effect.probe.placed(case.container))
+    middle = (max(low, 0.0) + min(high, case.container.outer_height)) / 2 * MM
+    text = f"{_folded(f'probe: {effect.probe.name}')}\n{tip.diameter * MM:g} mm {tip.material.name}"
+    return _Name(tip.radius * MM, middle, text)
 
 
 def _folded(text: str) -> str:
@@ -275,7 +299,26 @@ def _draw_names(result: Result, ax: Axes, scale: float, bounds: tuple[float, flo
     return tuple(texts)
 
 
-def _draw_dimensions(case: Case, ax: Axes, scale: float) -> tuple[Text, ...]:
+def _draw_probe(result: Result, ax: Axes, scale: float) -> tuple[tuple[Rectangle, ...], tuple[Text, ...]]:
+    """The probe, and how deep its tip stands below the outer face of the wall it enters, left of the stem."""
+    effect, container = result.probe, result.case.container
+    if effect is None:
+        return (), ()
+    parts = draw_probe(effect.probe, container, ax=ax, fill=True)
+    tip, face = effect.reading.z * MM, outer_face(effect.probe, container)
+    widest = max(part.get_width() / 2 for part in parts)
+    x = -(widest + container.inner_radius * MM) / 2
+    dimension_line(ax, (x, tip), (x, face))
+    ax.plot([x - 1.0 / scale, 0.0], [tip, tip], color=style.LINE, linewidth=0.4, zorder=3.5)
+    word = "tip at" if effect.probe.mount == "inside" else "insertion"
+    text = ax.text(
+        x - 0.8 / scale, (tip + face) / 2, f"{word} {effect.depth * MM:.1f}", va="center", ha="right",
+        fontsize=style.SMALL, rotation=90,
+    )  # fmt: skip
+    return parts, (text,)
+
+
+def _draw_dimensions(case: Case, ax: Axes, scale: float, lowest: float) -> tuple[Text, ...]:
     """Dimension lines [mm]: fill height, headspace, inner height at the left, inner diameter below."""
     container = case.container
     inner, outer = container.inner_radius * MM, container.outer_radius * MM
@@ -291,13 +334,13 @@ def _draw_dimensions(case: Case, ax: Axes, scale: float) -> tuple[Text, ...]:
     middles.append((floor + ceiling) / 2)
     texts = []
     for (x, low, high, text), middle in zip(spans, middles, strict=True):
-        _dimension_line(ax, (x, low), (x, high))
+        dimension_line(ax, (x, low), (x, high))
         texts.append(ax.text(x - 1.2 / scale, middle, text, va="center", ha="right", fontsize=style.SMALL))
     for z in {floor, surface, ceiling}:
         reach = near if z == surface != ceiling else far
         ax.plot([reach - 1.0 / scale, -inner], [z, z], color=style.PALE, linewidth=0.4, zorder=0.5)
-    below = -4.0 / scale
-    _dimension_line(ax, (-inner, below), (inner, below))
+    below = lowest - 4.0 / scale
+    dimension_line(ax, (-inner, below), (inner, below))
     for x in (-inner, inner):
         ax.plot([x, x], [below - 1.0 / scale, floor], color=style.PALE, linewidth=0.4, zorder=0.5)
     text = f"inner diameter {container.inner_diameter * MM:.1f}\n(all in mm; z from the outside of the base)"
@@ -305,7 +348,7 @@ def _draw_dimensions(case: Case, ax: Axes, scale: float) -> tuple[Text, ...]:
     return tuple(texts)
 
 
-def _dimension_line(ax: Axes, start: tuple[float, float], end: tuple[float, float]) -> None:
+def dimension_line(ax: Axes, start: tuple[float, float], end: tuple[float, float]) -> None:
     """A line with arrows at both ends."""
     looks = {
         "arrowstyle": "<->",

@@ -20,6 +20,9 @@ SLOWEST_HEATING = "#d55e00"
 COLDEST_POINT = "#333333"
 MEDIUM = "#767676"
 TARGET = "#8b3a7e"
+READING = "#111111"
+WITHOUT_PROBE = "#e69f00"
+WITHOUT_DASHES = (0, (4, 1.5))
 POINTS = ("#009e73", "#cc79a7", "#b58900", "#56b4e9")
 POINT_DASHES = ("-", "--", "-.", ":")
 
@@ -28,6 +31,10 @@ HEADSPACE = "#e3eef4"
 WALL = "#8595a1"
 LINE = "#222222"
 PALE = "#9a9a9a"
+PROBE = "#4a545c"
+FITTING = "#c9aa5f"
+SENSING = "#f0e442"
+LOUD = "#b00020"
 PASSED, FAILED = "#0072b2", "#d55e00"
 
 # Perceptually uniform and monotonous in lightness, so that they survive a grey copier too.

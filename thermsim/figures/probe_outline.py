@@ -1,0 +1,105 @@
+"""A probe's outline, mirrored about the axis: fitting, segments and sensing length, for drawings in (r, z)."""
+
+from __future__ import annotations
+
+from matplotlib.axes import Axes
+from matplotlib.lines import Line2D
+from matplotlib.patches import Rectangle
+from matplotlib.patheffects import withStroke
+
+from thermsim.case.container import Container
+from thermsim.case.probe import Probe
+from thermsim.figures import style
+from thermsim.figures.outline import MM
+
+#: Left, bottom, width, height [mm].
+Place = tuple[float, float, float, float]
+
+
+def segment_rectangles(probe: Probe, container: Container) -> tuple[Place, ...]:
+    """The probe's segments as rectangles of the section [mm], the tip's first; its insertion must be known."""
+    return tuple(
+        (-segment.radius * MM, low * MM, segment.diameter * MM, (high - low) * MM)
+        for segment, low, high in probe.placed(container)
+    )
+
+
+def fitting_rectangle(probe: Probe, container: Container) -> Place | None:
+    """The fitting as a rectangle of the section [mm]: it reaches inside and outside of the wall that it sits in."""
+    fitting = probe.fitting
+    if fitting is None:
+        return None
+    if probe.entry == "lid":
+        low, high = container.ceiling - fitting.inside, container.outer_height + fitting.outside
+    else:
+        low, high = -fitting.outside, container.floor + fitting.inside
+    return -fitting.diameter / 2 * MM, low * MM, fitting.diameter * MM, (high - low) * MM
+
+
+def reach(probe: Probe | None, container: Container) -> tuple[float, float]:
+    """Lowest and highest z [mm] of the container and of what of the probe sticks out of it."""
+    low, high = 0.0, container.outer_height * MM
+    if probe is None:
+        return low, high
+    places = [*segment_rectangles(probe, container)]
+    fitting = fitting_rectangle(probe, container)
+    if fitting is not None:
+        places.append(fitting)
+    return min(low, *(place[1] for place in places)), max(high, *(place[1] + place[3] for place in places))
+
+
+def outer_face(probe: Probe, container: Container) -> float:
+    """Height z [mm] of the datum: the outer face of the wall that is entered."""
+    return container.outer_height * MM if probe.entry == "lid" else 0.0
+
+
+def draw_probe(probe: Probe, container: Container, *, ax: Axes, fill: bool = False) -> tuple[Rectangle, ...]:
+    """Draw the fitting, if there is one, and the segments, the tip's last.
+
+    Parameters
+    ----------
+    probe : Probe
+        Its insertion must be known.
+    container : Container
+        What it stands in.
+    ax : Axes
+        Where to draw, in mm.
+    fill : bool, optional
+        Colour the parts, spacers hatched; otherwise only lines are drawn (over a map).
+
+    Returns
+    -------
+    tuple of Rectangle
+    """
+    drawn = []
+    fitting = fitting_rectangle(probe, container)
+    if fitting is not None:
+        left, bottom, width, height = fitting
+        drawn.append(Rectangle((left, bottom), width, height, facecolor=style.FITTING if fill else "none"))
+    parts = zip(segment_rectangles(probe, container), reversed(probe.segments), strict=True)
+    for (left, bottom, width, height), segment in reversed(list(parts)):
+        part = Rectangle((left, bottom), width, height, facecolor=style.PROBE if fill else "none")
+        if segment.spacer and fill:
+            part.set(facecolor="white", hatch="xxxxx")
+        drawn.append(part)
+    for part in drawn:
+        part.set(edgecolor=style.LINE, linewidth=0.7, zorder=4)
+        ax.add_patch(part)
+    return tuple(drawn)
+
+
+def mark_sensing(probe: Probe, container: Container, *, ax: Axes) -> Line2D:
+    """A bright line along the sensing length on the axis, or across the tip's face where that alone senses."""
+    low, high = probe.sensed(container)
+    radius = probe.tip_radius
+    ends = ([0.0, 0.0], [low, high]) if high > low else ([-radius, radius], [low, low])
+    (line,) = ax.plot(
+        *([value * MM for value in part] for part in ends),
+        color=style.SENSING,
+        linewidth=2.0,
+        solid_capstyle="butt",
+        label="sensing length" if high > low else "sensing face",
+        zorder=6,
+    )
+    line.set_path_effects([withStroke(linewidth=3.2, foreground="black")])
+    return line
