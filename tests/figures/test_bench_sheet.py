@@ -13,6 +13,7 @@ from thermsim.figures.bench import bench_of
 from thermsim.figures.bench_drawing import draw_bench, printed_scale, scale_for
 from thermsim.figures.bench_sheet import folded, plot_bench_sheet
 from thermsim.figures.files import bench_sheet, save_bench_sheet
+from thermsim.records.rounding import with_uncertainty
 
 
 def texts_of(figure):
@@ -69,8 +70,8 @@ def test_expected_reading_and_factor_are_those_of_the_recommendation(advised):
         f"{own.end_of_heating:.1f} °C",
         f"F in all {own.lethality / 60:.2f} ± 0.01 min",
         f"it should be {advised.spots[0].lethality / 60:.2f} min",
-        f"+{100 * own.over_reading:.1f} ± 0.1 %",
-        f"correction factor {own.truth / own.lethality:.3f} ± 0.001",
+        f"+{with_uncertainty(100 * own.over_reading, 100 * own.uncertainty, least=0.1, sign='±')} %",
+        f"correction factor {own.truth / own.lethality:.3f} ± ",
         f"+{100 * own.heating_bias:.1f} % of lethality",
         "F at 121.1 °C, z = 10 K",
     ):

@@ -100,13 +100,19 @@ CASES = {
 }
 
 
+#: Results with a probe, which all tests of the records share.
+SHARED = ("probed", "advised", "stacked", "uncooled")
+
+
 @pytest.fixture(scope="module")
-def saved(tmp_path_factory):
+def saved(tmp_path_factory, request):
     """Every case's result and the file it was saved to."""
     folder = tmp_path_factory.mktemp("results")
+    results = {name: simulate(make()) for name, make in CASES.items()}
+    results |= {name: request.getfixturevalue(name) for name in SHARED}
     found = {}
-    for name, make in CASES.items():
-        result, path = simulate(make()), folder / f"{name}.h5"
+    for name, result in results.items():
+        path = folder / f"{name}.h5"
         save_result(result, path)
         found[name] = SimpleNamespace(result=result, path=path)
     return found
@@ -133,7 +139,7 @@ def differences(a, b, where="result"):
     return [] if a == b and isinstance(a, str | None) == isinstance(b, str | None) else [where]
 
 
-@pytest.mark.parametrize("name", CASES)
+@pytest.mark.parametrize("name", [*CASES, *SHARED])
 def test_result_read_back_is_equal_in_every_field(saved, name):
     result = saved[name].result
     assert differences(result, load_result(saved[name].path)) == []
@@ -165,7 +171,7 @@ def test_result_saved_twice_is_the_same_again(saved, tmp_path):
     assert differences(load_result(tmp_path / "again.h5"), saved["jar"].result) == []
 
 
-@pytest.mark.parametrize("name", CASES)
+@pytest.mark.parametrize("name", [*CASES, *SHARED])
 def test_xarray_opens_the_file_with_named_axes_and_units(saved, name):
     result = saved[name].result
     with xarray.open_dataset(saved[name].path, engine="h5netcdf") as file:
@@ -213,6 +219,31 @@ def test_curves_say_which_place_they_belong_to(saved):
         np.testing.assert_array_equal(file["point_0_temperature"], saved["jar"].result.points[0].temperature)
         spot = saved["jar"].result.cold_spot.slowest_heating
         assert file["slowest_heating_temperature"].attrs["z_m"] == spot.z
+
+
+@pytest.mark.parametrize("name", SHARED)
+def test_container_with_its_probe_has_axes_of_its_own(saved, name):
+    effect = saved[name].result.probe
+    with xarray.open_dataset(saved[name].path, engine="h5netcdf") as file:
+        file.load()
+    assert file.probe_lethality.dims == file.probe_end_of_heating.dims == ("probe_r", "probe_z")
+    assert file.probe_material.dims == file.probe_probe.dims == ("probe_r_cell", "probe_z_cell")
+    assert file.probe_reading_temperature.dims == file.without_probe_temperature.dims == ("time",)
+    assert [file[name].attrs["units"] for name in ("probe_r", "probe_lethality", "probe_reading_temperature")] == [
+        "m",
+        "s",
+        "degC",
+    ]
+    np.testing.assert_array_equal(file.probe_r, effect.grid.r)
+    np.testing.assert_array_equal(file.probe_lethality, effect.lethality)
+    np.testing.assert_array_equal(file.probe_reading_temperature, effect.reading.temperature)
+    assert file.probe_reading_temperature.attrs["z_m"] == effect.reading.z
+    # the tip, just behind its face, on the axis: steel
+    behind = effect.reading.z + (1e-4 if effect.probe.entry == "lid" else -1e-4)
+    tip = {"probe_r_cell": 0.0, "probe_z_cell": behind}
+    assert file.probe_probe.sel(tip, method="nearest")
+    number = file.probe_material.sel(tip, method="nearest")
+    assert file.probe_material_name.sel(probe_material_number=number) == "steel & nickel"
 
 
 def test_missing_file_folder_and_other_kinds_of_file_are_told_apart(tmp_path):
@@ -280,6 +311,7 @@ def test_number_changed_afterwards_is_noticed(saved, tmp_path):
             lambda record: record["case"]["headspace"].update(model="leaky"),
             "model must be one of fixed, insulated, not 'leaky'",
         ),
+        (lambda record: record.update(probe=1), "part probe must be ProbeEffect, not 1"),
     ],
 )
 def test_record_that_does_not_fit_is_refused_by_the_name_of_the_part(saved, tmp_path, change, reason):

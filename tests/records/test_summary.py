@@ -16,8 +16,9 @@ from thermsim.case.container import Container, Wall
 from thermsim.case.materials import Material
 from thermsim.case.process import Film, Process, Stage
 from thermsim.case.product import Headspace, Product
+from thermsim.records.figure_text import figure
 from thermsim.records.rounding import least_lethality_step, with_uncertainty
-from thermsim.records.sentences import answer, figure
+from thermsim.records.sentences import answer
 from thermsim.records.summary import summary
 
 
@@ -63,6 +64,14 @@ def test_summary_has_the_agreed_keys(result):
         "lethality",
         "cold_spot",
         "points",
+        "probe",
+        "recommended",
+        "recommended_by_criterion",
+        "ladder",
+        "candidates",
+        "hardware",
+        "confirmation_mm",
+        "stems",
         "target",
         "energy_balance",
         "numerical_uncertainty",

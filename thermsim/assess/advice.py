@@ -20,13 +20,14 @@ class Truth:
     """What readings are held against: the undisturbed cold spots.
 
     ``lethality``, ``heating_lethality`` [s] and ``end_of_heating`` [degC] at the place that the criterion names;
-    ``z`` its height [m].
+    ``z`` its height [m]; ``uncertainty`` is the lethality's numerical one, a fraction.
     """
 
     lethality: float
     heating_lethality: float
     end_of_heating: float
     z: float
+    uncertainty: float = 0.0
 
     def measure(self, criterion: Criterion) -> float:
         """The figure that the criterion compares [s]."""
@@ -76,8 +77,8 @@ class Recommendation:
         What is left, as a fraction of what the reading should be.
     heating_bias : float
         What the probe itself does until heating ends: its lethality less that of its place without it, as a fraction.
-    uncertainty : float
-        Numerical uncertainty of ``over_reading``, a fraction.
+    uncertainty, reading_uncertainty : float
+        Numerical uncertainty of ``over_reading``, and of the reading alone as a part of it: fractions.
     at_limit : bool
         Whether a still better depth may lie beyond what is allowed.
     """
@@ -93,6 +94,7 @@ class Recommendation:
     over_reading: float
     heating_bias: float
     uncertainty: float
+    reading_uncertainty: float
     at_limit: bool
 
     @property

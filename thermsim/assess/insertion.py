@@ -182,6 +182,7 @@ class Climb:
         self.advance()
         best, *others = (self._beside(depth, reading, sensor) for reading in readings or ())
         aim = truth.measure(criterion)
+        spread = sum(abs(other.measure(criterion) - best.measure(criterion)) for other in others) / 3.0
         recommendation = Recommendation(
             criterion=criterion,
             depth=depth,
@@ -193,7 +194,8 @@ class Climb:
             truth=aim,
             over_reading=best.measure(criterion) / aim - 1.0,
             heating_bias=best.heating_lethality / best.without_heating - 1.0,
-            uncertainty=sum(abs(other.measure(criterion) - best.measure(criterion)) for other in others) / aim / 3.0,
+            uncertainty=(spread + truth.uncertainty * best.measure(criterion)) / aim,
+            reading_uncertainty=spread / best.measure(criterion),
             at_limit=at_limit,
         )
         return recommendation, best

@@ -55,8 +55,8 @@ def _reads_high(effect: ProbeEffect) -> str:
         return ""
     return (
         f"UNSAFE SIDE: until heating ends the probe gathers {100 * over:.0f} % more lethality than the product at "
-        f"its place would without it; it is up to {effect.at_place.temperature:+.1f} K off. Uncorrected, its record "
-        "credits heat that the product did not get."
+        f"its place would without it; when heating ends it is {effect.at_place.end_of_heating:+.1f} K off. "
+        "Uncorrected, its record credits heat that the product did not get."
     )
 
 

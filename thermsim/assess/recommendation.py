@@ -130,4 +130,9 @@ def _rank(recommendation: Recommendation) -> tuple[bool, float]:
 def _truth(result: Result, which: int) -> Truth:
     """What readings are held against: one of the undisturbed cold spots."""
     curve = result.spots[which]
-    return Truth(curve.lethality, curve.heating_lethality, curve.end_of_heating, curve.z)
+    name, value = (
+        ("least_lethality.lethality", curve.lethality),
+        ("slowest_heating.heating_lethality", curve.heating_lethality),
+    )[which]
+    unsure = result.uncertainty[f"cold_spot.{name}"] / value
+    return Truth(curve.lethality, curve.heating_lethality, curve.end_of_heating, curve.z, unsure)

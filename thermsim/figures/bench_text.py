@@ -121,9 +121,8 @@ def _outside(bench: Bench) -> list[Row]:
 
 def _expected(result: Result, bench: Bench) -> list[Row]:
     advice, recommended, reading = advice_of(result), bench.recommended, bench.reading
-    read, unsure = (
-        value / 60.0 for value in (reading.measure(advice.criterion), recommended.uncertainty * recommended.truth)
-    )
+    read = reading.measure(advice.criterion) / 60.0
+    unsure = recommended.reading_uncertainty * read
     lethality = with_uncertainty(read, unsure, least=least_lethality_step(read), sign="±")
     over = with_uncertainty(100.0 * bench.over_reading, 100.0 * recommended.uncertainty, least=0.1, sign="±")
     factor = with_uncertainty(bench.factor, bench.factor_uncertainty, least=0.001, sign="±")

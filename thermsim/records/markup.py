@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import html
+import math
 from collections.abc import Iterable, Sequence
 
 
@@ -31,3 +32,18 @@ def paragraphs(texts: Iterable[str], kind: str = "") -> str:
     """Plain texts as paragraphs, of a style class if one is given."""
     opening = f'<p class="{kind}">' if kind else "<p>"
     return "\n".join(f"{opening}{escaped(text)}</p>" for text in texts)
+
+
+def typeset(text: str) -> str:
+    """A figure of plain text, its uncertainty and its unit as they are set in a page, in one piece."""
+    return text.replace("+-", "±").replace("degC", "°C").replace(" ", "\u00a0")
+
+
+def plain_mm(length: float) -> str:
+    """A length that was given [m], in mm, without the unit and without needless digits."""
+    return f"{round(length * 1e3, 3):g}"
+
+
+def film(coefficient: float) -> str:
+    """A film coefficient [W/m2K] without the unit."""
+    return f"{coefficient:g}" if math.isfinite(coefficient) else "∞"

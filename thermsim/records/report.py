@@ -3,15 +3,20 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from importlib import resources
 
 from thermsim.assess.cautions import CAUTIONS
 from thermsim.assess.result import Result
 from thermsim.records.markup import escaped, facts, paragraphs, table
+from thermsim.records.report_advice import advice_answer, advice_tables
 from thermsim.records.report_inputs import input_tables
+from thermsim.records.report_probe import effect_tables
 from thermsim.records.report_results import answer, result_tables
+from thermsim.records.sentences import loud_first
 
+#: The figure that has a page of its own.
+BENCH_SHEET = "Bench sheet"
 #: How to read each figure, by its title.
 CAPTIONS: Mapping[str, str] = {
     "Section of the container": (
@@ -34,6 +39,41 @@ CAPTIONS: Mapping[str, str] = {
         "Height and radius of the coldest point in the product. It wanders while heating and goes to the outside "
         "when cooling begins; nothing is drawn while the core still has its first temperature. Dots that lie far "
         "apart are jumps from one cold region to another."
+    ),
+    "How deep the probe should go": (
+        "Each dot is a depth that was computed: what the probe reads there, and what the same place has without it; "
+        "the distance between the two curves is the probe's own doing. The dashed level is what the reading should "
+        "be: where the reading lies above it, the record credits heat that the product did not get. The upright line "
+        "is the depth recommended for the panel's criterion, the tinted band its window; the fine dotted line is the "
+        "depth for the other criterion."
+    ),
+    "Probes and entries compared": (
+        "Each row is a probe at one entry, set to its own best depth; the case's own is in bold. Left: how far its "
+        "reading is from what it should show. Right: what the probe itself adds until heating ends. Bars to the "
+        "right read high, which is the unsafe side; hatched bars reach out of the shaded range that is called good. "
+        "A short bar on the left beside a long one on the right means errors that cancel."
+    ),
+    "What the probe does to the reading": (
+        "Above: what the probe reads, what its place has without it, and the undisturbed place of least lethality. "
+        "Below: the reading less its place without the probe. Above zero the probe reads high. The dots mark the "
+        "largest differences while heating and in cooling: where they have different signs, the two errors hide each "
+        "other in the total."
+    ),
+    "Other stems at this depth": (
+        "The probe's own bias until heating ends if its stem were thinner or thicker, and if it conducted less or "
+        "better, everything else and the depth kept. The ring is the probe as it is. The nearer to zero, the less "
+        "there is to correct; another stem may have another best depth."
+    ),
+    "Temperature round the tip": (
+        "The outlined probe and the product round its tip when heating ends. Lines join places of equal temperature: "
+        "without a probe they would run on undisturbed, and where they bend along the stem, heat flows in it. The "
+        "reading is the mean over the marked sensing length."
+    ),
+    BENCH_SHEET: (
+        "For the bench: printed at its full size it fills a page of its own, to scale. The depth counts from the "
+        "outer face of the wall that is entered to the tip; what sticks out counts from the same face to the probe's "
+        "outer end. Measure before the container is closed and again afterwards: outside of the window these figures "
+        "do not hold."
     ),
 }
 
@@ -61,29 +101,61 @@ def report_html(result: Result, figures: Mapping[str, str], *, program: str, whe
     """
     title = result.case.title or case_name
     style = resources.files("thermsim.records").joinpath("report.css").read_text("utf-8")
-    warnings = paragraphs(result.warnings, "warning")
+    kind = "Cold spot of a heated container"
+    if result.advice is not None:
+        kind = "Insertion depth of a probe, and cold spot of a heated container"
     body = [
-        f"<header>\n<p class='kind'>Cold spot of a heated container</p>\n<h1>{escaped(title)}</h1>\n"
+        f"<header>\n<p class='kind'>{kind}</p>\n<h1>{escaped(title)}</h1>\n"
         f"<p class='small'>{escaped(case_name)} · {escaped(when)} · {escaped(program)}</p>\n</header>",
-        f"<section class='first'>\n<h2>The answer</h2>\n{answer(result)}\n</section>",
-        f"<section>\n<h2>Warnings of this run</h2>\n{warnings}\n</section>" if warnings else "",
+        *_first_sections(result),
         f"<section class='cautions'>\n<h2>Before you act on it</h2>\n{paragraphs(CAUTIONS)}\n</section>",
         "<section class='figures'>\n<h2>Figures</h2>\n"
-        + "\n".join(_figure(name, svg) for name, svg in figures.items())
+        + "\n".join(_figure(name, svg) for name, svg in figures.items() if name != BENCH_SHEET)
         + "\n</section>",
-        f"<section>\n<h2>Results</h2>\n{result_tables(result)}\n</section>",
+        *_results(result),
         f"<section>\n<h2>What went in</h2>\n{input_tables(result)}\n</section>",
         f"<section>\n<h2>Numerics</h2>\n{_numerics(result)}\n</section>",
         "<section>\n<h2>Where this page comes from</h2>\n"
         f"{_provenance(result, program, when, case_name)}\n</section>",
     ]
+    if BENCH_SHEET in figures:
+        body.append(f"<section class='sheet'>\n{_figure(BENCH_SHEET, figures[BENCH_SHEET])}\n</section>")
     return (
         "<!DOCTYPE html>\n<html lang='en'>\n<head>\n<meta charset='utf-8'/>\n"
         "<meta name='viewport' content='width=device-width, initial-scale=1'/>\n"
         f"<title>{escaped(title)}: cold spot</title>\n<style>\n{style}</style>\n</head>\n<body>\n<main>\n"
-        + "\n".join(part for part in body if part)
+        + "\n".join(body)
         + "\n</main>\n</body>\n</html>\n"
     )
+
+
+def _first_sections(result: Result) -> list[str]:
+    """What to do, where that was asked; then what must not be missed; then the answer and the other warnings."""
+    loud, others = loud_first(result.warnings)
+    found = [f"<section class='first'>\n<h2>The answer</h2>\n{answer(result)}\n</section>"]
+    if loud:
+        found.append(f"<section class='loud'>\n<h2>Warning</h2>\n{paragraphs(loud, 'warning')}\n</section>")
+    if result.advice is not None:
+        advised = advice_answer(result, result.advice)
+        found = [
+            f"<section class='first'>\n<h2>How deep the probe should go</h2>\n{advised}\n</section>",
+            *found[1:],
+            found[0].replace("The answer", "The cold spot", 1),
+        ]
+    if others:
+        notes = paragraphs(others, "warning")
+        found.append(f"<section>\n<h2>Warnings of this run</h2>\n{notes}\n</section>")
+    return found
+
+
+def _results(result: Result) -> list[str]:
+    """The tables of results, each part a section."""
+    parts = [("Results", result_tables(result))]
+    if result.probe is not None:
+        parts.insert(0, ("The probe's reading", effect_tables(result, result.probe)))
+    if result.advice is not None:
+        parts.insert(0, ("The recommendation in full", advice_tables(result, result.advice)))
+    return [f"<section>\n<h2>{title}</h2>\n{tables}\n</section>" for title, tables in parts]
 
 
 def _figure(title: str, svg: str) -> str:
@@ -97,10 +169,14 @@ def _numerics(result: Result) -> str:
     return facts(
         [
             ("Nodes of the finest grid", f"{effort.nodes} ({n_r} along r, {n_z} along z)"),
+            *_probed_nodes(result),
             ("Refinement", f"{effort.refinement:g} times the usual grid"),
             ("Time steps", f"{effort.steps} accepted, {effort.rejected} rejected"),
             ("Tolerance of a step", f"{effort.tolerance:g} K"),
-            ("Heat taken up", f"{energy.heat_in / 1e3:.3f} kJ in, {energy.stored / 1e3:.3f} kJ stored"),
+            (
+                "Net heat over the whole process",
+                f"{energy.heat_in / 1e3:.3f} kJ taken in less given off, {energy.stored / 1e3:.3f} kJ more stored",
+            ),
             ("Energy balance", f"closes to {abs(energy.relative_defect):.0e} of the heat"),
             (
                 "Numerical uncertainty",
@@ -109,6 +185,12 @@ def _numerics(result: Result) -> str:
             ("Computing time", f"{effort.seconds:.1f} s"),
         ]
     )
+
+
+def _probed_nodes(result: Result) -> Iterator[tuple[str, str]]:
+    if result.probe is not None:
+        n_r, n_z = result.probe.grid.shape
+        yield "Nodes with the probe", f"{result.probe.grid.active.sum()} ({n_r} along r, {n_z} along z)"
 
 
 def _provenance(result: Result, program: str, when: str, case_name: str) -> str:

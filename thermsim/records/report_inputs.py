@@ -9,13 +9,15 @@ from thermsim.assess.result import Result
 from thermsim.case.case import Accuracy, Case, Lethality
 from thermsim.case.materials import Material
 from thermsim.case.process import Stage
-from thermsim.records.markup import facts, paragraphs, table
+from thermsim.records.markup import facts, film, paragraphs, plain_mm, table
+from thermsim.records.report_assembly import probe_inputs, probe_materials
 
 
 def input_tables(result: Result) -> str:
     """Tables of everything that the user said, defaults marked as such."""
     case = result.case
     stages = ("stage", "from [min]", "to [min]", "medium [°C]", "film side", "film base", "film lid")
+    of_probe = any(stage.film.probe is not None for stage in case.process.stages)
     parts = [
         "<h3>Container and fill</h3>",
         facts(_container(case)),
@@ -24,10 +26,14 @@ def input_tables(result: Result) -> str:
             ("material", "k [W/mK]", "density [kg/m³]", "heat [J/kgK]", "used for", "source"),
             _materials(case),
         ),
+        *probe_inputs(result),
         "<h3>Process</h3>",
         paragraphs([f"Medium from: {case.process.source}. Film coefficients in W/m²K; ∞: surface at the medium's "
                     "temperature.", f"Heating ends after {case.process.heating_end / 60:g} min."], "small"),
-        table(stages, [_stage(stage) for stage in case.process.stages]),
+        table(
+            (*stages, "film probe") if of_probe else stages,
+            [(*_stage(stage), *_film_of_probe(stage, of_probe)) for stage in case.process.stages],
+        ),
         "<h3>Lethality and accuracy</h3>",
         facts(_wanted(result)),
     ]  # fmt: skip
@@ -36,9 +42,12 @@ def input_tables(result: Result) -> str:
 
 def _container(case: Case) -> Iterator[tuple[str, str]]:
     container = case.container
-    yield "Inner diameter, inner height", f"{_mm(container.inner_diameter)} × {_mm(container.inner_height)} mm"
+    yield (
+        "Inner diameter, inner height",
+        f"{plain_mm(container.inner_diameter)} × {plain_mm(container.inner_height)} mm",
+    )
     for name, wall in (("Lid", container.lid), ("Side wall", container.side), ("Base", container.base)):
-        yield name, "none" if wall is None else f"{wall.material.name}, {_mm(wall.thickness)} mm"
+        yield name, "none" if wall is None else f"{wall.material.name}, {plain_mm(wall.thickness)} mm"
     if container.initial is not None:
         yield "Walls at the start", f"{container.initial:g} °C"
     volume = math.pi * container.inner_radius**2 * case.fill_height
@@ -46,7 +55,7 @@ def _container(case: Case) -> Iterator[tuple[str, str]]:
     yield "Product", f"{case.product.material.name}, {case.product.initial:g} °C at the start"
     yield (
         "Fill",
-        f"{_mm(case.fill_height)} mm high, {volume * 1e6:.1f} ml, {mass * 1e3:.1f} g "
+        f"{plain_mm(case.fill_height)} mm high, {volume * 1e6:.1f} ml, {mass * 1e3:.1f} g "
         f"({100 * case.fill_height / container.inner_height:.1f} % of the inner height)",
     )
     if case.headspace_height > 0.0:
@@ -55,7 +64,7 @@ def _container(case: Case) -> Iterator[tuple[str, str]]:
             if case.headspace.material is None
             else f"{case.headspace.material.name}, as a solid of that conductivity"
         )
-        yield "Headspace", f"{_mm(case.headspace_height)} mm; {inside}"
+        yield "Headspace", f"{plain_mm(case.headspace_height)} mm; {inside}"
     else:
         yield "Headspace", "none"
 
@@ -68,6 +77,9 @@ def _materials(case: Case) -> list[tuple[str, ...]]:
     for name, wall in (("lid", container.lid), ("side", container.side), ("base", container.base)):
         if wall is not None:
             uses.setdefault(wall.material, []).append(name)
+    for name, material in probe_materials(case):
+        if name not in uses.setdefault(material, []):
+            uses[material].append(name)
     return [
         (
             material.name,
@@ -93,8 +105,15 @@ def _stage(stage: Stage) -> tuple[str, ...]:
         f"{stage.start / 60:g}",
         f"{stage.end / 60:g}",
         medium,
-        *(f"{film:g}" if math.isfinite(film) else "∞" for film in films),
+        *(film(one) for one in films),
     )
+
+
+def _film_of_probe(stage: Stage, given: bool) -> tuple[str, ...]:
+    """The film coefficient of the probe's parts outside, if any stage has one of its own."""
+    if not given:
+        return ()
+    return ("as the wall",) if stage.film.probe is None else (film(stage.film.probe),)
 
 
 def _wanted(result: Result) -> Iterator[tuple[str, str]]:
@@ -104,14 +123,10 @@ def _wanted(result: Result) -> Iterator[tuple[str, str]]:
     yield "Margin of the cold zone", _marked(f"{100 * lethality.zone:g} %", lethality.zone == Lethality.zone)
     yield "Accuracy: temperature", _marked(f"{accuracy.temperature:g} K", accuracy.temperature == usual.temperature)
     yield "Accuracy: lethality", _marked(f"{100 * accuracy.lethality:g} %", accuracy.lethality == usual.lethality)
-    yield "Accuracy: place", _marked(f"{_mm(accuracy.place)} mm", accuracy.place == usual.place)
+    yield "Accuracy: place", _marked(f"{plain_mm(accuracy.place)} mm", accuracy.place == usual.place)
     step = float(result.time[1] - result.time[0]) if case.output_every is None else case.output_every
-    yield "Temperatures kept every", _marked(f"{step:g} s", case.output_every is None)
+    yield "Temperatures kept every", _marked(f"{step / 60.0:g} min", case.output_every is None)
 
 
 def _marked(text: str, default: bool) -> str:
     return f"{text} (default)" if default else text
-
-
-def _mm(length: float) -> str:
-    return f"{round(length * 1e3, 3):g}"

@@ -6,8 +6,9 @@ from collections.abc import Iterator
 
 from thermsim.assess.cold_spot import Spot
 from thermsim.assess.result import Result
-from thermsim.records import sentences
-from thermsim.records.markup import facts, paragraphs, table
+from thermsim.records.effect_sentences import named, phases
+from thermsim.records.figure_text import figure
+from thermsim.records.markup import facts, paragraphs, table, typeset
 from thermsim.records.rounding import with_uncertainty
 
 LEAST, SLOWEST = "cold_spot.least_lethality", "cold_spot.slowest_heating"
@@ -16,7 +17,7 @@ _HAPPENS = ("lethality", "heating_lethality", "end_of_heating")
 
 def shown(result: Result, name: str) -> str:
     """A figure by its dotted name, as "5.90 ± 0.01 min", in one piece."""
-    return sentences.figure(result, name).replace("+-", "±").replace("degC", "°C").replace(" ", "\u00a0")
+    return typeset(figure(result, name))
 
 
 def answer(result: Result) -> str:
@@ -37,6 +38,7 @@ def answer(result: Result) -> str:
         ),
         ("Distance between the two", f"{shown(result, 'cold_spot.distance')}."),
         *_target(result),
+        *_probe(result),
     ]
     meaning = (
         f"F counts minutes at {lethality.reference:g} °C with z = {lethality.z:g} K. r is measured from the axis, z "
@@ -79,6 +81,22 @@ def _target(result: Result) -> Iterator[tuple[str, str]]:
             f"A hold of {shown(result, 'target.required_hold')}{now} would just reach it in this model, with the "
             "cooling counted.",
         )
+
+
+def _probe(result: Result) -> Iterator[tuple[str, str]]:
+    """What the case's probe reads."""
+    effect = result.probe
+    if effect is None:
+        if result.case.probe is not None:
+            yield "Probe", "Left out: its insertion is not given."
+        return
+    own_bias = phases(result, "probe.at_place").replace(" +- ", "\u00a0±\u00a0")
+    yield (
+        "The probe",
+        f"{named(effect.probe)}, its tip {effect.depth * 1e3:.1f} mm from the outer face of the "
+        f"{effect.probe.entry}, reads F = {shown(result, 'probe.reading.lethality')}. Its own bias, against its "
+        f"place without it: {own_bias}.",
+    )
 
 
 def result_tables(result: Result) -> str:

@@ -46,6 +46,12 @@ def with_uncertainty(value: float, uncertainty: float, *, least: float, sign: st
     return f"{rounded:f} {sign} {shown:f}"
 
 
+def share(part: float) -> str:
+    """A part of a whole [-] as per cent, with two digits where it is small."""
+    percent = 100.0 * part
+    return f"{percent:.0f} %" if percent >= 10.0 else f"{percent:.2g} %"
+
+
 def least_lethality_step(lethality: float) -> float:
     """The smallest uncertainty of a lethality [min] worth showing [min]: a hundredth of its leading decade.
 

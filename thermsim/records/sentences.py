@@ -1,26 +1,22 @@
-"""The answer in plain text for the terminal: the cold spots first, each figure with its numerical uncertainty."""
+"""The answer in plain text for the terminal: what to do first, each figure with its numerical uncertainty."""
 
 from __future__ import annotations
 
+import re
 import textwrap
-from collections.abc import Mapping
-from typing import Any
+from collections.abc import Sequence
 
 from thermsim.assess.cautions import CONDUCTION_ONLY, NO_VALIDATION
 from thermsim.assess.cold_spot import Spot
 from thermsim.assess.result import Result, Target
 from thermsim.case.checks import plain
-from thermsim.records.rounding import least_lethality_step, with_uncertainty
+from thermsim.records.effect_sentences import effect_sentences
+from thermsim.records.figure_text import figure, shown
+from thermsim.records.probe_sentences import advice_sentences
+from thermsim.records.rounding import share
 
-#: Unit of a figure, the factor from its SI unit, and the smallest uncertainty that is shown, by its last name.
-UNITS: Mapping[str, tuple[str, float, float]] = {
-    **dict.fromkeys(("r", "z", "distance"), ("mm", 1e3, 0.1)),
-    **dict.fromkeys(("end_of_heating", "temperature"), ("degC", 1.0, 0.01)),
-    **dict.fromkeys(("required_hold", "arrival"), ("min", 1.0 / 60.0, 0.1)),
-    # the smallest uncertainty of a lethality goes by its size
-    **dict.fromkeys(("lethality", "heating_lethality", "least"), ("min", 1.0 / 60.0, 0.0)),
-}
-
+#: Two words in capitals.
+_LOUD = re.compile(r"[A-Z]{2,} [A-Z]{2,}\b")
 _LABEL = 16
 _WIDTH = 116
 
@@ -35,11 +31,17 @@ def answer(result: Result) -> list[str]:
     Returns
     -------
     list of str
-        Lines of at most about 116 characters, the least-lethality place first, the warnings last.
+        Lines of at most about 116 characters: how deep the probe should go where that was asked, the least-lethality
+        place and what else was found, the warnings last.
     """
-    entries = [*_cold_spots(result), *_zone_and_arrivals(result)]
+    entries = [] if result.advice is None else advice_sentences(result, result.advice)
+    entries += [*_cold_spots(result), *_zone_and_arrivals(result)]
     if result.target is not None:
         entries.append(("Target", _target(result, result.target)))
+    if result.probe is not None:
+        entries += effect_sentences(result, result.probe)
+    elif result.case.probe is not None:
+        entries.append(("Probe", f'"{plain(result.case.probe.name)}" is left out: its insertion is not given'))
     entries += [
         (
             f"Point {k + 1}",
@@ -47,41 +49,21 @@ def answer(result: Result) -> list[str]:
         )
         for k, curve in enumerate(result.points)
     ]
+    loud, others = loud_first(result.warnings)
     entries += [
         ("Numerics", _numerics(result)),
         ("Places", "z from the outside of the base, r from the axis; +- is the numerical uncertainty alone"),
-        *(("Note", note) for note in result.warnings),
+        *(("WARNING", warning) for warning in loud),
+        *(("Note", note) for note in others),
         ("Caution", f"{NO_VALIDATION} {CONDUCTION_ONLY}"),
     ]
     return [line for label, text in entries for line in _lines(label, text)]
 
 
-def figure(result: Result, name: str) -> str:
-    """A figure with its numerical uncertainty and unit, as "5.90 +- 0.01 min".
-
-    Parameters
-    ----------
-    result : Result
-    name : str
-        Dotted name of the attribute, as in ``result.uncertainty``; its last part is one of :data:`UNITS`. The place
-        of a point, which was given, stands without an uncertainty.
-
-    Returns
-    -------
-    str
-    """
-    value: Any = result
-    for step in name.split("."):
-        value = value[int(step)] if isinstance(value, tuple) else getattr(value, step)
-    return _shown(value, result.uncertainty.get(name), name.rpartition(".")[2])
-
-
-def _shown(value: float, uncertainty: float | None, kind: str) -> str:
-    unit, factor, least = UNITS[kind]
-    least = least or least_lethality_step(value * factor)
-    if uncertainty is None:
-        return f"{value * factor + 0.0:.1f} {unit}"
-    return f"{with_uncertainty(value * factor, uncertainty * factor, least=least)} {unit}"
+def loud_first(warnings: Sequence[str]) -> tuple[list[str], list[str]]:
+    """The warnings that begin with words in capitals, and the others."""
+    loud = [warning for warning in warnings if _LOUD.match(warning)]
+    return loud, [warning for warning in warnings if warning not in loud]
 
 
 def _lines(label: str, text: str) -> list[str]:
@@ -142,7 +124,7 @@ def _zone_and_arrivals(result: Result) -> list[tuple[str, str]]:
             "Cold zone",
             f"r = {zone.r_low * 1e3:.1f} to {zone.r_high * 1e3:.1f} mm, z = {zone.z_low * 1e3:.1f} to "
             f"{zone.z_high * 1e3:.1f} mm: at most {zone.margin * 100:g} % more lethality than the least, "
-            f"{zone.part * 100:.2g} % of the product",
+            f"{share(zone.part)} of the product",
         )
     ]
     for k, (temperature, time) in enumerate(result.cold_spot.arrivals):
@@ -150,7 +132,7 @@ def _zone_and_arrivals(result: Result) -> list[tuple[str, str]]:
             entries.append(("Arrival", f"the least-lethality place does not reach {temperature:g} degC"))
             continue
         # a coarser computation may not have reached it
-        when = _shown(time, result.uncertainty.get(f"cold_spot.arrivals.{k}"), "arrival")
+        when = shown(time, result.uncertainty.get(f"cold_spot.arrivals.{k}"), "arrival")
         entries.append(("Arrival", f"the least-lethality place reaches {temperature:g} degC after {when}"))
     return entries
 

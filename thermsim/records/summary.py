@@ -3,33 +3,16 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
 
 import thermsim
 from thermsim.assess.cold_spot import Spot, Zone
-from thermsim.assess.curve import Curve
 from thermsim.assess.result import ColdSpot, Result, Target
+from thermsim.records.keys import AT_A_PLACE, MIN, MM, PERCENT, SPOT, course, figures, uncertain
+from thermsim.records.probe_summary import advice_record, probe_record, probe_uncertainty
 
 #: Format of the summary.
 FORMAT = 1
 PROGRAM = "thermsim"
-
-_MM, _MIN, _PERCENT = 1e3, 1.0 / 60.0, 100.0
-#: A figure's key in the file and the factor from its SI unit.
-KEYS: Mapping[str, tuple[str, float]] = {
-    "r": ("r_mm", _MM),
-    "z": ("z_mm", _MM),
-    "distance": ("distance_mm", _MM),
-    "lethality": ("lethality_min", _MIN),
-    "heating_lethality": ("heating_lethality_min", _MIN),
-    "end_of_heating": ("end_of_heating_C", 1.0),
-    "temperature": ("temperature_C", 1.0),
-    "part": ("product_percent", _PERCENT),
-    "least": ("least_lethality_min", _MIN),
-    "required_hold": ("required_hold_min", _MIN),
-}
-_AT_A_PLACE = ("lethality", "heating_lethality", "end_of_heating")
-_SPOT = ("r", "z", *_AT_A_PLACE)
 
 
 def summary(result: Result) -> dict[str, object]:
@@ -53,7 +36,9 @@ def summary(result: Result) -> dict[str, object]:
         "title": case.title,
         "lethality": {"reference_C": case.lethality.reference, "z_C": case.lethality.z},
         "cold_spot": _cold_spot(result.cold_spot),
-        "points": [{"name": curve.name, **_figures(curve, _SPOT), **_course(curve)} for curve in result.points],
+        "points": [{"name": curve.name, **figures(curve, SPOT), **course(curve)} for curve in result.points],
+        "probe": None if result.probe is None else probe_record(result.probe),
+        **advice_record(result),
         "target": None if result.target is None else _target(result.target),
         "energy_balance": {
             "heat_in_J": result.energy.heat_in,
@@ -79,51 +64,42 @@ def _cold_spot(cold_spot: ColdSpot) -> dict[str, object]:
     return {
         "least_lethality": _spot(cold_spot.least_lethality),
         "slowest_heating": _spot(cold_spot.slowest_heating),
-        **_figures(cold_spot, ("distance",)),
+        **figures(cold_spot, ("distance",)),
         "minima": [_spot(spot) for spot in cold_spot.minima],
         "track": [
-            {"time_min": time * _MIN, "r_mm": r * _MM, "z_mm": z * _MM, "temperature_C": temperature}
+            {"time_min": time * MIN, "r_mm": r * MM, "z_mm": z * MM, "temperature_C": temperature}
             for time, r, z, temperature in zip(track.time, track.r, track.z, track.temperature, strict=True)
         ],
         "zone": _zone(cold_spot.zone),
         "arrivals": [
-            {"temperature_C": temperature, "time_min": None if time is None else time * _MIN}
+            {"temperature_C": temperature, "time_min": None if time is None else time * MIN}
             for temperature, time in cold_spot.arrivals
         ],
     }
 
 
 def _spot(spot: Spot) -> dict[str, object]:
-    return {**_figures(spot, _SPOT), "inside": spot.inside}
-
-
-def _figures(whole: object, names: tuple[str, ...]) -> dict[str, object]:
-    """Attributes of a part of the result under their keys, in their units."""
-    return {KEYS[name][0]: getattr(whole, name) * KEYS[name][1] for name in names}
-
-
-def _course(curve: Curve) -> dict[str, object]:
-    return {"time_min": (curve.time * _MIN).tolist(), "temperature_C": curve.temperature.tolist()}
+    return {**figures(spot, SPOT), "inside": spot.inside}
 
 
 def _zone(zone: Zone) -> dict[str, object]:
     return {
-        "margin_percent": zone.margin * _PERCENT,
-        "r_mm": [zone.r_low * _MM, zone.r_high * _MM],
-        "z_mm": [zone.z_low * _MM, zone.z_high * _MM],
-        "height_mm": (zone.z_high - zone.z_low) * _MM,
-        "radius_mm": zone.r_high * _MM,
-        **_figures(zone, ("part",)),
+        "margin_percent": zone.margin * PERCENT,
+        "r_mm": [zone.r_low * MM, zone.r_high * MM],
+        "z_mm": [zone.z_low * MM, zone.z_high * MM],
+        "height_mm": (zone.z_high - zone.z_low) * MM,
+        "radius_mm": zone.r_high * MM,
+        **figures(zone, ("part",)),
     }
 
 
 def _target(target: Target) -> dict[str, object]:
     return {
-        "lethality_min": target.lethality * _MIN,
-        "least_lethality_min": target.least * _MIN,
+        "lethality_min": target.lethality * MIN,
+        "least_lethality_min": target.least * MIN,
         "reached": target.reached,
-        "hold_min": None if target.hold is None else target.hold * _MIN,
-        "required_hold_min": None if target.required_hold is None else target.required_hold * _MIN,
+        "hold_min": None if target.hold is None else target.hold * MIN,
+        "required_hold_min": None if target.required_hold is None else target.required_hold * MIN,
         "remark": target.remark,
     }
 
@@ -133,17 +109,17 @@ def _uncertainty(result: Result) -> dict[str, object]:
     known = result.uncertainty
 
     def of(where: str, names: tuple[str, ...]) -> dict[str, object]:
-        return {KEYS[name][0]: known[f"{where}.{name}"] * KEYS[name][1] for name in names}
+        return uncertain(known, where, names)
 
     bounds = ("r_low", "r_high", "z_low", "z_high")
-    low_r, high_r, low_z, high_z = (known[f"cold_spot.zone.{bound}"] * _MM for bound in bounds)
+    low_r, high_r, low_z, high_z = (known[f"cold_spot.zone.{bound}"] * MM for bound in bounds)
     arrivals = [known.get(f"cold_spot.arrivals.{k}") for k in range(len(result.cold_spot.arrivals))]
     found: dict[str, object] = {
         "cold_spot": {
-            "least_lethality": of("cold_spot.least_lethality", (*_SPOT, "temperature")),
-            "slowest_heating": of("cold_spot.slowest_heating", (*_SPOT, "temperature")),
+            "least_lethality": of("cold_spot.least_lethality", (*SPOT, "temperature")),
+            "slowest_heating": of("cold_spot.slowest_heating", (*SPOT, "temperature")),
             **of("cold_spot", ("distance",)),
-            "minima": [of(f"cold_spot.minima.{k}", _SPOT) for k in range(len(result.cold_spot.minima))],
+            "minima": [of(f"cold_spot.minima.{k}", SPOT) for k in range(len(result.cold_spot.minima))],
             "track": of("cold_spot.track", ("temperature",)),
             "zone": {
                 "r_mm": [low_r, high_r],
@@ -152,16 +128,17 @@ def _uncertainty(result: Result) -> dict[str, object]:
                 "radius_mm": high_r,
                 **of("cold_spot.zone", ("part",)),
             },
-            "arrivals": [{"time_min": None if time is None else time * _MIN} for time in arrivals],
+            "arrivals": [{"time_min": None if time is None else time * MIN} for time in arrivals],
         },
         "points": [
-            {"name": curve.name, **of(f"points.{k}", (*_AT_A_PLACE, "temperature"))}
+            {"name": curve.name, **of(f"points.{k}", (*AT_A_PLACE, "temperature"))}
             for k, curve in enumerate(result.points)
         ],
     }
     if result.target is not None:
-        names = ("least", "required_hold") if "target.required_hold" in known else ("least",)
-        found["target"] = of("target", names)
+        found["target"] = of("target", ("least", "required_hold"))
+    if result.probe is not None:
+        found["probe"] = probe_uncertainty(result)
     return found
 
 

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from thermsim.assess.result import Result
 from thermsim.case.checks import plain
 from thermsim.records.codec import Trail
+from thermsim.solve.grid import Grid
 
 
 @dataclass(frozen=True)
@@ -25,20 +26,39 @@ class Variable:
     long_name: str
 
 
-_FIELD, _CELLS = ("r", "z"), ("r_cell", "z_cell")
+_FIELD = ("r", "z")
 _LAYER = "number of the body's layer, counted along {}, in which the interval between nodes lies"
+
+
+def _grid_variables(part: str, *, before: str, which: str) -> dict[str, Variable]:
+    """The variables of a grid, the names of its axes and variables beginning with ``before``."""
+    r, z, cells = f"{before}r", f"{before}z", (f"{before}r_cell", f"{before}z_cell")
+    rectangles = {
+        "material": ("1", f"{before}material_number of a rectangle; -1 is insulated, -2 outside"),
+        "product": ("1", "whether a rectangle holds product"),
+        "probe": ("1", "whether a rectangle is part of a probe or its fitting"),
+        "initial": ("degC", "temperature at the start"),
+    }
+    found = {
+        "r": Variable(r, (r,), "m", f"distance from the axis, of the nodes{which}"),
+        "z": Variable(z, (z,), "m", f"height above the outside of the base, of the nodes{which}"),
+        "layer_r": Variable(f"{before}layer_r", cells[:1], "1", _LAYER.format("r") + which),
+        "layer_z": Variable(f"{before}layer_z", cells[1:], "1", _LAYER.format("z") + which),
+    }
+    for name, (units, what) in rectangles.items():
+        found[name] = Variable(before + name, cells, units, what + which)
+    return {f"{part}.{name}": variable for name, variable in found.items()}
+
+
+#: Axes and fields of the container with its probe begin so: it has a grid of its own.
+PROBED = "probe_"
+_WITH_PROBE = ", in the container with its probe"
+_PROBED_FIELD = (f"{PROBED}r", f"{PROBED}z")
 
 #: Variables by the trail of the part of a result that they hold; {} is what the asterisk stands for.
 STORED: Mapping[str, Variable] = {
     "time": Variable("time", ("time",), "s", "process time"),
-    "grid.r": Variable("r", ("r",), "m", "distance from the axis, of the nodes"),
-    "grid.z": Variable("z", ("z",), "m", "height above the outside of the base, of the nodes"),
-    "grid.layer_r": Variable("layer_r", ("r_cell",), "1", _LAYER.format("r")),
-    "grid.layer_z": Variable("layer_z", ("z_cell",), "1", _LAYER.format("z")),
-    "grid.material": Variable("material", _CELLS, "1", "material_number of a rectangle; -1 is insulated, -2 outside"),
-    "grid.product": Variable("product", _CELLS, "1", "whether a rectangle holds product"),
-    "grid.probe": Variable("probe", _CELLS, "1", "whether a rectangle is part of a probe or its fitting"),
-    "grid.initial": Variable("initial", _CELLS, "degC", "temperature at the start"),
+    **_grid_variables("grid", before="", which=""),
     "temperature": Variable("temperature", ("time", "r", "z"), "degC", "temperature; NaN where nothing conducts"),
     "end_of_heating": Variable("end_of_heating", _FIELD, "degC", "temperature when heating ends"),
     "lethality": Variable("lethality", _FIELD, "s", "lethality of the whole process, in the product"),
@@ -56,6 +76,19 @@ STORED: Mapping[str, Variable] = {
     ),
     "points.*.time": Variable("time", ("time",), "s", "process time"),
     "points.*.temperature": Variable("point_{}_temperature", ("time",), "degC", "temperature at a place followed"),
+    **_grid_variables("probe.grid", before=PROBED, which=_WITH_PROBE),
+    "probe.end_of_heating": Variable(
+        "probe_end_of_heating", _PROBED_FIELD, "degC", f"temperature when heating ends{_WITH_PROBE}"
+    ),
+    "probe.lethality": Variable(
+        "probe_lethality", _PROBED_FIELD, "s", f"lethality of the whole process, in the product{_WITH_PROBE}"
+    ),
+    "probe.reading.time": Variable("time", ("time",), "s", "process time"),
+    "probe.reading.temperature": Variable("probe_reading_temperature", ("time",), "degC", "what the probe reads"),
+    "probe.without_probe.time": Variable("time", ("time",), "s", "process time"),
+    "probe.without_probe.temperature": Variable(
+        "without_probe_temperature", ("time",), "degC", "temperature where the probe senses, without the probe"
+    ),
     "case.process.stages.*.time": Variable("stage_{}_time", ("stage_{}_time",), "s", "process time"),
     "case.process.stages.*.medium": Variable(
         "stage_{}_medium", ("stage_{}_time",), "degC", "temperature of the heating medium in this stage"
@@ -77,34 +110,39 @@ def variable_at(trail: Trail) -> Variable | None:
 
 def derived(result: Result) -> list[tuple[Variable, NDArray[Any]]]:
     """Variables for other programs' sake, worked out from what is stored; not read back."""
-    grid = result.grid
-    numbers = Variable("material_number", ("material_number",), "1", "number of a material")
+    medium = Variable("medium", ("time",), "degC", "temperature of the heating medium")
+    found = [*_about(result.grid, ""), (medium, result.case.process.medium_at(result.time))]
+    if result.probe is not None:
+        found += _about(result.probe.grid, PROBED)
+    return found
+
+
+def _about(grid: Grid, before: str) -> list[tuple[Variable, NDArray[Any]]]:
+    """The rectangles' places and the materials of a grid."""
+    axes = [f"{before}{name}" for name in ("r_cell", "z_cell", "material_number")]
+    numbers = Variable(axes[2], (axes[2],), "1", "number of a material")
     found: list[tuple[Variable, NDArray[Any]]] = [
-        (Variable("r_cell", ("r_cell",), "m", "middle of the interval between nodes"), _middles(grid.r)),
-        (Variable("z_cell", ("z_cell",), "m", "middle of the interval between nodes"), _middles(grid.z)),
-        (
-            Variable("medium", ("time",), "degC", "temperature of the heating medium"),
-            result.case.process.medium_at(result.time),
-        ),
-        (numbers, np.arange(len(grid.materials))),
+        (Variable(axis, (axis,), "m", "middle of the interval between nodes"), (nodes[1:] + nodes[:-1]) / 2)
+        for axis, nodes in zip(axes[:2], (grid.r, grid.z), strict=True)
     ]
+    found.append((numbers, np.arange(len(grid.materials))))
     for name, units in (("conductivity", "W m-1 K-1"), ("density", "kg m-3"), ("specific_heat", "J kg-1 K-1")):
         values = np.array([getattr(material, name) for material in grid.materials])
-        found.append((Variable(f"material_{name}", numbers.axes, units, f"{name.replace('_', ' ')}"), values))
+        found.append((Variable(f"{before}material_{name}", numbers.axes, units, name.replace("_", " ")), values))
     for name, what in (("name", "name of the material"), ("source", "where the material's properties come from")):
         texts = np.array([plain(getattr(material, name), 1000) for material in grid.materials], dtype=object)
-        found.append((Variable(f"material_{name}", numbers.axes, "1", what), texts))
+        found.append((Variable(f"{before}material_{name}", numbers.axes, "1", what), texts))
     return found
 
 
 def places(result: Result) -> dict[str, dict[str, str | float]]:
     """Further attributes of the curves, by variable: which place they belong to."""
+    curves = [*result.spots, *result.points]
     names = ["least_lethality", "slowest_heating", *(f"point_{k}" for k in range(len(result.points)))]
+    if result.probe is not None:
+        curves += [result.probe.reading, result.probe.without_probe]
+        names += ["probe_reading", "without_probe"]
     return {
         f"{name}_temperature": {"place": plain(curve.name, 1000), "r_m": curve.r, "z_m": curve.z}
-        for name, curve in zip(names, (*result.spots, *result.points), strict=True)
+        for name, curve in zip(names, curves, strict=True)
     }
-
-
-def _middles(nodes: NDArray[np.float64]) -> NDArray[np.float64]:
-    return (nodes[1:] + nodes[:-1]) / 2

@@ -1,0 +1,38 @@
+"""Results with a probe, computed once for all tests of the records."""
+
+import math
+
+import pytest
+from small_cans import LOGGER, STEM, STEPPED, small_can
+
+from thermsim.assess.recommendation import recommend
+from thermsim.assess.simulation import simulate
+from thermsim.case.probe import Stock
+from thermsim.case.process import Film, Process, Stage
+
+
+@pytest.fixture(scope="session")
+def probed():
+    """A result with a probe whose insertion is given."""
+    return simulate(small_can(probe=STEPPED))
+
+
+@pytest.fixture(scope="session")
+def advised():
+    """A result with advice: a stem through either end, and what is at hand."""
+    return recommend(small_can(probe=STEM, stock=Stock(lengths=(0.050, 0.080), travel=(0.010, 0.030))))
+
+
+@pytest.fixture(scope="session")
+def stacked():
+    """A result with advice on a logger that stands on spacers, held against the slowest-heating place."""
+    case = small_can(probe=LOGGER, stock=Stock(spacers=(0.005, 0.010), most_spacers=2))
+    return recommend(case, criterion="slowest heating")
+
+
+@pytest.fixture(scope="session")
+def uncooled():
+    """A result with a probe and without cooling, under a medium that gets hotter: no heat-penetration factors."""
+    stages = (Stage("come-up", [0.0, 2400.0], [60.0, 121.1], Film.everywhere(math.inf)),)
+    case = small_can(process=Process(stages))
+    return simulate(case.replace(probe=STEM.at_depth(0.036, case.container)))
