@@ -183,5 +183,18 @@ def test_a_tip_close_to_the_other_end_is_said():
     assert any("nearer than its own diameter" in warning for warning in result.warnings)
 
 
-def test_steel_is_the_probed_stem():
-    assert probed_can().probe.segments[0].material is STEEL
+def test_a_body_close_to_the_side_wall_is_said():
+    case = logger_can()
+    wide = dataclasses.replace(case.probe.segments[1], diameter=0.050)
+    segments = (case.probe.segments[0], wide, case.probe.segments[2])
+    result = simulate(case.replace(probe=dataclasses.replace(case.probe, segments=segments)))
+    assert any("between the probe and the side wall" in warning for warning in result.warnings)
+
+
+def test_a_logger_that_reads_high_comes_with_better_mountings():
+    low = dataclasses.replace(logger_can().probe.segments[0], length=0.004)
+    probe = dataclasses.replace(logger_can().probe, segments=(low, *logger_can().probe.segments[1:]))
+    result = simulate(logger_can().replace(probe=probe))
+    loud = [warning for warning in result.warnings if warning.startswith("UNSAFE SIDE")]
+    assert loud
+    assert "a thin stem through the wall" in loud[0]

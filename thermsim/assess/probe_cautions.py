@@ -12,6 +12,8 @@ from thermsim.assess.result import Result
 NOTABLE = 0.02
 #: Immersion that common practice asks for, in stem diameters; no source.
 TEN_DIAMETERS = 10.0
+#: Room between probe and side wall, as a part of the inner radius, below which it is spoken of.
+NEAR_SIDE = 0.2
 #: Part of the product's volume from which a probe's own volume is spoken of.
 FILLING = 0.02
 
@@ -56,7 +58,17 @@ def _reads_high(effect: ProbeEffect) -> str:
     return (
         f"UNSAFE SIDE: until heating ends the probe gathers {100 * over:.0f} % more lethality than the product at "
         f"its place would without it; when heating ends it is {effect.at_place.end_of_heating:+.1f} K off. "
-        "Uncorrected, its record credits heat that the product did not get."
+        f"Uncorrected, its record credits heat that the product did not get.{_better_mounting(effect)}"
+    )
+
+
+def _better_mounting(effect: ProbeEffect) -> str:
+    """What reads less wrong than a body that displaces product and stores heat."""
+    if effect.probe.mount == "through":
+        return ""
+    return (
+        " A body in the product stores heat and displaces product: a thin stem through the wall, a longer or less "
+        "conducting stem in front of the body, or the body outside the cold zone reads less wrong."
     )
 
 
@@ -99,16 +111,22 @@ def _short_immersion(result: Result, effect: ProbeEffect) -> str:
 
 
 def _near_wall(result: Result, effect: ProbeEffect) -> str:
-    """Say when the tip is so near to the opposite wall that the gap's size decides."""
-    case = result.case
+    """Say when the probe comes so near to a wall that the gap between them decides."""
+    case, probe = result.case, effect.probe
     tip = effect.reading.z
-    left = tip - case.container.floor if effect.probe.entry == "lid" else case.surface - tip
-    if left >= 2.0 * effect.probe.tip_radius:
-        return ""
-    return (
-        f"The tip ends {left * 1e3:.1f} mm from the other end of the product, nearer than its own diameter: there a "
-        "small error of depth changes the reading much."
-    )
+    left = tip - case.container.floor if probe.entry == "lid" else case.surface - tip
+    if left < 2.0 * probe.tip_radius:
+        return (
+            f"The tip ends {left * 1e3:.1f} mm from the other end of the product, nearer than its own diameter: there "
+            "a small error of depth changes the reading much."
+        )
+    beside = case.container.inner_radius - max(segment.radius for segment in probe.segments)
+    if beside < NEAR_SIDE * case.container.inner_radius:
+        return (
+            f"Only {beside * 1e3:.1f} mm of product are left between the probe and the side wall: a probe that stands "
+            "a little beside the axis reads quite differently, and such a narrow gap is resolved by few nodes."
+        )
+    return ""
 
 
 def _much_of_the_product(result: Result, effect: ProbeEffect) -> str:
