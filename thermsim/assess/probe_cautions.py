@@ -117,14 +117,14 @@ def _near_wall(result: Result, effect: ProbeEffect) -> str:
     left = tip - case.container.floor if probe.entry == "lid" else case.surface - tip
     if left < 2.0 * probe.tip_radius:
         return (
-            f"The tip ends {left * 1e3:.1f} mm from the other end of the product, nearer than its own diameter: there "
-            "a small error of depth changes the reading much."
+            f"The tip ends {left * 1e3:.1f} mm from the other end of the product, nearer than its own diameter: "
+            "there a small error of depth changes the reading much."
         )
     beside = case.container.inner_radius - max(segment.radius for segment in probe.segments)
     if beside < NEAR_SIDE * case.container.inner_radius:
         return (
-            f"Only {beside * 1e3:.1f} mm of product are left between the probe and the side wall: a probe that stands "
-            "a little beside the axis reads quite differently, and such a narrow gap is resolved by few nodes."
+            f"Only {beside * 1e3:.1f} mm of product are left between the probe and the side wall: a probe that "
+            "stands a little beside the axis reads quite differently, and such a narrow gap is resolved by few nodes."
         )
     return ""
 
