@@ -177,3 +177,15 @@ def test_the_nouns_of_a_probe_are_at_hand():
     made = Probe("lid", "through", (Segment(0.003, 0.094, PASTE),), 0.05, 0.0, Fitting(0.01, 0.0, 0.0, PASTE))
     made = dataclasses.replace(made, gap=Gap(1e-4, PASTE))
     assert CASE.replace(probe=made, stock=Stock((0.094,))).probe.length == 0.094
+
+
+def test_probe_built_in_python_whose_tip_misses_the_product_is_refused():
+    case = thermsim.read_case(Path(__file__).parents[2] / "cases" / "can_probe.toml")
+    for depth in (0.003, 0.2):
+        with pytest.raises(CaseError, match="is not in the product"):
+            case.replace(probe=dataclasses.replace(case.probe, insertion=depth))
+    wide = dataclasses.replace(case.probe.segments[0], diameter=0.09)
+    with pytest.raises(CaseError, match="90 mm wide"):
+        case.replace(probe=dataclasses.replace(case.probe, segments=(wide,)))
+    with pytest.raises(CaseError, match="sensing"):
+        case.replace(probe=dataclasses.replace(case.probe, sensing=0.2))

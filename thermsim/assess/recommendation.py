@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import dataclasses
 import os
+import threading
 from collections.abc import Callable
-from concurrent.futures import ThreadPoolExecutor
+from concurrent.futures import CancelledError, ThreadPoolExecutor
 
 from thermsim.assess.advice import CRITERIA, Advice, Criterion, Recommendation, Truth
 from thermsim.assess.cold_spot import ProductFields
@@ -77,10 +78,12 @@ def recommend(
     truths = (_truth(undisturbed, 0), _truth(undisturbed, 1))
     wanted = _entries(case)
     rungs = len(wanted) * (COARSE + ADDED + len(CRITERIA))
-    done = 0
+    done, stopped = 0, threading.Event()
 
     def advance() -> None:
         nonlocal done
+        if stopped.is_set():
+            raise CancelledError
         done += 1
         if progress is not None:
             progress(0.1 + 0.8 * min(1.0, done / rungs))
@@ -90,7 +93,12 @@ def recommend(
     cores = os.cpu_count() or 1
     climb = Climb(case, fields, truths, margin, tolerance, max(1, cores // len(wanted)), advance)
     with ThreadPoolExecutor(cores) as pool:  # the march lets go of the interpreter's lock
-        found = [one for one in pool.map(climb.candidate, wanted) if one is not None]
+        try:
+            found = [one for one in pool.map(climb.candidate, wanted) if one is not None]
+        except BaseException:  # an interrupt above all: what runs ends after its present rung, the rest is not begun
+            stopped.set()
+            pool.shutdown(wait=False, cancel_futures=True)
+            raise
     own = found[0]  # the case's own probe was asked for first
     ranked = sorted(found, key=lambda one: _rank(one.recommended(criterion)))
     depth = own.recommended(criterion).depth

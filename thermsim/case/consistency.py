@@ -24,7 +24,7 @@ def inconsistencies(case: Case) -> list[str]:
     """Every fault for which a case cannot be computed, one line each; none if it can be."""
     found = list(_container(case))
     if not found:  # the rest of the geometry is measured by the container's sizes
-        found += [*_fill(case), *_points(case)]
+        found += [*_fill(case), *_points(case), *_probes(case)]
     found += [*_materials(case), *_process(case), *_credit(case), *_numerics(case)]
     return [f"case: {fault}" for fault in found]
 
@@ -67,6 +67,28 @@ def _fill(case: Case) -> Iterator[str]:
         yield f'headspace "fixed" needs a material: {in_mm(height - filled)} mm are left above the product'
     elif model == "insulated" and material is not None:
         yield f'headspace "insulated" takes no material, but names {printed(material.name)}; "fixed" takes one'
+
+
+def _probes(case: Case) -> Iterator[str]:
+    """What the solver cannot place: the reader says more of a file's probes, and says it better."""
+    container = case.container
+    for probe in (*((case.probe,) if case.probe else ()), *case.probes):
+        named = f"probe {printed(probe.name)}"
+        if not probe.segments:
+            yield f"{named} has no segments"
+            continue
+        for segment in probe.segments:
+            yield from _unless_positive(f"{named}: diameter", segment.diameter, "m")
+            yield from _unless_positive(f"{named}: length", segment.length, "m")
+        widest = max([segment.diameter for segment in probe.segments], default=0.0)
+        if widest >= container.inner_diameter:
+            yield f"{named} is {in_mm(widest)} mm wide, the container inside {in_mm(container.inner_diameter)} mm"
+        tip = probe.tip(container)
+        low, high = container.floor, container.floor + case.fill_height
+        if tip is not None and not low - _ROUNDING <= tip <= high + _ROUNDING:
+            yield f"{named}: its tip, at z = {in_mm(tip)} mm, is not in the product, {in_mm(low)} to {in_mm(high)} mm"
+        if not 0 <= probe.sensing <= probe.segments[-1].length * (1 + _ROUNDING):
+            yield f"{named}: sensing = {printed(probe.sensing)} must be from 0 to the last segment's length, m"
 
 
 def _points(case: Case) -> Iterator[str]:
