@@ -29,18 +29,34 @@ def test_factor_and_solve_agree_with_dense_algebra(n, width):
     band, dense = random_band(n, width, seed=n)
     x = np.random.default_rng(1).normal(size=n)
     right = dense @ x
-    assert kernels.factor(band)
-    kernels.solve(band, right)
+    reach = np.minimum(np.arange(n), width)
+    assert kernels.factor(band, reach)
+    kernels.solve(band, reach, right)
     assert_allclose(right, x, rtol=1e-10, atol=1e-10)  # well conditioned: rounding only
 
 
+def test_rows_that_begin_late_are_factored_from_where_they_begin():
+    band, dense = random_band(40, 9, seed=5)
+    reach = np.minimum(np.arange(40), np.random.default_rng(6).integers(0, 10, 40))
+    for i in range(40):
+        for j in range(i - reach[i]):
+            dense[i, j] = dense[j, i] = 0.0
+        band[i, : 9 - reach[i]] = 0.0
+    x = np.random.default_rng(7).normal(size=40)
+    right = dense @ x
+    assert kernels.factor(band, reach)
+    kernels.solve(band, reach, right)
+    assert_allclose(right, x, rtol=1e-10, atol=1e-10)
+
+
 def test_factor_says_when_a_matrix_is_not_positive_definite():
+    reach = np.minimum(np.arange(20), 4)
     band, _ = random_band(20, 4, seed=3)
     band[7, 4] = -1.0
-    assert not kernels.factor(band)
+    assert not kernels.factor(band, reach)
     band, _ = random_band(20, 4, seed=3)
     band[11, 4] = np.nan
-    assert not kernels.factor(band)
+    assert not kernels.factor(band, reach)
 
 
 def test_multiply_agrees_with_the_dense_product():

@@ -80,6 +80,8 @@ class Climb:
         The container without a probe.
     truths : pair of Truth
         The undisturbed cold spots, in the order of :data:`CRITERIA`.
+    criterion : Criterion
+        The one that is chosen.
     margin : float
         Half width of the window, a fraction of the reading.
     tolerance : float
@@ -93,13 +95,18 @@ class Climb:
     case: Case
     undisturbed: ProductFields
     truths: tuple[Truth, Truth]
+    criterion: Criterion
     margin: float
     tolerance: float
     workers: int
     advance: Callable[[], None]
 
-    def candidate(self, probe: Probe) -> Candidate | None:
-        """Climb the ladder of one probe at its entry, whose insertion is varied; None where no depth is possible."""
+    def candidate(self, probe: Probe, *, own: bool) -> Candidate | None:
+        """Climb the ladder of one probe at its entry, whose insertion is varied; None where no depth is possible.
+
+        The best depth for the chosen criterion is solved on the whole family of grids, that for the other only of the
+        case's ``own`` probe; for those it is compared with the ladder serves.
+        """
         limits = allowed_depths(self.case, probe)
         if limits is None:
             return None
@@ -114,12 +121,15 @@ class Climb:
                 taken = [rung.depth for rung in ladder]
                 new = [depth for depth in wanted if min(abs(depth - other) for other in taken) > CLOSE]
                 ladder = sorted([*ladder, *self.rungs(probe, new)], key=lambda rung: rung.depth)
-        first, second = (
-            self._recommendation(probe, ladder, truth, aim) for truth, aim in zip(self.truths, CRITERIA, strict=True)
-        )
+        best_depth = {
+            criterion: _best_depth(ladder, truth, criterion)[0]
+            for truth, criterion in zip(self.truths, CRITERIA, strict=True)
+        }
+        solved = {self.criterion: self._solved(probe, best_depth[self.criterion])}
         # what the whole family changes there it changes elsewhere too
-        best, rough = first[1], interpolated(ladder, first[1].depth)
-        moved = tuple(
+        best = solved[self.criterion][0]
+        rough = interpolated(ladder, best.depth)
+        moved = [
             dataclasses.replace(
                 rung,
                 lethality=rung.lethality * best.lethality / rough.lethality,
@@ -127,8 +137,17 @@ class Climb:
                 end_of_heating=rung.end_of_heating + best.end_of_heating - rough.end_of_heating,
             )
             for rung in ladder
+        ]
+        for criterion, depth in best_depth.items():
+            if criterion != self.criterion:
+                solved[criterion] = (
+                    self._solved(probe, depth) if own else [interpolated(moved, depth), interpolated(ladder, depth)]
+                )
+        least, slowest = (
+            _recommendation(ladder, truth, criterion, self.margin, solved[criterion])
+            for truth, criterion in zip(self.truths, CRITERIA, strict=True)
         )
-        return Candidate(probe, (first[0], second[0]), moved)
+        return Candidate(probe, (least, slowest), tuple(moved))
 
     def rungs(self, probe: Probe, depths: Sequence[float]) -> list[Rung]:
         """Solve some depths on the two coarser grids."""
@@ -170,35 +189,38 @@ class Climb:
         self.advance()
         return self._beside(depth, Reading.unstack(stacks[1] + (stacks[1] - stacks[0]) / 3.0), sensor)
 
-    def _recommendation(
-        self, probe: Probe, ladder: Sequence[Rung], truth: Truth, criterion: Criterion
-    ) -> tuple[Recommendation, Rung]:
-        """Solve the best depth of a ladder on the whole family of grids."""
-        depth, at_limit = _best_depth(ladder, truth, criterion)
+    def _solved(self, probe: Probe, depth: float) -> list[Rung]:
+        """Solve one depth on the whole family of grids: the best, one refinement earlier, with looser steps."""
         there, sensor = self._at(probe, depth)
         grids = grid_family(body_of(there))
         histories = march_family(there, grids, tolerance=self.tolerance)
         readings = readings_of(there, grids, histories, time=np.array([there.process.end]))
         self.advance()
-        best, *others = (self._beside(depth, reading, sensor) for reading in readings or ())
-        aim = truth.measure(criterion)
-        spread = sum(abs(other.measure(criterion) - best.measure(criterion)) for other in others) / 3.0
-        recommendation = Recommendation(
-            criterion=criterion,
-            depth=depth,
-            window=_window(ladder, depth, criterion, self.margin),
-            margin=self.margin,
-            lethality=best.lethality,
-            heating_lethality=best.heating_lethality,
-            end_of_heating=best.end_of_heating,
-            truth=aim,
-            over_reading=best.measure(criterion) / aim - 1.0,
-            heating_bias=best.heating_lethality / best.without_heating - 1.0,
-            uncertainty=(spread + truth.uncertainty * best.measure(criterion)) / aim,
-            reading_uncertainty=spread / best.measure(criterion),
-            at_limit=at_limit,
-        )
-        return recommendation, best
+        return [self._beside(depth, reading, sensor) for reading in readings or ()]
+
+
+def _recommendation(
+    ladder: Sequence[Rung], truth: Truth, criterion: Criterion, margin: float, solved: Sequence[Rung]
+) -> Recommendation:
+    """Put together what is said of a ladder's best depth, solved there in several ways, the best first."""
+    best, *others = solved
+    aim = truth.measure(criterion)
+    spread = sum(abs(other.measure(criterion) - best.measure(criterion)) for other in others) / 3.0
+    return Recommendation(
+        criterion=criterion,
+        depth=best.depth,
+        window=_window(ladder, best.depth, criterion, margin),
+        margin=margin,
+        lethality=best.lethality,
+        heating_lethality=best.heating_lethality,
+        end_of_heating=best.end_of_heating,
+        truth=aim,
+        over_reading=best.measure(criterion) / aim - 1.0,
+        heating_bias=best.heating_lethality / best.without_heating - 1.0,
+        uncertainty=(spread + truth.uncertainty * best.measure(criterion)) / aim,
+        reading_uncertainty=spread / best.measure(criterion),
+        at_limit=_best_depth(ladder, truth, criterion)[1],
+    )
 
 
 def confirmation_depths(ladder: Sequence[Rung], depth: float, accuracy: float) -> tuple[float, ...]:

@@ -8,7 +8,7 @@ import threading
 from collections.abc import Callable
 from concurrent.futures import CancelledError, ThreadPoolExecutor
 
-from thermsim.assess.advice import CRITERIA, Advice, Criterion, Recommendation, Truth
+from thermsim.assess.advice import Advice, Candidate, Criterion, Recommendation, Truth
 from thermsim.assess.cold_spot import ProductFields
 from thermsim.assess.hardware import settings
 from thermsim.assess.insertion import (
@@ -77,7 +77,7 @@ def recommend(
     undisturbed, refined = simulate_container(case.replace(probe=None, probes=()))
     truths = (_truth(undisturbed, 0), _truth(undisturbed, 1))
     wanted = _entries(case)
-    rungs = len(wanted) * (COARSE + ADDED + len(CRITERIA))
+    rungs = len(wanted) * (COARSE + ADDED + 1)
     done, stopped = 0, threading.Event()
 
     def advance() -> None:
@@ -91,15 +91,28 @@ def recommend(
     fields = ProductFields(refined.grid, refined.best)
     tolerance = case.accuracy.temperature * TOLERANCE
     cores = os.cpu_count() or 1
-    climb = Climb(case, fields, truths, margin, tolerance, max(1, cores // len(wanted)), advance)
+    climb = Climb(
+        case=case,
+        undisturbed=fields,
+        truths=truths,
+        criterion=criterion,
+        margin=margin,
+        tolerance=tolerance,
+        workers=max(1, cores // len(wanted)),
+        advance=advance,
+    )
+
+    def climbed(k: int) -> Candidate | None:
+        return climb.candidate(wanted[k], own=k == 0)  # the case's own probe is asked for first
+
     with ThreadPoolExecutor(cores) as pool:  # the march lets go of the interpreter's lock
         try:
-            found = [one for one in pool.map(climb.candidate, wanted) if one is not None]
+            found = [one for one in pool.map(climbed, range(len(wanted))) if one is not None]
         except BaseException:  # an interrupt above all: what runs ends after its present rung, the rest is not begun
             stopped.set()
             pool.shutdown(wait=False, cancel_futures=True)
             raise
-    own = found[0]  # the case's own probe was asked for first
+    own = found[0]
     ranked = sorted(found, key=lambda one: _rank(one.recommended(criterion)))
     depth = own.recommended(criterion).depth
     result = with_probe(undisturbed, refined, case.replace(probe=case.probe.at_depth(depth, case.container)))

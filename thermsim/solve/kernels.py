@@ -29,18 +29,19 @@ DONE, STEP_TOO_SMALL, NOT_FINITE = 0, 1, 2
 
 
 @_compiled
-def factor(band):
+def factor(band, reach):
     """Replace a symmetric positive definite band matrix by its Cholesky factor, in place.
 
-    The diagonal of the factor is stored inverted. Returns False if the matrix is not positive definite.
+    ``reach`` (n,) says how far left of the diagonal each row begins; nothing fills in beyond it. The diagonal of the
+    factor is stored inverted. Returns False if the matrix is not positive definite.
     """
     n, width = band.shape[0], band.shape[1] - 1
     for i in range(n):
         row = band[i]
-        first = max(0, i - width)
+        first = i - reach[i]
         for j in range(first, i):
             other = band[j]
-            start = max(first, j - width)
+            start = max(first, j - reach[j])
             shift_i, shift_j = width - i, width - j
             total = row[shift_i + j]
             dot = 0.0
@@ -59,21 +60,21 @@ def factor(band):
 
 
 @_compiled
-def solve(band, x):
+def solve(band, reach, x):
     """Solve with the factor that :func:`factor` left, overwriting the right-hand side ``x``."""
     n, width = band.shape[0], band.shape[1] - 1
     for i in range(n):
-        first = max(0, i - width)
-        left, right = band[i, width - (i - first) : width], x[first:i]
+        first = i - reach[i]
+        left, right = band[i, width - reach[i] : width], x[first:i]
         dot = 0.0
         for k in range(left.size):
             dot += left[k] * right[k]
         x[i] = (x[i] - dot) * band[i, width]
     for i in range(n - 1, -1, -1):
-        first = max(0, i - width)
+        first = i - reach[i]
         value = x[i] * band[i, width]
         x[i] = value
-        left, right = band[i, width - (i - first) : width], x[first:i]
+        left, right = band[i, width - reach[i] : width], x[first:i]
         for k in range(left.size):
             right[k] -= left[k] * value
 
@@ -95,7 +96,20 @@ def multiply(band, x, out):
 
 @_compiled
 def march(
-    band, capacity, exchange, free, knots, medium, start, rate, first_step, largest_step, tolerance, a, embedded
+    band,
+    reach,
+    capacity,
+    exchange,
+    free,
+    knots,
+    medium,
+    start,
+    rate,
+    first_step,
+    largest_step,
+    tolerance,
+    a,
+    embedded,
 ):
     """March C dT/dt = -K (T - T_medium) through one stage, the medium being linear between the knots.
 
@@ -103,6 +117,8 @@ def march(
     ----------
     band : (n, width + 1)
         K [W/K] with the rows and columns of held nodes empty.
+    reach : (n,) of int
+        How far left of the diagonal each row of K begins.
     capacity, exchange : (n,)
         C [J/K] (1 for held nodes) and K times one [W/K].
     free : (n,) of float
@@ -182,10 +198,10 @@ def march(
                 if abs(h - factored_for) > 1e-9 * h:
                     scale = gamma * h
                     for i in range(n):
-                        for j in range(width):
+                        for j in range(width - reach[i], width):
                             matrix[i, j] = scale * band[i, j]
                         matrix[i, width] = capacity[i] + scale * band[i, width]
-                    if not factor(matrix):
+                    if not factor(matrix, reach):
                         return NOT_FINITE, count, times, temperatures, rates, heat, step, rejected
                     factored_for = h
                 total = 0.0
@@ -203,7 +219,7 @@ def march(
                     shift = gamma * h * slope
                     for i in range(n):
                         right[i] = capacity[i] * (trial[i] - shift) * free[i]
-                    solve(matrix, right)
+                    solve(matrix, reach, right)
                     total = 0.0
                     for i in range(n):
                         k[s, i] = (right[i] - trial[i]) / (gamma * h)

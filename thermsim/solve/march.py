@@ -6,6 +6,7 @@ import functools
 import time as clock
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,9 +25,10 @@ FIRST_STEP = 0.02
 
 @dataclass(frozen=True)
 class _System:
-    """One stage's matrix, flattened for the kernels (short grid direction fastest)."""
+    """One stage's matrix over the active nodes, for the kernels."""
 
     band: Array
+    reach: NDArray[np.int64]
     capacity: Array
     exchange: Array
     free: Array
@@ -69,9 +71,8 @@ def march(
     """
     from thermsim.solve import kernels
 
-    transposed = operator.capacity.shape[1] > operator.capacity.shape[0]
-    temperature = _flat(operator.initial, transposed)
-    capacity = _flat(operator.capacity, transposed)
+    layout = _Layout(operator)
+    temperature, capacity = layout.vector(operator.initial), layout.vector(operator.capacity)
     began = temperature
     rate: Array | None = None
     step, heat, rejected = FIRST_STEP, 0.0, 0
@@ -80,8 +81,8 @@ def march(
     parts: list[tuple[Array, Array, Array]] = []
     for stage in process.stages:
         if stage.film != film:
-            system = _system(operator, stage.film, transposed)
-        held = (system.free == 0.0) & (capacity > 0.0)
+            system = _system(operator, stage.film, layout)
+        held = system.free == 0.0
         if stage.film != film or stage.medium[0] != medium or rate is None:
             deviation = (temperature - stage.medium[0]) * system.free
             flow = np.empty_like(deviation)
@@ -92,6 +93,7 @@ def march(
             heat += float(capacity[held] @ (stage.medium[0] - temperature[held]))
         status, count, times, temperatures, rates, heat_free, step, again = kernels.march(
             system.band,
+            system.reach,
             system.capacity,
             system.exchange,
             system.free,
@@ -122,11 +124,10 @@ def march(
             on_stage(stage.end)
 
     time = np.concatenate([part[0] for part in parts])
-    shape = operator.capacity.shape
     return History(
         time=time,
-        temperature=_fields([part[1] for part in parts], shape, transposed),
-        rate=_fields([part[2] for part in parts], shape, transposed),
+        temperature=layout.fields([part[1] for part in parts], operator.initial),
+        rate=layout.fields([part[2] for part in parts], np.zeros_like(operator.initial)),
         heat_in=heat,
         stored=float(capacity @ (temperature - began)),
         capacity=float(capacity.sum()),
@@ -151,53 +152,70 @@ def compile_kernels() -> float:
     return clock.perf_counter() - began
 
 
-def _flat(field: Array, transposed: bool) -> Array:
-    """A node field as a vector with the short grid direction running fastest."""
-    return np.ascontiguousarray(field if not transposed else field.T).ravel()
+class _Layout:
+    """How nodes are numbered for the kernels: the active ones alone, the short grid direction running fastest."""
+
+    def __init__(self, operator: Operator) -> None:
+        self.shape = operator.capacity.shape
+        self.turned = self.shape[1] > self.shape[0]
+        self.active = self.turn(operator.capacity > 0.0)
+        self.count = int(self.active.sum())
+        self.number = np.where(self.active, np.cumsum(self.active).reshape(self.active.shape) - 1, -1)
+
+    def turn(self, field: NDArray[Any]) -> NDArray[Any]:
+        """A node field (n_r, n_z) with its short direction last; turning twice gives it back."""
+        return field.T if self.turned else field
+
+    def vector(self, field: NDArray[Any]) -> NDArray[Any]:
+        """The active nodes of a field, shape (count,)."""
+        return np.ascontiguousarray(self.turn(field)[self.active])
+
+    def fields(self, parts: list[Array], idle: Array) -> Array:
+        """Vectors over time (n_t, count) as fields (n_t, n_r, n_z); idle nodes have the ``idle`` field's values."""
+        joined = parts[0] if len(parts) == 1 else np.concatenate(parts)
+        turned = self.turn(np.empty(self.shape)).shape
+        if self.count == self.active.size:
+            whole = joined.reshape(-1, *turned)
+        else:
+            whole = np.empty((len(joined), *turned))
+            whole[:] = self.turn(idle)
+            whole[:, self.active] = joined
+        return whole.swapaxes(1, 2) if self.turned else whole
 
 
-def _fields(parts: list[Array], shape: tuple[int, ...], transposed: bool) -> Array:
-    """Vectors over time back as fields (n_t, n_r, n_z)."""
-    joined = parts[0] if len(parts) == 1 else np.concatenate(parts)
-    if transposed:
-        return joined.reshape(-1, shape[1], shape[0]).swapaxes(1, 2)
-    return joined.reshape(-1, *shape)
-
-
-def _system(operator: Operator, film: Film, transposed: bool) -> _System:
+def _system(operator: Operator, film: Film, layout: _Layout) -> _System:
     """The stage's matrix: conduction between free nodes, exchange with the medium and with held nodes."""
     exchange, fixed = exchange_of(operator, film)
-    along_r, along_z = operator.conductance_r, operator.conductance_z
-    capacity = operator.capacity
-    free = (capacity > 0.0) & ~fixed
-    if transposed:
-        exchange, capacity, free = exchange.T, capacity.T, free.T
-        along_slow, along_fast = along_z.T, along_r.T
-    else:
-        along_slow, along_fast = along_r, along_z
-    # a held neighbour stands at the medium's temperature: what flows to it is exchange
+    exchange, free = layout.turn(exchange), layout.turn((operator.capacity > 0.0) & ~fixed)
+    along_r, along_z = layout.turn(operator.conductance_r), layout.turn(operator.conductance_z)
+    along_slow, along_fast = (along_z, along_r) if layout.turned else (along_r, along_z)
     exchange = np.where(free, exchange, 0.0)
-    open_slow, open_fast = free[1:] & free[:-1], free[:, 1:] & free[:, :-1]
-    to_held_slow, to_held_fast = np.where(open_slow, 0.0, along_slow), np.where(open_fast, 0.0, along_fast)
-    exchange[1:] += to_held_slow * free[1:]
-    exchange[:-1] += to_held_slow * free[:-1]
-    exchange[:, 1:] += to_held_fast * free[:, 1:]
-    exchange[:, :-1] += to_held_fast * free[:, :-1]
-    between_slow, between_fast = np.where(open_slow, along_slow, 0.0), np.where(open_fast, along_fast, 0.0)
-
     diagonal = exchange.copy()
-    diagonal[1:] += between_slow
-    diagonal[:-1] += between_slow
-    diagonal[:, 1:] += between_fast
-    diagonal[:, :-1] += between_fast
-    n_slow, n_fast = diagonal.shape
-    band = np.zeros((n_slow, n_fast, n_fast + 1))
-    band[:, :, n_fast] = diagonal
-    band[:, 1:, n_fast - 1] = -between_fast
-    band[1:, :, 0] = -between_slow
+    couplings = []
+    for along, low, high in (
+        (along_slow, np.s_[:-1, :], np.s_[1:, :]),
+        (along_fast, np.s_[:, :-1], np.s_[:, 1:]),
+    ):
+        both = free[low] & free[high]
+        # a held neighbour stands at the medium's temperature: what flows to it is exchange
+        for here in (low, high):
+            exchange[here] += np.where(both, 0.0, along) * free[here]
+            diagonal[here] += along * free[here]
+        couplings.append((layout.number[low][both], layout.number[high][both], along[both]))
+
+    reach = np.zeros(layout.count, dtype=np.int64)
+    for before, after, _ in couplings:
+        np.maximum.at(reach, after, after - before)
+    width = max(1, int(reach.max(initial=0)))
+    band = np.zeros((layout.count, width + 1))
+    band[:, width] = diagonal[layout.active]
+    for before, after, conductance in couplings:
+        band[after, width - (after - before)] = -conductance
+    free_nodes = free[layout.active]
     return _System(
-        band=band.reshape(n_slow * n_fast, n_fast + 1),
-        capacity=np.where(free, capacity, 1.0).ravel(),
-        exchange=exchange.ravel(),
-        free=free.astype(float).ravel(),
+        band=band,
+        reach=reach,
+        capacity=np.where(free_nodes, layout.vector(operator.capacity), 1.0),
+        exchange=exchange[layout.active],
+        free=free_nodes.astype(float),
     )
