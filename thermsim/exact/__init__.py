@@ -3,13 +3,18 @@
 Imports nothing else of thermsim; SI units, temperatures in degC.
 """
 
-from .centred_body import CentredBody, infinite_cylinder, sphere, symmetric_slab
-from .coldest_height import coldest_height, long_time_coldest_fraction
-from .eigenvalues import cylinder_eigenvalues, slab_eigenvalues, slab_unequal_eigenvalues, sphere_eigenvalues
-from .fin import fin_heat_flow, fin_parameter, fin_temperature
-from .finite_cylinder import FiniteCylinder
-from .heat_penetration import heating_factor_f, lag_factor_j
-from .lethality import (
+from thermsim.exact.centred_body import CentredBody, infinite_cylinder, sphere, symmetric_slab
+from thermsim.exact.coldest_height import coldest_height, long_time_coldest_fraction
+from thermsim.exact.eigenvalues import (
+    cylinder_eigenvalues,
+    slab_eigenvalues,
+    slab_unequal_eigenvalues,
+    sphere_eigenvalues,
+)
+from thermsim.exact.fin import fin_heat_flow, fin_parameter, fin_temperature
+from thermsim.exact.finite_cylinder import FiniteCylinder
+from thermsim.exact.heat_penetration import heating_factor_f, lag_factor_j
+from thermsim.exact.lethality import (
     lethal_rate,
     lethality_of_exponential_cooling,
     lethality_of_exponential_heating,
@@ -18,9 +23,9 @@ from .lethality import (
     lethality_of_ramp,
     lethality_of_sine,
 )
-from .order import observed_order, richardson
-from .semi_infinite import semi_infinite_unaccomplished
-from .slab import Slab
+from thermsim.exact.order import observed_order, richardson
+from thermsim.exact.semi_infinite import semi_infinite_unaccomplished
+from thermsim.exact.slab import Slab
 
 __all__ = [
     "CentredBody",

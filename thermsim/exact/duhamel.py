@@ -17,8 +17,8 @@ from numpy.polynomial import legendre
 from numpy.typing import ArrayLike
 from scipy import special
 
-from .checks import FloatArray, as_floats, as_times
-from .modes import Direction
+from thermsim.exact.checks import FloatArray, as_floats, as_times
+from thermsim.exact.modes import Direction
 
 #: age, in units of L^2/alpha (R H/alpha for a finite cylinder), from which modes take over
 SPLIT = 5e-3

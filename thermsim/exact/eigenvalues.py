@@ -11,7 +11,7 @@ from collections.abc import Callable
 import numpy as np
 from scipy import special
 
-from .checks import FloatArray, as_floats, require_film
+from thermsim.exact.checks import FloatArray, as_floats, require_film
 
 
 def radial_functions(curvature: int, x: FloatArray) -> tuple[FloatArray, FloatArray]:

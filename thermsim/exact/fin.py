@@ -8,7 +8,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike
 
-from .checks import FloatArray, as_places, require_film, require_positive
+from thermsim.exact.checks import FloatArray, as_places, require_film, require_positive
 
 
 def fin_parameter(conductivity: float, film: float, *, diameter: float) -> float:

@@ -7,10 +7,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
-from .centred_body import CentredBody, infinite_cylinder
-from .checks import FloatArray, as_floats, as_times
-from .duhamel import SPLIT, Medium, superpose
-from .slab import Slab
+from thermsim.exact.centred_body import CentredBody, infinite_cylinder
+from thermsim.exact.checks import FloatArray, as_floats, as_times
+from thermsim.exact.duhamel import SPLIT, Medium, superpose
+from thermsim.exact.slab import Slab
 
 
 @dataclass(frozen=True)

@@ -11,7 +11,7 @@ from typing import Protocol
 
 import numpy as np
 
-from .checks import FloatArray, as_floats
+from thermsim.exact.checks import FloatArray, as_floats
 
 
 class HasSlowestMode(Protocol):

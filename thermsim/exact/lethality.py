@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 from scipy import special
 
-from .checks import require_positive
+from thermsim.exact.checks import require_positive
 
 
 def lethal_rate(temperature: float, *, reference: float, z: float) -> float:

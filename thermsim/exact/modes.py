@@ -8,9 +8,9 @@ from functools import partial
 
 import numpy as np
 
-from .checks import FloatArray
-from .eigenvalues import centred_eigenvalues, radial_functions, slab_unequal_eigenvalues
-from .short_time import (
+from thermsim.exact.checks import FloatArray
+from thermsim.exact.eigenvalues import centred_eigenvalues, radial_functions, slab_unequal_eigenvalues
+from thermsim.exact.short_time import (
     SHORT,
     centred_mean_transform,
     centred_transform,

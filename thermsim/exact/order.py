@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike
 
-from .checks import require_positive
+from thermsim.exact.checks import require_positive
 
 
 def observed_order(sizes: ArrayLike, errors: ArrayLike) -> float:

@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 from scipy import special
 
-from .checks import FloatArray, as_floats, as_places, as_times, require_film, require_positive
+from thermsim.exact.checks import FloatArray, as_floats, as_places, as_times, require_film, require_positive
 
 
 def semi_infinite_unaccomplished(

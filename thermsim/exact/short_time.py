@@ -13,7 +13,7 @@ from collections.abc import Callable
 import numpy as np
 from numpy.typing import NDArray
 
-from .checks import FloatArray
+from thermsim.exact.checks import FloatArray
 
 ComplexArray = NDArray[np.complex128]
 

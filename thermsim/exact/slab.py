@@ -7,9 +7,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
-from .checks import FloatArray, as_places, as_times, require_film, require_positive
-from .duhamel import SPLIT, Medium, superpose
-from .modes import UNIFORM, Direction, Modes, two_face_direction, two_face_modes
+from thermsim.exact.checks import FloatArray, as_places, as_times, require_film, require_positive
+from thermsim.exact.duhamel import SPLIT, Medium, superpose
+from thermsim.exact.modes import UNIFORM, Direction, Modes, two_face_direction, two_face_modes
 
 
 @dataclass(frozen=True)
