@@ -172,3 +172,16 @@ def test_a_probe_that_cannot_reach_the_product_is_refused():
     short = Probe("lid", "through", (Segment(3e-3, 0.003, POLYMER),), sensing=2e-3)
     with pytest.raises(InputError, match="no depth is possible"):
         recommend(probed_can().replace(probe=short))
+
+
+def test_a_logger_without_a_spacer_is_judged_where_it_stands():
+    case = logger_can()
+    fixed = dataclasses.replace(
+        case.probe, segments=tuple(dataclasses.replace(segment, spacer=False) for segment in case.probe.segments)
+    )
+    result = recommend(case.replace(probe=fixed))
+    chosen = result.advice.own.recommended("least lethality")
+    assert_allclose(chosen.depth, 0.0402, rtol=0, atol=1e-12)
+    assert chosen.window == (chosen.depth, chosen.depth)
+    assert len(result.advice.own.ladder) == 1
+    assert_allclose(chosen.lethality, simulate(case.replace(probe=fixed)).probe.reading.lethality, rtol=1e-9)

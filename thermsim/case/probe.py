@@ -116,15 +116,18 @@ class Probe:
         Raises
         ------
         ValueError
-            If an inside probe has no spacer, or the rest of its stack is too long for the depth.
+            If an inside probe has no spacer to change, or the rest of its stack is too long for the depth.
         """
         if self.mount == "through":
             return dataclasses.replace(self, insertion=depth)
+        now = self.depth(container)
+        deeper = depth - (now if now is not None else 0.0)
+        if abs(deeper) < 1e-9:
+            return self
         spacers = [segment for segment in self.segments if segment.spacer]
         if len(spacers) != 1:
             raise ValueError("only a stack with one spacer can be set to another depth")
-        now = self.depth(container)
-        height = spacers[0].length + depth - (now if now is not None else 0.0)
+        height = spacers[0].length + deeper
         if height < -1e-9:
             raise ValueError("the stack is too long for this depth even without its spacer")
         segments = tuple(
