@@ -192,3 +192,18 @@ def test_a_reader_that_stops_early_is_no_error():
     done = subprocess.run(["bash", "-o", "pipefail", "-c", command], capture_output=True, text=True, env=os.environ)
     assert done.returncode == 0
     assert done.stderr == ""
+
+
+def test_an_interrupt_wrapped_by_a_compiled_loop_ends_with_130(capsys, monkeypatch):
+    def interrupt(*arguments, **named):
+        try:
+            try:
+                raise KeyboardInterrupt
+            except KeyboardInterrupt as origin:
+                raise RuntimeError("unpickling") from origin
+        except RuntimeError as wrapped:
+            raise SystemError("returned a result with an exception set") from wrapped
+
+    monkeypatch.setattr("thermsim.assess.simulation.simulate", interrupt)
+    assert main(["solve", str(CASES / "jar.toml")]) == 130
+    assert capsys.readouterr().err == "thermsim: stopped; files that were finished are kept\n"

@@ -87,10 +87,11 @@ def main(arguments: Sequence[str] | None = None) -> int:
 
 
 def _is_interrupt(failure: BaseException) -> bool:
-    """Whether an error is, or was raised by, an interrupt from the keyboard."""
-    return isinstance(failure, KeyboardInterrupt) or any(
-        isinstance(origin, KeyboardInterrupt) for origin in (failure.__cause__, failure.__context__)
-    )
+    """Whether an error is, or was in the end raised by, an interrupt from the keyboard."""
+    origin: BaseException | None = failure
+    while origin is not None and not isinstance(origin, KeyboardInterrupt):
+        origin = origin.__cause__ or origin.__context__
+    return origin is not None
 
 
 def solve(options: argparse.Namespace) -> int:

@@ -54,7 +54,8 @@ def allowed_depths(case: Case, probe: Probe) -> tuple[float, float] | None:
     else:
         shallow, deep = low + reach, high - CLEAR
     if probe.mount == "through":
-        deep = min(deep, probe.length)
+        # what a fitting holds outside stays outside
+        deep = min(deep, probe.length - (probe.fitting.outside if probe.fitting else 0.0))
         if probe.fitting:
             wall = container.outer_height - container.ceiling if probe.entry == "lid" else container.floor
             shallow = max(shallow, wall + probe.fitting.inside + reach)

@@ -192,7 +192,7 @@ def settings_table(results: Sequence[Result]) -> list[str]:
         marks = _marks(advice, setting)
         seen += marks
         cells = _line(
-            plain(result.case.title, 40),
+            plain(result.case.file or result.case.title, 40),
             millimetres(one.depth),
             window(one),
             over_reading(one).removesuffix(" %"),
