@@ -11,7 +11,8 @@ from probed import POLYMER, logger_can, probed_can
 
 from thermsim.assess.advice import Rung, Truth
 from thermsim.assess.hardware import settings
-from thermsim.assess.insertion import _best_depth, _window, allowed_depths, confirmation_depths, opposite
+from thermsim.assess.insertion import allowed_depths, opposite
+from thermsim.assess.ladder import best_depth, confirmation_depths, interpolated, window_round
 from thermsim.assess.recommendation import recommend
 from thermsim.assess.simulation import simulate
 from thermsim.case.probe import Fitting, Probe, Segment, Stock
@@ -35,23 +36,23 @@ LADDER = rungs(np.linspace(0.02, 0.08, 9), parabola)
 
 
 def test_best_depth_lies_between_rungs_where_the_reading_is_lowest():
-    depth, at_limit = _best_depth(LADDER, truth(np.exp(4.9)), "least lethality")
+    depth, at_limit = best_depth(LADDER, truth(np.exp(4.9)), "least lethality")
     assert_allclose(depth, 0.047, rtol=0, atol=1e-4)
     assert not at_limit
 
 
 def test_best_depth_meets_the_truth_where_the_reading_falls_below_it():
-    depth, _ = _best_depth(LADDER, truth(np.exp(5.25)), "least lethality")
+    depth, _ = best_depth(LADDER, truth(np.exp(5.25)), "least lethality")
     assert_allclose(abs(depth - 0.047), 0.01, rtol=0, atol=2e-4)
 
 
 def test_best_depth_at_the_end_of_the_ladder_is_marked():
     ladder = rungs(np.linspace(0.02, 0.08, 9), lambda depths: [(float(d), 5.0 - d / 0.02) for d in depths])
-    assert _best_depth(ladder, truth(1e-3), "least lethality") == (0.08, True)
+    assert best_depth(ladder, truth(1e-3), "least lethality") == (0.08, True)
 
 
 def test_window_holds_the_depths_within_the_margin():
-    low, high = _window(LADDER, 0.047, "least lethality", 0.02)
+    low, high = window_round(LADDER, 0.047, "least lethality", 0.02)
     half = 0.02 * np.sqrt(np.log(1.02))
     assert_allclose([low, high], [0.047 - half, 0.047 + half], rtol=0, atol=2e-4)
 
@@ -185,3 +186,23 @@ def test_a_logger_without_a_spacer_is_judged_where_it_stands():
     assert chosen.window == (chosen.depth, chosen.depth)
     assert len(result.advice.own.ladder) == 1
     assert_allclose(chosen.lethality, simulate(case.replace(probe=fixed)).probe.reading.lethality, rtol=1e-9)
+
+
+def test_confirmation_depths_are_those_that_the_stock_can_set():
+    possible = np.array([0.030, 0.047, 0.0655])
+    assert confirmation_depths(LADDER, 0.047, 0.3, possible) == (0.030, 0.0655)
+
+
+def test_confirmation_depths_and_windows_are_as_good_as_a_full_simulation(advised):
+    case, result = advised
+    own = result.advice.own
+    chosen = own.recommended("least lethality")
+    for depth in (*result.advice.confirmation, *chosen.window):
+        full = simulate(case.replace(probe=case.probe.at_depth(depth, case.container))).probe.reading
+        read = interpolated(own.ladder, depth)
+        # 0.5 % of F and a third of the sensor's 0.3 K: what the bench sheet says there is told apart by the sensor
+        assert_allclose(read.lethality, full.lethality, rtol=0.005)
+        assert_allclose(read.end_of_heating, full.end_of_heating, rtol=0, atol=0.1)
+        least, most = case.stock.travel
+        if depth in result.advice.confirmation:
+            assert any(least - 1e-9 <= length - depth <= most + 1e-9 for length in case.stock.lengths)

@@ -16,10 +16,11 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.interpolate import CubicSpline
 
 from thermsim.assess.advice import CRITERIA, Candidate, Criterion, Recommendation, Rung, Stem, Truth
 from thermsim.assess.cold_spot import ProductFields
+from thermsim.assess.hardware import settings
+from thermsim.assess.ladder import best_depth, confirmation_depths, interpolated, window_round
 from thermsim.assess.reading import Reading, Sensor, reading_of
 from thermsim.assess.refinement import march_family, readings_of
 from thermsim.case.body import body_of
@@ -35,6 +36,8 @@ Array = NDArray[np.float64]
 COARSE, ADDED = 9, 4
 #: How much looser the time tolerance of rungs is than that of the recommended depth, which corrects them.
 ROUGH = 4.0
+#: Rounds in which the own probe's ladder is made denser where figures are read off it.
+SETTLED = 3
 #: Rungs are not put closer together than this [m].
 CLOSE = 0.5e-3
 #: Stems that are looked at beside the probe's own: diameters as parts of it, and conductivities [W/mK].
@@ -85,6 +88,8 @@ class Climb:
         The one that is chosen.
     margin : float
         Half width of the window, a fraction of the reading.
+    sensor_accuracy : float
+        [K], for the confirmation depths.
     tolerance : float
         Of the time steps [K].
     workers : int
@@ -98,6 +103,7 @@ class Climb:
     truths: tuple[Truth, Truth]
     criterion: Criterion
     margin: float
+    sensor_accuracy: float
     tolerance: float
     workers: int
     advance: Callable[[], None]
@@ -116,17 +122,15 @@ class Climb:
         else:
             ladder = self.rungs(probe, np.linspace(*limits, COARSE).tolist())
             for _ in range(ADDED // 2):
-                wanted = {
-                    _best_depth(ladder, truth, aim)[0] for truth, aim in zip(self.truths, CRITERIA, strict=True)
-                }
-                taken = [rung.depth for rung in ladder]
-                new = [depth for depth in wanted if min(abs(depth - other) for other in taken) > CLOSE]
-                ladder = sorted([*ladder, *self.rungs(probe, new)], key=lambda rung: rung.depth)
-        best_depth = {
-            criterion: _best_depth(ladder, truth, criterion)[0]
+                wanted = {best_depth(ladder, truth, aim)[0] for truth, aim in zip(self.truths, CRITERIA, strict=True)}
+                ladder = self._extended(probe, ladder, wanted)
+            if own:
+                ladder = self._settled(probe, ladder)
+        depths = {
+            criterion: best_depth(ladder, truth, criterion)[0]
             for truth, criterion in zip(self.truths, CRITERIA, strict=True)
         }
-        solved = {self.criterion: self._solved(probe, best_depth[self.criterion])}
+        solved = {self.criterion: self._solved(probe, depths[self.criterion])}
         # what the whole family changes there it changes elsewhere too
         best = solved[self.criterion][0]
         rough = interpolated(ladder, best.depth)
@@ -139,7 +143,7 @@ class Climb:
             )
             for rung in ladder
         ]
-        for criterion, depth in best_depth.items():
+        for criterion, depth in depths.items():
             if criterion != self.criterion:
                 solved[criterion] = (
                     self._solved(probe, depth) if own else [interpolated(moved, depth), interpolated(ladder, depth)]
@@ -149,6 +153,43 @@ class Climb:
             for truth, criterion in zip(self.truths, CRITERIA, strict=True)
         )
         return Candidate(probe, (least, slowest), tuple(moved))
+
+    def confirmation(self, probe: Probe, ladder: Sequence[Rung], depth: float) -> tuple[float, ...]:
+        """Depths round the recommended one that tell the cold spot's place, of those that the stock can set."""
+        limits, stock = allowed_depths(self.case, probe), self.case.stock
+        possible = None
+        if limits is not None and stock is not None:
+            nearest = (
+                settings(stock, probe, self.case.container, depth=float(x), window=limits, limits=limits)[:1]
+                for x in np.linspace(*limits, 401)
+            )
+            # where the stock can set nothing at all, depths are free as without one
+            possible = np.unique([setting.depth for found in nearest for setting in found])
+            possible = possible if possible.size else None
+        return confirmation_depths(ladder, depth, self.sensor_accuracy, possible)
+
+    def _settled(self, probe: Probe, ladder: list[Rung]) -> list[Rung]:
+        """Add rungs where the record will be read off the ladder: at the windows' edges and where it is confirmed."""
+        for _ in range(SETTLED):
+            wanted: set[float] = set()
+            for truth, criterion in zip(self.truths, CRITERIA, strict=True):
+                depth = best_depth(ladder, truth, criterion)[0]
+                wanted |= {depth, *window_round(ladder, depth, criterion, self.margin)}
+                if criterion == self.criterion:
+                    wanted |= set(self.confirmation(probe, ladder, depth))
+            longer = self._extended(probe, ladder, wanted)
+            if len(longer) == len(ladder):
+                break
+            ladder = longer
+        return ladder
+
+    def _extended(self, probe: Probe, ladder: Sequence[Rung], wanted: set[float]) -> list[Rung]:
+        """The ladder with rungs at the depths wanted, where it has none close by."""
+        new: list[float] = []
+        for depth in sorted(wanted):
+            if min(abs(depth - other) for other in [*new, *(rung.depth for rung in ladder)]) > CLOSE:
+                new.append(depth)
+        return sorted([*ladder, *self.rungs(probe, new)], key=lambda rung: rung.depth)
 
     def rungs(self, probe: Probe, depths: Sequence[float]) -> list[Rung]:
         """Solve some depths on the two coarser grids."""
@@ -210,7 +251,7 @@ def _recommendation(
     return Recommendation(
         criterion=criterion,
         depth=best.depth,
-        window=_window(ladder, best.depth, criterion, margin),
+        window=window_round(ladder, best.depth, criterion, margin),
         margin=margin,
         lethality=best.lethality,
         heating_lethality=best.heating_lethality,
@@ -220,28 +261,8 @@ def _recommendation(
         heating_bias=best.heating_lethality / best.without_heating - 1.0,
         uncertainty=(spread + truth.uncertainty * best.measure(criterion)) / aim,
         reading_uncertainty=spread / best.measure(criterion),
-        at_limit=_best_depth(ladder, truth, criterion)[1],
+        at_limit=best_depth(ladder, truth, criterion)[1],
     )
-
-
-def confirmation_depths(ladder: Sequence[Rung], depth: float, accuracy: float) -> tuple[float, ...]:
-    """Depths round the recommended one at which a sensor of this accuracy [K] would tell the difference.
-
-    On each side the nearest depth at which the temperature when heating ends differs by twice the accuracy, and the
-    nearest at which it differs by four times; fewer where the container ends before.
-    """
-    if len(ladder) < 2:
-        return ()
-    curve = _through([rung.depth for rung in ladder], [rung.end_of_heating for rung in ladder])
-    fine = np.linspace(ladder[0].depth, ladder[-1].depth, 2001)
-    differs = np.abs(curve(fine) - float(curve(depth)))
-    found = []
-    for side in (fine < depth, fine > depth):
-        for times in (2.0, 4.0):
-            far = fine[side & (differs >= times * accuracy)]
-            if far.size:
-                found.append(float(far[np.abs(far - depth).argmin()]))
-    return tuple(sorted(found))
 
 
 def other_stems(climb: Climb, probe: Probe, depth: float) -> tuple[Stem, ...]:
@@ -301,62 +322,3 @@ def opposite(probe: Probe) -> Probe | None:
         return None
     other: Entry = "base" if probe.entry == "lid" else "lid"
     return dataclasses.replace(probe, entry=other, insertion=None)
-
-
-def _best_depth(ladder: Sequence[Rung], truth: Truth, criterion: Criterion) -> tuple[float, bool]:
-    """The depth whose reading is nearest the truth, and whether it is the first or last of the ladder.
-
-    Where the reading meets the truth at several depths, the one nearest to where readings are lowest is taken: far
-    from there errors of place and of the stem merely cancel.
-    """
-    if len(ladder) == 1:
-        return ladder[0].depth, False
-    depths = [rung.depth for rung in ladder]
-    curve = _through(depths, [math.log(rung.measure(criterion) / truth.measure(criterion)) for rung in ladder])
-    fine = np.linspace(depths[0], depths[-1], 4001)
-    values = curve(fine)
-    lowest = int(values.argmin())
-    best = lowest
-    if values[lowest] < 0.0:
-        meets = np.flatnonzero(np.sign(values[1:]) != np.sign(values[:-1]))
-        if meets.size:
-            best = int(meets[np.abs(meets - lowest).argmin()])
-    return float(fine[best]), best in (0, fine.size - 1)
-
-
-def _window(ladder: Sequence[Rung], depth: float, criterion: Criterion, margin: float) -> tuple[float, float]:
-    """Depths round the given one at which the reading stays within the margin of that there."""
-    if len(ladder) == 1:
-        return depth, depth
-    depths = [rung.depth for rung in ladder]
-    curve = _through(depths, [math.log(rung.measure(criterion)) for rung in ladder])
-    fine = np.linspace(depths[0], depths[-1], 4001)
-    outside = np.abs(np.expm1(curve(fine) - float(curve(depth)))) > margin
-    below, above = fine[outside & (fine < depth)], fine[outside & (fine > depth)]
-    return (
-        float(below[-1]) if below.size else depths[0],
-        float(above[0]) if above.size else depths[-1],
-    )
-
-
-def interpolated(ladder: Sequence[Rung], depth: float) -> Rung:
-    """What the ladder says of a depth between its rungs."""
-    if len(ladder) == 1:
-        return ladder[0]
-    depths = [rung.depth for rung in ladder]
-
-    def between(name: str) -> float:
-        logs = [math.log(getattr(rung, name)) for rung in ladder]
-        return math.exp(float(_through(depths, logs)(depth)))
-
-    ends = {
-        name: float(_through(depths, [getattr(rung, name) for rung in ladder])(depth))
-        for name in ("end_of_heating", "without_end")
-    }
-    lethalities = ("lethality", "heating_lethality", "without_lethality", "without_heating")
-    return Rung(depth=depth, **ends, **{name: between(name) for name in lethalities})
-
-
-def _through(depths: Sequence[float], values: Sequence[float]) -> Callable[[Array | float], Array]:
-    """A smooth curve through the rungs, whose turns may lie between them."""
-    return CubicSpline(np.array(depths), np.array(values))  # type: ignore[no-any-return]

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from thermsim.assess.advice import Advice, Recommendation, Rung
 from thermsim.assess.hardware import Setting
-from thermsim.assess.insertion import interpolated
+from thermsim.assess.ladder import interpolated
 from thermsim.assess.result import Result
 from thermsim.case.container import Container
 from thermsim.case.probe import Probe

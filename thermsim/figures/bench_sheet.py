@@ -190,7 +190,7 @@ def _confirmation(figure: Figure, result: Result, bench: Bench, y: float) -> flo
             _write(figure, text, x, y - 0.4, 40.0, weight=weight)
         y -= LEADING * BODY + 0.7
     note = (
-        "Bold: the depth of this sheet. If a reading beside it shows less, the coldest place lies there."
+        "Bold: the depth of this sheet. Less F in all than expected here says that the cold spot lies nearer there."
         if bench.confirmation
         else "No further depths can be told apart here."
     )

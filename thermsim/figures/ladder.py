@@ -12,7 +12,7 @@ from matplotlib.patches import Polygon, Rectangle
 from matplotlib.ticker import FuncFormatter, LogLocator, NullLocator
 
 from thermsim.assess.advice import CRITERIA, Advice, Candidate, Criterion, Rung
-from thermsim.assess.insertion import interpolated
+from thermsim.assess.ladder import interpolated
 from thermsim.assess.result import Result
 from thermsim.figures import style
 from thermsim.figures.outline import MM
