@@ -16,6 +16,7 @@ from thermsim.assess.curve import Curve
 from thermsim.assess.heat_penetration import heating_factors
 from thermsim.assess.probe_effect import bias_of
 from thermsim.assess.reading import Sensor
+from thermsim.assess.refinement import refine
 from thermsim.assess.simulation import simulate
 from thermsim.case.body import body_of
 from thermsim.case.materials import Material
@@ -198,3 +199,12 @@ def test_a_logger_that_reads_high_comes_with_better_mountings():
     loud = [warning for warning in result.warnings if warning.startswith("UNSAFE SIDE")]
     assert loud
     assert "a thin stem through the wall" in loud[0]
+
+
+def test_a_probe_colder_than_all_else_keeps_its_own_temperatures():
+    case = probed_can()
+    case = case.replace(probe=dataclasses.replace(case.probe, initial=5.0))
+    grid = grid_family(body_of(case))[-1]
+    fields = refine(case, time=np.array([0.0, 2100.0]), tolerance=0.002).best
+    # at the start the probe's inside is at 5 degC, below product and medium
+    assert_allclose(fields.temperature[0, 0, np.searchsorted(grid.z, 0.05)], 5.0, rtol=0, atol=1e-6)

@@ -88,8 +88,7 @@ def _through(stock: Stock, depth: float) -> Iterator[_Found]:
 
 def _inside(stock: Stock, probe: Probe, container: Container) -> Iterator[_Found]:
     """All stacks of the spacers at hand, and none."""
-    wall = container.lid if probe.entry == "lid" else container.base
-    rest = sum(segment.length for segment in probe.segments if not segment.spacer) + (wall.thickness if wall else 0.0)
+    rest = probe.fixed_length + probe.wall_thickness(container)
     for count in range(stock.most_spacers + 1):
         for stack in combinations_with_replacement(sorted(stock.spacers, reverse=True), count):
             yield rest + sum(stack), None, None, stack

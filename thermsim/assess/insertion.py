@@ -22,10 +22,11 @@ from thermsim.assess.cold_spot import ProductFields
 from thermsim.assess.hardware import settings
 from thermsim.assess.ladder import best_depth, confirmation_depths, interpolated, window_round
 from thermsim.assess.reading import Reading, Sensor, reading_of
-from thermsim.assess.refinement import march_family, readings_of
+from thermsim.assess.refinement import extrapolated, march_family, readings_of
 from thermsim.case.body import body_of
 from thermsim.case.case import Case
 from thermsim.case.materials import Material
+from thermsim.case.mounting import reach_of
 from thermsim.case.probe import Entry, Probe, Segment
 from thermsim.solve.grid import grid_family
 from thermsim.solve.march import march
@@ -50,22 +51,15 @@ CLEAR = 2.0e-3
 def allowed_depths(case: Case, probe: Probe) -> tuple[float, float] | None:
     """Shallowest and deepest insertion with the whole sensing length in the product [m]; None if there is none."""
     container = case.container
-    reach = probe.sensing + CLEAR
-    low, high = container.floor, case.surface
-    if probe.entry == "lid":
-        shallow, deep = container.outer_height - high + reach, container.outer_height - low - CLEAR
-    else:
-        shallow, deep = low + reach, high - CLEAR
+    reach = reach_of(container, case.fill_height, probe.entry)
+    shallow, deep = reach.product[0] + probe.sensing + CLEAR, reach.product[1] - CLEAR
     if probe.mount == "through":
         # what a fitting holds outside stays outside
         deep = min(deep, probe.length - (probe.fitting.outside if probe.fitting else 0.0))
         if probe.fitting:
-            wall = container.outer_height - container.ceiling if probe.entry == "lid" else container.floor
-            shallow = max(shallow, wall + probe.fitting.inside + reach)
+            shallow = max(shallow, reach.wall + probe.fitting.inside + probe.sensing + CLEAR)
     elif any(segment.spacer for segment in probe.segments):
-        rest = sum(segment.length for segment in probe.segments if not segment.spacer)
-        wall = container.outer_height - container.ceiling if probe.entry == "lid" else container.floor
-        shallow = max(shallow, wall + rest)
+        shallow = max(shallow, reach.wall + probe.fixed_length)
     else:
         depth = probe.depth(container)
         return None if depth is None else (depth, depth)
@@ -229,7 +223,7 @@ class Climb:
             )
             stacks.append(reading.stack())
         self.advance()
-        return self._beside(depth, Reading.unstack(stacks[1] + (stacks[1] - stacks[0]) / 3.0), sensor)
+        return self._beside(depth, Reading.unstack(extrapolated(*stacks)), sensor)
 
     def _solved(self, probe: Probe, depth: float) -> list[Rung]:
         """Solve one depth on the whole family of grids: the best, one refinement earlier, with looser steps."""

@@ -137,7 +137,7 @@ def _much_of_the_product(result: Result, effect: ProbeEffect) -> str:
         math.pi * segment.radius**2 * max(0.0, min(top, high) - max(bottom, low))
         for segment, bottom, top in effect.probe.placed(case.container)
     )
-    part = taken / (math.pi * case.container.inner_radius**2 * (high - low))
+    part = taken / (case.container.inner_area * (high - low))
     if part <= FILLING:
         return ""
     return (

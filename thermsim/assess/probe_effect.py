@@ -17,7 +17,7 @@ from thermsim.assess.cold_spot import ProductFields, Spot, least_lethality
 from thermsim.assess.curve import Curve
 from thermsim.assess.heat_penetration import Factors, heating_factors
 from thermsim.assess.reading import Reading, Sensor
-from thermsim.assess.refinement import Fields, Refined
+from thermsim.assess.refinement import Fields, Refined, differences
 from thermsim.case.case import Case
 from thermsim.case.probe import Probe
 from thermsim.solve.grid import Grid
@@ -127,13 +127,10 @@ def probe_effect(
         _effect(case, undisturbed.grid, probed.grid, fields, with_probe, reading, probed.time, cold_spot)
         for fields, with_probe, reading in ways
     )
-    figures, others = _figures(best), [_figures(coarser), _figures(looser)]
-    uncertainty = {
-        name: sum(float(np.max(np.abs(np.asarray(value) - np.asarray(other[name])))) for other in others) / 3.0
-        for name, value in figures.items()
-        if all(name in other for other in others)
-    }
-    return best, uncertainty
+    others = [_figures(coarser), _figures(looser)]
+    # heat-penetration factors that another way of computing did not find have no uncertainty
+    figures = {name: value for name, value in _figures(best).items() if all(name in other for other in others)}
+    return best, differences(figures, others)
 
 
 def _effect(

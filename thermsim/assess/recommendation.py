@@ -21,7 +21,7 @@ from thermsim.assess.insertion import (
 )
 from thermsim.assess.probe_cautions import advice_warnings
 from thermsim.assess.result import Result
-from thermsim.assess.simulation import TOLERANCE, simulate_container, with_probe
+from thermsim.assess.simulation import simulate_container, with_probe
 from thermsim.case.case import Case
 from thermsim.case.probe import Probe
 from thermsim.errors import InputError
@@ -88,7 +88,6 @@ def recommend(
             progress(0.1 + 0.8 * min(1.0, done / rungs))
 
     fields = ProductFields(refined.grid, refined.best)
-    tolerance = case.accuracy.temperature * TOLERANCE
     cores = os.cpu_count() or 1
     climb = Climb(
         case=case,
@@ -97,7 +96,7 @@ def recommend(
         criterion=criterion,
         margin=margin,
         sensor_accuracy=sensor_accuracy,
-        tolerance=tolerance,
+        tolerance=undisturbed.effort.tolerance,
         workers=max(1, cores // len(wanted)),
         advance=advance,
     )

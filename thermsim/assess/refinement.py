@@ -12,7 +12,7 @@ the error.
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Callable
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -22,6 +22,7 @@ from thermsim.assess.lethality import LEAST, lethality_map
 from thermsim.assess.reading import Reading, Sensor, reading_of
 from thermsim.case.body import body_of
 from thermsim.case.case import Case
+from thermsim.case.process import Process
 from thermsim.solve.grid import Grid, grid_family
 from thermsim.solve.history import History
 from thermsim.solve.lines import prolongation
@@ -86,6 +87,7 @@ def refine(
     case: Case,
     *,
     time: Array,
+    field_time: Array | None = None,
     refinement: float = 1.0,
     tolerance: float,
     progress: Callable[[float], None] | None = None,
@@ -98,6 +100,8 @@ def refine(
         What is to be solved, with its probe if it has one.
     time : ndarray, shape (n_t,)
         Output times [s].
+    field_time : ndarray, optional
+        Times at which the fields' temperatures are kept, where only readings are wanted at all output times.
     refinement : float, optional
         Makes all spacings of all grids that many times smaller.
     tolerance : float
@@ -112,7 +116,8 @@ def refine(
     grids = grid_family(body_of(case), refinement=refinement)
     coarse, middle, fine = grids
     histories = march_family(case, grids, tolerance=tolerance, progress=progress)
-    on_coarse, on_middle, looser, on_fine = (_fields_of(history, case, time).stack() for history in histories)
+    kept = time if field_time is None else field_time
+    on_coarse, on_middle, looser, on_fine = (_fields_of(history, case, kept).stack() for history in histories)
     to_middle, to_fine = Nesting(coarse, middle), Nesting(middle, fine)
     best = on_fine + to_fine.correction(on_middle, on_fine)
     earlier = to_fine.carried(on_middle + to_middle.correction(on_coarse, on_middle))
@@ -120,12 +125,28 @@ def refine(
     return Refined(
         grid=fine,
         time=time,
-        best=_bounded(Fields.unstack(best), case, time),
-        coarser=_bounded(Fields.unstack(earlier), case, time),
-        looser=_bounded(Fields.unstack(best + slack), case, time),
+        best=_bounded(Fields.unstack(best), fine, case.process, kept),
+        coarser=_bounded(Fields.unstack(earlier), fine, case.process, kept),
+        looser=_bounded(Fields.unstack(best + slack), fine, case.process, kept),
         history=histories[-1],
         readings=readings_of(case, grids, histories, time=time),
     )
+
+
+def extrapolated(coarse: Array, fine: Array) -> Array:
+    """Richardson's value of what two grids give, of halved spacings and second order."""
+    return fine + (fine - coarse) / 3.0
+
+
+def differences(best: Mapping[str, float | Array], others: Sequence[Mapping[str, float | Array]]) -> dict[str, float]:
+    """A third of the sum of each figure's differences to the other ways of computing it; of curves the largest."""
+    return {
+        name: sum(
+            float(np.max(np.abs(np.asarray(value) - np.asarray(other[name])))) for other in others if name in other
+        )
+        / 3.0
+        for name, value in best.items()
+    }
 
 
 def march_family(
@@ -167,8 +188,7 @@ def readings_of(
         ).stack()
         for history, grid in zip(histories, (coarse, middle, middle, fine), strict=True)
     )
-    best = on_fine + (on_fine - on_middle) / 3.0
-    earlier = on_middle + (on_middle - on_coarse) / 3.0
+    best, earlier = extrapolated(on_middle, on_fine), extrapolated(on_coarse, on_middle)
     return Reading.unstack(best), Reading.unstack(earlier), Reading.unstack(best + looser - on_middle)
 
 
@@ -184,17 +204,14 @@ def _fields_of(history: History, case: Case, time: Array) -> Fields:
     )
 
 
-def _bounded(fields: Fields, case: Case, time: Array) -> Fields:
+def _bounded(fields: Fields, grid: Grid, process: Process, time: Array) -> Fields:
     """Keep extrapolated temperatures between the extremes of what the body has met (the maximum principle)."""
-    walls = case.product.initial if case.container.initial is None else case.container.initial
-    met = np.concatenate([stage.medium for stage in case.process.stages])
-    when = np.concatenate([stage.time for stage in case.process.stages])
-    now = case.process.medium_at(time)
+    starts = grid.initial[grid.material >= 0]
+    met = np.concatenate([stage.medium for stage in process.stages])
+    when = np.concatenate([stage.time for stage in process.stages])
+    now = process.medium_at(time)
     bounds = []
-    for extreme, start in (
-        (np.minimum, min(walls, case.product.initial)),
-        (np.maximum, max(walls, case.product.initial)),
-    ):
+    for extreme, start in ((np.minimum, starts.min()), (np.maximum, starts.max())):
         so_far = extreme.accumulate(np.insert(met, 0, start))[np.searchsorted(when, time, side="right")]
         bounds.append(extreme(so_far, now)[:, None, None])
     return dataclasses.replace(fields, temperature=np.clip(fields.temperature, *bounds))

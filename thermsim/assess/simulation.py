@@ -86,7 +86,7 @@ def simulate_container(case: Case, *, progress: Callable[[float], None] | None =
     """
     compiling = compile_kernels()
     began = clock.perf_counter()
-    tolerance = case.accuracy.temperature * TOLERANCE
+    tolerance = time_tolerance(case)
     time = output_times(case)
     share = 0.8 if case.lethality.target else 1.0
     refinement = 1.0
@@ -105,7 +105,7 @@ def simulate_container(case: Case, *, progress: Callable[[float], None] | None =
         excess = worst_excess(case, best, uncertainty)
         if excess <= 1.0 or refinement >= FINEST_REFINEMENT:
             break
-        refinement = min(FINEST_REFINEMENT, refinement * (1.5 if excess < 2.0 else 2.0))
+        refinement = _finer(refinement, excess)
 
     target = None
     if case.lethality.target is not None:
@@ -166,14 +166,25 @@ def with_probe(
     """
     began = clock.perf_counter()
     effort = result.effort
-    probed = refine(
-        case,
-        time=result.time,
-        refinement=effort.refinement,
-        tolerance=effort.tolerance,
-        progress=None if progress is None else lambda part: progress(0.5 + 0.5 * part),
-    )
-    effect, unsure = probe_effect(case, undisturbed, probed, result.spots[0])
+    # the container's grids may have been refined for a flat minimum's place: readings go by their own need
+    refinement = 1.0
+    while True:
+        probed = refine(
+            case,
+            time=result.time,
+            field_time=result.time[-1:],
+            refinement=refinement,
+            tolerance=effort.tolerance,
+            progress=None if progress is None else lambda part: progress(0.5 + 0.5 * part),
+        )
+        effect, unsure = probe_effect(case, undisturbed, probed, result.spots[0])
+        excess = max(
+            unsure["reading.end_of_heating"] / case.accuracy.temperature,
+            unsure["reading.lethality"] / (case.accuracy.lethality * effect.reading.lethality),
+        )
+        if excess <= 1.0 or refinement >= FINEST_REFINEMENT:
+            break
+        refinement = _finer(refinement, excess)
     spent = effort.seconds + clock.perf_counter() - began
     found = dataclasses.replace(
         result,
@@ -183,6 +194,16 @@ def with_probe(
         effort=dataclasses.replace(effort, seconds=spent),
     )
     return found.with_warnings((*result.warnings, *probe_warnings(found)))
+
+
+def time_tolerance(case: Case) -> float:
+    """Largest estimated error of a time step [K] that keeps within the accuracy asked for."""
+    return case.accuracy.temperature * TOLERANCE
+
+
+def _finer(refinement: float, excess: float) -> float:
+    """The next refinement to try, where uncertainty exceeds the accuracy asked for by a factor."""
+    return min(FINEST_REFINEMENT, refinement * (1.5 if excess < 2.0 else 2.0))
 
 
 def output_times(case: Case) -> Array:

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from thermsim.assess.cold_spot import Spot
+from thermsim.assess.refinement import differences
 from thermsim.assess.result import Findings
 
 Array = NDArray[np.float64]
@@ -40,10 +41,7 @@ def uncertainties(
     """
     figures = _figures(best)
     others = [_figures(coarser), _figures(looser)]
-    found = {
-        name: sum(_difference(value, other[name]) for other in others if name in other) / 3.0
-        for name, value in figures.items()
-    }
+    found = differences(figures, others)
     for k, spot in enumerate(best.cold_spot.minima):
         for figure in (*PLACE_FIGURES, *CURVE_FIGURES):
             difference = sum(
@@ -90,11 +88,6 @@ def _figures(findings: Findings) -> dict[str, float | Array]:
             figures[f"points.{k}.{figure}"] = getattr(curve, figure)
         figures[f"points.{k}.temperature"] = curve.temperature
     return figures
-
-
-def _difference(value: float | Array, other: float | Array) -> float:
-    """Size of a difference; of curves the largest over time."""
-    return float(np.max(np.abs(np.asarray(value) - np.asarray(other))))
 
 
 def _nearest(spot: Spot, others: tuple[Spot, ...]) -> Spot:

@@ -21,7 +21,7 @@ from thermsim.assess.bare_cylinder import (
 )
 from thermsim.assess.cold_spot import ProductFields, Spot
 from thermsim.assess.refinement import refine
-from thermsim.assess.simulation import TOLERANCE, output_times, simulate
+from thermsim.assess.simulation import output_times, simulate, time_tolerance
 from thermsim.case.body import body_of
 from thermsim.case.process import Film, Process, Stage
 from thermsim.exact import coldest_height, observed_order
@@ -227,7 +227,7 @@ def _row(
 def _centre(cylinder: BareCylinder) -> Spot:
     """What the solver finds at the centre."""
     case = cylinder.case(STERILISATION)
-    refined = refine(case, time=output_times(case), tolerance=case.accuracy.temperature * TOLERANCE)
+    refined = refine(case, time=output_times(case), tolerance=time_tolerance(case))
     return ProductFields(refined.grid, refined.best).spot_at(0.0, cylinder.height / 2)
 
 

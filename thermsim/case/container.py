@@ -59,6 +59,6 @@ class Container:
         return self.ceiling + (self.lid.thickness if self.lid else 0.0)
 
     @property
-    def inner_volume(self) -> float:
-        """Volume inside the walls [m3]."""
-        return math.pi * self.inner_radius**2 * self.inner_height
+    def inner_area(self) -> float:
+        """Area of the cross-section inside the side wall [m2]."""
+        return math.pi * self.inner_radius**2

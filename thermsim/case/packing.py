@@ -97,7 +97,7 @@ def fill_height(top: Table, container: Container, product: Product) -> float:
     value = number(table, name)
     height = container.inner_height
     shown = f"{name} = {printed(table.entries[name])}"
-    area = math.pi * container.inner_radius**2
+    area = container.inner_area
     if name == "headspace_mm":
         filled = height - value
         if filled <= _ROUNDING:

@@ -100,11 +100,20 @@ class Probe:
         """Radius of the last segment [m]."""
         return self.segments[-1].radius
 
+    @property
+    def fixed_length(self) -> float:
+        """Length of the stack without its spacer [m]."""
+        return sum(segment.length for segment in self.segments if not segment.spacer)
+
+    def wall_thickness(self, container: Container) -> float:
+        """Thickness of the wall that is entered [m]; 0 where there is none."""
+        wall = container.lid if self.entry == "lid" else container.base
+        return wall.thickness if wall else 0.0
+
     def depth(self, container: Container) -> float | None:
         """Outer face of the entered wall to the tip [m]; None where it is still to be recommended."""
         if self.mount == "inside":
-            wall = container.lid if self.entry == "lid" else container.base
-            return self.length + (wall.thickness if wall else 0.0)
+            return self.length + self.wall_thickness(container)
         return self.insertion
 
     def at_depth(self, depth: float, container: Container) -> Probe:

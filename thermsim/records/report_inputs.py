@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator
 
 from thermsim.assess.result import Result
@@ -50,7 +49,7 @@ def _container(case: Case) -> Iterator[tuple[str, str]]:
         yield name, "none" if wall is None else f"{wall.material.name}, {plain_mm(wall.thickness)} mm"
     if container.initial is not None:
         yield "Walls at the start", f"{container.initial:g} °C"
-    volume = math.pi * container.inner_radius**2 * case.fill_height
+    volume = container.inner_area * case.fill_height
     mass = volume * case.product.material.density
     yield "Product", f"{case.product.material.name}, {case.product.initial:g} °C at the start"
     yield (
