@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import json
+import math
 import os
+import re
 import subprocess
 import sys
 from pathlib import Path
@@ -13,9 +15,66 @@ import pytest
 from thermsim.assess import verification
 from thermsim.assess.verification import Convergence, Row, Verification
 from thermsim.cli import main
-from thermsim.errors import NumericalError
+from thermsim.errors import InputError, NumericalError
 
 CASES = Path(__file__).parent.parent / "cases"
+
+
+#: A container with a taper, a shoulder and a punt, and a stem through its lid.
+SHAPED = """
+format = 1
+title = "Shouldered cup with a punt"
+[container]
+profile_mm = [[0, 20], [20, 26], [50, 26], [60, 20], [70, 20]]
+rounding_mm = 4
+base_rise_mm = 6
+base_rise_diameter_mm = 30
+side = { material = "tinplate", thickness_mm = [0.4, 0.3, 0.3, 0.3, 0.3] }
+base = { material = "tinplate", thickness_mm = 0.3 }
+lid = { material = "tinplate", thickness_mm = 0.2 }
+[materials.paste]
+conductivity_W_mK = 0.55
+density_kg_m3 = 1050
+specific_heat_J_kgK = 3700
+[product]
+material = "paste"
+initial_C = 40
+[fill]
+headspace_mm = 8
+[headspace]
+model = "insulated"
+[process]
+start_C = 121
+film_W_m2K = 900
+[[process.stage]]
+name = "hold"
+minutes = 30
+[[process.stage]]
+name = "cool"
+minutes = 0
+to_C = 25
+[[process.stage]]
+name = "cool"
+minutes = 15
+[lethality]
+reference_C = 121.1
+z_C = 10
+[probe]
+entry = "lid"
+mount = "through"
+insertion_mm = 36
+sensing_mm = 1
+segments = [{ diameter_mm = 3, length_mm = 80, material = "stainless steel" }]
+"""
+
+
+@pytest.fixture(scope="module")
+def shaped(tmp_path_factory):
+    """A shaped container with a probe, solved into a folder once."""
+    folder = tmp_path_factory.mktemp("shaped")
+    (folder / "cup.toml").write_text(SHAPED, "utf-8")
+    assert main(["solve", str(folder / "cup.toml"), "--out", str(folder / "out"), "--quiet"]) == 0
+    return folder
 
 
 @pytest.fixture(scope="module")
@@ -37,8 +96,74 @@ def test_solve_prints_the_answer_and_how_to_get_files(capsys):
 
 def test_solve_writes_results_report_and_figures(solved):
     names = {path.name for path in solved.iterdir()}
-    assert {"result.h5", "report.html", "figure-maps.png", "figure-maps.svg", "figure-section.svg"} <= names
+    assert {
+        "result.h5",
+        "result.xdmf",
+        "report.html",
+        "figure-maps.png",
+        "figure-maps.svg",
+        "figure-section.svg",
+    } <= names
     assert not [name for name in names if name.startswith(".") or name.endswith(".part")]
+    assert "result-probe.xdmf" not in names
+
+
+def test_solve_lists_every_file_that_it_wrote(tmp_path, capsys):
+    assert main(["solve", str(CASES / "cup.toml"), "--out", str(tmp_path)]) == 0
+    (line,) = [line for line in capsys.readouterr().out.splitlines() if line.startswith("wrote into ")]
+    listed = line.removeprefix(f"wrote into {tmp_path}: ").split(", ")
+    assert sorted(listed) == sorted(path.name for path in tmp_path.iterdir())
+    assert listed[:2] == ["result.h5", "result.xdmf"]
+
+
+def test_shaped_container_with_a_probe_is_solved_and_shown_again(shaped, tmp_path, capsys):
+    names = {path.name for path in (shaped / "out").iterdir()}
+    assert {"result.h5", "result.xdmf", "result-probe.xdmf", "report.html"} <= names
+    assert main(["show", str(shaped / "out" / "result.h5"), "--quiet"]) == 0
+    stored = capsys.readouterr().out
+    assert main(["solve", str(shaped / "cup.toml"), "--quiet"]) == 0
+    fresh = capsys.readouterr().out
+
+    def without_effort(text):
+        return [line for line in text.splitlines() if not line.startswith("Numerics")]
+
+    assert without_effort(stored) == without_effort(fresh)
+    told = " ".join(stored.split())
+    assert "inner diameter 40.0 mm at the base, 40.0 mm at the top, 52.0 mm where it is widest" in told
+    assert "base rises 6.0 mm; side wall 0.3 to 0.4 mm" in told
+    assert re.search(r"Fill +114\.\d ml, 119\.\d g, 62\.0 mm high: 91\.9 % of the inner volume", told)
+    # 0.3 mm base, 70 mm inside, 0.2 mm lid, less 36 mm
+    assert "tip at z = 34.5 mm, 36.0 mm from the outer face of the lid" in told
+    assert main(["show", str(shaped / "out" / "result.h5"), "--out", str(tmp_path), "--quiet"]) == 0
+    assert (tmp_path / "report.html").is_file()
+    assert not list(tmp_path.glob("*.xdmf"))
+
+
+def test_json_of_a_shaped_container_has_its_sizes_and_its_fill(shaped, capsys):
+    assert main(["show", str(shaped / "out" / "result.h5"), "--json"]) == 0
+    record = json.loads(capsys.readouterr().out)
+    container, fill = record["container"], record["fill"]
+    assert container["inner_diameter_widest_mm"] == pytest.approx(52.0, rel=1e-12)
+    assert container["base_rise_mm"] == pytest.approx(6.0, rel=1e-12)
+    assert container["side_thickness_mm"] == pytest.approx([0.3, 0.4], rel=1e-12)
+    both = fill["product_volume_ml"] + fill["headspace_volume_ml"]
+    assert both == pytest.approx(container["inner_volume_ml"], rel=1e-12)
+    # 8 mm of the neck, 40 mm across; the shoulder's rounding ends 1 mm below it
+    assert fill["headspace_volume_ml"] == pytest.approx(math.pi * 2.0**2 * 0.8, rel=1e-12)
+    assert fill["mass_g"] == pytest.approx(1.05 * fill["product_volume_ml"], rel=1e-12)
+
+
+def test_full_disk_after_the_results_file_is_one_line_and_keeps_that_file(tmp_path, capsys, monkeypatch):
+    def refuse(result, path):
+        raise InputError(f"{path}: cannot be written: no space left on device")
+
+    monkeypatch.setattr("thermsim.records.xdmf.save_xdmf", refuse)
+    assert main(["solve", str(CASES / "cup.toml"), "--out", str(tmp_path)]) == 2
+    err = capsys.readouterr().err
+    assert len(err.splitlines()) == 1
+    assert "no space left" in err
+    # what was computed is kept
+    assert main(["show", str(tmp_path / "result.h5"), "--quiet"]) == 0
 
 
 def test_json_is_the_only_thing_on_standard_output(capsys):

@@ -12,6 +12,7 @@ from thermsim.case.materials import Material
 from thermsim.case.probe import Probe, Segment
 from thermsim.case.process import Film, Process, Stage
 from thermsim.case.product import Headspace, Product
+from thermsim.case.profile import straight
 
 PASTE = Material("paste", 0.55, 1050.0, 3700.0)
 TIN = Material("tinplate", 50.0, 7800.0, 450.0)
@@ -29,7 +30,7 @@ def probed_can(*, stem=STEEL, diameter=3e-3, insertion=0.045, length=0.08, entry
     wall = Wall(TIN, 2e-4)
     return Case(
         title="probed can",
-        container=Container(0.060, 0.080, wall, wall, wall),
+        container=Container(straight(0.060, 0.080), wall, wall, wall),
         product=Product(PASTE, 30.0),
         fill_height=0.080,
         headspace=Headspace("insulated"),

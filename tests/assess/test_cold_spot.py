@@ -14,8 +14,10 @@ R, Z = np.linspace(0.0, 0.03, 13), np.linspace(0.005, 0.105, 41)
 
 CELLS = (R.size - 1, Z.size - 1)
 GRID = Grid(
-    r=R,
-    z=Z,
+    columns=R,
+    levels=Z,
+    r=np.repeat(R[:, None], Z.size, axis=1),
+    z=np.repeat(Z[None], R.size, axis=0),
     layer_r=np.zeros(CELLS[0], dtype=int),
     layer_z=np.zeros(CELLS[1], dtype=int),
     material=np.zeros(CELLS, dtype=int),

@@ -21,6 +21,7 @@ from thermsim.assess.simulation import simulate
 from thermsim.case.body import body_of
 from thermsim.case.materials import Material
 from thermsim.case.probe import Gap, Segment
+from thermsim.case.profile import straight
 from thermsim.exact import FiniteCylinder, heating_factor_f, lag_factor_j
 from thermsim.solve.grid import grid_family
 
@@ -68,7 +69,8 @@ def test_cooling_error_cancels_part_of_the_heating_error(steel):
 def test_errors_that_hide_each_other_are_spoken_of():
     # a stem of 23 mm in a flat can: large errors of opposite sign
     case = probed_can(insertion=0.0202, length=0.0202)
-    flat = case.replace(container=dataclasses.replace(case.container, inner_height=0.040), fill_height=0.040)
+    container = dataclasses.replace(case.container, profile=straight(0.060, 0.040))
+    flat = case.replace(container=container, fill_height=0.040)
     result = simulate(flat)
     bias = result.probe.at_place
     assert bias.heating_lethality > 0.5
@@ -125,11 +127,11 @@ def test_sensor_weights_are_the_exact_mean_of_bilinear_fields():
     low, high = case.probe.sensed(case.container)
     weights = Sensor(1.5e-3, low, high).weights(grid)
     assert_allclose(weights.sum(), 1.0, rtol=1e-14)
-    assert_allclose((weights * grid.z).sum(), (low + high) / 2, rtol=1e-12)
+    assert_allclose((weights * grid.levels).sum(), (low + high) / 2, rtol=1e-12)
     # the mean of r over a disc is 2R/3
-    assert_allclose((weights * grid.r[:, None]).sum(), 1e-3, rtol=1e-12)
+    assert_allclose((weights * grid.columns[:, None]).sum(), 1e-3, rtol=1e-12)
     face = Sensor(1.5e-3, low, low).weights(grid)
-    assert_allclose((face * grid.z).sum(), low, rtol=1e-12)
+    assert_allclose((face * grid.levels).sum(), low, rtol=1e-12)
 
 
 def test_bias_tells_the_phases_apart():
@@ -207,4 +209,4 @@ def test_a_probe_colder_than_all_else_keeps_its_own_temperatures():
     grid = grid_family(body_of(case))[-1]
     fields = refine(case, time=np.array([0.0, 2100.0]), tolerance=0.002).best
     # at the start the probe's inside is at 5 degC, below product and medium
-    assert_allclose(fields.temperature[0, 0, np.searchsorted(grid.z, 0.05)], 5.0, rtol=0, atol=1e-6)
+    assert_allclose(fields.temperature[0, 0, np.searchsorted(grid.levels, 0.05)], 5.0, rtol=0, atol=1e-6)

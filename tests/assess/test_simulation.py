@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import math
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -11,8 +12,11 @@ from numpy.testing import assert_allclose
 
 from thermsim.assess.bare_cylinder import STERILISATION, bare_cylinders, golden_can
 from thermsim.assess.simulation import output_times, simulate
+from thermsim.case import case_from_text
 from thermsim.case.case import Accuracy, Lethality, Point
 from thermsim.errors import InputError
+
+ROOT = Path(__file__).parents[2]
 
 
 @pytest.fixture(scope="module")
@@ -133,3 +137,20 @@ def test_progress_grows_to_one():
     simulate(bare_cylinders()[1].case(dataclasses.replace(STERILISATION, target=60.0)), progress=seen.append)
     assert seen == sorted(seen)
     assert seen[-1] == 1.0
+
+
+def test_a_cylinder_that_stands_in_for_a_brick_is_judged_by_what_is_gathered_while_heating():
+    text = (ROOT / "cases" / "cup_tapered.toml").read_text("utf-8")
+    for line in ("inner_diameter_mm = [60.0, 75.0]", "inner_height_mm = 70.0"):
+        assert line in text
+    text = text.replace("inner_diameter_mm = [60.0, 75.0]", "brick_mm = [90, 60, 36] #").replace(
+        "inner_height_mm = 70.0", ""
+    )
+    text = text.replace("mass_g = 235.0", "fraction = 1.0").replace("z_mm = 35.9", "z_mm = 18.0")
+    case = case_from_text(text)
+    assert case.container.stands_in
+    result = simulate(case)
+    (said,) = [warning for warning in result.warnings if "stands in for another body" in warning]
+    least = np.nanmin(result.heating_lethality) / 60
+    assert f"{least:.3g} min" in said
+    assert ("does NOT reach" in said) == (least < 10.0)

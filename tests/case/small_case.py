@@ -61,6 +61,11 @@ r_mm = 0.0
 z_mm = 59.0
 """
 
+SHAPE = """\
+inner_diameter_mm = 66.0
+inner_height_mm = 113.0
+"""
+
 WITH_RECORD = """\
 [process]
 csv = "retort.csv"
@@ -117,6 +122,11 @@ def changed(*changes, text=SMALL):
         assert old in text, old
         text = text.replace(old, new, 1)
     return text
+
+
+def shaped(shape, *changes, text=SMALL):
+    """The small case with another shape of its container."""
+    return changed((SHAPE, f"{shape}\n"), *changes, text=text)
 
 
 def recorded(*changes):

@@ -11,9 +11,13 @@ from small_case import LOGGER, SMALL, STEM
 import thermsim
 from thermsim.assess.bare_cylinder import bare_cylinders
 from thermsim.case import Accuracy, Film, Headspace, Lethality, Material, Point, Process, Stage, case_from_text
+from thermsim.case.profile import Profile, Rise, straight
 from thermsim.errors import CaseError
 
 CASE = case_from_text(SMALL)
+SHOULDERED = dataclasses.replace(
+    CASE.container, profile=Profile(((0.0, 0.033), (0.08, 0.033), (0.095, 0.026), (0.113, 0.026)))
+)
 FILM = Film.everywhere(450.0)
 PASTE = CASE.product.material
 
@@ -56,13 +60,66 @@ FAULTS = [
     ("headspace", Headspace("fixed"), 'headspace "fixed" needs a material: 12 mm are left above the product'),
     ("headspace", Headspace("insulated", PASTE), 'headspace "insulated" takes no material, but names "dense paste"'),
     ("headspace", Headspace("humid"), 'headspace.model = "humid" must be "fixed" or "insulated"'),
-    ("container", container(inner_diameter=0.0), "container.inner_diameter = 0.0 must be a finite number above 0 m"),
+    ("container", container(profile=straight(0.0, 0.113)), "container.profile has no radius above 0"),
     (
         "container",
-        container(inner_height=-0.113),
-        "container.inner_height = -0.113 must be a finite number above 0 m",
+        container(profile=straight(0.066, -0.113)),
+        "container.profile corner 2 is at height -0.113 m, not above corner 1 at 0 m",
     ),
-    ("container", container(inner_height=math.nan), "container.inner_height = nan must be a finite number above 0 m"),
+    (
+        "container",
+        container(profile=straight(0.066, math.nan)),
+        r"container.profile corner 2, .*, must be a height and a radius, finite numbers in m",
+    ),
+    ("container", container(profile=Profile(((0.0, 0.03),))), "container.profile needs two corners or more"),
+    (
+        "container",
+        container(profile=Profile(((0.005, 0.03), (0.1, 0.03)))),
+        "container.profile corner 1 is at height 0.005 m; it must be at 0, the inside of the base",
+    ),
+    (
+        "container",
+        container(profile=Profile(((0.0, 0.03), (0.05, 0.0), (0.1, 0.03)))),
+        "container.profile corner 2 has a radius of 0 m; it must be above 0",
+    ),
+    (
+        "container",
+        container(profile=Profile(((0.0, 0.03), (0.05, 0.02), (0.113, 0.03)), rounding=1.0)),
+        "container.profile: the corner at height 50 mm, radius 20 mm has no room for a rounding of 1000 mm",
+    ),
+    (
+        "container",
+        container(profile=Profile(((0.0, 0.03), (0.05, 0.02), (0.113, 0.03)), rounding=-1.0)),
+        "container.profile.rounding = -1.0 must be 0 or more, m",
+    ),
+    (
+        "container",
+        container(profile=Profile(((0.0, 0.0), (0.113, 0.03)))),
+        "container.profile begins on the axis: a side wall cannot be closed there",
+    ),
+    (
+        "container",
+        # a waist rounded by less than the wall is thick
+        container(profile=Profile(((0.0, 0.03), (0.05, 0.02), (0.113, 0.03)), rounding=0.002)),
+        "container.side is too thick for the profile between heights .* mm: its outside would fold over itself",
+    ),
+    (
+        "container",
+        wall(course=(0.003, 0.004, 0.003)),
+        "container.side.course has 3 thicknesses, the profile 2 corners: it must have one for each",
+    ),
+    ("container", wall(course=(0.003, 0.0)), "container.side.thickness = 0.0 must be a finite number above 0 m"),
+    ("container", container(rise=Rise(0.006, 0.067)), "container.rise is 67 mm wide, the base inside 66 mm"),
+    ("container", container(rise=Rise(0.12, 0.06)), "container.rise is 120 mm high, the container inside 113 mm"),
+    ("container", container(rise=Rise(0.04, 0.06)), "container.rise is 40 mm high and 60 mm wide: a dome is at most"),
+    ("container", container(rise=Rise(0.0, 0.06)), "container.rise.height = 0.0 must be a finite number above 0 m"),
+    ("container", container(rise=Rise(0.006, 0.06, "tent")), 'container.rise.form = "tent" must be "dome" or "cone"'),
+    (
+        "container",
+        # the dome is nearly upright at its rim, the wall leans inwards by 45 degrees
+        container(profile=Profile(((0.0, 0.033), (0.02, 0.013), (0.113, 0.013))), rise=Rise(0.032, 0.066), side=None),
+        "container.rise passes through the side wall .* mm above the base's rim",
+    ),
     ("container", container(initial=math.nan), "container.initial = nan must be a finite number, degC"),
     ("container", wall(thickness=0.0), "container.side.thickness = 0.0 must be a finite number above 0 m"),
     ("container", wall(thickness=math.inf), "container.side.thickness = inf must be a finite number above 0 m"),
@@ -127,14 +184,17 @@ def test_every_fault_is_reported_at_once():
 
 
 def test_sizes_at_fault_are_not_blamed_on_fill_and_points_as_well():
-    assert len(faults(container=container(inner_height=math.nan))) == 1
+    assert len(faults(container=container(profile=straight(0.066, math.nan)))) == 1
 
 
 @pytest.mark.parametrize(
     "changes",
     [
         {"fill_height": np.float32(0.1)},
-        {"fill_height": np.int64(1), "container": container(inner_height=2)},
+        {"fill_height": np.int64(1), "container": container(profile=straight(0.066, 2))},
+        {"container": container(profile=Profile(((0.0, 0.0), (0.05, 0.033), (0.113, 0.0))), side=None)},
+        {"container": container(rise=Rise(0.033, 0.066)), "points": (Point("on the punt", 0.0, 0.034),)},
+        {"points": (Point("beside the shoulder", 0.028, 0.118),), "container": SHOULDERED},
         {"fill_height": 0.113},
         {"fill_height": 0.113 * (1 + 1e-10)},
         {"fill_height": 0.113, "headspace": Headspace("fixed")},
@@ -169,6 +229,40 @@ def test_a_jar_filled_over_its_rim_is_not_simulated():
         thermsim.simulate(
             thermsim.read_case(Path(__file__).parents[2] / "cases" / "jar.toml").replace(fill_height=0.2)
         )
+
+
+@pytest.mark.parametrize("place", [(0.0295, 0.118), (0.0365, 0.05), (0.034, 0.098)])
+def test_a_point_beside_a_shoulder_is_refused(place):
+    # 26 + 3 mm at the neck, 33 + 3 mm below; on the slope 3 mm at right angles
+    with pytest.raises(CaseError, match="lies beside the container|lies outside the container"):
+        CASE.replace(container=SHOULDERED, points=(Point("aside", *place),))
+
+
+def test_a_point_under_a_base_that_rises_is_refused():
+    with pytest.raises(CaseError, match="lies beside the container, or under its base"):
+        CASE.replace(container=container(rise=Rise(0.01, 0.06)), points=(Point("under", 0.0, 0.009),))
+
+
+def test_a_base_that_rises_is_covered():
+    raised = container(rise=Rise(0.105, 0.06, "cone"))
+    assert faults(container=raised, points=()) == [
+        "case: fill_height = 0.101 m does not cover the base, which rises to 0.105 m"
+    ]
+
+
+def test_a_probe_has_to_suit_a_base_that_rises():
+    case = case_from_text(SMALL + STEM)
+    raised = dataclasses.replace(case.container, rise=Rise(0.01, 0.06))
+    assert case.replace(container=raised).bottom == 0.015
+    # 118.25 mm less 15 mm is the crown; the tip keeps 1 mm away from it
+    low = dataclasses.replace(case.probe, insertion=0.1025)
+    assert case.replace(probe=dataclasses.replace(low, segments=(dataclasses.replace(low.segments[0], length=0.2),)))
+    with pytest.raises(CaseError, match="its tip, at z = 15.75 mm, is not in the product, 16 to 106 mm"):
+        case.replace(container=raised, probe=low)
+    logger = case_from_text(SMALL + LOGGER)
+    narrow = dataclasses.replace(logger.container, rise=Rise(0.004, 0.016))
+    with pytest.raises(CaseError, match="is 16 mm wide, the rise of the base that it stands on 16 mm"):
+        logger.replace(container=narrow)
 
 
 def test_the_nouns_of_a_probe_are_at_hand():

@@ -6,7 +6,7 @@ import random
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from small_case import LOGGER, SECOND, SMALL, STEM, recorded
+from small_case import LOGGER, SECOND, SMALL, STEM, recorded, shaped
 
 from thermsim.case import case_from_text, read_case, read_log
 from thermsim.case.logger import find_column, log_from_text, series
@@ -15,12 +15,46 @@ from thermsim.errors import CaseError, InputError
 RETORT = "Load 12\nTime [min];Retort [°C];Core\n" + "".join(f"{m};{90 + m % 5},5;{m}\n" for m in range(26))
 CLOCKED = "Time,T\n" + "".join(f"03/04/2024 12:{m:02d}:00 PM,{90 + m % 5}\n" for m in range(26))
 
-TEXTS = [SMALL, recorded(), SMALL + STEM + SECOND, SMALL + LOGGER]
+SHOULDERED = """\
+profile_mm = [[0, 33], [80, 33], [95, 26], [113, 26]]
+rounding_mm = 5.0
+base_rise_mm = 6.0
+base_rise_form = "cone"
+base_rise_diameter_mm = 50"""
+SIZED = """\
+size = "307x409"
+seam_allowance_mm = 3.0
+countersink_allowance_mm = 8.0"""
+BRICK = "brick_mm = [165, 95, 80]"
+UNEVEN = ("thickness_mm = 3.0", "thickness_mm = [3, 3, 4, 3]")
+
+TEXTS = [
+    SMALL,
+    recorded(),
+    SMALL + STEM + SECOND,
+    SMALL + LOGGER,
+    shaped(SHOULDERED, UNEVEN) + STEM,
+    shaped(SHOULDERED, ("headspace_mm = 12.0", "volume_ml = 300")) + LOGGER,
+    shaped("inner_diameter_mm = [66, 80]\ninner_height_mm = 113", ("headspace_mm = 12.0", "mass_g = 300")),
+    shaped(SIZED) + STEM,
+    shaped(BRICK),
+]
 
 SCALARS = st.one_of(
     st.sampled_from(["0", "-1", "nan", "inf", "true", '""', '"x"', "[]", "{}", "[{}]", "1e400", "2024-01-01"]),
     st.sampled_from(
-        ["[1, 2]", "{ side = 1 }", "{ material = [] }", '{ "a" = {} }', "9" * 30, '"\\u0000"', "07:30:00"]
+        [
+            "[1, 2]",
+            "[[0, 1], [9, 0]]",
+            "[[0, 33], [33, 0]]",
+            '"211x400"',
+            "{ side = 1 }",
+            "{ material = [] }",
+            '{ "a" = {} }',
+            "9" * 30,
+            '"\\u0000"',
+            "07:30:00",
+        ]
     ),
 )
 
@@ -49,7 +83,7 @@ def test_random_bytes_are_refused_or_read_as_a_log(tmp_path_factory, data):
         assert read_log(path).time.size >= 2
 
 
-@settings(max_examples=300)
+@settings(max_examples=300, deadline=None)
 @given(st.integers(0, 10**9), SCALARS)
 def test_any_value_in_any_place_of_a_case_is_refused_or_read(seed, value):
     chooser = random.Random(seed)
@@ -59,7 +93,7 @@ def test_any_value_in_any_place_of_a_case_is_refused_or_read(seed, value):
     refused_or_read("\n".join(lines), attachments={"retort.csv": RETORT})
 
 
-@settings(max_examples=300)
+@settings(max_examples=300, deadline=None)
 @given(st.integers(0, 10**9), st.sampled_from(list('[]{}"=.,;#\n\t\0 09-e:\u2028é')))
 def test_a_garbled_case_is_refused_or_read(seed, character):
     chooser = random.Random(seed)

@@ -12,7 +12,7 @@ ROUNDING = {"rtol": 1e-12, "atol": 0}  # millimetres to metres and one or two pr
 
 def test_lengths_and_times_come_out_in_si_units():
     case = case_from_text(SMALL)
-    assert_allclose(case.container.inner_diameter, 0.066, **ROUNDING)
+    assert_allclose(case.container.profile.corners, [(0.0, 0.033), (0.113, 0.033)], **ROUNDING)
     assert_allclose(case.container.inner_height, 0.113, **ROUNDING)
     assert_allclose(case.container.side.thickness, 0.003, **ROUNDING)
     assert_allclose(case.container.lid.thickness, 0.00025, **ROUNDING)
@@ -63,6 +63,7 @@ def test_lethality_and_accuracy_are_read():
         ("fraction = 1", 113.0),
         # 100 g of 1.05 g/ml in a cylinder of 33 mm radius: 100/1.05/(pi 3.3^2) cm
         ("mass_g = 100", 1000 / 1.05 / (math.pi * 3.3**2)),
+        ("volume_ml = 100", 1000 / (math.pi * 3.3**2)),
     ],
 )
 def test_every_way_of_giving_the_fill_gives_the_height(fill, height_mm):

@@ -1,7 +1,12 @@
+import math
 import re
+
+import pytest
+from numpy.testing import assert_allclose
 
 from thermsim.case import case_from_text, find_material, key_table, starting_case
 from thermsim.case.keys import CSV_ONLY, HEADINGS, TABLES, keys_of
+from thermsim.case.profile import Rise
 
 
 def test_the_starting_case_is_valid_as_it_stands():
@@ -17,14 +22,27 @@ def test_the_starting_case_names_every_key():
 
 
 def test_every_commented_line_of_the_starting_case_may_be_switched_on():
-    fills = "height_mm|fraction|mass_g"
-    text = re.sub(rf'(?m)^# (?!{fills}|csv|cooling|film|thin|material)(\[*[\w"]+(\]| =))', r"\1", starting_case())
+    others = "height_mm|fraction|mass_g|volume_ml|profile_mm|size|brick_mm"
+    text = re.sub(rf'(?m)^# (?!{others}|csv|cooling|film|thin|material)(\[*[\w"]+(\]| =))', r"\1", starting_case())
     case = case_from_text(text)
+    assert case.container.rise == Rise(0.006, 0.060, "dome")
     assert case.container.initial == 20.0
     assert case.lethality.reach == (100.0, 115.0)
     assert case.accuracy.place == 0.0005
     assert [probe.name for probe in case.probes] == ["1.5 mm stem"]
     assert case.stock.travel == (0.015, 0.045)
+
+
+@pytest.mark.parametrize(
+    ("key", "height_mm", "widest_mm"),
+    # size: 3 7/16 in less 3 mm and 4 9/16 in less 8 mm; brick: the diagonal of 165 and 95 mm
+    [("profile_mm", 105.0, 66.0), ("size", 107.8875, 84.3125), ("brick_mm", 64.0, math.hypot(165, 95))],
+)
+def test_each_other_way_of_giving_the_shape_may_be_switched_on_alone(key, height_mm, widest_mm):
+    text = re.sub(r"(?m)^inner_.*\n", "", starting_case())
+    text = re.sub(rf"(?m)^# ({key} = )", r"\1", text).replace("z_mm = 52.7", "z_mm = 30")
+    profile = case_from_text(text).container.profile
+    assert_allclose([profile.height, 2 * profile.widest], [height_mm / 1000, widest_mm / 1000], rtol=1e-12)
 
 
 def test_the_probe_of_the_starting_case_may_be_switched_on_alone():
@@ -41,7 +59,8 @@ def test_the_probe_of_the_starting_case_may_be_switched_on_alone():
 def test_the_key_table_has_a_row_for_every_key():
     rows = [line for line in key_table().splitlines() if line.startswith("| `")]
     assert len(rows) == sum(len(keys) for keys in TABLES.values())
-    assert "| `thickness_mm` | mm | thickness of the wall | required |" in rows
+    assert "| `density_kg_m3` | kg/m3 | density | required |" in rows
+    assert "| `seam_allowance_mm` | mm |" in "".join(rows)
     assert "| `thin_K` | K | how closely the thinned log follows every sample | 0.02 |" in rows
     assert all(line.count("|") == 5 for line in rows)
 
@@ -55,7 +74,16 @@ def test_every_table_of_keys_has_a_heading_and_no_key_twice():
 
 def test_a_number_carries_its_unit_in_its_name():
     # film coefficients in { side, base, lid } stand under a key with the unit; `minutes` is its own unit
-    spelt = {"mm": "_mm", "min": "_min", "g": "_g", "degC": "_C", "%": "_percent", "W/mK": "_W_mK", "W/m2K": "_W_m2K"}
+    spelt = {
+        "mm": "_mm",
+        "min": "_min",
+        "g": "_g",
+        "ml": "_ml",
+        "degC": "_C",
+        "%": "_percent",
+        "W/mK": "_W_mK",
+        "W/m2K": "_W_m2K",
+    }
     spelt |= {"kg/m3": "_kg_m3", "J/kgK": "_J_kgK"}
     for table, keys in TABLES.items():
         for key in keys:

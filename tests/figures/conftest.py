@@ -1,4 +1,6 @@
-"""An invented jar of paste, bare, insulated above, flat, with a probe, with a logger: solved once for all tests."""
+"""An invented jar of paste, bare, insulated above, flat, with a probe or a logger; a cup, a jar with a shoulder."""
+
+import dataclasses
 
 import numpy as np
 import pytest
@@ -12,6 +14,7 @@ from thermsim.case.materials import Material
 from thermsim.case.probe import Fitting, Probe, Segment, Stock
 from thermsim.case.process import Film, Process, Stage
 from thermsim.case.product import Headspace, Product
+from thermsim.case.profile import Profile, Rise, straight
 
 PASTE = Material("bean paste", 0.55, 1050.0, 3700.0)
 GLASS = Material("soda-lime glass", 1.0, 2500.0, 750.0)
@@ -37,7 +40,7 @@ def process(film: Film) -> Process:
 def jar_case() -> Case:
     return Case(
         "Bean paste in a jar",
-        Container(0.066, 0.113, Wall(GLASS, 0.003), Wall(GLASS, 0.005), Wall(STEEL, 0.0002)),
+        Container(straight(0.066, 0.113), Wall(GLASS, 0.003), Wall(GLASS, 0.005), Wall(STEEL, 0.0002)),
         Product(PASTE, 40.0),
         0.101,
         Headspace("fixed", GAS),
@@ -61,7 +64,7 @@ def bare() -> Result:
         Stage("hold", np.array([0.0, 3600.0]), np.array([121.1, 121.1]), everywhere),
         Stage("cool", np.array([3600.0, 6000.0]), np.array([25.0, 25.0]), everywhere),
     )
-    container = Container(0.073, 0.110)
+    container = Container(straight(0.073, 0.110))
     return simulate(
         Case(
             "bare",
@@ -85,7 +88,7 @@ def insulated() -> Result:
 def flat() -> Result:
     foil = Wall(Material("aluminium foil laminate with a long name", 50.0, 2700.0, 900.0), 0.0002)
     return simulate(
-        jar_case().replace(container=Container(0.2, 0.024, foil, foil, foil), fill_height=0.02, points=())
+        jar_case().replace(container=Container(straight(0.2, 0.024), foil, foil, foil), fill_height=0.02, points=())
     )
 
 
@@ -120,3 +123,42 @@ def advised() -> Result:
 @pytest.fixture(scope="session")
 def logged() -> Result:
     return recommend(logger_case().replace(accuracy=ROUGH))
+
+
+def tapered_case() -> Case:
+    """A plastic cup that opens upwards, a steel stem through its foil lid."""
+    plastic, foil = Material("polypropylene", 0.2, 905.0, 1900.0), Material("aluminium foil", 200.0, 2700.0, 900.0)
+    return probed_case().replace(
+        container=Container(
+            Profile(((0.0, 0.026), (0.070, 0.036))), Wall(plastic, 0.001), Wall(plastic, 0.0012), Wall(foil, 0.0001)
+        ),
+        fill_height=0.062,
+        points=(),
+    )
+
+
+def shouldered_case() -> Case:
+    """A jar with a shoulder, rounded corners, an uneven wall and a domed base; a steel stem through that."""
+    corners = ((0.0, 0.033), (0.004, 0.036), (0.062, 0.036), (0.080, 0.026), (0.095, 0.026))
+    container = Container(
+        Profile(corners, rounding=0.005),
+        Wall(GLASS, 0.004, course=(0.004, 0.0035, 0.0025, 0.003, 0.0035)),
+        Wall(GLASS, 0.004),
+        Wall(STEEL, 0.0002),
+        rise=Rise(0.006, 0.050),
+    )
+    case = probed_case()
+    probe = dataclasses.replace(case.probe, entry="base")
+    return case.replace(
+        container=container, fill_height=0.088, headspace=Headspace("insulated"), points=(), probe=probe
+    )
+
+
+@pytest.fixture(scope="session")
+def tapered() -> Result:
+    return recommend(tapered_case().replace(accuracy=ROUGH))
+
+
+@pytest.fixture(scope="session")
+def shouldered() -> Result:
+    return recommend(shouldered_case().replace(accuracy=ROUGH))

@@ -9,6 +9,7 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 from numpy.testing import assert_allclose
 
+from thermsim.figures import style
 from thermsim.figures.bench import bench_of
 from thermsim.figures.bench_drawing import draw_bench, printed_scale, scale_for
 from thermsim.figures.bench_sheet import folded, plot_bench_sheet
@@ -224,7 +225,67 @@ def test_stem_through_the_base_is_measured_from_the_base(advised):
     assert_allclose([stem.get_y() + stem.get_height(), stem.get_height()], [1e3 * own.depth, 90.0], rtol=1e-9)
 
 
-@pytest.mark.parametrize("name", ["advised", "logged", "from below"])
+def test_hole_in_a_shaped_jar_is_found_from_the_edge_of_its_own_wall(tapered, shouldered):
+    """The base ends level across 4 mm of wall on a slope of 3 in 4: 33 and 5 mm; the cup's lid at 37.01 mm."""
+    for result, entry, edge in ((shouldered, "base", "38.0"), (tapered, "lid", "37.0")):
+        text = words(sheet(result))
+        assert f"through the {entry}" in text
+        assert f"on the axis, {edge} mm from the outer edge of the {entry}" in text
+        assert f"edge of the {entry} to axis {edge}" in text
+        largest = 2e3 * result.case.container.outer_radius
+        assert f"largest outer diameter {largest:.1f}" in text
+
+
+def test_other_entry_of_a_shaped_jar_is_found_from_its_neck(shouldered):
+    """26 mm and 3.5 mm of wall."""
+    advice = dataclasses.replace(shouldered.advice, chosen=1 - shouldered.advice.chosen, settings=())
+    result = dataclasses.replace(shouldered, advice=advice)
+    text = words(sheet(result))
+    assert "on the axis, 29.5 mm from the outer edge of the lid" in text
+    assert "largest outer diameter 59.0" not in text
+
+
+def test_domed_base_is_the_datum_on_the_axis_and_its_rim_is_told(shouldered):
+    """The dome is 6 mm high: heights are 6 mm more than depths, the probe stands 6 mm less out of the rim's plane."""
+    bench = bench_of(shouldered)
+    depth, out = 1e3 * bench.depth, 1e3 * bench.stick_out
+    text = words(sheet(shouldered))
+    for expected in (
+        "outer face of the base on the axis, 6.0 mm above its rim",
+        f"{out:.1f} mm, outer face of the base on the axis to the probe's outer end",
+        f"from the rim {out - 6.0:.1f} mm below its plane",
+        f"{depth:.1f} {out:.1f} {depth + 6.0:.1f} ",
+    ):
+        assert expected in text, expected
+    drawing = drawing_of(shouldered)
+    stem = drawing.probe[-1]
+    assert_allclose(stem.get_y() + stem.get_height(), 6.0 + depth, rtol=1e-9, err_msg="mm")
+    (line,) = [line for line in stem.axes.lines if line.get_color() == style.LOUD]
+    assert_allclose(line.get_ydata(), 6.0, rtol=1e-12, err_msg="the datum's line")
+
+
+def test_probe_that_ends_within_the_punt_ends_above_the_rim(shouldered):
+    """A stem that sticks out by 4 mm of the 6 mm."""
+    own = shouldered.advice.own
+    probe = dataclasses.replace(
+        own.probe, segments=(dataclasses.replace(own.probe.segments[0], length=bench_of(shouldered).depth + 0.004),)
+    )  # fmt: skip
+    advice = dataclasses.replace(
+        shouldered.advice, settings=(), candidates=tuple(
+            dataclasses.replace(one, probe=probe) if one is own else one for one in shouldered.advice.candidates
+        ),
+    )  # fmt: skip
+    assert "from the rim 2.0 mm above its plane" in words(sheet(dataclasses.replace(shouldered, advice=advice)))
+
+
+def test_depth_of_the_sheet_is_not_its_own_confirmation(logged):
+    """The stock may set 57 mm, out of the window, and 57 mm may be what confirms the recommended depth."""
+    advice = dataclasses.replace(logged.advice, confirmation=(0.057, 0.067))
+    bench = bench_of(dataclasses.replace(logged, advice=advice))
+    assert_allclose([bench.depth, *(rung.depth for rung in bench.confirmation)], [0.057, 0.067], rtol=1e-9)
+
+
+@pytest.mark.parametrize("name", ["advised", "logged", "from below", "tapered", "shouldered"])
 def test_no_text_overlaps_another_or_leaves_the_page(name, request):
     result = from_below(request.getfixturevalue("advised")) if name == "from below" else request.getfixturevalue(name)
     figure = sheet(result)

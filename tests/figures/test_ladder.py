@@ -66,13 +66,20 @@ def test_wide_span_is_drawn_with_a_logarithmic_scale_and_a_narrow_one_is_not(log
     assert ladder(wide, "slowest heating").reading.axes.get_yscale() == "log"
 
 
-def test_second_scale_gives_the_tips_height_from_either_entry(advised, logged):
-    for result, height in ((advised, 118.2 - 40.0), (logged, 40.0)):
+def test_second_scale_gives_the_tips_height_from_either_entry(advised, logged, shouldered):
+    # through the domed base from 6 mm above its rim
+    for result, height in ((advised, 118.2 - 40.0), (logged, 40.0), (shouldered, 6.0 + 40.0)):
         figure = plot_ladder(result)
         (second,) = figure.axes[0].child_axes
         FigureCanvasAgg(figure).draw()
         across = [ax.transData.transform((x, 0.0))[0] for ax, x in ((figure.axes[0], 40.0), (second, height))]
         assert_allclose(across[0], across[1], rtol=1e-9, err_msg="a depth of 40 mm and its z, in pixels")
+
+
+def test_depths_in_a_domed_base_are_said_to_be_from_its_middle(shouldered, logged):
+    for result, words in ((shouldered, "outer face of the base on the axis"), (logged, "outer face of the base")):
+        label = ladder(result, "least lethality").reading.axes.get_xlabel()
+        assert label == f"Insertion depth from the {words} to the tip [mm]"
 
 
 def test_single_depth_is_drawn_as_dots_alone(logged):

@@ -1,12 +1,22 @@
 """The map round the tip and the probe's outline, read off their artists."""
 
+import dataclasses
+
 import numpy as np
 import pytest
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 from numpy.testing import assert_allclose
 
-from thermsim.figures.probe_outline import draw_probe, fitting_rectangle, outer_face, reach, segment_rectangles
+from thermsim.figures.probe_outline import (
+    datum,
+    draw_probe,
+    fitting_rectangle,
+    outer_face,
+    reach,
+    rim_below,
+    segment_rectangles,
+)
 from thermsim.figures.tip import draw_tip, plot_tip, window_round_tip
 
 TOP = 118.2  # mm: 5 of base, 113 inside, 0.2 of lid
@@ -34,6 +44,21 @@ def test_outline_of_a_logger_on_the_base_begins_with_the_tip(logged):
     assert reach(probe, container) == reach(None, container)
 
 
+def test_outline_of_a_stem_through_a_domed_base_begins_at_the_dome(shouldered):
+    """6 mm above the rim; 4 mm of glass."""
+    probe, container = shouldered.probe.probe, shouldered.case.container
+    depth = 1e3 * shouldered.probe.depth
+    (stem,) = segment_rectangles(probe, container)
+    assert_allclose(stem, [-1.5, 6.0 + depth - 90.0, 3.0, 90.0], rtol=1e-9)
+    assert_allclose(fitting_rectangle(probe, container), [-6.0, 6.0 - 10.0, 12.0, 10.0 + 4.0 + 4.0], rtol=1e-9)
+    assert_allclose(reach(probe, container), [6.0 + depth - 90.0, 99.2], rtol=1e-9)
+    assert_allclose(outer_face(probe, container), 6.0, rtol=1e-9)
+    assert datum(probe, container) == "outer face of the base on the axis"
+    lid = dataclasses.replace(probe, entry="lid")
+    assert_allclose([outer_face(lid, container), rim_below(lid, container)], [99.2, 0.0], rtol=1e-12)
+    assert datum(lid, container) == "outer face of the lid"
+
+
 def test_drawn_parts_are_the_outline_with_the_tip_last(logged):
     probe, container = logged.probe.probe, logged.case.container
     parts = draw_probe(probe, container, ax=Figure().subplots(), fill=True)
@@ -49,13 +74,14 @@ def test_window_is_twelve_radii_wide_and_ends_at_the_container(advised, logged):
     assert_allclose(window_round_tip(logged), [9.0, z - 9.0, min(z + 9.0, TOP)], rtol=1e-9)
 
 
-@pytest.mark.parametrize("name", ["advised", "logged"])
+@pytest.mark.parametrize("name", ["advised", "logged", "tapered", "shouldered"])
 def test_levels_span_the_window_and_isotherms_lie_at_their_temperature(name, request):
     result = request.getfixturevalue(name)
     drawn = draw_tip(result, ax=Figure().subplots())
     half, low, high = window_round_tip(result)
     effect = result.probe
-    inside = np.ix_(effect.grid.r * 1e3 <= half, (effect.grid.z * 1e3 >= low) & (effect.grid.z * 1e3 <= high))
+    r, z = 1e3 * effect.grid.r, 1e3 * effect.grid.z
+    inside = (r <= half) & (z >= low) & (z <= high)
     values = effect.end_of_heating[inside]
     assert drawn.bands.levels[0] <= np.nanmin(values)
     assert drawn.bands.levels[-1] >= np.nanmax(values)
@@ -65,10 +91,10 @@ def test_levels_span_the_window_and_isotherms_lie_at_their_temperature(name, req
     axis = effect.end_of_heating[0]
     found = 0
     for level, path in zip(drawn.lines.levels, drawn.lines.get_paths(), strict=True):
-        for r, z in path.vertices:
-            if abs(r) < 1e-9:
+        for across, along in path.vertices:
+            if abs(across) < 1e-9:
                 found += 1
-                at = np.interp(z, effect.grid.z * 1e3, axis)
+                at = np.interp(along, effect.grid.z[0] * 1e3, axis)
                 assert_allclose(at, level, atol=0.05, rtol=0, err_msg="cubic against linear between nodes [K]")
     assert found >= 2
 

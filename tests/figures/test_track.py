@@ -1,3 +1,5 @@
+"""The coldest point over time, read off the artists."""
+
 import dataclasses
 
 import numpy as np
@@ -36,6 +38,33 @@ def test_bounds_are_those_of_the_product(jar):
     radius = [line.get_ydata()[0] for line in plot_track_radius(jar, ax=axes()).bounds]
     assert_allclose(height, [5.0, 106.0], rtol=1e-12, err_msg="base and surface in mm")
     assert_allclose(radius, [0.0, 33.0], rtol=1e-12, err_msg="axis and side in mm")
+
+
+def test_bounds_of_a_shaped_jar_are_its_widest_and_those_beside_the_coldest_point(shouldered):
+    """4 to 92 mm high and 36 mm wide; on the axis the base reaches up to 10 mm, in the neck the side is at 26 mm."""
+    height, radius = plot_track_height(shouldered, ax=axes()), plot_track_radius(shouldered, ax=axes())
+    assert_allclose([line.get_ydata()[0] for line in height.bounds], [4.0, 92.0], rtol=1e-9)
+    assert_allclose([line.get_ydata()[0] for line in radius.bounds], [0.0, 36.0], rtol=0, atol=1e-6)
+    track = shouldered.cold_spot.track
+    on_axis, body, neck = track.r < 1e-6, (track.z > 0.015) & (track.z < 0.060), track.z > 0.086
+    assert on_axis.any() and body.any() and neck.any()
+    assert_allclose(height.local.get_ydata()[on_axis], 10.0, rtol=0, atol=1e-6)
+    assert_allclose(radius.local.get_ydata()[body], 36.0, rtol=1e-9)
+    assert_allclose(radius.local.get_ydata()[neck], 26.0, rtol=1e-9)
+
+
+def test_side_beside_the_coldest_point_leans_with_the_cup(tapered):
+    """26 mm at the base's inside, 1.2 mm high, and 1 mm more for every 7 mm."""
+    local = plot_track_radius(tapered, ax=axes()).local.get_ydata()
+    z = 1e3 * tapered.cold_spot.track.z
+    known = ~np.isnan(z)
+    assert known.sum() > 50
+    assert_allclose(local[known], 26.0 + (z[known] - 1.2) / 7.0, rtol=1e-9, err_msg="mm")
+
+
+def test_straight_jar_has_the_same_bounds_everywhere(jar):
+    assert plot_track_height(jar, ax=axes()).local is None
+    assert plot_track_radius(jar, ax=axes()).local is None
 
 
 def test_path_shows_the_same_places_in_the_section(jar):

@@ -16,6 +16,7 @@ from thermsim.case.container import Container, Wall
 from thermsim.case.materials import Material
 from thermsim.case.process import Film, Process, Stage
 from thermsim.case.product import Headspace, Product
+from thermsim.case.profile import straight
 
 PASTE = Material("paste", 0.55, 1050.0, 3700.0)
 GLASS = Material("glass", 1.0, 2500.0, 750.0)
@@ -34,7 +35,7 @@ def glass_jar():
     )
     return Case(
         title="jar",
-        container=Container(0.066, 0.113, Wall(GLASS, 0.003), Wall(GLASS, 0.005), Wall(STEEL, 0.00025)),
+        container=Container(straight(0.066, 0.113), Wall(GLASS, 0.003), Wall(GLASS, 0.005), Wall(STEEL, 0.00025)),
         product=Product(PASTE, 40.0),
         fill_height=0.101,
         headspace=Headspace("fixed", GAS),
@@ -58,7 +59,7 @@ def thin_can():
     wall = Wall(STEEL, 0.0001)
     return Case(
         title="can",
-        container=Container(0.065, 0.10, wall, wall, wall),
+        container=Container(straight(0.065, 0.10), wall, wall, wall),
         product=Product(PASTE, 50.0),
         fill_height=0.09,
         headspace=Headspace("insulated"),
@@ -77,7 +78,7 @@ def plastic_cup():
     )
     return Case(
         title="cup",
-        container=Container(0.075, 0.06, Wall(PLASTIC, 0.0009), Wall(PLASTIC, 0.0009), None),
+        container=Container(straight(0.075, 0.06), Wall(PLASTIC, 0.0009), Wall(PLASTIC, 0.0009), None),
         product=Product(PASTE, 20.0),
         fill_height=0.06,
         headspace=Headspace("insulated"),

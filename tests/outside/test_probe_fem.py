@@ -17,6 +17,7 @@ from thermsim.case.materials import Material
 from thermsim.case.probe import Fitting, Gap, Probe, Segment
 from thermsim.case.process import Film, Process, Stage
 from thermsim.case.product import Headspace, Product
+from thermsim.case.profile import straight
 
 PASTE = Material("paste", 0.58, 1050.0, 3700.0)
 STEEL = Material("steel", 50.0, 7800.0, 450.0)
@@ -38,7 +39,7 @@ def can(**parts):
     stem = Probe("lid", "through", (Segment(0.003, 0.094, STAINLESS),), insertion=0.0544, sensing=0.002, **parts)
     return Case(
         title="can",
-        container=Container(0.072, 0.1084, wall, wall, wall),
+        container=Container(straight(0.072, 0.1084), wall, wall, wall),
         product=Product(PASTE, 40.0),
         fill_height=0.1004,
         headspace=Headspace("fixed", GAS),
@@ -64,7 +65,7 @@ def jar_with_logger():
     stack = (Segment(0.008, 0.020, POLYMER), Segment(0.016, 0.022, STAINLESS), Segment(0.003, 0.010, STAINLESS))
     return Case(
         title="jar",
-        container=Container(0.066, 0.113, Wall(GLASS, 0.003), Wall(GLASS, 0.005), Wall(STEEL, 0.00025)),
+        container=Container(straight(0.066, 0.113), Wall(GLASS, 0.003), Wall(GLASS, 0.005), Wall(STEEL, 0.00025)),
         product=Product(PASTE, 40.0),
         fill_height=0.101,
         headspace=Headspace("fixed", GAS),

@@ -22,6 +22,7 @@ from thermsim.case.materials import Material
 from thermsim.case.probe import Probe, Segment
 from thermsim.case.process import Film, Process, Stage
 from thermsim.case.product import Headspace, Product
+from thermsim.case.profile import straight
 
 
 @dataclass(frozen=True)
@@ -79,7 +80,7 @@ def case_of(row):
     )
     return Case(
         title=row.size,
-        container=Container(diameter, height),
+        container=Container(straight(diameter, height)),
         product=Product(food, 20.0),
         fill_height=height,
         headspace=Headspace("insulated"),

@@ -24,15 +24,15 @@ def body(r, z, material, probe, materials, wanted):
     """A body whose grid is fine at the rod's surface."""
     material = np.array(material)
     return Body(
-        r=np.array(r),
-        z=np.array(z),
+        columns=np.array(r),
+        levels=np.array(z),
         material=material,
         product=material == 0,
         probe=np.array(probe),
         initial=np.zeros(material.shape),
         materials=materials,
-        wanted_r=np.array([math.inf, wanted, *[math.inf] * (len(r) - 2)]),
-        wanted_z=np.full(len(z), math.inf),
+        wanted_columns=np.array([math.inf, wanted, *[math.inf] * (len(r) - 2)]),
+        wanted_levels=np.full(len(z), math.inf),
     )
 
 
@@ -86,13 +86,13 @@ def test_stem_in_a_bath_is_the_fin(k, h, diameter, length, tip):
     )
     grid = grid_family(stem)[-1]
     held = np.full(grid.shape, np.nan)
-    held[:, grid.z <= foot + 1e-9] = 1.0
+    held[:, grid.levels <= foot + 1e-9] = 1.0
     exchange, _ = exchange_of(operator_of(grid), Film(side=1.0, base=1.0, lid=1.0, probe=h))
     found = steady(grid, held, exchange)
     # the fin is one-dimensional: its Biot number h r/k is at most 0.02; where the tip is cold that shows most
     assert_allclose(found[0, -1], tip, rtol=0.005 if tip > 0.01 else 0.05)
     middle = fin_temperature([length / 2], length, conductivity=k, diameter=diameter, film=h, tip_film=h)[0]
-    assert_allclose(np.interp(foot + length / 2, grid.z, found[0]), middle, rtol=0.005 if tip > 0.01 else 0.03)
+    assert_allclose(np.interp(foot + length / 2, grid.levels, found[0]), middle, rtol=0.005 if tip > 0.01 else 0.03)
 
 
 # rod radius and conductivity in a cylinder R = 40 mm, H = 100 mm, k = 0.5, one face at 1, the rest at 0:
@@ -122,7 +122,7 @@ def test_rod_in_food_is_the_two_material_series(radius, k, exact):
         fields.append(steady(grid, held, np.zeros(grid.shape)))
     for (r, z), value in zip(PLACES, exact, strict=True):
         coarse, fine = (
-            float(RectBivariateSpline(grid.r, grid.z, field)(r, z)[0, 0])
+            float(RectBivariateSpline(grid.columns, grid.levels, field)(r, z)[0, 0])
             for grid, field in zip(grids, fields, strict=True)
         )
         assert_allclose(fine + (fine - coarse) / 3, value, rtol=0.005)
@@ -146,9 +146,9 @@ def test_rod_and_annulus_heat_as_the_exact_series(radius, k, heat, exact):
     middle, fine = grid_family(whole)[1:]
     times = np.array([600.0, 1800.0, 3600.0])
     on_middle, on_fine = (march(operator_of(grid), process, tolerance=1e-6).at(times) for grid in (middle, fine))
-    common = np.searchsorted(fine.r, middle.r)
+    common = np.searchsorted(fine.columns, middle.columns)
     best = on_fine[:, common, 0] + (on_fine[:, common, 0] - on_middle[:, :, 0]) / 3
     axis = 1.0 - best[:, 0]
     assert_allclose(axis, exact[:3], rtol=0.005)
-    halfway = [1.0 - float(CubicSpline(middle.r, row)(0.02)) for row in best[:2]]
+    halfway = [1.0 - float(CubicSpline(middle.columns, row)(0.02)) for row in best[:2]]
     assert_allclose(halfway, exact[3:], rtol=0.005)

@@ -3,7 +3,7 @@
 import math
 
 import pytest
-from small_cans import LOGGER, STEM, STEPPED, small_can
+from small_cans import LOGGER, SHOULDERED, STEM, STEPPED, TAPERED, small_can
 
 from thermsim.assess.recommendation import recommend
 from thermsim.assess.simulation import simulate
@@ -15,6 +15,18 @@ from thermsim.case.process import Film, Process, Stage
 def probed():
     """A result with a probe whose insertion is given."""
     return simulate(small_can(probe=STEPPED))
+
+
+@pytest.fixture(scope="session")
+def shaped():
+    """A result of a container that is not straight, with a headspace and a probe through its lid."""
+    return simulate(small_can(container=SHOULDERED, fill_height=0.062, probe=STEPPED))
+
+
+@pytest.fixture(scope="session")
+def standing():
+    """A result of a tapered cup, nothing over its product, with a logger on the cone of its base."""
+    return simulate(small_can(container=TAPERED, fill_height=0.080, probe=LOGGER))
 
 
 @pytest.fixture(scope="session")

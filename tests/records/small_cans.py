@@ -6,6 +6,7 @@ from thermsim.case.materials import Material
 from thermsim.case.probe import Fitting, Probe, Segment
 from thermsim.case.process import Film, Process, Stage
 from thermsim.case.product import Headspace, Product
+from thermsim.case.profile import Profile, Rise, straight
 
 PASTE = Material("paste", 0.55, 1050.0, 3700.0, "invented")
 STEEL = Material("steel & nickel", 17.0, 7900.0, 460.0, "invented")
@@ -22,7 +23,7 @@ def small_can(**changes):
     )
     case = Case(
         "Paste, small can",
-        Container(0.052, 0.070, Wall(TIN, 0.0002), Wall(TIN, 0.0002), Wall(TIN, 0.0002)),
+        Container(straight(0.052, 0.070), Wall(TIN, 0.0002), Wall(TIN, 0.0002), Wall(TIN, 0.0002)),
         Product(PASTE, 40.0),
         0.070,
         Headspace("insulated"),
@@ -31,6 +32,22 @@ def small_can(**changes):
     )
     return case.replace(**changes)
 
+
+#: A body of revolution with a taper, a shoulder and a neck, rounded; a wall thicker at its foot; a base that rises.
+SHOULDERED = Container(
+    Profile(((0.0, 0.020), (0.020, 0.026), (0.050, 0.026), (0.060, 0.020), (0.070, 0.020)), rounding=0.004),
+    Wall(TIN, 0.0004, (0.0004, 0.0003, 0.0003, 0.0003, 0.0003)),
+    Wall(TIN, 0.0003),
+    Wall(TIN, 0.0002),
+    rise=Rise(0.006, 0.030),
+)
+#: A cup that widens towards its lid, sharp; its base a cone.
+TAPERED = Container(
+    Profile(((0.0, 0.025), (0.080, 0.035))),
+    Wall(PLASTIC, 0.001),
+    Wall(PLASTIC, 0.001),
+    rise=Rise(0.006, 0.030, "cone"),
+)
 
 #: A steel stem in a plastic sleeve, stepped, with a fitting.
 STEPPED = Probe(

@@ -13,6 +13,7 @@ from thermsim.case.container import Container, Wall
 from thermsim.case.materials import Material
 from thermsim.case.process import Film, Process, Stage
 from thermsim.case.product import Headspace, Product
+from thermsim.case.profile import straight
 from thermsim.figures.files import FIGURES, figure_svgs, figures_of
 from thermsim.records.report import CAPTIONS, report_html
 
@@ -29,7 +30,7 @@ def result():
     glass = Material("glass <thin>", 1.0, 2500.0, 750.0, "from memory")
     case = Case(
         "<script>alert(1)</script> & paste",
-        Container(0.066, 0.113, Wall(glass, 0.003), Wall(glass, 0.005)),
+        Container(straight(0.066, 0.113), Wall(glass, 0.003), Wall(glass, 0.005)),
         Product(Material("paste", 0.55, 1050.0, 3700.0), 40.0),
         0.101,
         Headspace("insulated"),

@@ -14,11 +14,13 @@ import pytest
 import xarray
 
 from thermsim.assess.simulation import simulate
+from thermsim.case.body import coordinates_of
 from thermsim.case.case import Case, Lethality, Point
 from thermsim.case.container import Container, Wall
 from thermsim.case.materials import Material
 from thermsim.case.process import Film, Process, Stage
 from thermsim.case.product import Headspace, Product
+from thermsim.case.profile import straight
 from thermsim.case.reader import case_from_text
 from thermsim.errors import InputError
 from thermsim.records.results import FORMAT, load_result, save_result
@@ -63,7 +65,7 @@ def jar(**changes):
     )
     case = Case(
         "Paste, jar",
-        Container(0.066, 0.080, Wall(GLASS, 0.003), Wall(GLASS, 0.005), None, initial=25.0),
+        Container(straight(0.066, 0.080), Wall(GLASS, 0.003), Wall(GLASS, 0.005), None, initial=25.0),
         Product(PASTE, 40.0),
         0.070,
         Headspace("insulated"),
@@ -81,7 +83,7 @@ def bare(**changes):
     stages = (Stage("hold", [0, 1800], [121, 121], film), Stage("cool", [1800, 2400], [25, 25], film))
     case = Case(
         "bare",
-        Container(0.05, 0.04),
+        Container(straight(0.05, 0.04)),
         Product(PASTE, 30),
         0.04,
         Headspace("insulated"),
@@ -101,7 +103,7 @@ CASES = {
 
 
 #: Results with a probe, which all tests of the records share.
-SHARED = ("probed", "advised", "stacked", "uncooled")
+SHARED = ("probed", "advised", "stacked", "uncooled", "shaped", "standing")
 
 
 @pytest.fixture(scope="module")
@@ -176,17 +178,54 @@ def test_xarray_opens_the_file_with_named_axes_and_units(saved, name):
     result = saved[name].result
     with xarray.open_dataset(saved[name].path, engine="h5netcdf") as file:
         file.load()
-    assert file.temperature.dims == ("time", "r", "z")
-    assert file.lethality.dims == ("r", "z")
-    assert file.material.dims == file["product"].dims == ("r_cell", "z_cell")
+    assert file.temperature.dims == ("time", "column", "level")
+    assert file.lethality.dims == file.r.dims == file.z.dims == ("column", "level")
+    assert file.material.dims == file["product"].dims == ("column_cell", "level_cell")
+    # places go along with the fields
+    assert {"r", "z", "time"} <= set(file.temperature.coords)
+    assert {"r", "z"} <= set(file.heating_lethality.coords)
+    assert {"r_cell", "z_cell"} <= set(file.material.coords)
     assert file["product"].dtype == bool
-    np.testing.assert_array_equal(file.r, result.grid.r)
+    np.testing.assert_array_equal(file.temperature.r, result.grid.r)
+    np.testing.assert_array_equal(file.temperature.z, result.grid.z)
     np.testing.assert_array_equal(file.time, result.time)
     np.testing.assert_array_equal(file.temperature, result.temperature)
     np.testing.assert_array_equal(file["product"], result.grid.product)
     assert all(variable.attrs["units"] and variable.attrs["long_name"] for variable in file.variables.values())
-    nearest = file.temperature.sel(time=1200.0, r=0.0, method="nearest")
+    nearest = file.temperature.sel(time=1200.0, column=0.0, method="nearest")
     np.testing.assert_array_equal(nearest, result.temperature[np.abs(result.time - 1200.0).argmin(), 0])
+
+
+def test_columns_and_levels_of_a_straight_container_are_its_r_and_z(saved):
+    with xarray.open_dataset(saved["jar"].path, engine="h5netcdf") as file:
+        file.load()
+    np.testing.assert_array_equal(*xarray.broadcast(file.r, file.column))
+    np.testing.assert_array_equal(*xarray.broadcast(file.z, file.level))
+    # the middle of a rectangle is that of its sides but for rounding
+    for place, line in ((file.r_cell, file.column_cell), (file.z_cell, file.level_cell)):
+        np.testing.assert_allclose(*xarray.broadcast(place, line), rtol=1e-14)
+
+
+def test_places_in_a_shaped_container_lie_on_its_walls(saved):
+    case = saved["shaped"].result.case
+    with xarray.open_dataset(saved["shaped"].path, engine="h5netcdf") as file:
+        file.load()
+    inside = file.r.sel(column=0.026, method="nearest")
+    height = inside.z.values - case.container.floor
+    # the taper, from radius 20 mm at the base to 26 mm at 20 mm, where its rounding does not reach
+    taper = (height >= 0.0) & (height <= 0.017)
+    np.testing.assert_allclose(inside[taper], 0.020 + 0.3 * height[taper], rtol=1e-12)
+    assert taper.sum() > 5
+    # the base's inside stands 6 mm above its rim on the axis, 0.3 mm of wall below it
+    axis = file.z.sel(column=0.0)
+    np.testing.assert_allclose(axis.sel(level=0.0003, method="nearest"), 0.0063, rtol=1e-12)
+
+
+def test_coordinates_of_a_container_come_back_as_they_were(saved):
+    found = load_result(saved["shaped"].path)
+    for grid, probe in ((found.grid, None), (found.probe.grid, found.case.probe)):
+        assert grid.coordinates == coordinates_of(found.case.replace(probe=probe))
+        assert grid.coordinates.container == found.case.container
 
 
 def test_h5py_reads_units_texts_and_materials(saved):
@@ -226,8 +265,10 @@ def test_container_with_its_probe_has_axes_of_its_own(saved, name):
     effect = saved[name].result.probe
     with xarray.open_dataset(saved[name].path, engine="h5netcdf") as file:
         file.load()
-    assert file.probe_lethality.dims == file.probe_end_of_heating.dims == ("probe_r", "probe_z")
-    assert file.probe_material.dims == file.probe_probe.dims == ("probe_r_cell", "probe_z_cell")
+    assert file.probe_lethality.dims == file.probe_end_of_heating.dims == ("probe_column", "probe_level")
+    assert file.probe_material.dims == file.probe_probe.dims == ("probe_column_cell", "probe_level_cell")
+    assert {"probe_r", "probe_z"} <= set(file.probe_lethality.coords)
+    assert {"probe_r_cell", "probe_z_cell"} <= set(file.probe_probe.coords)
     assert file.probe_reading_temperature.dims == file.without_probe_temperature.dims == ("time",)
     assert [file[name].attrs["units"] for name in ("probe_r", "probe_lethality", "probe_reading_temperature")] == [
         "m",
@@ -240,7 +281,9 @@ def test_container_with_its_probe_has_axes_of_its_own(saved, name):
     assert file.probe_reading_temperature.attrs["z_m"] == effect.reading.z
     # the tip, just behind its face, on the axis: steel
     behind = effect.reading.z + (1e-4 if effect.probe.entry == "lid" else -1e-4)
-    tip = {"probe_r_cell": 0.0, "probe_z_cell": behind}
+    heights = file.probe_z_cell.isel(probe_column_cell=0)
+    level = float(heights.probe_level_cell[np.abs(heights.values - behind).argmin()])
+    tip = {"probe_column_cell": 0.0, "probe_level_cell": level}
     assert file.probe_probe.sel(tip, method="nearest")
     number = file.probe_material.sel(tip, method="nearest")
     assert file.probe_material_name.sel(probe_material_number=number) == "steel & nickel"
@@ -268,13 +311,17 @@ def changed(path, tmp_path, change):
     return copy
 
 
-def test_newer_format_is_refused_and_the_version_named(saved, tmp_path):
-    def newer(file):
-        file.attrs["format"] = FORMAT + 1
+@pytest.mark.parametrize("other", [FORMAT - 1, FORMAT + 1])
+def test_other_format_is_refused_and_the_version_named(saved, tmp_path, other):
+    def rewritten(file):
+        file.attrs["format"] = other
         file.attrs["version"] = "9.8"
 
-    path = changed(saved["bare"].path, tmp_path, newer)
-    with pytest.raises(InputError, match=r"format 2, written by thermsim 9\.8; .* reads format 1$"):
+    path = changed(saved["bare"].path, tmp_path, rewritten)
+    with pytest.raises(
+        InputError,
+        match=rf"format {other}, written by thermsim 9\.8; .* reads format 2; run its case again with this one$",
+    ):
         load_result(path)
 
 

@@ -16,6 +16,7 @@ from thermsim.case.container import Container, Wall
 from thermsim.case.materials import Material
 from thermsim.case.process import Film, Process, Stage
 from thermsim.case.product import Headspace, Product
+from thermsim.case.profile import straight
 from thermsim.records.figure_text import figure
 from thermsim.records.rounding import least_lethality_step, with_uncertainty
 from thermsim.records.sentences import answer
@@ -35,7 +36,7 @@ def result():
     )
     case = Case(
         "Paste, jar",
-        Container(0.066, 0.113, Wall(glass, 0.003), Wall(glass, 0.005)),
+        Container(straight(0.066, 0.113), Wall(glass, 0.003), Wall(glass, 0.005)),
         Product(paste, 40.0),
         0.101,
         Headspace("fixed", gas),
@@ -61,6 +62,8 @@ def test_summary_has_the_agreed_keys(result):
         "format",
         "program",
         "title",
+        "container",
+        "fill",
         "lethality",
         "cold_spot",
         "points",
@@ -101,6 +104,30 @@ def test_summary_has_the_agreed_keys(result):
         "hold_min",
         "required_hold_min",
         "remark",
+    ]
+    assert list(found["container"]) == [
+        "straight",
+        "inner_volume_ml",
+        "inner_height_mm",
+        "inner_diameter_base_mm",
+        "inner_diameter_top_mm",
+        "inner_diameter_widest_mm",
+        "inner_diameter_narrowest_mm",
+        "base_rise_mm",
+        "side_thickness_mm",
+        "base_thickness_mm",
+        "lid_thickness_mm",
+        "outer_diameter_mm",
+        "outer_height_mm",
+    ]
+    assert list(found["fill"]) == [
+        "product_volume_ml",
+        "mass_g",
+        "height_mm",
+        "depth_on_axis_mm",
+        "percent_of_volume",
+        "headspace_mm",
+        "headspace_volume_ml",
     ]
     assert list(found["energy_balance"]) == ["heat_in_J", "stored_J", "relative_defect"]
     assert list(found["effort"]) == ["nodes", "steps", "rejected_steps", "refinement", "tolerance_K", "seconds"]

@@ -17,15 +17,15 @@ GAS = Material("gas", 0.1, 1.0, 1000.0)
 def plain_body(r, z, material, product, initial, materials):
     """A body without a probe and without special wishes for its grid."""
     return Body(
-        r=r,
-        z=z,
+        columns=r,
+        levels=z,
         material=material,
         product=product,
         probe=np.zeros_like(product),
         initial=initial,
         materials=materials,
-        wanted_r=np.full(r.size, np.inf),
-        wanted_z=np.full(z.size, np.inf),
+        wanted_columns=np.full(r.size, np.inf),
+        wanted_levels=np.full(z.size, np.inf),
     )
 
 

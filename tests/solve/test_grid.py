@@ -21,8 +21,8 @@ def ratios(lines):
 def test_every_break_line_holds_nodes_on_every_grid(body, refinement):
     for grid in grid_family(body, refinement=refinement):
         # break lines are copied, so they are met exactly
-        assert set(body.r) <= set(grid.r)
-        assert set(body.z) <= set(grid.z)
+        assert set(body.columns) <= set(grid.columns)
+        assert set(body.levels) <= set(grid.levels)
 
 
 @pytest.mark.parametrize("thin", [1e-4, 2.5e-4, 5e-4, 7e-4, 1e-3, 1.3e-3, 2e-3, 3e-3, 5e-3])
@@ -34,21 +34,21 @@ def test_neighbouring_intervals_differ_by_less_than_half(thin):
 
 def test_thin_walls_are_one_or_two_intervals():
     body = jar(3)
-    lines = grid_family(body)[-1].z
-    assert ((lines > body.z[3] - 1e-12) & (lines < body.z[4] + 1e-12)).sum() in (2, 3)
+    lines = grid_family(body)[-1].levels
+    assert ((lines > body.levels[3] - 1e-12) & (lines < body.levels[4] + 1e-12)).sum() in (2, 3)
 
 
 def test_each_grid_keeps_the_nodes_of_the_coarser_one():
     coarse, middle, fine = grid_family(jar(3))
     for few, many in ((coarse, middle), (middle, fine)):
-        assert set(few.r) <= set(many.r)
-        assert set(few.z) <= set(many.z)
+        assert set(few.columns) <= set(many.columns)
+        assert set(few.levels) <= set(many.levels)
     # the thick layers have twice as many intervals: product, glass
     assert (fine.layer_z == 1).sum() == 2 * (middle.layer_z == 1).sum() == 4 * (coarse.layer_z == 1).sum()
 
 
 def test_refinement_makes_the_spacings_smaller():
-    assert grid_family(cylinder(), refinement=2.0)[-1].r.size > 1.8 * grid_family(cylinder())[-1].r.size
+    assert grid_family(cylinder(), refinement=2.0)[-1].columns.size > 1.8 * grid_family(cylinder())[-1].columns.size
 
 
 def test_prolongation_carries_cubics_exactly_and_keeps_common_nodes():
@@ -73,8 +73,8 @@ def test_prolongation_carries_cubics_exactly_and_keeps_common_nodes():
 def test_block_at_finds_the_product_the_walls_and_the_insulated_headspace():
     grid = grid_family(jar(INSULATED))[-1]
     rows, columns = grid.block_at(0.0, 0.05)
-    assert (grid.r[rows][0], grid.r[rows][-1]) == (0.0, 0.033)
-    assert (grid.z[columns][0], grid.z[columns][-1]) == (0.005, 0.106)
+    assert (grid.columns[rows][0], grid.columns[rows][-1]) == (0.0, 0.033)
+    assert (grid.levels[columns][0], grid.levels[columns][-1]) == (0.005, 0.106)
     rows, columns = grid.block_at(0.034, 0.05)
-    assert (grid.r[rows][0], grid.r[rows][-1]) == (0.033, 0.036)
+    assert (grid.columns[rows][0], grid.columns[rows][-1]) == (0.033, 0.036)
     assert grid.block_at(0.01, 0.110) is None

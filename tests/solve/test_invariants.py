@@ -102,7 +102,7 @@ def test_shifting_all_temperatures_shifts_the_answer(body, process, shift):
 @FEW
 @given(bodies(), processes(), st.floats(0.5, 2.0))
 def test_scaling_lengths_and_times_leaves_the_answer(body, process, s):
-    scaled_body = dataclasses.replace(body, r=body.r * s, z=body.z * s)
+    scaled_body = dataclasses.replace(body, columns=body.columns * s, levels=body.levels * s)
     stages = tuple(
         Stage(k.name, k.time * s**2, k.medium, Film(k.film.side / s, k.film.base / s, k.film.lid / s))
         for k in process.stages
@@ -120,8 +120,8 @@ def test_scaling_lengths_and_times_leaves_the_answer(body, process, s):
 @given(bodies(), processes())
 def test_a_container_turned_upside_down_mirrors_the_answer(body, process):
     turned = plain_body(
-        body.r,
-        body.z[-1] - body.z[::-1],
+        body.columns,
+        body.levels[-1] - body.levels[::-1],
         body.material[:, ::-1],
         body.product[:, ::-1],
         body.initial[:, ::-1],
@@ -132,7 +132,7 @@ def test_a_container_turned_upside_down_mirrors_the_answer(body, process):
     )
     grid, history = run(body, process)
     turned_grid, mirrored = run(turned, Process(stages))
-    assert_allclose(turned_grid.z[-1] - turned_grid.z[::-1], grid.z, rtol=0, atol=1e-9)
+    assert_allclose(turned_grid.levels[-1] - turned_grid.levels[::-1], grid.levels, rtol=0, atol=1e-9)
     end = np.array([process.end])
     difference = (mirrored.at(end)[:, :, ::-1] - history.at(end))[:, grid.active]
     assert np.abs(difference).max() < TOLERANCE  # rounding may tip a step's size

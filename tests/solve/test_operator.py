@@ -14,9 +14,11 @@ from thermsim.solve.operator import exchange_of, operator_of
 
 def two_by_two():
     """Nodes at r = 0, 2, 6 and z = 0, 1, 4 (metres, for figures that can be worked out by hand)."""
+    r, z = np.array([0.0, 2.0, 6.0]), np.array([0.0, 1.0, 4.0])
     return Grid(
-        np.array([0.0, 2.0, 6.0]),
-        np.array([0.0, 1.0, 4.0]),
+        r,
+        z,
+        *np.meshgrid(r, z, indexing="ij"),
         np.array([0, 1]),
         np.array([0, 1]),
         np.array([[0, 1], [1, 0]]),
@@ -45,13 +47,13 @@ def test_hand_worked_stencil_of_the_middle_node():
 @pytest.mark.parametrize("body", [cylinder(), jar(3), jar(INSULATED)], ids=["cylinder", "jar", "insulated"])
 def test_volumes_and_areas_add_up_to_the_body(body):
     op = operator_of(grid_family(body)[1])
-    ring = np.pi * np.diff(body.r**2)
-    volume = ring[:, None] * np.diff(body.z)
+    ring = np.pi * np.diff(body.columns**2)
+    volume = ring[:, None] * np.diff(body.levels)
     heat = np.array([material.capacity for material in body.materials] + [0.0])[body.material]
     assert_allclose(op.capacity.sum(), (volume * heat).sum(), rtol=1e-13)
-    assert_allclose(op.side.sum(), 2 * np.pi * body.r[-1] * body.z[-1], rtol=1e-13)
-    assert_allclose(op.base.sum(), np.pi * body.r[-1] ** 2, rtol=1e-13)
-    assert_allclose(op.lid.sum(), np.pi * body.r[-1] ** 2, rtol=1e-13)
+    assert_allclose(op.side.sum(), 2 * np.pi * body.columns[-1] * body.levels[-1], rtol=1e-13)
+    assert_allclose(op.base.sum(), np.pi * body.columns[-1] ** 2, rtol=1e-13)
+    assert_allclose(op.lid.sum(), np.pi * body.columns[-1] ** 2, rtol=1e-13)
 
 
 def test_nothing_flows_into_an_insulated_headspace():

@@ -15,6 +15,7 @@ from thermsim.case.container import Container
 from thermsim.case.materials import Material
 from thermsim.case.process import Film, Process, Stage
 from thermsim.case.product import Headspace, Product
+from thermsim.case.profile import straight
 from thermsim.exact import FiniteCylinder
 
 Array = NDArray[np.float64]
@@ -50,7 +51,7 @@ class BareCylinder:
         )
         return Case(
             title=self.name,
-            container=Container(2.0 * self.radius, self.height),
+            container=Container(straight(2.0 * self.radius, self.height)),
             product=Product(self.food, self.start),
             fill_height=self.height,
             headspace=Headspace("insulated"),

@@ -48,6 +48,7 @@ def warnings_for(result: Result, excess: float) -> tuple[str, ...]:
         sentence
         for sentence in (
             _uniform(result),
+            _bound(result),
             _two_spots(result),
             _competing(result),
             _accuracy(result, excess),
@@ -104,6 +105,22 @@ def _two_spots(result: Result) -> str:
             "that heating ends where the case says so."
         )
     return f"{told}: {why}"
+
+
+def _bound(result: Result) -> str:
+    """Say what counts where the container stands in for a body that is none of revolution."""
+    if not result.case.container.stands_in:
+        return ""
+    least = float(np.nanmin(result.heating_lethality)) / 60.0
+    told = f"The cylinder stands in for another body: count only what is gathered while heating, {least:.3g} min"
+    if result.target is None:
+        return f"{told}."
+    wanted = result.target.lethality / 60.0
+    verdict = "reaches" if least >= wanted else "does NOT reach"
+    return (
+        f"{told}. That {verdict} the target of {wanted:g} min. The target line and the hold above count cooling, "
+        "which is no bound: do not go by them."
+    )
 
 
 def _competing(result: Result) -> str:

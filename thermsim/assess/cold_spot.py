@@ -15,7 +15,7 @@ from scipy.interpolate import RectBivariateSpline
 
 from thermsim.assess.local_fit import interpolate, refine_minima
 from thermsim.assess.refinement import Fields
-from thermsim.solve.grid import Grid
+from thermsim.solve.grid import Grid, placed
 
 Array = NDArray[np.float64]
 
@@ -84,12 +84,7 @@ class ProductFields:
         """What happens at a place in the product [m]."""
         end, log_total, log_heating = self._value_at(self.fields.stack()[-3:], r, z)
         # where no heat crosses a surface the fields are level there, and a minimum on it is found a little beside it
-        near_r = EDGE * np.diff(self.grid.r)[max(int(np.searchsorted(self.grid.r, r)) - 1, 0)]
-        near_z = (
-            EDGE * np.diff(self.grid.z)[min(max(int(np.searchsorted(self.grid.z, z)) - 1, 0), self.grid.z.size - 2)]
-        )
-        around = [(r + a * near_r, z + b * near_z) for a in (-1, 1) for b in (-1, 1)]
-        inside = all(self.grid.holds_product(*place) for place in around)
+        inside = self.grid.well_within_product(r, z, EDGE)
         return Spot(r, z, float(np.exp(log_total)), float(np.exp(log_heating)), float(end), inside)
 
     def curve_at(self, r: float, z: float) -> Array:
@@ -107,7 +102,9 @@ class ProductFields:
         if block is None:
             raise ValueError(f"r = {r} m, z = {z} m lies where nothing conducts")
         rows, columns = block
-        return interpolate(self.grid.r[rows], self.grid.z[columns], fields[..., rows, columns], (r, z))
+        return interpolate(
+            self.grid.columns[rows], self.grid.levels[columns], fields[..., rows, columns], self.grid.reference(r, z)
+        )
 
 
 def minima_near(grid: Grid, fields: Array, nodes: NDArray[np.int64]) -> Array:
@@ -132,7 +129,8 @@ def minima_near(grid: Grid, fields: Array, nodes: NDArray[np.int64]) -> Array:
         rows, columns = grid.product_blocks[k]
         mine = best == k
         start = nodes[mine] - [rows.start, columns.start]
-        found[mine] = refine_minima(grid.r[rows], grid.z[columns], fields[mine][:, rows, columns], start)
+        found[mine] = refine_minima(grid.columns[rows], grid.levels[columns], fields[mine][:, rows, columns], start)
+    found[:, 0], found[:, 1] = placed(grid.coordinates, found[:, 0], found[:, 1])
     return found
 
 
@@ -211,24 +209,28 @@ def cold_zone(product: ProductFields, spot: Spot, margin: float) -> Zone:
     block = product.grid.block_at(spot.r, spot.z)
     if block is None:
         raise ValueError(f"r = {spot.r} m, z = {spot.z} m lies where nothing conducts")
-    nodes_r, nodes_z = product.grid.r[block[0]], product.grid.z[block[1]]
+    grid = product.grid
+    nodes_r, nodes_z = grid.columns[block[0]], grid.levels[block[1]]
     spline = RectBivariateSpline(nodes_r, nodes_z, product.fields.log_lethality[block])
-    r, z = np.linspace(nodes_r[0], nodes_r[-1], 401), np.linspace(nodes_z[0], nodes_z[-1], 401)
-    low = spline(r, z) <= np.log(spot.lethality) + np.log1p(margin)
-    at = int(np.abs(r - spot.r).argmin()), int(np.abs(z - spot.z).argmin())
+    columns, levels = np.linspace(nodes_r[0], nodes_r[-1], 401), np.linspace(nodes_z[0], nodes_z[-1], 401)
+    low = spline(columns, levels) <= np.log(spot.lethality) + np.log1p(margin)
+    column, level = grid.reference(spot.r, spot.z)
+    at = int(np.abs(columns - column).argmin()), int(np.abs(levels - level).argmin())
     low[at] = True
     regions, _ = ndimage.label(low, structure=np.ones((3, 3)))
     zone = regions == regions[at]
-    rows, columns = np.flatnonzero(zone.any(axis=1)), np.flatnonzero(zone.any(axis=0))
-    weight = r[:, None] * np.ones_like(z)
+    r, z = placed(grid.coordinates, columns[:, None], levels[None, :])
+    # rings' volumes: the circumference times the area that a step of the lattice spans
+    along_r, along_z = np.gradient(r), np.gradient(z)
+    weight = r * np.abs(along_r[0] * along_z[1] - along_r[1] * along_z[0])
     return Zone(
         margin=margin,
-        r_low=float(r[rows[0]]),
-        r_high=float(r[rows[-1]]),
-        z_low=float(z[columns[0]]),
-        z_high=float(z[columns[-1]]),
+        r_low=float(r[zone].min()),
+        r_high=float(r[zone].max()),
+        z_low=float(z[zone].min()),
+        z_high=float(z[zone].max()),
         part=float((weight * zone).sum() / weight.sum()),
-        resolution=(float(r[1] - r[0]), float(z[1] - z[0])),
+        resolution=(float(columns[1] - columns[0]), float(levels[1] - levels[0])),
     )
 
 

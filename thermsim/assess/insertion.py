@@ -270,7 +270,7 @@ def other_stems(climb: Climb, probe: Probe, depth: float) -> tuple[Stem, ...]:
         First the diameters, growing, then the conductivities, growing; both hold the probe as it is.
     """
     tip = probe.segments[-1]
-    widest = 0.8 * climb.case.container.inner_radius
+    widest = 0.8 * climb.case.container.profile.narrowest
     diameters = [tip.diameter * part for part in STEM_SCALES if tip.diameter * part < widest]
     conductivities = sorted({*STEM_CONDUCTIVITIES, tip.material.conductivity})
     varied = [(diameter, tip.material.conductivity) for diameter in diameters]

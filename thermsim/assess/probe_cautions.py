@@ -101,7 +101,7 @@ def _short_immersion(result: Result, effect: ProbeEffect) -> str:
     if effect.probe.mount == "inside":
         return ""
     tip = effect.reading.z
-    immersed = case.surface - tip if effect.probe.entry == "lid" else tip - case.container.floor
+    immersed = case.surface - tip if effect.probe.entry == "lid" else tip - case.bottom
     if immersed >= TEN_DIAMETERS * 2.0 * effect.probe.tip_radius:
         return ""
     return (
@@ -114,14 +114,18 @@ def _near_wall(result: Result, effect: ProbeEffect) -> str:
     """Say when the probe comes so near to a wall that the gap between them decides."""
     case, probe = result.case, effect.probe
     tip = effect.reading.z
-    left = tip - case.container.floor if probe.entry == "lid" else case.surface - tip
+    left = tip - case.bottom if probe.entry == "lid" else case.surface - tip
     if left < 2.0 * probe.tip_radius:
         return (
             f"The tip ends {left * 1e3:.1f} mm from the other end of the product, nearer than its own diameter: "
             "there a small error of depth changes the reading much."
         )
-    beside = case.container.inner_radius - max(segment.radius for segment in probe.segments)
-    if beside < NEAR_SIDE * case.container.inner_radius:
+    beside, inside = min(
+        (radius - segment.radius, radius)
+        for segment, low, high in probe.placed(case.container)
+        for radius in (case.container.radius_at(low), case.container.radius_at(high))
+    )
+    if beside < NEAR_SIDE * inside:
         return (
             f"Only {beside * 1e3:.1f} mm of product are left between the probe and the side wall: a probe that "
             "stands a little beside the axis reads quite differently, and such a narrow gap is resolved by few nodes."
@@ -132,12 +136,12 @@ def _near_wall(result: Result, effect: ProbeEffect) -> str:
 def _much_of_the_product(result: Result, effect: ProbeEffect) -> str:
     """Say when the probe takes the place of a notable part of the product."""
     case = result.case
-    low, high = case.container.floor, case.surface
+    low, high = case.bottom, case.surface
     taken = sum(
         math.pi * segment.radius**2 * max(0.0, min(top, high) - max(bottom, low))
         for segment, bottom, top in effect.probe.placed(case.container)
     )
-    part = taken / (case.container.inner_area * (high - low))
+    part = taken / case.product_volume
     if part <= FILLING:
         return ""
     return (

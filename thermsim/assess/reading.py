@@ -28,12 +28,13 @@ class Sensor:
 
     def weights(self, grid: Grid) -> Array:
         """Weights of the nodes, shape (n_r, n_z): the exact mean of the field that is bilinear between nodes."""
-        along_r = _hat_integrals(grid.r, 0.0, self.radius, ring=True)
+        # columns are upright where a probe stands: there they are distances from the axis
+        along_r = _hat_integrals(grid.columns, 0.0, self.radius, ring=True)
         if self.high > self.low:
-            along_z = _hat_integrals(grid.z, self.low, self.high, ring=False)
+            along_z = _hat_integrals(grid.z[0], self.low, self.high, ring=False)
         else:
-            along_z = np.zeros(grid.z.size)
-            along_z[np.abs(grid.z - self.low).argmin()] = 1.0
+            along_z = np.zeros(grid.levels.size)
+            along_z[np.abs(grid.z[0] - self.low).argmin()] = 1.0
         weights = np.outer(along_r, along_z)
         return np.asarray(weights / weights.sum())
 

@@ -221,8 +221,8 @@ class Nesting:
     """How fields pass from one grid of a family to the next finer one."""
 
     def __init__(self, coarse: Grid, fine: Grid) -> None:
-        self.along_r = prolongation((coarse.r, coarse.layer_r), (fine.r, fine.layer_r))
-        self.along_z = prolongation((coarse.z, coarse.layer_z), (fine.z, fine.layer_z))
+        self.along_r = prolongation((coarse.columns, coarse.layer_r), (fine.columns, fine.layer_r))
+        self.along_z = prolongation((coarse.levels, coarse.layer_z), (fine.levels, fine.layer_z))
         # nodes in common: where a fine node takes the whole of one coarse node
         self.common = np.ix_(self.along_r.argmax(axis=0), self.along_z.argmax(axis=0))
 

@@ -275,7 +275,8 @@ def _followed(point: Point, grid: Grid, fields: Fields, time: Array) -> Curve:
             "headspace, where no temperature is computed; move it into the product or a wall"
         )
     rows, columns = block
-    stack = interpolate(grid.r[rows], grid.z[columns], fields.stack()[:, rows, columns], (point.r, point.z))
+    place = grid.reference(point.r, point.z)
+    stack = interpolate(grid.columns[rows], grid.levels[columns], fields.stack()[:, rows, columns], place)
     end, log_total, log_heating = stack[-3:]
     return Curve(
         point.name, point.r, point.z, math.exp(log_total), math.exp(log_heating), float(end), time, stack[:-3]

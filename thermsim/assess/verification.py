@@ -114,10 +114,10 @@ def _bare_rows(step: BareCylinder) -> Iterator[Row]:
     case = step.case(STERILISATION)
     result = simulate(case)
     grid = result.grid
-    exact = step.temperature(grid.r, grid.z, result.time)
+    exact = step.temperature(grid.columns, grid.levels, result.time)
     # at a jump of the medium the output holds the instant after it, and so does the series
     error = np.abs(result.temperature - exact)
-    deep = (grid.r[:, None] <= step.radius - 5e-3) & (grid.z >= 5e-3) & (grid.z <= step.height - 5e-3)
+    deep = (grid.r <= step.radius - 5e-3) & (grid.z >= 5e-3) & (grid.z <= step.height - 5e-3)
     settled = _since_jump(step, result.time)
     for label, chosen, bound in (
         ("worst T deeper than 5 mm, from minute 2", error[settled >= 120.0][:, deep], 0.05),
@@ -185,10 +185,10 @@ def order_in_space() -> Convergence:
     grids = grid_family(body_of(case))
     time = np.array([1200.0, 2400.0, 3600.0, 5000.0])
     coarse = grids[0]
-    exact = step.temperature(coarse.r, coarse.z, time)
+    exact = step.temperature(coarse.columns, coarse.levels, time)
     errors = []
     for grid in grids:
-        rows, columns = np.searchsorted(grid.r, coarse.r), np.searchsorted(grid.z, coarse.z)
+        rows, columns = np.searchsorted(grid.columns, coarse.columns), np.searchsorted(grid.levels, coarse.levels)
         temperature = march(operator_of(grid), case.process, tolerance=1e-5).at(time)[:, rows[:, None], columns]
         # the surface is left out: 3600 s is the instant of the jump
         errors.append(float(np.sqrt(np.mean((temperature - exact)[:, :-1, 1:-1] ** 2))))

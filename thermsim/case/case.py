@@ -96,6 +96,21 @@ class Case:
         return self.container.floor + self.fill_height
 
     @property
+    def bottom(self) -> float:
+        """Height z of the product's lower end at the axis [m]."""
+        return self.container.floor + self.container.crown
+
+    @property
+    def product_volume(self) -> float:
+        """Volume of the product [m3], exact; what a probe takes up is not taken off."""
+        return self.container.volume_below(self.fill_height)
+
+    @property
+    def headspace_volume(self) -> float:
+        """Volume of the room above the product [m3], exact."""
+        return self.container.volume - self.product_volume
+
+    @property
     def headspace_height(self) -> float:
         """Distance from the product's surface to the inside of the lid [m]."""
         return self.container.inner_height - self.fill_height

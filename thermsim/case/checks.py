@@ -11,7 +11,7 @@ import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
-from thermsim.case.keys import HEADINGS, NEEDED, NOT_HANDLED, REQUIRED, TABLES, TO_SI, Key, keys_of
+from thermsim.case.keys import HEADINGS, NEEDED, NOT_HANDLED, OTHERWISE, REQUIRED, TABLES, TO_SI, Key, keys_of
 from thermsim.case.slips import slip
 
 
@@ -96,6 +96,11 @@ def check_keys(table: Table, heading: str, tables: Sequence[str] = ()) -> Table:
             meant.update(refused[name])
             shown = _heading(name, value) if not heading else f'"{name}"'
             table.fault(f"{shown} is not handled by this version; allowed here: {', '.join(allowed)}")
+            continue
+        if name in OTHERWISE.get(heading, {}):
+            instead, how = OTHERWISE[heading][name]
+            meant.update(instead)
+            table.fault(f'unknown key "{name}"; {how}')
             continue
         better, message = _unknown(name, value, heading, allowed, tables)
         meant.update(better)

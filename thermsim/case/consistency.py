@@ -10,8 +10,12 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from thermsim.case.checks import in_mm, printed
+from thermsim.case.container import Container
 from thermsim.case.materials import Material
+from thermsim.case.mounting import CLEAR_OF_RISE
+from thermsim.case.outline import lies_outside, rise_beyond_wall
 from thermsim.case.process import Stage
+from thermsim.case.profile import Rise
 
 if TYPE_CHECKING:
     from thermsim.case.case import Case
@@ -45,11 +49,98 @@ def _unless_number(name: str, value: object, unit: str) -> Iterator[str]:
 
 def _container(case: Case) -> Iterator[str]:
     container = case.container
-    yield from _unless_positive("container.inner_diameter", container.inner_diameter, "m")
-    yield from _unless_positive("container.inner_height", container.inner_height, "m")
+    yield from _profile(container)
     for name, wall in (("side", container.side), ("base", container.base), ("lid", container.lid)):
         if wall is not None:
-            yield from _unless_positive(f"container.{name}.thickness", wall.thickness, "m")
+            for thickness in (wall.thickness, *wall.course):
+                yield from _unless_positive(f"container.{name}.thickness", thickness, "m")
+    if container.side and container.side.course and len(container.side.course) != len(container.profile.corners):
+        yield (
+            f"container.side.course has {len(container.side.course)} thicknesses, the profile "
+            f"{len(container.profile.corners)} corners: it must have one for each"
+        )
+
+
+def _profile(container: Container) -> Iterator[str]:
+    """What is wrong with the shape of the inside; the first fault alone, since others follow from it."""
+    corners, rise = container.profile.corners, container.rise
+    if len(corners) < 2:
+        yield "container.profile needs two corners or more"
+        return
+    for k, corner in enumerate(corners):
+        named = f"container.profile corner {k + 1}"
+        if len(corner) != 2 or not all(_number(value) for value in corner):
+            yield f"{named}, {printed(corner)}, must be a height and a radius, finite numbers in m"
+            return
+        if k == 0 and corner[0] != 0.0:
+            yield f"{named} is at height {corner[0]:g} m; it must be at 0, the inside of the base"
+            return
+        if k and corner[0] <= corners[k - 1][0]:
+            yield f"{named} is at height {corner[0]:g} m, not above corner {k} at {corners[k - 1][0]:g} m"
+            return
+        if corner[1] < 0.0 or (corner[1] == 0.0 and 0 < k < len(corners) - 1):
+            yield f"{named} has a radius of {corner[1]:g} m; it must be above 0 (0 at the ends alone)"
+            return
+    if container.profile.widest == 0.0:
+        yield "container.profile has no radius above 0"
+        return
+    if not (_number(container.profile.rounding) and container.profile.rounding >= 0.0):
+        yield f"container.profile.rounding = {printed(container.profile.rounding)} must be 0 or more, m"
+        return
+    try:
+        _ = container.profile.pieces
+    except ValueError as fault:
+        yield f"container.profile: {fault}"
+        return
+    yield from _points_of_the_wall(container)
+    if rise is not None:
+        yield from _rise(container, rise)
+
+
+def _points_of_the_wall(container: Container) -> Iterator[str]:
+    """Whether a side wall of its thickness can follow the profile."""
+    wall, corners = container.side, container.profile.corners
+    if wall is None or not all(_number(t) and t > 0 for t in (wall.thickness, *wall.course)):
+        return
+    for (_, radius), where in ((corners[0], "begins"), (corners[-1], "ends")):
+        if radius == 0.0:
+            yield f"container.profile {where} on the axis: a side wall cannot be closed there"
+            return
+    if len(wall.course) not in (0, len(corners)):
+        return
+    fold = container.fold
+    if fold is not None:
+        yield (
+            f"container.side is too thick for the profile between heights {in_mm(fold[0])} and {in_mm(fold[1])} mm: "
+            "its outside would fold over itself"
+        )
+
+
+def _rise(container: Container, rise: Rise) -> Iterator[str]:
+    """Whether the base's rise fits the container."""
+    if rise.form not in ("dome", "cone"):
+        yield f'container.rise.form = {printed(rise.form)} must be "dome" or "cone"'
+        return
+    faults = [*_unless_positive("container.rise.height", rise.height, "m")]
+    faults += _unless_positive("container.rise.diameter", rise.diameter, "m")
+    yield from faults
+    if faults:
+        return
+    foot = 2 * container.profile.corners[0][1]
+    if rise.diameter > foot * (1 + _ROUNDING):
+        yield f"container.rise is {in_mm(rise.diameter)} mm wide, the base inside {in_mm(foot)} mm"
+    elif rise.height >= container.inner_height:
+        inside = in_mm(container.inner_height)
+        yield f"container.rise is {in_mm(rise.height)} mm high, the container inside {inside} mm"
+    elif rise.form == "dome" and rise.height > rise.diameter / 2 * (1 + _ROUNDING):
+        yield (
+            f"container.rise is {in_mm(rise.height)} mm high and {in_mm(rise.diameter)} mm wide: a dome is at most "
+            'half as high as it is wide; take form "cone"'
+        )
+    else:
+        beyond = rise_beyond_wall(rise, container.profile)
+        if beyond is not None:
+            yield f"container.rise passes through the side wall {in_mm(beyond[0])} mm above the base's rim"
 
 
 def _fill(case: Case) -> Iterator[str]:
@@ -59,6 +150,9 @@ def _fill(case: Case) -> Iterator[str]:
             f"fill_height = {printed(filled)} must be above 0 and at most the container's inner height, "
             f"{height:.6g} m"
         )
+        return
+    if filled <= case.container.crown:
+        yield f"fill_height = {filled:.6g} m does not cover the base, which rises to {case.container.crown:.6g} m"
         return
     model, material = case.headspace.model, case.headspace.material
     if model not in ("fixed", "insulated"):
@@ -80,11 +174,19 @@ def _probes(case: Case) -> Iterator[str]:
         for segment in probe.segments:
             yield from _unless_positive(f"{named}: diameter", segment.diameter, "m")
             yield from _unless_positive(f"{named}: length", segment.length, "m")
-        widest = max([segment.diameter for segment in probe.segments], default=0.0)
-        if widest >= container.inner_diameter:
-            yield f"{named} is {in_mm(widest)} mm wide, the container inside {in_mm(container.inner_diameter)} mm"
+        narrowest = 2 * container.profile.narrowest
+        if probe.widest >= narrowest:
+            yield (
+                f"{named} is {in_mm(probe.widest)} mm wide, the container inside {in_mm(narrowest)} mm at its "
+                "narrowest"
+            )
         tip = probe.tip(container)
-        low, high = container.floor, container.floor + case.fill_height
+        low, high = case.bottom, case.surface
+        if container.rise is not None and probe.entry == "lid":
+            low += CLEAR_OF_RISE
+        elif container.rise is not None and probe.widest >= container.rise.diameter:
+            wide = in_mm(container.rise.diameter)
+            yield f"{named} is {in_mm(probe.widest)} mm wide, the rise of the base that it stands on {wide} mm"
         if tip is not None and not low - _ROUNDING <= tip <= high + _ROUNDING:
             yield f"{named}: its tip, at z = {in_mm(tip)} mm, is not in the product, {in_mm(low)} to {in_mm(high)} mm"
         if not 0 <= probe.sensing <= probe.segments[-1].length * (1 + _ROUNDING):
@@ -102,6 +204,8 @@ def _points(case: Case) -> Iterator[str]:
                 f"{named}: r = {point.r:g} m, z = {point.z:g} m lies outside the container, whose outer radius is "
                 f"{radius:.6g} m and whose height is {height:.6g} m"
             )
+        elif lies_outside(case.container, point.r, point.z):
+            yield f"{named}: r = {point.r:g} m, z = {point.z:g} m lies beside the container, or under its base"
 
 
 def _materials(case: Case) -> Iterator[str]:

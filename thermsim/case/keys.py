@@ -19,6 +19,7 @@ TO_SI: Mapping[str, tuple[float, float]] = {
     "mm": (1.0, 1000.0),
     "min": (60.0, 1.0),
     "g": (1.0, 1000.0),
+    "ml": (1.0, 1e6),
     "%": (1.0, 100.0),
 }
 
@@ -67,7 +68,8 @@ def _film(name: str, meaning: str, default: float | str = REQUIRED) -> Key:
     return Key(name, "W/m2K", meaning, default, 0.0, inf, above=True, infinite=True)
 
 
-_ONE_FILL = "exactly one of these four"
+_ONE_FILL = "exactly one of these five"
+_ONE_SHAPE = "exactly one of inner_diameter_mm with inner_height_mm, profile_mm, size, brick_mm"
 _CSV = "only with csv"
 
 TABLES: Mapping[str, tuple[Key, ...]] = {
@@ -76,8 +78,66 @@ TABLES: Mapping[str, tuple[Key, ...]] = {
         Key("title", "", "what the case is about, one line"),
     ),
     "container": (
-        Key("inner_diameter_mm", "mm", "diameter between the insides of the side wall", low=3, high=2000),
-        Key("inner_height_mm", "mm", "from the inside of the base to the inside of the lid", low=3, high=2000),
+        Key(
+            "inner_diameter_mm",
+            "mm",
+            "diameter between the insides of the side wall; [at the base, at the lid] for a taper",
+            _ONE_SHAPE,
+            low=3,
+            high=2000,
+        ),
+        Key(
+            "inner_height_mm",
+            "mm",
+            "from the inside of the base (at its rim) to the inside of the lid",
+            "required with inner_diameter_mm",
+            low=3,
+            high=2000,
+        ),
+        Key(
+            "profile_mm",
+            "mm",
+            "inside of the side wall, [[height, radius], ...]; heights above the inside of the base, from 0 upwards",
+            _ONE_SHAPE,
+            low=0,
+            high=2000,
+        ),
+        _positive("rounding_mm", "mm", "radius of the profile's corners between its ends", "sharp", high=1000),
+        Key(
+            "size",
+            "",
+            'trade size over the seams, "307x409": diameter x height, whole inches and two digits of sixteenths',
+            _ONE_SHAPE,
+        ),
+        Key(
+            "seam_allowance_mm",
+            "mm",
+            "with size: diameter over the seam less inner diameter (common practice, no source)",
+            3.0,
+            low=0,
+            high=20,
+        ),
+        Key(
+            "countersink_allowance_mm",
+            "mm",
+            "with size: outer less inner height, both ends together (common practice, no source)",
+            8.0,
+            low=0,
+            high=40,
+        ),
+        Key(
+            "brick_mm",
+            "mm",
+            "[length, width, thickness] of a brick or flat pouch: the upright cylinder that just encloses it is used",
+            _ONE_SHAPE,
+            low=3,
+            high=2000,
+        ),
+        _positive(
+            "base_rise_mm", "mm", "how far the base rises at the axis above its rim (a punt)", "level base", high=2000
+        ),
+        Key("base_rise_form", "", '"dome" (a cap of a sphere) or "cone"', '"dome"'),
+        _positive("base_rise_diameter_mm", "mm", "diameter of the rise", "the inner diameter at the base", high=2000),
         Key("side", "", "side wall, a table of material and thickness_mm", "no wall: product and medium meet"),
         Key("base", "", "base, likewise; reaches the outer diameter", "no wall: product and medium meet"),
         Key("lid", "", "lid, likewise; reaches the outer diameter", "no wall: what is below meets the medium"),
@@ -85,7 +145,13 @@ TABLES: Mapping[str, tuple[Key, ...]] = {
     ),
     "container.wall": (
         Key("material", "", "name of a material, of the case or of the library"),
-        Key("thickness_mm", "mm", "thickness of the wall", low=0.02, high=200),
+        Key(
+            "thickness_mm",
+            "mm",
+            "thickness; of a side also a list: one for each point of the profile, or [at the base, at the lid]",
+            low=0.02,
+            high=200,
+        ),
     ),
     "materials": (
         _positive("conductivity_W_mK", "W/mK", "thermal conductivity", high=5000),
@@ -99,9 +165,12 @@ TABLES: Mapping[str, tuple[Key, ...]] = {
     ),
     "fill": (
         Key("headspace_mm", "mm", "product's surface to the inside of the lid", _ONE_FILL, low=0, high=2000),
-        _positive("height_mm", "mm", "depth of the product above the inside of the base", _ONE_FILL, high=2000),
+        _positive(
+            "height_mm", "mm", "depth of the product above the inside of the base, at its rim", _ONE_FILL, high=2000
+        ),
         _positive("fraction", "", "part of the inner volume that is filled", _ONE_FILL, high=1),
         _positive("mass_g", "g", "mass of the product", _ONE_FILL, high=1e7),
+        _positive("volume_ml", "ml", "volume of the product", _ONE_FILL, high=1e7),
     ),
     "headspace": (
         Key("model", "", '"fixed": conducts like the material named; "insulated": lets no heat through'),
@@ -212,7 +281,7 @@ TABLES: Mapping[str, tuple[Key, ...]] = {
     "points": (
         Key("name", "", "a name of its own"),
         Key("r_mm", "mm", "distance from the axis", low=0, high=2000),
-        Key("z_mm", "mm", "height above the outside of the base", low=0, high=4000),
+        Key("z_mm", "mm", "height above the outside of the base, at its rim", low=0, high=4000),
     ),
     "accuracy": (
         Key("temperature_K", "K", "numerical uncertainty allowed in temperatures", 0.05, 0.0005, 10),
@@ -254,6 +323,7 @@ OPTIONAL_TABLES = ("materials", "headspace", "probe", "probes", "stock", "points
 
 # What a table that is left out would have to hold, where that is more than its required keys.
 NEEDED: Mapping[str, str] = {
+    "container": "inner_diameter_mm and inner_height_mm, or one of profile_mm, size, brick_mm",
     "fill": "one of " + ", ".join(key.name for key in TABLES["fill"]),
     "process": "start_C and [[process.stage]], or csv",
 }
@@ -261,13 +331,27 @@ NEEDED: Mapping[str, str] = {
 # Parts of the case format that this version does not handle: table -> key -> keys that it stands in for.
 NOT_HANDLED: Mapping[str, Mapping[str, tuple[str, ...]]] = {
     "": {"study": ()},
-    "container": {
-        "size": ("inner_diameter_mm", "inner_height_mm"),
-        "profile_mm": ("inner_diameter_mm", "inner_height_mm"),
-    },
     "product": {"composition": ("material",)},
     "probe": {"z_mm": ()},
 }
+
+# The keys of the ways in which a container's shape is given.
+SHAPE_KEYS = ("inner_diameter_mm", "inner_height_mm", "profile_mm", "size", "brick_mm")
+
+# What people may try that is written otherwise here: table -> key -> the keys that it is, and how to say it.
+_BRICK = (SHAPE_KEYS, "a brick, a carton or a flat pouch is written brick_mm = [length, width, thickness]")
+_WIDE = (("inner_diameter_mm",), "a container is measured inside: write inner_diameter_mm")
+_HIGH = (("inner_height_mm",), "a container is measured inside: write inner_height_mm")
+_RISE = (("base_rise_mm",), "a base that rises towards the axis is written base_rise_mm")
+OTHERWISE: Mapping[str, Mapping[str, tuple[tuple[str, ...], str]]] = {
+    "container": {
+        **dict.fromkeys(("length_mm", "width_mm", "shape", "brick", "box", "box_mm", "pouch", "pouch_mm"), _BRICK),
+        **dict.fromkeys(("diameter_mm", "outer_diameter_mm", "radius_mm", "inner_radius_mm"), _WIDE),
+        **dict.fromkeys(("height_mm", "outer_height_mm"), _HIGH),
+        **dict.fromkeys(("punt_mm", "dome_mm"), _RISE),
+    },
+}
+BASE_RISES = ("dome", "cone")
 HEADSPACE_MODELS = ("fixed", "insulated")
 HEADSPACE_MODELS_NOT_HANDLED = ("air", "humid")
 ENTRIES = ("lid", "base")

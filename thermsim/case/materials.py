@@ -14,11 +14,34 @@ from thermsim.errors import InputError
 
 
 @dataclass(frozen=True)
+class Courses:
+    """How properties change with temperature: straight lines between the temperatures given.
+
+    Parameters
+    ----------
+    temperature : tuple of float
+        [degC], growing, two or more. Beyond them a property is not known.
+    conductivity : tuple of float
+        [W/mK] at these temperatures.
+    capacity : tuple of float
+        Heat capacity by volume, rho c [J/m3K].
+    downwards : tuple of float
+        Conductivity where heat flows downwards, for a gap in which that differs [W/mK]; empty where it does not.
+    """
+
+    temperature: tuple[float, ...]
+    conductivity: tuple[float, ...]
+    capacity: tuple[float, ...]
+    downwards: tuple[float, ...] = ()
+
+
+@dataclass(frozen=True)
 class Material:
-    """A homogeneous material with constant properties.
+    """A homogeneous material.
 
     ``conductivity`` [W/mK], ``density`` [kg/m3], ``specific_heat`` [J/kgK], all > 0; ``source`` says where the
-    numbers come from.
+    numbers come from. ``courses`` is how they change with temperature; None: they are constant. Where they change the
+    numbers are those at one temperature, which ``source`` names.
     """
 
     name: str
@@ -26,6 +49,7 @@ class Material:
     density: float
     specific_heat: float
     source: str = ""
+    courses: Courses | None = None
 
     @property
     def diffusivity(self) -> float:

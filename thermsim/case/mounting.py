@@ -8,8 +8,11 @@ from dataclasses import dataclass
 
 from thermsim.case.checks import Table, in_mm, printed
 from thermsim.case.container import Container
+from thermsim.case.outline import narrowest_between
 from thermsim.case.probe import Entry, Fitting, Probe, Segment
 
+# A tip from the lid keeps this distance from a base that rises [m]: levels between them are drawn together.
+CLEAR_OF_RISE = 1e-3
 _ROUNDING = 1e-9  # m; what turning millimetres into metres and back may leave over
 
 
@@ -38,11 +41,12 @@ class Written:
 
 def reach_of(container: Container, filled: float, entry: Entry) -> Reach:
     """Where a probe that enters by a wall meets what; ``filled`` is the product's depth [m]."""
-    surface = container.floor + filled
+    surface, bottom = container.floor + filled, container.floor + container.crown
     if entry == "lid":
         top = container.outer_height
-        return Reach(top - container.ceiling, (top - surface, top - container.floor), top - container.floor)
-    return Reach(container.floor, (container.floor, surface), container.ceiling)
+        return Reach(top - container.ceiling, (top - surface, top - bottom), top - bottom)
+    face = container.crown
+    return Reach(container.floor, (container.floor, surface - face), container.ceiling - face)
 
 
 def check_mounting(written: Written, probe: Probe, container: Container, filled: float) -> None:
@@ -62,6 +66,13 @@ def check_mounting(written: Written, probe: Probe, container: Container, filled:
         _check_stack(written.probe, probe, reach)
     else:
         _check_through(written.probe, probe, reach)
+    if container.profile.narrowest == 0.0:
+        written.probe.fault(
+            "profile_mm ends in a point on the axis, where a probe cannot be computed; let it end at a radius above "
+            "the probe's"
+        )
+        return
+    _check_rise(written.probe, probe, container, reach)
     _check_widths(written, probe, container)
     if probe.fitting:
         _check_fitting(written.fitting, probe, probe.fitting, container, reach)
@@ -125,30 +136,100 @@ def _check_stack(table: Table, probe: Probe, reach: Reach) -> None:
         )
 
 
+def _check_rise(table: Table, probe: Probe, container: Container, reach: Reach) -> None:
+    """A base that rises carries the probe, or leaves the tip of one from the lid free."""
+    if container.rise is None:
+        return
+    wide, depth = container.rise.diameter, probe.depth(container)
+    if probe.entry == "base" and probe.widest >= wide - _ROUNDING:
+        table.fault(
+            f"the probe with its fitting and gap is {in_mm(probe.widest)} mm wide; it must be narrower than the rise "
+            f"of the base that it stands on or passes, {in_mm(wide)} mm"
+        )
+    elif probe.entry == "lid" and depth is not None:
+        last = reach.product[1] - CLEAR_OF_RISE
+        if last + _ROUNDING < depth <= reach.product[1] + _ROUNDING:
+            table.fault(
+                f"the tip, {in_mm(depth)} mm from the outer face of the lid, is too near to the base, which rises "
+                f"towards it; at most {in_mm(last)} mm are handled by this version"
+            )
+
+
+@dataclass(frozen=True)
+class Room:
+    """The inner diameter [m] that a part of a probe must stay below, and where that is."""
+
+    diameter: float
+    where: str
+
+
+def room_for(diameter: float, probe: Probe, container: Container, part: tuple[float, float] | None) -> Room:
+    """The room that is too narrow for a part of a probe, or else the narrowest.
+
+    Parameters
+    ----------
+    diameter : float
+        Of the part [m].
+    probe : Probe
+    container : Container
+    part : pair of float or None
+        Heights z of the part's lower and upper end [m]; None where they are not known yet.
+    """
+    profile, floor = container.profile, container.floor
+    if profile.is_straight or math.isnan(profile.height + profile.narrowest):
+        return Room(2 * profile.narrowest, f"the container's inner diameter, {in_mm(2 * profile.narrowest)} mm")
+    top = profile.height
+    if part is not None and math.isnan(part[0] + part[1] + floor):
+        part = None
+    low, high = (top, top) if part is None else (min(max(z - floor, 0.0), top) for z in part)
+    lowest = min(profile.corners, key=lambda corner: corner[1])
+    places = []
+    if part is not None and low < high:
+        places.append((narrowest_between(profile, low, high), "where it is", ""))
+    if probe.entry == "lid" or probe.mount == "inside":
+        places.append((narrowest_between(profile, low, top), "where it has to pass", ""))
+    # columns as wide as the probe are upright from the base to the lid
+    places.append(((lowest[1], lowest[0]), "at its narrowest", "; this version needs that even where no probe is"))
+    found = [
+        Room(
+            2 * radius,
+            f"the container's inner diameter {how}, {in_mm(2 * radius)} mm at z = {in_mm(floor + height)} mm{more}",
+        )
+        for (radius, height), how, more in places
+    ]
+    return next((room for room in found if diameter >= room.diameter - _ROUNDING), found[-1])
+
+
 def _check_widths(written: Written, probe: Probe, container: Container) -> None:
     """There is product beside every segment, its gap included."""
-    inner = container.inner_diameter
     gap = probe.gap.thickness if probe.gap else 0.0
-    for row, segment in zip(written.segments, probe.segments, strict=True):
-        if segment.diameter >= inner - _ROUNDING:
-            row.fault(
-                f"{_shown(row, 'diameter_mm')} must be less than the container's inner diameter, {in_mm(inner)} mm"
-            )
-        elif segment.diameter + 2 * gap >= inner - _ROUNDING:
+    parts = _parts(probe, container)
+    for row, segment, part in zip(written.segments, probe.segments, parts, strict=True):
+        room = room_for(segment.diameter, probe, container, part)
+        if segment.diameter >= room.diameter - _ROUNDING:
+            row.fault(f"{_shown(row, 'diameter_mm')} must be less than {room.where}")
+            continue
+        room = room_for(segment.diameter + 2 * gap, probe, container, part)
+        if segment.diameter + 2 * gap >= room.diameter - _ROUNDING:
             written.gap.fault(
-                f"{_shown(written.gap, 'thickness_mm')} round a segment of {in_mm(segment.diameter)} mm fills the "
-                f"container's inner diameter, {in_mm(inner)} mm; it must be less than "
-                f"{in_mm((inner - segment.diameter) / 2)} mm"
+                f"{_shown(written.gap, 'thickness_mm')} round a segment of {in_mm(segment.diameter)} mm fills "
+                f"{room.where}; it must be less than {in_mm((room.diameter - segment.diameter) / 2)} mm"
             )
+
+
+def _parts(probe: Probe, container: Container) -> list[tuple[float, float] | None]:
+    """Heights z of the segments' ends [m], the outer end's or the foot's first; None where they are not known."""
+    if probe.depth(container) is None:
+        return [None] * len(probe.segments)
+    placed = list(probe.placed(container))
+    return [(low, high) for _, low, high in reversed(placed)]
 
 
 def _check_fitting(table: Table, probe: Probe, fitting: Fitting, container: Container, reach: Reach) -> None:
     """The fitting fits the container, lets the stem through and leaves the tip free."""
-    if fitting.diameter >= container.inner_diameter - _ROUNDING:
-        table.fault(
-            f"{_shown(table, 'diameter_mm')} must be less than the container's inner diameter, "
-            f"{in_mm(container.inner_diameter)} mm"
-        )
+    hole = room_for(fitting.diameter, probe, container, probe.fitted(container))
+    if fitting.diameter >= hole.diameter - _ROUNDING:
+        table.fault(f"{_shown(table, 'diameter_mm')} must be less than {hole.where}")
     stem = _widest_in(probe, fitting, container, reach)
     if stem is not None and stem.diameter >= fitting.diameter - _ROUNDING:
         table.fault(

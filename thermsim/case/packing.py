@@ -1,15 +1,16 @@
-"""From the tables of a case file to the container, the product in it, its fill and its headspace."""
+"""From the tables of a case file to its materials, the product, its fill and its headspace."""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Mapping
 
-from thermsim.case.checks import Table, child, either, given_number, given_word, in_mm, missing, number, printed, word
-from thermsim.case.container import Container, Wall
+from thermsim.case.checks import Table, child, either, given_word, in_mm, missing, number, printed, word
+from thermsim.case.container import Container
 from thermsim.case.keys import HEADSPACE_MODELS, HEADSPACE_MODELS_NOT_HANDLED, keys_of
 from thermsim.case.materials import Material, find_material, library
 from thermsim.case.product import Headspace, Product
+from thermsim.case.profile import height_of
 from thermsim.errors import InputError
 
 THINNEST_HEADSPACE = 1e-4  # m; anything thinner is a slip of the pen or no headspace
@@ -54,30 +55,6 @@ def material(table: Table, own: Mapping[str, Material], used: set[str], key: str
         return _NO_MATERIAL
 
 
-def container(top: Table, own: Mapping[str, Material], used: set[str], notes: list[str]) -> Container:
-    """The container and its walls."""
-    table = child(top, "container", "container", "[container]", required=True)
-    if isinstance(table.entries.get("inner_diameter_mm"), list):
-        table.fault(
-            f"inner_diameter_mm = {printed(table.entries['inner_diameter_mm'])}: a taper is not handled by this "
-            "version; allowed here: one number"
-        )
-        diameter = math.nan
-    else:
-        diameter = number(table, "inner_diameter_mm")
-    height = number(table, "inner_height_mm")
-    walls: dict[str, Wall | None] = {}
-    for name in ("side", "base", "lid"):
-        walls[name] = None
-        if name in table.entries:
-            written = f'{name} = {{ material = "...", thickness_mm = ... }}'
-            wall = child(table, name, "container.wall", f"[container] {name}", written=written)
-            walls[name] = Wall(material(wall, own, used), number(wall, "thickness_mm"))
-        elif not table.absent:
-            notes.append(f"No {name} wall is given: what is behind it meets the medium.".replace("side wall", "side"))
-    return Container(diameter, height, walls["side"], walls["base"], walls["lid"], given_number(table, "initial_C"))
-
-
 def product(top: Table, own: Mapping[str, Material], used: set[str]) -> Product:
     """The product: its material and its temperature at the start."""
     table = child(top, "product", "product", "[product]", required=True)
@@ -85,7 +62,7 @@ def product(top: Table, own: Mapping[str, Material], used: set[str]) -> Product:
 
 
 def fill_height(top: Table, container: Container, product: Product) -> float:
-    """Depth of the product [m]: above zero, at most the container's inner height."""
+    """Depth of the product [m]: it covers the base and is at most the container's inner height deep."""
     table = child(top, "fill", "fill", "[fill]", required=True)
     given = [name for name in keys_of("fill") if name in table.entries]
     if len(given) != 1:
@@ -97,7 +74,6 @@ def fill_height(top: Table, container: Container, product: Product) -> float:
     value = number(table, name)
     height = container.inner_height
     shown = f"{name} = {printed(table.entries[name])}"
-    area = container.inner_area
     if name == "headspace_mm":
         filled = height - value
         if filled <= _ROUNDING:
@@ -108,27 +84,72 @@ def fill_height(top: Table, container: Container, product: Product) -> float:
         if filled > height + _ROUNDING:
             table.fault(f"{shown} is more than the container's inner height, {in_mm(height)} mm")
             return math.nan
-    elif name == "fraction":
-        filled = value * height
     else:
-        filled = value / (product.material.density * area)
-        if filled > height + _ROUNDING:
-            fits = 1000 * product.material.density * area * height
-            table.fault(f"{shown} does not fit; the container holds {math.floor(fits * 10) / 10:g} g of this product")
+        if name != "fraction" and _is_brick(top):
+            table.fault(
+                f"{shown} has no meaning beside brick_mm: the cylinder that is computed holds more than the brick; "
+                "give headspace_mm, height_mm or fraction"
+            )
             return math.nan
-    if filled < SHALLOWEST - _ROUNDING:
-        _report_shallow(table, name, filled, height)
+        filled = _level_of(table, name, value, container, product)
+    if filled < container.crown + SHALLOWEST - _ROUNDING:
+        _report_shallow(table, name, filled, container, product)
         return math.nan
     return _whole_or_headspace(table, shown, filled, height)
 
 
-def _report_shallow(table: Table, name: str, filled: float, height: float) -> None:
-    larger = {"mass_g": "kg", "height_mm": "metres"}.get(name)
+def _is_brick(top: Table) -> bool:
+    container = top.entries.get("container")
+    return isinstance(container, dict) and "brick_mm" in container
+
+
+def _level_of(table: Table, name: str, value: float, container: Container, product: Product) -> float:
+    """Depth [m] of a product given by its fraction, its mass or its volume; NaN where it is not known."""
+    if math.isnan(value + product.material.density + container.inner_height + container.profile.widest):
+        return math.nan
+    volume = value / _per_volume(name, container, product)
+    if volume > container.volume * (1 + 1e-12):
+        table.fault(
+            f"{name} = {printed(table.entries[name])} does not fit; the container holds "
+            f"{math.floor(1e7 * container.volume) / 10:g} ml"
+            if name == "volume_ml"
+            else f"{name} = {printed(table.entries[name])} does not fit; the container holds "
+            f"{math.floor(1e4 * product.material.density * container.volume) / 10:g} g of this product"
+        )
+        return math.nan
+    return height_of(volume + (container.rise.volume if container.rise else 0.0), container.profile)
+
+
+def _per_volume(name: str, container: Container, product: Product) -> float:
+    """How much one m3 of the product is in the way in which the fill is given."""
+    return {"fraction": 1.0 / container.volume, "mass_g": product.material.density, "volume_ml": 1.0}[name]
+
+
+def _report_shallow(table: Table, name: str, filled: float, container: Container, product: Product) -> None:
+    shown, height = f"{name} = {printed(table.entries[name])}", container.inner_height
+    if container.rise is not None:
+        least = container.crown + SHALLOWEST
+        if name == "headspace_mm":
+            limit = f"at most {in_mm(height - least)} mm are possible"
+        elif name == "height_mm":
+            limit = f"at least {in_mm(least)} mm are needed"
+        else:
+            amount = container.volume_below(least) * _per_volume(name, container, product)
+            times, unit = {"mass_g": (1e3, " g"), "volume_ml": (1e6, " ml"), "fraction": (1.0, "")}[name]
+            limit = f"at least {_rounded_up(times * amount):g}{unit} are needed"
+        table.fault(f"{shown} does not cover the base, which rises to {in_mm(container.crown)} mm; {limit}")
+        return
+    larger = {"mass_g": "kg", "height_mm": "metres", "volume_ml": "litres"}.get(name)
     hint = f"; did you mean {larger}?" if larger and 1000 * filled <= height + _ROUNDING else ""
     table.fault(
-        f"{name} = {printed(table.entries[name])} fills {1000 * filled:.3g} mm of the container; at least "
-        f"{in_mm(SHALLOWEST)} mm are needed{hint}"
+        f"{shown} fills {1000 * filled:.3g} mm of the container; at least {in_mm(SHALLOWEST)} mm are needed{hint}"
     )
+
+
+def _rounded_up(limit: float) -> float:
+    """A positive limit with four digits, rounded to the side on which it is kept."""
+    step = 10.0 ** (math.floor(math.log10(limit)) - 3)
+    return step * math.ceil(limit / step - 1e-9)
 
 
 def _whole_or_headspace(table: Table, shown: str, filled: float, height: float) -> float:

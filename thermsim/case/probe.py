@@ -105,6 +105,28 @@ class Probe:
         """Length of the stack without its spacer [m]."""
         return sum(segment.length for segment in self.segments if not segment.spacer)
 
+    @property
+    def widest(self) -> float:
+        """Largest diameter of its segments, with the gap round them, and its fitting [m]."""
+        gap = 2 * self.gap.thickness if self.gap else 0.0
+        return max(
+            *(segment.diameter + gap for segment in self.segments), self.fitting.diameter if self.fitting else 0.0
+        )
+
+    def fitted(self, container: Container) -> tuple[float, float]:
+        """Lower and upper height z of the fitting [m].
+
+        Raises
+        ------
+        ValueError
+            If there is none.
+        """
+        if self.fitting is None:
+            raise ValueError("the probe has no fitting")
+        if self.entry == "lid":
+            return container.ceiling - self.fitting.inside, container.outer_height + self.fitting.outside
+        return container.crown - self.fitting.outside, container.crown + container.floor + self.fitting.inside
+
     def wall_thickness(self, container: Container) -> float:
         """Thickness of the wall that is entered [m]; 0 where there is none."""
         wall = container.lid if self.entry == "lid" else container.base
@@ -151,7 +173,7 @@ class Probe:
         depth = self.depth(container)
         if depth is None:
             return None
-        return container.outer_height - depth if self.entry == "lid" else depth
+        return container.outer_height - depth if self.entry == "lid" else container.crown + depth
 
     def sensed(self, container: Container) -> tuple[float, float]:
         """Lower and upper height z of the length over which the sensor averages [m]; alike for the tip's face.

@@ -6,7 +6,7 @@ import math
 from collections.abc import Mapping
 from pathlib import Path
 
-from thermsim.case import packing, probes, remarks, schedule
+from thermsim.case import packing, probes, remarks, schedule, shapes
 from thermsim.case.case import Accuracy, Case, Lethality, Point
 from thermsim.case.checks import (
     Table,
@@ -22,6 +22,7 @@ from thermsim.case.checks import (
 )
 from thermsim.case.container import Container
 from thermsim.case.keys import FEWEST_OUTPUTS, HEADINGS, MOST_OUTPUTS, OPTIONAL_TABLES, REQUIRED_TABLES, keys_of
+from thermsim.case.outline import lies_outside, outer_radius_at, underside
 from thermsim.case.process import Process
 from thermsim.case.product import Headspace
 from thermsim.case.syntax import parsed
@@ -84,7 +85,7 @@ def case_from_text(
     title = word(top, "title")
     used: set[str] = set()
     own = packing.own_materials(top, notes)
-    container = packing.container(top, own, used, notes)
+    container = shapes.container(top, own, used, notes)
     product = packing.product(top, own, used)
     filled = packing.fill_height(top, container, product)
     headspace = packing.headspace(top, container.inner_height - filled, own, used, notes)
@@ -160,28 +161,39 @@ def _points(top: Table, container: Container, headspace: Headspace, filled: floa
         point = Point(word(table, "name"), number(table, "r_mm"), number(table, "z_mm"))
         if point.name and point.name in {other.name for other in points}:
             table.fault(f"name = {printed(point.name)} is taken by an earlier point; give each its own")
-        surface = container.floor + filled
-        if point.r > container.outer_radius * (1 + 1e-12):
-            table.fault(
-                f"r_mm = {1e3 * point.r:g} lies outside the container, whose outer radius is "
-                f"{1e3 * container.outer_radius:.6g} mm"
-            )
-        elif point.z > container.outer_height * (1 + 1e-12):
-            table.fault(
-                f"z_mm = {1e3 * point.z:g} lies above the container, which is "
-                f"{1e3 * container.outer_height:.6g} mm high"
-            )
-        elif (
-            headspace.model == "insulated"
-            and surface < point.z < container.ceiling
-            and point.r < container.inner_radius
-        ):
-            table.fault(
-                f"z_mm = {1e3 * point.z:g} lies in the insulated headspace, where no temperature is computed; the "
-                f"product ends at z = {1e3 * surface:.6g} mm"
-            )
+        _check_place(table, point, container, headspace, container.floor + filled)
         points.append(point)
     return tuple(points)
+
+
+def _check_place(table: Table, point: Point, container: Container, headspace: Headspace, surface: float) -> None:
+    """The point lies in the container, where a temperature is computed."""
+    if math.isnan(point.r + point.z + container.outer_radius + container.outer_height):
+        return
+    if point.r > container.outer_radius * (1 + 1e-12):
+        table.fault(
+            f"r_mm = {1e3 * point.r:g} lies outside the container, whose outer radius is "
+            f"{1e3 * container.outer_radius:.6g} mm{'' if container.is_straight else ' at its widest'}"
+        )
+    elif point.z > container.outer_height * (1 + 1e-12):
+        table.fault(
+            f"z_mm = {1e3 * point.z:g} lies above the container, which is {1e3 * container.outer_height:.6g} mm high"
+        )
+    elif lies_outside(container, point.r, point.z):
+        outer, under = outer_radius_at(container, point.z), underside(container, point.r)
+        where = f"outside the container, whose outer radius is {1e3 * outer:.6g} mm at that height"
+        if point.r <= outer * (1 + 1e-9):
+            where = f"under the base, whose outside rises to {1e3 * under:.6g} mm there"
+        table.fault(f"r_mm = {1e3 * point.r:g}, z_mm = {1e3 * point.z:g} lies {where}")
+    elif (
+        headspace.model == "insulated"
+        and surface < point.z < container.ceiling
+        and point.r < container.radius_at(point.z)
+    ):
+        table.fault(
+            f"z_mm = {1e3 * point.z:g} lies in the insulated headspace, where no temperature is computed; the "
+            f"product ends at z = {1e3 * surface:.6g} mm"
+        )
 
 
 def _accuracy(top: Table) -> Accuracy:

@@ -10,6 +10,7 @@ from thermsim.assess.hardware import Setting
 from thermsim.assess.ladder import interpolated
 from thermsim.assess.result import Result
 from thermsim.case.container import Container
+from thermsim.case.outline import outer_radius_at
 from thermsim.case.probe import Probe
 from thermsim.figures.ladder import advice_of
 
@@ -88,7 +89,10 @@ def bench_of(result: Result) -> Bench:
         probe=_as_set(advice.own.probe, depth, setting, container),
         depth=depth,
         reading=reading,
-        confirmation=tuple(interpolated(advice.own.ladder, one) for one in advice.confirmation),
+        # the stock may set the sheet's own depth to one of them
+        confirmation=tuple(
+            interpolated(advice.own.ladder, one) for one in advice.confirmation if abs(one - depth) > SAME
+        ),
         over_reading=reading.measure(advice.criterion) / recommended.truth - 1.0,
     )
 
@@ -119,9 +123,9 @@ def _as_set(probe: Probe, depth: float, setting: Setting | None, container: Cont
     return probe.at_depth(depth, container)
 
 
-def datum(probe: Probe) -> str:
-    """What insertion depths are measured from."""
-    return f"outer face of the {probe.entry}"
+def edge_radius(probe: Probe, container: Container) -> float:
+    """Outer radius of the container where the wall that is entered ends [m]: from that edge the axis is found."""
+    return outer_radius_at(container, container.outer_height if probe.entry == "lid" else 0.0)
 
 
 def standing(probe: Probe) -> str:

@@ -11,10 +11,12 @@ from matplotlib.text import Text
 from thermsim.assess.result import Result
 from thermsim.case.container import Container
 from thermsim.figures import style
-from thermsim.figures.bench import Bench
-from thermsim.figures.outline import MM, mark_cold_spots
+from thermsim.figures.bench import Bench, edge_radius
+from thermsim.figures.outline import mark_cold_spots
 from thermsim.figures.probe_outline import draw_probe, fitting_rectangle, outer_face, reach
-from thermsim.figures.section import dimension_line, draw_container, spread
+from thermsim.figures.section import dimension_line, draw_container
+from thermsim.figures.section_names import spread
+from thermsim.figures.shape import MM, shape_of
 
 #: Scales that a rule measures easily: paper to container.
 SCALES = (5.0, 2.0, 1.0, 0.5, 0.4, 0.25, 0.2, 0.1)
@@ -73,10 +75,10 @@ def draw_bench(result: Result, bench: Bench, *, ax: Axes, paper: tuple[float, fl
         ax.set_axis_off()
         ax.set_xlim(left, left + paper[0] / scale)
         ax.set_ylim(top - paper[1] / scale, top)
-        draw_container(result.case, ax=ax)
+        draw_container(shape_of(result.case, bench.probe), ax=ax)
         parts = draw_probe(bench.probe, container, ax=ax, fill=True)
         mark_cold_spots(result, ax)
-        dimensions = (*_depths(bench, container, ax, scale), *_widths(container, ax, scale, low))
+        dimensions = (*_depths(bench, container, ax, scale), *_widths(bench, container, ax, scale, low))
         labels = _labels(result, bench, ax, scale, (low, top))
     return Drawing(scale, parts, labels, dimensions)
 
@@ -119,17 +121,25 @@ def _depths(bench: Bench, container: Container, ax: Axes, scale: float) -> tuple
     return tuple(texts)
 
 
-def _widths(container: Container, ax: Axes, scale: float, low: float) -> tuple[Text, ...]:
-    """The outer diameter and the distance of the axis from the edge, below; a bar of 20 mm under them."""
-    radius = container.outer_radius * MM
+def _widths(bench: Bench, container: Container, ax: Axes, scale: float, low: float) -> tuple[Text, ...]:
+    """The distance of the axis from the edge and the outer diameter, below; a bar of 20 mm under them."""
+    radius, edge = container.outer_radius * MM, edge_radius(bench.probe, container) * MM
+    straight = container.profile.is_straight
+    of_wall, largest = ("", "") if straight else (f" of the {bench.probe.entry}", "largest ")
+    lines = (
+        (-edge, 0.0, f"edge{of_wall} to axis {edge:.1f}"),
+        (-radius, radius, f"{largest}outer diameter {2 * radius:.1f}"),
+    )
     texts = []
-    for k, (end, text) in enumerate(
-        ((0.0, f"edge to axis {radius:.1f}"), (radius, f"outer diameter {2 * radius:.1f}"))
-    ):
+    for k, (start, end, text) in enumerate(lines):
         z = low - (3.0 + 5.2 * k) / scale
-        dimension_line(ax, (-radius, z), (end, z))
+        dimension_line(ax, (start, z), (end, z))
         texts.append(ax.text(-radius, z - 0.9 / scale, text, va="top", ha="left", fontsize=FINE))
         ax.plot([end, end], [z - 0.8 / scale, low], color=style.PALE, linewidth=0.4, zorder=0.5)
+    if not straight:
+        # to the edge that is meant, over the drawing where that is narrower than the container
+        face = outer_face(bench.probe, container) if bench.probe.entry == "lid" else 0.0
+        ax.plot([-edge, -edge], [low - 3.8 / scale, face], color=style.PALE, linewidth=0.5, zorder=3.5)
     z = low - 15.0 / scale
     ax.plot([-radius, -radius + 20.0], [z, z], color=style.LINE, linewidth=2.2, solid_capstyle="butt")
     texts.append(ax.text(-radius + 21.0, z, " 20 mm", va="center", ha="left", fontsize=FINE))

@@ -17,7 +17,8 @@ from thermsim.figures import style
 from thermsim.figures.bench import Bench, bench_of
 from thermsim.figures.bench_drawing import draw_bench, printed_scale
 from thermsim.figures.bench_text import REPLICATES, Row, blocks, cautions, loud
-from thermsim.figures.outline import MM
+from thermsim.figures.probe_outline import outer_face
+from thermsim.figures.shape import MM
 
 #: The page and its margins [mm].
 WIDTH, HEIGHT, MARGIN = 210.0, 297.0, 13.0
@@ -201,11 +202,12 @@ def _cells(result: Result, bench: Bench, rung: Rung) -> list[str]:
     deeper = rung.depth - bench.depth
     spacers = sum(segment.length for segment in bench.probe.segments if segment.spacer)
     set_by = bench.stick_out - deeper if bench.probe.mount == "through" else spacers + deeper
-    height = result.case.container.outer_height - rung.depth if bench.probe.entry == "lid" else rung.depth
+    inwards = -1.0 if bench.probe.entry == "lid" else 1.0
+    height = outer_face(bench.probe, result.case.container) + inwards * rung.depth * MM
     return [
         f"{rung.depth * MM:.1f}",
         f"{set_by * MM:.1f}",
-        f"{height * MM:.1f}",
+        f"{height:.1f}",
         f"{rung.end_of_heating:.1f}",
         f"{rung.heating_lethality / 60.0:.2f}",
         f"{rung.lethality / 60.0:.2f}",

@@ -8,10 +8,12 @@ from dataclasses import dataclass
 from thermsim.assess.advice import CRITERIA
 from thermsim.assess.cautions import NO_VALIDATION
 from thermsim.assess.result import Result
+from thermsim.case.container import Container
 from thermsim.case.probe import Probe
-from thermsim.figures.bench import SAME, Bench, datum, standing
+from thermsim.figures.bench import SAME, Bench, edge_radius, standing
 from thermsim.figures.ladder import advice_of
-from thermsim.figures.outline import MM
+from thermsim.figures.probe_outline import datum, rim_below
+from thermsim.figures.shape import MM
 from thermsim.records.rounding import least_lethality_step, with_uncertainty
 
 #: Beginning of the warning that no depth is good.
@@ -53,23 +55,24 @@ def blocks(result: Result, bench: Bench) -> tuple[tuple[str, Sequence[Row]], ...
     return (
         ("1  Entry", _entry(result, bench)),
         ("2  Depth of the tip", _depth(result, bench)),
-        ("3  Measure before closing", _outside(bench)),
+        ("3  Measure before closing", _outside(bench, result.case.container)),
         ("4  Expected reading", _expected(result, bench)),
     )
 
 
 def _entry(result: Result, bench: Bench) -> list[Row]:
-    probe, radius = bench.probe, result.case.container.outer_radius * MM
+    probe, container = bench.probe, result.case.container
     if probe.mount == "inside":
         return [
             Row("entry", f"no hole: {standing(probe)}", strong=True),
             Row("place", "foot centred on the container's axis"),
         ]
+    edge = "outer edge" if container.profile.is_straight else f"outer edge of the {probe.entry}"
     fitting = probe.fitting
     diameter = fitting.diameter if fitting else max(segment.diameter for segment in probe.segments)
     return [
         Row("entry", f"through the {probe.entry}", strong=True),
-        Row("hole centre", f"on the axis, {radius:.1f} mm from the outer edge"),
+        Row("hole centre", f"on the axis, {edge_radius(probe, container) * MM:.1f} mm from the {edge}"),
         Row("hole diameter", f"{diameter * MM:.1f} mm ({'fitting' if fitting else 'stem'})", strong=True),
     ]
 
@@ -78,8 +81,11 @@ def _depth(result: Result, bench: Bench) -> list[Row]:
     advice, recommended = advice_of(result), bench.recommended
     low, high = (depth * MM for depth in recommended.window)
     what = "tip from the datum" if bench.probe.mount == "inside" else "insertion depth"
+    container = result.case.container
+    # the rim is what a rule laid across the base begins at
+    above, words = rim_below(bench.probe, container) * MM, datum(bench.probe, container)
     rows = [
-        Row("datum", datum(bench.probe), strong=True),
+        Row("datum", f"{words}, {above:.1f} mm above its rim" if above else words, strong=True),
         Row(what, f"{bench.depth * MM:.1f} mm", big=True),
     ]
     if bench.tolerance is None:
@@ -97,7 +103,7 @@ def _depth(result: Result, bench: Bench) -> list[Row]:
     return rows
 
 
-def _outside(bench: Bench) -> list[Row]:
+def _outside(bench: Bench, container: Container) -> list[Row]:
     probe, setting = bench.probe, bench.setting
     at_hand = " (at hand)" if setting else ""
     if probe.mount == "inside":
@@ -111,8 +117,16 @@ def _outside(bench: Bench) -> list[Row]:
         ]
     rows = [
         Row("probe length", f"{probe.length * MM:.1f} mm{at_hand}", strong=True),
-        Row("stick-out", f"{bench.stick_out * MM:.1f} mm, {datum(probe)} to the probe's outer end", strong=True),
+        Row(
+            "stick-out",
+            f"{bench.stick_out * MM:.1f} mm, {datum(probe, container)} to the probe's outer end",
+            strong=True,
+        ),
     ]
+    rim = rim_below(probe, container)
+    if rim:
+        below = (bench.stick_out - rim) * MM
+        rows.append(Row("from the rim", f"{abs(below):.1f} mm {'below' if below > 0.0 else 'above'} its plane"))
     if probe.fitting and bench.stick_out > probe.fitting.outside:
         beyond = (bench.stick_out - probe.fitting.outside) * MM
         rows.append(Row("beyond the fitting", f"{beyond:.1f} mm of it, by calipers"))

@@ -12,7 +12,7 @@ from thermsim.assess.advice import GOOD, Advice, Recommendation
 from thermsim.assess.result import Result
 from thermsim.figures import style
 from thermsim.figures.ladder import advice_of
-from thermsim.figures.outline import MM
+from thermsim.figures.shape import MM
 
 #: Height of a row on paper [mm].
 PITCH = 9.0

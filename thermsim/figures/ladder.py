@@ -10,12 +10,14 @@ from matplotlib.figure import Figure, SubFigure
 from matplotlib.lines import Line2D
 from matplotlib.patches import Polygon, Rectangle
 from matplotlib.ticker import FuncFormatter, LogLocator, NullLocator
+from numpy.typing import ArrayLike
 
 from thermsim.assess.advice import CRITERIA, Advice, Candidate, Criterion, Rung
 from thermsim.assess.ladder import interpolated
 from thermsim.assess.result import Result
 from thermsim.figures import style
-from thermsim.figures.outline import MM
+from thermsim.figures.probe_outline import datum, outer_face
+from thermsim.figures.shape import MM
 
 MINUTE = 60.0
 #: The lethality is drawn with a logarithmic scale where it spans more than this ratio.
@@ -132,7 +134,7 @@ def draw_ladder(result: Result, criterion: Criterion, *, ax: Axes) -> Ladder:
         if max(values) > WIDE_RANGE * min(values):
             _logarithmic(ax)
         ax.set_title("Whole process, cooling included" if whole else "Until heating ends")
-        ax.set_xlabel(f"Insertion depth from the outer face of the {candidate.probe.entry} to the tip [mm]")
+        ax.set_xlabel(f"Insertion depth from the {datum(candidate.probe, result.case.container)} to the tip [mm]")
         ax.set_ylabel("Lethality F [min]")
     return Ladder(reading, without, line, depths, window)
 
@@ -199,8 +201,15 @@ def _logarithmic(ax: Axes) -> None:
 
 def _height_axis(result: Result, ax: Axes) -> None:
     """The tip's height z above the outside of the base, above the panel."""
-    top = result.case.container.outer_height * MM if advice_of(result).own.probe.entry == "lid" else None
-    turned = (lambda x: top - x) if top is not None else (lambda x: x)
-    second = ax.secondary_xaxis("top", functions=(turned, turned))
+    probe, container = advice_of(result).own.probe, result.case.container
+    face, inwards = outer_face(probe, container), -1.0 if probe.entry == "lid" else 1.0
+
+    def height(depth: ArrayLike) -> ArrayLike:
+        return face + inwards * np.asarray(depth)
+
+    def depth(height: ArrayLike) -> ArrayLike:
+        return inwards * (np.asarray(height) - face)
+
+    second = ax.secondary_xaxis("top", functions=(height, depth))
     second.spines["top"].set_visible(True)
     second.set_xlabel("Height z of the tip [mm]")

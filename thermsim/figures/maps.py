@@ -17,14 +17,8 @@ from numpy.typing import NDArray
 
 from thermsim.assess.result import Result
 from thermsim.figures import style
-from thermsim.figures.outline import (
-    MM,
-    draw_cold_zone,
-    draw_outline,
-    finer,
-    mark_cold_spots,
-    mirrored,
-)
+from thermsim.figures.outline import crossings, draw_cold_zone, draw_outline, finer, mark_cold_spots, mirrored
+from thermsim.figures.shape import MM, shape_of
 
 Array = NDArray[np.float64]
 
@@ -185,13 +179,12 @@ def _draw(result: Result, ax: Axes, field: Array, levels: tuple[Array, Array], l
     lethality = label.startswith("F ")
     bands_at, lines_at = levels
     logarithmic = lethality and bands_at[0] > 0 and bands_at[-1] / bands_at[0] > WIDE_RANGE
-    draw_outline(result.case, ax, fill=lethality)
+    draw_outline(shape_of(result.case), ax, fill=lethality)
     # a lethality is smooth in its logarithm; what lies below the scale is drawn at its end
     r, z, values = finer(result.grid, np.log(field) if lethality else field)
     drawn = np.maximum(np.exp(values), bands_at[0]) if lethality else np.clip(values, bands_at[0], bands_at[-1])
-    r, mirror = mirrored(r * MM, drawn)
-    masked = np.ma.masked_invalid(mirror).T
-    z = z * MM
+    r, z, drawn = mirrored(r * MM, z * MM, drawn)
+    masked = np.ma.masked_invalid(drawn)
     cmap = mpl.colormaps[style.LETHALITY_MAP if lethality else style.TEMPERATURE_MAP]
     norm = (LogNorm if logarithmic else Normalize)(bands_at[0], bands_at[-1])
     bands = ax.contourf(r, z, masked, levels=bands_at, cmap=cmap, norm=norm, zorder=0.8)
@@ -200,7 +193,7 @@ def _draw(result: Result, ax: Axes, field: Array, levels: tuple[Array, Array], l
     # dark lines on light bands, light lines on dark ones
     colours = ["black" if norm(level) > 0.55 else "white" for level in lines_at]
     lines = ax.contour(r, z, masked, levels=lines_at, colors=colours, linewidths=0.6, zorder=2)
-    places = _label_places(result, r, z, mirror, lines_at)
+    places = _label_places(result, lines)
     ax.clabel(lines, fmt=_printed, fontsize=style.SMALL - 0.5, inline_spacing=2, manual=places)
     zone = draw_cold_zone(result, ax)
     least, slowest = mark_cold_spots(result, ax)
@@ -225,21 +218,18 @@ def _printed(level: float) -> str:
     return f"{level:.6g}"
 
 
-def _label_places(result: Result, r: Array, z: Array, field: Array, levels: Array) -> list[tuple[float, float]]:
+def _label_places(result: Result, lines: QuadContourSet) -> list[tuple[float, float]]:
     """Where lines are labelled [mm]: along one height within the product, right of the axis, not too close."""
-    case = result.case
-    floor, depth, radius = case.container.floor, case.fill_height, case.container.inner_radius * MM
-    height = MM * float(np.clip(result.cold_spot.slowest_heating.z, floor + 0.3 * depth, floor + 0.7 * depth))
-    half = r >= 0.0
-    along = field[half][:, int(np.abs(z - height).argmin())]
-    right = r[half]
+    container, depth = result.case.container, result.case.fill_height
+    low, high = container.floor + 0.3 * depth, container.floor + 0.7 * depth
+    height = float(np.clip(result.cold_spot.slowest_heating.z, low, high))
+    radius = container.radius_at(height) * MM
     # about 4 mm on paper, where the height of a tall container sets the scale
     apart = 0.15 * radius * max(1.0, depth * MM / (4.0 * radius))
     places: list[tuple[float, float]] = []
-    for level in levels:
-        crossed = np.flatnonzero((along[:-1] < level) != (along[1:] < level))
-        crossed = crossed[(right[crossed] > apart) & (right[crossed] < radius - apart / 2)]
-        for k in crossed[:1]:
-            if all(abs(right[k] - other) > apart for other, _ in places):
-                places.append((float(right[k]), height))
+    for path in lines.get_paths():
+        crossed = crossings(path, along="r", at=height * MM)
+        for r in crossed[(crossed > apart) & (crossed < radius - apart / 2)][:1]:
+            if all(abs(r - other) > apart for other, _ in places):
+                places.append((float(r), height * MM))
     return places

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.lines import Line2D
-from matplotlib.patches import PathPatch, Rectangle
+from matplotlib.patches import PathPatch, Polygon
 from matplotlib.path import Path
 from matplotlib.patheffects import withStroke
 from numpy.typing import NDArray
@@ -15,55 +15,22 @@ from numpy.typing import NDArray
 from thermsim.assess.cold_spot import Spot
 from thermsim.assess.result import Result
 from thermsim.case.case import Case
-from thermsim.case.container import Wall
 from thermsim.figures import style
+from thermsim.figures.shape import MM, Shape
 from thermsim.solve.grid import Grid, touched
 from thermsim.solve.lines import prolongation
 
 Array = NDArray[np.float64]
 
-#: Millimetres in a metre.
-MM = 1e3
 #: A place nearer to the axis than this [m] is drawn once.
 ON_AXIS = 1e-6
 
 
-@dataclass(frozen=True)
-class Part:
-    """A wall as it is drawn: its name and its rectangles (left, bottom, width, height) [mm], both halves."""
-
-    name: str
-    wall: Wall
-    rectangles: tuple[tuple[float, float, float, float], ...]
-
-
-def wall_parts(case: Case) -> tuple[Part, ...]:
-    """The container's walls as rectangles of the section [mm], lid first; those that are left out are left out."""
-    container = case.container
-    inner, outer = container.inner_radius * MM, container.outer_radius * MM
-    floor, ceiling, top = container.floor * MM, container.ceiling * MM, container.outer_height * MM
-    parts = []
-    if container.lid:
-        parts.append(Part("lid", container.lid, ((-outer, ceiling, 2 * outer, top - ceiling),)))
-    if container.side:
-        halves = tuple((left, floor, outer - inner, ceiling - floor) for left in (-outer, inner))
-        parts.append(Part("side", container.side, halves))
-    if container.base:
-        parts.append(Part("base", container.base, ((-outer, 0.0, 2 * outer, floor),)))
-    return tuple(parts)
-
-
-def headspace_rectangle(case: Case) -> tuple[float, float, float, float] | None:
-    """The headspace as (left, bottom, width, height) [mm]; None where the container is full."""
-    if case.headspace_height <= 0.0:
-        return None
-    inner = case.container.inner_radius * MM
-    return -inner, case.surface * MM, 2 * inner, case.headspace_height * MM
-
-
-def mirrored(r: Array, field: Array) -> tuple[Array, Array]:
-    """Mirror places (n,), the first on the axis, and a field (n, m) about the axis: (2 n - 1,), (2 n - 1, m)."""
-    return np.concatenate([-r[:0:-1], r]), np.concatenate([field[:0:-1], field])
+def mirrored(r: Array, z: Array, field: Array) -> tuple[Array, Array, Array]:
+    """Mirror places and a field, each (n, m), the first row on the axis, about the axis: (2 n - 1, m)."""
+    across, along, values = (np.concatenate([part[:0:-1], part]) for part in (r, z, field))
+    across[: r.shape[0] - 1] *= -1.0
+    return across, along, values
 
 
 def finer(grid: Grid, field: Array, *, times: int = 4) -> tuple[Array, Array, Array]:
@@ -80,30 +47,57 @@ def finer(grid: Grid, field: Array, *, times: int = 4) -> tuple[Array, Array, Ar
 
     Returns
     -------
-    r, z : ndarray, shapes (m_r,) and (m_z,)
-        Places [m].
+    r, z : ndarray, shape (m_r, m_z)
+        Places in the container [m].
     field : ndarray, shape (m_r, m_z)
-        Values; NaN inside rectangles with an unknown corner.
+        Values; NaN inside quadrilaterals with an unknown corner.
     """
     layers = [np.repeat(layer, times) for layer in (grid.layer_r, grid.layer_z)]
     along_r, along_z = (
         prolongation((nodes, coarse), (np.empty(fine.size + 1), fine))
-        for nodes, coarse, fine in zip((grid.r, grid.z), (grid.layer_r, grid.layer_z), layers, strict=True)
+        for nodes, coarse, fine in zip((grid.columns, grid.levels), (grid.layer_r, grid.layer_z), layers, strict=True)
     )
     known = ~np.isnan(field)
     whole = known[1:, 1:] & known[:-1, 1:] & known[1:, :-1] & known[:-1, :-1]
     shown = touched(np.repeat(np.repeat(whole, times, axis=0), times, axis=1))
     values = along_r @ np.where(known, field, 0.0) @ along_z.T
-    # the places are carried over like the values: the spacing changes smoothly with the node's number
-    return along_r @ grid.r, along_z @ grid.z, np.where(shown, values, np.nan)
+    # the places are carried over like the values, so that lines stay smooth where those of the grid bend
+    r, z = (along_r @ places @ along_z.T for places in (grid.r, grid.z))
+    return r, z, np.where(shown, values, np.nan)
 
 
-def draw_outline(case: Case, ax: Axes, *, fill: bool = False) -> list[Rectangle]:
+def crossings(path: Path, *, along: Literal["r", "z"], at: float) -> Array:
+    """Where a path crosses a straight line through the section.
+
+    Parameters
+    ----------
+    path : Path
+        Through places (r, z).
+    along : {"r", "z"}
+        Which way the line runs.
+    at : float
+        Its other coordinate, in the path's unit.
+
+    Returns
+    -------
+    ndarray, shape (n,)
+        Places on the line, growing.
+    """
+    places = np.asarray(path.vertices, dtype=float)
+    on, off = (places[:, 0], places[:, 1] - at) if along == "r" else (places[:, 1], places[:, 0] - at)
+    crossed = (off[:-1] < 0.0) != (off[1:] < 0.0)
+    if path.codes is not None:
+        crossed &= np.asarray(path.codes)[1:] != Path.MOVETO
+    k = np.flatnonzero(crossed)
+    return np.sort(on[k] - off[k] * (on[k + 1] - on[k]) / (off[k + 1] - off[k]))
+
+
+def draw_outline(shape: Shape, ax: Axes, *, fill: bool = False) -> list[Polygon]:
     """Outline the walls, the inside and the product's surface [mm]; hatch an insulated headspace.
 
     Parameters
     ----------
-    case : Case
+    shape : Shape
         What to draw.
     ax : Axes
         Where to draw; gets equal scales, limits and axis labels.
@@ -112,38 +106,33 @@ def draw_outline(case: Case, ax: Axes, *, fill: bool = False) -> list[Rectangle]
 
     Returns
     -------
-    list of Rectangle
+    list of Polygon
     """
-    container = case.container
-    drawn: list[Rectangle] = []
+    drawn: list[Polygon] = []
 
-    def add(place: tuple[float, float, float, float], **looks: object) -> None:
-        left, bottom, width, height = place
-        patch = Rectangle((left, bottom), width, height, **looks)  # type: ignore[arg-type]
+    def add(outline: Array, **looks: object) -> None:
+        patch = Polygon(outline, closed=True, joinstyle="miter", **looks)
         ax.add_patch(patch)
         drawn.append(patch)
 
     line: dict[str, object] = {"edgecolor": style.LINE, "linewidth": 0.8}
-    headspace = headspace_rectangle(case)
-    if headspace is not None:
-        if case.headspace.model == "insulated":
+    if shape.headspace is not None:
+        if shape.case.headspace.model == "insulated":
             looks: dict[str, object] = {
                 "facecolor": "white",
                 "hatch": "////",
                 "edgecolor": style.PALE,
                 "linewidth": 0.0,
             }
-            add(headspace, **looks, label="insulated headspace")
+            add(shape.headspace, **looks, label="insulated headspace")
         elif fill:
-            add(headspace, facecolor=style.HEADSPACE, edgecolor="none")
-        left, bottom, width, _ = headspace
-        ax.plot([left, left + width], [bottom, bottom], color=style.LINE, linewidth=1.1)
-    inside = container.inner_diameter * MM, container.inner_height * MM
-    add((-inside[0] / 2, container.floor * MM, *inside), fill=False, **line)
-    for part in wall_parts(case):
-        for place in part.rectangles:
-            add(place, **line, facecolor=style.WALL if fill else "none")
-    frame_section(case, ax)
+            add(shape.headspace, facecolor=style.HEADSPACE, edgecolor="none")
+        ax.plot(*shape.surface.T, color=style.LINE, linewidth=1.1)
+    add(shape.inside, fill=False, **line)
+    for part in shape.walls:
+        for outline in part.outlines:
+            add(outline, **line, facecolor=style.WALL if fill else "none")
+    frame_section(shape.case, ax)
     return drawn
 
 
@@ -206,17 +195,15 @@ def mark_cold_spots(result: Result, ax: Axes) -> tuple[Line2D, Line2D]:
 def draw_cold_zone(result: Result, ax: Axes) -> PathPatch:
     """Outline the cold zone: at most (1 + margin) times the least lethality, connected to the cold spot."""
     zone, grid = result.cold_spot.zone, result.grid
-    r, z, field = finer(grid, np.log(result.lethality))
-    r, field = mirrored(r * MM, field)
-    z = z * MM
+    r, z, field = mirrored(*finer(grid, np.log(result.lethality)))
     level = np.log1p(zone.margin) + np.log(result.cold_spot.least_lethality.lethality)
     levels = [min(float(np.nanmin(field)), level) - 1.0, level]
-    filled = ax.contourf(r, z, np.ma.masked_invalid(field).T, levels=levels, colors="none")
+    filled = ax.contourf(r * MM, z * MM, np.ma.masked_invalid(field), levels=levels, colors="none")
     polygons = filled.get_paths()[0].to_polygons()
     filled.remove()
     # regions that are as cold but not connected to the cold spot reach out of the zone's bounds, which are read off a
     # lattice of 400 by 400 intervals
-    reach = zone.r_high * MM + 0.01 * r[-1]
+    reach = (zone.r_high + 0.01 * result.case.container.outer_radius) * MM
     slack = 0.01 * result.case.fill_height * MM
     low, high = zone.z_low * MM - slack, zone.z_high * MM + slack
     kept = [

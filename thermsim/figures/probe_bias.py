@@ -19,7 +19,7 @@ from thermsim.assess.result import Result
 from thermsim.figures import style
 from thermsim.figures.histories import MINUTE, mark_heating_end
 from thermsim.figures.ladder import advice_of
-from thermsim.figures.outline import MM
+from thermsim.figures.shape import MM
 
 
 @dataclass(frozen=True)

@@ -10,7 +10,7 @@ from matplotlib.patheffects import withStroke
 from thermsim.case.container import Container
 from thermsim.case.probe import Probe
 from thermsim.figures import style
-from thermsim.figures.outline import MM
+from thermsim.figures.shape import MM
 
 #: Left, bottom, width, height [mm].
 Place = tuple[float, float, float, float]
@@ -29,10 +29,7 @@ def fitting_rectangle(probe: Probe, container: Container) -> Place | None:
     fitting = probe.fitting
     if fitting is None:
         return None
-    if probe.entry == "lid":
-        low, high = container.ceiling - fitting.inside, container.outer_height + fitting.outside
-    else:
-        low, high = -fitting.outside, container.floor + fitting.inside
+    low, high = probe.fitted(container)
     return -fitting.diameter / 2 * MM, low * MM, fitting.diameter * MM, (high - low) * MM
 
 
@@ -49,8 +46,18 @@ def reach(probe: Probe | None, container: Container) -> tuple[float, float]:
 
 
 def outer_face(probe: Probe, container: Container) -> float:
-    """Height z [mm] of the datum: the outer face of the wall that is entered."""
-    return container.outer_height * MM if probe.entry == "lid" else 0.0
+    """Height z [mm] of the datum: the outer face of the wall that is entered, at the axis."""
+    return (container.outer_height if probe.entry == "lid" else container.crown) * MM
+
+
+def rim_below(probe: Probe, container: Container) -> float:
+    """How far the rim of a base that rises lies below the datum [m]; 0 where the datum is a level face."""
+    return container.crown if probe.entry == "base" else 0.0
+
+
+def datum(probe: Probe, container: Container) -> str:
+    """What insertion depths are measured from, in words."""
+    return f"outer face of the {probe.entry}{' on the axis' if rim_below(probe, container) else ''}"
 
 
 def draw_probe(probe: Probe, container: Container, *, ax: Axes, fill: bool = False) -> tuple[Rectangle, ...]:

@@ -18,9 +18,11 @@ from numpy.typing import NDArray
 from thermsim.assess.result import Result
 from thermsim.figures import style
 from thermsim.figures.maps import linear_levels
-from thermsim.figures.outline import MM, draw_outline, finer, mark_place, mirrored
+from thermsim.figures.outline import crossings, draw_outline, finer, mark_place, mirrored
 from thermsim.figures.probe_bias import effect_of
 from thermsim.figures.probe_outline import draw_probe, mark_sensing
+from thermsim.figures.shape import MM, shape_of
+from thermsim.solve.grid import touched
 
 Array = NDArray[np.float64]
 
@@ -98,7 +100,10 @@ def draw_tip(result: Result, *, ax: Axes) -> TipMap:
     effect, case = effect_of(result), result.case
     half, low, high = window_round_tip(result)
     with style.styled():
-        draw_outline(case, ax)
+        for outline in draw_outline(shape_of(case, effect.probe), ax):
+            if outline.get_xy()[:, 1].min() >= high:
+                # what is out of sight needs no entry in the legend
+                outline.set_label("_")
         bands, lines = _isotherms(result, ax)
         parts = draw_probe(effect.probe, case.container, ax=ax)
         for part in parts:
@@ -132,30 +137,27 @@ def _isotherms(result: Result, ax: Axes) -> tuple[QuadContourSet, QuadContourSet
     effect = effect_of(result)
     half, low, high = window_round_tip(result)
     r, z, field = finer(effect.grid, effect.end_of_heating)
+    inside = (r * MM <= half) & (z * MM >= low) & (z * MM <= high)
     # one place beyond the window on each side, so that it is filled to its edges
-    inside_r = slice(0, int(np.searchsorted(r * MM, half)) + 1)
-    inside_z = slice(max(int(np.searchsorted(z * MM, low)) - 1, 0), int(np.searchsorted(z * MM, high)) + 1)
-    field = field[inside_r, inside_z]
-    bands_at, lines_at = linear_levels(float(np.nanmin(field)), float(np.nanmax(field)))
-    across, values = mirrored(r[inside_r] * MM, np.clip(field, bands_at[0], bands_at[-1]))
-    masked = np.ma.masked_invalid(values).T
+    around = touched(inside[1:, 1:] | inside[:-1, 1:] | inside[1:, :-1] | inside[:-1, :-1])
+    rows, columns = (np.flatnonzero(around.any(axis=axis)) for axis in (1, 0))
+    block = slice(rows[0], rows[-1] + 1), slice(columns[0], columns[-1] + 1)
+    bands_at, lines_at = linear_levels(float(np.nanmin(field[around])), float(np.nanmax(field[around])))
+    shown = np.clip(field[block], bands_at[0], bands_at[-1])
+    across, along, values = mirrored(r[block] * MM, z[block] * MM, shown)
+    masked = np.ma.masked_invalid(values)
     norm = Normalize(bands_at[0], bands_at[-1])
     cmap = mpl.colormaps[style.TEMPERATURE_MAP]
-    bands = ax.contourf(across, z[inside_z] * MM, masked, levels=bands_at, cmap=cmap, norm=norm, zorder=0.8)
+    bands = ax.contourf(across, along, masked, levels=bands_at, cmap=cmap, norm=norm, zorder=0.8)
     bands.set_rasterized(True)
     colours = ["black" if norm(level) > 0.55 else "white" for level in lines_at]
-    lines = ax.contour(across, z[inside_z] * MM, masked, levels=lines_at, colors=colours, linewidths=0.7, zorder=2)
-    places = _label_places(across, z[inside_z] * MM, values, lines_at)
+    lines = ax.contour(across, along, masked, levels=lines_at, colors=colours, linewidths=0.7, zorder=2)
+    places = _label_places(lines, -LABELS * half)
     ax.clabel(lines, fmt=lambda level: f"{level:.6g}", fontsize=style.SMALL - 0.5, inline_spacing=2, manual=places)
     return bands, lines
 
 
-def _label_places(r: Array, z: Array, field: Array, levels: Array) -> list[tuple[float, float]]:
-    """Where isotherms are labelled [mm]: where they first cross a line beside the probe, left of the axis."""
-    column = int(np.abs(r + LABELS * r[-1]).argmin())
-    along = field[column]
-    places = []
-    for level in levels:
-        crossed = np.flatnonzero((along[:-1] < level) != (along[1:] < level))
-        places += [(float(r[column]), float(z[k])) for k in crossed[:1]]
-    return places
+def _label_places(lines: QuadContourSet, r: float) -> list[tuple[float, float]]:
+    """Where isotherms are labelled [mm]: where they first cross an upright line left of the probe."""
+    found = (crossings(path, along="z", at=r)[:1] for path in lines.get_paths())
+    return [(r, float(z)) for crossed in found for z in crossed]

@@ -13,37 +13,47 @@ from numpy.typing import NDArray
 from thermsim.assess.result import Result
 from thermsim.figures import style
 from thermsim.figures.histories import MINUTE, mark_heating_end
-from thermsim.figures.outline import MM, draw_outline, mark_place
+from thermsim.figures.outline import draw_outline, mark_place
+from thermsim.figures.shape import MM, shape_of
+
+Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
 class TrackLines:
-    """What was drawn: the coldest point while heating and while cooling, and the product's bounds."""
+    """What was drawn: the coldest point while heating and while cooling, and the product's bounds.
+
+    ``local`` is the side's radius at the coldest point's height, or the base's height at its radius, where it varies.
+    """
 
     heating: Line2D
     cooling: Line2D
     bounds: tuple[Line2D, ...] = ()
+    local: Line2D | None = None
 
 
 def plot_track_height(result: Result, *, ax: Axes) -> TrackLines:
     """Draw the height z [mm] of the coldest point over time [min], between the product's base and surface."""
-    case = result.case
-    return _plot_over_time(
-        result, ax, result.cold_spot.track.z, (case.container.floor, case.surface), "z of the coldest\npoint [mm]"
-    )
+    case, track = result.case, result.cold_spot.track
+    bounds = (case.container.floor, case.surface)
+    rise = case.container.rise
+    base = None if rise is None else case.container.floor + rise.at(track.r)
+    return _plot_over_time(result, ax, track.z, bounds=bounds, local=base, label="z of the coldest\npoint [mm]")
 
 
 def plot_track_radius(result: Result, *, ax: Axes) -> TrackLines:
-    """Draw the radius r [mm] of the coldest point over time [min], between the axis and the product's side."""
-    bounds = (0.0, result.case.container.inner_radius)
-    return _plot_over_time(result, ax, result.cold_spot.track.r, bounds, "r of the coldest\npoint [mm]")
+    """Draw the radius r [mm] of the coldest point over time [min], between the axis and the product's widest side."""
+    container, track = result.case.container, result.cold_spot.track
+    bounds = (0.0, float(shape_of(result.case).product[:, 0].max()) / MM)
+    side = None if container.profile.is_straight else container.profile.radius(track.z - container.floor)
+    return _plot_over_time(result, ax, track.r, bounds=bounds, local=side, label="r of the coldest\npoint [mm]")
 
 
 def plot_track_path(result: Result, *, ax: Axes) -> TrackLines:
     """Draw the coldest point's places in the right half of the section [mm]."""
     track = result.cold_spot.track
     with style.styled():
-        draw_outline(result.case, ax, fill=True)
+        draw_outline(shape_of(result.case), ax, fill=True)
         lines = _dots(result, ax, track.r * MM, track.z * MM)
         mark_place(
             result.cold_spot.slowest_heating,
@@ -88,7 +98,7 @@ def plot_track(result: Result, *, figure: Figure | SubFigure | None = None) -> F
         panels["z"].sharex(panels["r"])
         panels["z"].tick_params(labelbottom=False)
         panels["z"].set_xlabel("")
-        entries = [panels[name].get_legend_handles_labels() for name in ("z", "path")]
+        entries = [panels[name].get_legend_handles_labels() for name in ("z", "r", "path")]
         handles = {label: handle for pair in entries for handle, label in zip(*pair, strict=True)}
         figure.legend(list(handles.values()), list(handles), loc="outside upper center", ncols=3)
         figure.align_ylabels([panels["z"], panels["r"]])
@@ -96,9 +106,15 @@ def plot_track(result: Result, *, figure: Figure | SubFigure | None = None) -> F
 
 
 def _plot_over_time(
-    result: Result, ax: Axes, place: NDArray[np.float64], bounds: tuple[float, float], label: str
+    result: Result,
+    ax: Axes,
+    place: Array,
+    *,
+    bounds: tuple[float, float],
+    local: Array | None,
+    label: str,
 ) -> TrackLines:
-    """One coordinate of the coldest point over time."""
+    """One coordinate of the coldest point over time; ``local`` is the product's bound where it is at that time."""
     with style.styled():
         lines = _dots(result, ax, result.cold_spot.track.time / MINUTE, place * MM)
         edges = tuple(
@@ -107,16 +123,27 @@ def _plot_over_time(
             )
             for k, bound in enumerate(bounds)
         )
+        here = None
+        if local is not None:
+            (here,) = ax.plot(
+                result.cold_spot.track.time / MINUTE,
+                local * MM,
+                color=style.PALE,
+                linewidth=0.9,
+                linestyle=(0, (4, 2)),
+                label="bound at that place",
+                zorder=1,
+            )
         mark_heating_end(result, ax)
         ax.set_xlabel("Time [min]")
         ax.set_ylabel(label)
         ax.set_xlim(0.0, result.case.process.end / MINUTE)
         span = (bounds[1] - bounds[0]) * MM
         ax.set_ylim(bounds[0] * MM - 0.06 * span, bounds[1] * MM + 0.06 * span)
-    return TrackLines(lines.heating, lines.cooling, edges)
+    return TrackLines(lines.heating, lines.cooling, edges, here)
 
 
-def _dots(result: Result, ax: Axes, x: NDArray[np.float64], y: NDArray[np.float64]) -> TrackLines:
+def _dots(result: Result, ax: Axes, x: Array, y: Array) -> TrackLines:
     """Dots and not a line: the coldest point can jump. NaN places are left out."""
     track = result.cold_spot.track
     known = ~np.isnan(track.r)

@@ -9,6 +9,7 @@ from thermsim.assess.heat_penetration import Factors
 from thermsim.assess.probe_effect import ProbeEffect
 from thermsim.assess.result import Result
 from thermsim.case.container import Container
+from thermsim.case.probe import Probe
 from thermsim.records.keys import (
     AT_A_PLACE,
     BIAS_KEYS,
@@ -37,6 +38,14 @@ _FACTORS = ("f", "j")
 def correction_factor(recommendation: Recommendation) -> float:
     """What the figure that the criterion compares is to be multiplied by: what it should be over what it is."""
     return 1.0 / (1.0 + recommendation.over_reading)
+
+
+def tip_at(depth: float, probe: Probe, container: Container) -> float:
+    """Height z of a probe's tip [m] that is at a depth below the outer face of the wall it enters [m]."""
+    tip = probe.at_depth(depth, container).tip(container)
+    if tip is None:
+        raise ValueError("a probe at a depth has a tip")
+    return tip
 
 
 def probe_record(effect: ProbeEffect) -> dict[str, object]:
@@ -172,11 +181,10 @@ def _candidate(advice: Advice, candidate: Candidate) -> dict[str, object]:
 def _ladder(advice: Advice, container: Container) -> list[dict[str, object]]:
     own, criterion = advice.own, advice.criterion
     truth = own.recommended(criterion).truth
-    from_lid = own.probe.entry == "lid"
     return [
         {
             "insertion_mm": rung.depth * MM,
-            "tip_z_mm": (container.outer_height - rung.depth if from_lid else rung.depth) * MM,
+            "tip_z_mm": tip_at(rung.depth, own.probe, container) * MM,
             "reading_lethality_min": rung.lethality * MIN,
             "heating_lethality_min": rung.heating_lethality * MIN,
             "end_of_heating_C": rung.end_of_heating,

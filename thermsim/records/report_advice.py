@@ -27,7 +27,7 @@ from thermsim.records.probe_sentences import (
     setting_sentence,
     window,
 )
-from thermsim.records.probe_summary import correction_factor
+from thermsim.records.probe_summary import correction_factor, tip_at
 
 _DEPTH = ("depth [mm]", "window [mm]")
 _LADDER = (
@@ -150,11 +150,10 @@ def _rungs(advice: Advice, container: Container) -> Iterator[tuple[str, ...]]:
     own = advice.own
     truth = own.recommended(advice.criterion).truth
     for rung in own.ladder:
-        tip = container.outer_height - rung.depth if own.probe.entry == "lid" else rung.depth
         lethalities = (rung.lethality, rung.without_lethality, rung.heating_lethality, rung.without_heating)
         yield (
             millimetres(rung.depth),
-            millimetres(tip),
+            millimetres(tip_at(rung.depth, own.probe, container)),
             *(_minutes(lethality) for lethality in lethalities),
             f"{rung.end_of_heating:.2f}",
             f"{rung.without_end:.2f}",

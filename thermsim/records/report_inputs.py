@@ -6,8 +6,19 @@ from collections.abc import Iterator
 
 from thermsim.assess.result import Result
 from thermsim.case.case import Accuracy, Case, Lethality
+from thermsim.case.container import Container
 from thermsim.case.materials import Material
 from thermsim.case.process import Stage
+from thermsim.records.geometry import (
+    diameters_text,
+    displacement_note,
+    grams,
+    inner_diameters,
+    millilitres,
+    product_mass,
+    side_thickness,
+    thickness_text,
+)
 from thermsim.records.markup import facts, film, paragraphs, plain_mm, table
 from thermsim.records.report_assembly import probe_inputs, probe_materials
 
@@ -20,6 +31,7 @@ def input_tables(result: Result) -> str:
     parts = [
         "<h3>Container and fill</h3>",
         facts(_container(case)),
+        *_profile(case.container),
         "<h3>Materials</h3>",
         table(
             ("material", "k [W/mK]", "density [kg/m³]", "heat [J/kgK]", "used for", "source"),
@@ -41,31 +53,72 @@ def input_tables(result: Result) -> str:
 
 def _container(case: Case) -> Iterator[tuple[str, str]]:
     container = case.container
-    yield (
-        "Inner diameter, inner height",
-        f"{plain_mm(container.inner_diameter)} × {plain_mm(container.inner_height)} mm",
-    )
-    for name, wall in (("Lid", container.lid), ("Side wall", container.side), ("Base", container.base)):
-        yield name, "none" if wall is None else f"{wall.material.name}, {plain_mm(wall.thickness)} mm"
+    if container.is_straight:
+        yield (
+            "Inner diameter, inner height",
+            f"{plain_mm(inner_diameters(container).widest)} × {plain_mm(container.inner_height)} mm",
+        )
+    else:
+        yield "Inner diameter", diameters_text(container)
+        yield "Inner height", f"{plain_mm(container.inner_height)} mm"
+    if container.rise is not None:
+        yield (
+            "Rise of the base",
+            f"{plain_mm(container.rise.height)} mm on the axis, {plain_mm(container.rise.diameter)} mm across, a "
+            f"{container.rise.form}",
+        )
+    yield "Inner volume", millilitres(container.volume)
+    side = side_thickness(container)
+    for name, wall, thickness in (
+        ("Lid", container.lid, None),
+        ("Side wall", container.side, side),
+        ("Base", container.base, None),
+    ):
+        least, largest = thickness or (2 * (wall.thickness,) if wall else (0.0, 0.0))
+        yield name, "none" if wall is None else f"{wall.material.name}, {thickness_text(least, largest)} mm"
     if container.initial is not None:
         yield "Walls at the start", f"{container.initial:g} °C"
-    volume = container.inner_area * case.fill_height
-    mass = volume * case.product.material.density
     yield "Product", f"{case.product.material.name}, {case.product.initial:g} °C at the start"
+    part = 100.0 * case.product_volume / container.volume
     yield (
         "Fill",
-        f"{plain_mm(case.fill_height)} mm high, {volume * 1e6:.1f} ml, {mass * 1e3:.1f} g "
-        f"({100 * case.fill_height / container.inner_height:.1f} % of the inner height)",
+        f"{plain_mm(case.fill_height)} mm high, {millilitres(case.product_volume)}, {grams(product_mass(case))} "
+        f"({part:.1f} % of the inner volume)"
+        f"{displacement_note(case)}",
     )
+    if container.rise is not None:
+        yield "Depth on the axis", f"{plain_mm(case.fill_height - container.crown)} mm"
     if case.headspace_height > 0.0:
         inside = (
             "no heat crosses it (insulated)"
             if case.headspace.material is None
             else f"{case.headspace.material.name}, as a solid of that conductivity"
         )
-        yield "Headspace", f"{plain_mm(case.headspace_height)} mm; {inside}"
+        yield (
+            "Headspace",
+            f"{plain_mm(case.headspace_height)} mm, {millilitres(case.headspace_volume)} for vacuum or gas; {inside}",
+        )
     else:
         yield "Headspace", "none"
+
+
+def _profile(container: Container) -> Iterator[str]:
+    """The corners of a shaped container's inside, as pieces of a page."""
+    profile, side = container.profile, container.side
+    if container.is_straight:
+        return
+    heads = ["height above the base [mm]", "inner diameter [mm]"]
+    columns = [
+        [plain_mm(height) for height, _ in profile.corners],
+        [plain_mm(2.0 * radius) for _, radius in profile.corners],
+    ]
+    if side is not None and side.course:
+        heads.append("side wall [mm]")
+        columns.append([plain_mm(thickness) for thickness in side.course])
+    yield "<h3>Corners of the inside</h3>"
+    if profile.rounding > 0.0:
+        yield paragraphs([f"Those between the ends are rounded to {plain_mm(profile.rounding)} mm."], "small")
+    yield table(heads, zip(*columns, strict=True))
 
 
 def _materials(case: Case) -> list[tuple[str, ...]]:

@@ -1,9 +1,11 @@
 """Results files: everything a run found out, in one HDF5 file that says what it holds.
 
 At the root lie the fields and curves as variables with named axes, ``units`` and ``long_name``, in SI units and degC
-(the numbers as computed, nothing rounded). ``record`` is the whole result as JSON, in which ``{"stored": name}``
-stands for the variable of that name; ``summary`` holds the figures in mm, min and degC, the keys of
-:func:`thermsim.records.summary.summary`.
+(the numbers as computed, nothing rounded). Fields run over the columns and levels of the straight reference section;
+``r`` and ``z`` say where that is in the container. ``record`` is the whole result as JSON, in which
+``{"stored": name}`` stands for the variable of that name; ``summary`` holds the figures in mm, min and degC, the keys
+of :func:`thermsim.records.summary.summary`. The groups ``mesh`` and ``probe_mesh`` show the same fields as lists, for
+viewers (see :mod:`thermsim.records.mesh`).
 """
 
 from __future__ import annotations
@@ -25,20 +27,21 @@ from thermsim.assess.result import Result
 from thermsim.case.checks import plain
 from thermsim.errors import InputError
 from thermsim.records.codec import Stored, Trail, decode, encode
+from thermsim.records.mesh import write_meshes
 from thermsim.records.summary import PROGRAM, summary
 from thermsim.records.variables import Variable, derived, places, variable_at
 from thermsim.records.whole import whole_file
 
 #: Format of the results files that this program writes and reads.
-FORMAT = 1
+FORMAT = 2
 #: Arrays of at least this many values are compressed.
 BIG = 1000
 #: Compression makes numbers at most about this many times smaller (the limit of deflate is 1032).
 TIGHTEST = 1100
 
 _CONVENTIONS = (
-    "lengths in m, times in s, temperatures in degC, heat in J; r from the axis, z from the outside of the base "
-    "upwards; fields are [time, r, z]"
+    "lengths in m, times in s, temperatures in degC, heat in J; fields are [time, column, level], their places are "
+    "r[column, level] from the axis and z[column, level] from the outside of the base at its rim upwards"
 )
 
 
@@ -99,6 +102,7 @@ def save_result(result: Result, path: str | Path) -> None:
             file[name].attrs.update(place)
         for name, file_name in file_names.items():
             file[name].attrs["file_name"] = plain(file_name, 1000)
+        write_meshes(file, result)
         file.attrs.update(attributes)
 
 
@@ -138,7 +142,7 @@ def _check_format(file: h5py.File, shown: str) -> None:
         by = plain(str(file.attrs.get("version", "unknown")), 20)
         raise InputError(
             f"{shown}: is a results file of format {plain(str(found), 20)}, written by {PROGRAM} {by}; this is "
-            f"{PROGRAM} {thermsim.__version__}, which reads format {FORMAT}"
+            f"{PROGRAM} {thermsim.__version__}, which reads format {FORMAT}; run its case again with this one"
         )
 
 
@@ -156,6 +160,8 @@ def _write(file: h5py.File, variables: list[tuple[Variable, Stored]]) -> None:
             data = file.create_dataset(variable.name, data=value, **packing)
         data.attrs["units"] = variable.units
         data.attrs["long_name"] = variable.long_name
+        if variable.places:
+            data.attrs["coordinates"] = variable.places
         if variable.axes == (variable.name,):
             data.make_scale(variable.name)
     for variable, _ in variables:

@@ -12,6 +12,7 @@ from thermsim.assess.result import Result, Target
 from thermsim.case.checks import plain
 from thermsim.records.effect_sentences import effect_sentences
 from thermsim.records.figure_text import figure, shown
+from thermsim.records.geometry import geometry_sentences
 from thermsim.records.probe_sentences import advice_sentences
 from thermsim.records.rounding import share
 
@@ -50,9 +51,11 @@ def answer(result: Result) -> list[str]:
         for k, curve in enumerate(result.points)
     ]
     loud, others = loud_first(result.warnings)
+    rim = "" if result.case.container.rise is None else " at its rim"
     entries += [
+        *geometry_sentences(result.case),
         ("Numerics", _numerics(result)),
-        ("Places", "z from the outside of the base, r from the axis; +- is the numerical uncertainty alone"),
+        ("Places", f"z from the outside of the base{rim}, r from the axis; +- is the numerical uncertainty alone"),
         *(("WARNING", warning) for warning in loud),
         *(("Note", note) for note in others),
         ("Caution", f"{NO_VALIDATION} {CONDUCTION_ONLY}"),

@@ -7,6 +7,7 @@ import math
 import thermsim
 from thermsim.assess.cold_spot import Spot, Zone
 from thermsim.assess.result import ColdSpot, Result, Target
+from thermsim.records.geometry import container_record, fill_record
 from thermsim.records.keys import AT_A_PLACE, MIN, MM, PERCENT, SPOT, course, figures, uncertain
 from thermsim.records.probe_summary import advice_record, probe_record, probe_uncertainty
 
@@ -34,6 +35,8 @@ def summary(result: Result) -> dict[str, object]:
         "format": FORMAT,
         "program": {"name": PROGRAM, "version": thermsim.__version__},
         "title": case.title,
+        "container": container_record(case.container),
+        "fill": fill_record(case),
         "lethality": {"reference_C": case.lethality.reference, "z_C": case.lethality.z},
         "cold_spot": _cold_spot(result.cold_spot),
         "points": [{"name": curve.name, **figures(curve, SPOT), **course(curve)} for curve in result.points],

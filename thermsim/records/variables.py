@@ -25,41 +25,62 @@ class Variable:
     units: str
     long_name: str
 
+    @property
+    def places(self) -> str:
+        """Names of the variables that say where its values lie; "" where none do.
 
-_FIELD = ("r", "z")
+        Source: coordinate variables over two axes, climate and forecast (CF) metadata conventions, chapter 5.2; from
+        memory.
+        """
+        if len(self.axes) < 2:
+            return ""
+        column, level = self.axes[-2:]
+        r, z = column.replace("column", "r"), level.replace("level", "z")
+        return f"{r} {z}" if r != column and z != level and self.name not in (r, z) else ""
+
+
 _LAYER = "number of the body's layer, counted along {}, in which the interval between nodes lies"
 
 
 def _grid_variables(part: str, *, before: str, which: str) -> dict[str, Variable]:
     """The variables of a grid, the names of its axes and variables beginning with ``before``."""
-    r, z, cells = f"{before}r", f"{before}z", (f"{before}r_cell", f"{before}z_cell")
-    rectangles = {
-        "material": ("1", f"{before}material_number of a rectangle; -1 is insulated, -2 outside"),
-        "product": ("1", "whether a rectangle holds product"),
-        "probe": ("1", "whether a rectangle is part of a probe or its fitting"),
+    nodes, cells = ((f"{before}column{of}", f"{before}level{of}") for of in ("", "_cell"))
+    quadrilaterals = {
+        "material": ("1", f"{before}material_number of a quadrilateral; -1 is insulated, -2 outside"),
+        "product": ("1", "whether a quadrilateral holds product"),
+        "probe": ("1", "whether a quadrilateral is part of a probe or its fitting"),
         "initial": ("degC", "temperature at the start"),
     }
     found = {
-        "r": Variable(r, (r,), "m", f"distance from the axis, of the nodes{which}"),
-        "z": Variable(z, (z,), "m", f"height above the outside of the base, of the nodes{which}"),
+        "columns": Variable(
+            nodes[0], nodes[:1], "m", f"distance from the axis in the straight reference section, of the nodes{which}"
+        ),
+        "levels": Variable(
+            nodes[1], nodes[1:], "m", f"height in the straight reference section, of the nodes{which}"
+        ),
+        "r": Variable(f"{before}r", nodes, "m", f"distance from the axis, of the nodes{which}"),
+        "z": Variable(
+            f"{before}z", nodes, "m", f"height above the outside of the base at its rim, of the nodes{which}"
+        ),
         "layer_r": Variable(f"{before}layer_r", cells[:1], "1", _LAYER.format("r") + which),
         "layer_z": Variable(f"{before}layer_z", cells[1:], "1", _LAYER.format("z") + which),
     }
-    for name, (units, what) in rectangles.items():
+    for name, (units, what) in quadrilaterals.items():
         found[name] = Variable(before + name, cells, units, what + which)
     return {f"{part}.{name}": variable for name, variable in found.items()}
 
 
+_FIELD = ("column", "level")
 #: Axes and fields of the container with its probe begin so: it has a grid of its own.
 PROBED = "probe_"
 _WITH_PROBE = ", in the container with its probe"
-_PROBED_FIELD = (f"{PROBED}r", f"{PROBED}z")
+_PROBED_FIELD = (f"{PROBED}column", f"{PROBED}level")
 
 #: Variables by the trail of the part of a result that they hold; {} is what the asterisk stands for.
 STORED: Mapping[str, Variable] = {
     "time": Variable("time", ("time",), "s", "process time"),
     **_grid_variables("grid", before="", which=""),
-    "temperature": Variable("temperature", ("time", "r", "z"), "degC", "temperature; NaN where nothing conducts"),
+    "temperature": Variable("temperature", ("time", *_FIELD), "degC", "temperature; NaN where nothing conducts"),
     "end_of_heating": Variable("end_of_heating", _FIELD, "degC", "temperature when heating ends"),
     "lethality": Variable("lethality", _FIELD, "s", "lethality of the whole process, in the product"),
     "heating_lethality": Variable("heating_lethality", _FIELD, "s", "lethality until heating ends, in the product"),
@@ -118,13 +139,17 @@ def derived(result: Result) -> list[tuple[Variable, NDArray[Any]]]:
 
 
 def _about(grid: Grid, before: str) -> list[tuple[Variable, NDArray[Any]]]:
-    """The rectangles' places and the materials of a grid."""
-    axes = [f"{before}{name}" for name in ("r_cell", "z_cell", "material_number")]
-    numbers = Variable(axes[2], (axes[2],), "1", "number of a material")
+    """The quadrilaterals' places and the materials of a grid."""
+    column, level = f"{before}column_cell", f"{before}level_cell"
+    number = f"{before}material_number"
+    numbers = Variable(number, (number,), "1", "number of a material")
     found: list[tuple[Variable, NDArray[Any]]] = [
-        (Variable(axis, (axis,), "m", "middle of the interval between nodes"), (nodes[1:] + nodes[:-1]) / 2)
-        for axis, nodes in zip(axes[:2], (grid.r, grid.z), strict=True)
+        (Variable(axis, (axis,), "m", "middle of the interval between nodes"), (lines[1:] + lines[:-1]) / 2)
+        for axis, lines in ((column, grid.columns), (level, grid.levels))
     ]
+    for name, nodes, what in (("r", grid.r, "distance from the axis"), ("z", grid.z, "height")):
+        middle = (nodes[1:, 1:] + nodes[:-1, 1:] + nodes[1:, :-1] + nodes[:-1, :-1]) / 4
+        found.append((Variable(f"{before}{name}_cell", (column, level), "m", f"{what}, mean of the corners"), middle))
     found.append((numbers, np.arange(len(grid.materials))))
     for name, units in (("conductivity", "W m-1 K-1"), ("density", "kg m-3"), ("specific_heat", "J kg-1 K-1")):
         values = np.array([getattr(material, name) for material in grid.materials])

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from thermsim.case.body import Body
+from thermsim.case.coordinates import Coordinates
 from thermsim.case.materials import Material
 from thermsim.solve.lines import GROWTH, grid_lines
 
@@ -20,25 +21,31 @@ INTERVALS_R, INTERVALS_Z = 16.0, 36.0
 
 @dataclass(frozen=True)
 class Grid:
-    """Nodes of a tensor grid in (r, z) and the material of each rectangle between them.
+    """Nodes where the columns and levels of the reference section meet, and what lies between them.
 
     Parameters
     ----------
-    r, z : ndarray, shapes (n_r,) and (n_z,)
-        Node places [m]; r[0] = 0 is the axis, z[0] = 0 the outside of the base.
-    material : ndarray of int, shape (n_r - 1, n_z - 1)
-        Index into ``materials`` of each rectangle; ``INSULATED`` and ``OUTSIDE`` are below 0.
-    product : ndarray of bool, shape (n_r - 1, n_z - 1)
-        Which rectangles hold product.
-    probe : ndarray of bool, shape (n_r - 1, n_z - 1)
-        Which rectangles are part of a probe or its fitting.
-    initial : ndarray, shape (n_r - 1, n_z - 1)
-        Temperature of each rectangle at the start [degC].
+    columns, levels : ndarray, shapes (n_r,) and (n_z,)
+        Lines of the reference section [m]; columns[0] = 0 is the axis.
+    r, z : ndarray, shape (n_r, n_z)
+        Places of the nodes [m], on the container's own walls; z = 0 is the outside of the base.
     layer_r, layer_z : ndarray of int, shapes (n_r - 1,) and (n_z - 1,)
         Which interval between the body's break lines each interval between nodes lies in.
+    material : ndarray of int, shape (n_r - 1, n_z - 1)
+        Index into ``materials`` of each quadrilateral between nodes; ``INSULATED`` and ``OUTSIDE`` are below 0.
+    product : ndarray of bool, shape (n_r - 1, n_z - 1)
+        Which quadrilaterals hold product.
+    probe : ndarray of bool, shape (n_r - 1, n_z - 1)
+        Which quadrilaterals are part of a probe or its fitting.
+    initial : ndarray, shape (n_r - 1, n_z - 1)
+        Temperature of each quadrilateral at the start [degC].
     materials : tuple of Material
+    coordinates : Coordinates or None
+        How the reference section is drawn onto the container; None: as it is.
     """
 
+    columns: Array
+    levels: Array
     r: Array
     z: Array
     layer_r: NDArray[np.int64]
@@ -48,11 +55,21 @@ class Grid:
     probe: NDArray[np.bool_]
     initial: Array
     materials: tuple[Material, ...]
+    coordinates: Coordinates | None = None
 
     @property
     def shape(self) -> tuple[int, int]:
         """Numbers of nodes (n_r, n_z)."""
-        return self.r.size, self.z.size
+        return self.columns.size, self.levels.size
+
+    def reference(self, r: float, z: float) -> tuple[float, float]:
+        """Column and level [m] of a place [m]."""
+        return (abs(r), z) if self.coordinates is None else self.coordinates.reference(abs(r), z)
+
+    def place(self, column: float, level: float) -> tuple[float, float]:
+        """Place r, z [m] of a column and a level [m]."""
+        r, z = placed(self.coordinates, np.asarray(column), np.asarray(level))
+        return float(r), float(z)
 
     @property
     def active(self) -> NDArray[np.bool_]:
@@ -80,15 +97,25 @@ class Grid:
 
     def holds_product(self, r: float, z: float) -> bool:
         """Whether a place [m] lies in the product."""
-        return self._holds(self.product, r, z)
+        return self._holds(self.product, *self.reference(r, z))
 
     def holds_probe(self, r: float, z: float) -> bool:
         """Whether a place [m] lies in the probe or its fitting."""
-        return self._holds(self.probe, r, z)
+        return self._holds(self.probe, *self.reference(r, z))
 
-    def _holds(self, rectangles: NDArray[np.bool_], r: float, z: float) -> bool:
-        i, j = int(np.searchsorted(self.r, abs(r))) - 1, int(np.searchsorted(self.z, z)) - 1
-        return bool(0 <= j < rectangles.shape[1] and i < rectangles.shape[0] and rectangles[max(i, 0), j])
+    def well_within_product(self, r: float, z: float, part: float) -> bool:
+        """Whether a place [m] lies in the product and no nearer to its surfaces than a part of the interval there."""
+        column, level = self.reference(r, z)
+        near_r, near_z = (
+            part * np.diff(lines)[np.clip(int(np.searchsorted(lines, x)) - 1, 0, lines.size - 2)]
+            for lines, x in ((self.columns, column), (self.levels, level))
+        )
+        around = [(abs(column + a * near_r), level + b * near_z) for a in (-1, 1) for b in (-1, 1)]
+        return all(self._holds(self.product, *place) for place in around)
+
+    def _holds(self, quadrilaterals: NDArray[np.bool_], column: float, level: float) -> bool:
+        i, j = int(np.searchsorted(self.columns, column)) - 1, int(np.searchsorted(self.levels, level)) - 1
+        return bool(0 <= j < quadrilaterals.shape[1] and i < quadrilaterals.shape[0] and quadrilaterals[max(i, 0), j])
 
     def block_at(self, r: float, z: float) -> tuple[slice, slice] | None:
         """Index ranges of the block of nodes round a place [m] in which fields are smooth; None: nothing conducts.
@@ -96,20 +123,21 @@ class Grid:
         The product comes first at its surfaces, of its blocks the one that reaches farthest beyond the place;
         elsewhere a place on an interface counts to the layer below or within.
         """
-        edge = 1e-9 * self.z[-1]
+        edge = 1e-9 * self.levels[-1]
+        column, level = self.reference(r, z)
 
         def margin(block: tuple[slice, slice]) -> float:
-            r_in, z_in = self.r[block[0]], self.z[block[1]]
-            beyond_axis = r_in[-1] if r_in[0] == 0.0 else r - r_in[0]
-            return float(min(beyond_axis, r_in[-1] - r, z - z_in[0], z_in[-1] - z))
+            columns, levels = self.columns[block[0]], self.levels[block[1]]
+            beyond_axis = columns[-1] if columns[0] == 0.0 else column - columns[0]
+            return float(min(beyond_axis, columns[-1] - column, level - levels[0], levels[-1] - level))
 
         around = [(margin(block), block) for block in self.product_blocks]
         around = [(room, block) for room, block in around if room >= -edge]
         if around:
             # on a surface every margin is 0: then the largest block serves
             return max(around, key=lambda found: (round(found[0] / edge), self._extent(found[1])))[1]
-        i = min(max(int(np.searchsorted(self.r, r - edge)) - 1, 0), self.r.size - 2)
-        j = min(max(int(np.searchsorted(self.z, z - edge)) - 1, 0), self.z.size - 2)
+        i = min(max(int(np.searchsorted(self.columns, column - edge)) - 1, 0), self.columns.size - 2)
+        j = min(max(int(np.searchsorted(self.levels, level - edge)) - 1, 0), self.levels.size - 2)
         if self.material[i, j] < 0:
             return None
         along_r = np.flatnonzero(self.layer_r == self.layer_r[i])
@@ -117,8 +145,8 @@ class Grid:
         return slice(int(along_r[0]), int(along_r[-1]) + 2), slice(int(along_z[0]), int(along_z[-1]) + 2)
 
     def _extent(self, block: tuple[slice, slice]) -> float:
-        """Area of a block in the (r, z) plane [m2]."""
-        return float(np.ptp(self.r[block[0]]) * np.ptp(self.z[block[1]]))
+        """Area of a block in the reference section [m2]."""
+        return float(np.ptp(self.columns[block[0]]) * np.ptp(self.levels[block[1]]))
 
 
 def largest_rectangles(cells: NDArray[np.bool_]) -> list[tuple[int, int, int, int]]:
@@ -142,6 +170,14 @@ def largest_rectangles(cells: NDArray[np.bool_]) -> list[tuple[int, int, int, in
     ]
 
 
+def placed(coordinates: Coordinates | None, column: Array, level: Array) -> tuple[Array, Array]:
+    """Places r, z [m] of columns and levels [m], broadcast against each other."""
+    if coordinates is not None:
+        return coordinates.place(column, level)
+    r, z = np.broadcast_arrays(column, level)
+    return r.copy(), z.copy()
+
+
 def touched(rectangles: NDArray[np.bool_]) -> NDArray[np.bool_]:
     """Nodes with at least one of the given rectangles at them, shape (n_r, n_z)."""
     wide = np.pad(rectangles, 1)
@@ -163,24 +199,26 @@ def grid_family(body: Body, *, refinement: float = 1.0) -> tuple[Grid, ...]:
     tuple of Grid
     """
     growth = GROWTH / refinement
-    along_r, along_z = (
-        grid_lines(
-            breaks,
-            size / (intervals * refinement),
-            wanted=wanted / refinement,
-            growth=growth,
-            axis=axis,
-        )
-        for breaks, wanted, size, intervals, axis in (
-            (body.r, body.wanted_r, body.size[0], INTERVALS_R, True),
-            (body.z, body.wanted_z, body.size[1], INTERVALS_Z, False),
-        )
+    fitted = body.coordinates
+    widest_r, widest_z = (
+        size / (intervals * refinement) for size, intervals in zip(body.size, (INTERVALS_R, INTERVALS_Z), strict=True)
+    )
+    along_r = grid_lines(body.columns, widest_r, wanted=body.wanted_columns / refinement, growth=growth, axis=True)
+    along_z = grid_lines(
+        body.levels,
+        widest_z,
+        wanted=body.wanted_levels / refinement,
+        growth=growth,
+        limit=None if fitted is None else lambda level: fitted.spacing(level, widest_z),
     )
     grids = []
-    for (r, in_r), (z, in_z) in zip(along_r, along_z, strict=True):
+    for (columns, in_r), (levels, in_z) in zip(along_r, along_z, strict=True):
         there = np.ix_(in_r, in_z)
+        r, z = placed(fitted, columns[:, None], levels[None, :])
         grids.append(
             Grid(
+                columns=columns,
+                levels=levels,
                 r=r,
                 z=z,
                 layer_r=in_r,
@@ -190,6 +228,7 @@ def grid_family(body: Body, *, refinement: float = 1.0) -> tuple[Grid, ...]:
                 probe=body.probe[there],
                 initial=body.initial[there],
                 materials=body.materials,
+                coordinates=fitted,
             )
         )
     return tuple(grids)

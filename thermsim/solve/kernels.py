@@ -16,7 +16,7 @@ import numpy as np
 _FAST = {"reassoc", "contract"}
 
 
-def _compiled(function: Any) -> Any:
+def compiled(function: Any) -> Any:
     """Compile on first use and keep the machine code on disk, where there is a place to keep it."""
     jit: Any = numba.njit  # numba describes its types only from some version on
     try:
@@ -28,7 +28,7 @@ def _compiled(function: Any) -> Any:
 DONE, STEP_TOO_SMALL, NOT_FINITE = 0, 1, 2
 
 
-@_compiled
+@compiled
 def factor(band, reach):
     """Replace a symmetric positive definite band matrix by its Cholesky factor, in place.
 
@@ -59,7 +59,7 @@ def factor(band, reach):
     return True
 
 
-@_compiled
+@compiled
 def solve(band, reach, x):
     """Solve with the factor that :func:`factor` left, overwriting the right-hand side ``x``."""
     n, width = band.shape[0], band.shape[1] - 1
@@ -79,7 +79,7 @@ def solve(band, reach, x):
             right[k] -= left[k] * value
 
 
-@_compiled
+@compiled
 def multiply(band, x, out):
     """Put the symmetric band matrix times ``x`` into ``out``."""
     n, width = band.shape[0], band.shape[1] - 1
@@ -94,7 +94,7 @@ def multiply(band, x, out):
                 out[j] += element * x[i]
 
 
-@_compiled
+@compiled
 def march(
     band,
     reach,
@@ -263,7 +263,7 @@ _PLACES, _WEIGHTS = np.polynomial.legendre.leggauss(4)
 _PLACES, _WEIGHTS = (_PLACES + 1.0) / 2.0, _WEIGHTS / 2.0
 
 
-@_compiled
+@compiled
 def accumulate(time, temperature, rate, columns, reference, z, total):
     """Integrate 10^((T - reference)/z) over time at the chosen columns, T being cubic between the entries.
 

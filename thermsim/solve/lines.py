@@ -22,7 +22,13 @@ SETTLED, STEP_AT_BREAK = 4, 1.3
 
 
 def grid_lines(
-    breaks: Array, widest: float, *, wanted: Array | None = None, growth: float = GROWTH, axis: bool = False
+    breaks: Array,
+    widest: float,
+    *,
+    wanted: Array | None = None,
+    growth: float = GROWTH,
+    axis: bool = False,
+    limit: Callable[[Array], Array] | None = None,
 ) -> list[tuple[Array, NDArray[np.int64]]]:
     """Node places along one axis for a family of grids: nodes on every break line, a smooth spacing between.
 
@@ -42,6 +48,8 @@ def grid_lines(
         Growth of the spacing with the distance from a break line [m/m].
     axis : bool, optional
         The first break is the axis of symmetry, where nothing asks for small spacings.
+    limit : callable, optional
+        Largest spacing [m] at given places [m], where it is not the same everywhere.
 
     Returns
     -------
@@ -59,9 +67,8 @@ def grid_lines(
     for _ in range(SETTLED):
 
         def spacing(x: Array, finest: Array = finest) -> Array:
-            return np.asarray(
-                np.minimum(widest, (finest[:, None] + growth * np.abs(x - breaks[:, None])).min(axis=0))
-            )
+            most = widest if limit is None else limit(x)
+            return np.asarray(np.minimum(most, (finest[:, None] + growth * np.abs(x - breaks[:, None])).min(axis=0)))
 
         places = [_layer_nodes(low, high, spacing) for low, high in zip(breaks[:-1], breaks[1:], strict=True)]
         # whole numbers of intervals make a layer finer than was wanted: its neighbours follow

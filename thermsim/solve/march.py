@@ -6,7 +6,6 @@ import functools
 import time as clock
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,6 +14,7 @@ from thermsim.case.process import Film, Process, Stage
 from thermsim.errors import NumericalError
 from thermsim.solve import tableau
 from thermsim.solve.history import History
+from thermsim.solve.numbering import Numbering
 from thermsim.solve.operator import Operator, exchange_of
 
 Array = NDArray[np.float64]
@@ -69,10 +69,14 @@ def march(
     NumericalError
         If a step would have to be shorter than rounding allows, or a temperature is no longer a number.
     """
+    if operator.varying is not None:
+        from thermsim.solve.nonlinear import march_varying
+
+        return march_varying(operator, operator.varying, process, tolerance=tolerance, on_stage=on_stage)
     from thermsim.solve import kernels
 
-    layout = _Layout(operator)
-    temperature, capacity = layout.vector(operator.initial), layout.vector(operator.capacity)
+    numbering = Numbering(operator.capacity > 0.0)
+    temperature, capacity = numbering.vector(operator.initial), numbering.vector(operator.capacity)
     began = temperature
     rate: Array | None = None
     step, heat, rejected = FIRST_STEP, 0.0, 0
@@ -81,7 +85,7 @@ def march(
     parts: list[tuple[Array, Array, Array]] = []
     for stage in process.stages:
         if stage.film != film:
-            system = _system(operator, stage.film, layout)
+            system = _system(operator, stage.film, numbering)
         held = system.free == 0.0
         if stage.film != film or stage.medium[0] != medium or rate is None:
             deviation = (temperature - stage.medium[0]) * system.free
@@ -126,8 +130,8 @@ def march(
     time = np.concatenate([part[0] for part in parts])
     return History(
         time=time,
-        temperature=layout.fields([part[1] for part in parts], operator.initial),
-        rate=layout.fields([part[2] for part in parts], np.zeros_like(operator.initial)),
+        temperature=numbering.fields([part[1] for part in parts], operator.initial),
+        rate=numbering.fields([part[2] for part in parts], np.zeros_like(operator.initial)),
         heat_in=heat,
         stored=float(capacity @ (temperature - began)),
         capacity=float(capacity.sum()),
@@ -141,7 +145,10 @@ def compile_kernels() -> float:
     """Compile the loops, or load them from the cache on disk; returns the seconds it took, the first time."""
     began = clock.perf_counter()
     square = np.ones((2, 2))
-    operator = Operator(square, square[:1], square[:, :1], square, square, square, 0.0 * square, square)
+    none = 0.0 * square
+    operator = Operator(
+        square, square[:1], square[:, :1], none[:1, :1], none[:1, :1], square, square, square, none, square
+    )
     history = march(
         operator, Process((Stage("hold", np.array([0.0, 1.0]), square[0], Film.everywhere(1.0)),)), tolerance=1.0
     )
@@ -152,70 +159,43 @@ def compile_kernels() -> float:
     return clock.perf_counter() - began
 
 
-class _Layout:
-    """How nodes are numbered for the kernels: the active ones alone, the short grid direction running fastest."""
-
-    def __init__(self, operator: Operator) -> None:
-        self.shape = operator.capacity.shape
-        self.turned = self.shape[1] > self.shape[0]
-        self.active = self.turn(operator.capacity > 0.0)
-        self.count = int(self.active.sum())
-        self.number = np.where(self.active, np.cumsum(self.active).reshape(self.active.shape) - 1, -1)
-
-    def turn(self, field: NDArray[Any]) -> NDArray[Any]:
-        """A node field (n_r, n_z) with its short direction last; turning twice gives it back."""
-        return field.T if self.turned else field
-
-    def vector(self, field: NDArray[Any]) -> NDArray[Any]:
-        """The active nodes of a field, shape (count,)."""
-        return np.ascontiguousarray(self.turn(field)[self.active])
-
-    def fields(self, parts: list[Array], idle: Array) -> Array:
-        """Vectors over time (n_t, count) as fields (n_t, n_r, n_z); idle nodes have the ``idle`` field's values."""
-        joined = parts[0] if len(parts) == 1 else np.concatenate(parts)
-        turned = self.turn(np.empty(self.shape)).shape
-        if self.count == self.active.size:
-            whole = joined.reshape(-1, *turned)
-        else:
-            whole = np.empty((len(joined), *turned))
-            whole[:] = self.turn(idle)
-            whole[:, self.active] = joined
-        return whole.swapaxes(1, 2) if self.turned else whole
-
-
-def _system(operator: Operator, film: Film, layout: _Layout) -> _System:
+def _system(operator: Operator, film: Film, numbering: Numbering) -> _System:
     """The stage's matrix: conduction between free nodes, exchange with the medium and with held nodes."""
     exchange, fixed = exchange_of(operator, film)
-    exchange, free = layout.turn(exchange), layout.turn((operator.capacity > 0.0) & ~fixed)
-    along_r, along_z = layout.turn(operator.conductance_r), layout.turn(operator.conductance_z)
-    along_slow, along_fast = (along_z, along_r) if layout.turned else (along_r, along_z)
+    exchange, free = numbering.turn(exchange), numbering.turn((operator.capacity > 0.0) & ~fixed)
+    along_r, along_z = numbering.turn(operator.conductance_r), numbering.turn(operator.conductance_z)
+    along_slow, along_fast = (along_z, along_r) if numbering.turned else (along_r, along_z)
+    falling = numbering.turn(operator.falling)
     exchange = np.where(free, exchange, 0.0)
     diagonal = exchange.copy()
     couplings = []
     for along, low, high in (
         (along_slow, np.s_[:-1, :], np.s_[1:, :]),
         (along_fast, np.s_[:, :-1], np.s_[:, 1:]),
+        (numbering.turn(operator.rising), np.s_[:-1, :-1], np.s_[1:, 1:]),
+        (falling, np.s_[:-1, 1:], np.s_[1:, :-1]),
     ):
-        both = free[low] & free[high]
+        # rectangles conduct nothing along their diagonals: no room is kept for it
+        both = free[low] & free[high] & (along != 0.0)
         # a held neighbour stands at the medium's temperature: what flows to it is exchange
         for here in (low, high):
             exchange[here] += np.where(both, 0.0, along) * free[here]
             diagonal[here] += along * free[here]
-        couplings.append((layout.number[low][both], layout.number[high][both], along[both]))
+        couplings.append((numbering.number[low][both], numbering.number[high][both], along[both]))
 
-    reach = np.zeros(layout.count, dtype=np.int64)
+    reach = np.zeros(numbering.count, dtype=np.int64)
     for before, after, _ in couplings:
         np.maximum.at(reach, after, after - before)
     width = max(1, int(reach.max(initial=0)))
-    band = np.zeros((layout.count, width + 1))
-    band[:, width] = diagonal[layout.active]
+    band = np.zeros((numbering.count, width + 1))
+    band[:, width] = diagonal[numbering.active]
     for before, after, conductance in couplings:
         band[after, width - (after - before)] = -conductance
-    free_nodes = free[layout.active]
+    free_nodes = free[numbering.active]
     return _System(
         band=band,
         reach=reach,
-        capacity=np.where(free_nodes, layout.vector(operator.capacity), 1.0),
-        exchange=exchange[layout.active],
+        capacity=np.where(free_nodes, numbering.vector(operator.capacity), 1.0),
+        exchange=exchange[numbering.active],
         free=free_nodes.astype(float),
     )

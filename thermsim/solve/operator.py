@@ -1,8 +1,12 @@
 """The discrete law of conduction: what each node stores, what flows between nodes, and what the surfaces exchange.
 
-Control volumes round the nodes are bounded by the lines half-way between nodes; each rectangle between nodes has one
-material, so no average is taken at an interface. Volumes and face areas are those of full rings (2 pi included): the
-axis needs no special case, since its face has no area.
+Control volumes round the nodes are bounded by the lines that halve the quadrilaterals between nodes; each of those is
+of one material, so no average is taken at an interface. At each corner of a quadrilateral the two edges that meet
+there give the temperature's whole gradient, and with it what is conducted: the flow between neighbours, and where the
+edges are not at right angles also across the quadrilateral's diagonals. On rectangles the diagonals carry nothing.
+The sum over all corners is a sum of squares, so the operator is symmetric and positive however the grid is skewed,
+and what leaves one node enters another. Volumes and areas are those of full rings (2 pi included): the axis needs no
+special case, since its face has no area.
 """
 
 from __future__ import annotations
@@ -13,7 +17,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from thermsim.case.body import OUTSIDE
+from thermsim.case.materials import Material
 from thermsim.case.process import Film
+from thermsim.errors import InputError
 from thermsim.solve.grid import Grid
 
 Array = NDArray[np.float64]
@@ -22,6 +28,44 @@ Array = NDArray[np.float64]
 SURFACES = ("side", "base", "lid", "probe")
 #: The nodes at the lower and at the upper end of each interval.
 HALVES = (slice(None, -1), slice(1, None))
+#: The corners of each quadrilateral: 0 for its lower and 1 for its upper end along r and along z; and their nodes.
+ENDS = ((0, 0), (1, 0), (0, 1), (1, 1))
+CORNERS = tuple((HALVES[a], HALVES[b]) for a, b in ENDS)
+
+
+@dataclass(frozen=True)
+class Shares:
+    """What each quadrilateral between nodes adds to conductances and capacities, per unit of its properties.
+
+    Parameters
+    ----------
+    along_r, along_z : ndarray, shape (2, n_r - 1, n_z - 1)
+        Conductance over conductivity [m] between its lower two and its upper two corners; between its inner two and
+        its outer two.
+    rising, falling : ndarray, shape (n_r - 1, n_z - 1)
+        Across its diagonals [m], see :class:`Operator`.
+    volume : ndarray, shape (4, n_r - 1, n_z - 1)
+        The part of it that belongs to each corner [m3], in the order of :data:`CORNERS`.
+    """
+
+    along_r: Array
+    along_z: Array
+    rising: Array
+    falling: Array
+    volume: Array
+
+
+@dataclass(frozen=True)
+class Varying:
+    """What an operator is put together from where properties change with temperature.
+
+    ``shares`` of each quadrilateral; ``material`` of each, shape (n_r - 1, n_z - 1), as an index into ``materials``
+    (below 0: nothing conducts).
+    """
+
+    shares: Shares
+    material: NDArray[np.int64]
+    materials: tuple[Material, ...]
 
 
 @dataclass(frozen=True)
@@ -36,49 +80,132 @@ class Operator:
         Between nodes (i, j) and (i + 1, j) [W/K].
     conductance_z : ndarray, shape (n_r, n_z - 1)
         Between nodes (i, j) and (i, j + 1) [W/K].
+    rising, falling : ndarray, shape (n_r - 1, n_z - 1)
+        Across the quadrilaterals, between nodes (i, j) and (i + 1, j + 1), and between (i + 1, j) and (i, j + 1)
+        [W/K]; of either sign, 0 on rectangles.
     side, base, lid, probe : ndarray, shape (n_r, n_z)
         Area of the surfaces facing the medium that belongs to each node [m2].
     initial : ndarray, shape (n_r, n_z)
-        Temperature at the start [degC], heat kept where rectangles of unlike temperature meet.
+        Temperature at the start [degC], heat kept where quadrilaterals of unlike temperature meet.
+    varying : Varying or None
+        Where properties change with temperature: the above are then for the materials' scalar properties. None where
+        all are constant.
     """
 
     capacity: Array
     conductance_r: Array
     conductance_z: Array
+    rising: Array
+    falling: Array
     side: Array
     base: Array
     lid: Array
     probe: Array
     initial: Array
+    varying: Varying | None = None
 
 
 def operator_of(grid: Grid) -> Operator:
-    """Set up the control-volume operator of a grid (second order on smoothly graded grids).
+    """Set up the control-volume operator of a grid (second order on smoothly changing grids).
 
     Returns
     -------
     Operator
+
+    Raises
+    ------
+    InputError
+        If the container's walls fold the grid over itself; the message names the place.
     """
-    n_r, n_z = grid.shape
-    dr, dz = np.diff(grid.r), np.diff(grid.z)
-    middle = (grid.r[1:] + grid.r[:-1]) / 2
-    conductivity = _property(grid, "conductivity")
-    heat = _property(grid, "capacity")
+    shares = shares_of(grid)
+    changing = any(material.courses is not None for material in grid.materials)
+    conductivity, heat = _property(grid, "conductivity"), _property(grid, "capacity")
+    capacity, content = np.zeros(grid.shape), np.zeros(grid.shape)
+    for corner, volume in zip(CORNERS, shares.volume, strict=True):
+        capacity[corner] += heat * volume
+        content[corner] += heat * volume * grid.initial
+    conductance_r, conductance_z = (
+        np.zeros((grid.shape[0] - 1, grid.shape[1])),
+        np.zeros((grid.shape[0], grid.shape[1] - 1)),
+    )
+    for b in (0, 1):
+        conductance_r[:, HALVES[b]] += conductivity * shares.along_r[b]
+    for a in (0, 1):
+        conductance_z[HALVES[a], :] += conductivity * shares.along_z[a]
+    return Operator(
+        capacity,
+        conductance_r,
+        conductance_z,
+        conductivity * shares.rising,
+        conductivity * shares.falling,
+        **_surfaces(grid),
+        initial=content / np.where(capacity > 0, capacity, 1.0),
+        varying=Varying(shares, grid.material, grid.materials) if changing else None,
+    )
 
-    capacity, content = np.zeros((n_r, n_z)), np.zeros((n_r, n_z))
-    conductance_z = np.zeros((n_r, n_z - 1))
-    for rows, ring in _half_rings(grid):
-        conductance_z[rows] += conductivity * ring[:, None] / dz
-        for columns in HALVES:
-            quarter = heat * ring[:, None] * dz / 2
-            capacity[rows, columns] += quarter
-            content[rows, columns] += quarter * grid.initial
-    conductance_r = np.zeros((n_r - 1, n_z))
-    for columns in HALVES:
-        conductance_r[:, columns] += conductivity * (2 * np.pi * middle / dr)[:, None] * dz / 2
 
-    mean = content / np.where(capacity > 0, capacity, 1.0)
-    return Operator(capacity, conductance_r, conductance_z, **_surfaces(grid), initial=mean)
+def shares_of(grid: Grid) -> Shares:
+    """What each quadrilateral adds to conductances and capacities, from its corners' places alone.
+
+    At a corner with edges e1 (along r) and e2 (along z) the gradient's square is |e2|^2 d1^2 - 2 e1.e2 d1 d2 +
+    |e1|^2 d2^2 over |e1 x e2|^2, d1 and d2 being the temperature's differences along the edges; a quarter of the
+    quadrilateral goes with it. (Bilinear elements with the corner rule give the same, but for the rings' radii.)
+
+    Raises
+    ------
+    InputError
+        If the container's walls fold the grid over itself; the message names the place.
+    """
+    conducts = grid.material >= 0
+    shape = conducts.shape
+    along_r, along_z, diagonals, volume = (np.zeros((n, *shape)) for n in (2, 2, 2, 4))
+    middle = _middle(grid)
+    for k, (a, b) in enumerate(ENDS):
+        here, aside, above = CORNERS[k], (HALVES[1 - a], HALVES[b]), (HALVES[a], HALVES[1 - b])
+        (r, z), (r1, z1), (r2, z2) = ((grid.r[nodes], grid.z[nodes]) for nodes in (here, aside, above))
+        first, second = (r1 - r, z1 - z), (r2 - r, z2 - z)
+        area = (1 if a == b else -1) * (first[0] * second[1] - first[1] * second[0])
+        _refuse_folds(grid, conducts & (area <= 0.0), (r, z))
+        weight = np.where(conducts, np.pi / 2 / np.where(conducts, area, 1.0), 0.0)
+        # the rings through which heat flows along each edge: half-way along r, and a quarter of the way out along r
+        ring_r, ring_z = (r + r1) / 2, (3 * r + r1) / 4
+        mixed = -weight * np.sqrt(ring_r * ring_z) * _dot(first, second)
+        along_r[b] += weight * ring_r * _dot(second, second) + mixed
+        along_z[a] += weight * ring_z * _dot(first, first) + mixed
+        diagonals[1 if a == b else 0] -= mixed
+        volume[k] = _ring_volume([(r, z), ((r + r1) / 2, (z + z1) / 2), middle, ((r + r2) / 2, (z + z2) / 2)])
+    return Shares(along_r, along_z, diagonals[0], diagonals[1], volume)
+
+
+def _dot(one: tuple[Array, Array], other: tuple[Array, Array]) -> Array:
+    return one[0] * other[0] + one[1] * other[1]
+
+
+def _middle(grid: Grid) -> tuple[Array, Array]:
+    """Places of the quadrilaterals' middles [m]."""
+    r, z = (
+        (values[:-1, :-1] + values[1:, :-1] + values[:-1, 1:] + values[1:, 1:]) / 4 for values in (grid.r, grid.z)
+    )
+    return r, z
+
+
+def _ring_volume(corners: list[tuple[Array, Array]]) -> Array:
+    """Volume of the rings that polygons sweep about the axis [m3]: 2 pi times the integral of r over each (exact)."""
+    height = corners[0][1]
+    total = np.zeros_like(height)
+    for (r, z), (r_next, z_next) in zip(corners, [*corners[1:], corners[0]], strict=True):
+        total += (r * (z_next - height) - r_next * (z - height)) * (r + r_next)
+    return np.asarray(np.pi / 3 * np.abs(total))
+
+
+def _refuse_folds(grid: Grid, folded: NDArray[np.bool_], place: tuple[Array, Array]) -> None:
+    """Raise if quadrilaterals that conduct have no area at a corner."""
+    if folded.any():
+        i, j = (int(k) for k in np.argwhere(folded)[0])
+        raise InputError(
+            f"the walls fold over themselves near r = {1e3 * place[0][i, j]:.3g} mm, "
+            f"z = {1e3 * place[1][i, j]:.3g} mm; make the profile smoother there, or the wall thinner"
+        )
 
 
 def _surfaces(grid: Grid) -> dict[str, Array]:
@@ -88,23 +215,23 @@ def _surfaces(grid: Grid) -> dict[str, Array]:
     outside = np.pad(grid.material == OUTSIDE, 1, constant_values=True)
     upper, lower = conducts & outside[1:-1, 2:], conducts & outside[1:-1, :-2]
     outer, inner = conducts & outside[2:, 1:-1], conducts & outside[:-2, 1:-1]
-    dz = np.diff(grid.z)
+    across, along = _half_bands(grid.r, grid.z), _half_bands(grid.r.T, grid.z.T)
     # a probe's parts have a film of their own; a container's are named by where they face
     for name, part in (("", ~grid.probe), ("probe", grid.probe)):
-        for rows, ring in _half_rings(grid):
-            areas[name or "lid"][rows, 1:] += ring[:, None] * (upper & part)
-            areas[name or "base"][rows, :-1] += ring[:, None] * (lower & part)
-        for columns in HALVES:
-            areas[name or "side"][1:, columns] += np.pi * grid.r[1:, None] * dz * (outer & part)
-            areas[name or "side"][:-1, columns] += np.pi * grid.r[:-1, None] * dz * (inner & part)
+        for half, rows in zip(across, HALVES, strict=True):
+            areas[name or "lid"][rows, 1:] += half[:, 1:] * (upper & part)
+            areas[name or "base"][rows, :-1] += half[:, :-1] * (lower & part)
+        for half, columns in zip(along, HALVES, strict=True):
+            areas[name or "side"][1:, columns] += half.T[1:] * (outer & part)
+            areas[name or "side"][:-1, columns] += half.T[:-1] * (inner & part)
     return areas
 
 
-def _half_rings(grid: Grid) -> tuple[tuple[slice, Array], ...]:
-    """Node range and ring area [m2] of the inner and of the outer half of each radial interval."""
-    r, middle = grid.r, (grid.r[1:] + grid.r[:-1]) / 2
-    inner, outer = np.pi * (middle**2 - r[:-1] ** 2), np.pi * (r[1:] ** 2 - middle**2)
-    return (HALVES[0], inner), (HALVES[1], outer)
+def _half_bands(r: Array, z: Array) -> tuple[Array, Array]:
+    """Areas [m2] that the first and the second half of each edge along the first axis sweep about the axis."""
+    length, middle = np.hypot(np.diff(r, axis=0), np.diff(z, axis=0)), (r[1:] + r[:-1]) / 2
+    first, second = (np.pi * (end + middle) * length / 2 for end in (r[:-1], r[1:]))
+    return first, second
 
 
 def exchange_of(operator: Operator, film: Film) -> tuple[Array, NDArray[np.bool_]]:

@@ -1,0 +1,257 @@
+"""The shape of the inside: the profile of the side wall, and the base's rise; exact volumes of revolution."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Literal
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+Array = NDArray[np.float64]
+
+#: A corner at which the wall turns by less than this is part of a smooth course [rad].
+SMOOTH = math.radians(10.0)
+#: ... and by less than this not at all: a point on a straight line.
+IN_LINE = 1e-9
+
+
+@dataclass(frozen=True)
+class Piece:
+    """A piece of the profile between two heights: straight, or an arc.
+
+    ``low`` and ``high`` are its ends as (height, radius) [m]; ``centre`` (height, radius) and ``rounding`` [m] are
+    those of an arc (None and 0 for a straight piece); ``outwards``: the wall turns away from the axis in it.
+    """
+
+    low: tuple[float, float]
+    high: tuple[float, float]
+    centre: tuple[float, float] | None = None
+    rounding: float = 0.0
+    outwards: bool = False
+
+    def radius(self, height: Array) -> Array:
+        """Radius [m] at heights within the piece."""
+        if self.centre is None:
+            part = (height - self.low[0]) / (self.high[0] - self.low[0])
+            return np.asarray(self.low[1] + part * (self.high[1] - self.low[1]))
+        depth = np.sqrt(np.maximum(self.rounding**2 - (height - self.centre[0]) ** 2, 0.0))
+        return np.asarray(self.centre[1] + (-depth if self.outwards else depth))
+
+    def slope(self, height: Array) -> Array:
+        """Change of the radius with the height [m/m]."""
+        if self.centre is None:
+            return np.full(np.shape(height), (self.high[1] - self.low[1]) / (self.high[0] - self.low[0]))
+        along = height - self.centre[0]
+        depth = np.sqrt(np.maximum(self.rounding**2 - along**2, 1e-30))
+        return np.asarray(along / (depth if self.outwards else -depth))
+
+    def volume(self, height: float) -> float:
+        """Volume of revolution [m3] from the piece's lower end up to a height in it."""
+        if self.centre is None:
+            top = float(self.radius(np.asarray(height)))
+            foot = self.low[1]
+            # a frustum of a cone
+            return math.pi / 3 * (height - self.low[0]) * (foot**2 + foot * top + top**2)
+
+        def integral(along: float) -> float:
+            # of (c -+ sqrt(a^2 - x^2))^2, c the centre's distance from the axis
+            if self.centre is None:
+                raise AssertionError
+            a, c = self.rounding, self.centre[1]
+            depth = math.sqrt(max(a * a - along * along, 0.0))
+            circle = (along * depth + a * a * math.asin(max(-1.0, min(1.0, along / a)))) / 2
+            return c * c * along + (-2 if self.outwards else 2) * c * circle + a * a * along - along**3 / 3
+
+        return math.pi * (integral(height - self.centre[0]) - integral(self.low[0] - self.centre[0]))
+
+
+@dataclass(frozen=True)
+class Profile:
+    """The inner side of the side wall: corners, straight lines between them, inner corners perhaps rounded.
+
+    Parameters
+    ----------
+    corners : tuple of (float, float)
+        Height above the inside of the base and radius [m], from the base (height 0) upwards; heights grow. The radius
+        may be 0 at the ends alone.
+    rounding : float
+        Radius to which the corners between the ends are rounded [m]; 0: they are sharp.
+    """
+
+    corners: tuple[tuple[float, float], ...]
+    rounding: float = 0.0
+
+    @property
+    def height(self) -> float:
+        """Height of the inside [m]."""
+        return self.corners[-1][0]
+
+    @property
+    def widest(self) -> float:
+        """Largest radius [m]."""
+        return max(radius for _, radius in self.corners)
+
+    @property
+    def narrowest(self) -> float:
+        """Smallest radius [m]."""
+        return min(radius for _, radius in self.corners)
+
+    @property
+    def is_straight(self) -> bool:
+        """Whether the radius is the same at all heights."""
+        return self.widest == self.narrowest
+
+    @cached_property
+    def pieces(self) -> tuple[Piece, ...]:
+        """The profile's pieces from the base upwards.
+
+        Raises
+        ------
+        ValueError
+            If a corner has no room to be rounded; the message names it.
+        """
+        found: list[Piece] = []
+        corners = self.turning
+        start = corners[0]
+        taken = 0.0  # of the straight line before a corner, by the rounding of the corner before
+        for k in range(1, len(corners)):
+            before, here = corners[k - 1], corners[k]
+            length = math.dist(before, here)
+            if k == len(corners) - 1 or self.rounding == 0.0:
+                found.append(Piece(start, here))
+                start, taken = here, 0.0
+                continue
+            after = corners[k + 1]
+            turn = turn_at(before, here, after)
+            cut = self.rounding * math.tan(abs(turn) / 2)
+            room_after = math.dist(here, after)
+            if taken + cut > length or cut > room_after:
+                raise ValueError(
+                    f"the corner at height {1e3 * here[0]:g} mm, radius {1e3 * here[1]:g} mm has no room for a "
+                    f"rounding of {1e3 * self.rounding:g} mm"
+                )
+            along = ((here[0] - before[0]) / length, (here[1] - before[1]) / length)
+            onwards = ((after[0] - here[0]) / room_after, (after[1] - here[1]) / room_after)
+            begin = (here[0] - cut * along[0], here[1] - cut * along[1])
+            end = (here[0] + cut * onwards[0], here[1] + cut * onwards[1])
+            outwards = turn > 0.0
+            side = self.rounding if outwards else -self.rounding
+            centre = (begin[0] - side * along[1], begin[1] + side * along[0])
+            if begin[0] > start[0]:
+                found.append(Piece(start, begin))
+            found.append(Piece(begin, end, centre, self.rounding, outwards))
+            start, taken = end, cut
+        return tuple(found)
+
+    @cached_property
+    def turning(self) -> tuple[tuple[float, float], ...]:
+        """The ends and the corners at which the wall turns, without points that lie on a straight line."""
+        kept = [self.corners[0]]
+        for here, after in zip(self.corners[1:-1], self.corners[2:], strict=True):
+            if abs(turn_at(kept[-1], here, after)) > IN_LINE:
+                kept.append(here)
+        return (*kept, self.corners[-1])
+
+    @property
+    def bends(self) -> tuple[float, ...]:
+        """Heights [m] between the ends where the wall turns sharply, or a rounding of a sharp turn begins or ends."""
+        found: list[float] = []
+        corners = self.turning
+        if self.rounding == 0.0:
+            threes = zip(corners[:-2], corners[1:-1], corners[2:], strict=True)
+            found += [three[1][0] for three in threes if abs(turn_at(*three)) > SMOOTH]
+        for piece in self.pieces:
+            if piece.centre is not None and abs(math.dist(piece.low, piece.high)) > SMOOTH * piece.rounding:
+                found += [piece.low[0], piece.high[0]]
+        return tuple(sorted({z for z in found if 0.0 < z < self.height}))
+
+    def radius(self, height: ArrayLike) -> Array:
+        """Radius [m] at heights above the inside of the base [m]; beyond the ends that of the end."""
+        return self._of_pieces("radius", height)
+
+    def slope(self, height: ArrayLike) -> Array:
+        """Change of the radius with the height [m/m]; at a corner that of the piece above."""
+        return self._of_pieces("slope", height)
+
+    def _of_pieces(self, what: Literal["radius", "slope"], height: ArrayLike) -> Array:
+        within = np.clip(np.asarray(height, dtype=float), 0.0, self.height)
+        ends = np.array([piece.high[0] for piece in self.pieces[:-1]])
+        piece_of = np.searchsorted(ends, within, side="right")
+        values = np.empty(within.shape)
+        for k, piece in enumerate(self.pieces):
+            here = piece_of == k
+            if here.any():
+                values[here] = getattr(piece, what)(within[here])
+        return values
+
+    def volume(self, height: float) -> float:
+        """Volume of revolution [m3] below a height above the inside of the base [m], exact."""
+        return sum(piece.volume(min(height, piece.high[0])) for piece in self.pieces if height > piece.low[0])
+
+
+def turn_at(before: tuple[float, float], here: tuple[float, float], after: tuple[float, float]) -> float:
+    """Angle by which the wall turns at a corner, upwards [rad], given as (height, radius); above 0: outwards."""
+    return math.atan2(after[1] - here[1], after[0] - here[0]) - math.atan2(here[1] - before[1], here[0] - before[0])
+
+
+def straight(diameter: float, height: float) -> Profile:
+    """The profile of a straight container: diameter and height inside [m]."""
+    return Profile(((0.0, diameter / 2), (height, diameter / 2)))
+
+
+@dataclass(frozen=True)
+class Rise:
+    """A base that rises towards the axis (a punt): its height there and its diameter [m].
+
+    A "dome" is a cap of a sphere, a "cone" straight from the rim to the axis.
+    """
+
+    height: float
+    diameter: float
+    form: Literal["dome", "cone"] = "dome"
+
+    def at(self, r: ArrayLike, *, level: float = 0.0) -> Array:
+        """How far the base stands above its rim [m] at distances from the axis [m].
+
+        ``level`` is the radius [m] within which it is taken as level at its full height, under a probe; outside of
+        it the course is drawn together so that the rim stays.
+        """
+        r, foot = np.asarray(r, dtype=float), self.diameter / 2
+        if self.form == "cone":
+            away = np.clip((r - level) / (foot - level), 0.0, 1.0)
+            return np.asarray(self.height * (1.0 - away))
+        # a dome is smooth in r squared, and so it stays
+        away = np.clip((r**2 - level**2) / (foot**2 - level**2), 0.0, 1.0)
+        sphere = (foot**2 + self.height**2) / (2 * self.height)
+        return np.asarray(np.sqrt(sphere**2 - away * foot**2) - (sphere - self.height))
+
+    @property
+    def volume(self) -> float:
+        """Volume under the rise [m3], exact: a cap of a sphere, or a cone."""
+        foot = self.diameter / 2
+        if self.form == "cone":
+            return math.pi / 3 * foot**2 * self.height
+        return math.pi / 6 * self.height * (3 * foot**2 + self.height**2)
+
+
+def height_of(volume: float, profile: Profile) -> float:
+    """Height [m] above the inside of the base below which the profile holds a volume [m3].
+
+    Raises
+    ------
+    ValueError
+        If the profile holds less.
+    """
+    whole = profile.volume(profile.height)
+    if volume > whole * (1 + 1e-12):
+        raise ValueError(f"the container holds {1e6 * whole:.6g} ml")
+    if volume >= whole:
+        return profile.height
+    if profile.is_straight:
+        return volume / (math.pi * profile.widest**2)
+    from scipy.optimize import brentq  # only here: reading a case is to be quick
+
+    return float(brentq(lambda height: profile.volume(height) - volume, 0.0, profile.height, xtol=1e-15, rtol=1e-14))

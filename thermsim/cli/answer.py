@@ -1,0 +1,59 @@
+"""What is done with a result: told on the terminal, and written into a folder."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import thermsim
+from thermsim.cli.terminal import progress_bar
+
+if TYPE_CHECKING:
+    from thermsim.assess.result import Result
+
+
+def write(result: Result, folder: Path, case_name: str, quiet: bool, *, keep: bool = True) -> list[Path]:
+    """Write results file, figures and report, the results first: what is computed is kept."""
+    import datetime
+
+    now = datetime.datetime.now().astimezone()
+    written = []
+    if keep:
+        from thermsim.records.results import save_result
+        from thermsim.records.xdmf import save_xdmf
+
+        save_result(result, folder / "result.h5")
+        written += [folder / "result.h5", *save_xdmf(result, folder / "result.h5")]
+    from thermsim.figures.files import figure_svgs, save_bench_sheet, save_figures
+    from thermsim.records.report import report_html
+    from thermsim.records.whole import write_text
+
+    with progress_bar("drawing", quiet) as progress:
+        if result.advice is not None:
+            written.append(save_bench_sheet(result, folder / "bench-sheet.pdf", date=now.strftime("%Y-%m-%d")))
+        written += save_figures(result, folder, stem="figure")
+        progress(0.6)
+        page = report_html(
+            result,
+            figure_svgs(result),
+            program=f"thermsim {thermsim.__version__}",
+            when=now.strftime("%Y-%m-%d %H:%M %z"),
+            case_name=result.case.file or case_name,
+        )
+        write_text(folder / "report.html", page)
+        progress(1.0)
+    written.append(folder / "report.html")
+    return written
+
+
+def tell(result: Result, as_json: bool) -> None:
+    """Print the answer."""
+    if as_json:
+        from thermsim.records.summary import summary
+
+        print(json.dumps(summary(result), indent=1, allow_nan=False))
+    else:
+        from thermsim.records.sentences import answer
+
+        print("\n".join(answer(result)))

@@ -1,0 +1,34 @@
+"""``thermsim case``."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from thermsim.cli.terminal import add_command
+from thermsim.errors import InputError
+
+if TYPE_CHECKING:
+    from thermsim.cli.terminal import Commands
+
+
+def case(options: argparse.Namespace) -> int:
+    """``thermsim case NEW.toml``: write a commented case to start from."""
+    from thermsim.case.template import starting_case
+    from thermsim.records.whole import write_text
+
+    path = Path(options.new)
+    if path.exists() and not options.force:
+        raise InputError(f"{path}: is there already; add --force to replace it, or give another name")
+    write_text(path, starting_case())
+    if not options.quiet:
+        print(f"wrote {path}; change what differs, then: thermsim solve {path}")
+    return 0
+
+
+def add_to(commands: Commands) -> None:
+    """Add the subcommand to the program's."""
+    command = add_command(commands, "case", case, "write a commented case to start from", "thermsim case my_jar.toml")
+    command.add_argument("new", metavar="NEW", help="the file to write")
+    command.add_argument("--force", action="store_true", help="replace a file that is there already")

@@ -1,0 +1,86 @@
+"""``thermsim depth``."""
+
+from __future__ import annotations
+
+import argparse
+import json
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from thermsim.cli.answer import tell, write
+from thermsim.cli.terminal import add_command, folder_for, list_files, positive, progress_bar
+
+if TYPE_CHECKING:
+    from thermsim.cli.terminal import Commands
+
+
+def depth(options: argparse.Namespace) -> int:
+    """``thermsim depth CASE ...``: how deep the probe should go, through which wall, with the hardware at hand."""
+    from thermsim.assess.recommendation import recommend
+    from thermsim.case.reader import read_case
+
+    cases = [(Path(name), read_case(name)) for name in options.case]
+    folder = folder_for(options.out)
+    results = []
+    for path, case in cases:
+        with progress_bar(f"{path.name}: climbing", options.quiet) as progress:
+            result = recommend(
+                case,
+                criterion=options.criterion.replace("-", " "),
+                margin=options.window / 100.0,
+                sensor_accuracy=options.sensor_accuracy,
+                progress=progress,
+            )
+        results.append(result)
+        # several cases get a folder each
+        own = folder if folder is None or len(cases) == 1 else folder_for(str(folder / path.stem))
+        written = write(result, own, path.name, options.quiet) if own else []
+        if not options.json:
+            tell(result, False)
+            list_files(
+                written, "add --out FOLDER to write the bench sheet, results, figures and a report", options.quiet
+            )
+    if options.json:
+        from thermsim.records.summary import summary
+
+        records = [summary(result) for result in results]
+        print(json.dumps(records[0] if len(records) == 1 else records, indent=1, allow_nan=False))
+    elif len(results) > 1:
+        from thermsim.records.probe_sentences import settings_table
+
+        print("\n".join(settings_table(results)))
+    return 0
+
+
+def add_to(commands: Commands) -> None:
+    """Add the subcommand to the program's."""
+    command = add_command(
+        commands,
+        "depth",
+        depth,
+        "recommend how deep the case's probe should go",
+        "thermsim depth cases/can_probe.toml",
+    )
+    command.add_argument("case", metavar="CASE", nargs="+", help="the case file (TOML), or several for one probe")
+    command.add_argument(
+        "--criterion",
+        choices=("least-lethality", "slowest-heating"),
+        default="least-lethality",
+        help="which cold spot the reading is to match (default: %(default)s)",
+    )
+    command.add_argument(
+        "--window",
+        type=positive,
+        default=2.0,
+        metavar="PERCENT",
+        help="depths whose reading differs by less than this are as good (default: %(default)g)",
+    )
+    command.add_argument(
+        "--sensor-accuracy",
+        type=positive,
+        default=0.3,
+        metavar="K",
+        help="confirmation depths are chosen so that the sensor can tell them apart (default: %(default)g K)",
+    )
+    command.add_argument("--out", metavar="FOLDER", help="write bench sheet, results, report and figures there")
+    command.add_argument("--json", action="store_true", help="print the result as JSON instead of text")

@@ -1,0 +1,97 @@
+"""The program: its subcommands, and what becomes of errors and interrupts."""
+
+from __future__ import annotations
+
+import argparse
+import contextlib
+import os
+import sys
+from collections.abc import Sequence
+
+import thermsim
+from thermsim.cli import case, depth, materials, show, solve, verify
+from thermsim.cli.terminal import Help
+from thermsim.errors import CaseError, InputError, ThermsimError
+
+INTERRUPTED = 130
+
+DESCRIPTION = """\
+Find the slowest-heating point of a sealed food container before a probe hole is drilled: a simulation of heat
+conduction through container and product, with the lethality gathered everywhere and the numerical uncertainty of
+every figure."""
+
+EPILOG = """\
+examples:
+  thermsim case my_jar.toml                 write a commented case to start from
+  thermsim solve my_jar.toml                print where the cold spot is
+  thermsim solve my_jar.toml --out my_jar   also write results, figures and a report into the folder my_jar
+  thermsim show my_jar/result.h5            print the answer of an earlier run
+  thermsim depth my_jar.toml --out my_jar   recommend how deep the case's probe should go, with a bench sheet
+  thermsim verify                           hold the solver against exact solutions
+
+A simulation is no validation. Scheduled processes are the business of the process authority, under local regulation;
+measured heat penetration comes first. Conduction only: products that flow or are stirred heat otherwise.
+"""
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run the command line.
+
+    Parameters
+    ----------
+    arguments : sequence of str, optional
+        The words after the program's name; ``sys.argv`` by default.
+
+    Returns
+    -------
+    int
+        0 done, 2 bad input, 3 a numerical failure or a check not passed, 130 interrupted.
+    """
+    options = parser().parse_args(arguments)
+    try:
+        code = int(options.run(options))
+        sys.stdout.flush()
+        return code
+    except BrokenPipeError:
+        # whoever read our output has stopped reading; nothing is left to be said
+        with contextlib.suppress(OSError):
+            os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return 0
+    except (KeyboardInterrupt, SystemError) as failure:
+        # an interrupt that falls into a compiled loop comes out of it wrapped
+        if options.debug or not _is_interrupt(failure):
+            raise
+        print("thermsim: stopped; files that were finished are kept", file=sys.stderr)
+        return INTERRUPTED
+    except ThermsimError as failure:
+        if options.debug:
+            raise
+        for line in failure.faults if isinstance(failure, CaseError) else [str(failure)]:
+            print(f"thermsim: {line}", file=sys.stderr)
+        return failure.exit_code
+    except OSError as failure:
+        # what is written by this program is guarded; this is the terminal, or a pipe on a full disk
+        if options.debug:
+            raise
+        print(f"thermsim: cannot write the answer: {failure.strerror}", file=sys.stderr)
+        with contextlib.suppress(OSError):
+            os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return InputError.exit_code
+
+
+def _is_interrupt(failure: BaseException) -> bool:
+    """Whether an error is, or was in the end raised by, an interrupt from the keyboard."""
+    origin: BaseException | None = failure
+    while origin is not None and not isinstance(origin, KeyboardInterrupt):
+        origin = origin.__cause__ or origin.__context__
+    return origin is not None
+
+
+def parser() -> argparse.ArgumentParser:
+    """The parser of the command line, with all subcommands."""
+    whole = argparse.ArgumentParser(prog="thermsim", description=DESCRIPTION, epilog=EPILOG, formatter_class=Help)
+    whole.add_argument("--version", action="version", version=f"thermsim {thermsim.__version__}")
+    commands = whole.add_subparsers(title="commands", metavar="COMMAND", required=True)
+    for command in (solve, depth, show, verify, case, materials):
+        command.add_to(commands)
+    return whole

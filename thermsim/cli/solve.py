@@ -1,0 +1,39 @@
+"""``thermsim solve``."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from thermsim.cli.answer import tell, write
+from thermsim.cli.terminal import add_command, folder_for, list_files, progress_bar
+
+if TYPE_CHECKING:
+    from thermsim.cli.terminal import Commands
+
+
+def solve(options: argparse.Namespace) -> int:
+    """``thermsim solve CASE``: simulate, print the answer, write results, figures and report."""
+    from thermsim.assess.simulation import simulate
+    from thermsim.case.reader import read_case
+
+    case = read_case(options.case)
+    folder = folder_for(options.out)
+    with progress_bar("solving", options.quiet) as progress:
+        result = simulate(case, progress=progress)
+    written = write(result, folder, Path(options.case).name, options.quiet) if folder else []
+    tell(result, options.json)
+    if not options.json:
+        list_files(written, "add --out FOLDER to write results, figures and a report", options.quiet)
+    return 0
+
+
+def add_to(commands: Commands) -> None:
+    """Add the subcommand to the program's."""
+    command = add_command(
+        commands, "solve", solve, "simulate a case and find its cold spot", "thermsim solve cases/jar.toml --out jar"
+    )
+    command.add_argument("case", metavar="CASE", help="the case file (TOML)")
+    command.add_argument("--out", metavar="FOLDER", help="write results, report.html and figures into this folder")
+    command.add_argument("--json", action="store_true", help="print the result as JSON instead of text")

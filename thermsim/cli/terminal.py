@@ -1,0 +1,104 @@
+"""What all subcommands share: options, folders, the progress bar, the list of files."""
+
+from __future__ import annotations
+
+import argparse
+import contextlib
+import os
+import sys
+from collections.abc import Callable, Iterator, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, TypeAlias
+
+from thermsim.errors import InputError
+
+if TYPE_CHECKING:
+    Commands: TypeAlias = "argparse._SubParsersAction[argparse.ArgumentParser]"
+
+
+class Help(argparse.RawDescriptionHelpFormatter):
+    """Help with examples kept as written, and room for the longest command's name."""
+
+    def __init__(self, prog: str) -> None:
+        super().__init__(prog, max_help_position=30, width=110)
+
+
+def add_command(
+    commands: Commands, name: str, run: Callable[[argparse.Namespace], int], help_: str, example: str
+) -> argparse.ArgumentParser:
+    """Add a subcommand, with the options that all of them have.
+
+    Parameters
+    ----------
+    commands : Commands
+        The program's subcommands.
+    name : str
+        What it is called.
+    run : callable
+        What it does; given the options it returns the exit code.
+    help_, example : str
+        What it is for, in one line, and a line that shows its use.
+    """
+    command = commands.add_parser(
+        name,
+        help=help_,
+        description=help_[0].upper() + help_[1:] + ".",
+        epilog=f"example:\n  {example}",
+        formatter_class=Help,
+    )
+    command.set_defaults(run=run)
+    command.add_argument("--quiet", action="store_true", help="no progress bar, no list of files written")
+    command.add_argument("--debug", action="store_true", help="show the full traceback of an error")
+    return command
+
+
+def positive(text: str) -> float:
+    """A number above 0, for the parser."""
+    try:
+        value = float(text)
+    except ValueError:
+        value = -1.0
+    if not 0.0 < value < 1e3:
+        raise argparse.ArgumentTypeError(f"{text!r} is not a number above 0 and below 1000")
+    return value
+
+
+def folder_for(out: str | None) -> Path | None:
+    """Make the folder that results go to, before any time is spent."""
+    if out is None:
+        return None
+    folder = Path(out)
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as failure:
+        raise InputError(f"{folder}: cannot be made or is not a folder ({failure.strerror})") from None
+    if not os.access(folder, os.W_OK):
+        raise InputError(f"{folder}: the folder is not writable")
+    return folder
+
+
+def list_files(written: Sequence[Path], hint: str, quiet: bool) -> None:
+    """Say what was written, or how to have it written."""
+    if quiet:
+        return
+    if written:
+        names = ", ".join(path.name for path in written)
+        print(f"wrote into {written[0].parent}: {names}")
+    elif hint:
+        print(hint)
+
+
+@contextlib.contextmanager
+def progress_bar(what: str, quiet: bool) -> Iterator[Callable[[float], None]]:
+    """A progress bar on a terminal for what takes over a second; elsewhere nothing."""
+    if quiet or not sys.stderr.isatty():
+        yield lambda part: None
+        return
+    from tqdm import tqdm
+
+    with tqdm(total=100, desc=what, unit="%", delay=1.0, leave=False, bar_format="{l_bar}{bar}| {elapsed}") as bar:
+
+        def advance(part: float) -> None:
+            bar.update(max(0.0, 100.0 * part - bar.n))
+
+        yield advance
