@@ -59,7 +59,12 @@ FAULTS = [
     ("fill_height", np.float64(0.1131), "fill_height = 0.1131 must be above 0"),
     ("headspace", Headspace("fixed"), 'headspace "fixed" needs a material: 12 mm are left above the product'),
     ("headspace", Headspace("insulated", PASTE), 'headspace "insulated" takes no material, but names "dense paste"'),
-    ("headspace", Headspace("humid"), 'headspace.model = "humid" must be "fixed" or "insulated"'),
+    ("headspace", Headspace("damp"), 'headspace.model = "damp" must be "fixed", "insulated", "air" or "humid"'),
+    (
+        "headspace",
+        Headspace("humid"),
+        'headspace "humid" needs its gap and the material made from it: see gas_headspace',
+    ),
     ("container", container(profile=straight(0.0, 0.113)), "container.profile has no radius above 0"),
     (
         "container",

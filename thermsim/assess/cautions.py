@@ -164,6 +164,8 @@ def _near_target(result: Result) -> str:
 
 def _energy(result: Result) -> str:
     """Say when the energy balance does not close."""
-    if abs(result.energy.relative_defect) <= 1e-8:
+    # where properties change with temperature each step settles to a small part of its tolerance only
+    changing = any(material.courses is not None for material in result.grid.materials)
+    if abs(result.energy.relative_defect) <= (1e-6 if changing else 1e-8):
         return ""
     return f"The energy balance closes only to {result.energy.relative_defect:.1e}: do not use these figures."

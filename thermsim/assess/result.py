@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from thermsim.assess.advice import Advice
 from thermsim.assess.cold_spot import Spot, Track, Zone
 from thermsim.assess.curve import Curve
+from thermsim.assess.input_range import InputRange
 from thermsim.assess.probe_effect import ProbeEffect
 from thermsim.case.case import Case
 from thermsim.solve.grid import Grid
@@ -128,6 +129,8 @@ class Result:
         What the case's probe reads and does; all else is of the container without it.
     advice : Advice or None
         How deep a probe should go, where that was asked.
+    input_range : InputRange or None
+        The cold spots at the ends of the films' ranges, where a film stands for a medium's name.
     """
 
     case: Case
@@ -147,6 +150,7 @@ class Result:
     warnings: tuple[str, ...]
     probe: ProbeEffect | None = None
     advice: Advice | None = None
+    input_range: InputRange | None = None
 
     def with_warnings(self, warnings: tuple[str, ...]) -> Result:
         """The same result with these warnings."""

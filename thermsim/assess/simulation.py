@@ -22,6 +22,7 @@ from thermsim.assess.cold_spot import (
 )
 from thermsim.assess.curve import Curve
 from thermsim.assess.hold import required_hold
+from thermsim.assess.input_range import InputRange, cases_at_the_ends
 from thermsim.assess.local_fit import interpolate
 from thermsim.assess.probe_cautions import probe_warnings
 from thermsim.assess.probe_effect import probe_effect
@@ -74,9 +75,19 @@ def simulate(case: Case, *, progress: Callable[[float], None] | None = None) -> 
     result, refined = simulate_container(
         bare, progress=None if progress is None else lambda part: progress(part * share)
     )
+    result = dataclasses.replace(result, input_range=_input_range(bare))
     if probed:
         return with_probe(result, refined, case, progress=progress)
     return dataclasses.replace(result, case=case)
+
+
+def _input_range(case: Case) -> InputRange | None:
+    """The cold spots with the films of named media at the ends of their ranges."""
+    ends = cases_at_the_ends(case)
+    if ends is None:
+        return None
+    low, high = (simulate_container(end)[0].cold_spot for end in ends)
+    return InputRange((low.least_lethality, low.slowest_heating), (high.least_lethality, high.slowest_heating))
 
 
 def simulate_container(case: Case, *, progress: Callable[[float], None] | None = None) -> tuple[Result, Refined]:

@@ -11,7 +11,8 @@ import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
-from thermsim.case.keys import HEADINGS, NEEDED, NOT_HANDLED, OTHERWISE, REQUIRED, TABLES, TO_SI, Key, keys_of
+from thermsim.case.key import REQUIRED, TO_SI, Key
+from thermsim.case.keys import HEADINGS, NEEDED, NOT_HANDLED, OTHERWISE, TABLES, keys_of
 from thermsim.case.slips import slip
 
 

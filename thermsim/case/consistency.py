@@ -4,14 +4,15 @@ from __future__ import annotations
 
 import math
 import numbers
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from thermsim.case.checks import in_mm, printed
 from thermsim.case.container import Container
-from thermsim.case.materials import Material
+from thermsim.case.materials import Courses, Material
 from thermsim.case.mounting import CLEAR_OF_RISE
 from thermsim.case.outline import lies_outside, rise_beyond_wall
 from thermsim.case.process import Stage
@@ -30,6 +31,8 @@ def inconsistencies(case: Case) -> list[str]:
     if not found:  # the rest of the geometry is measured by the container's sizes
         found += [*_fill(case), *_points(case), *_probes(case)]
     found += [*_materials(case), *_process(case), *_credit(case), *_numerics(case)]
+    if not found:
+        found += _met(case)
     return [f"case: {fault}" for fault in found]
 
 
@@ -155,12 +158,26 @@ def _fill(case: Case) -> Iterator[str]:
         yield f"fill_height = {filled:.6g} m does not cover the base, which rises to {case.container.crown:.6g} m"
         return
     model, material = case.headspace.model, case.headspace.material
-    if model not in ("fixed", "insulated"):
-        yield f'headspace.model = {printed(model)} must be "fixed" or "insulated"'
+    if model not in ("fixed", "insulated", "air", "humid"):
+        yield f'headspace.model = {printed(model)} must be "fixed", "insulated", "air" or "humid"'
+    elif model in ("air", "humid"):
+        yield from _gas(case)
     elif model == "fixed" and material is None and height - filled > _SAME:
         yield f'headspace "fixed" needs a material: {in_mm(height - filled)} mm are left above the product'
     elif model == "insulated" and material is not None:
         yield f'headspace "insulated" takes no material, but names {printed(material.name)}; "fixed" takes one'
+
+
+def _gas(case: Case) -> Iterator[str]:
+    """Whether a headspace of gas was made for the room that there is."""
+    headspace = case.headspace
+    if headspace.gap is None or headspace.material is None:
+        yield f'headspace "{headspace.model}" needs its gap and the material made from it: see gas_headspace'
+    elif abs(headspace.gap.thickness - case.headspace_height) > _SAME:
+        yield (
+            f"headspace.gap is {in_mm(headspace.gap.thickness)} mm high, but {in_mm(case.headspace_height)} mm are "
+            "left above the product: make it anew by gas_headspace"
+        )
 
 
 def _probes(case: Case) -> Iterator[str]:
@@ -209,22 +226,66 @@ def _points(case: Case) -> Iterator[str]:
 
 
 def _materials(case: Case) -> Iterator[str]:
+    for material in _used(case):
+        yield from _properties(material)
+
+
+def _used(case: Case) -> Iterable[Material]:
+    """The materials of a case, in order of appearance, each once."""
     walls = (case.container.side, case.container.base, case.container.lid)
     used = [case.product.material, case.headspace.material, *(wall.material for wall in walls if wall)]
     for probe in (case.probe, *case.probes):
         if probe:
             used += [material for part in probe.segments for material in (part.material, part.core)]
             used += [part.material for part in (probe.fitting, probe.gap) if part]
-    # in order of appearance, each once
-    for material in dict.fromkeys(material for material in used if material is not None):
-        yield from _properties(material)
+    return dict.fromkeys(material for material in used if material is not None)
 
 
 def _properties(material: Material) -> Iterator[str]:
     named = f"material {printed(material.name)}:"
+    if material.courses is not None:
+        yield from _courses(named, material.courses)
     yield from _unless_positive(f"{named} conductivity", material.conductivity, "W/mK")
     yield from _unless_positive(f"{named} density", material.density, "kg/m3")
     yield from _unless_positive(f"{named} specific_heat", material.specific_heat, "J/kgK")
+
+
+def _courses(named: str, courses: Courses) -> Iterator[str]:
+    """What is wrong with properties over temperature."""
+    lengths = {len(values) for values in (courses.temperature, courses.conductivity, courses.capacity)}
+    lengths |= {len(courses.downwards)} if courses.downwards else set()
+    if len(lengths) > 1 or len(courses.temperature) < 2:
+        yield f"{named} courses must have as many values as temperatures, two or more"
+        return
+    values = (*courses.temperature, *courses.conductivity, *courses.capacity, *courses.downwards)
+    if not all(_number(value) for value in values):
+        yield f"{named} courses must be finite numbers"
+    elif not all(low < high for low, high in pairwise(courses.temperature)):
+        yield f"{named} courses: temperatures must grow"
+    elif min(*courses.conductivity, *courses.capacity, *courses.downwards) <= 0.0:
+        yield f"{named} courses: conductivity and capacity must be above 0"
+
+
+def _met(case: Case) -> Iterator[str]:
+    """Materials whose properties are not known at temperatures that the case meets."""
+    starts = (
+        case.product.initial,
+        case.container.initial,
+        *(probe.initial for probe in (case.probe, *case.probes) if probe),
+    )
+    met = [start for start in starts if start is not None] + [
+        float(value) for stage in case.process.stages for value in (stage.medium.min(), stage.medium.max())
+    ]
+    low, high = min(met), max(met)
+    for material in _used(case):
+        if material.courses is None:
+            continue
+        first, last = material.courses.temperature[0], material.courses.temperature[-1]
+        if low < first - _ROUNDING or high > last + _ROUNDING:
+            yield (
+                f"material {printed(material.name)}: its properties are known from {first:g} to {last:g} degC, the "
+                f"case meets {low:g} to {high:g} degC"
+            )
 
 
 def _process(case: Case) -> Iterator[str]:

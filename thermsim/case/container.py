@@ -19,12 +19,14 @@ class Wall:
     """One wall of the container: its material and its thickness [m], > 0.
 
     ``course`` is the thickness of a side wall at each corner of the profile [m], where it is not the same everywhere;
-    between them it changes evenly. ``thickness`` is then the largest of them.
+    between them it changes evenly. ``thickness`` is then the largest of them. ``contact`` is a thermal resistance
+    between its outside and the medium [m2K/W], that of a label or a sleeve; it is taken into the film coefficients.
     """
 
     material: Material
     thickness: float
     course: tuple[float, ...] = ()
+    contact: float = 0.0
 
 
 @dataclass(frozen=True)

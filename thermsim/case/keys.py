@@ -6,180 +6,25 @@ The reader, the starting case and the README's table all go by what stands here.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
-from math import inf
 
-REQUIRED = "required"
+from thermsim.case.key import COLDEST, HOTTEST, Key, film, positive, temperature
+from thermsim.case.pack_keys import PACK_TABLES
 
 # Most and fewest times at which temperatures are kept.
 MOST_OUTPUTS, FEWEST_OUTPUTS = 2000, 60
 
-# A value in the file's unit times the first number over the second is the value in SI units.
-TO_SI: Mapping[str, tuple[float, float]] = {
-    "mm": (1.0, 1000.0),
-    "min": (60.0, 1.0),
-    "g": (1.0, 1000.0),
-    "ml": (1.0, 1e6),
-    "%": (1.0, 100.0),
-}
-
-# No food is sterilised outside this; it catches kelvins and degrees Fahrenheit written by mistake.
-COLDEST, HOTTEST = -60.0, 200.0
-
-
-@dataclass(frozen=True)
-class Key:
-    """One key of one table.
-
-    Parameters
-    ----------
-    name, unit, meaning : str
-        The key as written, the unit of its value ("" where it has none), what it says.
-    default : float or str
-        What holds where the key is left out: a number in the key's own unit, or words;
-        ``REQUIRED`` where it must not be left out.
-    low, high : float
-        Range of a number.
-    above : bool
-        ``low`` itself is excluded.
-    infinite : bool
-        ``inf`` is allowed.
-    """
-
-    name: str
-    unit: str
-    meaning: str
-    default: float | str = REQUIRED
-    low: float = -inf
-    high: float = inf
-    above: bool = False
-    infinite: bool = False
-
-
-def _temperature(name: str, meaning: str, default: float | str = REQUIRED) -> Key:
-    return Key(name, "degC", meaning, default, COLDEST, HOTTEST)
-
-
-def _positive(name: str, unit: str, meaning: str, default: float | str = REQUIRED, *, high: float = inf) -> Key:
-    return Key(name, unit, meaning, default, 0.0, high, above=True)
-
-
-def _film(name: str, meaning: str, default: float | str = REQUIRED) -> Key:
-    return Key(name, "W/m2K", meaning, default, 0.0, inf, above=True, infinite=True)
-
-
-_ONE_FILL = "exactly one of these five"
-_ONE_SHAPE = "exactly one of inner_diameter_mm with inner_height_mm, profile_mm, size, brick_mm"
-_CSV = "only with csv"
-
 TABLES: Mapping[str, tuple[Key, ...]] = {
-    "": (
-        Key("format", "", "version of the case format, 1"),
-        Key("title", "", "what the case is about, one line"),
-    ),
-    "container": (
-        Key(
-            "inner_diameter_mm",
-            "mm",
-            "diameter between the insides of the side wall; [at the base, at the lid] for a taper",
-            _ONE_SHAPE,
-            low=3,
-            high=2000,
-        ),
-        Key(
-            "inner_height_mm",
-            "mm",
-            "from the inside of the base (at its rim) to the inside of the lid",
-            "required with inner_diameter_mm",
-            low=3,
-            high=2000,
-        ),
-        Key(
-            "profile_mm",
-            "mm",
-            "inside of the side wall, [[height, radius], ...]; heights above the inside of the base, from 0 upwards",
-            _ONE_SHAPE,
-            low=0,
-            high=2000,
-        ),
-        _positive("rounding_mm", "mm", "radius of the profile's corners between its ends", "sharp", high=1000),
-        Key(
-            "size",
-            "",
-            'trade size over the seams, "307x409": diameter x height, whole inches and two digits of sixteenths',
-            _ONE_SHAPE,
-        ),
-        Key(
-            "seam_allowance_mm",
-            "mm",
-            "with size: diameter over the seam less inner diameter (common practice, no source)",
-            3.0,
-            low=0,
-            high=20,
-        ),
-        Key(
-            "countersink_allowance_mm",
-            "mm",
-            "with size: outer less inner height, both ends together (common practice, no source)",
-            8.0,
-            low=0,
-            high=40,
-        ),
-        Key(
-            "brick_mm",
-            "mm",
-            "[length, width, thickness] of a brick or flat pouch: the upright cylinder that just encloses it is used",
-            _ONE_SHAPE,
-            low=3,
-            high=2000,
-        ),
-        _positive(
-            "base_rise_mm", "mm", "how far the base rises at the axis above its rim (a punt)", "level base", high=2000
-        ),
-        Key("base_rise_form", "", '"dome" (a cap of a sphere) or "cone"', '"dome"'),
-        _positive("base_rise_diameter_mm", "mm", "diameter of the rise", "the inner diameter at the base", high=2000),
-        Key("side", "", "side wall, a table of material and thickness_mm", "no wall: product and medium meet"),
-        Key("base", "", "base, likewise; reaches the outer diameter", "no wall: product and medium meet"),
-        Key("lid", "", "lid, likewise; reaches the outer diameter", "no wall: what is below meets the medium"),
-        _temperature("initial_C", "temperature of the walls at the start", "product.initial_C"),
-    ),
-    "container.wall": (
-        Key("material", "", "name of a material, of the case or of the library"),
-        Key(
-            "thickness_mm",
-            "mm",
-            "thickness; of a side also a list: one for each point of the profile, or [at the base, at the lid]",
-            low=0.02,
-            high=200,
-        ),
-    ),
-    "materials": (
-        _positive("conductivity_W_mK", "W/mK", "thermal conductivity", high=5000),
-        _positive("density_kg_m3", "kg/m3", "density", high=25000),
-        Key("specific_heat_J_kgK", "J/kgK", "specific heat", low=10, high=20000),
-        Key("source", "", "where the numbers come from", "the case file"),
-    ),
-    "product": (
-        Key("material", "", "name of a material, of the case or of the library"),
-        _temperature("initial_C", "temperature of the product at the start, everywhere the same"),
-    ),
-    "fill": (
-        Key("headspace_mm", "mm", "product's surface to the inside of the lid", _ONE_FILL, low=0, high=2000),
-        _positive(
-            "height_mm", "mm", "depth of the product above the inside of the base, at its rim", _ONE_FILL, high=2000
-        ),
-        _positive("fraction", "", "part of the inner volume that is filled", _ONE_FILL, high=1),
-        _positive("mass_g", "g", "mass of the product", _ONE_FILL, high=1e7),
-        _positive("volume_ml", "ml", "volume of the product", _ONE_FILL, high=1e7),
-    ),
-    "headspace": (
-        Key("model", "", '"fixed": conducts like the material named; "insulated": lets no heat through'),
-        Key("material", "", "material whose conductivity is the headspace's effective one", "required for fixed"),
-    ),
+    **PACK_TABLES,
     "process": (
-        _temperature("start_C", "medium's temperature at the start", "required, but not with csv"),
+        temperature("start_C", "medium's temperature at the start", "required, but not with csv"),
         Key("stage", "", "the stages in order, [[process.stage]]", "required, but not with csv"),
-        _film("film_W_m2K", "film coefficient of every stage that names none (with csv: while heating)", "no value"),
+        film("film_W_m2K", "film coefficient of every stage that names none (with csv: while heating)", "no value"),
+        Key(
+            "medium",
+            "",
+            "name of the heating medium, for a usual film coefficient and its range, in place of film_W_m2K",
+            "film_W_m2K is given",
+        ),
         Key("csv", "", "file of the logged medium temperature, its path seen from the case file", "none: stages"),
         Key("csv_time", "", "column of the time: its header, or its number from 1", "found by its header"),
         Key(
@@ -187,27 +32,34 @@ TABLES: Mapping[str, tuple[Key, ...]] = {
         ),
         Key("csv_time_unit", "", '"s", "min", "h", "hh:mm:ss", "hh:mm" or "mm:ss"', "read from the header"),
         Key("csv_decimal", "", 'decimal sign in the csv, "." or ","', "found by looking"),
-        _positive("cooling_starts_min", "min", "when cooling starts, after the first sample", "required with csv"),
-        _film("cooling_film_W_m2K", "film coefficient while cooling", "required with csv, if it holds cooling"),
-        _positive("thin_K", "K", "how closely the thinned log follows every sample", 0.02, high=5),
+        positive("cooling_starts_min", "min", "when cooling starts, after the first sample", "required with csv"),
+        film("cooling_film_W_m2K", "film coefficient while cooling", "required with csv, if it holds cooling"),
+        Key(
+            "cooling_medium",
+            "",
+            "with csv: the medium while cooling, in place of cooling_film_W_m2K",
+            "cooling_film_W_m2K is given",
+        ),
+        positive("thin_K", "K", "how closely the thinned log follows every sample", 0.02, high=5),
     ),
     "process.stage": (
         Key("name", "", '"come-up", "hold" or "cool"; the first "cool" ends the heating'),
         Key("minutes", "min", "how long it lasts; 0 for a jump of the medium's temperature", low=0, high=1e5),
-        _temperature("to_C", "medium's temperature at its end, reached along a straight line", "as at its start"),
-        _film("film_W_m2K", "film coefficient, a number or { side, base, lid }; inf allowed", "process.film_W_m2K"),
+        temperature("to_C", "medium's temperature at its end, reached along a straight line", "as at its start"),
+        film("film_W_m2K", "film coefficient, a number or { side, base, lid }; inf allowed", "process.film_W_m2K"),
+        Key("medium", "", "name of the medium, in place of film_W_m2K", "process.medium"),
     ),
     "film": (
-        _film("side", "film coefficient at the side wall"),
-        _film("base", "film coefficient at the base"),
-        _film("lid", "film coefficient at the lid"),
-        _film("probe", "film coefficient at the probe's parts outside", "film_W_m2K of [probe], or the wall's"),
+        film("side", "film coefficient at the side wall"),
+        film("base", "film coefficient at the base"),
+        film("lid", "film coefficient at the lid"),
+        film("probe", "film coefficient at the probe's parts outside", "film_W_m2K of [probe], or the wall's"),
     ),
     "lethality": (
-        _temperature("reference_C", "reference temperature"),
-        _positive("z_C", "K", "rise in temperature that makes the lethal rate tenfold", high=200),
-        _positive("target_min", "min", "lethality that is wanted", "none"),
-        _positive(
+        temperature("reference_C", "reference temperature"),
+        positive("z_C", "K", "rise in temperature that makes the lethal rate tenfold", high=200),
+        positive("target_min", "min", "lethality that is wanted", "none"),
+        positive(
             "zone_percent", "%", "cold zone: where lethality is less than this above the least", 10.0, high=1000
         ),
         Key(
@@ -222,7 +74,7 @@ TABLES: Mapping[str, tuple[Key, ...]] = {
     "probe": (
         Key("entry", "", 'wall that it enters, hangs from or stands on: "lid" or "base"'),
         Key("mount", "", '"through": passes that wall; "inside": hangs from it or stands on it within'),
-        _positive(
+        positive(
             "insertion_mm",
             "mm",
             "outer face of that wall to the tip; with through only",
@@ -239,30 +91,30 @@ TABLES: Mapping[str, tuple[Key, ...]] = {
         ),
         Key("fitting", "", "gland, boss or insert in that wall, a table", "none"),
         Key("gap", "", "layer between stem and product, a table", "none: stem and product touch"),
-        _film("film_W_m2K", "film coefficient at the parts outside, where a stage names none", "that of the wall"),
-        _temperature("initial_C", "temperature of the probe at the start", "product.initial_C"),
+        film("film_W_m2K", "film coefficient at the parts outside, where a stage names none", "that of the wall"),
+        temperature("initial_C", "temperature of the probe at the start", "product.initial_C"),
         Key("name", "", "a name of its own", '"probe"; required in [[probes]]'),
     ),
     "probe.segments": (
         Key("diameter_mm", "mm", "outer diameter", low=0.2, high=2000),
-        _positive("length_mm", "mm", "length", high=4000),
+        positive("length_mm", "mm", "length", high=4000),
         Key("material", "", "name of a material; that of the wall where it is a tube"),
-        _positive("wall_mm", "mm", "wall of a tube; with core only", "none: a solid rod", high=1000),
+        positive("wall_mm", "mm", "wall of a tube; with core only", "none: a solid rod", high=1000),
         Key("core", "", "name of the material that fills the tube; with wall_mm only", "none: a solid rod"),
         Key("spacer", "", "true: its length is made up of the spacers in [stock]; with inside only", "false"),
     ),
     "probe.fitting": (
-        _positive("diameter_mm", "mm", "outer diameter", high=2000),
+        positive("diameter_mm", "mm", "outer diameter", high=2000),
         Key("inside_mm", "mm", "how far it reaches inwards from the wall's inner face", low=0, high=2000),
         Key("outside_mm", "mm", "how far it reaches outwards from the wall's outer face", low=0, high=2000),
         Key("material", "", "name of a material"),
     ),
     "probe.gap": (
-        _positive("thickness_mm", "mm", "thickness of the layer", high=20),
+        positive("thickness_mm", "mm", "thickness of the layer", high=20),
         Key("material", "", "name of the material that fills it"),
     ),
     "stock": (
-        _positive(
+        positive(
             "probe_lengths_mm", "mm", "list of lengths of the probes at hand, outer end to tip", "none", high=4000
         ),
         Key(
@@ -273,7 +125,7 @@ TABLES: Mapping[str, tuple[Key, ...]] = {
             low=0,
             high=4000,
         ),
-        _positive(
+        positive(
             "spacers_mm", "mm", "list of heights of the spacers at hand, each any number of times", "none", high=2000
         ),
         Key("most_spacers", "", "how many spacers may be stacked", 3.0, low=1, high=6),
@@ -289,7 +141,7 @@ TABLES: Mapping[str, tuple[Key, ...]] = {
         Key("place_mm", "mm", "numerical uncertainty allowed in places", 0.5, 0.005, 50),
     ),
     "output": (
-        _positive(
+        positive(
             "every_min", "min", "step of the times at which temperatures are kept", "a round one, about 1/240 of it"
         ),
     ),
@@ -324,6 +176,7 @@ OPTIONAL_TABLES = ("materials", "headspace", "probe", "probes", "stock", "points
 # What a table that is left out would have to hold, where that is more than its required keys.
 NEEDED: Mapping[str, str] = {
     "container": "inner_diameter_mm and inner_height_mm, or one of profile_mm, size, brick_mm",
+    "product": "material or composition, initial_C",
     "fill": "one of " + ", ".join(key.name for key in TABLES["fill"]),
     "process": "start_C and [[process.stage]], or csv",
 }
@@ -331,7 +184,6 @@ NEEDED: Mapping[str, str] = {
 # Parts of the case format that this version does not handle: table -> key -> keys that it stands in for.
 NOT_HANDLED: Mapping[str, Mapping[str, tuple[str, ...]]] = {
     "": {"study": ()},
-    "product": {"composition": ("material",)},
     "probe": {"z_mm": ()},
 }
 
@@ -352,8 +204,7 @@ OTHERWISE: Mapping[str, Mapping[str, tuple[tuple[str, ...], str]]] = {
     },
 }
 BASE_RISES = ("dome", "cone")
-HEADSPACE_MODELS = ("fixed", "insulated")
-HEADSPACE_MODELS_NOT_HANDLED = ("air", "humid")
+HEADSPACE_MODELS = ("fixed", "insulated", "air", "humid")
 ENTRIES = ("lid", "base")
 ENTRIES_NOT_HANDLED = ("side",)
 MOUNTS = ("through", "inside")
@@ -365,6 +216,7 @@ CSV_ONLY = (
     "csv_decimal",
     "cooling_starts_min",
     "cooling_film_W_m2K",
+    "cooling_medium",
     "thin_K",
 )
 

@@ -1,64 +1,18 @@
-"""From the tables of a case file to its materials, the product, its fill and its headspace."""
+"""From the tables of a case file to the fill."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
 
-from thermsim.case.checks import Table, child, either, given_word, in_mm, missing, number, printed, word
+from thermsim.case.checks import Table, child, in_mm, number, printed
 from thermsim.case.container import Container
-from thermsim.case.keys import HEADSPACE_MODELS, HEADSPACE_MODELS_NOT_HANDLED, keys_of
-from thermsim.case.materials import Material, find_material, library
-from thermsim.case.product import Headspace, Product
+from thermsim.case.keys import keys_of
+from thermsim.case.product import Product
 from thermsim.case.profile import height_of
-from thermsim.errors import InputError
 
 THINNEST_HEADSPACE = 1e-4  # m; anything thinner is a slip of the pen or no headspace
 SHALLOWEST = 2e-3  # m; a product less deep than this is a slip of the pen
 _ROUNDING = 1e-9  # m; what turning millimetres into metres and back may leave over
-_NO_MATERIAL = Material("", math.nan, math.nan, math.nan)
-
-
-def own_materials(top: Table, notes: list[str]) -> Mapping[str, Material]:
-    """Materials that the case file brings along, by name."""
-    tables = top.entries.get("materials", {})
-    if not isinstance(tables, dict):
-        top.fault(f'materials = {printed(tables)} is not a table; write [materials."name"] for each material')
-        return {}
-    found = {}
-    for name in tables:
-        shown = f"[materials.{printed(name)}]"
-        inside = Table(top.file, "[materials]", tables, {}, top.faults)
-        table = child(inside, name, "materials", shown)
-        found[name] = Material(
-            name,
-            number(table, "conductivity_W_mK"),
-            number(table, "density_kg_m3"),
-            number(table, "specific_heat_J_kgK"),
-            given_word(table, "source") or f"given in {top.file}",
-        )
-        if name in library():
-            notes.append(f"Material {printed(name)} is the case's own and stands in for the library's.")
-    return found
-
-
-def material(table: Table, own: Mapping[str, Material], used: set[str], key: str = "material") -> Material:
-    """The material that a table names under a key; its name is added to ``used``."""
-    name = word(table, key)
-    if not name:
-        return _NO_MATERIAL
-    used.add(name)
-    try:
-        return find_material(name, own)
-    except InputError as failure:
-        table.fault(str(failure) if key == "material" else f"{key}: {failure}")
-        return _NO_MATERIAL
-
-
-def product(top: Table, own: Mapping[str, Material], used: set[str]) -> Product:
-    """The product: its material and its temperature at the start."""
-    table = child(top, "product", "product", "[product]", required=True)
-    return Product(material(table, own, used), number(table, "initial_C"))
 
 
 def fill_height(top: Table, container: Container, product: Product) -> float:
@@ -163,37 +117,3 @@ def _whole_or_headspace(table: Table, shown: str, filled: float, height: float) 
         )
         return math.nan
     return filled
-
-
-def headspace(top: Table, left: float, own: Mapping[str, Material], used: set[str], notes: list[str]) -> Headspace:
-    """What fills the room above the product, ``left`` [m] high (NaN where that is not known)."""
-    table = child(top, "headspace", "headspace", "[headspace]")
-    if "headspace" not in top.entries:
-        if left > 0 and "headspace" not in top.meant:
-            top.fault(
-                f"table [headspace] is missing; {in_mm(left)} mm are left above the product: "
-                f"write model = {either(HEADSPACE_MODELS)}"
-            )
-        return Headspace("insulated")
-    model = table.entries.get("model")
-    if model in HEADSPACE_MODELS_NOT_HANDLED:
-        table.fault(
-            f"model = {printed(model)} is not handled by this version; allowed here: {either(HEADSPACE_MODELS)}"
-        )
-        return Headspace("insulated")
-    model = word(table, "model", HEADSPACE_MODELS)
-    if model == "fixed":
-        if "material" not in table.entries:
-            missing(table, "material", " (needed for model fixed)")
-            return Headspace("insulated")
-        filling = material(table, own, used)
-    elif model == "insulated" and "material" in table.entries:
-        table.fault('material has no meaning with model = "insulated"; leave it out, or write model = "fixed"')
-    if left == 0:
-        notes.append("The container is filled to the lid: [headspace] is not used.")
-        return Headspace("insulated")
-    if model != "fixed":
-        return Headspace("insulated")
-    if not math.isnan(filling.conductivity):
-        notes.append(f"The headspace conducts like a solid of {filling.conductivity:g} W/mK ({filling.name}).")
-    return Headspace("fixed", filling)

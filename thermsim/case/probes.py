@@ -22,9 +22,9 @@ from thermsim.case.container import Container
 from thermsim.case.keys import ENTRIES, ENTRIES_NOT_HANDLED, MOUNTS
 from thermsim.case.materials import Material
 from thermsim.case.mounting import Written, check_mounting
-from thermsim.case.packing import material
 from thermsim.case.probe import Entry, Fitting, Gap, Mount, Probe, Segment, Stock
 from thermsim.case.process import Process
+from thermsim.case.substances import material
 
 _SEGMENTS = 'segments = [{ diameter_mm = ..., length_mm = ..., material = "..." }]'
 _FITTING = 'fitting = { diameter_mm = ..., inside_mm = ..., outside_mm = ..., material = "..." }'

@@ -10,6 +10,8 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from thermsim.case.films import FilmRange, behind
+
 StageName = Literal["come-up", "hold", "cool"]
 
 
@@ -17,13 +19,32 @@ StageName = Literal["come-up", "hold", "cool"]
 class Film:
     """Film coefficients at the outer surfaces [W/m2K], > 0; ``inf``: surface at the medium's temperature.
 
-    ``probe`` is that of the probe's parts outside the container; None: that of the wall they stick out of.
+    ``probe`` is that of the probe's parts outside the container; None: that of the wall they stick out of. ``low``
+    and ``high`` are the least and the most that side, base and lid may have, where a medium's name stands for them;
+    None where they are given.
     """
 
     side: float
     base: float
     lid: float
     probe: float | None = None
+    low: tuple[float, float, float] | None = None
+    high: tuple[float, float, float] | None = None
+
+    def behind(self, resistances: tuple[float, float, float]) -> Film:
+        """The film as side, base and lid have it beyond thermal resistances of their own [m2K/W]: labels, sleeves."""
+
+        def beyond(films: tuple[float, float, float]) -> tuple[float, float, float]:
+            side, base, lid = (behind(film, r) for film, r in zip(films, resistances, strict=True))
+            return side, base, lid
+
+        low, high = (None if ends is None else beyond(ends) for ends in (self.low, self.high))
+        return Film(*beyond((self.side, self.base, self.lid)), self.probe, low, high)
+
+    @classmethod
+    def of_medium(cls, film: FilmRange) -> Film:
+        """The film of a named medium on all surfaces, with its range."""
+        return cls(film.middle, film.middle, film.middle, None, (film.low,) * 3, (film.high,) * 3)
 
     @classmethod
     def everywhere(cls, coefficient: float) -> Film:
@@ -71,11 +92,11 @@ class Stage:
     def stretched(self, duration: float) -> Stage:
         """Give the same stage another duration [s], its medium's course stretched with it."""
         scale = duration / (self.end - self.start)
-        return Stage(self.name, self.start + (self.time - self.start) * scale, self.medium, self.film)
+        return dataclasses.replace(self, time=self.start + (self.time - self.start) * scale)
 
     def shifted(self, delay: float) -> Stage:
         """Move the stage by ``delay`` [s]."""
-        return Stage(self.name, self.time + delay, self.medium, self.film)
+        return dataclasses.replace(self, time=self.time + delay)
 
 
 @dataclass(frozen=True)

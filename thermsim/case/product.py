@@ -5,15 +5,24 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+from thermsim.case.composition import Composition
+from thermsim.case.convection import Flow
+from thermsim.case.gap import GasGap
 from thermsim.case.materials import Material
 
 
 @dataclass(frozen=True)
 class Product:
-    """The packed food: its material and its temperature at the start [degC]."""
+    """The packed food: its material and its temperature at the start [degC].
+
+    ``composition`` is what its properties follow from; None where they are given. ``flow`` is whether it convects;
+    None where nothing is said of its viscosity.
+    """
 
     material: Material
     initial: float
+    composition: Composition | None = None
+    flow: Flow | None = None
 
 
 @dataclass(frozen=True)
@@ -22,11 +31,15 @@ class Headspace:
 
     Parameters
     ----------
-    model : {"fixed", "insulated"}
-        ``fixed``: a solid of the material's (effective) conductivity; ``insulated``: no heat crosses it.
+    model : {"fixed", "insulated", "air", "humid"}
+        ``fixed``: a solid of the material's (effective) conductivity; ``insulated``: no heat crosses it; ``air``:
+        dry gas at rest and radiation; ``humid``: that and vapour.
     material : Material or None
-        For ``fixed``; ``None`` for ``insulated`` or where there is no headspace.
+        What it conducts like; ``None`` for ``insulated`` or where there is no headspace.
+    gap : GasGap or None
+        For ``air`` and ``humid``: what the material was made from.
     """
 
-    model: Literal["fixed", "insulated"]
+    model: Literal["fixed", "insulated", "air", "humid"]
     material: Material | None = None
+    gap: GasGap | None = None

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import dataclasses
 import math
 from collections.abc import Mapping
 from pathlib import Path
 
-from thermsim.case import packing, probes, remarks, schedule, shapes
+from thermsim.case import headspaces, packing, probes, remarks, schedule, shapes, substances
 from thermsim.case.case import Accuracy, Case, Lethality, Point
 from thermsim.case.checks import (
     Table,
@@ -24,7 +25,7 @@ from thermsim.case.container import Container
 from thermsim.case.keys import FEWEST_OUTPUTS, HEADINGS, MOST_OUTPUTS, OPTIONAL_TABLES, REQUIRED_TABLES, keys_of
 from thermsim.case.outline import lies_outside, outer_radius_at, underside
 from thermsim.case.process import Process
-from thermsim.case.product import Headspace
+from thermsim.case.product import Headspace, Product
 from thermsim.case.syntax import parsed
 from thermsim.case.textfile import read_bytes, utf8
 from thermsim.errors import CaseError, InputError
@@ -77,20 +78,39 @@ def case_from_text(
         Where other files are looked for; without it only ``attachments`` are.
     """
     name = plain(name, 120)
+    tables = parsed(text, name)
+    return case_from_tables(tables, text=text, name=name, attachments=attachments, folder=folder)
+
+
+def case_from_tables(
+    tables: Mapping[str, object],
+    *,
+    text: str,
+    name: str,
+    attachments: Mapping[str, str] | None = None,
+    folder: Path | None = None,
+) -> Case:
+    """Like :func:`case_from_text`, from the tables of a case file and the text that the case is to keep."""
     faults: list[str] = []
     notes: list[str] = []
-    top = Table(name, "", parsed(text, name), keys_of(""), faults)
+    top = Table(name, "", tables, keys_of(""), faults)
     top = check_keys(top, "", (*REQUIRED_TABLES, *OPTIONAL_TABLES))
     _check_format(top)
     title = word(top, "title")
     used: set[str] = set()
-    own = packing.own_materials(top, notes)
+    own = substances.own_materials(top, notes)
     container = shapes.container(top, own, used, notes)
-    product = packing.product(top, own, used)
+    product = substances.product(top, own, used, notes)
     filled = packing.fill_height(top, container, product)
-    headspace = packing.headspace(top, container.inner_height - filled, own, used, notes)
-    planned = schedule.planned(top, attachments or {}, folder, notes)
+    process_notes: list[str] = []
+    planned = schedule.planned(top, attachments or {}, folder, process_notes)
     process = planned.process
+    product = substances.with_flow(top, product, container, filled, process, notes)
+    process = _behind_labels(container, process, notes)
+    headspace = headspaces.headspace(
+        top, container.inner_height - filled, own, used, met=_met(container, product, process), notes=notes
+    )
+    notes += process_notes
     lethality = _lethality(top, process, notes)
     stems = probes.probes(top, container, filled, own, used)
     stock = probes.stock(top, stems)
@@ -125,6 +145,34 @@ def case_from_text(
         attachments=planned.files,
         notes=tuple(notes),
     )
+
+
+def _behind_labels(container: Container, process: Process, notes: list[str]) -> Process:
+    """The process with the film coefficients that walls have behind labels and sleeves."""
+    walls = (container.side, container.base, container.lid)
+    side, base, lid = (wall.contact if wall else 0.0 for wall in walls)
+    if side == base == lid == 0.0:
+        return process
+    notes.append(
+        "A label or sleeve is taken into the film coefficients: with "
+        + ", ".join(
+            f"{value:g} m2K/W on the {name}"
+            for name, value in zip(("side", "base", "lid"), (side, base, lid), strict=True)
+            if value
+        )
+        + "."
+    )
+    stages = (dataclasses.replace(stage, film=stage.film.behind((side, base, lid))) for stage in process.stages)
+    return dataclasses.replace(process, stages=tuple(stages))
+
+
+def _met(container: Container, product: Product, process: Process) -> tuple[float, float]:
+    """Lowest and highest temperature of product, walls and medium [degC]; NaN where one is not known."""
+    if not process.stages:
+        return math.nan, math.nan
+    low, high = process.medium_range
+    starts = [product.initial, *([] if container.initial is None else [container.initial])]
+    return min(low, *starts), max(high, *starts)
 
 
 def _check_format(top: Table) -> None:

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from thermsim.case.checks import plain
-from thermsim.case.keys import COLDEST, HOTTEST
+from thermsim.case.key import COLDEST, HOTTEST
 from thermsim.case.logger import Log, find_column, series
 from thermsim.case.process import Film, Stage, StageName
 from thermsim.case.slips import other_scale

@@ -11,6 +11,7 @@ import numpy as np
 
 from thermsim.case.checks import Table, child, children, given_number, given_word, missing, number, printed, word
 from thermsim.case.clock import TIME_UNITS
+from thermsim.case.films import FilmRange, film_remark, find_film
 from thermsim.case.keys import CSV_ONLY, STAGE_NAMES
 from thermsim.case.logger import log_from_text, log_text
 from thermsim.case.process import Film, Process, Stage, StageName
@@ -68,8 +69,29 @@ def film(table: Table, name: str) -> Film | None:
     return None if coefficient is None else Film.everywhere(coefficient)
 
 
+def film_or_medium(table: Table, name: str, medium: str, media: dict[str, FilmRange]) -> Film | None:
+    """Film coefficients under a key, or those of the medium that another key names, which is added to ``media``."""
+    given = film(table, name)
+    if medium not in table.entries:
+        return given
+    named = word(table, medium)
+    if given is not None:
+        table.fault(f"{name} and {medium} are given together; give one of them")
+        return given
+    if not named:
+        return _UNKNOWN_FILM
+    try:
+        found = find_film(named)
+    except InputError as failure:
+        table.fault(f"{medium}: {failure}")
+        return _UNKNOWN_FILM
+    media[found.name] = found
+    return Film.of_medium(found)
+
+
 def _from_stages(table: Table, notes: list[str]) -> Process:
-    common = film(table, "film_W_m2K")
+    media: dict[str, FilmRange] = {}
+    common = film_or_medium(table, "film_W_m2K", "medium", media)
     start = given_number(table, "start_C")
     if start is None:
         missing(table, "start_C")
@@ -92,7 +114,7 @@ def _from_stages(table: Table, notes: list[str]) -> Process:
         lasting = number(row, "minutes")
         reached = given_number(row, "to_C")
         end = temperature if reached is None else reached
-        own = film(row, "film_W_m2K")
+        own = film_or_medium(row, "film_W_m2K", "medium", media)
         if lasting == 0 and reached is None:
             row.fault("minutes = 0 is a jump of the medium's temperature, but to_C is missing: where does it go?")
         elif 0 < lasting < SHORTEST:
@@ -114,6 +136,7 @@ def _from_stages(table: Table, notes: list[str]) -> Process:
         tables[-1].fault("the last stage lasts 0 minutes: a jump at the very end has no effect")
     elif stages and all(stage.name == "cool" for stage in stages):
         table.fault("the process begins with cooling; a come-up or a hold comes first")
+    notes += [film_remark(found) for found in media.values()]
     if stages and not cooling:
         notes.append("The process has no cooling: heating ends with the process.")
     return Process(tuple(stages))
@@ -159,10 +182,12 @@ def _record_text(table: Table, name: str, attachments: Mapping[str, str], folder
 
 def _from_record(table: Table, attachments: Mapping[str, str], folder: Path | None, notes: list[str]) -> Planned:
     nothing = Planned(Process(()))
-    heating = film(table, "film_W_m2K")
+    media: dict[str, FilmRange] = {}
+    heating = film_or_medium(table, "film_W_m2K", "medium", media)
     if heating is None:
         missing(table, "film_W_m2K")
-    cooling = film(table, "cooling_film_W_m2K")
+    cooling = film_or_medium(table, "cooling_film_W_m2K", "cooling_medium", media)
+    notes += [film_remark(found) for found in media.values()]
     start_of_cooling = given_number(table, "cooling_starts_min")
     if start_of_cooling is None:
         missing(table, "cooling_starts_min")

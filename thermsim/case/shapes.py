@@ -12,9 +12,10 @@ from thermsim.case.corners import corner_points, rounded
 from thermsim.case.keys import BASE_RISES, SHAPE_KEYS
 from thermsim.case.materials import Material
 from thermsim.case.outline import rise_beyond_wall
-from thermsim.case.packing import SHALLOWEST, material
+from thermsim.case.packing import SHALLOWEST
 from thermsim.case.profile import Profile, Rise, straight
 from thermsim.case.sizes import brick, size
+from thermsim.case.substances import material
 
 _ROUNDING = 1e-9  # m; what turning millimetres into metres and back may leave over
 _UNKNOWN = straight(math.nan, math.nan)
@@ -55,7 +56,8 @@ def container(top: Table, own: Mapping[str, Material], used: set[str], notes: li
             written = f'{name} = {{ material = "...", thickness_mm = ... }}'
             wall = child(table, name, "container.wall", f"[container] {name}", written=written)
             made_of = material(wall, own, used)
-            walls[name] = Wall(made_of, *(_course(wall, table, profile) if name == "side" else _even(wall, name)))
+            thickness = _course(wall, table, profile) if name == "side" else _even(wall, name)
+            walls[name] = Wall(made_of, thickness[0], thickness[1], given_number(wall, "contact_m2K_W") or 0.0)
         elif not table.absent:
             notes.append(f"No {name} wall is given: what is behind it meets the medium.".replace("side wall", "side"))
     found = Container(profile, walls["side"], walls["base"], walls["lid"], given_number(table, "initial_C"), rise)
@@ -148,13 +150,13 @@ def _rise(table: Table, profile: Profile) -> Rise | None:
     return rise if len(table.faults) == before else None
 
 
-def _even(wall: Table, name: str) -> tuple[float]:
+def _even(wall: Table, name: str) -> tuple[float, tuple[float, ...]]:
     """Thickness of the base or the lid [m]."""
     value = wall.entries.get("thickness_mm")
     if isinstance(value, list):
         wall.fault(f"thickness_mm = {printed(value)}: a {name} has one thickness; write one number")
-        return (math.nan,)
-    return (number(wall, "thickness_mm"),)
+        return math.nan, ()
+    return number(wall, "thickness_mm"), ()
 
 
 def _course(wall: Table, table: Table, profile: Profile) -> tuple[float, tuple[float, ...]]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from thermsim.case.keys import HOTTEST, Key
+from thermsim.case.key import HOTTEST, Key
 
 # What a process or a food may well have [degC]; narrower than what is accepted.
 _LIKELY = (0.0, 150.0)

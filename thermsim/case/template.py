@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from importlib import resources
 
-from thermsim.case.keys import HEADINGS, TABLES, Key
+from thermsim.case.key import Key
+from thermsim.case.keys import HEADINGS, TABLES
 
 
 def starting_case() -> str:

@@ -10,6 +10,7 @@ import thermsim
 from thermsim.cli.terminal import progress_bar
 
 if TYPE_CHECKING:
+    from thermsim.assess.bracket import Bracket
     from thermsim.assess.result import Result
 
 
@@ -47,13 +48,20 @@ def write(result: Result, folder: Path, case_name: str, quiet: bool, *, keep: bo
     return written
 
 
-def tell(result: Result, as_json: bool) -> None:
-    """Print the answer."""
+def tell(result: Result, as_json: bool, bracket: Bracket | None = None) -> None:
+    """Print the answer, and the bounds of the headspace where they were asked for."""
     if as_json:
+        from thermsim.records.bracket import bracket_record
         from thermsim.records.summary import summary
 
-        print(json.dumps(summary(result), indent=1, allow_nan=False))
-    else:
-        from thermsim.records.sentences import answer
+        record = summary(result)
+        if bracket is not None:
+            record["headspace_bracket"] = bracket_record(bracket)
+        print(json.dumps(record, indent=1, allow_nan=False))
+        return
+    from thermsim.records.bracket import bracket_lines
+    from thermsim.records.sentences import answer
 
-        print("\n".join(answer(result)))
+    print("\n".join(answer(result)))
+    if bracket is not None:
+        print("\n".join(bracket_lines(bracket)))

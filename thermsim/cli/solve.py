@@ -23,7 +23,13 @@ def solve(options: argparse.Namespace) -> int:
     with progress_bar("solving", options.quiet) as progress:
         result = simulate(case, progress=progress)
     written = write(result, folder, Path(options.case).name, options.quiet) if folder else []
-    tell(result, options.json)
+    bracket = None
+    if options.bracket_headspace:
+        from thermsim.assess.bracket import headspace_bracket
+
+        with progress_bar("bounds of the headspace", options.quiet) as progress:
+            bracket = headspace_bracket(case, progress=progress)
+    tell(result, options.json, bracket)
     if not options.json:
         list_files(written, "add --out FOLDER to write results, figures and a report", options.quiet)
     return 0
@@ -36,4 +42,9 @@ def add_to(commands: Commands) -> None:
     )
     command.add_argument("case", metavar="CASE", help="the case file (TOML)")
     command.add_argument("--out", metavar="FOLDER", help="write results, report.html and figures into this folder")
+    command.add_argument(
+        "--bracket-headspace",
+        action="store_true",
+        help="solve with an insulated and with a humid headspace too: how far the cold spot and the depth move",
+    )
     command.add_argument("--json", action="store_true", help="print the result as JSON instead of text")

@@ -21,6 +21,7 @@ from thermsim.figures.histories import plot_histories
 from thermsim.figures.ladder import plot_ladder
 from thermsim.figures.maps import plot_maps
 from thermsim.figures.probe_bias import plot_bias, plot_stems
+from thermsim.figures.properties import changing, plot_properties
 from thermsim.figures.section import plot_section
 from thermsim.figures.tip import plot_tip
 from thermsim.figures.track import plot_track
@@ -70,6 +71,7 @@ FIGURES = (
     Drawn("maps", "Temperature and lethality in the section", plot_maps),
     Drawn("histories", "Temperatures and lethality over time", plot_histories),
     Drawn("track", "The coldest point over time", plot_track),
+    Drawn("properties", "Properties over temperature", plot_properties, changing),
     Drawn("bench", "Bench sheet", bench_sheet, _advised),
 )
 

@@ -40,6 +40,10 @@ CAPTIONS: Mapping[str, str] = {
         "when cooling begins; nothing is drawn while the core still has its first temperature. Dots that lie far "
         "apart are jumps from one cold region to another."
     ),
+    "Properties over temperature": (
+        "What the product conducts and stores at the temperatures of this process, and what the headspace carries as "
+        "if it were a solid: still gas, radiation between the two faces, and vapour from a wet face to a colder one."
+    ),
     "How deep the probe should go": (
         "Each dot is a depth that was computed: what the probe reads there, and what the same place has without it; "
         "the distance between the two curves is the probe's own doing. The dashed level is what the reading should "

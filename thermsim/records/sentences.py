@@ -36,7 +36,7 @@ def answer(result: Result) -> list[str]:
         place and what else was found, the warnings last.
     """
     entries = [] if result.advice is None else advice_sentences(result, result.advice)
-    entries += [*_cold_spots(result), *_zone_and_arrivals(result)]
+    entries += [*_cold_spots(result), *_input_range(result), *_zone_and_arrivals(result)]
     if result.target is not None:
         entries.append(("Target", _target(result, result.target)))
     if result.probe is not None:
@@ -51,6 +51,10 @@ def answer(result: Result) -> list[str]:
         for k, curve in enumerate(result.points)
     ]
     loud, others = loud_first(result.warnings)
+    # a map that does not hold is said before any number
+    first = [warning for warning in loud if result.case.product.flow and "NOT HOLD" in warning[:14]]
+    loud = [warning for warning in loud if warning not in first]
+    entries = [*(("WARNING", warning) for warning in first), *entries]
     rim = "" if result.case.container.rise is None else " at its rim"
     entries += [
         *geometry_sentences(result.case),
@@ -102,6 +106,23 @@ def _cold_spots(result: Result) -> list[tuple[str, str]]:
             f"{figure(result, f'{slowest}.heating_lethality')} before heating ends",
         ),
         ("Distance", f"{figure(result, 'cold_spot.distance')} between the two"),
+    ]
+
+
+def _input_range(result: Result) -> list[tuple[str, str]]:
+    """What the ranges of named media's film coefficients leave open."""
+    found = result.input_range
+    if found is None:
+        return []
+    (least_low, slowest_low), (least_high, slowest_high) = found.low, found.high
+    return [
+        (
+            "Input range",
+            "by the media's film coefficients alone, from their least to their most: "
+            f"F = {least_low.lethality / 60:.3g} to {least_high.lethality / 60:.3g} min at z = "
+            f"{least_low.z * 1e3:.1f} to {least_high.z * 1e3:.1f} mm; slowest heating "
+            f"{slowest_low.end_of_heating:.2f} to {slowest_high.end_of_heating:.2f} degC. Judge by the least.",
+        )
     ]
 
 

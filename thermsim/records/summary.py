@@ -6,6 +6,7 @@ import math
 
 import thermsim
 from thermsim.assess.cold_spot import Spot, Zone
+from thermsim.assess.input_range import InputRange
 from thermsim.assess.result import ColdSpot, Result, Target
 from thermsim.records.geometry import container_record, fill_record
 from thermsim.records.keys import AT_A_PLACE, MIN, MM, PERCENT, SPOT, course, figures, uncertain
@@ -42,6 +43,10 @@ def summary(result: Result) -> dict[str, object]:
         "points": [{"name": curve.name, **figures(curve, SPOT), **course(curve)} for curve in result.points],
         "probe": None if result.probe is None else probe_record(result.probe),
         **advice_record(result),
+        "product_flow": None
+        if case.product.flow is None
+        else {"verdict": case.product.flow.verdict, "rayleigh": list(case.product.flow.rayleigh)},
+        "input_range": None if result.input_range is None else _input_range(result.input_range),
         "target": None if result.target is None else _target(result.target),
         "energy_balance": {
             "heat_in_J": result.energy.heat_in,
@@ -60,6 +65,14 @@ def summary(result: Result) -> dict[str, object]:
         "warnings": list(result.warnings),
     }
     return {key: _plain(value) for key, value in found.items()}
+
+
+def _input_range(found: InputRange) -> dict[str, object]:
+    """Both cold spots at the ends of the films' ranges."""
+    return {
+        end: {name: _spot(spot) for name, spot in zip(("least_lethality", "slowest_heating"), spots, strict=True)}
+        for end, spots in (("films_low", found.low), ("films_high", found.high))
+    }
 
 
 def _cold_spot(cold_spot: ColdSpot) -> dict[str, object]:

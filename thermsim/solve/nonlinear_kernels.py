@@ -280,14 +280,19 @@ def march_nonlinear(
                     entering[s] = flows(trial, conductivity, pairs, share, exchange, surrounding, free, flow[s])
                 worst = math.inf
                 if settled:
-                    worst = 0.0
+                    # through the step's matrix: a gas has next to no heat capacity, and what a stage has not settled
+                    # to would be blown up by dividing by it (Hairer and Wanner, Solving ordinary differential
+                    # equations II, section IV.8; from memory)
                     for i in range(n):
                         error = 0.0
                         for s in range(stages):
                             error += (a[stages - 1, s] - embedded[s]) * flow[s, i]
-                        error = abs(h * error / slope[i]) * free[i]
-                        if not error <= worst:
-                            worst = error
+                        correction[i] = h * error * free[i]
+                    solve(matrix, reach, correction)
+                    worst = 0.0
+                    for i in range(n):
+                        if not abs(correction[i]) <= worst:
+                            worst = abs(correction[i])
                     if not math.isfinite(worst):
                         return NOT_FINITE, count, times, temperatures, rates, state, heat, step, rejected, factorings
                     if worst <= tolerance:

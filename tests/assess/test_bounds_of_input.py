@@ -1,0 +1,58 @@
+"""Rung: bounds. What a headspace and a medium's name leave open."""
+
+from __future__ import annotations
+
+import dataclasses
+from pathlib import Path
+
+import pytest
+
+from thermsim.assess.bracket import headspace_bracket
+from thermsim.assess.simulation import simulate
+from thermsim.case import read_case
+from thermsim.errors import InputError
+from thermsim.records.bracket import bracket_lines, bracket_record
+from thermsim.records.sentences import answer
+from thermsim.records.summary import summary
+
+CASES = Path(__file__).parents[2] / "cases"
+
+
+@pytest.fixture(scope="module")
+def jar():
+    case = read_case(CASES / "jar.toml")
+    return case.replace(lethality=dataclasses.replace(case.lethality, target=None))
+
+
+def test_an_insulated_headspace_is_the_coldest_bound_and_a_wet_one_the_hottest(jar):
+    bracket = headspace_bracket(jar)
+    least = [bound.least_lethality.lethality for bound in bracket.bounds]
+    assert least[1] < least[0] < least[2]
+    # under an insulated headspace the least is at the surface, under a wet one near mid-height
+    assert bracket.insulated.least_lethality.z > 0.105
+    assert bracket.humid.least_lethality.z < 0.07
+    assert bracket.least_lethality_moves > 0.03
+    assert bracket.depth_moves is None
+    assert len(bracket.assumed) == 2
+    assert "moves by" in bracket_lines(bracket)[4]
+    assert [bound["headspace"] for bound in bracket_record(bracket)["bounds"]][1] == "insulated"
+
+
+def test_a_container_filled_to_the_lid_has_no_headspace_to_bracket(jar):
+    full = jar.replace(fill_height=jar.container.inner_height, points=())
+    with pytest.raises(InputError, match="filled to the lid"):
+        headspace_bracket(full)
+
+
+def test_the_range_of_a_mediums_films_is_carried_into_the_answer():
+    case = read_case(CASES / "jar_composition.toml")
+    result = simulate(case)
+    (low, _), (high, _) = result.input_range.low, result.input_range.high
+    assert low.lethality < result.cold_spot.least_lethality.lethality < high.lethality
+    record = summary(result)["input_range"]
+    assert record["films_low"]["least_lethality"]["lethality_min"] == low.lethality / 60
+    assert any(line.startswith("Input range") for line in answer(result))
+
+
+def test_given_films_leave_no_input_range(jar):
+    assert simulate(jar).input_range is None
