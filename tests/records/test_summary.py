@@ -64,6 +64,7 @@ def test_summary_has_the_agreed_keys(result):
         "title",
         "container",
         "fill",
+        "headspace",
         "lethality",
         "cold_spot",
         "points",

@@ -92,4 +92,4 @@ def _plot_gap(gap: GasGap, span: tuple[float, float], ax: Axes) -> None:
         ax.plot(temperature, parts.vapour, color=style.POINTS[3], linewidth=1.0, label="vapour")
     ax.set_yscale("log")
     ax.set_ylabel("k, headspace\n[W/mK]")
-    ax.legend(ncols=5, loc="lower left", bbox_to_anchor=(0.0, 1.0))
+    ax.legend(ncols=3, loc="lower left", bbox_to_anchor=(0.0, 1.0), columnspacing=1.2)

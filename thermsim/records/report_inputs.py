@@ -90,9 +90,7 @@ def _container(case: Case) -> Iterator[tuple[str, str]]:
         yield "Depth on the axis", f"{plain_mm(case.fill_height - container.crown)} mm"
     if case.headspace_height > 0.0:
         inside = (
-            "no heat crosses it (insulated)"
-            if case.headspace.material is None
-            else f"{case.headspace.material.name}, as a solid of that conductivity"
+            "no heat crosses it (insulated)" if case.headspace.material is None else _filling(case.headspace.material)
         )
         yield (
             "Headspace",
@@ -182,3 +180,11 @@ def _wanted(result: Result) -> Iterator[tuple[str, str]]:
 
 def _marked(text: str, default: bool) -> str:
     return f"{text} (default)" if default else text
+
+
+def _filling(material: Material) -> str:
+    """What a headspace conducts like."""
+    if material.courses is None:
+        return f"{material.name}, as a solid of that conductivity"
+    values = (*material.courses.conductivity, *material.courses.downwards)
+    return f"{material.name}: {min(values):.2g} to {max(values):.2g} W/mK, see the figure of properties"

@@ -8,7 +8,7 @@ import thermsim
 from thermsim.assess.cold_spot import Spot, Zone
 from thermsim.assess.input_range import InputRange
 from thermsim.assess.result import ColdSpot, Result, Target
-from thermsim.records.geometry import container_record, fill_record
+from thermsim.records.geometry import container_record, fill_record, headspace_record
 from thermsim.records.keys import AT_A_PLACE, MIN, MM, PERCENT, SPOT, course, figures, uncertain
 from thermsim.records.probe_summary import advice_record, probe_record, probe_uncertainty
 
@@ -38,6 +38,7 @@ def summary(result: Result) -> dict[str, object]:
         "title": case.title,
         "container": container_record(case.container),
         "fill": fill_record(case),
+        "headspace": headspace_record(case),
         "lethality": {"reference_C": case.lethality.reference, "z_C": case.lethality.z},
         "cold_spot": _cold_spot(result.cold_spot),
         "points": [{"name": curve.name, **figures(curve, SPOT), **course(curve)} for curve in result.points],
