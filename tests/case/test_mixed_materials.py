@@ -46,6 +46,12 @@ def test_straight_lines_below_0_degC_are_within_a_ten_thousandth(composition, ru
     assert worst_between(composition, rule, -40.0, -0.01) < 1e-4
 
 
+def test_the_continuous_phase_does_not_change_over_as_the_food_warms():
+    # by volume ice takes the lead over water somewhere between -40 and 0 degC
+    even = Composition(water=0.259765625, protein=0.1, fat=0.1, carbohydrate=0.1, fibre=0.1, ash=0.1, ice=0.240234375)
+    assert worst_between(even, "maxwell-eucken", -40.0, -0.01) < 1e-4
+
+
 @pytest.mark.parametrize("name", DRY)
 def test_straight_lines_of_pure_components_are_within_a_ten_thousandth(name):
     assert worst_between(Composition(**{name: 1.0}), "parallel", -40.0, 150.0) < 1e-4

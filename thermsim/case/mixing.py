@@ -139,7 +139,7 @@ def mixture_properties(composition: Composition, temperature: ArrayLike, *, rule
         [degC]; see :func:`thermsim.case.composition.require_temperatures` for what is allowed.
     rule : str
         One of ``RULES``, for conductivity. The continuous phase of "maxwell-eucken" is water, or ice where there is
-        more ice than water by volume; it is taken to be so however little there is, which flatters a food of
+        more ice than water by mass; it is taken to be so however little there is, which flatters a food of
         drops of water in fat.
 
     Raises
@@ -163,7 +163,7 @@ def mixture_properties(composition: Composition, temperature: ArrayLike, *, rule
     conductivity = RULES[rule].of(
         np.array([part.conductivity for part in parts.values()]),
         np.array(list(volume.values())),
-        _continuous(parts, volume),
+        _continuous(composition, parts),
     )
     return Properties(conductivity, np.asarray(1.0 / specific_volume), np.asarray(specific_heat))
 
@@ -364,12 +364,14 @@ def _volumes(composition: Composition, parts: Mapping[str, Properties]) -> dict[
     return {name: np.asarray(part / total) for name, part in volume.items()}
 
 
-def _continuous(parts: Mapping[str, Properties], volume: Mapping[str, Array]) -> Array:
-    """Conductivity of the water, or of the ice where there is more of that; of the first component without either."""
-    wet = parts["water"].conductivity if "water" in parts else next(iter(parts.values())).conductivity
-    if "ice" not in parts:
-        return wet
-    return np.where(volume["ice"] > volume.get("water", np.zeros(())), parts["ice"].conductivity, wet)
+def _continuous(composition: Composition, parts: Mapping[str, Properties]) -> Array:
+    """Conductivity of the water, or of the ice where there is more of that; of the first component without either.
+
+    By mass, not by the volumes at a temperature: the phase must not change over as the food warms.
+    """
+    if composition.ice > composition.water:
+        return parts["ice"].conductivity
+    return parts["water"].conductivity if "water" in parts else next(iter(parts.values())).conductivity
 
 
 def _source(composition: Composition, rule: str, low: float, high: float, reference: float) -> str:
