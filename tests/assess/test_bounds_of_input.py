@@ -8,8 +8,9 @@ from pathlib import Path
 import pytest
 
 from thermsim.assess.bracket import headspace_bracket
+from thermsim.assess.recommendation import recommend
 from thermsim.assess.simulation import simulate
-from thermsim.case import read_case
+from thermsim.case import Accuracy, Film, Probe, Segment, read_case
 from thermsim.errors import InputError
 from thermsim.records.bracket import bracket_lines, bracket_record
 from thermsim.records.sentences import answer
@@ -52,6 +53,32 @@ def test_the_range_of_a_mediums_films_is_carried_into_the_answer():
     record = summary(result)["input_range"]
     assert record["films_low"]["least_lethality"]["lethality_min"] == low.lethality / 60
     assert any(line.startswith("Input range") for line in answer(result))
+
+
+def test_a_recommended_depth_carries_the_range_and_moves_with_the_headspace():
+    case = read_case(CASES / "can_probe.toml")
+    spray = Film(800.0, 800.0, 800.0, None, (300.0,) * 3, (2000.0,) * 3)
+    stages = tuple(dataclasses.replace(stage, film=spray) for stage in case.process.stages)
+    case = case.replace(
+        process=dataclasses.replace(case.process, stages=stages),
+        probes=(),
+        accuracy=Accuracy(temperature=0.5, lethality=0.1, place=2e-3),
+    )
+    assert recommend(case).input_range is not None
+    bracket = headspace_bracket(case)
+    # a stem is set less deep where the coldest place lies at the surface under the lid
+    assert bracket.insulated.depth < bracket.own.depth < bracket.humid.depth
+    assert bracket.depth_moves == bracket.humid.depth - bracket.insulated.depth
+
+
+def test_a_probe_that_no_depth_fits_leaves_the_bounds_of_the_cold_spots(jar):
+    # its sensing length, 110 mm, is more than the product is deep
+    probe = Probe("lid", "through", (Segment(0.003, 0.2, jar.container.lid.material),), sensing=0.110)
+    bracket = headspace_bracket(
+        jar.replace(probe=probe, accuracy=Accuracy(temperature=0.5, lethality=0.1, place=2e-3))
+    )
+    assert bracket.depth_moves is None
+    assert bracket.least_lethality_moves > 0.03
 
 
 def test_given_films_leave_no_input_range(jar):

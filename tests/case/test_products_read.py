@@ -45,4 +45,4 @@ def test_a_composition_makes_a_product_whose_properties_change():
     assert courses.temperature[0] == 0.0
     assert courses.temperature[-1] == 150.0
     assert courses.conductivity[-1] > courses.conductivity[0]
-    assert any("Structure alone leaves" in note for note in case.notes)
+    assert any("without a preferred direction" in note for note in case.notes)

@@ -140,7 +140,7 @@ def test_films_missing_in_all_stages_are_one_line():
     text = "\n".join(line for line in SMALL.splitlines() if not line.startswith("film_W_m2K"))
     (fault,) = faults_of(text)
     assert fault.startswith(
-        'jar.toml [process]: key "film_W_m2K" is missing, here and in [[process.stage]] no. 1, 2 and 3: film coeff'
+        'jar.toml [process]: key "film_W_m2K" is missing (or medium), here and in [[process.stage]] no. 1, 2 and 3: '
     )
 
 

@@ -152,7 +152,7 @@ def test_segments_fitting_and_films_are_echoed(probed):
     assert "Fitting 12 mm wide, 3 mm inside, 10 mm outside, steel & nickel" in text
     assert "Film of the parts outside 40 W/m²K" in text
     assert "Start 30 °C" in text
-    assert 'steel & nickel 17 7900 460 stepped "stem" invented' in text
+    assert 'steel & nickel 17 7900 460 3.634 stepped "stem" invented' in text
     # the stages' own film of the probe, where one has it
     assert "hold 0 40 121.1 900 900 900 as the wall" in text
     assert "cool 40 60 25 500 500 500 60" in text

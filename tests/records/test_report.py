@@ -129,7 +129,7 @@ def test_inputs_are_echoed_with_defaults_marked(tree):
     volume = np.pi * 3.3**2 * 10.1
     assert f"101 mm high, {volume:.1f} ml, {volume * 1.05:.1f} g" in text
     assert "glass <thin>, 3 mm" in text
-    assert "glass <thin> 1 2500 750 side, base from memory" in text
+    assert "glass <thin> 1 2500 750 1.875 side, base from memory" in text
     assert "hold 0 60 118 450 ∞ 300" in text
     assert "0.05 K (default)" in text
     assert "Lid none" in text

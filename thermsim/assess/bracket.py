@@ -12,6 +12,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from thermsim.assess.cold_spot import Spot
+from thermsim.assess.insertion import allowed_depths
 from thermsim.assess.recommendation import recommend
 from thermsim.assess.result import Result
 from thermsim.assess.simulation import simulate
@@ -53,6 +54,12 @@ class Bracket:
     def bounds(self) -> tuple[Bound, Bound, Bound]:
         """All three, the case's own first."""
         return self.own, self.insulated, self.humid
+
+    @property
+    def outside(self) -> bool:
+        """Whether the case's own headspace gives less, or more, lethality than both bounds do."""
+        bounds = [bound.least_lethality.lethality for bound in (self.insulated, self.humid)]
+        return not min(bounds) <= self.own.least_lethality.lethality <= max(bounds)
 
     @property
     def least_lethality_moves(self) -> float:
@@ -118,19 +125,23 @@ def _humid(case: Case) -> tuple[Headspace, tuple[str, ...]]:
             "The humid bound takes the gas to be closed in, saturated, at the product's "
             f"{case.product.initial:g} degC under {gap.pressure / 1e3:.4g} kPa."
         )
-    low, high = case.process.medium_range
-    starts = [case.product.initial, *([] if case.container.initial is None else [case.container.initial])]
     wet = dataclasses.replace(gap, model="humid", lid_wet=True)
-    return gas_headspace(wet, (min(low, *starts), max(high, *starts))), tuple(assumed)
+    return gas_headspace(wet, case.met), tuple(assumed)
 
 
 def _bound(name: str, case: Case, progress: Callable[[float], None]) -> Bound:
-    result: Result = recommend(case, progress=progress) if case.probe else simulate(case, progress=progress)
+    result = _solved(case, progress)
     spots = result.cold_spot.least_lethality, result.cold_spot.slowest_heating
     if result.advice is None:
         return Bound(name, *spots)
     chosen = result.advice.own.recommended(result.advice.criterion)
     return Bound(name, *spots, chosen.depth, chosen.lethality)
+
+
+def _solved(case: Case, progress: Callable[[float], None]) -> Result:
+    if case.probe is not None and allowed_depths(case, case.probe) is not None:
+        return recommend(case, progress=progress)
+    return simulate(case.replace(probe=None), progress=progress)
 
 
 def _apart(spots: list[Spot]) -> float:

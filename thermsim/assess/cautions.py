@@ -7,6 +7,7 @@ import math
 import numpy as np
 
 from thermsim.assess.result import Result
+from thermsim.case.gap import rayleigh_remark
 
 CONDUCTION_ONLY = (
     "Heat moves by conduction alone in this model. A product that flows or is stirred (thin sauces, brine, broth, "
@@ -53,6 +54,7 @@ def warnings_for(result: Result, excess: float) -> tuple[str, ...]:
             _competing(result),
             _accuracy(result, excess),
             _near_target(result),
+            _turning(result),
             _energy(result),
         )
         if sentence
@@ -160,6 +162,39 @@ def _near_target(result: Result) -> str:
     return (
         "The least lethality differs from the target by less than its numerical uncertainty: treat it as not reached."
     )
+
+
+def worse_end(result: Result) -> str:
+    """Say when the target is reached with the films taken, but not with the worst of those that are usual."""
+    found, target = result.input_range, result.target
+    if found is None or target is None or not target.reached:
+        return ""
+    least = min(found.low[0].lethality, found.high[0].lethality)
+    if least >= target.lethality:
+        return ""
+    return (
+        f"NOT SAFE YET: with the film coefficients at the worse end of what is usual of the medium F is "
+        f"{least / 60.0:.3g} min, below the target of {target.lethality / 60.0:g} min. Measure them, or the product."
+    )
+
+
+def _turning(result: Result) -> str:
+    """Say when the gas of the headspace may turn over, which is not in the model."""
+    case, grid = result.case, result.grid
+    gap = case.headspace.gap
+    if gap is None or case.headspace_height <= 0.0:
+        return ""
+    rim = int(np.searchsorted(grid.columns, grid.reference(case.container.radius_at(case.surface), case.surface)[0]))
+    below, above = (
+        np.average(
+            result.temperature[:, : rim + 1, int(np.abs(grid.levels - grid.reference(0.0, z)[1]).argmin())],
+            axis=1,
+            weights=grid.columns[: rim + 1] + grid.columns[1] / 4.0,
+        )
+        for z in (case.surface, case.container.ceiling)
+    )
+    worst = int((below - above).argmax())
+    return rayleigh_remark(gap, below=round(float(below[worst]), 1), above=round(float(above[worst]), 1))
 
 
 def _energy(result: Result) -> str:

@@ -21,7 +21,7 @@ from thermsim.assess.insertion import (
 )
 from thermsim.assess.probe_cautions import advice_warnings
 from thermsim.assess.result import Result
-from thermsim.assess.simulation import simulate_container, with_probe
+from thermsim.assess.simulation import simulate_container, with_input_range, with_probe
 from thermsim.case.case import Case
 from thermsim.case.probe import Probe
 from thermsim.errors import InputError
@@ -74,6 +74,7 @@ def recommend(
             "beyond its fitting (see fitting, sensing_mm, segments, headspace)"
         )
     undisturbed, refined = simulate_container(case.replace(probe=None, probes=()))
+    undisturbed = with_input_range(undisturbed)
     truths = (_truth(undisturbed, 0), _truth(undisturbed, 1))
     wanted = _entries(case)
     rungs = len(wanted) * (COARSE + ADDED + 1)

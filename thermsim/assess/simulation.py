@@ -10,7 +10,7 @@ from collections.abc import Callable, Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from thermsim.assess.cautions import warnings_for
+from thermsim.assess.cautions import warnings_for, worse_end
 from thermsim.assess.cold_spot import (
     ProductFields,
     Spot,
@@ -75,19 +75,33 @@ def simulate(case: Case, *, progress: Callable[[float], None] | None = None) -> 
     result, refined = simulate_container(
         bare, progress=None if progress is None else lambda part: progress(part * share)
     )
-    result = dataclasses.replace(result, input_range=_input_range(bare))
+    result = with_input_range(result)
     if probed:
         return with_probe(result, refined, case, progress=progress)
     return dataclasses.replace(result, case=case)
 
 
-def _input_range(case: Case) -> InputRange | None:
-    """The cold spots with the films of named media at the ends of their ranges."""
-    ends = cases_at_the_ends(case)
+def with_input_range(result: Result) -> Result:
+    """Add both cold spots with the films of named media at the ends of their ranges, if any film is named so.
+
+    Parameters
+    ----------
+    result : Result
+        Of a container without its probe, as of :func:`simulate_container`.
+
+    Returns
+    -------
+    Result
+        With a warning where the worse end does not reach a target that the middle does.
+    """
+    ends = cases_at_the_ends(result.case)
     if ends is None:
-        return None
+        return result
     low, high = (simulate_container(end)[0].cold_spot for end in ends)
-    return InputRange((low.least_lethality, low.slowest_heating), (high.least_lethality, high.slowest_heating))
+    span = InputRange((low.least_lethality, low.slowest_heating), (high.least_lethality, high.slowest_heating))
+    result = dataclasses.replace(result, input_range=span)
+    warning = worse_end(result)
+    return result.with_warnings((*result.warnings, warning)) if warning else result
 
 
 def simulate_container(case: Case, *, progress: Callable[[float], None] | None = None) -> tuple[Result, Refined]:

@@ -115,6 +115,14 @@ class Case:
         """Distance from the product's surface to the inside of the lid [m]."""
         return self.container.inner_height - self.fill_height
 
+    @property
+    def met(self) -> tuple[float, float]:
+        """Lowest and highest temperature of all that is there at the start, and of the medium [degC]."""
+        low, high = self.process.medium_range
+        starts = (self.product.initial, self.container.initial, *(p.initial for p in (self.probe, *self.probes) if p))
+        known = [start for start in starts if start is not None]
+        return min(low, *known), max(high, *known)
+
     def replace(self, **changes: object) -> Case:
         """Return the case with some of its parts replaced; raises ``CaseError`` like the case itself."""
         return dataclasses.replace(self, **changes)  # type: ignore[arg-type]

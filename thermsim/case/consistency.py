@@ -323,6 +323,14 @@ def _films(named: str, stage: Stage) -> Iterator[str]:
         # 0 is an insulated surface; NaN is not at least 0
         if not (isinstance(value, numbers.Real) and not isinstance(value, bool) and value >= 0):
             yield f"{named}: film.{name} = {printed(value)} must be a number above 0 W/m2K, or 0 for no heat, or inf"
+    if (film.low is None) != (film.high is None):
+        yield f"{named}: film.low and film.high belong together: give both or neither"
+    elif (
+        film.low
+        and film.high
+        and not all(_number(low) and 0 < low <= high for low, high in zip(film.low, film.high, strict=True))
+    ):
+        yield f"{named}: film.low must be above 0 W/m2K and nowhere above film.high"
 
 
 def _credit(case: Case) -> Iterator[str]:

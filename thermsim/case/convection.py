@@ -33,6 +33,10 @@ LOWER_BAND = (0.10, 0.15)
 #: The same in lengths above the base, depending on the can's height [m]: common practice, no source.
 TRADE_BAND = (0.5 * INCH, 2.0 * INCH)
 
+#: How a warning begins that the map does not, or may not, hold; by the verdict.
+LOUD = MappingProxyType({"convection": "DOES NOT HOLD: ", "in between": "MAY NOT HOLD: "})
+NOT_HELD = tuple(LOUD.values())
+
 # Water's thermal expansion [1/K] at 0.5 MPa: computed with the open-source property package CoolProp 8.0.0.
 _TEMPERATURES = (20.0, 40.0, 60.0, 80.0, 100.0, 120.0, 140.0)
 _EXPANSIONS = (2.074e-4, 3.856e-4, 5.231e-4, 6.409e-4, 7.499e-4, 8.570e-4, 9.679e-4)
@@ -86,8 +90,8 @@ class Flow:
     stress : float
         Buoyancy's stress g beta rho D L [Pa]: a product of a higher yield stress stays where it is.
     shear : tuple of float
-        Shear rates at the wall of the creeping flow, of the thickest and the thinnest viscosity [1/s]: no flow of
-        this buoyancy shears faster.
+        Shear rates at the wall of the creeping flow, of the thickest and the thinnest viscosity [1/s], about
+        the fastest that this buoyancy can bring about.
     """
 
     verdict: Verdict

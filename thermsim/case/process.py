@@ -21,7 +21,8 @@ class Film:
 
     ``probe`` is that of the probe's parts outside the container; None: that of the wall they stick out of. ``low``
     and ``high`` are the least and the most that side, base and lid may have, where a medium's name stands for them;
-    None where they are given.
+    None where they are given. ``bare`` is what the medium alone has at side, base and lid, where labels lie between;
+    None where there are none.
     """
 
     side: float
@@ -30,6 +31,7 @@ class Film:
     probe: float | None = None
     low: tuple[float, float, float] | None = None
     high: tuple[float, float, float] | None = None
+    bare: tuple[float, float, float] | None = None
 
     def behind(self, resistances: tuple[float, float, float]) -> Film:
         """The film as side, base and lid have it beyond thermal resistances of their own [m2K/W]: labels, sleeves."""
@@ -39,7 +41,13 @@ class Film:
             return side, base, lid
 
         low, high = (None if ends is None else beyond(ends) for ends in (self.low, self.high))
-        return Film(*beyond((self.side, self.base, self.lid)), self.probe, low, high)
+        bare = self.side, self.base, self.lid
+        return Film(*beyond(bare), self.probe, low, high, bare)
+
+    def beside(self, entry: Literal["lid", "base", "side"]) -> float:
+        """What a probe that passes a wall meets outside it: the wall's medium, without its label [W/m2K]."""
+        side, base, lid = self.bare or (self.side, self.base, self.lid)
+        return {"side": side, "base": base, "lid": lid}[entry]
 
     @classmethod
     def of_medium(cls, film: FilmRange) -> Film:
@@ -154,7 +162,7 @@ class Process:
                 film=dataclasses.replace(
                     stage.film,
                     probe=next(
-                        value for value in (stage.film.probe, film, getattr(stage.film, entry)) if value is not None
+                        value for value in (stage.film.probe, film, stage.film.beside(entry)) if value is not None
                     ),
                 ),
             )

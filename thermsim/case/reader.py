@@ -7,7 +7,7 @@ import math
 from collections.abc import Mapping
 from pathlib import Path
 
-from thermsim.case import headspaces, packing, probes, remarks, schedule, shapes, substances
+from thermsim.case import air_cooling, headspaces, packing, probes, remarks, schedule, shapes, substances
 from thermsim.case.case import Accuracy, Case, Lethality, Point
 from thermsim.case.checks import (
     Table,
@@ -104,8 +104,8 @@ def case_from_tables(
     filled = packing.fill_height(top, container, product)
     process_notes: list[str] = []
     planned = schedule.planned(top, attachments or {}, folder, process_notes)
-    process = planned.process
-    product = substances.with_flow(top, product, container, filled, process, notes)
+    product = substances.with_flow(top, product, container, filled, planned.process, notes)
+    process = air_cooling.air_cooled(planned.process, container, process_notes)
     process = _behind_labels(container, process, notes)
     headspace = headspaces.headspace(
         top, container.inner_height - filled, own, used, met=_met(container, product, process), notes=notes

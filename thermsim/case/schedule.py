@@ -62,7 +62,7 @@ def film(table: Table, name: str) -> Film | None:
     if isinstance(value, list | str):
         table.fault(
             f"{name} = {printed(value)} must be a number, or {{ side = ..., base = ..., lid = ... }}; "
-            "inf is written without quotes"
+            "inf is written without quotes, and the name of a medium stands under medium"
         )
         return _UNKNOWN_FILM
     coefficient = given_number(table, name)
@@ -144,12 +144,13 @@ def _from_stages(table: Table, notes: list[str]) -> Process:
 
 def _report_films(table: Table, rows: Sequence[Table], without: Sequence[int]) -> None:
     """Stages without a film coefficient, in one line."""
-    without = [place for place in without if "film_W_m2K" not in rows[place].meant]
+    said = {"film_W_m2K", "medium"}
+    without = [] if said & table.meant else [place for place in without if not said & rows[place].meant]
     if len(without) == 1:
-        missing(rows[without[0]], "film_W_m2K", ", here and in [process]")
+        missing(rows[without[0]], "film_W_m2K", " (or medium), here and in [process]")
     elif without:
         *some, last = (str(place + 1) for place in without)
-        missing(table, "film_W_m2K", f", here and in [[process.stage]] no. {', '.join(some)} and {last}")
+        missing(table, "film_W_m2K", f" (or medium), here and in [[process.stage]] no. {', '.join(some)} and {last}")
 
 
 def _stage_name(name: str) -> StageName:

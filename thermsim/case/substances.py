@@ -6,10 +6,11 @@ import dataclasses
 import math
 from collections.abc import Mapping
 
-from thermsim.case.checks import Table, child, either, given_word, number, printed, word
+from thermsim.case.checks import Table, child, given_word, number, printed, word
 from thermsim.case.composition import composition_faults, composition_of
 from thermsim.case.container import Container
 from thermsim.case.convection import (
+    LOUD,
     Viscosity,
     constant_viscosity,
     find_thickness,
@@ -24,6 +25,7 @@ from thermsim.case.mixing import (
     RULES,
     conductivity_range,
     material_of,
+    mixture_properties,
     table_faults,
     table_material,
 )
@@ -136,13 +138,17 @@ def product(top: Table, own: Mapping[str, Material], used: set[str], notes: list
     try:
         made = material_of(composition, rule=rule, low=low, high=high, reference=start, name="by composition")
     except InputError as failure:
-        table.fault(f"composition: {failure}; mixing_rule may be {either(tuple(RULES))}")
+        table.fault(f"composition: {failure}")
         return Product(_NO_MATERIAL, start)
     leaves = conductivity_range(composition, start)
+    thinned = [float(mixture_properties(composition, at, rule=rule).density) for at in (start, high)]
     notes.append(
         f"Properties follow from the composition ({composition}), by the component equations of Choi and Okos (1986) "
-        f'and the rule "{rule}": {made.conductivity:.3g} W/mK at {start:g} degC. Structure alone leaves '
-        f"{float(leaves.isotropic_low):.2g} to {float(leaves.parallel):.2g} W/mK open. Volume is kept as it warms."
+        f'and the rule "{rule}": {made.conductivity:.3g} W/mK at {start:g} degC. Structure leaves '
+        f"{float(leaves.series):.2g} to {float(leaves.parallel):.2g} W/mK open ({float(leaves.isotropic_low):.2g} to "
+        f"{float(leaves.isotropic_high):.2g} without a preferred direction), the equations another "
+        f"{100 * float(leaves.scatter):.0f} %. The volume is kept as it warms, though by these equations the density "
+        f"falls by {100 * (1 - thinned[1] / thinned[0]):.1f} % up to {high:g} degC; the mass is that at the start."
     )
     return Product(made, start, composition)
 
@@ -182,9 +188,8 @@ def with_flow(
         medium=farthest,
     )
     said, *more = flow_remarks(flow, depth=filled)
-    # two words in capitals put it before everything else, where the map does not hold
-    loud = {"convection": "DOES NOT HOLD: ", "in between": "MAY NOT HOLD: "}.get(flow.verdict, "")
-    notes += [loud + said, *more]
+    # it is told before everything else where the map does not hold
+    notes += [LOUD.get(flow.verdict, "") + said, *more]
     return dataclasses.replace(product, flow=flow)
 
 

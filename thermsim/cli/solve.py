@@ -20,15 +20,15 @@ def solve(options: argparse.Namespace) -> int:
 
     case = read_case(options.case)
     folder = folder_for(options.out)
-    with progress_bar("solving", options.quiet) as progress:
-        result = simulate(case, progress=progress)
-    written = write(result, folder, Path(options.case).name, options.quiet) if folder else []
     bracket = None
-    if options.bracket_headspace:
+    if options.bracket_headspace:  # first: what cannot be bracketed is said before time is spent
         from thermsim.assess.bracket import headspace_bracket
 
         with progress_bar("bounds of the headspace", options.quiet) as progress:
             bracket = headspace_bracket(case, progress=progress)
+    with progress_bar("solving", options.quiet) as progress:
+        result = simulate(case, progress=progress)
+    written = write(result, folder, Path(options.case).name, options.quiet) if folder else []
     tell(result, options.json, bracket)
     if not options.json:
         list_files(written, "add --out FOLDER to write results, figures and a report", options.quiet)

@@ -9,6 +9,7 @@ from thermsim.assess.advice import CRITERIA
 from thermsim.assess.cautions import NO_VALIDATION
 from thermsim.assess.result import Result
 from thermsim.case.container import Container
+from thermsim.case.convection import LOUD
 from thermsim.case.probe import Probe
 from thermsim.figures.bench import SAME, Bench, edge_radius, standing
 from thermsim.figures.ladder import advice_of
@@ -20,6 +21,13 @@ from thermsim.records.rounding import least_lethality_step, with_uncertainty
 NO_DEPTH = "NO DEPTH IS GOOD"
 #: What each criterion compares.
 WORDS = {"least lethality": "F in all", "slowest heating": "F until heating ends"}
+#: Why a depth does not, or may not, hold.
+IN_SHORT = {
+    "convection": "the product convects, and this is computed by conduction alone. Its cold spot lies lower: measure "
+    "with several probes at different heights.",
+    "in between": "the product may convect, and this is computed by conduction alone. Measure with several probes at "
+    "different heights.",
+}
 REPLICATES = (
     "Common practice: several containers in each run, at the coldest place of the retort, and at least two runs. "
     "The process authority says how many."
@@ -39,6 +47,10 @@ class Row:
 def loud(result: Result, bench: Bench) -> tuple[str, ...]:
     """What must be seen first: that no depth is good, that the hardware does not reach the window."""
     found = [warning for warning in result.warnings if NO_DEPTH in warning]
+    flow = result.case.product.flow
+    if flow is not None and flow.verdict != "conduction":
+        # at the bench the sentence's beginning is enough; the report gives the reasons
+        found.insert(0, f"THE DEPTH {LOUD[flow.verdict].rstrip(': ')}: {IN_SHORT[flow.verdict]}")
     if bench.tolerance is None:
         low, high = bench.recommended.window
         found.append(

@@ -32,11 +32,11 @@ def plot_properties(result: Result, *, figure: Figure | SubFigure | None = None)
     Figure or SubFigure
     """
     product, gap = _product(result), result.case.headspace.gap
-    span = _met(result)
+    span = result.case.met
     with style.styled():
         rows = (3 if product else 0) + (1 if gap else 0)
         if figure is None:
-            figure = style.new_figure(34.0 * rows + 10.0)
+            figure = style.new_figure(34.0 * rows + (20.0 if gap else 10.0))
         panels = list(np.atleast_1d(figure.subplots(rows, 1, sharex=True)))
         if product:
             _plot_product(product, span, panels[:3])
@@ -50,13 +50,6 @@ def plot_properties(result: Result, *, figure: Figure | SubFigure | None = None)
 def _product(result: Result) -> Material | None:
     material = result.case.product.material
     return material if material.courses is not None else None
-
-
-def _met(result: Result) -> tuple[float, float]:
-    """Lowest and highest temperature of product and medium [degC]."""
-    low, high = result.case.process.medium_range
-    start = result.case.product.initial
-    return min(low, start), max(high, start)
 
 
 def _plot_product(material: Material, span: tuple[float, float], panels: list[Axes]) -> None:
@@ -92,4 +85,4 @@ def _plot_gap(gap: GasGap, span: tuple[float, float], ax: Axes) -> None:
         ax.plot(temperature, parts.vapour, color=style.POINTS[3], linewidth=1.0, label="vapour")
     ax.set_yscale("log")
     ax.set_ylabel("k, headspace\n[W/mK]")
-    ax.legend(ncols=3, loc="lower left", bbox_to_anchor=(0.0, 1.0), columnspacing=1.2)
+    ax.legend(ncols=3, loc="lower left", bbox_to_anchor=(0.0, 1.0))

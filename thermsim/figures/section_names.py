@@ -144,7 +144,7 @@ def film_text(case: Case, surface: str) -> str:
     for phase, cooling in (("heating", False), ("cooling", True)):
         films = sorted({getattr(stage.film, surface) for stage in stages if (stage.name == "cool") is cooling})
         if films:
-            low, high = (f"{film:g}" if math.isfinite(film) else "∞" for film in (films[0], films[-1]))
+            low, high = (f"{film:.4g}" if math.isfinite(film) else "∞" for film in (films[0], films[-1]))
             parts.append((phase, low if low == high else f"{low}–{high}"))
     values = {value for _, value in parts}
     if values == {"∞"}:

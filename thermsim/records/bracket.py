@@ -23,7 +23,13 @@ def bracket_lines(bracket: Bracket) -> list[str]:
     )
     if bracket.depth_moves is not None:
         moves += f", the recommended depth by {bracket.depth_moves * 1e3:.1f} mm"
-    return [*lines, f"{moves}.", *bracket.assumed]
+    lines.append(f"{moves}.")
+    if bracket.outside:
+        lines.append(
+            "The headspace as given has its least lethality outside these two: they bound what the gap conducts, not "
+            "F itself."
+        )
+    return [*lines, *bracket.assumed]
 
 
 def bracket_record(bracket: Bracket) -> dict[str, object]:

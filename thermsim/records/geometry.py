@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-import numpy as np
-
 from thermsim.case.case import Case
 from thermsim.case.container import Container
 from thermsim.records.figure_text import Entry, millimetres
@@ -155,23 +153,3 @@ def _fill(case: Case) -> str:
         f"{millilitres(case.product_volume)}, {grams(product_mass(case))}, {millimetres(case.fill_height)} mm high: "
         f"{part:.1f} % of the inner volume{displacement_note(case)}; {headspace}"
     )
-
-
-def headspace_record(case: Case) -> dict[str, object]:
-    """What the headspace conducts: over temperature where it is gas, upwards and downwards."""
-    material = case.headspace.material
-    if material is None or material.courses is None:
-        fixed = None if material is None else material.conductivity
-        return {"model": case.headspace.model, "conductivity_W_mK": fixed}
-    courses = material.courses
-    at = np.linspace(courses.temperature[0], courses.temperature[-1], 13)
-    up, down = (
-        np.interp(at, courses.temperature, values)
-        for values in (courses.conductivity, courses.downwards or courses.conductivity)
-    )
-    return {
-        "model": case.headspace.model,
-        "temperature_C": at.tolist(),
-        "conductivity_upwards_W_mK": up.tolist(),
-        "conductivity_downwards_W_mK": down.tolist(),
-    }

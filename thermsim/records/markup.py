@@ -46,4 +46,4 @@ def plain_mm(length: float) -> str:
 
 def film(coefficient: float) -> str:
     """A film coefficient [W/m2K] without the unit."""
-    return f"{coefficient:g}" if math.isfinite(coefficient) else "∞"
+    return f"{coefficient:.4g}" if math.isfinite(coefficient) else "∞"

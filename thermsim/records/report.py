@@ -13,7 +13,7 @@ from thermsim.records.report_advice import advice_answer, advice_tables
 from thermsim.records.report_inputs import input_tables
 from thermsim.records.report_probe import effect_tables
 from thermsim.records.report_results import answer, result_tables
-from thermsim.records.sentences import loud_first
+from thermsim.records.sentences import loud_first, map_first
 
 #: The figure that has a page of its own.
 BENCH_SHEET = "Bench sheet"
@@ -136,6 +136,7 @@ def report_html(result: Result, figures: Mapping[str, str], *, program: str, whe
 def _first_sections(result: Result) -> list[str]:
     """What to do, where that was asked; then what must not be missed; then the answer and the other warnings."""
     loud, others = loud_first(result.warnings)
+    first, loud = map_first(loud)
     found = [f"<section class='first'>\n<h2>The answer</h2>\n{answer(result)}\n</section>"]
     if loud:
         found.append(f"<section class='loud'>\n<h2>Warning</h2>\n{paragraphs(loud, 'warning')}\n</section>")
@@ -146,6 +147,9 @@ def _first_sections(result: Result) -> list[str]:
             *found[1:],
             found[0].replace("The answer", "The cold spot", 1),
         ]
+    if first:
+        heading = f"This map {first[0].partition(':')[0].lower()}"
+        found.insert(0, f"<section class='loud'>\n<h2>{heading}</h2>\n{paragraphs(first, 'warning')}\n</section>")
     if others:
         notes = paragraphs(others, "warning")
         found.append(f"<section>\n<h2>Warnings of this run</h2>\n{notes}\n</section>")

@@ -7,7 +7,6 @@ from collections.abc import Iterator
 from thermsim.assess.result import Result
 from thermsim.case.case import Accuracy, Case, Lethality
 from thermsim.case.container import Container
-from thermsim.case.materials import Material
 from thermsim.case.process import Stage
 from thermsim.records.geometry import (
     diameters_text,
@@ -20,7 +19,8 @@ from thermsim.records.geometry import (
     thickness_text,
 )
 from thermsim.records.markup import facts, film, paragraphs, plain_mm, table
-from thermsim.records.report_assembly import probe_inputs, probe_materials
+from thermsim.records.report_assembly import probe_inputs
+from thermsim.records.report_substances import substance_tables
 
 
 def input_tables(result: Result) -> str:
@@ -32,15 +32,12 @@ def input_tables(result: Result) -> str:
         "<h3>Container and fill</h3>",
         facts(_container(case)),
         *_profile(case.container),
-        "<h3>Materials</h3>",
-        table(
-            ("material", "k [W/mK]", "density [kg/m³]", "heat [J/kgK]", "used for", "source"),
-            _materials(case),
-        ),
+        *substance_tables(case),
         *probe_inputs(result),
         "<h3>Process</h3>",
-        paragraphs([f"Medium from: {case.process.source}. Film coefficients in W/m²K; ∞: surface at the medium's "
-                    "temperature.", f"Heating ends after {case.process.heating_end / 60:g} min."], "small"),
+        paragraphs([f"Medium from: {case.process.source}. Film coefficients in W/m²K, labels included; ∞: surface at "
+                    "the medium's temperature; in brackets what is usual, where a medium's name stands for them.",
+                    f"Heating ends after {case.process.heating_end / 60:g} min."], "small"),
         table(
             (*stages, "film probe") if of_probe else stages,
             [(*_stage(stage), *_film_of_probe(stage, of_probe)) for stage in case.process.stages],
@@ -75,7 +72,8 @@ def _container(case: Case) -> Iterator[tuple[str, str]]:
         ("Base", container.base, None),
     ):
         least, largest = thickness or (2 * (wall.thickness,) if wall else (0.0, 0.0))
-        yield name, "none" if wall is None else f"{wall.material.name}, {thickness_text(least, largest)} mm"
+        label = f", behind a label or sleeve of {wall.contact:g} m²K/W" if wall and wall.contact else ""
+        yield name, "none" if wall is None else f"{wall.material.name}, {thickness_text(least, largest)} mm{label}"
     if container.initial is not None:
         yield "Walls at the start", f"{container.initial:g} °C"
     yield "Product", f"{case.product.material.name}, {case.product.initial:g} °C at the start"
@@ -90,7 +88,11 @@ def _container(case: Case) -> Iterator[tuple[str, str]]:
         yield "Depth on the axis", f"{plain_mm(case.fill_height - container.crown)} mm"
     if case.headspace_height > 0.0:
         inside = (
-            "no heat crosses it (insulated)" if case.headspace.material is None else _filling(case.headspace.material)
+            "no heat crosses it (insulated)"
+            if case.headspace.material is None
+            else case.headspace.material.name
+            if case.headspace.gap is not None
+            else f"{case.headspace.material.name}, as a solid of that conductivity"
         )
         yield (
             "Headspace",
@@ -119,43 +121,21 @@ def _profile(container: Container) -> Iterator[str]:
     yield table(heads, zip(*columns, strict=True))
 
 
-def _materials(case: Case) -> list[tuple[str, ...]]:
-    container = case.container
-    uses: dict[Material, list[str]] = {case.product.material: ["product"]}
-    if case.headspace.material is not None and case.headspace_height > 0.0:
-        uses.setdefault(case.headspace.material, []).append("headspace")
-    for name, wall in (("lid", container.lid), ("side", container.side), ("base", container.base)):
-        if wall is not None:
-            uses.setdefault(wall.material, []).append(name)
-    for name, material in probe_materials(case):
-        if name not in uses.setdefault(material, []):
-            uses[material].append(name)
-    return [
-        (
-            material.name,
-            f"{material.conductivity:g}",
-            f"{material.density:g}",
-            f"{material.specific_heat:g}",
-            ", ".join(used),
-            material.source or "the case, no source given",
-        )
-        for material, used in uses.items()
-    ]
-
-
 def _stage(stage: Stage) -> tuple[str, ...]:
     medium = f"{stage.medium[0]:g} to {stage.medium[-1]:g}"
     if stage.medium[0] == stage.medium[-1]:
         medium = f"{stage.medium[0]:g}"
     if stage.time.size > 2:
         medium = f"{stage.time.size} values, {stage.medium.min():.1f} to {stage.medium.max():.1f}"
-    films = (stage.film.side, stage.film.base, stage.film.lid)
+    ends = zip(stage.film.low, stage.film.high, strict=True) if stage.film.low and stage.film.high else ()
+    between = [f" ({film(low)} to {film(high)})" for low, high in ends] or ["", "", ""]
+    films = zip((stage.film.side, stage.film.base, stage.film.lid), between, strict=True)
     return (
         stage.name,
         f"{stage.start / 60:g}",
         f"{stage.end / 60:g}",
         medium,
-        *(film(one) for one in films),
+        *(f"{film(one)}{range_}" for one, range_ in films),
     )
 
 
@@ -180,11 +160,3 @@ def _wanted(result: Result) -> Iterator[tuple[str, str]]:
 
 def _marked(text: str, default: bool) -> str:
     return f"{text} (default)" if default else text
-
-
-def _filling(material: Material) -> str:
-    """What a headspace conducts like."""
-    if material.courses is None:
-        return f"{material.name}, as a solid of that conductivity"
-    values = (*material.courses.conductivity, *material.courses.downwards)
-    return f"{material.name}: {min(values):.2g} to {max(values):.2g} W/mK, see the figure of properties"

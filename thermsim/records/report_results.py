@@ -8,6 +8,7 @@ from thermsim.assess.cold_spot import Spot
 from thermsim.assess.result import Result
 from thermsim.records.effect_sentences import named, phases
 from thermsim.records.figure_text import figure
+from thermsim.records.input_range import MEANING, input_range_sentences
 from thermsim.records.markup import facts, paragraphs, table, typeset
 from thermsim.records.rounding import with_uncertainty
 
@@ -37,6 +38,7 @@ def answer(result: Result) -> str:
             f"F there is {shown(result, f'{SLOWEST}.lethality')}.",
         ),
         ("Distance between the two", f"{shown(result, 'cold_spot.distance')}."),
+        *_input_range(result),
         *_target(result),
         *_probe(result),
     ]
@@ -47,6 +49,12 @@ def answer(result: Result) -> str:
         "product's conductivity, the film coefficients and the fill usually vary by more."
     )
     return f'<div class="answer">\n{facts(pairs)}\n</div>\n{paragraphs([meaning], "small")}'
+
+
+def _input_range(result: Result) -> Iterator[tuple[str, str]]:
+    told = [sentence.replace("degC", "°C") for sentence in input_range_sentences(result)]
+    if told:
+        yield "Input range", f"{'; '.join(told)} ({MEANING})."
 
 
 def _place(result: Result, name: str) -> str:

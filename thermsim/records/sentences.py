@@ -10,9 +10,11 @@ from thermsim.assess.cautions import CONDUCTION_ONLY, NO_VALIDATION
 from thermsim.assess.cold_spot import Spot
 from thermsim.assess.result import Result, Target
 from thermsim.case.checks import plain
+from thermsim.case.convection import NOT_HELD
 from thermsim.records.effect_sentences import effect_sentences
 from thermsim.records.figure_text import figure, shown
 from thermsim.records.geometry import geometry_sentences
+from thermsim.records.input_range import MEANING, input_range_sentences
 from thermsim.records.probe_sentences import advice_sentences
 from thermsim.records.rounding import share
 
@@ -51,9 +53,7 @@ def answer(result: Result) -> list[str]:
         for k, curve in enumerate(result.points)
     ]
     loud, others = loud_first(result.warnings)
-    # a map that does not hold is said before any number
-    first = [warning for warning in loud if result.case.product.flow and "NOT HOLD" in warning[:14]]
-    loud = [warning for warning in loud if warning not in first]
+    first, loud = map_first(loud)
     entries = [*(("WARNING", warning) for warning in first), *entries]
     rim = "" if result.case.container.rise is None else " at its rim"
     entries += [
@@ -71,6 +71,12 @@ def loud_first(warnings: Sequence[str]) -> tuple[list[str], list[str]]:
     """The warnings that begin with words in capitals, and the others."""
     loud = [warning for warning in warnings if _LOUD.match(warning)]
     return loud, [warning for warning in warnings if warning not in loud]
+
+
+def map_first(warnings: Sequence[str]) -> tuple[list[str], list[str]]:
+    """The warnings that the map does not, or may not, hold, which are said before any number; and the others."""
+    first = [warning for warning in warnings if warning.startswith(NOT_HELD)]
+    return first, [warning for warning in warnings if warning not in first]
 
 
 def _lines(label: str, text: str) -> list[str]:
@@ -111,19 +117,8 @@ def _cold_spots(result: Result) -> list[tuple[str, str]]:
 
 def _input_range(result: Result) -> list[tuple[str, str]]:
     """What the ranges of named media's film coefficients leave open."""
-    found = result.input_range
-    if found is None:
-        return []
-    (least_low, slowest_low), (least_high, slowest_high) = found.low, found.high
-    return [
-        (
-            "Input range",
-            "by the media's film coefficients alone, from their least to their most: "
-            f"F = {least_low.lethality / 60:.3g} to {least_high.lethality / 60:.3g} min at z = "
-            f"{least_low.z * 1e3:.1f} to {least_high.z * 1e3:.1f} mm; slowest heating "
-            f"{slowest_low.end_of_heating:.2f} to {slowest_high.end_of_heating:.2f} degC. Judge by the least.",
-        )
-    ]
+    first, *more = input_range_sentences(result) or [""]
+    return [("Input range", f"{first} ({MEANING})"), *(("", sentence) for sentence in more)] if first else []
 
 
 def _place(result: Result, name: str) -> str:

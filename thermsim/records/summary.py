@@ -8,9 +8,10 @@ import thermsim
 from thermsim.assess.cold_spot import Spot, Zone
 from thermsim.assess.input_range import InputRange
 from thermsim.assess.result import ColdSpot, Result, Target
-from thermsim.records.geometry import container_record, fill_record, headspace_record
+from thermsim.records.geometry import container_record, fill_record
 from thermsim.records.keys import AT_A_PLACE, MIN, MM, PERCENT, SPOT, course, figures, uncertain
 from thermsim.records.probe_summary import advice_record, probe_record, probe_uncertainty
+from thermsim.records.substances import flow_record, headspace_record, product_record
 
 #: Format of the summary.
 FORMAT = 1
@@ -36,17 +37,17 @@ def summary(result: Result) -> dict[str, object]:
         "format": FORMAT,
         "program": {"name": PROGRAM, "version": thermsim.__version__},
         "title": case.title,
+        # whether the map holds is said before any number
+        "product_flow": flow_record(case),
         "container": container_record(case.container),
         "fill": fill_record(case),
+        "product": product_record(case),
         "headspace": headspace_record(case),
         "lethality": {"reference_C": case.lethality.reference, "z_C": case.lethality.z},
         "cold_spot": _cold_spot(result.cold_spot),
         "points": [{"name": curve.name, **figures(curve, SPOT), **course(curve)} for curve in result.points],
         "probe": None if result.probe is None else probe_record(result.probe),
         **advice_record(result),
-        "product_flow": None
-        if case.product.flow is None
-        else {"verdict": case.product.flow.verdict, "rayleigh": list(case.product.flow.rayleigh)},
         "input_range": None if result.input_range is None else _input_range(result.input_range),
         "target": None if result.target is None else _target(result.target),
         "energy_balance": {

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from fnmatch import fnmatchcase
 from typing import Any
@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from thermsim.assess.result import Result
 from thermsim.case.checks import plain
+from thermsim.case.materials import Material
 from thermsim.records.codec import Trail
 from thermsim.solve.grid import Grid
 
@@ -151,13 +152,36 @@ def _about(grid: Grid, before: str) -> list[tuple[Variable, NDArray[Any]]]:
         middle = (nodes[1:, 1:] + nodes[:-1, 1:] + nodes[1:, :-1] + nodes[:-1, :-1]) / 4
         found.append((Variable(f"{before}{name}_cell", (column, level), "m", f"{what}, mean of the corners"), middle))
     found.append((numbers, np.arange(len(grid.materials))))
+    # single numbers: where properties change those at the temperature that the source names
     for name, units in (("conductivity", "W m-1 K-1"), ("density", "kg m-3"), ("specific_heat", "J kg-1 K-1")):
         values = np.array([getattr(material, name) for material in grid.materials])
         found.append((Variable(f"{before}material_{name}", numbers.axes, units, name.replace("_", " ")), values))
+    for number_, material in enumerate(grid.materials):
+        found += _courses(material, f"{before}material_{number_}")
     for name, what in (("name", "name of the material"), ("source", "where the material's properties come from")):
         texts = np.array([plain(getattr(material, name), 1000) for material in grid.materials], dtype=object)
         found.append((Variable(f"{before}material_{name}", numbers.axes, "1", what), texts))
     return found
+
+
+def _courses(material: Material, before: str) -> Iterator[tuple[Variable, NDArray[Any]]]:
+    """A material's properties over temperature, where they change."""
+    courses = material.courses
+    if courses is None:
+        return
+    axis = f"{before}_temperature"
+    of = f" of {plain(material.name, 200)}"
+    yield (
+        Variable(axis, (axis,), "degC", f"temperatures at which the properties{of} are known"),
+        np.array(courses.temperature),
+    )
+    for name, units, what, values in (
+        ("conductivity", "W m-1 K-1", "conductivity", courses.conductivity),
+        ("heat_capacity", "J m-3 K-1", "heat capacity by volume", courses.capacity),
+        ("downwards", "W m-1 K-1", "conductivity for heat that flows downwards", courses.downwards),
+    ):
+        if values:
+            yield Variable(f"{before}_{name}_over_temperature", (axis,), units, what + of), np.array(values)
 
 
 def places(result: Result) -> dict[str, dict[str, str | float]]:
