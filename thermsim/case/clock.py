@@ -54,7 +54,14 @@ def unit_in(header: str) -> str | None:
 
 
 def elapsed(
-    cells: Sequence[str], lines: Sequence[int], *, name: str, header: str, unit: str | None, decimal: str
+    cells: Sequence[str],
+    lines: Sequence[int],
+    *,
+    name: str,
+    header: str,
+    unit: str | None,
+    decimal: str,
+    repeats: bool = False,
 ) -> Floats:
     """Times [s] since the first one.
 
@@ -70,11 +77,13 @@ def elapsed(
         One of :data:`TIME_UNITS`, or ``None``: look into the header.
     decimal : str
         Decimal sign of times that are plain numbers.
+    repeats : bool, optional
+        Times may repeat.
 
     Returns
     -------
     ndarray, shape (n,)
-        Strictly growing, starting at 0.
+        Starting at 0; strictly growing, or with ``repeats`` never falling.
 
     Raises
     ------
@@ -83,7 +92,7 @@ def elapsed(
     """
     unit = unit or unit_in(header)
     if is_date(cells[0]):
-        time = _from_dates(cells, lines, name)
+        time = _from_dates(cells, lines, name, repeats)
     elif is_clock(cells[0]):
         time = _from_clock(cells, lines, name=name, header=header, unit=unit)
     elif unit in ("s", "min", "h"):
@@ -95,7 +104,7 @@ def elapsed(
             f'{name}: the unit of the time column "{plain(header)}" is not known; write it into the header, as in '
             f'"Time [min]", or state csv_time_unit = "min" (allowed: {", ".join(TIME_UNITS)})'
         )
-    _check_growing(time, cells, lines, name)
+    _check_growing(time, cells, lines, name, repeats)
     return np.asarray(time - time[0])
 
 
@@ -142,7 +151,7 @@ def _from_clock(cells: Sequence[str], lines: Sequence[int], *, name: str, header
     return time + _DAY * days if float(time.max()) < _DAY else time
 
 
-def _from_dates(cells: Sequence[str], lines: Sequence[int], name: str) -> Floats:
+def _from_dates(cells: Sequence[str], lines: Sequence[int], name: str, repeats: bool) -> Floats:
     def read_with(day_first: bool) -> Floats:
         days: dict[tuple[str | None, ...], float] = {}
 
@@ -161,11 +170,11 @@ def _from_dates(cells: Sequence[str], lines: Sequence[int], name: str) -> Floats
     first = _DATE.fullmatch(cells[0].strip())
     if first is None or len(first.group(1)) == 4 or first.group(2) == ".":
         return read_with(True)
-    return _whichever_grows(read_with, cells, lines, name)
+    return _whichever_grows(read_with, cells, lines, name, repeats)
 
 
 def _whichever_grows(
-    read_with: Callable[[bool], Floats], cells: Sequence[str], lines: Sequence[int], name: str
+    read_with: Callable[[bool], Floats], cells: Sequence[str], lines: Sequence[int], name: str, repeats: bool
 ) -> Floats:
     """Times from dates like 03/04/2024: the reading that is possible and runs forwards."""
     possible: list[Floats] = []
@@ -173,7 +182,7 @@ def _whichever_grows(
     for day_first in (False, True):
         try:
             time = read_with(day_first)
-            _check_growing(time, cells, lines, name)
+            _check_growing(time, cells, lines, name, repeats)
         except InputError as problem:
             failure = problem
         else:
@@ -204,8 +213,9 @@ def _offset(sign: str | None, hours: str | None, minutes: str | None) -> float:
     return (int(hours) * 3600.0 + int(minutes) * 60.0) * (-1 if sign == "-" else 1)
 
 
-def _check_growing(time: Floats, cells: Sequence[str], lines: Sequence[int], name: str) -> None:
-    bad = np.flatnonzero(~(np.diff(time) > 0))
+def _check_growing(time: Floats, cells: Sequence[str], lines: Sequence[int], name: str, repeats: bool) -> None:
+    steps = np.diff(time)
+    bad = np.flatnonzero(~(steps >= 0.0 if repeats else steps > 0.0))
     if bad.size:
         place = int(bad[0])
         how = "repeats" if time[place + 1] == time[place] else "goes back behind"

@@ -13,13 +13,13 @@ from numpy.typing import NDArray
 from thermsim.case.checks import plain, printed
 from thermsim.case.clock import elapsed
 from thermsim.case.columns import in_celsius, is_temperature, named, time_column
-from thermsim.case.layout import Layout, cells_of, find_layout, from_first_time, is_comment, reads_as, unnamed
+from thermsim.case.layout import Layout, find_layout, from_first_time, unnamed
 from thermsim.case.pauses import long_pauses, pauses
+from thermsim.case.samples import samples_of
 from thermsim.case.textfile import read_bytes
 from thermsim.errors import InputError
 
 LARGEST_LOG = 200_000_000  # bytes
-_LONGEST_END = 20  # lines after the last sample; more than that is a part of the record that cannot be read
 _MOST_BLANKS = 0.05  # of a column's samples; more than that is no record any more
 # How zip archives begin, which spreadsheets are, and older spreadsheets.
 _SPREADSHEETS = (b"PK\x03\x04", b"\xd0\xcf\x11\xe0")
@@ -105,9 +105,18 @@ def log_text(path: str | Path, *, limit: int) -> str:
     InputError
         If it cannot be read or is binary.
     """
-    data = read_bytes(path, limit=limit, what="a data logger's file")
-    name = plain(Path(path).name, 120)
-    if data.startswith(_SPREADSHEETS) or Path(path).suffix.lower() in (".xlsx", ".xls", ".ods"):
+    return decoded(read_bytes(path, limit=limit, what="a data logger's file"), plain(Path(path).name, 120))
+
+
+def decoded(data: bytes, name: str) -> str:
+    """Text of the bytes of a data logger's file of that name, whatever its encoding.
+
+    Raises
+    ------
+    InputError
+        If they are binary.
+    """
+    if data.startswith(_SPREADSHEETS) or Path(name).suffix.lower() in (".xlsx", ".xls", ".ods"):
         raise InputError(f"{name}: looks like a spreadsheet: export it as CSV")
     try:
         if data.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
@@ -126,23 +135,42 @@ def log_from_text(
     time: str | int | None = None,
     time_unit: str | None = None,
     decimal: str | None = None,
+    repeats: bool = False,
 ) -> Log:
-    """Like :func:`read_log`, from the text of a file."""
+    """Like :func:`read_log`, from the text of a file.
+
+    With ``repeats`` samples whose time is that of the sample before them are passed over, with a note, instead of
+    being refused.
+    """
     lines = text.removeprefix("\ufeff").replace("\r\n", "\n").replace("\r", "\n").split("\n")
     layout = find_layout(lines, name=name, decimal=decimal)
     column = time_column(layout, time, name)
     layout = from_first_time(layout, lines, column)
     notes: list[str] = []
-    rows, where = _samples(lines, layout, column, name=name, notes=notes)
-    if len(rows) < 2:
-        raise InputError(f"{name}: has {len(rows)} sample{'' if len(rows) == 1 else 's'}; at least two are needed")
+    samples = samples_of(lines, layout, column, name=name, notes=notes)
+    where = samples.lines
     header = layout.headers[column]
+    if len(where) < 2:
+        raise InputError(f"{name}: has {len(where)} sample{'' if len(where) == 1 else 's'}; at least two are needed")
     seconds = elapsed(
-        [row[column] for row in rows], where, name=name, header=header, unit=time_unit, decimal=layout.decimal
+        samples.cells(column),
+        where,
+        name=name,
+        header=header,
+        unit=time_unit,
+        decimal=layout.decimal,
+        repeats=repeats,
     )
     others = [place for place in range(layout.width) if place != column]
-    values = np.array([[layout.number(row[place]) for place in others] for row in rows]).reshape(len(rows), -1)
-    filled = np.isfinite(values).any(axis=0)
+    values = np.column_stack([samples.numbers(place) for place in others]) if others else np.empty((len(where), 0))
+    again = np.flatnonzero(np.diff(seconds) == 0.0) + 1
+    if again.size:
+        notes.append(_on_repeats(where, again))
+        keep = np.setdiff1d(np.arange(seconds.size), again)
+        seconds, values, where = seconds[keep], values[keep], [where[place] for place in keep]
+        if seconds.size < 2:
+            raise InputError(f"{name}: all samples bear the same time; at least two times are needed")
+    filled = np.asarray(np.isfinite(values).any(axis=0))
     kept = [place for place, full in zip(others, filled, strict=True) if full]
     if not kept:
         raise InputError(f"{name}: no column beside the time holds numbers")
@@ -226,46 +254,12 @@ def series(log: Log, column: int) -> tuple[NDArray[np.float64], NDArray[np.float
     return log.time[keep], readings[keep], (note, *(f"{log.name}: {pause}" for pause in found))
 
 
-def _samples(
-    lines: Sequence[str], layout: Layout, column: int, *, name: str, notes: list[str]
-) -> tuple[list[list[str]], list[int]]:
-    """Rows of cells from the first sample on, and the line of each."""
-    rows: list[list[str]] = []
-    where: list[int] = []
-    strange: list[int] = []
-    longer: list[int] = []
-    for number, line in enumerate(lines[layout.first :], start=layout.first + 1):
-        if not line.strip() or is_comment(line):
-            continue
-        row = cells_of(line, layout.separator)
-        if not any(row):
-            continue
-        if column >= len(row) or not reads_as(row[column], layout.decimal):
-            strange.append(number)
-            continue
-        if strange and rows:
-            raise InputError(
-                f'{name} line {strange[0]}: "{plain(lines[strange[0] - 1].strip())}" has no time in column '
-                f"{column + 1} although samples follow; delete the line or complete it"
-            )
-        if any(row[layout.width :]):
-            longer.append(number)
-        row.extend([""] * (layout.width - len(row)))
-        rows.append(row)
-        where.append(number)
-    if len(strange) > _LONGEST_END:
-        raise InputError(
-            f'{name} line {strange[0]}: "{plain(lines[strange[0] - 1].strip())}" and {len(strange) - 1} more lines '
-            f"have no time in column {column + 1}; at most {_LONGEST_END} may follow the last sample"
-        )
-    if strange and rows:
-        notes.append(f"what stands after the last sample (from line {strange[0]} on) is passed over.")
-    if longer:
-        notes.append(
-            f"{len(longer)} line{'s have' if len(longer) > 1 else ' has'} more than {layout.width} cells (line "
-            f"{longer[0]}{' the first' if len(longer) > 1 else ''}); what is beyond is passed over."
-        )
-    return rows, where
+def _on_repeats(where: Sequence[int], again: NDArray[np.intp]) -> str:
+    shown = ", ".join(str(where[place]) for place in again[:5]) + (", ..." if again.size > 5 else "")
+    return (
+        f"{again.size} sample{'s repeat' if again.size > 1 else ' repeats'} the time of the one before (line"
+        f"{'s' if again.size > 1 else ''} {shown}): the first of each time is kept."
+    )
 
 
 def _note_unnamed(layout: Layout, used: Sequence[int], notes: list[str]) -> None:

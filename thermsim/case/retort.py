@@ -89,25 +89,27 @@ def stages_of(record: Record, cooling: float, thin: float, heating_film: Film, c
     return stages
 
 
-def calmed(record: Record, cooling: float, thin: float) -> tuple[Record, float]:
+def calmed(record: Record, cooling: float, thin: float, most: int = MOST_KNOTS) -> tuple[Record, float]:
     """The record itself, or where it is too noisy to be thinned its means over equal intervals.
 
     Parameters
     ----------
     record, cooling, thin
         As for :func:`stages_of`.
+    most : int, optional
+        How many knots are allowed.
 
     Returns
     -------
     Record
-        One that thinning leaves with :data:`MOST_KNOTS` knots at most.
+        One that thinning leaves with as many knots at most.
     float
         Length of the intervals [s]; 0 if the record is as it was.
     """
     film = Film.everywhere(0.0)  # of no influence on the knots
     pieces = [piece for piece in _cut(record, cooling) if piece[0].size > 1]
     calm, interval = record, 0.0
-    while knots_of(stages_of(calm, cooling, thin, film, film)) > MOST_KNOTS:
+    while knots_of(stages_of(calm, cooling, thin, film, film)) > most:
         interval = _LONGER * interval or float(np.median(np.diff(record.time)))
         means = [averaged(*piece, interval) for piece in pieces]
         # the cooling start ends one piece and begins the next

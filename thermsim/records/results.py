@@ -16,7 +16,7 @@ import json
 import os
 from collections.abc import Mapping
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 import h5py
 import numpy as np
@@ -31,6 +31,8 @@ from thermsim.records.mesh import write_meshes
 from thermsim.records.summary import PROGRAM, summary
 from thermsim.records.variables import Variable, derived, places, variable_at
 from thermsim.records.whole import whole_file
+
+T = TypeVar("T")
 
 #: Format of the results files that this program writes and reads.
 FORMAT = 2
@@ -67,7 +69,7 @@ def save_result(result: Result, path: str | Path) -> None:
         variable = variable_at(trail)
         if trail[:2] == ("case", "attachments"):
             variable = Variable(f"attachment_{len(file_names)}", (), "1", "text of a file that the case file names")
-        if isinstance(value, str) and (variable is None or not _fit_for_hdf5(value)):
+        if isinstance(value, str) and (variable is None or not fit_for_hdf5(value)):
             return None
         if variable is None:
             raise TypeError(f"{'.'.join(trail)}: no variable is laid out for this array")
@@ -86,7 +88,7 @@ def save_result(result: Result, path: str | Path) -> None:
         "created": datetime.datetime.now(datetime.UTC).isoformat(timespec="seconds"),
         "title": plain(result.case.title, 200),
         "units_and_axes": _CONVENTIONS,
-        "sha256": _digest(record, {name: value for name, (_, value) in kept.items()}),
+        "sha256": digest_of(record, {name: value for name, (_, value) in kept.items()}),
     }
     texts = [
         (Variable("record", (), "1", "the whole result as JSON"), record),
@@ -97,7 +99,7 @@ def save_result(result: Result, path: str | Path) -> None:
     ]
     # the same versions of the format's parts that HDF5 1.10 reads, with checksums on them
     with whole_file(Path(path)) as part, h5py.File(part, "w", libver=("v110", "v110")) as file:
-        _write(file, [*kept.values(), *derived(result), *texts])
+        write_variables(file, [*kept.values(), *derived(result), *texts])
         for name, place in places(result).items():
             file[name].attrs.update(place)
         for name, file_name in file_names.items():
@@ -115,6 +117,20 @@ def load_result(path: str | Path) -> Result:
         If there is no such file, it is no results file, was written in a format that this program does not read, or
         is damaged.
     """
+    return load_as(Result, "result", path)
+
+
+def load_as(kind: type[T], holds: str, path: str | Path) -> T:
+    """Like :func:`load_result`, for any dataclass that a file of this program holds.
+
+    Parameters
+    ----------
+    kind : type
+        The dataclass.
+    holds : str
+        What the file says of itself that it holds: "result" or "comparison".
+    path : str or Path
+    """
     path, shown = Path(path), plain(os.fspath(path), 200)
     try:
         if not path.is_file():
@@ -122,8 +138,8 @@ def load_result(path: str | Path) -> Result:
         if not h5py.is_hdf5(path):
             raise InputError(f"{shown}: is not a results file of {PROGRAM} (it is not in HDF5), or is cut short")
         with h5py.File(path, "r", locking="best-effort") as file:
-            _check_format(file, shown)
-            return _read(file, path.stat().st_size)
+            _check_format(file, shown, holds)
+            return _read(kind, file, path.stat().st_size)
     except InputError:
         raise
     except PermissionError:
@@ -134,7 +150,23 @@ def load_result(path: str | Path) -> Result:
         raise InputError(f"{shown}: is damaged or cut short; run its case again ({reason})") from failure
 
 
-def _check_format(file: h5py.File, shown: str) -> None:
+def holds(path: str | Path) -> str:
+    """What a file of this program holds: "result" or "comparison"; "" where it is none or cannot be read."""
+    try:
+        with h5py.File(path, "r", locking="best-effort") as file:
+            return str(file.attrs.get("holds", "result")) if file.attrs.get("program") == PROGRAM else ""
+    except OSError:
+        return ""
+
+
+#: What reads the files that hold something else.
+_READ_BY = {"result": "thermsim show", "comparison": "thermsim report"}
+
+
+def _check_format(file: h5py.File, shown: str, wanted: str) -> None:
+    found = file.attrs.get("holds", "result")
+    if file.attrs.get("program") == PROGRAM and found != wanted and found in _READ_BY:
+        raise InputError(f"{shown}: holds a {found}, not a {wanted}; {_READ_BY[found]} reads it")
     if file.attrs.get("program") != PROGRAM:
         raise InputError(f"{shown}: is an HDF5 file, but not a results file of {PROGRAM}")
     found = file.attrs.get("format")
@@ -146,7 +178,7 @@ def _check_format(file: h5py.File, shown: str) -> None:
         )
 
 
-def _write(file: h5py.File, variables: list[tuple[Variable, Stored]]) -> None:
+def write_variables(file: h5py.File, variables: list[tuple[Variable, Stored]]) -> None:
     """Write the variables, then tie their axes to the variables of the axes' names."""
     for variable, value in variables:
         if isinstance(value, np.ndarray) and value.dtype == bool:
@@ -170,8 +202,8 @@ def _write(file: h5py.File, variables: list[tuple[Variable, Stored]]) -> None:
                 file[variable.name].dims[place].attach_scale(file[axis])
 
 
-def _read(file: h5py.File, size: int) -> Result:
-    """The result in a file of so many bytes; any exception means damage."""
+def _read(kind: type[T], file: h5py.File, size: int) -> T:
+    """The dataclass in a file of so many bytes; any exception means damage."""
     kept: dict[str, Stored] = {}
 
     def get(name: str) -> Stored:
@@ -180,9 +212,9 @@ def _read(file: h5py.File, size: int) -> Result:
         return kept[name]
 
     record = get("record")
-    result = decode(Result, json.loads(str(record)), get)
+    result = decode(kind, json.loads(str(record)), get)
     del kept["record"]
-    if _digest(str(record), kept) != file.attrs["sha256"]:
+    if digest_of(str(record), kept) != file.attrs["sha256"]:
         raise ValueError("its contents are not those that were written")
     return result
 
@@ -198,7 +230,7 @@ def _value(data: h5py.Dataset, size: int) -> Stored:
     return array.astype(bool) if data.attrs.get("dtype") == "bool" else array
 
 
-def _digest(record: str, kept: Mapping[str, Stored]) -> str:
+def digest_of(record: str, kept: Mapping[str, Stored]) -> str:
     """SHA-256 of all that is read back, as hexadecimal digits."""
     digest = hashlib.sha256(record.encode("utf-8"))
     for name, value in sorted(kept.items(), key=lambda item: item[0]):
@@ -211,6 +243,6 @@ def _digest(record: str, kept: Mapping[str, Stored]) -> str:
     return digest.hexdigest()
 
 
-def _fit_for_hdf5(text: str) -> bool:
+def fit_for_hdf5(text: str) -> bool:
     """Whether HDF5 can hold a text as it is: UTF-8 without NUL."""
     return "\0" not in text and text == text.encode("utf-8", "replace").decode("utf-8")

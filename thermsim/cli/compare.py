@@ -1,0 +1,232 @@
+"""``thermsim compare``."""
+
+from __future__ import annotations
+
+import argparse
+import json
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, TypeVar
+
+from thermsim.cli.terminal import add_command, folder_for, list_files, positive, progress_bar
+from thermsim.errors import InputError
+
+T = TypeVar("T")
+
+if TYPE_CHECKING:
+    from thermsim.assess.measured import Comparison, Plan
+    from thermsim.cli.terminal import Commands
+
+
+def compare(options: argparse.Namespace) -> int:
+    """``thermsim compare CASE RUN.csv``: hold a measured run against the model, and fit the model to it."""
+    from thermsim.assess.measured_comparison import compare as hold_against_model
+    from thermsim.case.reader import read_case
+    from thermsim.case.run import read_run
+
+    plan = plan_of(options)
+    case = read_case(options.case)
+    run = read_run(options.run_csv, plan.columns)
+    folder = folder_for(options.out)
+    with progress_bar("comparing", options.quiet) as progress:
+        found = hold_against_model(case, run, plan, progress=progress)
+    written = write_comparison(found, folder, options.quiet) if folder else []
+    tell_comparison(found, options.json)
+    if not options.json:
+        list_files(written, "add --out FOLDER to write results, figures and the report", options.quiet)
+    return 0
+
+
+def write_comparison(found: Comparison, folder: Path, quiet: bool, *, keep: bool = True) -> list[Path]:
+    """Write results file, figures and report (HTML and PDF), the results first."""
+    import datetime
+
+    import thermsim
+    from thermsim.records.whole import write_text
+
+    program, when = (
+        f"thermsim {thermsim.__version__}",
+        datetime.datetime.now().astimezone().strftime("%Y-%m-%d %H:%M %z"),
+    )
+    written = []
+    if keep:
+        from thermsim.records.measured_results import save_comparison
+
+        save_comparison(found, folder / "comparison.h5")
+        written.append(folder / "comparison.h5")
+    from thermsim.figures.measured_files import measured_svgs, save_measured_figures, save_measured_pdf
+    from thermsim.records.report_measured import measured_report_html
+
+    with progress_bar("drawing", quiet) as progress:
+        written += save_measured_figures(found, folder)
+        progress(0.5)
+        write_text(
+            folder / "report.html", measured_report_html(found, measured_svgs(found), program=program, when=when)
+        )
+        progress(0.8)
+        written += [
+            folder / "report.html",
+            save_measured_pdf(found, folder / "report.pdf", program=program, when=when),
+        ]
+        progress(1.0)
+    return written
+
+
+def tell_comparison(found: Comparison, as_json: bool) -> None:
+    """Print what was found."""
+    if as_json:
+        from thermsim.records.measured_summary import measured_summary
+
+        print(json.dumps(measured_summary(found), indent=1, allow_nan=False))
+    else:
+        from thermsim.records.measured_sentences import measured_answer
+
+        print("\n".join(measured_answer(found)))
+
+
+def plan_of(options: argparse.Namespace) -> Plan:
+    """What is asked, from the options.
+
+    Raises
+    ------
+    InputError
+        If an option is not written as it should be.
+    """
+    from thermsim.assess.measured import USUAL_FIT, Deviations, Limits, Plan
+    from thermsim.case.run import Columns
+
+    fit = USUAL_FIT
+    if options.fit is not None:
+        fit = () if options.fit == "none" else tuple(name.strip() for name in options.fit.split(","))
+    columns = Columns(
+        probes=tuple(options.probe or ()),
+        medium=options.medium,
+        depths=tuple((name, depth / 1e3) for name, depth in (_depth(text) for text in options.depth_mm or ())),
+        start=60.0 * options.start_min,
+        cooling=None if options.cooling_min is None else 60.0 * options.cooling_min,
+        time=options.time,
+        time_unit=options.time_unit,
+        decimal=options.decimal,
+    )
+    straight = None
+    if options.straight_min is not None:
+        begin, end = options.straight_min
+        if not 0.0 <= begin < end:
+            raise InputError(f"--straight-min {begin:g} {end:g}: give its beginning, then its end, in min")
+        straight = 60.0 * begin, 60.0 * end
+    return Plan(
+        columns=columns,
+        fit=fit,
+        credit=options.come_up_percent / 100.0,
+        floor=options.floor_K,
+        straight=straight,
+        target=None if options.target_min is None else 60.0 * options.target_min,
+        limits=_changed(Limits(), "--limit", options.limit or ()),
+        deviations=_changed(Deviations(), "--deviation", options.deviation or ()),
+        design=not options.no_design,
+    )
+
+
+def _depth(text: str) -> tuple[str, float]:
+    name, equals, number = text.rpartition("=")
+    try:
+        depth = float(number)
+    except ValueError:
+        depth = -1.0
+    if not equals or not 0.0 < depth < 1e4:
+        raise InputError(f'--depth-mm "{text}": write it as COLUMN=MILLIMETRES, as in "Can 3=75"')
+    return name, depth
+
+
+def _changed(given: T, option: str, changes: Sequence[str]) -> T:
+    """Limits or deviations with some of them set by NAME=NUMBER."""
+    import dataclasses
+
+    from thermsim.case.checks import did_you_mean, plain
+
+    names = [field.name for field in dataclasses.fields(given)]  # type: ignore[arg-type]
+    for text in changes:
+        name, equals, number = (part.strip() for part in text.partition("="))
+        if not equals or name not in names:
+            raise InputError(f'{option} "{plain(text)}": {did_you_mean(name, names)} (write NAME=NUMBER)')
+        try:
+            value = float(number)
+        except ValueError:
+            value = -1.0
+        if not 0.0 <= value < 1e6:
+            raise InputError(f'{option} "{plain(text)}": {plain(number)} is not a number from 0 upwards')
+        given = dataclasses.replace(given, **{name: value})  # type: ignore[type-var]
+    return given
+
+
+def _not_negative(text: str) -> float:
+    return 0.0 if text.strip() in ("0", "0.0") else positive(text)
+
+
+def add_to(commands: Commands) -> None:
+    """Add the subcommand to the program's."""
+    command = add_command(
+        commands,
+        "compare",
+        compare,
+        "hold a measured run against the model and correct it for the probe",
+        'thermsim compare cases/measured_can.toml cases/measured_can_run.csv --medium "Retort [°C]" '
+        '--probe "Can 1 [°C]" --out out/run',
+    )
+    command.add_argument("case", metavar="CASE", help="the case file (TOML), with its [probe] and insertion_mm")
+    command.add_argument("run_csv", metavar="RUN", help="the data logger's file (CSV)")
+    columns = command.add_argument_group("columns of the file, by header or by number from 1")
+    columns.add_argument("--probe", metavar="COLUMN", action="append", help="a probe, each in a container of its own")
+    columns.add_argument("--medium", metavar="COLUMN", help="the heating medium (default: as the case says)")
+    columns.add_argument(
+        "--depth-mm",
+        metavar="COLUMN=MM",
+        action="append",
+        help="insertion of a probe that is not as deep as the case's",
+    )
+    columns.add_argument("--time", metavar="COLUMN", help="the time (default: found)")
+    columns.add_argument("--time-unit", choices=("s", "min", "h", "hh:mm:ss", "hh:mm", "mm:ss"))
+    columns.add_argument("--decimal", choices=(".", ","))
+    columns.add_argument(
+        "--start-min", type=_not_negative, default=0.0, metavar="MIN", help="when the process starts (default: 0)"
+    )
+    columns.add_argument("--cooling-min", type=positive, metavar="MIN", help="when cooling starts (default: found)")
+    wanted = command.add_argument_group("what is wanted")
+    wanted.add_argument(
+        "--fit",
+        metavar="NAMES",
+        help="what is fitted, separated by commas: diffusivity, specific-heat, film, film-side, film-base, film-lid, "
+        "initial, offset, tip; or none (default: diffusivity,initial,offset)",
+    )
+    wanted.add_argument(
+        "--come-up-percent",
+        type=_not_negative,
+        default=42.0,
+        metavar="PERCENT",
+        help="part of the come-up that j credits (default: %(default)g, common practice, no source)",
+    )
+    wanted.add_argument(
+        "--straight-min",
+        nargs=2,
+        type=_not_negative,
+        metavar=("FROM", "TO"),
+        help="the straight part (default: found)",
+    )
+    wanted.add_argument(
+        "--floor-K",
+        type=positive,
+        default=1.0,
+        metavar="K",
+        help="what the straight part leaves to the medium (default: %(default)g)",
+    )
+    wanted.add_argument("--target-min", type=positive, metavar="MIN", help="target lethality (default: the case's)")
+    wanted.add_argument("--limit", metavar="NAME=NUMBER", action="append", help="a limit of the verdict")
+    wanted.add_argument(
+        "--deviation",
+        metavar="NAME=NUMBER",
+        action="append",
+        help="of the table of holds: medium_K, initial_K, come_up_percent",
+    )
+    wanted.add_argument("--no-design", action="store_true", help="leave the table of holds out")
+    command.add_argument("--out", metavar="FOLDER", help="write results, report (HTML and PDF) and figures there")
+    command.add_argument("--json", action="store_true", help="print the result as JSON instead of text")
