@@ -103,7 +103,7 @@ def save_measured_pdf(found: Comparison, path: Path, *, program: str, when: str)
                 pdf.savefig(_page(page, f"{number} / {len(pages)} of text"))
             for _, title, plot, one in _each(found):
                 figure = style.new_figure(150.0)
-                figure.suptitle(_drawable(title), y=0.99)
+                figure.suptitle(_drawable(title))
                 part = figure.add_gridspec(1, 1)[0]
                 plot(found, one, figure=figure.add_subfigure(part))
                 pdf.savefig(figure)

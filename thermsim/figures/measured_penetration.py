@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure, SubFigure
+from matplotlib.ticker import FormatStrFormatter, LogLocator
 from numpy.typing import NDArray
 
 from thermsim.assess.heat_penetration import Penetration
@@ -86,5 +87,9 @@ def _phase(
         letter = "h" if sign > 0.0 else "c"
         title += f": f{letter} {line.f / MINUTE:.1f} min, j{letter} {line.j:.2f}"
     ax.axvline(factors.zero / MINUTE, ymax=0.06, color=style.LINE, linewidth=1.2)
+    # 40 and 60 K rather than powers of ten
+    ax.yaxis.set_major_locator(LogLocator(subs=(1.0, 2.0, 4.0, 6.0)))
+    ax.yaxis.set_major_formatter(FormatStrFormatter("%g"))
+    ax.yaxis.set_minor_formatter("")
     ax.set_title(title)
     ax.set_xlabel("Time [min]")
