@@ -120,6 +120,21 @@ def _each(cells: Sequence[str], lines: Sequence[int], read: Callable[[str], floa
     return time
 
 
+def _by_minutes(read: Callable[[str], float]) -> Callable[[str], float]:
+    """The same for times that mostly end in hh:mm:ss: each minute is read once, its seconds are added."""
+    minutes: dict[str, float] = {}
+
+    def read_quickly(cell: str) -> float:
+        minute, seconds = cell[:-2], cell[-2:]
+        if minute.count(":") != 2 or minute[-1] != ":" or not (seconds.isdecimal() and seconds < "60"):
+            return read(cell)
+        if minute not in minutes:
+            minutes[minute] = read(minute + "00")
+        return minutes[minute] + int(seconds)
+
+    return read_quickly
+
+
 def _clock_seconds(cell: str, *, minutes_first: bool = False) -> float:
     match = _CLOCK.fullmatch(cell)
     if match is None:
@@ -145,7 +160,8 @@ def _from_clock(cells: Sequence[str], lines: Sequence[int], *, name: str, header
             f'{name} line {lines[0]}: time "{plain(cells[0])}" may be hh:mm or mm:ss; write which into the header, '
             f'as in "Time [mm:ss]", or state csv_time_unit = "mm:ss"'
         )
-    time = _each(cells, lines, lambda cell: _clock_seconds(cell.strip(), minutes_first=unit == "mm:ss"), name)
+    read = _by_minutes(lambda cell: _clock_seconds(cell.strip(), minutes_first=unit == "mm:ss"))
+    time = _each(cells, lines, read, name)
     # A clock that falls back by more than half a day has passed midnight.
     days = np.cumsum(np.diff(time, prepend=time[0]) < -_DAY / 2)
     return time + _DAY * days if float(time.max()) < _DAY else time
@@ -165,7 +181,7 @@ def _from_dates(cells: Sequence[str], lines: Sequence[int], name: str, repeats: 
                 days[date] = _start_of_day((a, b, c), day_first) - _offset(*offset)
             return days[date] + _clock_seconds(clock)
 
-        return _each(cells, lines, read, name)
+        return _each(cells, lines, _by_minutes(read), name)
 
     first = _DATE.fullmatch(cells[0].strip())
     if first is None or len(first.group(1)) == 4 or first.group(2) == ".":
