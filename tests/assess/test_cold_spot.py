@@ -6,6 +6,7 @@ import numpy as np
 from numpy.testing import assert_allclose
 
 from thermsim.assess.cold_spot import ProductFields, cold_zone, first_arrival, least_lethality, slowest_heating, track
+from thermsim.assess.courses import Courses
 from thermsim.assess.refinement import Fields
 from thermsim.case.materials import Material
 from thermsim.solve.grid import Grid
@@ -31,7 +32,7 @@ GRID = Grid(
 def product(log_lethality, end=None, temperature=None):
     end = log_lethality if end is None else end
     temperature = log_lethality[None] if temperature is None else temperature
-    return ProductFields(GRID, Fields(temperature, end, log_lethality, log_lethality - 1.0))
+    return ProductFields(GRID, Fields(Courses.known(temperature), end, log_lethality, log_lethality - 1.0))
 
 
 def well(z0, depth, width=0.012, r0=0.0):

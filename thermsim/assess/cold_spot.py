@@ -6,6 +6,8 @@ whole product is searched, its surfaces included; minima are found between nodes
 
 from __future__ import annotations
 
+import dataclasses
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -13,11 +15,12 @@ from numpy.typing import NDArray
 from scipy import ndimage
 from scipy.interpolate import RectBivariateSpline
 
-from thermsim.assess.local_fit import interpolate, refine_minima
+from thermsim.assess.local_fit import Stencil, Window, refine_minima
 from thermsim.assess.refinement import Fields
 from thermsim.solve.grid import Grid, placed
 
 Array = NDArray[np.float64]
+Block = tuple[slice, slice]
 
 #: A dip of ln F shallower than this is not a minimum of its own.
 DIP = 1e-3
@@ -75,36 +78,60 @@ class Zone:
 
 @dataclass(frozen=True)
 class ProductFields:
-    """Fields on a grid, asked about the product alone."""
+    """Fields on a grid, asked about the product alone; ``asked`` may be shared by several on the same grid."""
 
     grid: Grid
     fields: Fields
+    asked: dict[tuple[float, float], tuple[Block, Stencil]] = dataclasses.field(default_factory=dict, repr=False)
 
     def spot_at(self, r: float, z: float) -> Spot:
         """What happens at a place in the product [m]."""
-        end, log_total, log_heating = self._value_at(self.fields.stack()[-3:], r, z)
+        block, stencil = self._stencil(r, z)
+        end, log_total, log_heating = stencil.value(self.fields.ends[:, *block])
         # where no heat crosses a surface the fields are level there, and a minimum on it is found a little beside it
         inside = self.grid.well_within_product(r, z, EDGE)
         return Spot(r, z, float(np.exp(log_total)), float(np.exp(log_heating)), float(end), inside)
 
     def curve_at(self, r: float, z: float) -> Array:
         """Temperature [degC] at a place in the product [m] at the output times, shape (n_t,)."""
-        return self._value_at(self.fields.temperature, r, z)
+        return courses_at(self.fields, *self._stencil(r, z))
+
+    def _stencil(self, r: float, z: float) -> tuple[Block, Stencil]:
+        """As :func:`stencil_at`; places that were asked about on this grid are remembered."""
+        if (r, z) not in self.asked:
+            self.asked[r, z] = stencil_at(self.grid, r, z)
+        return self.asked[r, z]
 
     def stack_at(self, places: list[tuple[float, float]], weights: Array) -> Array:
-        """Weighted mean over places in the product of the stack of fields, shape (n_t + 3,)."""
-        stack = self.fields.stack()
-        values = [weight * self._value_at(stack, r, z) for weight, (r, z) in zip(weights, places, strict=True)]
-        return np.asarray(np.sum(values, axis=0))
+        """Weighted mean over places in the product of all that is known, shape (n_t + 3,).
 
-    def _value_at(self, fields: Array, r: float, z: float) -> Array:
-        block = self.grid.block_at(r, z)
-        if block is None:
-            raise ValueError(f"r = {r} m, z = {z} m lies where nothing conducts")
-        rows, columns = block
-        return interpolate(
-            self.grid.columns[rows], self.grid.levels[columns], fields[..., rows, columns], self.grid.reference(r, z)
-        )
+        First the temperatures at the output times, then the one when heating ends and the logarithms of lethality.
+        """
+        total = np.zeros(1)
+        for weight, (r, z) in zip(weights, places, strict=True):
+            block, stencil = self._stencil(r, z)
+            ends = stencil.value(self.fields.ends[:, *block])
+            total = total + weight * np.concatenate([courses_at(self.fields, block, stencil), ends])
+        return total
+
+
+def stencil_at(grid: Grid, r: float, z: float) -> tuple[Block, Stencil]:
+    """The block of nodes round a place [m] in which fields are smooth, and how to interpolate in it.
+
+    Raises
+    ------
+    ValueError
+        If nothing conducts there.
+    """
+    block = grid.block_at(r, z)
+    if block is None:
+        raise ValueError(f"r = {r} m, z = {z} m lies where nothing conducts")
+    return block, Stencil.at(grid.columns[block[0]], grid.levels[block[1]], grid.reference(r, z))
+
+
+def courses_at(fields: Fields, block: Block, stencil: Stencil) -> Array:
+    """Temperature [degC] at a place at the output times, shape (n_t,)."""
+    return fields.courses.summed([stencil.value(shapes[:, *block]) for shapes in fields.courses.shapes])
 
 
 def minima_near(grid: Grid, fields: Array, nodes: NDArray[np.int64]) -> Array:
@@ -123,13 +150,12 @@ def minima_near(grid: Grid, fields: Array, nodes: NDArray[np.int64]) -> Array:
     ndarray, shape (n, 3)
         r, z [m] and the value.
     """
-    best = np.array([_block_of(grid, node) for node in nodes], dtype=np.int64)
     found = np.empty((len(nodes), 3))
-    for k in np.unique(best):
-        rows, columns = grid.product_blocks[k]
-        mine = best == k
+    for block, mine in _blocks_of(grid, nodes):
+        rows, columns = block
         start = nodes[mine] - [rows.start, columns.start]
-        found[mine] = refine_minima(grid.columns[rows], grid.levels[columns], fields[mine][:, rows, columns], start)
+        part = fields[:, rows, columns] if mine.all() else fields[mine][:, rows, columns]
+        found[mine] = refine_minima(grid.columns[rows], grid.levels[columns], part, start)
     found[:, 0], found[:, 1] = placed(grid.coordinates, found[:, 0], found[:, 1])
     return found
 
@@ -187,17 +213,67 @@ def track(product: ProductFields, time: Array, initial: float) -> Track:
     -------
     Track
     """
-    temperature = np.where(product.grid.product_nodes, product.fields.temperature, np.inf)
+    return tracks(product, (), time, initial)[0]
+
+
+def tracks(product: ProductFields, others: Sequence[Fields], time: Array, initial: float) -> list[Track]:
+    """Follow the coldest point, and along the same places what other computations say there.
+
+    Parameters are those of :func:`track`; ``others`` are fields on the same grid. While the core still has its first
+    temperature theirs is taken to be the same.
+
+    Returns
+    -------
+    list of Track
+        First of the product, then of the others.
+    """
+    grid = product.grid
+    box = _extent(grid.product_nodes)
+    corner = np.array([box[0].start, box[1].start])
+    inside = grid.product_nodes[box]
+    temperature = product.fields.temperature[:, *box]
+    if not inside.all():
+        temperature = np.where(inside, temperature, np.inf)
     flat = temperature.reshape(time.size, -1)
-    coldest = flat.min(axis=1)
+    number = flat.argmin(axis=1)
+    coldest = flat[np.arange(time.size), number]
     # once the core has begun to move its coldest point is defined for good
     settled = np.maximum.accumulate(np.abs(coldest - initial) > MOVED)
-    nodes = np.stack(np.unravel_index(flat.argmin(axis=1), temperature.shape[1:]), axis=1)
+    nodes = np.stack(np.unravel_index(number, inside.shape), axis=1) + corner
     found = np.full((time.size, 3), np.nan)
     found[~settled, 2] = coldest[~settled]
-    if settled.any():
-        found[settled] = minima_near(product.grid, temperature[settled], nodes[settled])
-    return Track(time, *found.T)
+    along = [np.where(settled, np.nan, coldest) for _ in others]
+    for block, mine in _blocks_of(grid, nodes[settled]):
+        rows, columns = block
+        when = np.flatnonzero(settled)[mine]
+        start = nodes[when] - [rows.start, columns.start]
+        r, z = grid.columns[rows], grid.levels[columns]
+        if when.size == time.size:
+            when_there = product.fields.temperature[:, rows, columns]
+        else:
+            when_there = product.fields.temperature[when[0] :, rows, columns][when - when[0]]
+        found[when] = refine_minima(r, z, when_there, start)
+        window = Window.round(r, z, start)
+        weights = window.weights(found[when, 0], found[when, 1])
+        width = columns.stop - columns.start
+        places = window.rows[:, :, None] * width + window.columns[:, None, :]
+        few, where = np.unique(places, return_inverse=True)
+        where = where.reshape(places.shape)
+        for fields, line in zip(others, along, strict=True):
+            picked = [
+                np.ascontiguousarray(shapes[:, *block].reshape(len(shapes), -1)[:, few])
+                for shapes in fields.courses.shapes
+            ]
+            values = fields.courses.summed(picked)
+            line[when] = (values[when[:, None, None], where] * weights).sum(axis=(1, 2))
+    found[:, 0], found[:, 1] = placed(grid.coordinates, found[:, 0], found[:, 1])
+    return [Track(time, *found.T), *(Track(time, found[:, 0], found[:, 1], line) for line in along)]
+
+
+def _extent(nodes: NDArray[np.bool_]) -> Block:
+    """The smallest block that holds all chosen nodes."""
+    rows, columns = (np.flatnonzero(nodes.any(axis=axis)) for axis in (1, 0))
+    return slice(int(rows[0]), int(rows[-1]) + 1), slice(int(columns[0]), int(columns[-1]) + 1)
 
 
 def cold_zone(product: ProductFields, spot: Spot, margin: float) -> Zone:
@@ -211,27 +287,57 @@ def cold_zone(product: ProductFields, spot: Spot, margin: float) -> Zone:
         raise ValueError(f"r = {spot.r} m, z = {spot.z} m lies where nothing conducts")
     grid = product.grid
     nodes_r, nodes_z = grid.columns[block[0]], grid.levels[block[1]]
-    spline = RectBivariateSpline(nodes_r, nodes_z, product.fields.log_lethality[block])
+    field = product.fields.log_lethality[block]
+    most = np.log(spot.lethality) + np.log1p(margin)
     columns, levels = np.linspace(nodes_r[0], nodes_r[-1], 401), np.linspace(nodes_z[0], nodes_z[-1], 401)
-    low = spline(columns, levels) <= np.log(spot.lethality) + np.log1p(margin)
     column, level = grid.reference(spot.r, spot.z)
     at = int(np.abs(columns - column).argmin()), int(np.abs(levels - level).argmin())
-    low[at] = True
+    # the spline follows its nodes: what lies low is not far from nodes that lie low
+    window = _near(field <= most, (nodes_r, nodes_z), (columns, levels), at)
+    low = RectBivariateSpline(nodes_r, nodes_z, field)(columns[window[0]], levels[window[1]]) <= most
+    here = at[0] - window[0].start, at[1] - window[1].start
+    low[here] = True
     regions, _ = ndimage.label(low, structure=np.ones((3, 3)))
-    zone = regions == regions[at]
-    r, z = placed(grid.coordinates, columns[:, None], levels[None, :])
-    # rings' volumes: the circumference times the area that a step of the lattice spans
-    along_r, along_z = np.gradient(r), np.gradient(z)
-    weight = r * np.abs(along_r[0] * along_z[1] - along_r[1] * along_z[0])
+    inside = regions == regions[here]
+    r, z = placed(grid.coordinates, columns[window[0], None], levels[None, window[1]])
+    weight, total = _ring_weights(grid, columns, levels)
     return Zone(
         margin=margin,
-        r_low=float(r[zone].min()),
-        r_high=float(r[zone].max()),
-        z_low=float(z[zone].min()),
-        z_high=float(z[zone].max()),
-        part=float((weight * zone).sum() / weight.sum()),
+        r_low=float(r[inside].min()),
+        r_high=float(r[inside].max()),
+        z_low=float(z[inside].min()),
+        z_high=float(z[inside].max()),
+        part=float(weight[window][inside].sum() / total),
         resolution=(float(columns[1] - columns[0]), float(levels[1] - levels[0])),
     )
+
+
+def _near(
+    low: NDArray[np.bool_], nodes: tuple[Array, Array], lattice: tuple[Array, Array], at: tuple[int, int]
+) -> Block:
+    """The part of a lattice over a block that reaches two nodes beyond all that lie low, and holds a place."""
+    found = []
+    for k in (0, 1):
+        places, lines = nodes[k], lattice[k]
+        first, stop = at[k], at[k] + 1
+        if low.any():
+            along = _extent(low)[k]
+            first = min(first, int(np.searchsorted(lines, places[max(along.start - 2, 0)])))
+            last = places[min(along.stop + 1, places.size - 1)]
+            stop = max(stop, int(np.searchsorted(lines, last, side="right")))
+        found.append(slice(first, stop))
+    return found[0], found[1]
+
+
+def _ring_weights(grid: Grid, columns: Array, levels: Array) -> tuple[Array, float]:
+    """Volumes of the rings that the places of a lattice stand for, up to a factor, and their sum."""
+    if grid.coordinates is None or grid.coordinates.container.is_straight:
+        return np.broadcast_to(columns[:, None], (columns.size, levels.size)), float(columns.sum() * levels.size)
+    r, z = placed(grid.coordinates, columns[:, None], levels[None, :])
+    # the circumference times the area that a step of the lattice spans
+    along_r, along_z = np.gradient(r), np.gradient(z)
+    weight = r * np.abs(along_r[0] * along_z[1] - along_r[1] * along_z[0])
+    return weight, float(weight.sum())
 
 
 def first_arrival(time: Array, temperature: Array, target: float) -> float | None:
@@ -263,16 +369,17 @@ def _local_minima(field: Array, dip: float) -> NDArray[np.int64]:
     return np.array(kept, dtype=np.int64)
 
 
-def _block_of(grid: Grid, node: NDArray[np.int64]) -> int:
-    """The product's block with the most nodes round a node, as far as a fit reaches."""
-
-    def room(block: tuple[slice, slice]) -> int:
-        sides: list[int] = []
-        for index, along in zip(node, block, strict=True):
-            low, high = int(index) - along.start, along.stop - 1 - int(index)
-            if low < 0 or high < 0:
-                return -1
-            sides.append(min(low, 2) + min(high, 2))
-        return sides[0] * sides[1]
-
-    return int(np.argmax([room(block) for block in grid.product_blocks]))
+def _blocks_of(grid: Grid, nodes: NDArray[np.int64]) -> list[tuple[Block, NDArray[np.bool_]]]:
+    """The product's blocks with the most nodes round each of nodes (n, 2), as far as a fit reaches, and whose."""
+    blocks = grid.product_blocks
+    if len(blocks) == 1:
+        return [(blocks[0], np.ones(len(nodes), dtype=bool))] if len(nodes) else []
+    rooms = []
+    for block in blocks:
+        room = np.ones(len(nodes), dtype=np.int64)
+        for index, along in zip(nodes.T, block, strict=True):
+            low, high = index - along.start, along.stop - 1 - index
+            room *= np.where((low < 0) | (high < 0), 0, np.minimum(low, 2) + np.minimum(high, 2))
+        rooms.append(room)
+    best = np.argmax(rooms, axis=0)
+    return [(blocks[k], best == k) for k in np.unique(best)]

@@ -10,12 +10,8 @@ from scipy import optimize
 
 from thermsim.assess.cold_spot import least_value
 from thermsim.assess.lethality import LEAST, lethality_map
-from thermsim.assess.refinement import Nesting
-from thermsim.case.body import body_of
+from thermsim.assess.refinement import Family
 from thermsim.case.case import Case
-from thermsim.solve.grid import Grid, grid_family
-from thermsim.solve.march import march
-from thermsim.solve.operator import operator_of
 
 #: Holds that are looked at: from one that is as good as none to two days [s].
 SHORTEST, LONGEST = 1.0, 172800.0
@@ -32,7 +28,7 @@ class RequiredHold:
     remark: str = ""
 
 
-def required_hold(case: Case, target: float, *, refinement: float = 1.0, tolerance: float) -> RequiredHold:
+def required_hold(case: Case, target: float, *, tolerance: float, family: Family | None = None) -> RequiredHold:
     """Find the length of the hold stage with which the least lethality in the product just reaches a target.
 
     The root is first bracketed on the two coarser grids of the family, then refined on the two finer ones; a third of
@@ -44,8 +40,10 @@ def required_hold(case: Case, target: float, *, refinement: float = 1.0, toleran
         Its process must have a hold stage before cooling, or there is no answer.
     target : float
         Lethality wanted [s], > 0.
-    refinement, tolerance : float
+    tolerance : float
         As for :func:`thermsim.assess.refinement.refine`.
+    family : Family, optional
+        The case's grids, if they are there already; what they know of its films saves most of the work.
 
     Returns
     -------
@@ -54,8 +52,9 @@ def required_hold(case: Case, target: float, *, refinement: float = 1.0, toleran
     index = case.process.hold
     if index is None:
         return RequiredHold(None, remark="the process has no hold stage before cooling whose length could be found")
-    coarse, middle, fine = grid_family(body_of(case), refinement=refinement)
-    rough = _Excess(case, target, (coarse, middle), tolerance)
+    if family is None:
+        family = Family(case, tolerance=tolerance)
+    rough = _Excess(case, target, family, 0)
     stage = case.process.stages[index]
     low = high = max(stage.end - stage.start, SHORTEST)
     if rough(math.log(high)) < 0:
@@ -71,7 +70,7 @@ def required_hold(case: Case, target: float, *, refinement: float = 1.0, toleran
     first = optimize.brentq(rough, math.log(low), math.log(high), xtol=CLOSE / high)
     # the slope hardly differs from grid to grid, so a few steps with the rough one's reach the root of the fine one
     slope = (rough(first + 0.01) - rough(first)) / 0.01
-    exact = _Excess(case, target, (middle, fine), tolerance)
+    exact = _Excess(case, target, family, 1)
     root = optimize.root_scalar(
         exact, method="newton", fprime=lambda _: slope, x0=first, xtol=CLOSE / math.exp(first), maxiter=20
     )
@@ -84,13 +83,16 @@ def required_hold(case: Case, target: float, *, refinement: float = 1.0, toleran
 
 
 class _Excess:
-    """ln(least lethality / target) as a function of ln(hold), extrapolated from a pair of nested grids."""
+    """ln(least lethality / target) as a function of ln(hold), from two nested grids: those from the first on."""
 
-    def __init__(self, case: Case, target: float, grids: tuple[Grid, Grid], tolerance: float) -> None:
-        self.case, self.grids, self.tolerance = case, grids, tolerance
+    def __init__(self, case: Case, target: float, family: Family, first: int) -> None:
+        self.case = case
+        self.solvers = family.solvers[first : first + 2]
+        self.grids = family.grids[first : first + 2]
+        self.nesting = family.nestings[first]
         self.aim = math.log(target)
-        self.operators = [operator_of(grid) for grid in grids]
-        self.nesting = Nesting(*grids)
+        # while the root is only being bracketed the bases need not be judged anew for every hold
+        self.trusted = first == 0
         self.known: dict[float, float] = {}
 
     def __call__(self, log_hold: float) -> float:
@@ -101,10 +103,13 @@ class _Excess:
     def _least(self, hold: float) -> float:
         process = self.case.process.with_hold(hold)
         logs = []
-        for operator in self.operators:
-            history = march(operator, process, tolerance=self.tolerance)
-            total, _ = lethality_map(history, self.case.lethality, process.heating_end)
+        for solver, grid in zip(self.solvers, self.grids, strict=True):
+            total, _ = lethality_map(
+                solver.follow(process, trusted=self.trusted),
+                self.case.lethality,
+                process.heating_end,
+                grid.product_nodes,
+            )
             logs.append(np.log(np.maximum(total, LEAST))[None])
-        fine = self.grids[1]
         field = logs[1][0] + self.nesting.correction(*logs)[0]
-        return least_value(fine, field)
+        return least_value(self.grids[1], field)

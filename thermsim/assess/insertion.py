@@ -22,15 +22,15 @@ from thermsim.assess.cold_spot import ProductFields
 from thermsim.assess.hardware import settings
 from thermsim.assess.ladder import best_depth, confirmation_depths, interpolated, window_round
 from thermsim.assess.reading import Reading, Sensor, reading_of
-from thermsim.assess.refinement import extrapolated, march_family, readings_of
+from thermsim.assess.refinement import Family, extrapolated, readings_of
 from thermsim.case.body import body_of
 from thermsim.case.case import Case
 from thermsim.case.materials import Material
 from thermsim.case.mounting import reach_of
 from thermsim.case.probe import Entry, Probe, Segment
 from thermsim.solve.grid import grid_family
-from thermsim.solve.march import march
 from thermsim.solve.operator import operator_of
+from thermsim.solve.reduced import Solver
 
 Array = NDArray[np.float64]
 #: Rungs over the whole of what is allowed, and rungs added where it matters.
@@ -213,7 +213,7 @@ class Climb:
         process = self.case.process.facing(probe.entry, probe.film)
         stacks = []
         for grid in grid_family(body_of(there))[:2]:
-            history = march(operator_of(grid), process, tolerance=ROUGH * self.tolerance)
+            history = Solver(operator_of(grid), tolerance=ROUGH * self.tolerance).follow(process)
             reading = reading_of(
                 history,
                 sensor.weights(grid),
@@ -228,9 +228,8 @@ class Climb:
     def _solved(self, probe: Probe, depth: float) -> list[Rung]:
         """Solve one depth on the whole family of grids: the best, one refinement earlier, with looser steps."""
         there, sensor = self._at(probe, depth)
-        grids = grid_family(body_of(there))
-        histories = march_family(there, grids, tolerance=self.tolerance)
-        readings = readings_of(there, grids, histories, time=np.array([there.process.end]))
+        family = Family(there, tolerance=self.tolerance)
+        readings = readings_of(there, family.grids, family.followed(there), time=np.array([there.process.end]))
         self.advance()
         return [self._beside(depth, reading, sensor) for reading in readings or ()]
 

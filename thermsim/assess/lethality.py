@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from thermsim.assess.curve import Curve
 from thermsim.case.case import Case, Lethality
+from thermsim.solve.evolution import Evolution
 from thermsim.solve.history import History
 
 Array = NDArray[np.float64]
@@ -24,17 +25,21 @@ def lethal_rate(temperature: Array, lethality: Lethality) -> Array:
     return np.asarray(10.0 ** ((np.asarray(temperature) - lethality.reference) / lethality.z))
 
 
-def lethality_map(history: History, lethality: Lethality, heating_end: float) -> tuple[Array, Array]:
-    """Lethality of every node.
+def lethality_map(
+    history: Evolution | History, lethality: Lethality, heating_end: float, nodes: NDArray[np.bool_] | None = None
+) -> tuple[Array, Array]:
+    """Lethality of every node, or of some.
 
     Parameters
     ----------
-    history : History
+    history : Evolution or History
         Temperatures over time.
     lethality : Lethality
         Reference temperature and z.
     heating_end : float
         Time at which heating ends, a knot of the process [s].
+    nodes : ndarray of bool, shape (n_r, n_z), optional
+        Which nodes are wanted; all of them must conduct. Others have 0.
 
     Returns
     -------
@@ -43,11 +48,15 @@ def lethality_map(history: History, lethality: Lethality, heating_end: float) ->
     """
     from thermsim.solve import kernels
 
-    shape = history.temperature.shape[1:]
-    flat = (history.temperature.reshape(history.time.size, -1), history.rate.reshape(history.time.size, -1))
-    gathered = np.empty((history.time.size, flat[0].shape[1]))
-    kernels.accumulate(history.time, *flat, np.arange(flat[0].shape[1]), lethality.reference, lethality.z, gathered)
-    return gathered[-1].reshape(shape), gathered[history.entry_before(heating_end)].reshape(shape)
+    if nodes is None:
+        nodes = history.conducting
+    temperature, rate = history.entries(nodes)
+    gathered = np.empty(temperature.shape)
+    columns = np.arange(temperature.shape[1])
+    kernels.accumulate(history.time, temperature, rate, columns, lethality.reference, lethality.z, gathered)
+    found = np.zeros((2, *nodes.shape))
+    found[0, nodes], found[1, nodes] = gathered[-1], gathered[history.entry_before(heating_end)]
+    return found[0], found[1]
 
 
 def gathered_lethality(time: Array, temperature: Array, lethality: Lethality) -> Array:

@@ -5,6 +5,10 @@ Fields are even in r at the axis, so nodes are mirrored there; at the product's 
 
 from __future__ import annotations
 
+import functools
+import time as clock
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -14,6 +18,43 @@ Array = NDArray[np.float64]
 STENCIL = 5
 #: Nodes added beyond the axis by mirroring.
 MIRRORED = STENCIL // 2
+
+
+@dataclass(frozen=True)
+class Stencil:
+    """The nodes of a fit round a place, and their weights there.
+
+    ``rows``, ``columns``: their numbers in the block; beyond the axis they are mirrored.
+    """
+
+    rows: NDArray[np.int64]
+    columns: NDArray[np.int64]
+    along_r: Array
+    along_z: Array
+
+    @classmethod
+    def at(cls, r: Array, z: Array, place: tuple[float, float]) -> Stencil:
+        """Of a place r, z [m] in a block of nodes ``r`` (n_r,) and ``z`` (n_z,) [m] in which fields are smooth."""
+        from thermsim.assess import fit_kernels
+
+        found = []
+        for nodes, x, axis in ((r, place[0], r[0] == 0.0), (z, place[1], False)):
+            index = int(np.clip(np.searchsorted(nodes, x) - 1, -1 if axis else 0, nodes.size - 1))
+            low = -min(MIRRORED, nodes.size - 1) if axis else 0
+            width = min(STENCIL, nodes.size - low)
+            first = max(low, min(index - STENCIL // 2, nodes.size - width))
+            numbers = np.arange(first, first + width)
+            places = np.where(numbers < 0, -1.0, 1.0) * nodes[np.abs(numbers)]
+            weights = np.empty(width)
+            fit_kernels.lagrange(places, float(x), weights)
+            found.append((np.abs(numbers), weights))
+        (rows, along_r), (columns, along_z) = found
+        return cls(rows, columns, along_r, along_z)
+
+    def value(self, fields: Array) -> Array:
+        """Value (...) of the block's fields (..., n_r, n_z) at the place."""
+        patch = fields[..., self.rows[:, None], self.columns]
+        return np.asarray((patch @ self.along_z) @ self.along_r)
 
 
 def interpolate(r: Array, z: Array, fields: Array, place: tuple[float, float]) -> Array:
@@ -32,15 +73,7 @@ def interpolate(r: Array, z: Array, fields: Array, place: tuple[float, float]) -
     -------
     ndarray, shape (...)
     """
-    r, fields = _mirror(r, fields)
-    weights = []
-    for nodes, x in ((r, place[0]), (z, place[1])):
-        first = _window(nodes, int(np.clip(np.searchsorted(nodes, x) - 1, 0, nodes.size - 1)))
-        index = np.arange(first, min(first + STENCIL, nodes.size))
-        whole = np.zeros(nodes.size)
-        whole[index] = _lagrange(nodes[index][None], np.array([[x]]))[0, 0]
-        weights.append(whole)
-    return np.asarray(np.einsum("...ij,i,j->...", fields, *weights, optimize=True))
+    return Stencil.at(r, z, place).value(fields)
 
 
 def refine_minima(r: Array, z: Array, fields: Array, nodes: NDArray[np.int64]) -> Array:
@@ -60,55 +93,54 @@ def refine_minima(r: Array, z: Array, fields: Array, nodes: NDArray[np.int64]) -
     ndarray, shape (n, 3)
         r, z [m] and the value; within one interval of the node, r >= 0.
     """
-    axis = r[0] == 0.0
-    r, fields = _mirror(r, fields)
-    i, j = nodes[:, 0] + (MIRRORED if axis else 0), nodes[:, 1]
-    at_r, low_r, high_r = _around(r, i)
-    at_z, low_z, high_z = _around(z, j)
-    if axis:
-        low_r = np.maximum(low_r, 0.0)
-    n = np.arange(fields.shape[0])[:, None, None]
-    patch = fields[n, at_r[:, :, None], at_z[:, None, :]]
-    nodes_r, nodes_z = r[at_r], z[at_z]
+    from thermsim.assess import fit_kernels
 
-    lattice = np.linspace(0.0, 1.0, 9)
-    rows = np.arange(fields.shape[0])
-    best = np.stack([r[i], z[j], fields[rows, i, j]], axis=1)
-    for _ in range(7):  # zoom in on the least value: 7 times to a quarter, from one interval to below 1e-4 of it
-        try_r = low_r[:, None] + (high_r - low_r)[:, None] * lattice
-        try_z = low_z[:, None] + (high_z - low_z)[:, None] * lattice
-        values = _lagrange(nodes_r, try_r) @ patch @ _lagrange(nodes_z, try_z).swapaxes(1, 2)
-        least = values.reshape(rows.size, -1).argmin(axis=1)
-        a, b = np.divmod(least, lattice.size)
-        best = np.stack([try_r[rows, a], try_z[rows, b], values[rows, a, b]], axis=1)
-        span_r, span_z = (high_r - low_r) / 8, (high_z - low_z) / 8
-        low_r, high_r = np.maximum(low_r, best[:, 0] - span_r), np.minimum(high_r, best[:, 0] + span_r)
-        low_z, high_z = np.maximum(low_z, best[:, 1] - span_z), np.minimum(high_z, best[:, 1] + span_z)
-    if axis:
+    window = Window.round(r, z, nodes)
+    i, j = nodes[:, 0], nodes[:, 1]
+    low_r, high_r = r[np.maximum(i - 1, 0)], r[np.minimum(i + 1, r.size - 1)]
+    low_z, high_z = z[np.maximum(j - 1, 0)], z[np.minimum(j + 1, z.size - 1)]
+    best = np.empty((len(nodes), 3))
+    fit_kernels.zoom(
+        window.places_r,
+        window.places_z,
+        np.ascontiguousarray(
+            fields[np.arange(len(nodes))[:, None, None], window.rows[:, :, None], window.columns[:, None, :]]
+        ),
+        np.stack([low_r, high_r, low_z, high_z], axis=1),
+        best,
+    )
+    if r[0] == 0.0:
         # the fields are level across the axis: what is found within the zoom's last lattice of it lies on it
-        best[best[:, 0] < 1e-4 * r[MIRRORED + 1], 0] = 0.0
+        best[best[:, 0] < 1e-4 * r[1], 0] = 0.0
     return best
 
 
-def _mirror(r: Array, fields: Array) -> tuple[Array, Array]:
-    """Add nodes beyond the axis where the block touches it; fields as (n, n_r, n_z)."""
-    if r[0] != 0.0:
-        return r, fields
-    beyond = slice(MIRRORED, 0, -1)
-    return np.concatenate([-r[beyond], r]), np.concatenate([fields[..., beyond, :], fields], axis=-2)
+@dataclass(frozen=True)
+class Window:
+    """Nodes round each of several nodes: their numbers (n, k), beyond the axis mirrored, and their places [m]."""
 
+    rows: NDArray[np.int64]
+    columns: NDArray[np.int64]
+    places_r: Array
+    places_z: Array
 
-def _window(nodes: Array, index: int) -> int:
-    """First node of the stencil round a node, kept within the block."""
-    return int(np.clip(index - STENCIL // 2, 0, max(0, nodes.size - STENCIL)))
+    @classmethod
+    def round(cls, r: Array, z: Array, nodes: NDArray[np.int64]) -> Window:
+        """Round nodes (n, 2) of a block of nodes ``r`` (n_r,) and ``z`` (n_z,) [m]."""
+        numbers, places = [], []
+        for lines, index, axis in ((r, nodes[:, 0], r[0] == 0.0), (z, nodes[:, 1], False)):
+            low = -min(MIRRORED, lines.size - 1) if axis else 0
+            width = min(STENCIL, lines.size - low)
+            first = np.clip(index - STENCIL // 2, low, lines.size - width)
+            number = first[:, None] + np.arange(width)
+            numbers.append(np.abs(number))
+            places.append(np.where(number < 0, -1.0, 1.0) * lines[np.abs(number)])
+        return cls(numbers[0], numbers[1], places[0], places[1])
 
-
-def _around(nodes: Array, index: NDArray[np.int64]) -> tuple[NDArray[np.int64], Array, Array]:
-    """Stencil nodes round each index, and the bounds of its two intervals."""
-    width = min(STENCIL, nodes.size)
-    first = np.clip(index - STENCIL // 2, 0, nodes.size - width)
-    low, high = nodes[np.maximum(index - 1, 0)], nodes[np.minimum(index + 1, nodes.size - 1)]
-    return first[:, None] + np.arange(width), low, high
+    def weights(self, r: Array, z: Array) -> Array:
+        """Weights (n, k_r, k_z) of the nodes at places r and z [m], one for each window."""
+        along_r, along_z = _lagrange(self.places_r, r[:, None]), _lagrange(self.places_z, z[:, None])
+        return along_r[:, 0, :, None] * along_z[:, 0, None, :]
 
 
 def _lagrange(nodes: Array, x: Array) -> Array:
@@ -120,3 +152,13 @@ def _lagrange(nodes: Array, x: Array) -> Array:
             if q != p:
                 weights[:, :, p] *= (x - nodes[:, q, None]) / (nodes[:, p] - nodes[:, q])[:, None]
     return weights
+
+
+@functools.cache
+def compile_fits() -> float:
+    """Compile the loops of fits, or load them from the cache on disk; returns the seconds it took, the first time."""
+    began = clock.perf_counter()
+    line = np.arange(5.0)
+    interpolate(line, line, np.zeros((5, 5)), (2.0, 2.0))
+    refine_minima(line, line, np.zeros((1, 5, 5)), np.array([[2, 2]]))
+    return clock.perf_counter() - began

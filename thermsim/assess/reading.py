@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from thermsim.assess.lethality import LEAST
 from thermsim.case.case import Lethality
+from thermsim.solve.evolution import Evolution
 from thermsim.solve.grid import Grid
 from thermsim.solve.history import History, hermite_weights
 
@@ -68,12 +69,14 @@ class Reading:
         return cls(stack[:-3], *(float(value) for value in stack[-3:]))
 
 
-def reading_of(history: History, weights: Array, lethality: Lethality, *, heating_end: float, time: Array) -> Reading:
+def reading_of(
+    history: Evolution | History, weights: Array, lethality: Lethality, *, heating_end: float, time: Array
+) -> Reading:
     """What a sensor with the given node weights reads during a march.
 
     Parameters
     ----------
-    history : History
+    history : Evolution or History
         Temperatures of the container with its probe.
     weights : ndarray, shape (n_r, n_z)
         As of :meth:`Sensor.weights`.
@@ -90,10 +93,8 @@ def reading_of(history: History, weights: Array, lethality: Lethality, *, heatin
     """
     from thermsim.solve import kernels
 
-    rows, columns = np.nonzero(weights)
-    part = weights[rows, columns]
-    temperature = history.temperature[:, rows, columns] @ part
-    rate = history.rate[:, rows, columns] @ part
+    nodes = weights != 0.0
+    temperature, rate = (values @ weights[nodes] for values in history.entries(nodes))
     gathered = np.empty((history.time.size, 1))
     kernels.accumulate(
         history.time,

@@ -1,38 +1,45 @@
 """One computation on several grids: the extrapolated fields, and what they would be had we computed less well.
 
-The march is second order in space on nested grids, so two of them give a better value than either (Richardson):
+The equations are second order in space on nested grids, so two of them give a better value than either (Richardson):
 best = fine + (fine - coarse)/3. The family has three grids. The two finer ones give the best fields; the two coarser
-ones give the same fields one refinement earlier ("coarser"); the middle grid marched with a looser tolerance shows
-what the time steps do ("looser"). Every reported figure is worked out from all three, and its uncertainty is a third
-of the sum of the two differences: extrapolated values converge at least like halved spacings squared (a factor of 4,
-so the error of the finer is at most a third of the difference), and a tolerance loosened four times makes four times
-the error.
+ones give the same fields one refinement earlier ("coarser"); the middle grid followed through time less well (a basis
+as it was one round earlier, or a looser tolerance of the march) shows what the time scheme does ("looser"). Every
+reported figure is worked out from all three, and its uncertainty is a third of the sum of the two differences:
+extrapolated values converge at least like halved spacings squared (a factor of 4, so the error of the finer is at
+most a third of the difference), a tolerance loosened four times makes four times the error, and a basis a round
+earlier more than that.
 """
 
 from __future__ import annotations
 
-import dataclasses
 from collections.abc import Callable, Mapping, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
+from thermsim.assess.courses import Courses
 from thermsim.assess.lethality import LEAST, lethality_map
 from thermsim.assess.reading import Reading, Sensor, reading_of
 from thermsim.case.body import body_of
 from thermsim.case.case import Case
 from thermsim.case.process import Process
+from thermsim.solve.evolution import Evolution
 from thermsim.solve.grid import Grid, grid_family
 from thermsim.solve.history import History
 from thermsim.solve.lines import prolongation
-from thermsim.solve.march import march
 from thermsim.solve.operator import operator_of
+from thermsim.solve.reduced import Solver
 
 Array = NDArray[np.float64]
+Followed = Evolution | History
 
 #: How much looser the time tolerance of the run is that shows what the time steps do.
 LOOSER = 4.0
+#: Parts of the work: the grids from the coarsest to the finest.
+SHARES = (0.02, 0.18, 0.8)
 
 
 @dataclass(frozen=True)
@@ -41,37 +48,37 @@ class Fields:
 
     Parameters
     ----------
-    temperature : ndarray, shape (n_t, n_r, n_z)
-        At the output times [degC].
+    courses : Courses
+        Temperatures at the output times.
     end_of_heating : ndarray, shape (n_r, n_z)
         When heating ends [degC].
     log_lethality, log_heating : ndarray, shape (n_r, n_z)
         Natural logarithm of the lethality in s: of the whole process, and until heating ended.
     """
 
-    temperature: Array
+    courses: Courses
     end_of_heating: Array
     log_lethality: Array
     log_heating: Array
 
-    def stack(self) -> Array:
-        """All fields as one array, shape (n_t + 3, n_r, n_z)."""
-        return np.concatenate(
-            [self.temperature, np.stack([self.end_of_heating, self.log_lethality, self.log_heating])]
-        )
+    @property
+    def temperature(self) -> Array:
+        """At the output times [degC], shape (n_t, n_r, n_z)."""
+        return self.courses.temperature
 
-    @classmethod
-    def unstack(cls, stack: Array) -> Fields:
-        """Inverse of :meth:`stack`."""
-        return cls(stack[:-3], stack[-3], stack[-2], stack[-1])
+    @cached_property
+    def ends(self) -> Array:
+        """The fields that do not change with time, shape (3, n_r, n_z)."""
+        return np.stack([self.end_of_heating, self.log_lethality, self.log_heating])
 
 
 @dataclass(frozen=True)
 class Refined:
     """The best fields of a case, and what they would be on coarser grids or with looser steps.
 
-    ``grid`` is the finest grid, ``time`` the output times [s], ``history`` the march on the finest grid. ``readings``
-    are what the case's probe reads, in the same three ways; None without a probe.
+    ``grid`` is the finest grid, ``time`` the output times [s], ``history`` the temperatures on the finest grid.
+    ``readings`` are what the case's probe reads, in the same three ways; None without a probe. ``family`` is ready
+    for other processes.
     """
 
     grid: Grid
@@ -79,8 +86,9 @@ class Refined:
     best: Fields
     coarser: Fields
     looser: Fields
-    history: History
+    history: Followed
     readings: tuple[Reading, Reading, Reading] | None
+    family: Family
 
 
 def refine(
@@ -113,23 +121,19 @@ def refine(
     -------
     Refined
     """
-    grids = grid_family(body_of(case), refinement=refinement)
-    coarse, middle, fine = grids
-    histories = march_family(case, grids, tolerance=tolerance, progress=progress)
+    family = Family(case, refinement=refinement, tolerance=tolerance)
+    found = family.followed(case, progress=progress)
     kept = time if field_time is None else field_time
-    on_coarse, on_middle, looser, on_fine = (_fields_of(history, case, kept).stack() for history in histories)
-    to_middle, to_fine = Nesting(coarse, middle), Nesting(middle, fine)
-    best = on_fine + to_fine.correction(on_middle, on_fine)
-    earlier = to_fine.carried(on_middle + to_middle.correction(on_coarse, on_middle))
-    slack = to_fine.carried(looser - on_middle)
+    best, coarser, looser = family.fields(case, found, kept)
     return Refined(
-        grid=fine,
+        grid=family.grids[2],
         time=time,
-        best=_bounded(Fields.unstack(best), fine, case.process, kept),
-        coarser=_bounded(Fields.unstack(earlier), fine, case.process, kept),
-        looser=_bounded(Fields.unstack(best + slack), fine, case.process, kept),
-        history=histories[-1],
-        readings=readings_of(case, grids, histories, time=time),
+        best=best,
+        coarser=coarser,
+        looser=looser,
+        history=found[-1],
+        readings=readings_of(case, family.grids, found, time=time),
+        family=family,
     )
 
 
@@ -149,33 +153,82 @@ def differences(best: Mapping[str, float | Array], others: Sequence[Mapping[str,
     }
 
 
-def march_family(
-    case: Case,
-    grids: tuple[Grid, ...],
-    *,
-    tolerance: float,
-    progress: Callable[[float], None] | None = None,
-) -> tuple[History, History, History, History]:
-    """March on the coarse grid, the middle one, the middle one with a looser tolerance, and the fine one."""
-    process = case.process
-    if case.probe:
-        process = process.facing(case.probe.entry, case.probe.film)
-    coarse, middle, fine = grids
-    done = 0.0
-    histories = []
-    for grid, slack, share in ((coarse, 1.0, 0.02), (middle, 1.0, 0.14), (middle, LOOSER, 0.12), (fine, 1.0, 0.72)):
+def facing(case: Case) -> Process:
+    """The case's process as its probe's parts outside face it."""
+    return case.process.facing(case.probe.entry, case.probe.film) if case.probe else case.process
 
-        def on_stage(reached: float, before: float = done, share: float = share) -> None:
-            if progress is not None:
-                progress(min(1.0, before + share * reached / process.end))
 
-        histories.append(march(operator_of(grid), process, tolerance=slack * tolerance, on_stage=on_stage))
-        done += share
-    return histories[0], histories[1], histories[2], histories[3]
+class Family:
+    """The nested grids of a case made ready for any process: coarsest first.
+
+    Parameters
+    ----------
+    case : Case
+        Of it the body counts.
+    refinement, tolerance : float
+        As for :func:`refine`.
+    """
+
+    def __init__(self, case: Case, *, refinement: float = 1.0, tolerance: float) -> None:
+        self.grids = grid_family(body_of(case), refinement=refinement)
+        self.solvers = tuple(Solver(operator_of(grid), tolerance=tolerance) for grid in self.grids)
+        self.nestings = tuple(Nesting(*pair) for pair in zip(self.grids[:-1], self.grids[1:], strict=True))
+
+    def followed(
+        self, case: Case, *, progress: Callable[[float], None] | None = None
+    ) -> tuple[Followed, Followed, Followed, Followed]:
+        """Follow the case's process on the coarse grid, the middle one, that one more loosely, and the fine one."""
+        process = facing(case)
+        reached = [0.0, 0.0, 0.0]
+
+        def on(k: int) -> Followed:
+            def on_stage(time: float) -> None:
+                reached[k] = SHARES[k] * time / process.end
+                if progress is not None:
+                    progress(min(1.0, sum(reached)))
+
+            return self.solvers[k].follow(process, on_stage=on_stage if progress else None)
+
+        with ThreadPoolExecutor(1) as beside:  # the loops let go of the interpreter's lock
+            fine = beside.submit(on, 2)
+            coarse, middle = on(0), on(1)
+            looser = self.solvers[1].follow_looser(process, LOOSER)
+            return coarse, middle, looser, fine.result()
+
+    def fields(
+        self, case: Case, found: tuple[Followed, Followed, Followed, Followed], time: Array
+    ) -> tuple[Fields, Fields, Fields]:
+        """The extrapolated fields at some times [s]: the best, one refinement earlier, and through time less well."""
+        coarse, middle, fine = self.grids
+        to_middle, to_fine = self.nestings
+        with ThreadPoolExecutor(1) as beside:
+            last = beside.submit(_ends_of, found[3], fine, case)
+            one, two, slack = (
+                _ends_of(way, grid, case) for way, grid in zip(found, (coarse, middle, middle), strict=False)
+            )
+            three = last.result()
+        best = three + to_fine.correction(two, three)
+        earlier = to_fine.carried(two + to_middle.correction(one, two))
+        loose = best + to_fine.carried(slack - two)
+
+        on_coarse, on_middle, loosely, on_fine = (Courses.of(way, time) for way in found)
+        carried, refined = on_middle.passed(to_fine.carried), on_fine.passed(to_fine.raised)
+        before = on_middle.passed(to_middle.raised).plus(on_coarse.passed(to_middle.carried).times(-1 / 3))
+        courses = (
+            refined.plus(carried.times(-1 / 3)),
+            before.passed(to_fine.carried),
+            refined.plus(carried.times(-4 / 3)).plus(loosely.passed(to_fine.carried)),
+        )
+        low, high = _bounds(fine, case.process, time)
+        first, second, third = (
+            Fields(course.within(low, high), *ends)
+            for course, ends in zip(courses, (best, earlier, loose), strict=True)
+        )
+        return first, second, third
 
 
 def readings_of(
-    case: Case, grids: tuple[Grid, ...], histories: tuple[History, History, History, History], *, time: Array
+    case: Case, grids: tuple[Grid, ...], histories: tuple[Followed, Followed, Followed, Followed], *, time: Array
 ) -> tuple[Reading, Reading, Reading] | None:
     """What the case's probe reads: the best, one refinement earlier, and with looser steps."""
     if case.probe is None:
@@ -192,44 +245,63 @@ def readings_of(
     return Reading.unstack(best), Reading.unstack(earlier), Reading.unstack(best + looser - on_middle)
 
 
-def _fields_of(history: History, case: Case, time: Array) -> Fields:
-    """The fields that a march gives: temperatures at the output times, when heating ends, and lethality."""
+def _ends_of(found: Followed, grid: Grid, case: Case) -> Array:
+    """What does not change with time: temperature when heating ends, logarithms of lethality; (3, n_r, n_z)."""
     heating_end = case.process.heating_end
-    total, heating = lethality_map(history, case.lethality, heating_end)
-    return Fields(
-        temperature=history.at(time),
-        end_of_heating=history.temperature[history.entry_before(heating_end)],
-        log_lethality=np.log(np.maximum(total, LEAST)),
-        log_heating=np.log(np.maximum(heating, LEAST)),
+    nodes = grid.product_nodes
+    if not all(grid.holds_product(point.r, point.z) for point in case.points):
+        nodes = grid.active  # a point in a wall is asked for its lethality too
+    total, heating = lethality_map(found, case.lethality, heating_end, nodes)
+    return np.stack(
+        [found.reached(heating_end), np.log(np.maximum(total, LEAST)), np.log(np.maximum(heating, LEAST))]
     )
 
 
-def _bounded(fields: Fields, grid: Grid, process: Process, time: Array) -> Fields:
-    """Keep extrapolated temperatures between the extremes of what the body has met (the maximum principle)."""
+def _bounds(grid: Grid, process: Process, time: Array) -> tuple[Array, Array]:
+    """The extremes of what the body has met up to some times [s] (the maximum principle), shapes (n_t,)."""
     starts = grid.initial[grid.material >= 0]
     met = np.concatenate([stage.medium for stage in process.stages])
     when = np.concatenate([stage.time for stage in process.stages])
     now = process.medium_at(time)
-    bounds = []
-    for extreme, start in ((np.minimum, starts.min()), (np.maximum, starts.max())):
-        so_far = extreme.accumulate(np.insert(met, 0, start))[np.searchsorted(when, time, side="right")]
-        bounds.append(extreme(so_far, now)[:, None, None])
-    return dataclasses.replace(fields, temperature=np.clip(fields.temperature, *bounds))
+    reached = np.searchsorted(when, time, side="right")
+    low = np.minimum(np.minimum.accumulate(np.insert(met, 0, starts.min()))[reached], now)
+    high = np.maximum(np.maximum.accumulate(np.insert(met, 0, starts.max()))[reached], now)
+    return low, high
 
 
 class Nesting:
     """How fields pass from one grid of a family to the next finer one."""
 
     def __init__(self, coarse: Grid, fine: Grid) -> None:
-        self.along_r = prolongation((coarse.columns, coarse.layer_r), (fine.columns, fine.layer_r))
-        self.along_z = prolongation((coarse.levels, coarse.layer_z), (fine.levels, fine.layer_z))
+        along = (
+            prolongation((coarse.columns, coarse.layer_r), (fine.columns, fine.layer_r)),
+            prolongation((coarse.levels, coarse.layer_z), (fine.levels, fine.layer_z)),
+        )
+        self.shape = fine.shape
+        self.weights = tuple(part for weights in along for part in _few(weights))
         # nodes in common: where a fine node takes the whole of one coarse node
-        self.common = np.ix_(self.along_r.argmax(axis=0), self.along_z.argmax(axis=0))
+        self.common = np.ix_(*(weights.argmax(axis=0) for weights in along))
 
     def carried(self, fields: Array) -> Array:
         """Fields (n, n_r, n_z) of the coarse grid on the fine one."""
-        return np.asarray(self.along_r @ fields @ self.along_z.T)
+        from thermsim.solve import basis_kernels
+
+        out = np.empty((len(fields), *self.shape))
+        basis_kernels.carry(np.ascontiguousarray(fields), *self.weights, out)
+        return out
+
+    def raised(self, fields: Array) -> Array:
+        """The part of fields (n, n_r, n_z) of the fine grid in their own extrapolation: 4/3 at nodes in common."""
+        return fields + self.carried(fields[:, *self.common] / 3.0)
 
     def correction(self, on_coarse: Array, on_fine: Array) -> Array:
         """What Richardson's extrapolation adds to the fine fields (n, n_r, n_z)."""
         return self.carried((on_fine[:, *self.common] - on_coarse) / 3.0)
+
+
+def _few(weights: Array) -> tuple[NDArray[np.int64], Array]:
+    """Rows of weights of which few side by side are not 0: where these begin, and they themselves."""
+    there = weights != 0.0
+    width = int((weights.shape[1] - there[:, ::-1].argmax(axis=1) - there.argmax(axis=1)).max())
+    first = np.minimum(there.argmax(axis=1), weights.shape[1] - width)
+    return first, weights[np.arange(len(weights))[:, None], first[:, None] + np.arange(width)]

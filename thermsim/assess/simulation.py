@@ -5,34 +5,38 @@ from __future__ import annotations
 import dataclasses
 import math
 import time as clock
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 
 import numpy as np
 from numpy.typing import NDArray
 
 from thermsim.assess.cautions import warnings_for, worse_end
 from thermsim.assess.cold_spot import (
+    Block,
     ProductFields,
     Spot,
     cold_zone,
+    courses_at,
     first_arrival,
     least_lethality,
     slowest_heating,
-    track,
+    stencil_at,
+    tracks,
 )
 from thermsim.assess.curve import Curve
 from thermsim.assess.hold import required_hold
 from thermsim.assess.input_range import InputRange, cases_at_the_ends
-from thermsim.assess.local_fit import interpolate
+from thermsim.assess.local_fit import Stencil, compile_fits
 from thermsim.assess.probe_cautions import probe_warnings
 from thermsim.assess.probe_effect import probe_effect
 from thermsim.assess.refinement import Fields, Refined, refine
 from thermsim.assess.result import ColdSpot, Effort, EnergyBalance, Findings, Result, Target
 from thermsim.assess.uncertainty import uncertainties
 from thermsim.case.case import Case, Point
+from thermsim.case.process import Process
 from thermsim.errors import InputError
 from thermsim.solve.grid import Grid
-from thermsim.solve.march import compile_kernels
+from thermsim.solve.reduced import compile_kernels
 
 Array = NDArray[np.float64]
 
@@ -109,7 +113,7 @@ def simulate_container(case: Case, *, progress: Callable[[float], None] | None =
 
     Parameters, errors and the result are those of :func:`simulate`.
     """
-    compiling = compile_kernels()
+    compiling = compile_kernels() + compile_fits()
     began = clock.perf_counter()
     tolerance = time_tolerance(case)
     time = output_times(case)
@@ -123,9 +127,7 @@ def simulate_container(case: Case, *, progress: Callable[[float], None] | None =
             tolerance=tolerance,
             progress=None if progress is None else lambda part: progress(part * share),
         )
-        best = _findings(case, refined, refined.best)
-        places = [(curve.r, curve.z) for curve in best.spots]
-        others = [_findings(case, refined, fields, places) for fields in (refined.coarser, refined.looser)]
+        best, *others = _findings(case, refined)
         uncertainty = uncertainties(best, *others, tolerance=tolerance, z=case.lethality.z)
         excess = worst_excess(case, best, uncertainty)
         if excess <= 1.0 or refinement >= FINEST_REFINEMENT:
@@ -134,7 +136,7 @@ def simulate_container(case: Case, *, progress: Callable[[float], None] | None =
 
     target = None
     if case.lethality.target is not None:
-        target, slack = _target(case, case.lethality.target, best.cold_spot, refinement, tolerance)
+        target, slack = _target(case, case.lethality.target, best.cold_spot, refined)
         if slack is not None:
             uncertainty["target.required_hold"] = slack
         uncertainty["target.least"] = uncertainty["cold_spot.least_lethality.lethality"]
@@ -155,7 +157,7 @@ def simulate_container(case: Case, *, progress: Callable[[float], None] | None =
         case=case,
         grid=grid,
         time=time,
-        temperature=np.where(grid.active, refined.best.temperature, np.nan),
+        temperature=_conducting(grid, refined.best.temperature),
         end_of_heating=np.where(grid.active, refined.best.end_of_heating, np.nan),
         lethality=np.where(outside, np.nan, np.exp(refined.best.log_lethality)),
         heating_lethality=np.where(outside, np.nan, np.exp(refined.best.log_heating)),
@@ -231,12 +233,17 @@ def _finer(refinement: float, excess: float) -> float:
     return min(FINEST_REFINEMENT, refinement * (1.5 if excess < 2.0 else 2.0))
 
 
-def output_times(case: Case) -> Array:
-    """Times at which temperatures are kept [s]: round steps, the stages' ends, and the process's end."""
-    end = case.process.end
-    every = case.output_every or next((step for step in ROUND_STEPS if step * OUTPUTS >= end), ROUND_STEPS[-1])
-    regular = np.arange(0.0, end, every)
-    ends = [stage.end for stage in case.process.stages]
+def output_times(case: Case, process: Process | None = None) -> Array:
+    """Times at which temperatures are kept [s]: round steps, the stages' ends, and the process's end.
+
+    Of the case's process, or of another one.
+    """
+    process = case.process if process is None else process
+    every = case.output_every or next(
+        (step for step in ROUND_STEPS if step * OUTPUTS >= process.end), ROUND_STEPS[-1]
+    )
+    regular = np.arange(0.0, process.end, every)
+    ends = [stage.end for stage in process.stages]
     return np.unique(np.concatenate([regular, ends]))
 
 
@@ -258,31 +265,43 @@ def worst_excess(case: Case, findings: Findings, uncertainty: dict[str, float]) 
     return excess
 
 
-def _findings(
-    case: Case, refined: Refined, fields: Fields, places: Sequence[tuple[float, float]] | None = None
-) -> Findings:
-    """Work all figures out from one set of fields, the curves at the given places instead of its own cold spots."""
+def _findings(case: Case, refined: Refined) -> list[Findings]:
+    """Work all figures out from the best fields, and from the others with curves at the best cold spots."""
     grid = refined.grid
-    product = ProductFields(grid, fields)
-    minima = least_lethality(product)
-    least, slowest = minima[0], slowest_heating(product)
-    at = (least, slowest) if places is None else [product.spot_at(r, z) for r, z in places]
-    spots = (
-        _curve("least lethality", at[0], product, refined.time),
-        _curve("slowest heating", at[1], product, refined.time),
-    )
-    reach = tuple((aim, first_arrival(refined.time, spots[0].temperature, aim)) for aim in case.lethality.reach)
-    cold_spot = ColdSpot(
-        least_lethality=least,
-        slowest_heating=slowest,
-        distance=math.hypot(least.r - slowest.r, least.z - slowest.z),
-        minima=tuple(minima),
-        zone=cold_zone(product, least, case.lethality.zone),
-        track=track(product, refined.time, case.product.initial),
-        arrivals=reach,
-    )
-    points = tuple(_followed(point, grid, fields, refined.time) for point in case.points)
-    return Findings(cold_spot, spots, points, case.process.heating_end)
+    ways = (refined.best, refined.coarser, refined.looser)
+    asked: dict[tuple[float, float], tuple[Block, Stencil]] = {}
+    products = [ProductFields(grid, fields, asked) for fields in ways]
+    lines = tracks(products[0], ways[1:], refined.time, case.product.initial)
+    places: list[tuple[float, float]] = []
+    found = []
+    for product, line in zip(products, lines, strict=True):
+        minima = least_lethality(product)
+        least, slowest = minima[0], slowest_heating(product)
+        at = [product.spot_at(r, z) for r, z in places] or [least, slowest]
+        places = places or [(spot.r, spot.z) for spot in at]
+        spots = (
+            _curve("least lethality", at[0], product, refined.time),
+            _curve("slowest heating", at[1], product, refined.time),
+        )
+        reach = tuple((aim, first_arrival(refined.time, spots[0].temperature, aim)) for aim in case.lethality.reach)
+        cold_spot = ColdSpot(
+            least_lethality=least,
+            slowest_heating=slowest,
+            distance=math.hypot(least.r - slowest.r, least.z - slowest.z),
+            minima=tuple(minima),
+            zone=cold_zone(product, least, case.lethality.zone),
+            track=line,
+            arrivals=reach,
+        )
+        points = tuple(_followed(point, grid, product.fields, refined.time) for point in case.points)
+        found.append(Findings(cold_spot, spots, points, case.process.heating_end))
+    return found
+
+
+def _conducting(grid: Grid, fields: Array) -> Array:
+    """Fields (n, n_r, n_z) with NaN where nothing conducts."""
+    active = grid.active
+    return fields if active.all() else np.where(active, fields, np.nan)
 
 
 def _curve(name: str, spot: Spot, product: ProductFields, time: Array) -> Curve:
@@ -293,29 +312,28 @@ def _curve(name: str, spot: Spot, product: ProductFields, time: Array) -> Curve:
 
 def _followed(point: Point, grid: Grid, fields: Fields, time: Array) -> Curve:
     """The curve at a place that the case names, in the product or in a wall."""
-    block = grid.block_at(point.r, point.z)
-    if block is None:
+    if grid.block_at(point.r, point.z) is None:
         raise InputError(
             f'point "{point.name}" (r = {point.r * 1e3:g} mm, z = {point.z * 1e3:g} mm) lies in the insulated '
             "headspace, where no temperature is computed; move it into the product or a wall"
         )
-    rows, columns = block
-    place = grid.reference(point.r, point.z)
-    stack = interpolate(grid.columns[rows], grid.levels[columns], fields.stack()[:, rows, columns], place)
-    end, log_total, log_heating = stack[-3:]
+    block, stencil = stencil_at(grid, point.r, point.z)
+    end, log_total, log_heating = stencil.value(fields.ends[:, *block])
     return Curve(
-        point.name, point.r, point.z, math.exp(log_total), math.exp(log_heating), float(end), time, stack[:-3]
+        point.name,
+        point.r,
+        point.z,
+        math.exp(log_total),
+        math.exp(log_heating),
+        float(end),
+        time,
+        courses_at(fields, block, stencil),
     )
 
 
-def _target(
-    case: Case, wanted: float, cold_spot: ColdSpot, refinement: float, tolerance: float
-) -> tuple[Target, float | None]:
+def _target(case: Case, wanted: float, cold_spot: ColdSpot, refined: Refined) -> tuple[Target, float | None]:
     """Whether the target lethality is reached, and the hold that would just reach it with its uncertainty."""
-    found = required_hold(case, wanted, tolerance=tolerance)
-    if found.hold and found.uncertainty > case.accuracy.lethality * found.hold:
-        # lethality is often certain enough long before a flat minimum's place is
-        found = required_hold(case, wanted, refinement=refinement, tolerance=tolerance)
+    found = required_hold(case, wanted, tolerance=time_tolerance(case), family=refined.family)
     index = case.process.hold
     hold = None if index is None else case.process.stages[index].end - case.process.stages[index].start
     target = Target(wanted, cold_spot.least_lethality.lethality, hold, found.hold, found.remark)

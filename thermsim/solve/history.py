@@ -46,6 +46,19 @@ class History:
         """The entry for a knot of the process [s], with the temperatures as the knot is reached (before any jump)."""
         return int(np.searchsorted(self.time, knot * (1 - 1e-12)))
 
+    @property
+    def conducting(self) -> NDArray[np.bool_]:
+        """Nodes whose temperatures it holds, shape (n_r, n_z): all."""
+        return np.ones(self.temperature.shape[1:], dtype=bool)
+
+    def reached(self, knot: float) -> Array:
+        """Temperature [degC], shape (n_r, n_z), as a knot of the process [s] is reached (before any jump)."""
+        return np.asarray(self.temperature[self.entry_before(knot)])
+
+    def entries(self, nodes: NDArray[np.bool_]) -> tuple[Array, Array]:
+        """Temperature [degC] and rate [K/s] of some nodes at the entries, shapes (n_t, nodes)."""
+        return np.ascontiguousarray(self.temperature[:, nodes]), np.ascontiguousarray(self.rate[:, nodes])
+
     def at(self, time: Array, nodes: tuple[slice, slice] = (slice(None), slice(None))) -> Array:
         """Temperature at given times.
 

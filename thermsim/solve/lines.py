@@ -74,7 +74,10 @@ def grid_lines(
         # whole numbers of intervals make a layer finer than was wanted: its neighbours follow
         ends = np.array([(nodes[1] - nodes[0], nodes[-1] - nodes[-2]) for nodes in places])
         met = np.minimum(np.append(ends[:, 0], np.inf), np.insert(ends[:, 1], 0, np.inf))
-        finest = np.minimum(finest, STEP_AT_BREAK * met)
+        narrower = np.minimum(finest, STEP_AT_BREAK * met)
+        if np.array_equal(narrower, finest):
+            break
+        finest = narrower
     grids = []
     for stride in FAMILY:
         kept = [nodes[::stride] if nodes.size - 1 > THIN else nodes for nodes in places]

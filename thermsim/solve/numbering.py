@@ -39,3 +39,7 @@ class Numbering:
             whole[:] = self.turn(idle)
             whole[:, self.active] = joined
         return whole.swapaxes(1, 2) if self.turned else whole
+
+    def among(self, nodes: NDArray[np.bool_]) -> NDArray[np.int64]:
+        """Numbers of chosen active nodes (n_r, n_z), in the order of ``field[nodes]``."""
+        return np.asarray(self.turn(self.number)[nodes])

@@ -1,0 +1,171 @@
+"""Another process for a case that is solved: what happens at its cold spots, in a thousandth of a second.
+
+The shapes that the temperatures are made of are known from the solved case; another course of the medium, with the
+same films, only makes other sums of them. Other films cost one more basis, once.
+"""
+
+from __future__ import annotations
+
+import itertools
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from thermsim.assess.cold_spot import stencil_at
+from thermsim.assess.curve import Curve
+from thermsim.assess.lethality import LEAST
+from thermsim.assess.local_fit import Stencil
+from thermsim.assess.refinement import Family, Refined
+from thermsim.assess.result import Result
+from thermsim.assess.simulation import output_times, simulate_container
+from thermsim.case.case import Case, Lethality
+from thermsim.case.process import Process
+from thermsim.solve.basis import Modes
+from thermsim.solve.evolution import Evolution
+from thermsim.solve.products import add_product
+
+Array = NDArray[np.float64]
+
+
+def solve(case: Case) -> Solved:
+    """Solve a case, without the probes it may have, so that other processes can be asked about.
+
+    Raises
+    ------
+    NumericalError
+        If a temperature is not a number.
+    """
+    result, refined = simulate_container(case.replace(probe=None, probes=()))
+    return Solved(result, refined)
+
+
+@dataclass(frozen=True)
+class Solved:
+    """A solved case without probe: its ``result``, and what it takes to ask about other processes."""
+
+    result: Result
+    refined: Refined
+
+    @property
+    def family(self) -> Family:
+        """The case's grids with their bases."""
+        return self.refined.family
+
+    def with_process(self, process: Process) -> tuple[Curve, ...]:
+        """What another process does at the two cold spots of the solved case and at the points that it names.
+
+        The places are those of the solved case: with another process its cold spots may lie elsewhere, so before a
+        process is relied on, simulate it.
+
+        Parameters
+        ----------
+        process : Process
+            Of any course; with films of which the solved process had the same sets it is quickest.
+
+        Returns
+        -------
+        tuple of Curve
+            Least lethality, slowest heating, then the points; at the output times of the new process.
+
+        Raises
+        ------
+        NumericalError
+            If a temperature is not a number.
+        ValueError
+            If properties change with temperature: then nothing is known beforehand. If the process's times do not
+            grow, or a stage does not begin where the one before it ends.
+        """
+        times = [stage.time for stage in process.stages]
+        if any((np.diff(time) <= 0.0).any() for time in times) or any(
+            one[-1] != other[0] for one, other in itertools.pairwise(times)
+        ):
+            raise ValueError("a process's times must grow, and each stage must begin where the one before it ends")
+        middle, fine = (solver.follow(process, trusted=True) for solver in self.family.solvers[1:])
+        if not (isinstance(middle, Evolution) and isinstance(fine, Evolution)):
+            raise ValueError("a process is asked about beforehand only where properties are constant; simulate it")
+        entries, rates = self._at_entries(fine, middle)
+        logs = _log_lethality(fine, entries, rates, self.result.case.lethality, process.heating_end)
+        time = output_times(self.result.case, process)
+        temperature = self._at(time, fine, middle)
+        ends = entries[fine.entry_before(process.heating_end)]
+        return tuple(
+            Curve(
+                known.name,
+                known.r,
+                known.z,
+                math.exp(logs[0, k]),
+                math.exp(logs[1, k]),
+                float(ends[k]),
+                time,
+                temperature[:, k],
+            )
+            for k, known in enumerate(self.curves)
+        )
+
+    @property
+    def curves(self) -> Sequence[Curve]:
+        """Of the solved case, at the places that are asked about."""
+        return (*self.result.spots, *self.result.points)
+
+    @cached_property
+    def _stencils(self) -> list[tuple[tuple[slice, slice], Stencil]]:
+        return [stencil_at(self.refined.grid, curve.r, curve.z) for curve in self.curves]
+
+    @cached_property
+    def _known(self) -> dict[int, tuple[Modes, Array]]:
+        return {}
+
+    def _rows(self, modes: Modes, level: int) -> Array:
+        """What each mode of a grid adds at the places, extrapolated between the grids, shape (m, places)."""
+        if id(modes) not in self._known:
+            nesting = self.family.nestings[1]
+            shapes = self.family.solvers[level].fields(modes.shapes)
+            passed = nesting.raised(shapes) if level == 2 else nesting.carried(shapes) / -3.0
+            rows = np.stack([stencil.value(passed[:, *block]) for block, stencil in self._stencils], axis=1)
+            self._known[id(modes)] = (modes, rows)  # with the modes, so that no others get their key
+        return self._known[id(modes)][1]
+
+    def _at_entries(self, fine: Evolution, middle: Evolution) -> tuple[Array, Array]:
+        """Temperature [degC] and rate [K/s] of the places at the entries of the finest grid, shapes (n_t, places)."""
+        found, rates = [], []
+        for one, other, (time, piece) in zip(fine.legs, middle.legs, fine.pieces, strict=True):
+            total = np.repeat(one.surrounding(time, piece)[:, None], len(self.curves), axis=1)
+            change = np.repeat(one.slopes[piece][:, None], len(self.curves), axis=1)
+            for leg, level in ((one, 2), (other, 1)):
+                rows = self._rows(leg.modes, level)
+                coordinates = leg.settled(time, piece)
+                add_product(coordinates, rows, total)
+                add_product(leg.rates(coordinates, piece), rows, change)
+            found.append(total)
+            rates.append(change)
+        return np.concatenate(found), np.concatenate(rates)
+
+    def _at(self, time: Array, fine: Evolution, middle: Evolution) -> Array:
+        """Temperature [degC] of the places at some times [s], shape (n_t, places)."""
+        total = np.empty((time.size, len(self.curves)))
+        starts = [leg.time[0] for leg in fine.legs[1:]]
+        edges = [0, *np.searchsorted(time, starts).tolist(), time.size]
+        for k, legs in enumerate(zip(fine.legs, middle.legs, strict=True)):
+            mine = slice(edges[k], edges[k + 1])
+            piece = legs[0].piece(time[mine])
+            total[mine] = legs[0].surrounding(time[mine], piece)[:, None]
+            for leg, level in zip(legs, (2, 1), strict=True):
+                add_product(leg.coordinates(time[mine], piece), self._rows(leg.modes, level), total[mine])
+        return total
+
+
+def _log_lethality(
+    fine: Evolution, temperature: Array, rate: Array, lethality: Lethality, heating_end: float
+) -> Array:
+    """Logarithms of the places' lethality in s: of the whole process and until heating ended, shape (2, places)."""
+    from thermsim.solve import kernels
+
+    gathered = np.empty(temperature.shape)
+    columns = np.arange(temperature.shape[1])
+    kernels.accumulate(fine.time, temperature, rate, columns, lethality.reference, lethality.z, gathered)
+    ended = fine.entry_before(heating_end)
+    return np.asarray(np.log(np.maximum(gathered[[-1, ended]], LEAST)))

@@ -1,0 +1,195 @@
+"""A few dozen shapes that stand in for all nodes under one set of films, whatever the medium does.
+
+With constant properties C du/dt = -K u - C 1 dT_medium/dt, u = T - T_medium. What u can become is spanned by
+functions of C^-1 K applied to 1 and to what u begins with; a rational Krylov space, built of solutions of
+(K + s C) x = C y for a few real s in turn, holds these functions to many digits. On it the equations are small, their
+modes decay each by itself, and any process with these films is followed exactly.
+
+Source: V. Druskin and V. Simoncini, "Adaptive rational Krylov subspaces for large-scale dynamical systems", Systems &
+Control Letters 60 (2011) 546-560 (from memory); here the shifts are few and fixed, so that one factorisation serves
+many solutions.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from thermsim.errors import NumericalError
+from thermsim.solve.products import dots, eigen, product
+from thermsim.solve.system import System
+
+Array = NDArray[np.float64]
+
+#: What is no more than this part of a new start vector is rounding.
+NOTHING_NEW = 1e-10
+
+
+@dataclass(frozen=True)
+class Modes:
+    """Shapes that decay each at its own rate: T = T_medium + sum of a_k shape_k.
+
+    Parameters
+    ----------
+    rates : ndarray, shape (m,)
+        Of decay [1/s].
+    vectors : ndarray, shape (m, n)
+        C^(1/2) times fields over the active nodes, orthonormal; 0 at held nodes.
+    turn : ndarray, shape (m, m)
+        How the vectors make the modes.
+    system : System
+        The equations that these are the modes of.
+    """
+
+    rates: Array
+    vectors: Array
+    turn: Array
+    system: System
+
+    @cached_property
+    def root(self) -> Array:
+        """Square roots of the capacities, 0 at held nodes, shape (n,)."""
+        return np.sqrt(self.system.capacity) * self.system.free
+
+    @cached_property
+    def shapes(self) -> Array:
+        """The modes over the active nodes, orthonormal with the capacities as weights, shape (m, n)."""
+        return product(self.turn.T, self.vectors) / np.sqrt(self.system.capacity)
+
+    @cached_property
+    def swing(self) -> Array:
+        """The shapes at some of the nodes, shape (m, some): enough to say how large a sum of them is."""
+        some = sample(self.vectors.shape[1])
+        return product(self.turn.T, self.vectors[:, some]) / np.sqrt(self.system.capacity[some])
+
+    def made_of(self, fields: Array) -> Array:
+        """Coordinates (k, m) of fields (k, n), the nearest in heat."""
+        return product(dots(fields * self.root, self.vectors), self.turn)
+
+    @cached_property
+    def ones(self) -> Array:
+        """What one is made of, shape (m,)."""
+        return np.asarray(self.made_of(np.ones((1, self.root.size)))[0])
+
+    @cached_property
+    def exchange(self) -> Array:
+        """Heat that each mode gives to the medium [W], shape (m,)."""
+        given = self.system.exchange / np.sqrt(self.system.capacity)
+        return np.asarray(product(dots(given[None], self.vectors), self.turn)[0])
+
+
+def sample(count: int) -> slice:
+    """Every so many of the nodes, some hundred in all, in no step with the lines of a grid."""
+    return slice(None, None, max(1, count // 400) | 1)
+
+
+class Basis:
+    """The basis of one set of films; it grows until it is good enough.
+
+    Parameters
+    ----------
+    system : System
+        The equations.
+    shifts : ndarray, shape (k,)
+        Rates of change that it is made for [1/s].
+    """
+
+    def __init__(self, system: System, shifts: Array) -> None:
+        self.system = system
+        self.root = np.sqrt(system.capacity)
+        self.shifts = list(shifts)
+        self.factors: list[Array] = []
+        self.vectors = np.empty((64, self.root.size))
+        self.count = 0
+        self.rounds: list[int] = []
+        self.heads = np.empty(0, dtype=np.int64)
+        self.flows, self.projected = np.empty_like(self.vectors), np.empty((64, 64))
+        self.seen = 0
+        self.known: dict[int, Modes] = {}
+
+    def begin(self, field: Array) -> None:
+        """Take a field (n,) into the basis and build on it from now on."""
+        self._make_room(1)
+        vector = self.root * self.system.free * field
+        size = np.linalg.norm(vector)
+        for _ in range(2):
+            old = self.vectors[: self.count]
+            vector = vector - product(dots(vector[None], old), old)[0]
+        left = np.linalg.norm(vector)
+        if left > NOTHING_NEW * size:
+            self.vectors[self.count] = vector / left
+            self.heads = np.append(self.heads, self.count)
+            self.count += 1
+
+    def grow(self) -> None:
+        """Go one round of all shifts."""
+        from thermsim.solve import basis_kernels
+
+        system = self.system
+        self.rounds.append(self.count)
+        for k, shift in enumerate(self.shifts):
+            fresh = k == len(self.factors)
+            if fresh:
+                self.factors.append(np.empty_like(system.band))
+            self._make_room(self.heads.size)
+            grown = basis_kernels.grow(
+                system.band,
+                system.reach,
+                self.root,
+                shift,
+                self.factors[k],
+                fresh,
+                self.heads,
+                self.vectors,
+                self.count,
+            )
+            if grown < 0:
+                raise NumericalError("a container's matrix cannot be factorised", shift_per_s=float(shift))
+            self.count = grown
+
+    def modes(self, *, earlier: int = 0) -> Modes:
+        """Modes of the whole basis, or of what it was some rounds earlier."""
+        count = self.count if earlier == 0 else self.rounds[-earlier]
+        if count not in self.known:
+            self._project()
+            rates, turn = eigen(self.projected[:count, :count])
+            self.known[count] = Modes(np.maximum(rates, 0.0), self.vectors[:count], turn, self.system)
+        return self.known[count]
+
+    def _project(self) -> None:
+        from thermsim.solve import basis_kernels
+
+        system, count = self.system, self.count
+        if self.seen == count:
+            return
+        vectors, new = self.vectors[:count], slice(self.seen, count)
+        basis_kernels.project(
+            system.before,
+            system.after,
+            system.conductance,
+            system.exchange,
+            self.root,
+            vectors,
+            self.seen,
+            self.flows,
+        )
+        across = dots(vectors, self.flows[new])
+        self.projected[:count, new] = across
+        self.projected[new, :count] = across.T
+        self.seen = count
+
+    def _make_room(self, more: int) -> None:
+        have = len(self.vectors)
+        if self.count + more <= have:
+            return
+        for name in ("vectors", "flows"):
+            old = getattr(self, name)
+            new = np.empty((2 * have, old.shape[1]))
+            new[:have] = old
+            setattr(self, name, new)
+        projected = np.empty((2 * have, 2 * have))
+        projected[:have, :have] = self.projected
+        self.projected = projected

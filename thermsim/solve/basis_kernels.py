@@ -1,0 +1,324 @@
+# numba infers the types of the compiled loops; their docstrings give shapes and units
+# mypy: allow-untyped-defs, allow-untyped-decorators, allow-untyped-calls, allow-incomplete-defs
+"""The compiled loops of a reduced basis, and products of arrays. Arrays and numbers only."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from thermsim.solve.kernels import compiled, factor, solve
+
+
+@compiled
+def remove(vectors, count, new):
+    """Take from a vector what it has in common with the first ``count``; returns the square of what is left.
+
+    Four vectors at a time, so that the new one is fetched less often.
+    """
+    for k in range(0, count - count % 4, 4):
+        a, b, c, d = vectors[k], vectors[k + 1], vectors[k + 2], vectors[k + 3]
+        of_a, of_b, of_c, of_d = 0.0, 0.0, 0.0, 0.0
+        for i in range(new.size):
+            value = new[i]
+            of_a += a[i] * value
+            of_b += b[i] * value
+            of_c += c[i] * value
+            of_d += d[i] * value
+        for i in range(new.size):
+            new[i] -= of_a * a[i] + of_b * b[i] + of_c * c[i] + of_d * d[i]
+    for k in range(count - count % 4, count):
+        old = vectors[k]
+        dot = 0.0
+        for i in range(new.size):
+            dot += old[i] * new[i]
+        for i in range(new.size):
+            new[i] -= dot * old[i]
+    left = 0.0
+    for i in range(new.size):
+        left += new[i] * new[i]
+    return left
+
+
+@compiled
+def grow(band, reach, root, shift, factors, fresh, heads, vectors, count):
+    """Add vectors to a rational Krylov basis: of every head (C^-1 K + shift)^-1 times it, made orthonormal.
+
+    Parameters
+    ----------
+    band, reach
+        K as for :func:`march`.
+    root : (n,)
+        Square roots of C; vectors are C^(1/2) times fields.
+    shift : float
+        Of the poles [1/s].
+    factors : (n, width + 1)
+        Cholesky factor of K + shift C, made here if it is ``fresh``.
+    fresh : bool
+    heads : (p,) of int
+        Which vectors to go on from; replaced by the new ones, or by the same where nothing new came out.
+    vectors : (room, n)
+        The basis by rows; ``count`` of them are used. There must be room for as many more as there are heads.
+
+    Returns
+    -------
+    count : int
+        Vectors now, or -1 if the matrix cannot be factorised.
+    """
+    n, width = band.shape[0], band.shape[1] - 1
+    if fresh:
+        for i in range(n):
+            for j in range(width - reach[i], width):
+                factors[i, j] = band[i, j]
+            factors[i, width] = band[i, width] + shift * root[i] * root[i]
+        if not factor(factors, reach):
+            return -1
+    for p in range(heads.size):
+        new, head = vectors[count], vectors[heads[p]]
+        for i in range(n):
+            new[i] = root[i] * head[i]
+        solve(factors, reach, new)
+        before = 0.0
+        for i in range(n):
+            new[i] *= root[i]
+            before += new[i] * new[i]
+        after = before
+        for _ in range(3):  # twice is enough, but for vectors that hold hardly anything new
+            last = after
+            after = remove(vectors, count, new)
+            if after > 0.25 * last:
+                break
+        if after > 1e-22 * before:
+            scale = 1.0 / math.sqrt(after)
+            for i in range(n):
+                new[i] *= scale
+            heads[p] = count
+            count += 1
+    return count
+
+
+@compiled
+def project(before, after, conductance, exchange, root, vectors, first, flows):
+    """Put C^(-1/2) K C^(-1/2) times the vectors from the first on into ``flows``; K by pairs of nodes."""
+    x = np.empty(root.size)
+    for k in range(first, vectors.shape[0]):
+        flow = flows[k]
+        for i in range(x.size):
+            x[i] = vectors[k, i] / root[i]
+            flow[i] = exchange[i] * x[i]
+        for pair in range(before.size):
+            a, b = before[pair], after[pair]
+            through = conductance[pair] * (x[a] - x[b])
+            flow[a] += through
+            flow[b] -= through
+        for i in range(x.size):
+            flow[i] /= root[i]
+
+
+@compiled
+def decay(rates, ones, knots, medium, start, at_knots, gathered):
+    """Follow modes through a stage exactly: da/dt = -rate a - ones dT_medium/dt, the medium linear between knots.
+
+    ``at_knots`` (m, modes) receives a at each knot, ``gathered`` (modes,) its integral over the stage.
+    """
+    for k in range(rates.size):
+        value, total, rate = start[k], 0.0, rates[k]
+        at_knots[0, k] = value
+        for piece in range(knots.size - 1):
+            h = knots[piece + 1] - knots[piece]
+            x = rate * h
+            kept = math.exp(-x)
+            # (1 - e^-x)/x and (1 - that)/x
+            one = -math.expm1(-x) / x if x > 1e-12 else 1.0 - x / 2.0
+            two = (1.0 - one) / x if x > 1e-3 else 0.5 - x / 6.0 + x * x / 24.0
+            drive = ones[k] * (medium[piece + 1] - medium[piece])
+            total += h * (one * value - two * drive)
+            value = kept * value - one * drive
+            at_knots[piece + 1, k] = value
+        gathered[k] = total
+
+
+@compiled
+def product(a, b, out):
+    """Add the product of a (m, k) and b (k, n) to out (m, n)."""
+    inner = b.shape[0]
+    tile = 512
+    for start in range(0, b.shape[1], tile):
+        stop = min(start + tile, b.shape[1])
+        for i in range(0, a.shape[0] - a.shape[0] % 2, 2):
+            one, two = out[i, start:stop], out[i + 1, start:stop]
+            for k in range(0, inner - inner % 4, 4):
+                b0, b1 = b[k, start:stop], b[k + 1, start:stop]
+                b2, b3 = b[k + 2, start:stop], b[k + 3, start:stop]
+                p0, p1, p2, p3 = a[i, k], a[i, k + 1], a[i, k + 2], a[i, k + 3]
+                q0, q1, q2, q3 = a[i + 1, k], a[i + 1, k + 1], a[i + 1, k + 2], a[i + 1, k + 3]
+                for j in range(one.size):
+                    one[j] += p0 * b0[j] + p1 * b1[j] + p2 * b2[j] + p3 * b3[j]
+                    two[j] += q0 * b0[j] + q1 * b1[j] + q2 * b2[j] + q3 * b3[j]
+            for k in range(inner - inner % 4, inner):
+                b0 = b[k, start:stop]
+                for j in range(one.size):
+                    one[j] += a[i, k] * b0[j]
+                    two[j] += a[i + 1, k] * b0[j]
+        for i in range(a.shape[0] - a.shape[0] % 2, a.shape[0]):
+            one = out[i, start:stop]
+            for k in range(inner):
+                b0 = b[k, start:stop]
+                for j in range(one.size):
+                    one[j] += a[i, k] * b0[j]
+
+
+@compiled
+def dots(a, b, out):
+    """Put the scalar products of the rows of a (m, n) and b (k, n) into out (m, k)."""
+    for i in range(a.shape[0]):
+        left = a[i]
+        for j in range(0, b.shape[0] - b.shape[0] % 4, 4):
+            b0, b1, b2, b3 = b[j], b[j + 1], b[j + 2], b[j + 3]
+            s0, s1, s2, s3 = 0.0, 0.0, 0.0, 0.0
+            for k in range(left.size):
+                value = left[k]
+                s0 += value * b0[k]
+                s1 += value * b1[k]
+                s2 += value * b2[k]
+                s3 += value * b3[k]
+            out[i, j], out[i, j + 1], out[i, j + 2], out[i, j + 3] = s0, s1, s2, s3
+        for j in range(b.shape[0] - b.shape[0] % 4, b.shape[0]):
+            total = 0.0
+            for k in range(left.size):
+                total += left[k] * b[j, k]
+            out[i, j] = total
+
+
+@compiled
+def carry(fields, first_r, along_r, first_z, along_z, out):
+    """Interpolate fields (m, a, b) to a finer grid, ``out`` (m, A, B): few weights each way, from a first node on."""
+    between = np.empty((first_r.size, fields.shape[2]))
+    for m in range(fields.shape[0]):
+        for i in range(first_r.size):
+            row = between[i]
+            row[:] = 0.0
+            for k in range(along_r.shape[1]):
+                weight = along_r[i, k]
+                if weight != 0.0:
+                    old = fields[m, first_r[i] + k]
+                    for j in range(row.size):
+                        row[j] += weight * old[j]
+        for i in range(first_r.size):
+            for j in range(first_z.size):
+                total = 0.0
+                for k in range(along_z.shape[1]):
+                    total += along_z[j, k] * between[i, first_z[j] + k]
+                out[m, i, j] = total
+
+
+@compiled
+def eigen(z, d, e):
+    """Eigenvalues of a small symmetric matrix into d (n,), its eigenvectors into the rows of z (n, n), that held it.
+
+    Householder's reduction to a tridiagonal matrix, then QL steps with implicit shifts; ``e`` (n,) is scratch room.
+    Source: J. H. Wilkinson and C. Reinsch, Handbook for Automatic Computation, vol. II, Linear Algebra (1971),
+    procedures tred2 and imtql2 (from memory).
+    """
+    n = d.size
+    # the vectors run along the rows, so that what is combined is contiguous: z is the transpose of the procedures'
+    for i in range(n - 1, 0, -1):
+        h, scale = 0.0, 0.0
+        row = z[i]
+        for k in range(i):
+            scale += abs(row[k])
+        if i == 1 or scale == 0.0:
+            e[i] = row[i - 1]
+        else:
+            for k in range(i):
+                row[k] /= scale
+                h += row[k] * row[k]
+            f = row[i - 1]
+            g = -math.sqrt(h) if f >= 0.0 else math.sqrt(h)
+            e[i] = scale * g
+            h -= f * g
+            row[i - 1] = f - g
+            f = 0.0
+            for j in range(i):
+                g = 0.0
+                for k in range(j + 1):
+                    g += z[j, k] * row[k]
+                for k in range(j + 1, i):
+                    g += z[k, j] * row[k]
+                e[j] = g / h
+                f += e[j] * row[j]
+            half = f / (h + h)
+            for j in range(i):
+                f = row[j]
+                g = e[j] - half * f
+                e[j] = g
+                for k in range(j + 1):
+                    z[j, k] -= f * e[k] + g * row[k]
+            for j in range(i):
+                z[j, i] = row[j] / h
+        d[i] = h
+    d[0] = 0.0
+    e[0] = 0.0
+    combined = np.empty(n)
+    for i in range(n):
+        if d[i] != 0.0:
+            for j in range(i):
+                combined[j] = 0.0
+            for k in range(i):
+                for j in range(i):
+                    combined[j] += z[i, k] * z[k, j]
+            for k in range(i):
+                for j in range(i):
+                    z[k, j] -= combined[j] * z[k, i]
+        d[i] = z[i, i]
+        z[i, i] = 1.0
+        for j in range(i):
+            z[j, i] = 0.0
+            z[i, j] = 0.0
+    for i in range(n):
+        for j in range(i):
+            z[i, j], z[j, i] = z[j, i], z[i, j]
+    for i in range(1, n):
+        e[i - 1] = e[i]
+    e[n - 1] = 0.0
+    for low in range(n):
+        for _ in range(60):
+            m = low
+            while m < n - 1:
+                size = abs(d[m]) + abs(d[m + 1])
+                if abs(e[m]) <= 2.3e-16 * size:
+                    break
+                m += 1
+            if m == low:
+                break
+            g = (d[low + 1] - d[low]) / (2.0 * e[low])
+            r = math.sqrt(g * g + 1.0)
+            g = d[m] - d[low] + e[low] / (g + (r if g >= 0.0 else -r))
+            s, c, p = 1.0, 1.0, 0.0
+            early = False
+            for i in range(m - 1, low - 1, -1):
+                f, b = s * e[i], c * e[i]
+                r = math.sqrt(f * f + g * g)
+                e[i + 1] = r
+                if r == 0.0:
+                    d[i + 1] -= p
+                    e[m] = 0.0
+                    early = True
+                    break
+                s, c = f / r, g / r
+                g = d[i + 1] - p
+                r = (d[i] - g) * s + 2.0 * c * b
+                p = s * r
+                d[i + 1] = g + p
+                g = c * r - b
+                upper, lower = z[i + 1], z[i]
+                for k in range(n):
+                    f = upper[k]
+                    upper[k] = s * lower[k] + c * f
+                    lower[k] = c * lower[k] - s * f
+            if early:
+                continue
+            d[low] -= p
+            e[low] = g
+            e[m] = 0.0

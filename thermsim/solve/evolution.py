@@ -1,0 +1,291 @@
+"""The temperature of every node over time as modes of decay: what a reduced basis leaves behind."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from thermsim.solve.basis import Modes
+from thermsim.solve.numbering import Numbering
+from thermsim.solve.products import add_product, product
+
+Array = NDArray[np.float64]
+Nodes = NDArray[np.bool_]
+
+#: Modes that decay faster than this [1/s] count as decayed at all entries: they are over before anything is reported.
+FASTEST = 1e4
+#: Looks at the length of an entry's interval between two knots: the first so soon [s], and so many.
+FIRST_LOOK, LOOKS = 0.2 / FASTEST, 30
+#: From so many knots on fewer are made behind all but the first, at these parts of the distance.
+MANY_KNOTS, FEW_LOOKS = 24, np.array([0.0, 0.1, 1.0])
+
+
+@dataclass(frozen=True)
+class Leg:
+    """A stage in terms of modes: ``at_knots`` (n, m) are their coordinates at the knots ``time`` [s], (n,).
+
+    ``medium`` [degC], (n,), is linear between the knots; ``modes`` are those of the stage's films.
+    """
+
+    time: Array
+    medium: Array
+    modes: Modes
+    at_knots: Array
+
+    def piece(self, time: Array) -> NDArray[np.intp]:
+        """Between which knots times lie: the number of the first."""
+        if self.time.size == 2:
+            return np.zeros(np.shape(time), dtype=np.intp)
+        return np.clip(np.searchsorted(self.time, time, side="right") - 1, 0, self.time.size - 2)
+
+    @cached_property
+    def slopes(self) -> Array:
+        """Of the medium between the knots [K/s]."""
+        return np.asarray(np.diff(self.medium) / np.diff(self.time))
+
+    def coordinates(self, time: Array, piece: NDArray[np.intp]) -> Array:
+        """Coordinates of the modes, shape (n_t, m), at times [s] between given knots."""
+        since = (time - self.time[piece])[:, None]
+        rates = self.modes.rates
+        x = rates * since
+        kept = np.exp(-x)
+        # the time that the medium's slope has acted for: (1 - e^-x)/rate
+        acted = np.where(x > 1e-3, (1.0 - kept) / np.maximum(rates, 1e-300), since * (1.0 - x / 2.0 + x * x / 6.0))
+        return np.asarray(kept * self.at_knots[piece] - acted * (self.slopes[piece, None] * self.modes.ones))
+
+    def settled(self, time: Array, piece: NDArray[np.intp]) -> Array:
+        """Coordinates (n_t, m) without what lasts only an instant after a jump, for cubics through the entries."""
+        found = self.coordinates(time, piece)
+        fast = self.modes.rates > FASTEST
+        if fast.any():
+            found[:, fast] = -self.slopes[piece, None] * (self.modes.ones[fast] / self.modes.rates[fast])
+        return found
+
+    def rates(self, coordinates: Array, piece: NDArray[np.intp]) -> Array:
+        """Rates of change of the coordinates [1/s], shape (n_t, m)."""
+        return np.asarray(-self.modes.rates * coordinates - self.slopes[piece, None] * self.modes.ones)
+
+    def surrounding(self, time: Array, piece: NDArray[np.intp]) -> Array:
+        """The medium's temperature [degC]."""
+        part = (time - self.time[piece]) / (self.time[piece + 1] - self.time[piece])
+        return np.asarray(self.medium[piece] + part * (self.medium[piece + 1] - self.medium[piece]))
+
+    def entries(self, tolerance: float) -> tuple[Array, NDArray[np.intp]]:
+        """Times between which a cubic is within a tolerance [K], and their pieces; each piece has both its ends."""
+        length = np.diff(self.time)
+        looks = [
+            np.concatenate([[0.0], np.geomspace(min(FIRST_LOOK, size / 2), size, LOOKS)])
+            if k == 0 or length.size < MANY_KNOTS
+            else FEW_LOOKS * size
+            for k, size in enumerate(length)
+        ]
+        piece = np.repeat(np.arange(length.size), [look.size for look in looks])
+        time = self.time[piece] + np.concatenate(looks)
+        slope = self.rates(self.settled(time, piece), piece)
+        fourth = np.abs(product(self.modes.rates**3 * slope, self.modes.swing)).max(axis=1)
+        # a cubic that meets both ends and slopes is off by up to h^4/384 times the fourth derivative
+        density = ((fourth + 1e-30) / (384.0 * tolerance)) ** 0.25
+        densities = np.split(density, np.cumsum([look.size for look in looks])[:-1])
+        times, pieces = [], []
+        for k, look in enumerate(looks):
+            here = densities[k]
+            # the derivative falls fast behind a knot: between two looks its geometric mean serves
+            number = np.concatenate([[0.0], np.cumsum(np.sqrt(here[1:] * here[:-1]) * np.diff(look))])
+            intervals = int(np.ceil(number[-1] + 1e-9))
+            inner = np.interp(np.arange(1, intervals) * (number[-1] / intervals), number, look)
+            times.append(np.concatenate([[self.time[k]], self.time[k] + inner, [self.time[k + 1]]]))
+            pieces.append(np.full(intervals + 1, k))
+        return np.concatenate(times), np.concatenate(pieces)
+
+
+@dataclass(frozen=True)
+class Factored:
+    """Temperatures as sums of few fields.
+
+    Parameters
+    ----------
+    offset : ndarray, shape (n_t,), or None
+        What all nodes that conduct have in common [degC]; the others' values mean nothing.
+    parts : tuple of (shapes, course, rows)
+        Shapes (k, n_r, n_z), their course (n_rows, k), and the times that it is for; course None: the shapes are what
+        they add at these times themselves.
+    """
+
+    offset: Array | None
+    parts: tuple[tuple[Array, Array | None, slice], ...]
+
+    def summed(self, picked: list[Array]) -> Array:
+        """Temperatures (n_t, ...) from what was picked from, or made linearly of, each part's shapes (k, ...)."""
+        rest = picked[0].shape[1:]
+        if self.offset is None:
+            count = max(rows.stop for _, _, rows in self.parts)
+            total = np.zeros((count, *rest))
+        else:
+            total = np.repeat(self.offset, int(np.prod(rest))).reshape(-1, *rest)
+        flat = total.reshape(len(total), -1)
+        for values, (_, course, rows) in zip(picked, self.parts, strict=True):
+            if course is None:
+                total[rows] += values
+            else:
+                add_product(course, values.reshape(len(values), -1), flat[rows])
+        return total
+
+
+@dataclass(frozen=True)
+class Evolution:
+    """The temperature of every node over time.
+
+    Parameters
+    ----------
+    legs : tuple of Leg
+        The stages.
+    numbering : Numbering
+        Of the active nodes.
+    initial : ndarray, shape (n_r, n_z)
+        Temperature at the start [degC], for ever where nothing conducts.
+    tolerance : float
+        How close the cubics between the entries are [K].
+    heat_in, stored : float
+        Net heat that entered through the surfaces, and the change of the heat stored [J].
+    capacity : float
+        Heat capacity of the whole body [J/K].
+    """
+
+    legs: tuple[Leg, ...]
+    numbering: Numbering
+    initial: Array
+    tolerance: float
+    heat_in: float
+    stored: float
+    capacity: float
+    rejected: int = 0
+
+    @property
+    def energy_defect(self) -> float:
+        """(heat in - stored) as a part of the larger of the two, or of what heats the body by 1 K if that is more."""
+        return (self.heat_in - self.stored) / max(abs(self.heat_in), abs(self.stored), self.capacity)
+
+    @cached_property
+    def pieces(self) -> list[tuple[Array, NDArray[np.intp]]]:
+        """For each leg the times of its entries [s], and between which of its knots each lies."""
+        return [leg.entries(self.tolerance) for leg in self.legs]
+
+    @cached_property
+    def time(self) -> Array:
+        """Times of the entries [s]; where the medium's course bends or jumps a time stands twice."""
+        return np.concatenate([time for time, _ in self.pieces])
+
+    @property
+    def steps(self) -> int:
+        """Intervals between entries."""
+        return int((np.diff(self.time) > 0).sum())
+
+    def entry_before(self, knot: float) -> int:
+        """The entry for a knot of the process [s], with the temperatures as the knot is reached (before any jump)."""
+        return int(np.searchsorted(self.time, knot * (1 - 1e-12)))
+
+    def entries(self, nodes: Nodes) -> tuple[Array, Array]:
+        """Temperature [degC] and rate [K/s] of some nodes at the entries, shapes (n_t, nodes)."""
+        columns = self.numbering.among(nodes)
+        total = self.time.size
+        temperature, rate = np.empty((total, columns.size)), np.empty((total, columns.size))
+        done = 0
+        shapes: dict[int, Array] = {}
+        for leg, (time, piece) in zip(self.legs, self.pieces, strict=True):
+            if id(leg.modes) not in shapes:
+                shapes[id(leg.modes)] = leg.modes.shapes[:, columns]
+            shape, rows = shapes[id(leg.modes)], slice(done, done + time.size)
+            coordinates = leg.settled(time, piece)
+            temperature[rows] = leg.surrounding(time, piece)[:, None]
+            rate[rows] = leg.slopes[piece][:, None]
+            add_product(coordinates, shape, temperature[rows])
+            add_product(leg.rates(coordinates, piece), shape, rate[rows])
+            done += time.size
+        self._keep_within_bounds(temperature, rate)
+        return temperature, rate
+
+    def _keep_within_bounds(self, temperature: Array, rate: Array) -> None:
+        """Keep temperatures at the entries between what the body has met so far (the maximum principle), in place.
+
+        In the first instants after a jump at a held surface few shapes do not hold a profile so steep.
+        """
+        media = np.concatenate(
+            [leg.surrounding(*entries) for leg, entries in zip(self.legs, self.pieces, strict=True)]
+        )
+        starts = self.initial[self.conducting]
+        low = np.minimum(np.minimum.accumulate(media), starts.min())
+        high = np.maximum(np.maximum.accumulate(media), starts.max())
+        outside = (temperature.min(axis=1, initial=np.inf) < low) | (temperature.max(axis=1, initial=-np.inf) > high)
+        for k in np.flatnonzero(outside):
+            beyond = (temperature[k] < low[k]) | (temperature[k] > high[k])
+            rate[k, beyond] = 0.0
+            np.clip(temperature[k], low[k], high[k], out=temperature[k])
+
+    @property
+    def conducting(self) -> Nodes:
+        """Nodes at which something conducts, shape (n_r, n_z)."""
+        return self.numbering.turn(self.numbering.active)
+
+    def reached(self, knot: float) -> Array:
+        """Temperature [degC], shape (n_r, n_z), as a knot of the process [s] is reached (before any jump)."""
+        index = max(k for k, leg in enumerate(self.legs) if k == 0 or leg.time[0] < knot * (1 - 1e-12))
+        leg, when = self.legs[index], np.array([knot])
+        piece = np.clip(np.searchsorted(leg.time, when * (1 - 1e-12)) - 1, 0, leg.time.size - 2)
+        values = product(leg.coordinates(when, piece), leg.modes.shapes) + leg.surrounding(when, piece)
+        return np.asarray(self.numbering.fields([values], self.initial)[0])
+
+    def factored(self, time: Array) -> Factored:
+        """Temperatures at growing times [s] as sums of few fields, one part for each set of films in turn."""
+        of = np.searchsorted([leg.time[0] for leg in self.legs[1:]], time, side="right")
+        offset = np.empty(time.size)
+        shapes: dict[int, Array] = {}
+        parts: list[tuple[Array, Array | None, slice]] = []
+        k = 0
+        while k < len(self.legs):
+            modes, courses, first = self.legs[k].modes, [], int(np.searchsorted(of, k))
+            while k < len(self.legs) and self.legs[k].modes is modes:
+                leg, mine = self.legs[k], slice(int(np.searchsorted(of, k)), int(np.searchsorted(of, k + 1)))
+                piece = leg.piece(time[mine])
+                courses.append(leg.coordinates(time[mine], piece))
+                offset[mine] = leg.surrounding(time[mine], piece)
+                k += 1
+            if id(modes) not in shapes:
+                shapes[id(modes)] = self.numbering.fields([modes.shapes], np.zeros_like(self.initial))
+            course = courses[0] if len(courses) == 1 else np.concatenate(courses)
+            parts.append((shapes[id(modes)], course, slice(first, first + len(course))))
+        return Factored(offset, tuple(parts))
+
+    def at(self, time: Array, nodes: tuple[slice, slice] = (slice(None), slice(None))) -> Array:
+        """Temperature [degC], shape (n, ...), at given times [s]; at a jump the value after it."""
+        time = np.asarray(time, dtype=float)
+        order = np.argsort(time, kind="stable")
+        factored = self.factored(time[order])
+        total = np.empty((time.size, *self.initial.shape))
+        total[order] = factored.summed([shapes for shapes, _, _ in factored.parts])
+        idle = ~self.conducting
+        total[:, idle] = self.initial[idle]
+        return total[:, *nodes]
+
+    @cached_property
+    def _all(self) -> tuple[Array, Array]:
+        active = self.conducting
+        values = self.entries(active)
+        found = []
+        for value, idle in zip(values, (self.initial, np.zeros_like(self.initial)), strict=True):
+            whole = np.repeat(idle[None], len(value), axis=0)
+            whole[:, active] = value
+            found.append(whole)
+        return found[0], found[1]
+
+    @property
+    def temperature(self) -> Array:
+        """Of all nodes at the entries [degC], shape (n_t, n_r, n_z)."""
+        return self._all[0]
+
+    @property
+    def rate(self) -> Array:
+        """Rates of change of all nodes at the entries [K/s], shape (n_t, n_r, n_z)."""
+        return self._all[1]

@@ -1,0 +1,44 @@
+"""Products of arrays in one thread.
+
+The libraries' own threads wait for each other on arrays as small as these, and for other threads of ours: where the
+cores are busy that takes a hundred times longer than the products themselves.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+Array = NDArray[np.float64]
+
+
+def product(a: Array, b: Array) -> Array:
+    """The product of a (m, k) and b (k, n), shape (m, n)."""
+    out = np.zeros((a.shape[0], b.shape[1]))
+    add_product(a, b, out)
+    return out
+
+
+def add_product(a: Array, b: Array, out: Array) -> None:
+    """Add the product of a (m, k) and b (k, n) to ``out`` (m, n), whose rows are contiguous."""
+    from thermsim.solve import basis_kernels
+
+    basis_kernels.product(np.ascontiguousarray(a), np.ascontiguousarray(b), out)
+
+
+def dots(a: Array, b: Array) -> Array:
+    """Scalar products of the rows of a (m, n) and of b (k, n), shape (m, k)."""
+    from thermsim.solve import basis_kernels
+
+    out = np.empty((a.shape[0], b.shape[0]))
+    basis_kernels.dots(np.ascontiguousarray(a), np.ascontiguousarray(b), out)
+    return out
+
+
+def eigen(matrix: Array) -> tuple[Array, Array]:
+    """Eigenvalues (n,) of a small symmetric matrix, in no order, and its eigenvectors, the columns of (n, n)."""
+    from thermsim.solve import basis_kernels
+
+    vectors, values = np.array(matrix, order="C"), np.empty(len(matrix))
+    basis_kernels.eigen(vectors, values, np.empty(len(matrix)))
+    return values, vectors.T

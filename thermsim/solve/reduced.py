@@ -1,0 +1,350 @@
+"""The way through a process on reduced bases, one for each set of films, grown until they are good enough.
+
+Where no basis of reasonable size is good enough, and where properties change with temperature, the march serves.
+"""
+
+from __future__ import annotations
+
+import functools
+import time as clock
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from thermsim.case.process import Film, Process, Stage
+from thermsim.errors import NumericalError
+from thermsim.solve.basis import Basis, Modes, sample
+from thermsim.solve.evolution import Evolution, Leg
+from thermsim.solve.history import History
+from thermsim.solve.march import march
+from thermsim.solve.numbering import Numbering
+from thermsim.solve.operator import Operator
+from thermsim.solve.products import dots, product
+from thermsim.solve.system import system_of
+
+Array = NDArray[np.float64]
+
+#: From this long after a jump the answer is held to the tolerance [s]; sooner, surfaces are known less well.
+RESOLVED = 1.0
+#: Largest step from one shift to the next.
+STEP = 20.0
+#: A basis is good enough when its last round changed the answer by no more than so many tolerances.
+LAST_ROUND = 4.0
+#: Rounds before a basis is judged, of one start and of more, and the most rounds after that.
+FIRST_ROUNDS, MOST_ROUNDS = (5, 4), 12
+#: When the last round's change is looked at: powers of a stage's length over what is resolved.
+LOOKED_AT = np.append(np.linspace(0.0, 1.0, 12), 0.95)
+#: Where a round leaves more than this part of the error a faster shift is added, a few times.
+SLOW, ADDED = 0.4, 3
+
+
+@dataclass(frozen=True)
+class _Passage:
+    """How a state in one basis's modes is taken over by another: coordinates, heat at once, and what is lost.
+
+    ``across`` (m_from, m_to); ``taken`` (m_from,) and ``held`` [J/K]: heat of the nodes that become held, of each
+    mode and of one; ``lost`` (m_from, some): what of each mode the new basis cannot hold, at some of the nodes.
+    """
+
+    across: Array
+    taken: Array
+    held: float
+    lost: Array
+
+
+class Solver:
+    """An operator made ready for any process, and for the same with a looser tolerance.
+
+    Parameters
+    ----------
+    operator : Operator
+        Capacities and conductances.
+    tolerance : float
+        Largest error [K]: of a reduced basis from :data:`RESOLVED` after a jump on, or of a step of the march.
+    """
+
+    def __init__(self, operator: Operator, *, tolerance: float) -> None:
+        self.operator, self.tolerance = operator, tolerance
+        self.reduced = None if operator.varying is not None else Reduced(operator, tolerance=tolerance)
+
+    def follow(
+        self, process: Process, *, trusted: bool = False, on_stage: Callable[[float], None] | None = None
+    ) -> Evolution | History:
+        """Follow a process from its start to its end.
+
+        Parameters
+        ----------
+        process : Process
+            Medium temperature and film coefficients over time.
+        trusted : bool, optional
+            Bases that hold the process's states are taken to be good enough for it, as they are for one much like it.
+        on_stage : callable, optional
+            Called after each stage with the process time reached [s].
+
+        Raises
+        ------
+        NumericalError
+            If a temperature is not a number, or the march cannot go on.
+        """
+        if self.reduced is not None:
+            found = self.reduced.evolve(process, trusted=trusted, on_stage=on_stage)
+            if found is not None:
+                return found
+            self.reduced = None
+        return march(self.operator, process, tolerance=self.tolerance, on_stage=on_stage)
+
+    def fields(self, vectors: Array) -> Array:
+        """Vectors (k, n) over the nodes that conduct as fields (k, n_r, n_z), 0 elsewhere."""
+        numbering = Numbering(self.operator.capacity > 0.0)
+        return numbering.fields([vectors], np.zeros_like(self.operator.initial))
+
+    def follow_looser(self, process: Process, slack: float) -> Evolution | History:
+        """The same with bases as they were a round earlier, or with the march's tolerance so many times larger."""
+        if self.reduced is not None:
+            return self.reduced.looser(process)
+        return march(self.operator, process, tolerance=slack * self.tolerance)
+
+
+class Reduced:
+    """Reduced bases of an operator, for any process; what they know they keep.
+
+    Parameters
+    ----------
+    operator : Operator
+        Capacities and conductances, of constant properties.
+    tolerance : float
+        Largest error [K] at any node, from :data:`RESOLVED` after a jump on.
+    """
+
+    def __init__(self, operator: Operator, *, tolerance: float) -> None:
+        self.operator, self.tolerance = operator, tolerance
+        self.numbering = Numbering(operator.capacity > 0.0)
+        self.initial, self.capacity = (
+            self.numbering.vector(field) for field in (operator.initial, operator.capacity)
+        )
+        self.bases: dict[Film, Basis] = {}
+        self.passages: dict[tuple[int, int], tuple[Modes, Modes, _Passage]] = {}
+
+    def evolve(
+        self, process: Process, *, trusted: bool = False, on_stage: Callable[[float], None] | None = None
+    ) -> Evolution | None:
+        """Follow a process from its start to its end; None where no basis of reasonable size is good enough.
+
+        Parameters are those of :meth:`Solver.follow`.
+
+        Raises
+        ------
+        NumericalError
+            If a temperature is not a number.
+        """
+        for stage in process.stages:
+            if not np.isfinite(stage.medium).all():
+                bad = float(stage.time[max(0, int(np.flatnonzero(~np.isfinite(stage.medium))[0]) - 1)])
+                raise NumericalError(
+                    f"the march stopped at {bad / 60:.3f} min: a temperature is not a number", time_s=bad
+                )
+        return self._followed(process, judge=not trusted, on_stage=on_stage)
+
+    def looser(self, process: Process) -> Evolution:
+        """The same with every basis as it was a round earlier; only after :meth:`evolve`."""
+        found = self._followed(process, earlier=1)
+        if found is None:
+            raise ValueError("the bases are not there yet")
+        return found
+
+    def _followed(
+        self,
+        process: Process,
+        *,
+        earlier: int = 0,
+        judge: bool = False,
+        on_stage: Callable[[float], None] | None = None,
+    ) -> Evolution | None:
+        legs: list[Leg] = []
+        heat = 0.0
+        k = 0
+        while k < len(process.stages):
+            film = process.stages[k].film
+            same = next((n for n in range(k, len(process.stages)) if process.stages[n].film != film), None)
+            stages = process.stages[k:same]
+            if earlier == 0 and not self._prepared(film, stages, process, legs[-1] if legs else None, judge=judge):
+                return None
+            modes = self.bases[film].modes(earlier=earlier)
+            state, at_once, _ = self._entered(modes, stages[0], legs[-1] if legs else None)
+            run, gained = self._run(modes, stages, state)
+            legs += run
+            heat += gained + at_once
+            if on_stage is not None:
+                for stage in stages:
+                    on_stage(stage.end)
+            k += len(stages)
+        last = legs[-1]
+        total = float(self.capacity.sum())
+        content = last.medium[-1] * total + float(last.modes.ones @ last.at_knots[-1])
+        return Evolution(
+            legs=tuple(legs),
+            numbering=self.numbering,
+            initial=self.operator.initial,
+            tolerance=self.tolerance,
+            heat_in=heat,
+            stored=content - float(self.capacity @ self.initial),
+            capacity=total,
+        )
+
+    def _prepared(
+        self, film: Film, stages: tuple[Stage, ...], process: Process, last: Leg | None, *, judge: bool
+    ) -> bool:
+        """Make the basis of some films good enough for some stages; False if it does not become so."""
+        new = film not in self.bases
+        if new:
+            basis = self.bases[film] = Basis(system_of(self.operator, film, self.numbering), _shifts(process))
+            basis.begin(np.ones_like(self.capacity))
+            self._take_in(basis, last)
+            for _ in range(FIRST_ROUNDS[0] if basis.heads.size == 1 else FIRST_ROUNDS[1]):
+                basis.grow()
+        basis = self.bases[film]
+        before = np.inf
+        added = 0
+        for _ in range(MOST_ROUNDS):
+            state, _, missed = self._entered(basis.modes(), stages[0], last)
+            if missed > self.tolerance / 4.0:
+                self._take_in(basis, last)
+                basis.grow()
+                basis.grow()
+                state, _, _ = self._entered(basis.modes(), stages[0], last)
+            elif not (judge or new):
+                return True
+            change = self._last_change(basis, stages, state, last)
+            if change <= LAST_ROUND * self.tolerance:
+                return True
+            if change > SLOW * before and added < ADDED:
+                basis.shifts.append(10.0 * basis.shifts[-1])
+                added += 1
+            before = change
+            basis.grow()
+        return False
+
+    def _take_in(self, basis: Basis, last: Leg | None) -> None:
+        """Let a basis go on from what the stages so far ended with, or from the start."""
+        if last is None:
+            basis.begin(self.initial)
+        else:
+            # less the medium's temperature, which one stands for
+            basis.begin(product(last.at_knots[-1:], last.modes.shapes)[0])
+
+    def _last_change(self, basis: Basis, stages: tuple[Stage, ...], state: Array, last: Leg | None) -> float:
+        """By how much the last round changed the temperatures in some stages, the most at some of the nodes [K]."""
+        whole, part = basis.modes(), basis.modes(earlier=1)
+        fewer = part.turn.shape[0]
+        began, _, _ = self._entered(part, stages[0], last)
+        worst = 0.0
+        some = sample(basis.root.size)
+        vectors = whole.vectors[:, some] / basis.root[some]
+        for one, other in zip(self._run(whole, stages, state)[0], self._run(part, stages, began)[0], strict=True):
+            length = one.time[-1] - one.time[0]
+            time = one.time[0] + RESOLVED * max(length / RESOLVED, 2.0) ** LOOKED_AT * min(
+                length / (2.0 * RESOLVED), 1.0
+            )
+            piece = one.piece(time)
+            difference = one.coordinates(time, piece) @ whole.turn.T
+            difference[:, :fewer] -= other.coordinates(time, piece) @ part.turn.T
+            worst = max(worst, float(np.abs(product(difference, vectors)).max()))
+        return worst
+
+    def _entered(self, modes: Modes, stage: Stage, last: Leg | None) -> tuple[Array, float, float]:
+        """Coordinates at a stage's start, heat that held nodes take up at once [J], and what was missed [K]."""
+        medium = float(stage.medium[0])
+        if last is None:
+            key = (id(None), id(modes))
+            if key not in self.passages:
+                made = modes.made_of(self.initial[None])
+                held_nodes = 1.0 - modes.system.free
+                some = sample(self.initial.size)
+                lost = (self.initial[some] - product(made, modes.swing)[0]) * modes.system.free[some]
+                at_once = float((self.capacity * held_nodes) @ self.initial)
+                self.passages[key] = (
+                    modes,
+                    modes,
+                    _Passage(made, np.array([at_once]), float(self.capacity @ held_nodes), lost[None]),
+                )
+            passage = self.passages[key][2]
+            state = passage.across[0] - medium * modes.ones
+            return (
+                state,
+                medium * passage.held - float(passage.taken[0]),
+                float(np.abs(passage.lost).max(initial=0.0)),
+            )
+        if last.modes is modes:
+            held = float(self.capacity @ (1.0 - modes.system.free))
+            jump = medium - float(last.medium[-1])
+            return last.at_knots[-1] - jump * modes.ones, held * jump, 0.0
+        passage = self._passage(last.modes, modes)
+        was = last.at_knots[-1]
+        jump = medium - float(last.medium[-1])
+        state = was @ passage.across - jump * modes.ones
+        return state, jump * passage.held - float(was @ passage.taken), float(np.abs(was @ passage.lost).max())
+
+    def _passage(self, one: Modes, other: Modes) -> _Passage:
+        key = (id(one), id(other))
+        if key not in self.passages:
+            free = other.system.free
+            across = other.made_of(one.shapes)
+            lost = (one.swing - product(across, other.swing)) * free[sample(free.size)]
+            held = (1.0 - free) * self.capacity
+            # kept with the modes they are for, so that no others get their keys
+            self.passages[key] = (
+                one,
+                other,
+                _Passage(across, dots(one.shapes, held[None])[:, 0], float(held.sum()), lost),
+            )
+        return self.passages[key][2]
+
+    def _run(self, modes: Modes, stages: tuple[Stage, ...], state: Array) -> tuple[list[Leg], float]:
+        """Follow modes through stages of their films: the legs, and the heat taken in [J]."""
+        from thermsim.solve import basis_kernels
+
+        legs = []
+        heat = 0.0
+        held = float(self.capacity @ (1.0 - modes.system.free))
+        for k, stage in enumerate(stages):
+            if k > 0:
+                jump = float(stage.medium[0] - stages[k - 1].medium[-1])
+                state = state - jump * modes.ones
+                heat += held * jump
+            at_knots, gathered = np.empty((stage.time.size, state.size)), np.empty(state.size)
+            basis_kernels.decay(modes.rates, modes.ones, stage.time, stage.medium, state, at_knots, gathered)
+            state = at_knots[-1]
+            heat += held * float(stage.medium[-1] - stage.medium[0]) - float(modes.exchange @ gathered)
+            legs.append(Leg(stage.time, stage.medium, modes, at_knots))
+        return legs, heat
+
+
+def _shifts(process: Process) -> Array:
+    """Rates of change [1/s] from those of the longest stage to what is resolved."""
+    longest = max(stage.end - stage.start for stage in process.stages)
+    low, high = 2.0 / longest, 1.0 / RESOLVED
+    if low >= high:
+        return np.array([low])
+    return np.geomspace(low, high, 2 + int(np.log(high / low) / np.log(STEP)))
+
+
+@functools.cache
+def compile_kernels() -> float:
+    """Compile the loops, or load them from the cache on disk; returns the seconds it took, the first time."""
+    began = clock.perf_counter()
+    square = np.ones((2, 2))
+    none = 0.0 * square
+    operator = Operator(
+        square, square[:1], square[:, :1], none[:1, :1], none[:1, :1], square, square, square, none, square
+    )
+    process = Process((Stage("hold", np.array([0.0, 4.0]), 2.0 * square[0], Film.everywhere(1.0)),))
+    found = Solver(operator, tolerance=1.0).follow(process)
+    from thermsim.solve import basis_kernels, kernels
+
+    temperature, rate = found.entries(square > 0.0)
+    kernels.accumulate(found.time, temperature, rate, np.arange(4), 100.0, 10.0, np.empty(temperature.shape))
+    first = np.zeros(2, dtype=np.int64)
+    basis_kernels.carry(square[None], first, square, first, square, square[None].copy())
+    return clock.perf_counter() - began
