@@ -360,6 +360,9 @@ def _local_minima(field: Array, dip: float) -> NDArray[np.int64]:
     )
     kept: list[NDArray[np.int64]] = []
     for node in candidates[np.argsort(field[tuple(candidates.T)])]:
+        if not kept:  # the lowest of all
+            kept.append(node)
+            continue
         value = field[tuple(node)]
         basin, _ = ndimage.label(field <= value + dip, structure=around)
         # a minimum of its own: nothing lower, and none kept already, in the basin filled to the brim

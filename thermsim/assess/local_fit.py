@@ -39,7 +39,7 @@ class Stencil:
 
         found = []
         for nodes, x, axis in ((r, place[0], r[0] == 0.0), (z, place[1], False)):
-            index = int(np.clip(np.searchsorted(nodes, x) - 1, -1 if axis else 0, nodes.size - 1))
+            index = min(max(int(nodes.searchsorted(x)) - 1, -1 if axis else 0), nodes.size - 1)
             low = -min(MIRRORED, nodes.size - 1) if axis else 0
             width = min(STENCIL, nodes.size - low)
             first = max(low, min(index - STENCIL // 2, nodes.size - width))

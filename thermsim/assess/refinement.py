@@ -14,7 +14,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -193,7 +193,14 @@ class Family:
             fine = beside.submit(on, 2)
             coarse, middle = on(0), on(1)
             looser = self.solvers[1].follow_looser(process, LOOSER)
-            return coarse, middle, looser, fine.result()
+            finest = fine.result()
+        if isinstance(finest, Evolution):
+            # the same process on each: what is read off it is read off at the same times
+            coarse, middle, looser = (
+                replace(found, beside=finest) if isinstance(found, Evolution) else found
+                for found in (coarse, middle, looser)
+            )
+        return coarse, middle, looser, finest
 
     def fields(
         self, case: Case, found: tuple[Followed, Followed, Followed, Followed], time: Array

@@ -73,7 +73,7 @@ def simulate(case: Case, *, progress: Callable[[float], None] | None = None) -> 
     InputError
         If a place to follow lies where no heat goes.
     """
-    bare = case.replace(probe=None, probes=())
+    bare = case.replace(probe=None, probes=()) if case.probe or case.probes else case
     probed = case.probe is not None and case.probe.depth(case.container) is not None
     share = 0.5 if probed else 1.0
     result, refined = simulate_container(

@@ -152,6 +152,8 @@ class Evolution:
         Net heat that entered through the surfaces, and the change of the heat stored [J].
     capacity : float
         Heat capacity of the whole body [J/K].
+    beside : Evolution or None
+        The same process on another grid, whose entries are taken over.
     """
 
     legs: tuple[Leg, ...]
@@ -162,6 +164,7 @@ class Evolution:
     stored: float
     capacity: float
     rejected: int = 0
+    beside: Evolution | None = None
 
     @property
     def energy_defect(self) -> float:
@@ -171,7 +174,7 @@ class Evolution:
     @cached_property
     def pieces(self) -> list[tuple[Array, NDArray[np.intp]]]:
         """For each leg the times of its entries [s], and between which of its knots each lies."""
-        return [leg.entries(self.tolerance) for leg in self.legs]
+        return self.beside.pieces if self.beside else [leg.entries(self.tolerance) for leg in self.legs]
 
     @cached_property
     def time(self) -> Array:

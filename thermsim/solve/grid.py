@@ -71,12 +71,12 @@ class Grid:
         r, z = placed(self.coordinates, np.asarray(column), np.asarray(level))
         return float(r), float(z)
 
-    @property
+    @cached_property
     def active(self) -> NDArray[np.bool_]:
         """Nodes that touch something which conducts, shape (n_r, n_z)."""
         return touched(self.material >= 0)
 
-    @property
+    @cached_property
     def product_nodes(self) -> NDArray[np.bool_]:
         """Nodes in the product and on its surfaces, shape (n_r, n_z)."""
         return touched(self.product)
@@ -106,15 +106,14 @@ class Grid:
     def well_within_product(self, r: float, z: float, part: float) -> bool:
         """Whether a place [m] lies in the product and no nearer to its surfaces than a part of the interval there."""
         column, level = self.reference(r, z)
-        near_r, near_z = (
-            part * np.diff(lines)[np.clip(int(np.searchsorted(lines, x)) - 1, 0, lines.size - 2)]
-            for lines, x in ((self.columns, column), (self.levels, level))
-        )
+        i, j = interval_of(self.columns, column), interval_of(self.levels, level)
+        near_r = part * float(self.columns[i + 1] - self.columns[i])
+        near_z = part * float(self.levels[j + 1] - self.levels[j])
         around = [(abs(column + a * near_r), level + b * near_z) for a in (-1, 1) for b in (-1, 1)]
         return all(self._holds(self.product, *place) for place in around)
 
     def _holds(self, quadrilaterals: NDArray[np.bool_], column: float, level: float) -> bool:
-        i, j = int(np.searchsorted(self.columns, column)) - 1, int(np.searchsorted(self.levels, level)) - 1
+        i, j = int(self.columns.searchsorted(column)) - 1, int(self.levels.searchsorted(level)) - 1
         return bool(0 <= j < quadrilaterals.shape[1] and i < quadrilaterals.shape[0] and quadrilaterals[max(i, 0), j])
 
     def block_at(self, r: float, z: float) -> tuple[slice, slice] | None:
@@ -136,8 +135,7 @@ class Grid:
         if around:
             # on a surface every margin is 0: then the largest block serves
             return max(around, key=lambda found: (round(found[0] / edge), self._extent(found[1])))[1]
-        i = min(max(int(np.searchsorted(self.columns, column - edge)) - 1, 0), self.columns.size - 2)
-        j = min(max(int(np.searchsorted(self.levels, level - edge)) - 1, 0), self.levels.size - 2)
+        i, j = interval_of(self.columns, column - edge), interval_of(self.levels, level - edge)
         if self.material[i, j] < 0:
             return None
         along_r = np.flatnonzero(self.layer_r == self.layer_r[i])
@@ -147,6 +145,11 @@ class Grid:
     def _extent(self, block: tuple[slice, slice]) -> float:
         """Area of a block in the reference section [m2]."""
         return float(np.ptp(self.columns[block[0]]) * np.ptp(self.levels[block[1]]))
+
+
+def interval_of(lines: Array, x: float) -> int:
+    """Number of the interval between growing lines in which x lies, or the nearest one."""
+    return min(max(int(lines.searchsorted(x)) - 1, 0), lines.size - 2)
 
 
 def largest_rectangles(cells: NDArray[np.bool_]) -> list[tuple[int, int, int, int]]:
@@ -180,8 +183,11 @@ def placed(coordinates: Coordinates | None, column: Array, level: Array) -> tupl
 
 def touched(rectangles: NDArray[np.bool_]) -> NDArray[np.bool_]:
     """Nodes with at least one of the given rectangles at them, shape (n_r, n_z)."""
-    wide = np.pad(rectangles, 1)
-    return wide[1:, 1:] | wide[:-1, 1:] | wide[1:, :-1] | wide[:-1, :-1]
+    n_r, n_z = rectangles.shape
+    nodes = np.zeros((n_r + 1, n_z + 1), dtype=bool)
+    for at in (np.s_[1:, 1:], np.s_[:-1, 1:], np.s_[1:, :-1], np.s_[:-1, :-1]):
+        nodes[at] |= rectangles
+    return nodes
 
 
 def grid_family(body: Body, *, refinement: float = 1.0) -> tuple[Grid, ...]:

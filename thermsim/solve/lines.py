@@ -17,6 +17,8 @@ FINEST = 0.2
 FAMILY = (4, 2, 1)
 #: A layer of no more intervals than this is so thin that its own profile is straight: it is not coarsened.
 THIN = 2
+#: Places in a layer at which the wanted spacing is looked at.
+LOOKED_AT = 501
 #: Passes that let neighbouring layers agree on their spacing, and the largest step of it at a break line.
 SETTLED, STEP_AT_BREAK = 4, 1.3
 
@@ -88,7 +90,7 @@ def grid_lines(
 
 def _layer_nodes(low: float, high: float, spacing: Callable[[Array], Array]) -> Array:
     """Nodes of one layer, both ends included, at equal steps of the integral of 1/spacing."""
-    x = np.linspace(low, high, 2001)
+    x = np.linspace(low, high, LOOKED_AT)
     density = 1.0 / spacing(x)
     count = np.insert(np.cumsum((density[1:] + density[:-1]) / 2 * np.diff(x)), 0, 0.0)
     # a layer as thin as its neighbours' finest spacing is one interval; 0.99 keeps rounding from making it two
