@@ -19,8 +19,8 @@ from thermsim.assess.simulation import simulate_container
 from thermsim.case.body import body_of
 from thermsim.case.case import Case, Lethality
 from thermsim.solve.grid import grid_family
-from thermsim.solve.march import march
 from thermsim.solve.operator import operator_of
+from thermsim.solve.reduced import Solver
 
 Array = NDArray[np.float64]
 #: What does not matter to the product without the probe.
@@ -77,7 +77,7 @@ def log_least(case: Case) -> float:
     coarse, middle, _ = grid_family(body_of(case))
     logs = []
     for grid in (coarse, middle):
-        history = march(operator_of(grid), case.process, tolerance=TOLERANCE)
+        history = Solver(operator_of(grid), tolerance=TOLERANCE).follow(case.process)
         total, _ = lethality_map(history, case.lethality, case.process.heating_end)
         logs.append(np.log(np.maximum(total, LEAST))[None])
     return least_value(middle, logs[1][0] + Nesting(coarse, middle).correction(*logs)[0])

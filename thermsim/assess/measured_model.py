@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from thermsim.assess.fit import Parameter
 from thermsim.assess.insertion import allowed_depths
 from thermsim.assess.reading import Reading, Sensor, reading_of
-from thermsim.assess.refinement import extrapolated
+from thermsim.assess.refinement import Followed, extrapolated
 from thermsim.case.body import body_of
 from thermsim.case.case import Case
 from thermsim.case.checks import did_you_mean, plain
@@ -20,9 +20,9 @@ from thermsim.case.materials import Material
 from thermsim.case.process import Film, Process, Stage
 from thermsim.errors import InputError
 from thermsim.solve.grid import grid_family
-from thermsim.solve.history import History, hermite_weights
-from thermsim.solve.march import march
+from thermsim.solve.history import hermite_weights
 from thermsim.solve.operator import operator_of
+from thermsim.solve.reduced import Solver
 
 Array = NDArray[np.float64]
 
@@ -194,12 +194,12 @@ def courses_of_pair(case: Case, *, finer: bool) -> tuple[Probed, Probed]:
     found = []
     for history, weights in _marches(case, finer=finer):
         nodes = weights != 0.0
-        part = weights[nodes]
-        found.append(Probed(history.time, history.temperature[:, nodes] @ part, history.rate[:, nodes] @ part))
+        temperature, rate = (values @ weights[nodes] for values in history.entries(nodes))
+        found.append(Probed(history.time, temperature, rate))
     return found[0], found[1]
 
 
-def _marches(case: Case, *, finer: bool) -> Iterator[tuple[History, Array]]:
+def _marches(case: Case, *, finer: bool) -> Iterator[tuple[Followed, Array]]:
     """The march on two grids of the family, each with the weights of the case's sensor."""
     probe = case.probe
     if probe is None:
@@ -207,7 +207,7 @@ def _marches(case: Case, *, finer: bool) -> Iterator[tuple[History, Array]]:
     process = case.process.facing(probe.entry, probe.film)
     sensor = Sensor(probe.tip_radius, *probe.sensed(case.container))
     for grid in grid_family(body_of(case))[1 if finer else 0 :][:2]:
-        yield march(operator_of(grid), process, tolerance=TOLERANCE), sensor.weights(grid)
+        yield Solver(operator_of(grid), tolerance=TOLERANCE).follow(process), sensor.weights(grid)
 
 
 def reading_of_pair(case: Case, time: Array, *, finer: bool) -> Reading:
