@@ -19,7 +19,7 @@ from pathlib import Path
 import numpy as np
 
 from thermsim.assess.simulation import simulate
-from thermsim.assess.what_if import solve
+from thermsim.assess.what_if import solved
 from thermsim.case.case import Accuracy
 from thermsim.case.reader import read_case
 
@@ -63,14 +63,14 @@ def main() -> None:
             runs.append(time.perf_counter() - began)
         warm[name] = statistics.median(runs)
 
-    solved = solve(without_target)
+    ready = solved(without_target)
     holds = np.linspace(0.8, 1.2, 2 * WARM_RUNS) * 4500.0
     processes = [case.process.with_hold(hold) for hold in holds]
-    solved.with_process(processes[0])
+    ready.with_process(processes[0])
     runs = []
     for process in processes[1:]:
         began = time.perf_counter()
-        solved.with_process(process)
+        ready.with_process(process)
         runs.append(time.perf_counter() - began)
     other = statistics.median(runs)
 

@@ -16,13 +16,14 @@ from __future__ import annotations
 import importlib
 from typing import TYPE_CHECKING, Any
 
-__version__ = "0.5.0"
+__version__ = "0.6.0"
 
 if TYPE_CHECKING:
     from thermsim.assess.recommendation import recommend
     from thermsim.assess.result import Result
     from thermsim.assess.simulation import simulate
     from thermsim.assess.verification import verify
+    from thermsim.assess.what_if import solved
     from thermsim.case.case import Case
     from thermsim.case.materials import library
     from thermsim.case.reader import case_from_text, read_case
@@ -41,6 +42,7 @@ _HOMES = {
     "save_figures": "thermsim.figures.files",
     "save_result": "thermsim.records.results",
     "simulate": "thermsim.assess.simulation",
+    "solved": "thermsim.assess.what_if",
     "summary": "thermsim.records.summary",
     "verify": "thermsim.assess.verification",
 }
@@ -56,6 +58,7 @@ __all__ = [
     "save_figures",
     "save_result",
     "simulate",
+    "solved",
     "summary",
     "verify",
 ]

@@ -9,16 +9,16 @@ import pytest
 from numpy.testing import assert_allclose
 
 from thermsim.assess.simulation import simulate
-from thermsim.assess.what_if import solve
+from thermsim.assess.what_if import solved
 from thermsim.case import read_case
 from thermsim.case.case import Lethality
 from thermsim.case.process import Film, Process
 
 
 @pytest.fixture(scope="module")
-def solved(jar_path):
+def ready(jar_path):
     case = read_case(jar_path)
-    return solve(case.replace(lethality=Lethality(case.lethality.reference, case.lethality.z)))
+    return solved(case.replace(lethality=Lethality(case.lethality.reference, case.lethality.z)))
 
 
 @pytest.fixture(scope="module")
@@ -42,8 +42,8 @@ def hotter(process, by, films=None):
     )
 
 
-def test_the_solved_process_gives_the_solved_curves(solved):
-    for found, known in zip(solved.with_process(solved.result.case.process), solved.curves, strict=True):
+def test_the_solved_process_gives_the_solved_curves(ready):
+    for found, known in zip(ready.with_process(ready.result.case.process), ready.curves, strict=True):
         assert (found.name, found.r, found.z) == (known.name, known.r, known.z)
         # temperatures are extrapolated alike; lethality from extrapolated temperatures, not from its own logarithms
         assert_allclose(found.temperature, known.temperature, rtol=0, atol=1e-3)
@@ -54,10 +54,10 @@ def test_the_solved_process_gives_the_solved_curves(solved):
 
 @pytest.mark.parametrize("films", [None, Film.everywhere(900.0)], ids=["same films", "other films"])
 @pytest.mark.parametrize("hold", [1800.0, 6000.0])
-def test_another_process_gives_what_its_own_solution_gives(solved, hold, films):
-    process = hotter(solved.result.case.process.with_hold(hold), 2.5, films)
-    found = solved.with_process(process)
-    own = simulate(solved.result.case.replace(process=process))
+def test_another_process_gives_what_its_own_solution_gives(ready, hold, films):
+    process = hotter(ready.result.case.process.with_hold(hold), 2.5, films)
+    found = ready.with_process(process)
+    own = simulate(ready.result.case.replace(process=process))
     # a named point does not move
     (point,) = own.points
     assert_allclose(found[2].temperature, point.temperature, rtol=0, atol=2 * own.effort.tolerance)
@@ -66,7 +66,7 @@ def test_another_process_gives_what_its_own_solution_gives(solved, hold, films):
     assert found[0].lethality >= own.cold_spot.least_lethality.lethality * (1.0 - 1e-3)
 
 
-def test_a_process_out_of_order_is_refused(solved):
-    process = solved.result.case.process
+def test_a_process_out_of_order_is_refused(ready):
+    process = ready.result.case.process
     with pytest.raises(ValueError, match="must begin where the one before it ends"):
-        solved.with_process(Process(process.stages[::-1]))
+        ready.with_process(Process(process.stages[::-1]))

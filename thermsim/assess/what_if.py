@@ -31,7 +31,7 @@ from thermsim.solve.products import add_product
 Array = NDArray[np.float64]
 
 
-def solve(case: Case) -> Solved:
+def solved(case: Case) -> Solved:
     """Solve a case, without the probes it may have, so that other processes can be asked about.
 
     Raises

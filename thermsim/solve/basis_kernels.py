@@ -140,6 +140,21 @@ def decay(rates, ones, knots, medium, start, at_knots, gathered):
 
 
 @compiled
+def follow(rates, ones, since, slopes, begun, out):
+    """Put what :func:`decay` follows into ``out`` (n, modes), each row's time after a knot.
+
+    ``since`` (n,) are these times, ``slopes`` (n,) the medium's there, ``begun`` (n, modes) what was at the knots.
+    """
+    for i in range(since.size):
+        for k in range(rates.size):
+            x = rates[k] * since[i]
+            kept = math.exp(-x)
+            # the time that the medium's slope has acted for: (1 - e^-x)/rate
+            acted = (1.0 - kept) / rates[k] if x > 1e-3 else since[i] * (1.0 - x / 2.0 + x * x / 6.0)
+            out[i, k] = kept * begun[i, k] - acted * slopes[i] * ones[k]
+
+
+@compiled
 def product(a, b, out):
     """Add the product of a (m, k) and b (k, n) to out (m, n)."""
     inner = b.shape[0]
@@ -194,23 +209,24 @@ def dots(a, b, out):
 @compiled
 def carry(fields, first_r, along_r, first_z, along_z, out):
     """Interpolate fields (m, a, b) to a finer grid, ``out`` (m, A, B): few weights each way, from a first node on."""
-    between = np.empty((first_r.size, fields.shape[2]))
+    between = np.empty((fields.shape[1], first_z.size))
     for m in range(fields.shape[0]):
-        for i in range(first_r.size):
-            row = between[i]
-            row[:] = 0.0
-            for k in range(along_r.shape[1]):
-                weight = along_r[i, k]
-                if weight != 0.0:
-                    old = fields[m, first_r[i] + k]
-                    for j in range(row.size):
-                        row[j] += weight * old[j]
-        for i in range(first_r.size):
+        for i in range(fields.shape[1]):
+            old, row = fields[m, i], between[i]
             for j in range(first_z.size):
                 total = 0.0
                 for k in range(along_z.shape[1]):
-                    total += along_z[j, k] * between[i, first_z[j] + k]
-                out[m, i, j] = total
+                    total += along_z[j, k] * old[first_z[j] + k]
+                row[j] = total
+        for i in range(first_r.size):
+            new = out[m, i]
+            new[:] = 0.0
+            for k in range(along_r.shape[1]):
+                weight = along_r[i, k]
+                if weight != 0.0:
+                    row = between[first_r[i] + k]
+                    for j in range(new.size):
+                        new[j] += weight * row[j]
 
 
 @compiled

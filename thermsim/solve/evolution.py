@@ -17,8 +17,8 @@ Nodes = NDArray[np.bool_]
 
 #: Modes that decay faster than this [1/s] count as decayed at all entries: they are over before anything is reported.
 FASTEST = 1e4
-#: Looks at the length of an entry's interval between two knots: the first so soon [s], and so many.
-FIRST_LOOK, LOOKS = 0.2 / FASTEST, 30
+#: Looks at the length of an entry's interval between two knots: at once, so soon [s], then ever farther apart.
+FIRST_LOOK, EARLINESS = 0.2 / FASTEST, np.append(np.inf, np.linspace(1.0, 0.0, 30))
 #: From so many knots on fewer are made behind all but the first, at these parts of the distance.
 MANY_KNOTS, FEW_LOOKS = 24, np.array([0.0, 0.1, 1.0])
 
@@ -48,13 +48,14 @@ class Leg:
 
     def coordinates(self, time: Array, piece: NDArray[np.intp]) -> Array:
         """Coordinates of the modes, shape (n_t, m), at times [s] between given knots."""
-        since = (time - self.time[piece])[:, None]
-        rates = self.modes.rates
-        x = rates * since
-        kept = np.exp(-x)
-        # the time that the medium's slope has acted for: (1 - e^-x)/rate
-        acted = np.where(x > 1e-3, (1.0 - kept) / np.maximum(rates, 1e-300), since * (1.0 - x / 2.0 + x * x / 6.0))
-        return np.asarray(kept * self.at_knots[piece] - acted * (self.slopes[piece, None] * self.modes.ones))
+        from thermsim.solve import basis_kernels
+
+        begun = self.at_knots[piece]
+        found = np.empty_like(begun)
+        basis_kernels.follow(
+            self.modes.rates, self.modes.ones, time - self.time[piece], self.slopes[piece], begun, found
+        )
+        return found
 
     def settled(self, time: Array, piece: NDArray[np.intp]) -> Array:
         """Coordinates (n_t, m) without what lasts only an instant after a jump, for cubics through the entries."""
@@ -77,7 +78,7 @@ class Leg:
         """Times between which a cubic is within a tolerance [K], and their pieces; each piece has both its ends."""
         length = np.diff(self.time)
         looks = [
-            np.concatenate([[0.0], np.geomspace(min(FIRST_LOOK, size / 2), size, LOOKS)])
+            size * (min(FIRST_LOOK / size, 0.5) ** EARLINESS)
             if k == 0 or length.size < MANY_KNOTS
             else FEW_LOOKS * size
             for k, size in enumerate(length)

@@ -29,6 +29,59 @@ DONE, STEP_TOO_SMALL, NOT_FINITE = 0, 1, 2
 
 
 @compiled
+def eliminate(band, reach, i, begin, stop):
+    """Work out the elements of row i from column ``begin`` up to ``stop``; those left of them are there."""
+    width = band.shape[1] - 1
+    row = band[i]
+    for j in range(begin, stop):
+        other = band[j]
+        start = max(i - reach[i], j - reach[j])
+        left, right = row[width - i + start : width - i + j], other[width - j + start : width]
+        dot = 0.0
+        for k in range(left.size):
+            dot += left[k] * right[k]
+        row[width - i + j] = (row[width - i + j] - dot) * other[width]
+
+
+@compiled
+def eliminate_four(band, reach, top, begin):
+    """The same for four rows from ``top`` on, from a column that all of them reach up to ``top``.
+
+    Each earlier row is fetched once for all four.
+    """
+    width = band.shape[1] - 1
+    one, two, three, four = band[top], band[top + 1], band[top + 2], band[top + 3]
+    for j in range(begin, top):
+        other, low = band[j], j - reach[j]
+        start = max(begin, low)
+        here, size = width - top + start, j - start
+        a, b = one[here : here + size], two[here - 1 : here - 1 + size]
+        c, d = three[here - 2 : here - 2 + size], four[here - 3 : here - 3 + size]
+        right = other[width - j + start : width]
+        of_a, of_b, of_c, of_d = 0.0, 0.0, 0.0, 0.0
+        for k in range(size):
+            value = right[k]
+            of_a += a[k] * value
+            of_b += b[k] * value
+            of_c += c[k] * value
+            of_d += d[k] * value
+        # what some of the rows have left of where all four begin
+        for k in range(max(low, top - reach[top]), start):
+            of_a += one[width - top + k] * other[width - j + k]
+        for k in range(max(low, top + 1 - reach[top + 1]), start):
+            of_b += two[width - top - 1 + k] * other[width - j + k]
+        for k in range(max(low, top + 2 - reach[top + 2]), start):
+            of_c += three[width - top - 2 + k] * other[width - j + k]
+        for k in range(max(low, top + 3 - reach[top + 3]), start):
+            of_d += four[width - top - 3 + k] * other[width - j + k]
+        at, scale = width - top + j, other[width]
+        one[at] = (one[at] - of_a) * scale
+        two[at - 1] = (two[at - 1] - of_b) * scale
+        three[at - 2] = (three[at - 2] - of_c) * scale
+        four[at - 3] = (four[at - 3] - of_d) * scale
+
+
+@compiled
 def factor(band, reach):
     """Replace a symmetric positive definite band matrix by its Cholesky factor, in place.
 
@@ -36,26 +89,26 @@ def factor(band, reach):
     factor is stored inverted. Returns False if the matrix is not positive definite.
     """
     n, width = band.shape[0], band.shape[1] - 1
-    for i in range(n):
-        row = band[i]
-        first = i - reach[i]
-        for j in range(first, i):
-            other = band[j]
-            start = max(first, j - reach[j])
-            shift_i, shift_j = width - i, width - j
-            total = row[shift_i + j]
+    for top in range(0, n, 4):
+        stop = min(top + 4, n)
+        common = 0
+        for i in range(top, stop):
+            common = max(common, i - reach[i])
+        together = stop == top + 4 and common < top
+        if together:
+            for i in range(top, stop):
+                eliminate(band, reach, i, i - reach[i], common)
+            eliminate_four(band, reach, top, common)
+        for i in range(top, stop):
+            row = band[i]
+            eliminate(band, reach, i, max(top, i - reach[i]) if together else i - reach[i], i)
             dot = 0.0
-            left, right = row[shift_i + start : shift_i + j], other[shift_j + start : shift_j + j]
-            for k in range(left.size):
-                dot += left[k] * right[k]
-            row[shift_i + j] = (total - dot) * other[width]
-        dot = 0.0
-        for k in range(width - (i - first), width):
-            dot += row[k] * row[k]
-        pivot = row[width] - dot
-        if not pivot > 0.0:
-            return False
-        row[width] = 1.0 / math.sqrt(pivot)
+            for k in range(width - reach[i], width):
+                dot += row[k] * row[k]
+            pivot = row[width] - dot
+            if not pivot > 0.0:
+                return False
+            row[width] = 1.0 / math.sqrt(pivot)
     return True
 
 
