@@ -12,6 +12,7 @@ earlier more than that.
 
 from __future__ import annotations
 
+import copy
 from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
@@ -173,6 +174,12 @@ class Family:
         self.grids = grid_family(body_of(case), refinement=refinement)
         self.solvers = tuple(Solver(operator_of(grid), tolerance=tolerance) for grid in self.grids)
         self.nestings = tuple(Nesting(*pair) for pair in zip(self.grids[:-1], self.grids[1:], strict=True))
+
+    def afresh(self) -> Family:
+        """The same with nothing but grids, matrices and factors: what it gives depends on no process met before."""
+        new = copy.copy(self)
+        new.solvers = tuple(solver.afresh() for solver in self.solvers)
+        return new
 
     def followed(
         self, case: Case, *, progress: Callable[[float], None] | None = None

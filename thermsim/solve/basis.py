@@ -100,8 +100,7 @@ class Basis:
     def __init__(self, system: System, shifts: Array) -> None:
         self.system = system
         self.root = np.sqrt(system.capacity)
-        self.shifts = list(shifts)
-        self.factors: list[Array] = []
+        self.shifts = [float(shift) for shift in shifts]
         self.vectors = np.empty((64, self.root.size))
         self.count = 0
         self.rounds: list[int] = []
@@ -130,17 +129,16 @@ class Basis:
 
         system = self.system
         self.rounds.append(self.count)
-        for k, shift in enumerate(self.shifts):
-            fresh = k == len(self.factors)
-            if fresh:
-                self.factors.append(np.empty_like(system.band))
+        for shift in self.shifts:
+            fresh = shift not in system.factors
+            factors = np.empty_like(system.band) if fresh else system.factors[shift]
             self._make_room(self.heads.size)
             grown = basis_kernels.grow(
                 system.band,
                 system.reach,
                 self.root,
                 shift,
-                self.factors[k],
+                factors,
                 fresh,
                 self.heads,
                 self.vectors,
@@ -148,6 +146,7 @@ class Basis:
             )
             if grown < 0:
                 raise NumericalError("a container's matrix cannot be factorised", shift_per_s=float(shift))
+            system.factors[shift] = factors
             self.count = grown
 
     def modes(self, *, earlier: int = 0) -> Modes:

@@ -5,6 +5,7 @@ Where no basis of reasonable size is good enough, and where properties change wi
 
 from __future__ import annotations
 
+import copy
 import functools
 import time as clock
 from collections.abc import Callable
@@ -22,7 +23,7 @@ from thermsim.solve.march import march
 from thermsim.solve.numbering import Numbering
 from thermsim.solve.operator import Operator
 from thermsim.solve.products import dots, product
-from thermsim.solve.system import system_of
+from thermsim.solve.system import System, system_of
 
 Array = NDArray[np.float64]
 
@@ -67,7 +68,15 @@ class Solver:
 
     def __init__(self, operator: Operator, *, tolerance: float) -> None:
         self.operator, self.tolerance = operator, tolerance
-        self.reduced = None if operator.varying is not None else Reduced(operator, tolerance=tolerance)
+        # None where a basis is of no use: then the march serves
+        self.first = None if operator.varying is not None else Reduced(operator, tolerance=tolerance)
+        self.reduced = self.first
+
+    def afresh(self) -> Solver:
+        """The same with nothing but matrices and their factors: what it gives depends on no process met before."""
+        new = copy.copy(self)
+        new.reduced = self.first.afresh() if self.first else None
+        return new
 
     def follow(
         self, process: Process, *, trusted: bool = False, on_stage: Callable[[float], None] | None = None
@@ -124,8 +133,15 @@ class Reduced:
         self.initial, self.capacity = (
             self.numbering.vector(field) for field in (operator.initial, operator.capacity)
         )
+        self.systems: dict[Film, System] = {}
         self.bases: dict[Film, Basis] = {}
         self.passages: dict[tuple[int, int], tuple[Modes, Modes, _Passage]] = {}
+
+    def afresh(self) -> Reduced:
+        """The same with nothing but matrices and their factors: what it gives depends on no process met before."""
+        new = copy.copy(self)
+        new.bases, new.passages = {}, {}
+        return new
 
     def evolve(
         self, process: Process, *, trusted: bool = False, on_stage: Callable[[float], None] | None = None
@@ -199,7 +215,9 @@ class Reduced:
         """Make the basis of some films good enough for some stages; False if it does not become so."""
         new = film not in self.bases
         if new:
-            basis = self.bases[film] = Basis(system_of(self.operator, film, self.numbering), _shifts(process))
+            if film not in self.systems:
+                self.systems[film] = system_of(self.operator, film, self.numbering)
+            basis = self.bases[film] = Basis(self.systems[film], _shifts(process))
             basis.begin(np.ones_like(self.capacity))
             self._take_in(basis, last)
             for _ in range(FIRST_ROUNDS[0] if basis.heads.size == 1 else FIRST_ROUNDS[1]):
@@ -327,6 +345,8 @@ def _shifts(process: Process) -> Array:
     low, high = 2.0 / longest, 1.0 / RESOLVED
     if low >= high:
         return np.array([low])
+    # whole powers of two, so that processes much alike share factors
+    low = 2.0 ** np.floor(np.log2(low))
     return np.geomspace(low, high, 2 + int(np.log(high / low) / np.log(STEP)))
 
 

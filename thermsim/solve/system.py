@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -32,6 +32,8 @@ class System:
         Pairs of free nodes between which heat flows.
     conductance : ndarray, shape (p,)
         Between them [W/K].
+    factors : dict of float to ndarray
+        Cholesky factors of K + shift C that have been made, by the shift [1/s].
     """
 
     band: Array
@@ -42,6 +44,7 @@ class System:
     before: NDArray[np.int64]
     after: NDArray[np.int64]
     conductance: Array
+    factors: dict[float, Array] = field(default_factory=dict, repr=False, compare=False)
 
 
 def system_of(operator: Operator, film: Film, numbering: Numbering) -> System:
