@@ -23,7 +23,7 @@ ALLOWED = {
     "assess": {"numpy", "scipy"},
     "records": {"numpy", "h5py"},
     "figures": {"numpy", "matplotlib"},
-    "cli": {"tqdm"},
+    "cli": {"tqdm", "distributed"},
 }
 
 FILES = sorted(path for path in PACKAGE.rglob("*.py") if path.name not in ("__init__.py", "__main__.py"))

@@ -47,7 +47,7 @@ def test_every_command_is_listed():
     done = subprocess.run([sys.executable, "-m", "thermsim", "--help"], capture_output=True, text=True, check=True)
     listed = done.stdout.partition("COMMAND\n")[2].partition("\n\n")[0]
     commands = re.findall(r"^    (\w+)(?: |$)", listed, re.MULTILINE)
-    assert len(commands) == 9
+    assert len(commands) == 10
     assert [
         name for name in commands if f"`thermsim {name} " not in README and f"`thermsim {name}`" not in README
     ] == []

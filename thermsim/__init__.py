@@ -29,6 +29,8 @@ if TYPE_CHECKING:
     from thermsim.case.reader import case_from_text, read_case
     from thermsim.figures.files import save_figures
     from thermsim.records.results import load_result, save_result
+    from thermsim.records.study import run_study
+    from thermsim.records.study_file import load_study, save_study
     from thermsim.records.summary import summary
 
 _HOMES = {
@@ -37,10 +39,13 @@ _HOMES = {
     "case_from_text": "thermsim.case.reader",
     "library": "thermsim.case.materials",
     "load_result": "thermsim.records.results",
+    "load_study": "thermsim.records.study_file",
     "read_case": "thermsim.case.reader",
     "recommend": "thermsim.assess.recommendation",
+    "run_study": "thermsim.records.study",
     "save_figures": "thermsim.figures.files",
     "save_result": "thermsim.records.results",
+    "save_study": "thermsim.records.study_file",
     "simulate": "thermsim.assess.simulation",
     "solved": "thermsim.assess.what_if",
     "summary": "thermsim.records.summary",
@@ -53,10 +58,13 @@ __all__ = [
     "case_from_text",
     "library",
     "load_result",
+    "load_study",
     "read_case",
     "recommend",
+    "run_study",
     "save_figures",
     "save_result",
+    "save_study",
     "simulate",
     "solved",
     "summary",

@@ -11,6 +11,7 @@ from thermsim.case.container import Container
 from thermsim.case.probe import Probe, Stock
 from thermsim.case.process import Process
 from thermsim.case.product import Headspace, Product
+from thermsim.case.study import Study
 from thermsim.errors import CaseError
 
 
@@ -58,7 +59,7 @@ class Case:
     which temperatures are kept [s], None for a round one; ``probes`` are further ones to compare with ``probe``;
     ``text`` is the case file's own text, ``file`` its name ("" where there is none) and ``attachments`` the files it
     names (file name to text), so that a result can be reproduced from itself; ``notes`` are sentences the reader
-    wants shown to the user (assumptions made while reading).
+    wants shown to the user (assumptions made while reading); ``study`` is what is to be varied, if anything.
 
     Raises
     ------
@@ -84,6 +85,7 @@ class Case:
     file: str = ""
     attachments: Mapping[str, str] = field(default_factory=dict)
     notes: tuple[str, ...] = ()
+    study: Study | None = None
 
     def __post_init__(self) -> None:
         faults = inconsistencies(self)

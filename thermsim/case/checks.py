@@ -152,7 +152,7 @@ def child(parent: Table, name: str, heading: str, where: str, *, required: bool 
 
 
 def _inner_tables(heading: str) -> tuple[str, ...]:
-    return {"container": ("side", "base", "lid"), "process": ("stage",)}.get(heading, ())
+    return {"container": ("side", "base", "lid"), "process": ("stage",), "study": ("vary",)}.get(heading, ())
 
 
 def children(parent: Table, name: str, heading: str, *, where: str = "", written: str = "") -> list[Table]:

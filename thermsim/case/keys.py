@@ -9,6 +9,7 @@ from collections.abc import Mapping
 
 from thermsim.case.key import COLDEST, HOTTEST, Key, film, positive, temperature
 from thermsim.case.pack_keys import PACK_TABLES
+from thermsim.case.study_keys import STUDY_HEADINGS, STUDY_TABLES
 
 # Most and fewest times at which temperatures are kept.
 MOST_OUTPUTS, FEWEST_OUTPUTS = 2000, 60
@@ -145,6 +146,7 @@ TABLES: Mapping[str, tuple[Key, ...]] = {
             "every_min", "min", "step of the times at which temperatures are kept", "a round one, about 1/240 of it"
         ),
     ),
+    **STUDY_TABLES,
 }
 
 # How each table is written, in the order in which they are explained.
@@ -168,10 +170,11 @@ HEADINGS: Mapping[str, str] = {
     "points": "[[points]]",
     "accuracy": "[accuracy]",
     "output": "[output]",
+    **STUDY_HEADINGS,
 }
 
 REQUIRED_TABLES = ("container", "product", "fill", "process", "lethality")
-OPTIONAL_TABLES = ("materials", "headspace", "probe", "probes", "stock", "points", "accuracy", "output")
+OPTIONAL_TABLES = ("materials", "headspace", "probe", "probes", "stock", "points", "accuracy", "output", "study")
 
 # What a table that is left out would have to hold, where that is more than its required keys.
 NEEDED: Mapping[str, str] = {
@@ -183,7 +186,6 @@ NEEDED: Mapping[str, str] = {
 
 # Parts of the case format that this version does not handle: table -> key -> keys that it stands in for.
 NOT_HANDLED: Mapping[str, Mapping[str, tuple[str, ...]]] = {
-    "": {"study": ()},
     "probe": {"z_mm": ()},
 }
 

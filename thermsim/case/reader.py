@@ -26,6 +26,7 @@ from thermsim.case.keys import FEWEST_OUTPUTS, HEADINGS, MOST_OUTPUTS, OPTIONAL_
 from thermsim.case.outline import lies_outside, outer_radius_at, underside
 from thermsim.case.process import Process
 from thermsim.case.product import Headspace, Product
+from thermsim.case.study import study_of
 from thermsim.case.syntax import parsed
 from thermsim.case.textfile import read_bytes, utf8
 from thermsim.errors import CaseError, InputError
@@ -117,6 +118,7 @@ def case_from_tables(
     points = _points(top, container, headspace, filled)
     accuracy = _accuracy(top)
     every = _output(top, process)
+    study = study_of(top, target=lethality.target is not None, probe=bool(stems))
     if faults:
         raise CaseError(faults)
     if planned.thin is not None:
@@ -144,6 +146,7 @@ def case_from_tables(
         file=name,
         attachments=planned.files,
         notes=tuple(notes),
+        study=study,
     )
 
 

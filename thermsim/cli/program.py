@@ -9,7 +9,7 @@ import sys
 from collections.abc import Sequence
 
 import thermsim
-from thermsim.cli import case, compare, depth, materials, report, rerun, show, solve, verify
+from thermsim.cli import case, compare, depth, materials, report, rerun, show, solve, study, verify
 from thermsim.cli.terminal import Help
 from thermsim.errors import CaseError, InputError, ThermsimError
 
@@ -27,6 +27,7 @@ examples:
   thermsim solve my_jar.toml --out my_jar   also write results, figures and a report into the folder my_jar
   thermsim show my_jar/result.h5            print the answer of an earlier run
   thermsim depth my_jar.toml --out my_jar   recommend how deep the case's probe should go, with a bench sheet
+  thermsim study my_jar.toml --out study    vary what the case's [study] says is uncertain
   thermsim compare my_can.toml run.csv --out run   hold a measured run against the model
   thermsim verify                           hold the solver against exact solutions
 
@@ -93,6 +94,6 @@ def parser() -> argparse.ArgumentParser:
     whole = argparse.ArgumentParser(prog="thermsim", description=DESCRIPTION, epilog=EPILOG, formatter_class=Help)
     whole.add_argument("--version", action="version", version=f"thermsim {thermsim.__version__}")
     commands = whole.add_subparsers(title="commands", metavar="COMMAND", required=True)
-    for command in (solve, depth, compare, show, report, rerun, verify, case, materials):
+    for command in (solve, depth, compare, study, show, report, rerun, verify, case, materials):
         command.add_to(commands)
     return whole

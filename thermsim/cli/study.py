@@ -1,0 +1,171 @@
+"""``thermsim study``."""
+
+from __future__ import annotations
+
+import argparse
+import contextlib
+import sys
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import thermsim
+from thermsim.cli.terminal import add_command, folder_for, list_files, progress_bar
+from thermsim.errors import InputError
+
+if TYPE_CHECKING:
+    from concurrent.futures import Executor
+
+    from thermsim.assess.study import StudyResult
+    from thermsim.cli.terminal import Commands
+
+#: The journal in the study's folder.
+JOURNAL = "study.journal"
+
+
+def study(options: argparse.Namespace) -> int:
+    """``thermsim study CASE``: make the runs of the case's study, or those that are missing, and tell the outcome."""
+    from thermsim.case.reader import read_case
+    from thermsim.records.study import run_study
+
+    case = read_case(options.case)
+    if case.study is None:
+        raise InputError(f"{options.case}: has no [study]; add one to say what is varied")
+    name = Path(options.case).name
+    folder = folder_for(options.out or f"{Path(options.case).stem}-study")
+    if folder is None:
+        raise InputError("a study needs a folder; give --out FOLDER")
+    count = [0, case.study.runs]
+    try:
+        with _executor(options.scheduler) as executor, runs_bar(name, options.quiet) as advance:
+
+            def progress(done: int, runs: int) -> None:
+                count[:] = done, runs
+                advance(done, runs)
+
+            result = run_study(
+                case,
+                journal=folder / JOURNAL,
+                anew=options.anew,
+                executor=executor,
+                workers=options.workers,
+                progress=progress,
+            )
+    except KeyboardInterrupt:
+        print(
+            f"thermsim: {count[0]} of {count[1]} runs are finished and kept in {folder}; run the same again to go on",
+            file=sys.stderr,
+        )
+        raise
+    if not result.good.any():
+        raise InputError(f"{name}: all runs failed; run 0: {result.failures[0]}")
+    written = _write(result, folder, name, options)
+    _tell(result, options.json)
+    if not options.json:
+        list_files(written, "", options.quiet)
+    return 0
+
+
+def _tell(result: StudyResult, as_json: bool) -> None:
+    if as_json:
+        import json
+
+        from thermsim.records.study_summary import study_summary
+
+        print(json.dumps(study_summary(result), indent=1, allow_nan=False))
+    else:
+        from thermsim.records.study_sentences import study_answer
+
+        print("\n".join(study_answer(result)))
+
+
+def _write(result: StudyResult, folder: Path, name: str, options: argparse.Namespace) -> list[Path]:
+    """Write the file of the study, figures and report."""
+    import datetime
+
+    from thermsim.figures.study_files import save_study_figures, study_svgs
+    from thermsim.records.study_file import save_csv, save_study
+    from thermsim.records.study_report import study_html
+    from thermsim.records.whole import write_text
+
+    save_study(result, folder / "study.h5")
+    written = [folder / "study.h5"]
+    if options.csv:
+        save_csv(result, folder / "study.csv")
+        written.append(folder / "study.csv")
+    with progress_bar("drawing", options.quiet) as progress:
+        written += save_study_figures(result, folder, stem="figure")
+        progress(0.6)
+        when = datetime.datetime.now().astimezone().strftime("%Y-%m-%d %H:%M %z")
+        program = f"thermsim {thermsim.__version__}"
+        write_text(
+            folder / "report.html",
+            study_html(result, study_svgs(result), program=program, when=when, case_name=result.case.file or name),
+        )
+        progress(1.0)
+    return [*written, folder / "report.html"]
+
+
+@contextlib.contextmanager
+def _executor(address: str | None) -> Iterator[Executor | None]:
+    """The executor of a Dask scheduler at an address; nothing, for processes on this machine, without one."""
+    if address is None:
+        yield None
+        return
+    try:
+        from distributed import Client
+    except ImportError:
+        raise InputError('--scheduler needs the extra "cluster": pip install "thermsim[cluster]"') from None
+    try:
+        client = Client(address, timeout="10s")
+    except (OSError, ValueError, TypeError) as failure:
+        raise InputError(f"--scheduler {address}: no scheduler answers there ({failure})") from None
+    with client:
+        yield client.get_executor(pure=False)
+
+
+@contextlib.contextmanager
+def runs_bar(what: str, quiet: bool) -> Iterator[Callable[[int, int], None]]:
+    """Progress with rate and time left, on a terminal; elsewhere nothing."""
+    if quiet or not sys.stderr.isatty():
+        yield lambda done, runs: None
+        return
+    from tqdm import tqdm
+
+    with tqdm(desc=what, unit=" runs", leave=False, smoothing=0.05) as bar:
+
+        def advance(done: int, runs: int) -> None:
+            if bar.total is None:  # what was finished before says nothing of the rate
+                bar.total = runs
+                bar.initial = done
+                bar.n = done
+                bar.refresh()
+            bar.update(done - bar.n)
+
+        yield advance
+
+
+def _workers(text: str) -> int:
+    if not (text.isdecimal() and 1 <= int(text) <= 1024):
+        raise argparse.ArgumentTypeError(f"{text!r} is not a whole number from 1 to 1024")
+    return int(text)
+
+
+def add_to(commands: Commands) -> None:
+    """Add the subcommand to the program's."""
+    command = add_command(
+        commands,
+        "study",
+        study,
+        "vary what is uncertain: the runs of the case's [study]",
+        "thermsim study cases/study_headspace.toml --out out/headspace",
+    )
+    command.add_argument("case", metavar="CASE", help="the case file (TOML), with a [study]")
+    command.add_argument("--out", metavar="FOLDER", help="folder of the study (default: the case's name with -study)")
+    command.add_argument("--workers", type=_workers, metavar="N", help="processes (default: one for each core)")
+    command.add_argument(
+        "--scheduler", metavar="ADDRESS", help="make the runs on a Dask cluster instead, tcp://host:8786"
+    )
+    command.add_argument("--csv", action="store_true", help="also write the runs as study.csv")
+    command.add_argument("--anew", action="store_true", help="discard finished runs and begin again")
+    command.add_argument("--json", action="store_true", help="print the outcome as JSON instead of text")
