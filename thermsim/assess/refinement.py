@@ -22,6 +22,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from thermsim.assess.courses import Courses
+from thermsim.assess.kept import Kept
 from thermsim.assess.lethality import LEAST, lethality_map
 from thermsim.assess.reading import Reading, Sensor, reading_of
 from thermsim.case.body import body_of
@@ -36,6 +37,8 @@ from thermsim.solve.reduced import Solver
 
 Array = NDArray[np.float64]
 Followed = Evolution | History
+#: A process followed on the coarse grid, on the middle one, on that through time less well, and on the fine one.
+FourWays = tuple[Followed, Followed, Followed, Followed]
 
 #: How much looser the time tolerance of the run is that shows what the time steps do.
 LOOSER = 4.0
@@ -100,6 +103,7 @@ def refine(
     refinement: float = 1.0,
     tolerance: float,
     progress: Callable[[float], None] | None = None,
+    kept: Kept | None = None,
 ) -> Refined:
     """Solve a case on the family of grids and extrapolate.
 
@@ -117,15 +121,29 @@ def refine(
         Largest estimated error of a time step [K].
     progress : callable, optional
         Called with the part of the work that is done (0 to 1).
+    kept : Kept, optional
+        What an earlier run may have left, and where this one leaves the same.
 
     Returns
     -------
     Refined
     """
-    family = Family(case, refinement=refinement, tolerance=tolerance)
-    found = family.followed(case, progress=progress)
-    kept = time if field_time is None else field_time
-    best, coarser, looser = family.fields(case, found, kept)
+
+    def family_now() -> Family:
+        return Family(case, refinement=refinement, tolerance=tolerance)
+
+    def followed_now() -> FourWays:
+        return family.followed(case, progress=progress)
+
+    if kept is None:
+        family = family_now()
+        found = followed_now()
+    else:
+        # whatever is asked of it, it must not matter which runs went before
+        family = kept.family(case, refinement, tolerance, family_now).afresh()
+        found = kept.followed(case, facing(case), refinement, tolerance, followed_now)
+        family = family.afresh()
+    best, coarser, looser = family.fields(case, found, time if field_time is None else field_time)
     return Refined(
         grid=family.grids[2],
         time=time,
@@ -183,7 +201,7 @@ class Family:
 
     def followed(
         self, case: Case, *, progress: Callable[[float], None] | None = None
-    ) -> tuple[Followed, Followed, Followed, Followed]:
+    ) -> FourWays:
         """Follow the case's process on the coarse grid, the middle one, that one more loosely, and the fine one."""
         process = facing(case)
         reached = [0.0, 0.0, 0.0]
@@ -210,7 +228,7 @@ class Family:
         return coarse, middle, looser, finest
 
     def fields(
-        self, case: Case, found: tuple[Followed, Followed, Followed, Followed], time: Array
+        self, case: Case, found: FourWays, time: Array
     ) -> tuple[Fields, Fields, Fields]:
         """The extrapolated fields at some times [s]: the best, one refinement earlier, and through time less well."""
         coarse, middle, fine = self.grids
@@ -242,7 +260,7 @@ class Family:
 
 
 def readings_of(
-    case: Case, grids: tuple[Grid, ...], histories: tuple[Followed, Followed, Followed, Followed], *, time: Array
+    case: Case, grids: tuple[Grid, ...], histories: FourWays, *, time: Array
 ) -> tuple[Reading, Reading, Reading] | None:
     """What the case's probe reads: the best, one refinement earlier, and with looser steps."""
     if case.probe is None:

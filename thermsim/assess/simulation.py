@@ -26,6 +26,7 @@ from thermsim.assess.cold_spot import (
 from thermsim.assess.curve import Curve
 from thermsim.assess.hold import required_hold
 from thermsim.assess.input_range import InputRange, cases_at_the_ends
+from thermsim.assess.kept import Kept
 from thermsim.assess.local_fit import Stencil, compile_fits
 from thermsim.assess.probe_cautions import probe_warnings
 from thermsim.assess.probe_effect import probe_effect
@@ -108,10 +109,12 @@ def with_input_range(result: Result) -> Result:
     return result.with_warnings((*result.warnings, warning)) if warning else result
 
 
-def simulate_container(case: Case, *, progress: Callable[[float], None] | None = None) -> tuple[Result, Refined]:
+def simulate_container(
+    case: Case, *, progress: Callable[[float], None] | None = None, kept: Kept | None = None
+) -> tuple[Result, Refined]:
     """Simulate a case without a probe; also give the fields that a probe's reading is held against.
 
-    Parameters, errors and the result are those of :func:`simulate`.
+    Parameters, errors and the result are those of :func:`simulate`; ``kept`` holds what earlier runs left.
     """
     compiling = compile_kernels() + compile_fits()
     began = clock.perf_counter()
@@ -126,6 +129,7 @@ def simulate_container(case: Case, *, progress: Callable[[float], None] | None =
             refinement=refinement,
             tolerance=tolerance,
             progress=None if progress is None else lambda part: progress(part * share),
+            kept=kept,
         )
         best, *others = _findings(case, refined)
         uncertainty = uncertainties(best, *others, tolerance=tolerance, z=case.lethality.z)
@@ -174,7 +178,12 @@ def simulate_container(case: Case, *, progress: Callable[[float], None] | None =
 
 
 def with_probe(
-    result: Result, undisturbed: Refined, case: Case, *, progress: Callable[[float], None] | None = None
+    result: Result,
+    undisturbed: Refined,
+    case: Case,
+    *,
+    progress: Callable[[float], None] | None = None,
+    kept: Kept | None = None,
 ) -> Result:
     """Add what a probe reads and does to the result of its container without it.
 
@@ -186,6 +195,8 @@ def with_probe(
         With the probe, its insertion known.
     progress : callable, optional
         Called with the part of the work that is done (0.5 to 1).
+    kept : Kept, optional
+        What earlier runs left.
 
     Returns
     -------
@@ -203,6 +214,7 @@ def with_probe(
             refinement=refinement,
             tolerance=effort.tolerance,
             progress=None if progress is None else lambda part: progress(0.5 + 0.5 * part),
+            kept=kept,
         )
         effect, unsure = probe_effect(case, undisturbed, probed, result.spots[0])
         excess = max(

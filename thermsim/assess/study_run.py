@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import math
+import threading
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
@@ -14,6 +15,7 @@ from scipy.interpolate import CubicSpline
 from thermsim.assess.advice import Candidate, Truth
 from thermsim.assess.cold_spot import ProductFields
 from thermsim.assess.insertion import Climb
+from thermsim.assess.kept import Kept
 from thermsim.assess.result import Result
 from thermsim.assess.simulation import simulate_container, with_probe
 from thermsim.assess.study import Plan, Run
@@ -26,6 +28,8 @@ from thermsim.errors import InputError, ThermsimError
 Array = NDArray[np.float64]
 #: Half width of the window of depths: how much the reading may differ from that at the recommended depth.
 MARGIN = 0.02
+#: What the runs that a worker makes leave for one another.
+_KEPT = threading.local()
 
 
 @dataclass(frozen=True)
@@ -104,7 +108,7 @@ def compute_run(task: Task) -> tuple[Mapping[str, float], tuple[float, ...]]:
     case = varied_case(setup.text, values, name=setup.file, attachments=setup.attachments).replace(probes=())
     if not setup.required_hold:
         case = case.replace(lethality=dataclasses.replace(case.lethality, target=None))
-    result, refined = simulate_container(case.replace(probe=None))
+    result, refined = simulate_container(case.replace(probe=None), kept=kept_here())
     figures = _places(result)
     if setup.required_hold:
         target = result.target
@@ -114,8 +118,15 @@ def compute_run(task: Task) -> tuple[Mapping[str, float], tuple[float, ...]]:
     if setup.recommend_depth:
         return _recommended(setup, case, result, ProductFields(refined.grid, refined.best), figures)
     if case.probe is not None and case.probe.depth(case.container) is not None:
-        figures |= _reading(with_probe(result, refined, case))
+        figures |= _reading(with_probe(result, refined, case, kept=kept_here()))
     return figures, ()
+
+
+def kept_here() -> Kept:
+    """What the runs of this thread leave for one another."""
+    if not hasattr(_KEPT, "runs"):
+        _KEPT.runs = Kept()
+    return _KEPT.runs  # type: ignore[no-any-return]
 
 
 def _places(result: Result) -> dict[str, float]:

@@ -15,11 +15,10 @@ from multiprocessing import connection
 _THREADS = ("NUMBA_NUM_THREADS", "OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS")
 
 
-def process_pool(workers: int | None = None) -> ProcessPoolExecutor:
-    """Processes of their own, as many as the machine has cores where no number is given."""
-    return ProcessPoolExecutor(
-        workers or cores(), mp_context=multiprocessing.get_context("spawn"), initializer=become_worker
-    )
+def own_processes(workers: int | None = None) -> list[ProcessPoolExecutor]:
+    """Workers, each with an executor of its own; as many as the machine has cores where no number is given."""
+    spawn = multiprocessing.get_context("spawn")
+    return [ProcessPoolExecutor(1, mp_context=spawn, initializer=become_worker) for _ in range(workers or cores())]
 
 
 def cores() -> int:

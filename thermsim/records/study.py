@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 import contextlib
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from concurrent.futures import Executor
 from pathlib import Path
 
 from thermsim.assess.sampling import plan_of
 from thermsim.assess.study import Gathered, StudyResult
 from thermsim.assess.study_run import Compute, compute_run, setup_of
-from thermsim.assess.study_runs import finished_runs
-from thermsim.assess.study_workers import process_pool
+from thermsim.assess.study_runs import AHEAD, OWN_AHEAD, finished_runs
+from thermsim.assess.study_workers import own_processes
 from thermsim.case.case import Case
 from thermsim.records.study_journal import Journal, identity
 
@@ -70,12 +70,18 @@ def run_study(
         if progress is not None:
             progress(int(gathered.done.sum()), plan.runs)
         if not gathered.done.all():
+            executors: Sequence[Executor] = [executor] if executor is not None else own_processes(workers)
             if executor is None:
-                executor = process_pool(workers)
-                # an interrupt must not wait for all that was given out
-                stack.callback(executor.shutdown, wait=False, cancel_futures=True)
+                for one in executors:
+                    # an interrupt must not wait for all that was given out
+                    stack.callback(one.shutdown, wait=False, cancel_futures=True)
             for finished in finished_runs(
-                plan, setup_of(case, plan), gathered.done.copy(), executor=executor, compute=compute
+                plan,
+                setup_of(case, plan),
+                gathered.done.copy(),
+                executors=executors,
+                compute=compute,
+                ahead=OWN_AHEAD if executor is None else AHEAD,
             ):
                 if kept is not None:
                     kept.add(finished)
