@@ -141,7 +141,7 @@ def _vary(top: Table, table: Table, kind: str) -> tuple[Vary, ...]:
                     row.fault(f'key = "{key}" is varied by an earlier one already')
                 paths.append(place.trail)
         found.append(_READERS[kind](row, key) if kind else Vary(key))
-    if not rows and "vary" not in table.meant:
+    if table.entries.get("vary", []) == [] and "vary" not in table.meant:
         table.fault("nothing is varied; write [[study.vary]] with a key for each quantity")
     if kind == "scan" and len(rows) > 2:
         table.fault(f"a scan varies one or two quantities, not {len(rows)}; a tornado or a spread takes more")
@@ -178,7 +178,7 @@ def _values(row: Table) -> tuple[float, ...]:
 
 
 def _scanned(row: Table, key: str) -> Vary:
-    if "values" in row.entries:
+    if "values" in row.entries or "values" in row.meant:
         _allowed(row, ("values",), "values of a scan")
         return Vary(key, _values(row))
     _allowed(row, ("low", "high", "steps"), "a scan from low to high")
@@ -219,7 +219,7 @@ def _spread(row: Table, key: str) -> Vary:
     if distribution == "discrete":
         _allowed(row, ("distribution", "values", "weights"), what)
         values, weights = _values(row), numbers(row, "weights")
-        if "values" not in row.entries:
+        if "values" not in row.entries and "values" not in row.meant:
             row.fault(f'key "values" is missing; {what} needs it')
         elif weights and len(weights) != len(values):
             row.fault(f"there are {len(weights)} weights and {len(values)} values: each value needs one")
