@@ -11,7 +11,7 @@ from thermsim.assess.robust_depth import robust_depth
 from thermsim.assess.sensitivity import Indices, sobol_indices, tornado
 from thermsim.assess.study import StudyResult
 from thermsim.figures import style
-from thermsim.records.study_sentences import at_edge, figure_label, quantity_label, shown_figures
+from thermsim.records.study_sentences import at_edge, figure_label, quantity_label, short_lines, shown_figures
 
 PITCH = 8.0
 #: Figures of a tornado, in the order of preference, and how many panels there are.
@@ -25,9 +25,10 @@ def plot_tornado(result: StudyResult) -> Figure:
     """Draw a panel of bars for each of the most telling figures."""
     names = [name for name in _TORNADOES if name in shown_figures(result)][:PANELS]
     with style.styled():
-        figure = style.new_figure(len(names) * (PITCH * len(result.plan.places) + 20.0))
+        figure = style.new_figure(len(names) * (1.4 * PITCH * len(result.plan.places) + 20.0))
         for name, ax in zip(names, figure.subplots(len(names), 1, squeeze=False)[:, 0], strict=True):
             draw_tornado(result, name, ax=ax)
+        figure.legend(*ax.get_legend_handles_labels(), loc="outside upper center", ncols=2)
     return figure
 
 
@@ -35,23 +36,23 @@ def draw_tornado(result: StudyResult, name: str, *, ax: Axes) -> list[BarContain
     """Draw what each quantity alone does to a figure, the longest bar first: its low end and its high end."""
     bars = tornado(result, name)
     drawn = []
-    for end, colour in (("low", style.SLOWEST_HEATING), ("high", style.LEAST_LETHALITY)):
+    # one above the other: both ends may lie on the same side of the case as it is
+    for end, colour, offset in (("low", style.SLOWEST_HEATING, 0.16), ("high", style.LEAST_LETHALITY, -0.16)):
         ends = at_edge(name, np.array([getattr(bar, end) for bar in bars]))
         base = at_edge(name, np.array([bar.base for bar in bars]))
         label = f"quantity at its {end} end"
         drawn.append(
-            ax.barh(-np.arange(len(bars)), ends - base, left=base, height=0.55, color=colour, label=label, alpha=0.85)
+            ax.barh(offset - np.arange(len(bars)), ends - base, left=base, height=0.3, color=colour, label=label)
         )
     ax.axvline(float(at_edge(name, bars[0].base)), color=style.LINE, linewidth=0.8)
     vary = result.plan.study.vary
     names = [
-        f"{quantity_label(result, bar.quantity)}\n{vary[bar.quantity].low:g} to {vary[bar.quantity].high:g}"
-        for bar in bars
+        f"{short_lines(quantity_label(result, bar.quantity))}\n{one.low:g} to {one.high:g}"
+        for bar, one in ((bar, vary[bar.quantity]) for bar in bars)
     ]
     ax.set_yticks(-np.arange(len(bars)), names)
     ax.tick_params(axis="y", length=0)
     ax.set_xlabel(figure_label(name))
-    ax.legend(loc="best", fontsize=style.SMALL)
     return drawn
 
 
@@ -104,7 +105,7 @@ def draw_sobol(result: StudyResult, indices: Indices, *, ax: Axes) -> tuple[BarC
                 error_kw={"elinewidth": 0.9, "capsize": 2.0},
             )
         )
-    ax.set_yticks(rows, [quantity_label(result, int(k)) for k in order])
+    ax.set_yticks(rows, [short_lines(quantity_label(result, int(k))) for k in order])
     ax.tick_params(axis="y", length=0)
     ax.axvline(0.0, color=style.LINE, linewidth=0.7)
     return drawn[0], drawn[1]

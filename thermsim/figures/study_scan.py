@@ -20,6 +20,8 @@ Array = NDArray[np.float64]
 NUMBERED = 120
 #: Curves of a cut, at most.
 CURVES = 3
+#: Heights that differ by less are one [mm].
+SAME_MM = 1e-6
 
 
 def grid_shape(result: StudyResult) -> tuple[int, ...]:
@@ -69,16 +71,19 @@ def draw_map(result: StudyResult, name: str, *, ax: Axes) -> QuadMesh:
 
 
 def draw_wandering(result: StudyResult, *, ax: Axes) -> None:
-    """Draw r and z of both cold spots, a mark for each run, dark for low values of the quantity."""
+    """Draw the ways of both cold spots through r and z, a mark for each run, dark for low values of the quantity."""
     values = result.plan.values[:, 0]
     norm = Normalize(values.min(), values.max())
     for spot, marker, size in (("slowest", style.SLOWEST_MARKER, 46), ("least", style.LEAST_MARKER, 26)):
         r, z = (at_edge(f"{spot}_{axis}", result.figures[f"{spot}_{axis}"]) for axis in "rz")
-        label = "least lethality" if spot == "least" else "slowest heating"
+        ax.plot(r, z, color=style.PALE, linewidth=0.8, clip_on=False)
         drawn = ax.scatter(
             r, z, c=values, norm=norm, cmap="viridis", marker=marker, s=size, edgecolors=style.LINE, linewidths=0.4,
-            label=label, clip_on=False, zorder=3,
+            clip_on=False, zorder=3,
         )  # fmt: skip
+        # colours are the quantity's: the marks in the legend have none
+        label = "least lethality" if spot == "least" else "slowest heating"
+        ax.scatter([], [], marker=marker, s=size, facecolors="white", edgecolors=style.LINE, label=label)
     ax.set_xlim(left=0.0, right=max(1.0, ax.get_xlim()[1]))
     ax.set_xlabel("r [mm]")
     ax.set_ylabel("z [mm]")
@@ -121,13 +126,15 @@ def draw_heights(result: StudyResult, *, ax: Axes) -> list[Line2D]:
                 linestyle=_dashes(cut),
                 label=f"{what}{label}",
             )
-    runs = cuts(result)[0][1]
-    surface = at_edge("surface_z", result.figures["surface_z"][runs])
-    if (
-        len(grid_shape(result)) == 1
-        or np.ptp(result.figures["surface_z"][cuts(result)[-1][1]] - surface / 1e3) < 1e-9
-    ):
-        ax.plot(result.plan.values[runs, 0], surface, color=style.PALE, linewidth=1.0, label="product's surface")
+    surfaces = [
+        (result.plan.values[runs, 0], at_edge("surface_z", result.figures["surface_z"][runs]))
+        for _, runs in cuts(result)
+    ]
+    # one line where the second quantity does not move the surface
+    shown = surfaces if any(np.nanmax(np.abs(z - surfaces[0][1])) > SAME_MM for _, z in surfaces) else surfaces[:1]
+    for cut, (across, z) in enumerate(shown):
+        label = "product's surface" if cut == 0 else "_nolegend_"
+        ax.plot(across, z, color=style.PALE, linewidth=1.0, linestyle=_dashes(cut), label=label, zorder=1)
     ax.set_ylabel("z [mm]")
     return lines
 

@@ -99,9 +99,12 @@ def draw_robust_depth(robust: RobustDepth, *, ax: tuple[Axes, Axes]) -> DepthCur
         depth, PERCENT * robust.mean_error, color=style.LINE, linestyle=":", label="mean size of the error"
     )
     (within,) = lower.plot(depth, PERCENT * robust.within, color=style.LEAST_LETHALITY)
-    for one in ax:
-        one.axvline(robust.best * MM, color=style.LOUD, linewidth=0.9)
-        one.axvline(float(robust.depth[robust.least_mean]) * MM, color=style.LINE, linewidth=0.9, linestyle=":")
+    for at, colour, dashes, label in (
+        (robust.minimax, style.LOUD, "-", "depth with the smallest worst case"),
+        (robust.least_mean, style.LINE, ":", "depth with the smallest mean error"),
+    ):
+        for one in ax:
+            one.axvline(depth[at], color=colour, linewidth=0.9, linestyle=dashes, label=label)
     upper.axhline(0.0, color=style.LINE, linewidth=0.7)
     # far from the cold spot errors grow without bound and hide what matters
     least = PERCENT * robust.worst[robust.minimax]

@@ -29,6 +29,8 @@ HEADS = {
 }
 #: Of these a scan of two quantities has tables.
 _CROSSED = ("least_lethality", "least_z", "slowest_z", "bias", "recommended_depth", "required_hold")
+#: Longer paths go on two lines in a figure.
+LONG_LABEL = 24
 #: Failures whose reason is told.
 TOLD = 3
 PERCENTILES = (5, 50, 95)
@@ -60,6 +62,12 @@ def failures_told(result: StudyResult) -> list[str]:
 def quantity_label(result: StudyResult, k: int) -> str:
     """A quantity as it is shown: its path, which ends with the unit."""
     return plain(result.plan.places[k].path, 80)
+
+
+def short_lines(label: str) -> str:
+    """A path on two lines, where it is a long one: figures have little room for names."""
+    first, point, last = label.rpartition(".")
+    return f"{first}\n{point}{last}" if len(label) > LONG_LABEL else label
 
 
 def figure_label(name: str) -> str:
