@@ -129,25 +129,25 @@ def test_lanes_take_groups_and_then_half_of_what_another_still_has():
     assert lanes.next(0) is None
 
 
-def test_runs_that_differ_in_lethality_alone_march_once(monkeypatch):
+def test_runs_that_differ_in_lethality_alone_follow_their_process_once(monkeypatch):
     case = study_case(LETHALITY, BARE + STEM + "insertion_mm = 50.0\n")
     kept = Kept()
     monkeypatch.setattr(study_run, "kept_here", lambda: kept)
     shared = run_study(case, executor=Here())
     assert shared.failures == {}
     # the container and the container with its probe, in the five runs after the first
-    assert kept.taken["marches"] >= 10
+    assert kept.taken["processes"] >= 10
     monkeypatch.setattr(study_run, "kept_here", lambda: None)
     assert same(run_study(case, executor=Here()), shared)
 
 
-def test_runs_that_differ_in_the_process_share_grids_alone(monkeypatch):
+def test_runs_that_differ_in_the_process_share_grids_and_matrices(monkeypatch):
     kept = Kept()
     monkeypatch.setattr(study_run, "kept_here", lambda: kept)
     shared = run_study(study_case(SMALL_SCAN), executor=Here())
     # of four films one fails, so there are three runs a body
-    assert kept.taken["marches"] == 0
-    assert kept.taken["grids"] == 6
+    assert kept.taken["processes"] == 0
+    assert kept.taken["families"] == 6
     monkeypatch.setattr(study_run, "kept_here", lambda: None)
     assert same(run_study(study_case(SMALL_SCAN), executor=Here()), shared)
 
@@ -162,5 +162,26 @@ def test_what_is_kept_stays_small():
     ]
     for case in cases:
         refine(case, time=np.array([0.0, 3600.0]), tolerance=0.1, kept=kept)
-    assert len(kept._grids) == module.MOST_GRIDS
-    assert sum(map(module._size, kept._marches.values())) <= module.MOST_BYTES
+    assert len(kept._families) == module.MOST_BODIES
+    assert len(kept._followed) == module.MOST_PROCESSES
+
+
+def test_runs_that_differ_in_the_hold_share_factors(monkeypatch):
+    """A factor made for one run serves the next; what is found is the same to the last bit."""
+    case = study_case(
+        SMALL_SCAN.replace("product.initial_C", "process.stage.hold.minutes").replace("20, 30, 40", "70, 75, 80")
+    )
+    kept = Kept()
+    monkeypatch.setattr(study_run, "kept_here", lambda: kept)
+    shared = run_study(case, executor=Here())
+    (family,) = kept._families.values()
+    made = [len(system.factors) for solver in family.solvers for system in solver.first.systems.values()]
+    # three films that work, in three runs each, on three grids: as many factors as one run makes, which has at most
+    # three shifts beyond the four from the longest stage's rate to 1/s
+    assert len(made) == 9 and max(made) <= 7
+    shifts = {
+        shift for solver in family.solvers for system in solver.first.systems.values() for shift in system.factors
+    }
+    assert len(shifts) == max(made)
+    monkeypatch.setattr(study_run, "kept_here", lambda: None)
+    assert same(run_study(case, executor=Here()), shared)

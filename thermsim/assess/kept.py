@@ -30,7 +30,7 @@ class Kept:
 
     def __init__(self) -> None:
         self._families: OrderedDict[bytes, Family] = OrderedDict()
-        self._followed: OrderedDict[bytes, FourWays] = OrderedDict()
+        self._followed: OrderedDict[bytes, tuple[Family, FourWays]] = OrderedDict()
         #: How often families and processes were taken over.
         self.taken = {"families": 0, "processes": 0}
 
@@ -47,9 +47,17 @@ class Kept:
         return self._families[key]
 
     def followed(
-        self, case: Case, process: Process, refinement: float, tolerance: float, make: Callable[[], FourWays]
-    ) -> FourWays:
-        """A process followed on a case's family of grids; ``make`` follows it where that is not kept."""
+        self,
+        case: Case,
+        process: Process,
+        refinement: float,
+        tolerance: float,
+        make: Callable[[], tuple[Family, FourWays]],
+    ) -> tuple[Family, FourWays]:
+        """A process followed on a case's family of grids, and the family then; ``make`` does it where not kept.
+
+        Whoever goes on with the family goes on with a branch of it.
+        """
         key = pickle.dumps((body_of(case), refinement, tolerance, process))
         if key in self._followed:
             self._followed.move_to_end(key)

@@ -132,17 +132,16 @@ def refine(
     def family_now() -> Family:
         return Family(case, refinement=refinement, tolerance=tolerance)
 
-    def followed_now() -> FourWays:
-        return family.followed(case, progress=progress)
+    def followed_now() -> tuple[Family, FourWays]:
+        # whatever is asked of a family, it must not matter which runs went before
+        family = kept.family(case, refinement, tolerance, family_now).afresh() if kept else family_now()
+        return family, family.followed(case, progress=progress)
 
     if kept is None:
-        family = family_now()
-        found = followed_now()
+        family, found = followed_now()
     else:
-        # whatever is asked of it, it must not matter which runs went before
-        family = kept.family(case, refinement, tolerance, family_now).afresh()
-        found = kept.followed(case, facing(case), refinement, tolerance, followed_now)
-        family = family.afresh()
+        family, found = kept.followed(case, facing(case), refinement, tolerance, followed_now)
+        family = family.branch()
     best, coarser, looser = family.fields(case, found, time if field_time is None else field_time)
     return Refined(
         grid=family.grids[2],
@@ -199,9 +198,13 @@ class Family:
         new.solvers = tuple(solver.afresh() for solver in self.solvers)
         return new
 
-    def followed(
-        self, case: Case, *, progress: Callable[[float], None] | None = None
-    ) -> FourWays:
+    def branch(self) -> Family:
+        """A copy that goes on by itself from here."""
+        new = copy.copy(self)
+        new.solvers = tuple(solver.branch() for solver in self.solvers)
+        return new
+
+    def followed(self, case: Case, *, progress: Callable[[float], None] | None = None) -> FourWays:
         """Follow the case's process on the coarse grid, the middle one, that one more loosely, and the fine one."""
         process = facing(case)
         reached = [0.0, 0.0, 0.0]
@@ -227,9 +230,7 @@ class Family:
             )
         return coarse, middle, looser, finest
 
-    def fields(
-        self, case: Case, found: FourWays, time: Array
-    ) -> tuple[Fields, Fields, Fields]:
+    def fields(self, case: Case, found: FourWays, time: Array) -> tuple[Fields, Fields, Fields]:
         """The extrapolated fields at some times [s]: the best, one refinement earlier, and through time less well."""
         coarse, middle, fine = self.grids
         to_middle, to_fine = self.nestings

@@ -131,7 +131,7 @@ def draw_heights(result: StudyResult, *, ax: Axes) -> list[Line2D]:
         for _, runs in cuts(result)
     ]
     # one line where the second quantity does not move the surface
-    shown = surfaces if any(np.nanmax(np.abs(z - surfaces[0][1])) > SAME_MM for _, z in surfaces) else surfaces[:1]
+    shown = surfaces if any((np.abs(z - surfaces[0][1]) > SAME_MM).any() for _, z in surfaces) else surfaces[:1]
     for cut, (across, z) in enumerate(shown):
         label = "product's surface" if cut == 0 else "_nolegend_"
         ax.plot(across, z, color=style.PALE, linewidth=1.0, linestyle=_dashes(cut), label=label, zorder=1)

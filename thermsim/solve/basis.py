@@ -12,6 +12,7 @@ many solutions.
 
 from __future__ import annotations
 
+import copy
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -108,6 +109,16 @@ class Basis:
         self.flows, self.projected = np.empty_like(self.vectors), np.empty((64, 64))
         self.seen = 0
         self.known: dict[int, Modes] = {}
+
+    def branch(self) -> Basis:
+        """A copy that grows by itself."""
+        new = copy.copy(self)
+        new.shifts, new.rounds, new.known = list(self.shifts), list(self.rounds), dict(self.known)
+        new.heads, new.projected = self.heads.copy(), self.projected.copy()
+        # what is there is never written again: only the room beyond it must be the copy's own
+        new.vectors, new.flows = np.empty_like(self.vectors), np.empty_like(self.flows)
+        new.vectors[: self.count], new.flows[: self.seen] = self.vectors[: self.count], self.flows[: self.seen]
+        return new
 
     def begin(self, field: Array) -> None:
         """Take a field (n,) into the basis and build on it from now on."""

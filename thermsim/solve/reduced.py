@@ -78,6 +78,12 @@ class Solver:
         new.reduced = self.first.afresh() if self.first else None
         return new
 
+    def branch(self) -> Solver:
+        """A copy that goes on by itself from here."""
+        new = copy.copy(self)
+        new.reduced = self.reduced.branch() if self.reduced else None
+        return new
+
     def follow(
         self, process: Process, *, trusted: bool = False, on_stage: Callable[[float], None] | None = None
     ) -> Evolution | History:
@@ -141,6 +147,13 @@ class Reduced:
         """The same with nothing but matrices and their factors: what it gives depends on no process met before."""
         new = copy.copy(self)
         new.bases, new.passages = {}, {}
+        return new
+
+    def branch(self) -> Reduced:
+        """A copy that goes on by itself from here."""
+        new = copy.copy(self)
+        new.bases = {film: basis.branch() for film, basis in self.bases.items()}
+        new.passages = dict(self.passages)
         return new
 
     def evolve(
