@@ -14,9 +14,10 @@ from __future__ import annotations
 
 import copy
 from collections.abc import Callable, Mapping, Sequence
-from concurrent.futures import ThreadPoolExecutor
+from concurrent.futures import Executor, Future, ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from functools import cached_property
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -130,7 +131,8 @@ def refine(
     """
 
     def family_now() -> Family:
-        return Family(case, refinement=refinement, tolerance=tolerance)
+        # what keeps results for further runs is one of several workers
+        return Family(case, refinement=refinement, tolerance=tolerance, threaded=kept is None)
 
     def followed_now() -> tuple[Family, FourWays]:
         # whatever is asked of a family, it must not matter which runs went before
@@ -185,12 +187,19 @@ class Family:
         Of it the body counts.
     refinement, tolerance : float
         As for :func:`refine`.
+    threaded : bool, optional
+        Work in two threads; not where other processes keep the other cores busy.
     """
 
-    def __init__(self, case: Case, *, refinement: float = 1.0, tolerance: float) -> None:
+    def __init__(self, case: Case, *, refinement: float = 1.0, tolerance: float, threaded: bool = True) -> None:
+        self.threaded = threaded
         self.grids = grid_family(body_of(case), refinement=refinement)
         self.solvers = tuple(Solver(operator_of(grid), tolerance=tolerance) for grid in self.grids)
         self.nestings = tuple(Nesting(*pair) for pair in zip(self.grids[:-1], self.grids[1:], strict=True))
+
+    def _beside(self) -> Executor:
+        """Where a second thread works: the compiled loops let go of the interpreter's lock."""
+        return ThreadPoolExecutor(1) if self.threaded else _Here()
 
     def afresh(self) -> Family:
         """The same with nothing but grids, matrices and factors: what it gives depends on no process met before."""
@@ -217,7 +226,7 @@ class Family:
 
             return self.solvers[k].follow(process, on_stage=on_stage if progress else None)
 
-        with ThreadPoolExecutor(1) as beside:  # the loops let go of the interpreter's lock
+        with self._beside() as beside:
             fine = beside.submit(on, 2)
             coarse, middle = on(0), on(1)
             looser = self.solvers[1].follow_looser(process, LOOSER)
@@ -234,7 +243,7 @@ class Family:
         """The extrapolated fields at some times [s]: the best, one refinement earlier, and through time less well."""
         coarse, middle, fine = self.grids
         to_middle, to_fine = self.nestings
-        with ThreadPoolExecutor(1) as beside:
+        with self._beside() as beside:
             last = beside.submit(_ends_of, found[3], fine, case)
             one, two, slack = (
                 _ends_of(way, grid, case) for way, grid in zip(found, (coarse, middle, middle), strict=False)
@@ -276,6 +285,15 @@ def readings_of(
     )
     best, earlier = extrapolated(on_middle, on_fine), extrapolated(on_coarse, on_middle)
     return Reading.unstack(best), Reading.unstack(earlier), Reading.unstack(best + looser - on_middle)
+
+
+class _Here(Executor):
+    """Does at once, in this thread, what it is given."""
+
+    def submit(self, function: Any, /, *arguments: Any, **named: Any) -> Future[Any]:
+        done: Future[Any] = Future()
+        done.set_result(function(*arguments, **named))
+        return done
 
 
 def _ends_of(found: Followed, grid: Grid, case: Case) -> Array:
