@@ -5,8 +5,10 @@ Its own first run is the reference for all others.
 
 from __future__ import annotations
 
+import io
 import json
 import os
+import re
 import signal
 import subprocess
 import sys
@@ -16,8 +18,14 @@ from pathlib import Path
 import pytest
 from study_scenes import BARE, SMALL_SCAN, STEM, differing_sets
 
+from thermsim.assess.sampling import plan_of
+from thermsim.assess.study_run import Task, setup_of
+from thermsim.case.reader import read_case
+from thermsim.case.varying import varied_case
 from thermsim.cli import main
+from thermsim.cli.study import runs_bar
 
+CASES = Path(__file__).parent.parent.parent / "cases"
 COMMAND = [sys.executable, "-m", "thermsim", "study"]
 
 
@@ -55,6 +63,55 @@ def test_json_is_for_machines(folder, capsys, monkeypatch):
     assert tree["values"]["product.initial_C"][::4] == [20.0, 30.0, 40.0]
     assert tree["figures"]["least_lethality_min"][0] is None
     assert tree["figures"]["slowest_z_mm"][1] == pytest.approx(55.0, abs=0.5)
+
+
+def test_report_draws_a_study_again_from_its_file_alone(folder, capsys, monkeypatch, tmp_path):
+    monkeypatch.chdir(tmp_path)
+    assert main(["report", str(folder / "first" / "study.h5"), "--out", "again"]) == 0
+    assert capsys.readouterr().out.startswith("wrote into again: figure-map.png")
+    assert Path("again/figure-cut.png").read_bytes() == (folder / "first" / "figure-cut.png").read_bytes()
+    assert "product.initial_C" in Path("again/report.html").read_text("utf-8")
+    for command in ("show", "rerun"):
+        assert main([command, str(folder / "first" / "study.h5")]) == 2
+        assert "holds a study, not a result; thermsim report reads it" in capsys.readouterr().err
+
+
+class Terminal(io.StringIO):
+    def isatty(self):
+        return True
+
+
+def test_a_terminal_sees_rate_and_time_left(monkeypatch):
+    screen = Terminal()
+    monkeypatch.setattr(sys, "stderr", screen)
+    with runs_bar("can.toml", False) as advance:
+        advance(10, 40)  # what was finished before
+        for done in range(11, 31):
+            time.sleep(0.02)
+            advance(done, 40)
+    shown = screen.getvalue().split("\r")
+    assert any(re.search(r"can\.toml: +\d+%\|.*\| \d+/40 \[00:0\d<00:0\d, +[\d.]+ runs/s\]", line) for line in shown)
+    assert not any(" 9/40" in line for line in shown)
+    with runs_bar("can.toml", True) as advance:
+        screen.truncate(0)
+        advance(1, 40)
+    assert screen.getvalue() == ""
+
+
+@pytest.mark.parametrize(
+    ("name", "runs"), [("fill", 11), ("headspace", 40), ("size", 36), ("tornado", 13), ("spread", 192)]
+)
+def test_ready_studies_are_as_they_are_described(name, runs):
+    case = read_case(CASES / f"study_{name}.toml")
+    plan = plan_of(case)
+    assert plan.runs == case.study.runs == runs
+    assert all(place.value is not None for place in plan.places)
+    # its first run can be made
+    task = Task(0, setup_of(case, plan), tuple(plan.values[0].tolist()))
+    varied = varied_case(
+        task.setup.text, dict(zip(task.setup.trails, task.values, strict=True)), name="", attachments={}
+    )
+    assert varied.product_volume > 0.0
 
 
 def wait_for(journal, lines, process):

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import dataclasses
-import math
 import re
 import xml.etree.ElementTree as ElementTree
 
@@ -149,11 +148,22 @@ def test_the_curve_of_one_depth_shows_worst_case_mean_and_window(studies):
     assert high >= 100 * robust.worst[robust.minimax]
 
 
-def test_a_study_of_failed_runs_draws_what_is_left(studies, tmp_path):
-    result = studies["line"]
-    figures = {name: np.where(np.arange(9) < 2, np.nan, values) for name, values in result.figures.items()}
-    failed = dataclasses.replace(result, figures=figures, failures={0: "one", 1: "two"})
-    assert len(save_study_figures(failed, tmp_path, stem="f", formats=("svg",))) == 2
-    page = study_html(failed, {}, program="p", when="w", case_name="c")
-    assert "2 of 9 failed and are left out of all figures" in page
-    assert not math.isnan(result.figures["least_z"][0])
+@pytest.mark.parametrize(("kind", "lost"), [("line", [0, 1]), ("plane", [0, 5, 10]), ("plane", range(1, 15))])
+def test_a_study_with_failed_runs_draws_what_is_left(kind, lost, studies, tmp_path):
+    result = studies[kind]
+    failed = np.isin(np.arange(result.plan.runs), list(lost))
+    figures = {name: np.where(failed, np.nan, values) for name, values in result.figures.items()}
+    rest = dataclasses.replace(result, figures=figures, failures=dict.fromkeys(map(int, lost), "made to fail"))
+    assert len(save_study_figures(rest, tmp_path, stem="f", formats=("svg",))) == 2
+    page = study_html(rest, {}, program="p", when="w", case_name="c")
+    assert f"{len(lost)} of {result.plan.runs} failed and are left out of all figures" in page
+
+
+def test_surfaces_are_drawn_once_or_for_each_cut(studies):
+    result = studies["plane"]
+    for moved, wanted in ((0.0, 1), (0.001, 3)):
+        surface = 0.1 + moved * np.tile(np.arange(5), 3)
+        ax = axes()
+        lines = draw_heights(dataclasses.replace(result, figures={**result.figures, "surface_z": surface}), ax=ax)
+        assert len(ax.lines) - len(lines) == wanted
+        assert_allclose(ax.lines[-1].get_ydata(), 1e3 * surface.reshape(3, 5)[:, 4 if wanted == 3 else 0])

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from thermsim.cli.answer import write
 from thermsim.cli.compare import write_comparison
+from thermsim.cli.study import write_study
 from thermsim.cli.terminal import add_command, folder_for, list_files
 
 if TYPE_CHECKING:
@@ -19,12 +20,18 @@ def report(options: argparse.Namespace) -> int:
     from thermsim.records.results import holds, load_result
 
     path = Path(options.result)
-    if holds(path) == "comparison":
+    held = holds(path)
+    if held == "comparison":
         from thermsim.records.measured_results import load_comparison
 
         found = load_comparison(path)
         folder = folder_for(options.out) or path.parent
         written = write_comparison(found, folder, options.quiet, keep=False)
+    elif held == "study":
+        from thermsim.records.study_file import load_study
+
+        folder = folder_for(options.out) or path.parent
+        written = write_study(load_study(path), folder, path.name, options.quiet)
     else:
         result = load_result(path)
         folder = folder_for(options.out) or path.parent
@@ -42,5 +49,5 @@ def add_to(commands: Commands) -> None:
         "write report and figures from a results file",
         "thermsim report run/comparison.h5",
     )
-    command.add_argument("result", metavar="RESULT", help="a results file (HDF5): of solve, depth or compare")
+    command.add_argument("result", metavar="RESULT", help="a results file (HDF5): of solve, depth, compare or study")
     command.add_argument("--out", metavar="FOLDER", help="write into this folder (default: beside the file)")

@@ -59,7 +59,7 @@ def study(options: argparse.Namespace) -> int:
         raise
     if not result.good.any():
         raise InputError(f"{name}: all runs failed; run 0: {result.failures[0]}")
-    written = _write(result, folder, name, options)
+    written = [*_keep(result, folder, options), *write_study(result, folder, name, options.quiet)]
     _tell(result, options.json)
     if not options.json:
         list_files(written, "", options.quiet)
@@ -79,22 +79,28 @@ def _tell(result: StudyResult, as_json: bool) -> None:
         print("\n".join(study_answer(result)))
 
 
-def _write(result: StudyResult, folder: Path, name: str, options: argparse.Namespace) -> list[Path]:
-    """Write the file of the study, figures and report."""
-    import datetime
-
-    from thermsim.figures.study_files import save_study_figures, study_svgs
+def _keep(result: StudyResult, folder: Path, options: argparse.Namespace) -> list[Path]:
+    """Write the file of the study."""
     from thermsim.records.study_file import save_csv, save_study
-    from thermsim.records.study_report import study_html
-    from thermsim.records.whole import write_text
 
     save_study(result, folder / "study.h5")
     written = [folder / "study.h5"]
     if options.csv:
         save_csv(result, folder / "study.csv")
         written.append(folder / "study.csv")
-    with progress_bar("drawing", options.quiet) as progress:
-        written += save_study_figures(result, folder, stem="figure")
+    return written
+
+
+def write_study(result: StudyResult, folder: Path, name: str, quiet: bool) -> list[Path]:
+    """Write figures and report of a study into a folder; ``name`` is that of the file it comes from."""
+    import datetime
+
+    from thermsim.figures.study_files import save_study_figures, study_svgs
+    from thermsim.records.study_report import study_html
+    from thermsim.records.whole import write_text
+
+    with progress_bar("drawing", quiet) as progress:
+        written = save_study_figures(result, folder, stem="figure")
         progress(0.6)
         when = datetime.datetime.now().astimezone().strftime("%Y-%m-%d %H:%M %z")
         program = f"thermsim {thermsim.__version__}"

@@ -126,15 +126,15 @@ def draw_heights(result: StudyResult, *, ax: Axes) -> list[Line2D]:
                 linestyle=_dashes(cut),
                 label=f"{what}{label}",
             )
-    surfaces = [
-        (result.plan.values[runs, 0], at_edge("surface_z", result.figures["surface_z"][runs]))
-        for _, runs in cuts(result)
-    ]
+    surfaces = [at_edge("surface_z", result.figures["surface_z"][runs]) for _, runs in cuts(result)]
+    # where all runs failed there is none
+    known = [cut for cut, z in enumerate(surfaces) if np.isfinite(z).any()]
+    apart = np.nan_to_num([np.abs(surfaces[cut] - surfaces[known[0]]) for cut in known]).max()
     # one line where the second quantity does not move the surface
-    shown = surfaces if any((np.abs(z - surfaces[0][1]) > SAME_MM).any() for _, z in surfaces) else surfaces[:1]
-    for cut, (across, z) in enumerate(shown):
-        label = "product's surface" if cut == 0 else "_nolegend_"
-        ax.plot(across, z, color=style.PALE, linewidth=1.0, linestyle=_dashes(cut), label=label, zorder=1)
+    for cut in known if apart > SAME_MM else known[:1]:
+        across = result.plan.values[cuts(result)[cut][1], 0]
+        label = "product's surface" if cut == known[0] else "_nolegend_"
+        ax.plot(across, surfaces[cut], color=style.PALE, linewidth=1.0, linestyle=_dashes(cut), label=label, zorder=1)
     ax.set_ylabel("z [mm]")
     return lines
 

@@ -151,7 +151,7 @@ def load_as(kind: type[T], holds: str, path: str | Path) -> T:
 
 
 def holds(path: str | Path) -> str:
-    """What a file of this program holds: "result" or "comparison"; "" where it is none or cannot be read."""
+    """What a file of this program holds: "result", "comparison" or "study"; "" where it is none or cannot be read."""
     try:
         with h5py.File(path, "r", locking="best-effort") as file:
             return str(file.attrs.get("holds", "result")) if file.attrs.get("program") == PROGRAM else ""
@@ -160,7 +160,7 @@ def holds(path: str | Path) -> str:
 
 
 #: What reads the files that hold something else.
-_READ_BY = {"result": "thermsim show", "comparison": "thermsim report"}
+_READ_BY = {"result": "thermsim show", "comparison": "thermsim report", "study": "thermsim report"}
 
 
 def _check_format(file: h5py.File, shown: str, wanted: str) -> None:

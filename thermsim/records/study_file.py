@@ -31,7 +31,7 @@ from thermsim.errors import InputError
 from thermsim.records.whole import whole_file, write_text
 
 FORMAT = 1
-KIND = "study"
+HOLDS = "study"
 Text = NDArray[np.object_]
 
 
@@ -70,7 +70,7 @@ def save_study(result: StudyResult, path: str | Path) -> None:
         file.attrs.update(
             {
                 "program": "thermsim",
-                "kind": KIND,
+                "holds": HOLDS,
                 "format": FORMAT,
                 "version": thermsim.__version__,
                 "title": plain(result.case.title, 200),
@@ -95,7 +95,7 @@ def load_study(path: str | Path) -> StudyResult:
         raise InputError(f"{shown}: " + ("is not a file" if path.exists() else "no such file"))
     try:
         with h5py.File(path, "r", locking="best-effort") as file:
-            if file.attrs.get("program") != "thermsim" or file.attrs.get("kind") != KIND:
+            if file.attrs.get("program") != "thermsim" or file.attrs.get("holds") != HOLDS:
                 raise InputError(f"{shown}: is an HDF5 file, but not that of a study of thermsim")
             if file.attrs["format"] != FORMAT:
                 raise InputError(f"{shown}: is of format {file.attrs['format']}; this program reads {FORMAT}")

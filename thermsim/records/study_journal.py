@@ -130,7 +130,7 @@ class Journal:
         told = "; ".join(changes[:TOLD]) + (f"; and {len(changes) - TOLD} more" if len(changes) > TOLD else "")
         raise InputError(
             f"{self._shown}: holds the runs of another case, and these would be mixed: {told}. Give another folder, "
-            "or begin anew, which discards them"
+            "or begin anew (--anew), which discards them"
         )
 
 
@@ -222,7 +222,9 @@ def _lock(file: BinaryIO, shown: str) -> None:
         import fcntl
     except ImportError:  # where there are no such locks nothing is locked
         return
-    try:
-        fcntl.flock(file.fileno(), fcntl.LOCK_EX | fcntl.LOCK_NB)
-    except OSError:
-        raise InputError(f"{shown}: another process is at work on this study; wait for it, or stop it") from None
+    # a file system without locks says so in many ways: there nothing is locked either
+    with contextlib.suppress(OSError):
+        try:
+            fcntl.flock(file.fileno(), fcntl.LOCK_EX | fcntl.LOCK_NB)
+        except BlockingIOError:
+            raise InputError(f"{shown}: another process is at work on this study; wait for it, or stop it") from None
