@@ -169,7 +169,7 @@ def test_what_is_kept_stays_small():
 def test_runs_that_differ_in_the_hold_share_factors(monkeypatch):
     """A factor made for one run serves the next; what is found is the same to the last bit."""
     case = study_case(
-        SMALL_SCAN.replace("product.initial_C", "process.stage.hold.minutes").replace("20, 30, 40", "70, 75, 80")
+        SMALL_SCAN.replace("product.initial_C", "process.stage.hold.minutes").replace("20, 30, 40", "60, 65, 68")
     )
     kept = Kept()
     monkeypatch.setattr(study_run, "kept_here", lambda: kept)

@@ -136,7 +136,9 @@ def test_what_is_stopped_goes_on_and_ends_the_same(folder, sent):
         assert process.returncode == 130
         first, last = said.splitlines()
         kept = int(first.split(" of 12 runs are finished and kept in ")[0].removeprefix("thermsim: "))
-        assert 3 <= kept <= 12
+        written = (out / "study.journal").read_bytes().count(b"\n") - 1
+        # the interrupt may fall between the writing of what has just finished and its count
+        assert written >= 3 and written - 2 <= kept <= written
         assert first.endswith("run the same again to go on")
         assert last == "thermsim: stopped; files that were finished are kept"
     else:

@@ -358,8 +358,8 @@ def _shifts(process: Process) -> Array:
     low, high = 2.0 / longest, 1.0 / RESOLVED
     if low >= high:
         return np.array([low])
-    # whole powers of two, so that processes much alike share factors
-    low = 2.0 ** np.floor(np.log2(low))
+    # whole powers of two, so that processes much alike share factors; upwards, which costs nothing in accuracy
+    low = 2.0 ** np.ceil(np.log2(low))
     return np.geomspace(low, high, 2 + int(np.log(high / low) / np.log(STEP)))
 
 
