@@ -228,6 +228,8 @@ class Family:
 
         with self._beside() as beside:
             fine = beside.submit(on, 2)
+            if self.threaded:
+                self.solvers[2].look_ahead(process)
             coarse, middle = on(0), on(1)
             looser = self.solvers[1].follow_looser(process, LOOSER)
             finest = fine.result()
@@ -243,24 +245,31 @@ class Family:
         """The extrapolated fields at some times [s]: the best, one refinement earlier, and through time less well."""
         coarse, middle, fine = self.grids
         to_middle, to_fine = self.nestings
+
+        def on_fine() -> tuple[Array, Courses]:
+            return _ends_of(found[3], fine, case), Courses.of(found[3], time).passed(to_fine.raised)
+
+        def one_refinement_earlier() -> Courses:
+            on_grid = on_middle.passed(to_middle.raised).plus(on_coarse.passed(to_middle.carried).times(-1 / 3))
+            return on_grid.passed(to_fine.carried)
+
         with self._beside() as beside:
-            last = beside.submit(_ends_of, found[3], fine, case)
+            finest = beside.submit(on_fine)
             one, two, slack = (
                 _ends_of(way, grid, case) for way, grid in zip(found, (coarse, middle, middle), strict=False)
             )
-            three = last.result()
+            on_coarse, on_middle, loosely = (Courses.of(way, time) for way in found[:3])
+            before = beside.submit(one_refinement_earlier)
+            carried, slacker = on_middle.passed(to_fine.carried), loosely.passed(to_fine.carried)
+            three, refined = finest.result()
+            courses = (
+                refined.plus(carried.times(-1 / 3)),
+                before.result(),
+                refined.plus(carried.times(-4 / 3)).plus(slacker),
+            )
         best = three + to_fine.correction(two, three)
         earlier = to_fine.carried(two + to_middle.correction(one, two))
         loose = best + to_fine.carried(slack - two)
-
-        on_coarse, on_middle, loosely, on_fine = (Courses.of(way, time) for way in found)
-        carried, refined = on_middle.passed(to_fine.carried), on_fine.passed(to_fine.raised)
-        before = on_middle.passed(to_middle.raised).plus(on_coarse.passed(to_middle.carried).times(-1 / 3))
-        courses = (
-            refined.plus(carried.times(-1 / 3)),
-            before.passed(to_fine.carried),
-            refined.plus(carried.times(-4 / 3)).plus(loosely.passed(to_fine.carried)),
-        )
         low, high = _bounds(fine, case.process, time)
         first, second, third = (
             Fields(course.within(low, high), *ends)

@@ -87,6 +87,24 @@ def sample(count: int) -> slice:
     return slice(None, None, max(1, count // 400) | 1)
 
 
+def factors_of(system: System, shift: float) -> Array:
+    """Cholesky factor of K + shift C, made once.
+
+    Raises
+    ------
+    NumericalError
+        If there is none.
+    """
+    from thermsim.solve import basis_kernels
+
+    if shift not in system.factors:
+        factors = np.empty_like(system.band)
+        if not basis_kernels.factorise(system.band, system.reach, np.sqrt(system.capacity), shift, factors):
+            raise NumericalError("a container's matrix cannot be factorised", shift_per_s=shift)
+        system.factors[shift] = factors
+    return system.factors[shift]
+
+
 class Basis:
     """The basis of one set of films; it grows until it is good enough.
 
@@ -141,24 +159,9 @@ class Basis:
         system = self.system
         self.rounds.append(self.count)
         for shift in self.shifts:
-            fresh = shift not in system.factors
-            factors = np.empty_like(system.band) if fresh else system.factors[shift]
+            factors = factors_of(system, shift)
             self._make_room(self.heads.size)
-            grown = basis_kernels.grow(
-                system.band,
-                system.reach,
-                self.root,
-                shift,
-                factors,
-                fresh,
-                self.heads,
-                self.vectors,
-                self.count,
-            )
-            if grown < 0:
-                raise NumericalError("a container's matrix cannot be factorised", shift_per_s=float(shift))
-            system.factors[shift] = factors
-            self.count = grown
+            self.count = basis_kernels.grow(factors, system.reach, self.root, self.heads, self.vectors, self.count)
 
     def modes(self, *, earlier: int = 0) -> Modes:
         """Modes of the whole basis, or of what it was some rounds earlier."""

@@ -42,20 +42,29 @@ def remove(vectors, count, new):
 
 
 @compiled
-def grow(band, reach, root, shift, factors, fresh, heads, vectors, count):
+def factorise(band, reach, root, shift, factors):
+    """Put the Cholesky factor of K + shift C into ``factors`` (n, width + 1); whether there is one.
+
+    ``band``, ``reach`` are K as for :func:`march`, ``root`` (n,) square roots of C.
+    """
+    width = band.shape[1] - 1
+    for i in range(band.shape[0]):
+        for j in range(width - reach[i], width):
+            factors[i, j] = band[i, j]
+        factors[i, width] = band[i, width] + shift * root[i] * root[i]
+    return factor(factors, reach)
+
+
+@compiled
+def grow(factors, reach, root, heads, vectors, count):
     """Add vectors to a rational Krylov basis: of every head (C^-1 K + shift)^-1 times it, made orthonormal.
 
     Parameters
     ----------
-    band, reach
-        K as for :func:`march`.
+    factors, reach
+        Cholesky factor of K + shift C, as of :func:`factorise`.
     root : (n,)
         Square roots of C; vectors are C^(1/2) times fields.
-    shift : float
-        Of the poles [1/s].
-    factors : (n, width + 1)
-        Cholesky factor of K + shift C, made here if it is ``fresh``.
-    fresh : bool
     heads : (p,) of int
         Which vectors to go on from; replaced by the new ones, or by the same where nothing new came out.
     vectors : (room, n)
@@ -64,16 +73,9 @@ def grow(band, reach, root, shift, factors, fresh, heads, vectors, count):
     Returns
     -------
     count : int
-        Vectors now, or -1 if the matrix cannot be factorised.
+        Vectors now.
     """
-    n, width = band.shape[0], band.shape[1] - 1
-    if fresh:
-        for i in range(n):
-            for j in range(width - reach[i], width):
-                factors[i, j] = band[i, j]
-            factors[i, width] = band[i, width] + shift * root[i] * root[i]
-        if not factor(factors, reach):
-            return -1
+    n = root.size
     for p in range(heads.size):
         new, head = vectors[count], vectors[heads[p]]
         for i in range(n):

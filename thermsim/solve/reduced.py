@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from thermsim.case.process import Film, Process, Stage
 from thermsim.errors import NumericalError
-from thermsim.solve.basis import Basis, Modes, sample
+from thermsim.solve.basis import Basis, Modes, factors_of, sample
 from thermsim.solve.evolution import Evolution, Leg
 from thermsim.solve.history import History
 from thermsim.solve.march import march
@@ -77,6 +77,11 @@ class Solver:
         new = copy.copy(self)
         new.reduced = self.first.afresh() if self.first else None
         return new
+
+    def look_ahead(self, process: Process) -> None:
+        """Do what can be done beforehand for a process's later stages, while another thread follows it."""
+        if self.reduced is not None:
+            self.reduced.look_ahead(process)
 
     def branch(self) -> Solver:
         """A copy that goes on by itself from here."""
@@ -148,6 +153,17 @@ class Reduced:
         new = copy.copy(self)
         new.bases, new.passages = {}, {}
         return new
+
+    def look_ahead(self, process: Process) -> None:
+        """Factorise what a process needs once its films have changed; meanwhile another thread may follow it."""
+        for film in {stage.film: None for stage in process.stages if stage.film != process.stages[0].film}:
+            for shift in _shifts(process):
+                factors_of(self._system(film), float(shift))
+
+    def _system(self, film: Film) -> System:
+        if film not in self.systems:
+            self.systems[film] = system_of(self.operator, film, self.numbering)
+        return self.systems[film]
 
     def branch(self) -> Reduced:
         """A copy that goes on by itself from here."""
@@ -228,9 +244,7 @@ class Reduced:
         """Make the basis of some films good enough for some stages; False if it does not become so."""
         new = film not in self.bases
         if new:
-            if film not in self.systems:
-                self.systems[film] = system_of(self.operator, film, self.numbering)
-            basis = self.bases[film] = Basis(self.systems[film], _shifts(process))
+            basis = self.bases[film] = Basis(self._system(film), _shifts(process))
             basis.begin(np.ones_like(self.capacity))
             self._take_in(basis, last)
             for _ in range(FIRST_ROUNDS[0] if basis.heads.size == 1 else FIRST_ROUNDS[1]):
