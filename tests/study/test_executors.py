@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import signal
 from concurrent.futures import Future, ProcessPoolExecutor, ThreadPoolExecutor
 
 import numpy as np
@@ -81,6 +82,12 @@ def test_a_lost_worker_is_said_and_what_was_finished_is_kept(tmp_path):
     assert len(made) < 12
 
 
+@pytest.mark.parametrize("workers", [1, 2])
+def test_a_lost_worker_of_its_own_is_said_too(workers, tmp_path):
+    with pytest.raises(ThermsimError, match=r"a worker was lost \(BrokenProcessPool.*with fewer workers"):
+        run_study(study_case(SMALL_SCAN), workers=workers, compute=lost_at_seven, journal=tmp_path / "j")
+
+
 def lost_at_seven(task):
     if task.index == 7:
         os._exit(1)
@@ -108,6 +115,33 @@ def test_no_more_than_so_many_runs_are_given_out_at_a_time():
     )
     assert sorted(run.index for some in runs for run in some) == list(range(12))
     assert max(most) == 3
+
+
+def test_an_interrupt_stops_a_study_between_runs_and_what_was_finished_is_kept(tmp_path):
+    made = []
+
+    def interrupted(task):
+        made.append(task.index)
+        if task.index == 4:
+            signal.raise_signal(signal.SIGINT)
+        return series(task)
+
+    with pytest.raises(KeyboardInterrupt):
+        run_study(study_case(SMALL_SCAN), executor=Here(), compute=interrupted, journal=tmp_path / "j")
+    assert made == [0, 1, 2, 3, 4]
+    assert (tmp_path / "j").read_bytes().count(b"\n") == 1 + 5
+    assert signal.getsignal(signal.SIGINT) is signal.default_int_handler
+
+
+def test_a_second_interrupt_does_not_wait():
+    def twice(task):
+        signal.raise_signal(signal.SIGINT)
+        signal.raise_signal(signal.SIGINT)
+        raise AssertionError("the second one was not raised")
+
+    with pytest.raises(KeyboardInterrupt):
+        run_study(study_case(SMALL_SCAN), executor=Here(), compute=twice)
+    assert signal.getsignal(signal.SIGINT) is signal.default_int_handler
 
 
 def test_groups_share_what_is_no_process_and_no_lethality():

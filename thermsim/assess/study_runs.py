@@ -7,15 +7,18 @@ executor for each: such an executor is a lane of runs.
 
 from __future__ import annotations
 
+import contextlib
 from collections import deque
 from collections.abc import Iterator, Sequence
-from concurrent.futures import FIRST_COMPLETED, Executor, Future, wait
+from concurrent.futures import BrokenExecutor, Executor, Future
+from queue import Empty
 
 import numpy as np
 from numpy.typing import NDArray
 
 from thermsim.assess.study import Plan, Run
 from thermsim.assess.study_run import Compute, Setup, Task, attempt
+from thermsim.assess.study_workers import Interrupts
 from thermsim.errors import ThermsimError
 
 #: Runs given out to an executor of many workers and not finished yet, at most.
@@ -32,6 +35,7 @@ def finished_runs(
     executors: Sequence[Executor],
     compute: Compute,
     ahead: int = AHEAD,
+    interrupts: Interrupts | None = None,
 ) -> Iterator[list[Run]]:
     """Make the runs that are not done yet.
 
@@ -48,6 +52,8 @@ def finished_runs(
         Makes one run; it must be importable where the executor runs it.
     ahead : int, optional
         So many runs are given out to an executor at a time.
+    interrupts : Interrupts, optional
+        Where the caller has interrupts gathered.
 
     Yields
     ------
@@ -58,24 +64,46 @@ def finished_runs(
     ------
     ThermsimError
         If a worker was lost.
+    KeyboardInterrupt
+        If one was gathered; what had finished by then has been yielded.
     """
+    gathered = interrupts or Interrupts()
     lanes = Lanes(groups_of(plan, done), len(executors))
     pending: dict[Future[Run], int] = {}
+
+    def give_out(lane: int) -> None:
+        if not gathered.pressed and (index := lanes.next(lane)) is not None:
+            try:
+                future = executors[lane].submit(attempt, compute, _task(plan, setup, index))
+            except BrokenExecutor as failure:
+                raise _lost(failure) from failure
+            pending[future] = lane
+            future.add_done_callback(gathered.events.put)
+
     try:
         for _ in range(ahead):  # a run for each before a second for any
-            for lane, executor in enumerate(executors):
-                if (index := lanes.next(lane)) is not None:
-                    pending[executor.submit(attempt, compute, _task(plan, setup, index))] = lane
+            for lane in range(len(executors)):
+                give_out(lane)
         while pending:
-            ended, _ = wait(pending, return_when=FIRST_COMPLETED)
-            freed = [pending.pop(future) for future in ended]
-            for lane in freed:
-                if (index := lanes.next(lane)) is not None:
-                    pending[executors[lane].submit(attempt, compute, _task(plan, setup, index))] = lane
-            yield sorted((_outcome(future) for future in ended), key=lambda run: run.index)
+            events = [gathered.events.get(), *_at_hand(gathered)]
+            ended = [event for event in events if event is not None]
+            runs = sorted(map(_outcome, ended), key=lambda run: run.index)
+            for future in ended:
+                give_out(pending.pop(future))
+            if runs:
+                yield runs
+            if gathered.pressed:
+                raise KeyboardInterrupt
     finally:
         for future in pending:
             future.cancel()
+
+
+def _at_hand(gathered: Interrupts) -> Iterator[Future[Run] | None]:
+    """Events that are there already."""
+    with contextlib.suppress(Empty):
+        while True:
+            yield gathered.events.get_nowait()
 
 
 def groups_of(plan: Plan, done: NDArray[np.bool_]) -> list[list[int]]:
@@ -133,7 +161,11 @@ def _outcome(future: Future[Run]) -> Run:
     try:
         return future.result()
     except Exception as failure:
-        raise ThermsimError(
-            f"a worker was lost ({type(failure).__name__}: {failure}), perhaps for want of memory; finished runs are "
-            "kept: run again to go on, with fewer workers"
-        ) from failure
+        raise _lost(failure) from failure
+
+
+def _lost(failure: Exception) -> ThermsimError:
+    return ThermsimError(
+        f"a worker was lost ({type(failure).__name__}: {failure}), perhaps for want of memory; finished runs are "
+        "kept: run again to go on, with fewer workers"
+    )

@@ -5,12 +5,17 @@ Nothing that computes is imported here: the number of threads must be set before
 
 from __future__ import annotations
 
+import contextlib
 import multiprocessing
 import os
 import signal
 import threading
-from concurrent.futures import ProcessPoolExecutor
+from collections.abc import Iterator
+from concurrent.futures import Future, ProcessPoolExecutor
 from multiprocessing import connection
+from queue import SimpleQueue
+from types import FrameType
+from typing import Any
 
 _THREADS = ("NUMBA_NUM_THREADS", "OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS")
 
@@ -18,7 +23,56 @@ _THREADS = ("NUMBA_NUM_THREADS", "OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL
 def own_processes(workers: int | None = None) -> list[ProcessPoolExecutor]:
     """Workers, each with an executor of its own; as many as the machine has cores where no number is given."""
     spawn = multiprocessing.get_context("spawn")
-    return [ProcessPoolExecutor(1, mp_context=spawn, initializer=become_worker) for _ in range(workers or cores())]
+    executors = [
+        ProcessPoolExecutor(1, mp_context=spawn, initializer=become_worker) for _ in range(workers or cores())
+    ]
+    with _deaf():  # what is ignored when a process begins stays ignored while it loads
+        for executor in executors:
+            executor.submit(os.getpid)
+    return executors
+
+
+class Interrupts:
+    """Interrupts from the keyboard as events among others, so that none falls into what must not be cut in two.
+
+    An interrupt that is raised while a future's lock is taken leaves it locked for ever, and the program hangs. While
+    this context is entered the first interrupt only puts None into ``events``; a second one is raised.
+    """
+
+    def __init__(self) -> None:
+        self.events: SimpleQueue[Future[Any] | None] = SimpleQueue()
+        self.pressed = False
+        self._before: Any = None
+
+    def __enter__(self) -> Interrupts:
+        if threading.current_thread() is threading.main_thread():
+            self._before = signal.getsignal(signal.SIGINT)
+            if self._before is signal.default_int_handler:
+                signal.signal(signal.SIGINT, self._hear)
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        if self._before is signal.default_int_handler:
+            signal.signal(signal.SIGINT, self._before)
+
+    def _hear(self, _number: int, _frame: FrameType | None) -> None:
+        if self.pressed:
+            raise KeyboardInterrupt
+        self.pressed = True
+        self.events.put(None)
+
+
+@contextlib.contextmanager
+def _deaf() -> Iterator[None]:
+    """Ignore the keyboard for a moment, where that can be said."""
+    if threading.current_thread() is not threading.main_thread():
+        yield
+        return
+    before = signal.signal(signal.SIGINT, signal.SIG_IGN)
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGINT, before)
 
 
 def cores() -> int:

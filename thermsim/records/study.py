@@ -11,7 +11,7 @@ from thermsim.assess.sampling import plan_of
 from thermsim.assess.study import Gathered, StudyResult
 from thermsim.assess.study_run import Compute, compute_run, setup_of
 from thermsim.assess.study_runs import AHEAD, OWN_AHEAD, finished_runs
-from thermsim.assess.study_workers import own_processes
+from thermsim.assess.study_workers import Interrupts, own_processes
 from thermsim.case.case import Case
 from thermsim.records.study_journal import Journal, identity
 
@@ -70,6 +70,7 @@ def run_study(
         if progress is not None:
             progress(int(gathered.done.sum()), plan.runs)
         if not gathered.done.all():
+            interrupts = stack.enter_context(Interrupts())
             executors: Sequence[Executor] = [executor] if executor is not None else own_processes(workers)
             if executor is None:
                 for one in executors:
@@ -82,6 +83,7 @@ def run_study(
                 executors=executors,
                 compute=compute,
                 ahead=OWN_AHEAD if executor is None else AHEAD,
+                interrupts=interrupts,
             ):
                 if kept is not None:
                     kept.add(finished)
