@@ -48,6 +48,22 @@ class Sensor:
 
 
 @dataclass(frozen=True)
+class Course:
+    """A temperature over time, cubic between the entries; a time that stands twice is a break.
+
+    ``time`` [s] of shape (n_t,), ``temperature`` [degC] and ``rate`` [K/s] of shape (n_t,) or, of several, (n_t, n).
+    """
+
+    time: Array
+    temperature: Array
+    rate: Array
+
+    def entry_before(self, knot: float) -> int:
+        """The entry for a time [s], with the temperature as it is reached."""
+        return int(np.searchsorted(self.time, knot * (1 - 1e-12)))
+
+
+@dataclass(frozen=True)
 class Reading:
     """A reading: ``temperature`` [degC] at the output times, shape (n_t,), and when heating ends.
 
@@ -91,25 +107,38 @@ def reading_of(
     -------
     Reading
     """
-    from thermsim.solve import kernels
-
     nodes = weights != 0.0
     temperature, rate = (values @ weights[nodes] for values in history.entries(nodes))
-    gathered = np.empty((history.time.size, 1))
+    course = Course(history.time, temperature, rate)
+    return reading_along(course, lethality, heating_end=heating_end, time=time)
+
+
+def reading_along(course: Course, lethality: Lethality, *, heating_end: float, time: Array) -> Reading:
+    """What is read where the temperature takes a course; parameters as of :func:`reading_of`."""
+    w, first = hermite_weights(course.time, time)
+    value, rate = course.temperature, course.rate
+    curve = w[0] * value[first] + w[1] * value[first + 1] + w[2] * rate[first] + w[3] * rate[first + 1]
+    ended = course.entry_before(heating_end)
+    total, heating = np.log(np.maximum(lethality_along(course, lethality)[[-1, ended], 0], LEAST))
+    return Reading(curve, float(value[ended]), float(total), float(heating))
+
+
+def lethality_along(course: Course, lethality: Lethality) -> Array:
+    """Lethality gathered up to each entry of one course or of several (n_t, n) [s], shape (n_t, n)."""
+    from thermsim.solve import kernels
+
+    temperature, rate = (values.reshape(course.time.size, -1) for values in (course.temperature, course.rate))
+    gathered = np.empty(temperature.shape)
     kernels.accumulate(
-        history.time,
-        np.ascontiguousarray(temperature[:, None]),
-        np.ascontiguousarray(rate[:, None]),
-        np.zeros(1, dtype=np.int64),
+        course.time,
+        np.ascontiguousarray(temperature),
+        np.ascontiguousarray(rate),
+        np.arange(temperature.shape[1], dtype=np.int64),
         lethality.reference,
         lethality.z,
         gathered,
     )
-    w, first = hermite_weights(history.time, time)
-    curve = w[0] * temperature[first] + w[1] * temperature[first + 1] + w[2] * rate[first] + w[3] * rate[first + 1]
-    ended = history.entry_before(heating_end)
-    total, heating = np.log(np.maximum(gathered[[-1, ended], 0], LEAST))
-    return Reading(curve, float(temperature[ended]), float(total), float(heating))
+    return gathered
 
 
 def _hat_integrals(nodes: Array, low: float, high: float, *, ring: bool) -> Array:

@@ -92,7 +92,14 @@ def body_of(case: Case) -> Body:
     -------
     Body
         With the base and the lid reaching the outer diameter and the side wall between them.
+
+    Raises
+    ------
+    ValueError
+        If the probe enters from the side: it is no body of revolution about the container's axis.
     """
+    if case.probe and case.probe.entry == "side":
+        raise ValueError("a probe from the side is no body of revolution about the container's axis")
     coordinates = coordinates_of(case)
     cylinders = [*_container(case, coordinates)]
     levels: list[float] = [case.container.floor + height for height in case.container.profile.bends]

@@ -17,6 +17,7 @@ from thermsim.case.mounting import CLEAR_OF_RISE
 from thermsim.case.outline import lies_outside, rise_beyond_wall
 from thermsim.case.process import Stage
 from thermsim.case.profile import Rise
+from thermsim.case.side_mounting import side_faults
 
 if TYPE_CHECKING:
     from thermsim.case.case import Case
@@ -191,6 +192,13 @@ def _probes(case: Case) -> Iterator[str]:
         for segment in probe.segments:
             yield from _unless_positive(f"{named}: diameter", segment.diameter, "m")
             yield from _unless_positive(f"{named}: length", segment.length, "m")
+        if not 0 <= probe.sensing <= probe.segments[-1].length * (1 + _ROUNDING):
+            yield f"{named}: sensing = {printed(probe.sensing)} must be from 0 to the last segment's length, m"
+        if probe.entry == "side":
+            yield from side_faults(probe, case)
+            continue
+        if probe.z is not None:
+            yield f'{named}: z has a meaning only with entry "side"; leave it None'
         narrowest = 2 * container.profile.narrowest
         if probe.widest >= narrowest:
             yield (
@@ -206,8 +214,6 @@ def _probes(case: Case) -> Iterator[str]:
             yield f"{named} is {in_mm(probe.widest)} mm wide, the rise of the base that it stands on {wide} mm"
         if tip is not None and not low - _ROUNDING <= tip <= high + _ROUNDING:
             yield f"{named}: its tip, at z = {in_mm(tip)} mm, is not in the product, {in_mm(low)} to {in_mm(high)} mm"
-        if not 0 <= probe.sensing <= probe.segments[-1].length * (1 + _ROUNDING):
-            yield f"{named}: sensing = {printed(probe.sensing)} must be from 0 to the last segment's length, m"
 
 
 def _points(case: Case) -> Iterator[str]:

@@ -73,13 +73,21 @@ TABLES: Mapping[str, tuple[Key, ...]] = {
         ),
     ),
     "probe": (
-        Key("entry", "", 'wall that it enters, hangs from or stands on: "lid" or "base"'),
+        Key("entry", "", 'wall that it enters, hangs from or stands on: "lid", "base" or "side"'),
         Key("mount", "", '"through": passes that wall; "inside": hangs from it or stands on it within'),
         positive(
             "insertion_mm",
             "mm",
             "outer face of that wall to the tip; with through only",
             "to be recommended",
+            high=4000,
+        ),
+        Key(
+            "z_mm",
+            "mm",
+            "height of its axis above the outside of the base, at its rim; with side only",
+            "the cold spot's height, with side",
+            low=0,
             high=4000,
         ),
         Key("segments", "", "list of the cylinders it is made of: the outer end, or the foot, first; the tip last"),
@@ -185,9 +193,7 @@ NEEDED: Mapping[str, str] = {
 }
 
 # Parts of the case format that this version does not handle: table -> key -> keys that it stands in for.
-NOT_HANDLED: Mapping[str, Mapping[str, tuple[str, ...]]] = {
-    "probe": {"z_mm": ()},
-}
+NOT_HANDLED: Mapping[str, Mapping[str, tuple[str, ...]]] = {}
 
 # The keys of the ways in which a container's shape is given.
 SHAPE_KEYS = ("inner_diameter_mm", "inner_height_mm", "profile_mm", "size", "brick_mm")
@@ -207,8 +213,7 @@ OTHERWISE: Mapping[str, Mapping[str, tuple[tuple[str, ...], str]]] = {
 }
 BASE_RISES = ("dome", "cone")
 HEADSPACE_MODELS = ("fixed", "insulated", "air", "humid")
-ENTRIES = ("lid", "base")
-ENTRIES_NOT_HANDLED = ("side",)
+ENTRIES = ("lid", "base", "side")
 MOUNTS = ("through", "inside")
 STAGE_NAMES = ("come-up", "hold", "cool")
 CSV_ONLY = (

@@ -10,6 +10,7 @@ from thermsim.case.checks import Table, in_mm, printed
 from thermsim.case.container import Container
 from thermsim.case.outline import narrowest_between
 from thermsim.case.probe import Entry, Fitting, Probe, Segment
+from thermsim.case.side_mounting import check_side
 
 # A tip from the lid keeps this distance from a base that rises [m]: levels between them are drawn together.
 CLEAR_OF_RISE = 1e-3
@@ -41,6 +42,10 @@ class Written:
 
 def reach_of(container: Container, filled: float, entry: Entry) -> Reach:
     """Where a probe that enters by a wall meets what; ``filled`` is the product's depth [m]."""
+    if entry == "side":
+        wall = container.side.thickness if container.side else 0.0
+        across = wall + 2 * container.profile.narrowest
+        return Reach(wall, (wall, across), across)
     surface, bottom = container.floor + filled, container.floor + container.crown
     if entry == "lid":
         top = container.outer_height
@@ -61,6 +66,8 @@ def check_mounting(written: Written, probe: Probe, container: Container, filled:
     filled : float
         Depth of the product [m].
     """
+    if probe.entry == "side" and not check_side(written.probe, probe, container, filled):
+        return
     reach = reach_of(container, filled, probe.entry)
     if probe.mount == "inside":
         _check_stack(written.probe, probe, reach)
@@ -106,7 +113,7 @@ def _check_insertion(table: Table, probe: Probe, insertion: float, reach: Reach)
     most = min(depth for depth in (last, reach.opposite, probe.length, math.inf) if not math.isnan(depth))
     allowed = f"it must be above {in_mm(first)} and at most {in_mm(most)} mm"
     if insertion > reach.opposite + _ROUNDING:
-        opposite = "base" if probe.entry == "lid" else "lid"
+        opposite = {"lid": "base", "base": "lid", "side": "side wall opposite"}[probe.entry]
         table.fault(
             f"{shown} puts the tip beyond the inside of the {opposite}; at most {in_mm(most)} mm are possible"
         )
@@ -128,7 +135,8 @@ def _check_stack(table: Table, probe: Probe, reach: Reach) -> None:
     room = reach.opposite - reach.wall
     shown = f"segments are {in_mm(probe.length)} mm long together"
     if probe.length > room + _ROUNDING:
-        table.fault(f"{shown}, more than the {in_mm(room)} mm between base and lid; give shorter ones")
+        walls = "inside the side wall" if probe.entry == "side" else "between base and lid"
+        table.fault(f"{shown}, more than the {in_mm(room)} mm {walls}; give shorter ones")
     elif not first + _ROUNDING < probe.length <= last + _ROUNDING and not math.isnan(first + last + probe.length):
         table.fault(
             f"{shown}, which puts the tip into the headspace, where it measures no product; it must be above "
@@ -239,7 +247,8 @@ def _check_fitting(table: Table, probe: Probe, fitting: Fitting, container: Cont
     depth = probe.depth(container)
     shown = _shown(table, "inside_mm")
     if fitting.inside >= room - _ROUNDING:
-        table.fault(f"{shown} must be less than the {in_mm(room)} mm between base and lid")
+        walls = "inside the side wall" if probe.entry == "side" else "between base and lid"
+        table.fault(f"{shown} must be less than the {in_mm(room)} mm {walls}")
     elif depth is not None and fitting.inside >= depth - reach.wall - _ROUNDING:
         if depth > reach.wall + _ROUNDING:
             table.fault(

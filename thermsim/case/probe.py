@@ -1,4 +1,4 @@
-"""The probe: a stack of coaxial cylinders on the axis, its fitting in the wall, and the hardware at hand."""
+"""The probe: a stack of coaxial cylinders, on the axis or along a radius, its fitting, and the hardware at hand."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from typing import Literal
 from thermsim.case.container import Container
 from thermsim.case.materials import Material
 
-Entry = Literal["lid", "base"]
+Entry = Literal["lid", "base", "side"]
 Mount = Literal["through", "inside"]
 
 
@@ -55,11 +55,14 @@ class Fitting:
 
 @dataclass(frozen=True)
 class Probe:
-    """A probe or a logger body on the axis.
+    """A probe or a logger body on the axis, or along a radius where it enters from the side.
+
+    Places along it are heights z, but of one from the side distances from the container's axis towards its entry:
+    below 0 beyond the axis.
 
     Parameters
     ----------
-    entry : {"lid", "base"}
+    entry : {"lid", "base", "side"}
         The wall it enters, hangs from or stands on.
     mount : {"through", "inside"}
         ``through``: passes the wall; ``inside``: stands on, or hangs from, the inside of that wall.
@@ -77,6 +80,9 @@ class Probe:
         Film coefficient of the parts outside [W/m2K]; None: that of the wall they stick out of.
     initial : float or None
         Temperature at the start [degC]; None: the product's.
+    z : float or None
+        Height of its axis above the outside of the base [m] where it enters from the side; None: the cold spot's, and
+        with the other entries.
     """
 
     entry: Entry
@@ -89,6 +95,7 @@ class Probe:
     film: float | None = None
     initial: float | None = None
     name: str = "probe"
+    z: float | None = None
 
     @property
     def length(self) -> float:
@@ -114,7 +121,7 @@ class Probe:
         )
 
     def fitted(self, container: Container) -> tuple[float, float]:
-        """Lower and upper height z of the fitting [m].
+        """Places along the probe of the fitting's two ends [m], the lower first.
 
         Raises
         ------
@@ -123,13 +130,16 @@ class Probe:
         """
         if self.fitting is None:
             raise ValueError("the probe has no fitting")
+        if self.entry == "side":
+            inner = container.outer_radius - self.wall_thickness(container)
+            return inner - self.fitting.inside, container.outer_radius + self.fitting.outside
         if self.entry == "lid":
             return container.ceiling - self.fitting.inside, container.outer_height + self.fitting.outside
         return container.crown - self.fitting.outside, container.crown + container.floor + self.fitting.inside
 
     def wall_thickness(self, container: Container) -> float:
         """Thickness of the wall that is entered [m]; 0 where there is none."""
-        wall = container.lid if self.entry == "lid" else container.base
+        wall = {"lid": container.lid, "base": container.base, "side": container.side}[self.entry]
         return wall.thickness if wall else 0.0
 
     def depth(self, container: Container) -> float | None:
@@ -137,6 +147,10 @@ class Probe:
         if self.mount == "inside":
             return self.length + self.wall_thickness(container)
         return self.insertion
+
+    def at_height(self, z: float) -> Probe:
+        """The same probe from the side with its axis at another height [m]."""
+        return dataclasses.replace(self, z=z)
 
     def at_depth(self, depth: float, container: Container) -> Probe:
         """The same probe with its tip at another depth below the outer face of the entered wall [m].
@@ -169,14 +183,16 @@ class Probe:
         return dataclasses.replace(self, segments=segments)
 
     def tip(self, container: Container) -> float | None:
-        """Height z of the tip's face [m]."""
+        """Place along the probe of the tip's face [m]; None where it is still to be recommended."""
         depth = self.depth(container)
         if depth is None:
             return None
+        if self.entry == "side":
+            return container.outer_radius - depth
         return container.outer_height - depth if self.entry == "lid" else container.crown + depth
 
     def sensed(self, container: Container) -> tuple[float, float]:
-        """Lower and upper height z of the length over which the sensor averages [m]; alike for the tip's face.
+        """Lower and upper place of the length over which the sensor averages [m]; alike for the tip's face.
 
         Raises
         ------
@@ -186,13 +202,13 @@ class Probe:
         tip = self.tip(container)
         if tip is None:
             raise ValueError("the probe's insertion is not known yet")
-        back = tip + self.sensing if self.entry == "lid" else tip - self.sensing
+        back = tip - self.sensing if self.entry == "base" else tip + self.sensing
         return min(tip, back), max(tip, back)
 
     def placed(self, container: Container) -> Iterator[tuple[Segment, float, float]]:
-        """Each segment with the heights z of its lower and upper end [m], the tip's segment first."""
+        """Each segment with the places of its lower and upper end [m], the tip's segment first."""
         low, high = self.sensed(container)
-        away, end = (1.0, low) if self.entry == "lid" else (-1.0, high)
+        away, end = (-1.0, high) if self.entry == "base" else (1.0, low)
         for segment in reversed(self.segments):
             start, end = end, end + away * segment.length
             yield segment, min(start, end), max(start, end)

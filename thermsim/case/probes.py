@@ -8,7 +8,6 @@ from thermsim.case.checks import (
     Table,
     child,
     children,
-    either,
     flag,
     given_number,
     missing,
@@ -19,11 +18,12 @@ from thermsim.case.checks import (
     word,
 )
 from thermsim.case.container import Container
-from thermsim.case.keys import ENTRIES, ENTRIES_NOT_HANDLED, MOUNTS
+from thermsim.case.keys import ENTRIES, MOUNTS
 from thermsim.case.materials import Material
 from thermsim.case.mounting import Written, check_mounting
 from thermsim.case.probe import Entry, Fitting, Gap, Mount, Probe, Segment, Stock
 from thermsim.case.process import Process
+from thermsim.case.side_mounting import changing
 from thermsim.case.substances import material
 
 _SEGMENTS = 'segments = [{ diameter_mm = ..., length_mm = ..., material = "..." }]'
@@ -32,7 +32,13 @@ _GAP = 'gap = { thickness_mm = ..., material = "..." }'
 
 
 def probes(
-    top: Table, container: Container, filled: float, own: Mapping[str, Material], used: set[str]
+    top: Table,
+    container: Container,
+    filled: float,
+    own: Mapping[str, Material],
+    used: set[str],
+    *,
+    product: Material,
 ) -> tuple[Probe, ...]:
     """The probe and those to compare with it, ``filled`` [m] being the product's depth; none where none is given."""
     written = "[probe] and its keys below it, and [[probes]] for further ones"
@@ -47,12 +53,15 @@ def probes(
         probe = _probe(table, container, filled, own, used)
         if probe.name and probe.name in {other.name for other in found}:
             table.fault(f"name = {printed(probe.name)} is taken by an earlier probe; give each its own")
+        varies = changing(probe, container, product) if probe.entry == "side" else ""
+        if varies:
+            table.fault(varies)
         found.append(probe)
     return tuple(found)
 
 
 def _probe(table: Table, container: Container, filled: float, own: Mapping[str, Material], used: set[str]) -> Probe:
-    entry = _entry(table)
+    entry = word(table, "entry", ENTRIES)
     mount = word(table, "mount", MOUNTS)
     name = word(table, "name") if "name" in table.entries or table.where != "[probe]" else "probe"
     rows = children(table, "segments", "probe.segments", where=f"{table.where} segments", written=_SEGMENTS)
@@ -74,7 +83,10 @@ def _probe(table: Table, container: Container, filled: float, own: Mapping[str, 
         film=given_number(table, "film_W_m2K"),
         initial=given_number(table, "initial_C"),
         name=name,
+        z=given_number(table, "z_mm"),
     )
+    if entry and entry != "side" and "z_mm" in table.entries:
+        table.fault('z_mm has a meaning only with entry = "side"; leave it out')
     if mount:
         _check_meaning(table, rows, probe)
     if entry and mount and segments and not (mount == "inside" and probe.insertion is not None):
@@ -82,16 +94,8 @@ def _probe(table: Table, container: Container, filled: float, own: Mapping[str, 
     return probe
 
 
-def _entry(table: Table) -> str:
-    value = table.entries.get("entry")
-    if value in ENTRIES_NOT_HANDLED:
-        table.fault(f"entry = {printed(value)} is not handled by this version; allowed here: {either(ENTRIES)}")
-        return ""
-    return word(table, "entry", ENTRIES)
-
-
 def _entry_name(entry: str) -> Entry:
-    return "base" if entry == "base" else "lid"
+    return "base" if entry == "base" else "side" if entry == "side" else "lid"
 
 
 def _mount_name(mount: str) -> Mount:
@@ -205,6 +209,9 @@ def assumptions(probes: Sequence[Probe], product: float, process: Process) -> li
     films = [stage.film.probe for stage in process.stages]
     sticking_out = [probe for probe in probes if outside(probe)]
     notes = []
+    open_heights = [probe for probe in probes if probe.entry == "side" and probe.z is None]
+    if open_heights:
+        notes.append(f"{_each(open_heights, 'enter')} at the height of the cold spot: z_mm is not given.")
     as_product = [probe for probe in probes if probe.initial is None]
     if as_product:
         notes.append(f"{_each(as_product, 'start')} at the product's temperature, {product:g} degC.")

@@ -154,7 +154,7 @@ class Process:
         part = np.where(span > 0, (time - knots[after - 1]) / np.where(span > 0, span, 1.0), 1.0)
         return np.asarray(values[after - 1] + np.clip(part, 0.0, 1.0) * (values[after] - values[after - 1]))
 
-    def facing(self, entry: Literal["lid", "base"], film: float | None) -> Process:
+    def facing(self, entry: Literal["lid", "base", "side"], film: float | None) -> Process:
         """The same process with every film's ``probe`` known: its own, the given one, or that of the entered wall."""
         stages = tuple(
             dataclasses.replace(

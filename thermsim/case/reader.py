@@ -113,7 +113,7 @@ def case_from_tables(
     )
     notes += process_notes
     lethality = _lethality(top, process, notes)
-    stems = probes.probes(top, container, filled, own, used)
+    stems = probes.probes(top, container, filled, own, used, product=product.material)
     stock = probes.stock(top, stems)
     points = _points(top, container, headspace, filled)
     accuracy = _accuracy(top)
