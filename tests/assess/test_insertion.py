@@ -11,7 +11,7 @@ from probed import POLYMER, logger_can, probed_can
 
 from thermsim.assess.advice import Rung, Truth
 from thermsim.assess.hardware import settings
-from thermsim.assess.insertion import allowed_depths, opposite
+from thermsim.assess.insertion import allowed_depths, other_entries
 from thermsim.assess.ladder import best_depth, confirmation_depths, interpolated, window_round
 from thermsim.assess.recommendation import recommend
 from thermsim.assess.simulation import simulate
@@ -80,9 +80,13 @@ def test_allowed_depths_keep_the_sensor_in_the_product():
 
 def test_the_other_entry_is_tried_for_a_stem_and_not_for_a_logger():
     case = probed_can()
-    assert opposite(case.probe).entry == "base"
-    assert opposite(case.probe).insertion is None
-    assert opposite(logger_can().probe) is None
+    (other,) = other_entries(case, case.probe, 0.04, side=False)
+    assert (other.entry, other.insertion, other.z) == ("base", None, None)
+    assert [(one.entry, one.z) for one in other_entries(case, case.probe, 0.04, side=True)] == [
+        ("base", None),
+        ("side", 0.04),
+    ]
+    assert other_entries(case, logger_can().probe, 0.04, side=True) == []
 
 
 @pytest.fixture(scope="module")

@@ -50,9 +50,9 @@ def test_change_in_a_probe_is_not_lost():
 @pytest.mark.parametrize(
     ("change", "reason"),
     [
-        (lambda probe: probe.update(entry="side"), "part probe.entry must be one of lid, base, not 'side'"),
+        (lambda probe: probe.update(entry="top"), "part probe.entry must be one of lid, base, side, not 'top'"),
         (lambda probe: probe.update(mount="glued"), "part probe.mount must be one of through, inside, not 'glued'"),
-        (lambda probe: probe.update(entry=None), "part probe.entry must be one of lid, base, not None"),
+        (lambda probe: probe.update(entry=None), "part probe.entry must be one of lid, base, side, not None"),
         (lambda probe: probe.update(fitting=3), "part probe.fitting must be Fitting, not 3"),
         (lambda probe: probe["segments"][0].update(wall="thin"), r"part probe.segments.0.wall must be float"),
         (lambda probe: probe["segments"][1].update(colour=1), r"part probe.segments.1.colour is not known"),

@@ -22,12 +22,14 @@ from thermsim.assess.cold_spot import ProductFields
 from thermsim.assess.hardware import settings
 from thermsim.assess.ladder import best_depth, confirmation_depths, interpolated, window_round
 from thermsim.assess.reading import Reading, Sensor, reading_of
-from thermsim.assess.refinement import Family, extrapolated, readings_of
+from thermsim.assess.refinement import LOOSER, Family, extrapolated, readings_of
+from thermsim.assess.side_reading import Background, SideSensor, best_change, changes_of_reading, sensor_of
 from thermsim.case.body import body_of
 from thermsim.case.case import Case
 from thermsim.case.materials import Material
 from thermsim.case.mounting import reach_of
 from thermsim.case.probe import Entry, Probe, Segment
+from thermsim.case.side_mounting import at_height, heights_for, most_width
 from thermsim.solve.grid import grid_family
 from thermsim.solve.operator import operator_of
 from thermsim.solve.reduced import Solver
@@ -76,6 +78,8 @@ class Climb:
         The container, product and process.
     undisturbed : ProductFields
         The container without a probe.
+    background : Background
+        The same as its finest march has it: what probes from the side disturb.
     truths : pair of Truth
         The undisturbed cold spots, in the order of :data:`CRITERIA`.
     criterion : Criterion
@@ -94,6 +98,7 @@ class Climb:
 
     case: Case
     undisturbed: ProductFields
+    background: Background
     truths: tuple[Truth, Truth]
     criterion: Criterion
     margin: float
@@ -195,7 +200,7 @@ class Climb:
         placed = probe.at_depth(depth, self.case.container)
         return self.case.replace(probe=placed), Sensor(placed.tip_radius, *placed.sensed(self.case.container))
 
-    def _beside(self, depth: float, reading: Reading, sensor: Sensor) -> Rung:
+    def _beside(self, depth: float, reading: Reading, sensor: Sensor | SideSensor) -> Rung:
         """A reading beside what its place has without the probe."""
         without = Reading.unstack(self.undisturbed.stack_at(*sensor.places()))
         return Rung(
@@ -208,7 +213,25 @@ class Climb:
             without.end_of_heating,
         )
 
+    def _from_side(
+        self, probe: Probe, depth: float, *, tolerance: float, grids: int
+    ) -> tuple[list[Array], SideSensor]:
+        """What a probe from the side adds to its reading at a depth, on one grid about it or two, and its sensor."""
+        placed = probe.at_depth(depth, self.case.container)
+        end = np.array([self.case.process.end])
+        changes = changes_of_reading(self.background, placed, time=end, tolerance=tolerance, grids=grids)
+        return changes, sensor_of(placed, self.case)
+
+    def _with_change(self, depth: float, change: Array, sensor: SideSensor) -> Rung:
+        """The rung of a probe from the side whose stem changes the reading so much."""
+        without = self.undisturbed.stack_at(*sensor.places())
+        return self._beside(depth, Reading.unstack(np.append(without[-4], without[-3:]) + change), sensor)
+
     def _rung(self, probe: Probe, depth: float) -> Rung:
+        if probe.entry == "side":
+            (change,), where = self._from_side(probe, depth, tolerance=ROUGH * self.tolerance, grids=1)
+            self.advance()
+            return self._with_change(depth, change, where)
         there, sensor = self._at(probe, depth)
         process = self.case.process.facing(probe.entry, probe.film)
         stacks = []
@@ -227,6 +250,14 @@ class Climb:
 
     def _solved(self, probe: Probe, depth: float) -> list[Rung]:
         """Solve one depth on the whole family of grids: the best, one refinement earlier, with looser steps."""
+        if probe.entry == "side":
+            changes, where = self._from_side(probe, depth, tolerance=self.tolerance, grids=2)
+            (loose,), _ = self._from_side(probe, depth, tolerance=LOOSER * self.tolerance, grids=1)
+            best = best_change(changes)
+            self.advance()
+            return [
+                self._with_change(depth, change, where) for change in (best, changes[0], best + loose - changes[0])
+            ]
         there, sensor = self._at(probe, depth)
         family = Family(there, tolerance=self.tolerance)
         readings = readings_of(there, family.grids, family.followed(there), time=np.array([there.process.end]))
@@ -270,7 +301,11 @@ def other_stems(climb: Climb, probe: Probe, depth: float) -> tuple[Stem, ...]:
     """
     tip = probe.segments[-1]
     widest = 0.8 * climb.case.container.profile.narrowest
-    diameters = [tip.diameter * part for part in STEM_SCALES if tip.diameter * part < widest]
+    diameters = [
+        tip.diameter * part
+        for part in STEM_SCALES
+        if tip.diameter * part < widest and _fits_side(climb.case, _with_stem(probe, part, 1.0))
+    ]
     conductivities = sorted({*STEM_CONDUCTIVITIES, tip.material.conductivity})
     varied = [(diameter, tip.material.conductivity) for diameter in diameters]
     varied += [(tip.diameter, conductivity) for conductivity in conductivities]
@@ -309,9 +344,30 @@ def _with_stem(probe: Probe, wider: float, better: float) -> Probe:
     return dataclasses.replace(probe, segments=segments, fitting=fitting)
 
 
-def opposite(probe: Probe) -> Probe | None:
-    """The same probe at the other end of the container; None for a logger, which is not just turned over."""
+def _fits_side(case: Case, probe: Probe) -> bool:
+    """Whether a probe from the side is narrow enough for its place; every other is looked at elsewhere."""
+    if probe.entry != "side" or probe.z is None:
+        return True
+    low, high = heights_for(probe, case.container, case.surface)
+    return low <= probe.z <= high and probe.widest <= most_width(case.container)
+
+
+def other_entries(case: Case, probe: Probe, z: float, *, side: bool) -> list[Probe]:
+    """The same probe at the other walls; none for a logger, which is not just turned over.
+
+    Parameters
+    ----------
+    case : Case
+    probe : Probe
+    z : float
+        Height of the cold spot, at which one from the side enters [m].
+    side : bool
+        Whether the side counts among the other walls.
+    """
     if probe.mount == "inside":
-        return None
-    other: Entry = "base" if probe.entry == "lid" else "lid"
-    return dataclasses.replace(probe, entry=other, insertion=None)
+        return []
+    ends: tuple[Entry, ...] = ("lid", "base", "side") if side else ("lid", "base")
+    others = [
+        dataclasses.replace(probe, entry=entry, insertion=None, z=None) for entry in ends if entry != probe.entry
+    ]
+    return [at_height(other, z, case) for other in others]

@@ -46,6 +46,32 @@ class Bias:
 
 
 @dataclass(frozen=True)
+class StemSection:
+    """The plane through the axes of the container and of a probe from the side, on the finer grid about the stem.
+
+    Parameters
+    ----------
+    x : ndarray, shape (n_x,)
+        Distance from the container's axis towards the entry [m], below 0 beyond it.
+    z : ndarray, shape (n_z,)
+        Height above the outside of the base [m].
+    end_of_heating, without_probe : ndarray, shape (n_x, n_z)
+        Temperature when heating ends, with the probe and without it [degC]; NaN where nothing conducts.
+    lethality : ndarray, shape (n_x, n_z)
+        Of the whole process with the probe [s]; NaN outside the product.
+    nodes : int
+        Of the grid about the stem, half of it being the mirror image of the other.
+    """
+
+    x: Array
+    z: Array
+    end_of_heating: Array
+    without_probe: Array
+    lethality: Array
+    nodes: int
+
+
+@dataclass(frozen=True)
 class ProbeEffect:
     """What a probe reads and what it does.
 
@@ -70,12 +96,14 @@ class ProbeEffect:
         How far that lies from the undisturbed one [m].
     beside_stem : bool
         Whether it lies on the probe's surface.
-    grid : Grid
-        The grid with the probe.
-    end_of_heating : ndarray, shape (n_r, n_z)
+    grid : Grid or None
+        The grid with the probe; None for one from the side, as are the two fields on it.
+    end_of_heating : ndarray or None, shape (n_r, n_z)
         Temperature when heating ends [degC]; NaN where nothing conducts.
-    lethality : ndarray, shape (n_r, n_z)
+    lethality : ndarray or None, shape (n_r, n_z)
         Lethality [s]; NaN outside the product.
+    section : StemSection or None
+        Of a probe from the side: the plane through its axis and the container's.
     """
 
     probe: Probe
@@ -89,9 +117,10 @@ class ProbeEffect:
     least_lethality: Spot
     moved: float
     beside_stem: bool
-    grid: Grid
-    end_of_heating: Array
-    lethality: Array
+    grid: Grid | None
+    end_of_heating: Array | None
+    lethality: Array | None
+    section: StemSection | None = None
 
 
 def probe_effect(
@@ -127,10 +156,15 @@ def probe_effect(
         _effect(case, undisturbed.grid, probed.grid, fields, with_probe, reading, probed.time, cold_spot)
         for fields, with_probe, reading in ways
     )
-    others = [_figures(coarser), _figures(looser)]
+    return best, uncertainty_of(best, [coarser, looser])
+
+
+def uncertainty_of(best: ProbeEffect, others: Sequence[ProbeEffect]) -> dict[str, float]:
+    """Numerical uncertainty of an effect's figures, from other ways of computing it."""
+    found = [_figures(other) for other in others]
     # heat-penetration factors that another way of computing did not find have no uncertainty
-    figures = {name: value for name, value in _figures(best).items() if all(name in other for other in others)}
-    return best, differences(figures, others)
+    figures = {name: value for name, value in _figures(best).items() if all(name in other for other in found)}
+    return differences(figures, found)
 
 
 def _effect(
@@ -152,7 +186,9 @@ def _effect(
         raise ValueError("the probe's insertion is not known yet")
     sensor = Sensor(probe.tip_radius, *probe.sensed(case.container))
     same_place = Reading.unstack(ProductFields(grid, fields).stack_at(*sensor.places()))
-    read, without = (_curve(name, tip, part, time) for name, part in (("reading", reading), ("without", same_place)))
+    read, without = (
+        curve_of(name, (0.0, tip), part, time) for name, part in (("reading", reading), ("without", same_place))
+    )
     product = ProductFields(probed_grid, with_probe)
     least = least_lethality(product)[0]
     heating_end = case.process.heating_end
@@ -163,8 +199,8 @@ def _effect(
         without_probe=without,
         at_place=bias_of(read, without, heating_end),
         at_cold_spot=bias_of(read, cold_spot, heating_end),
-        factors=_factors(case, read),
-        factors_without=_factors(case, without),
+        factors=factors_of(case, read),
+        factors_without=factors_of(case, without),
         least_lethality=least,
         moved=math.hypot(least.r - cold_spot.r, least.z - cold_spot.z),
         beside_stem=_touches_probe(probed_grid, least),
@@ -201,11 +237,11 @@ def _largest(time: Array, difference: Array) -> tuple[float, float]:
     return float(difference[k]), float(time[k])
 
 
-def _curve(name: str, tip: float, reading: Reading, time: Array) -> Curve:
+def curve_of(name: str, place: tuple[float, float], reading: Reading, time: Array) -> Curve:
+    """A reading as a curve at a place r, z [m]."""
     return Curve(
         name,
-        0.0,
-        tip,
+        *place,
         math.exp(reading.log_lethality),
         math.exp(reading.log_heating),
         reading.end_of_heating,
@@ -214,7 +250,7 @@ def _curve(name: str, tip: float, reading: Reading, time: Array) -> Curve:
     )
 
 
-def _factors(case: Case, curve: Curve) -> Factors | None:
+def factors_of(case: Case, curve: Curve) -> Factors | None:
     """Heat-penetration factors over the last stage of heating, if the medium is constant in it."""
     heating = [stage for stage in case.process.stages if stage.end <= case.process.heating_end]
     if not heating or np.ptp(heating[-1].medium) > 0.01:

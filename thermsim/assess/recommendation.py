@@ -16,14 +16,16 @@ from thermsim.assess.insertion import (
     COARSE,
     Climb,
     allowed_depths,
-    opposite,
+    other_entries,
     other_stems,
 )
 from thermsim.assess.probe_cautions import advice_warnings
 from thermsim.assess.result import Result
+from thermsim.assess.side_reading import Background
 from thermsim.assess.simulation import simulate_container, with_input_range, with_probe
 from thermsim.case.case import Case
 from thermsim.case.probe import Probe
+from thermsim.case.side_mounting import at_height, side_faults
 from thermsim.errors import InputError
 
 #: Half width of the window of depths: how much the reading may differ from that at the recommended depth.
@@ -38,6 +40,7 @@ def recommend(
     criterion: Criterion = "least lethality",
     margin: float = MARGIN,
     sensor_accuracy: float = SENSOR_ACCURACY,
+    side: bool = False,
     progress: Callable[[float], None] | None = None,
 ) -> Result:
     """Find how deep the case's probe should go, and compare it with its other entry and with other probes.
@@ -52,6 +55,9 @@ def recommend(
         Half width of the window, a fraction of the reading.
     sensor_accuracy : float, optional
         [K]; confirmation depths are chosen so that the sensor can tell them apart.
+    side : bool, optional
+        Whether probes through lid or base are compared with the same from the side, at the cold spot's height, too;
+        one from the side is always compared with both.
     progress : callable, optional
         Called with the part of the work that is done (0 to 1).
 
@@ -63,7 +69,7 @@ def recommend(
     Raises
     ------
     InputError
-        If the case has no probe, or no depth is possible for it.
+        If the case has no probe, no depth is possible for it, or it cannot enter from the side where that is asked.
     """
     if case.probe is None:
         raise InputError("the case has no [probe]: add one to ask how deep it should go")
@@ -76,7 +82,13 @@ def recommend(
     undisturbed, refined = simulate_container(case.replace(probe=None, probes=()))
     undisturbed = with_input_range(undisturbed)
     truths = (_truth(undisturbed, 0), _truth(undisturbed, 1))
-    wanted = _entries(case)
+    height = undisturbed.cold_spot.least_lethality.z
+    case = case.replace(
+        probe=at_height(case.probe, height, case), probes=tuple(at_height(one, height, case) for one in case.probes)
+    )
+    if case.probe is None:
+        raise ValueError("the probe is there")
+    wanted = _entries(case, height, side=side)
     rungs = len(wanted) * (COARSE + ADDED + 1)
     done, stopped = 0, threading.Event()
 
@@ -93,6 +105,7 @@ def recommend(
     climb = Climb(
         case=case,
         undisturbed=fields,
+        background=Background(case.replace(probe=None, probes=()), refined.grid, refined.history),
         truths=truths,
         criterion=criterion,
         margin=margin,
@@ -137,10 +150,15 @@ def recommend(
     return result.with_warnings((*result.warnings, *advice_warnings(result)))
 
 
-def _entries(case: Case) -> list[Probe]:
-    """The probes to compare: the case's own first, then the others, each at both entries where it can be turned."""
+def _entries(case: Case, z: float, *, side: bool) -> list[Probe]:
+    """The probes to compare: the case's own first, then the others, each at the other walls where it can be."""
     probes = [probe for probe in (case.probe, *case.probes) if probe is not None]
-    return [one for probe in probes for one in (probe, opposite(probe)) if one is not None]
+    found = [one for probe in probes for one in (probe, *other_entries(case, probe, z, side=side))]
+    for probe in found:
+        faults = list(side_faults(probe, case)) if probe.entry == "side" else []
+        if faults:
+            raise InputError(f"from the side: {faults[0]}")
+    return found
 
 
 def _rank(recommendation: Recommendation) -> tuple[bool, float]:

@@ -29,12 +29,14 @@ from thermsim.assess.input_range import InputRange, cases_at_the_ends
 from thermsim.assess.kept import Kept
 from thermsim.assess.local_fit import Stencil, compile_fits
 from thermsim.assess.probe_cautions import probe_warnings
-from thermsim.assess.probe_effect import probe_effect
+from thermsim.assess.probe_effect import ProbeEffect, probe_effect
 from thermsim.assess.refinement import Fields, Refined, refine
 from thermsim.assess.result import ColdSpot, Effort, EnergyBalance, Findings, Result, Target
+from thermsim.assess.side_effect import side_effect
 from thermsim.assess.uncertainty import uncertainties
 from thermsim.case.case import Case, Point
 from thermsim.case.process import Process
+from thermsim.case.side_mounting import at_height
 from thermsim.errors import InputError
 from thermsim.solve.grid import Grid
 from thermsim.solve.reduced import compile_kernels
@@ -204,6 +206,10 @@ def with_probe(
     """
     began = clock.perf_counter()
     effort = result.effort
+    if case.probe is not None and case.probe.entry == "side":
+        case = case.replace(probe=at_height(case.probe, result.cold_spot.least_lethality.z, case))
+        effect, unsure = side_effect(case, undisturbed, result.spots[0], time=result.time, tolerance=effort.tolerance)
+        return _with_effect(result, case, effect, unsure, effort.seconds + clock.perf_counter() - began)
     # the container's grids may have been refined for a flat minimum's place: readings go by their own need
     refinement = 1.0
     while True:
@@ -224,13 +230,17 @@ def with_probe(
         if excess <= 1.0 or refinement >= FINEST_REFINEMENT:
             break
         refinement = _finer(refinement, excess)
-    spent = effort.seconds + clock.perf_counter() - began
+    return _with_effect(result, case, effect, unsure, effort.seconds + clock.perf_counter() - began)
+
+
+def _with_effect(result: Result, case: Case, effect: ProbeEffect, unsure: dict[str, float], seconds: float) -> Result:
+    """The result with a probe's effect, its uncertainties and its warnings."""
     found = dataclasses.replace(
         result,
         case=case,
         probe=effect,
         uncertainty={**result.uncertainty, **{f"probe.{name}": value for name, value in unsure.items()}},
-        effort=dataclasses.replace(effort, seconds=spent),
+        effort=dataclasses.replace(result.effort, seconds=seconds),
     )
     return found.with_warnings((*result.warnings, *probe_warnings(found)))
 

@@ -36,6 +36,11 @@ def heights_for(probe: Probe, container: Container, surface: float) -> tuple[flo
     return container.floor + clear, surface - clear
 
 
+def most_width(container: Container) -> float:
+    """Largest diameter of a probe from the side that is handled [m]."""
+    return WIDEST * container.profile.narrowest
+
+
 def at_height(probe: Probe, z: float, case: Case) -> Probe:
     """A probe from the side whose height is left open, at that height [m] or the nearest possible; others as is."""
     if probe.entry != "side" or probe.z is not None:
@@ -74,7 +79,7 @@ def check_side(table: Table, probe: Probe, container: Container, filled: float) 
 def _misfits(probe: Probe, container: Container, surface: float) -> Iterator[str]:
     """Where a probe from the side is too wide, or too near to the product's ends."""
     low, high = heights_for(probe, container, surface)
-    most = WIDEST * container.profile.narrowest
+    most = most_width(container)
     wide = f"the probe with its fitting and gap is {in_mm(probe.widest)} mm wide"
     if probe.widest > most + _ROUNDING:
         yield f"{wide}; from the side at most {in_mm(most)} mm are handled in this container"

@@ -159,7 +159,9 @@ def shape_of(case: Case, probe: Probe | None = None) -> Shape:
     probe : Probe, optional
         With its insertion known; under one through a base that rises the base is level.
     """
-    return Shape(case, coordinates_of(case.replace(probe=probe, probes=())))
+    # one from the side bends no line of the section
+    upright = None if probe is None or probe.entry == "side" else probe
+    return Shape(case, coordinates_of(case.replace(probe=upright, probes=())))
 
 
 def _along(piece: Piece) -> Array:

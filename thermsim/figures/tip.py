@@ -136,6 +136,8 @@ def _isotherms(result: Result, ax: Axes) -> tuple[QuadContourSet, QuadContourSet
     """Colour bands and labelled lines in the window, whose own range of temperatures sets the levels."""
     effect = effect_of(result)
     half, low, high = window_round_tip(result)
+    if effect.grid is None or effect.end_of_heating is None:
+        raise ValueError("of a probe from the side there is a section through its stem instead")
     r, z, field = finer(effect.grid, effect.end_of_heating)
     inside = (r * MM <= half) & (z * MM >= low) & (z * MM <= high)
     # one place beyond the window on each side, so that it is filled to its edges

@@ -27,7 +27,8 @@ _Part = tuple[object, h5py.Dataset, object]
 
 def meshes(result: Result) -> dict[str, Grid]:
     """The grids of a result, by what the names of their variables begin with."""
-    return {"": result.grid} if result.probe is None else {"": result.grid, PROBED: result.probe.grid}
+    probed = None if result.probe is None else result.probe.grid
+    return {"": result.grid} if probed is None else {"": result.grid, PROBED: probed}
 
 
 def quadrilaterals(grid: Grid) -> NDArray[np.int32]:

@@ -196,9 +196,12 @@ def _numerics(result: Result) -> str:
 
 
 def _probed_nodes(result: Result) -> Iterator[tuple[str, str]]:
-    if result.probe is not None:
-        n_r, n_z = result.probe.grid.shape
-        yield "Nodes with the probe", f"{result.probe.grid.active.sum()} ({n_r} along r, {n_z} along z)"
+    effect = result.probe
+    if effect is not None and effect.section is not None:
+        yield "Nodes about the stem", f"{effect.section.nodes}, and a grid of half as fine spacings"
+    elif effect is not None and effect.grid is not None:
+        n_r, n_z = effect.grid.shape
+        yield "Nodes with the probe", f"{effect.grid.active.sum()} ({n_r} along r, {n_z} along z)"
 
 
 def _provenance(result: Result, program: str, when: str, case_name: str) -> str:

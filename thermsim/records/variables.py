@@ -75,6 +75,7 @@ _FIELD = ("column", "level")
 #: Axes and fields of the container with its probe begin so: it has a grid of its own.
 PROBED = "probe_"
 _WITH_PROBE = ", in the container with its probe"
+_STEM_PLANE = ("stem_x", "stem_z")
 _PROBED_FIELD = (f"{PROBED}column", f"{PROBED}level")
 
 #: Variables by the trail of the part of a result that they hold; {} is what the asterisk stands for.
@@ -105,6 +106,19 @@ STORED: Mapping[str, Variable] = {
     "probe.lethality": Variable(
         "probe_lethality", _PROBED_FIELD, "s", f"lethality of the whole process, in the product{_WITH_PROBE}"
     ),
+    "probe.section.x": Variable(
+        "stem_x", ("stem_x",), "m", "distance from the container's axis towards the entry, in the plane of the stem"
+    ),
+    "probe.section.z": Variable("stem_z", ("stem_z",), "m", "height above the outside of the base, in that plane"),
+    "probe.section.end_of_heating": Variable(
+        "stem_end_of_heating", _STEM_PLANE, "degC", "temperature when heating ends, in the plane of the stem"
+    ),
+    "probe.section.without_probe": Variable(
+        "stem_without_probe", _STEM_PLANE, "degC", "the same in the container without its probe"
+    ),
+    "probe.section.lethality": Variable(
+        "stem_lethality", _STEM_PLANE, "s", "lethality of the whole process, in the product in the plane of the stem"
+    ),
     "probe.reading.time": Variable("time", ("time",), "s", "process time"),
     "probe.reading.temperature": Variable("probe_reading_temperature", ("time",), "degC", "what the probe reads"),
     "probe.without_probe.time": Variable("time", ("time",), "s", "process time"),
@@ -134,7 +148,7 @@ def derived(result: Result) -> list[tuple[Variable, NDArray[Any]]]:
     """Variables for other programs' sake, worked out from what is stored; not read back."""
     medium = Variable("medium", ("time",), "degC", "temperature of the heating medium")
     found = [*_about(result.grid, ""), (medium, result.case.process.medium_at(result.time))]
-    if result.probe is not None:
+    if result.probe is not None and result.probe.grid is not None:
         found += _about(result.probe.grid, PROBED)
     return found
 

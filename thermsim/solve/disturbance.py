@@ -66,9 +66,12 @@ class Behind:
 
     def towards(self, film: Film) -> float:
         """Exchange with the medium [W/m2K]."""
-        if np.isinf(self.resistance):
-            return 0.0
-        return 1.0 / (self.resistance + 1.0 / coefficient(film, self.film))
+        strength = coefficient(film, self.film)
+        return 0.0 if np.isinf(self.resistance) else strength / (1.0 + strength * self.resistance)
+
+    def share(self, film: Film) -> float:
+        """Part of the product's temperature there that the outer surface has; 1 where no heat crosses."""
+        return 1.0 if np.isinf(self.resistance) else 1.0 / (1.0 + coefficient(film, self.film) * self.resistance)
 
 
 @dataclass(frozen=True)
@@ -190,7 +193,7 @@ class _System:
         matrix = operator.stiffness.copy()
         for name, one in behind.items():
             # a wall behind the product takes part with the square of its share of the temperature there
-            share = 1.0 if np.isinf(one.resistance) else one.towards(film) / coefficient(film, one.film)
+            share = one.share(film)
             part = (1.0 + share + share**2) / 3.0
             self.exchange += one.towards(film) * operator.edges[name]
             self.capacity += one.capacity * part * operator.edges[name]

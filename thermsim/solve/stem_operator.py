@@ -58,6 +58,30 @@ class StemOperator:
         """Number of nodes."""
         return self.capacity.size
 
+    @property
+    def product_nodes(self) -> NDArray[np.bool_]:
+        """Nodes in the product and on its surfaces with the probe in it, shape (n,)."""
+        return self._touching(self.grid.product)
+
+    @property
+    def probe_nodes(self) -> NDArray[np.bool_]:
+        """Nodes in the probe and on its surfaces, shape (n,)."""
+        return self._touching(self.grid.probe)
+
+    @property
+    def inner_nodes(self) -> NDArray[np.bool_]:
+        """Nodes within the product, not on a surface of it, shape (n,)."""
+        inner = self.product_nodes & ~self._touching(~self.grid.product)
+        inner[self.number[:, -1, :][self.number[:, -1, :] >= 0]] = False
+        return inner
+
+    def _touching(self, cells: NDArray[np.bool_]) -> NDArray[np.bool_]:
+        """Nodes of the elements of a kind (n_a - 1, n_r - 1)."""
+        found = np.zeros(self.count, dtype=bool)
+        numbers = _nodes_of(self.number)[cells]
+        found[numbers[numbers >= 0]] = True
+        return found
+
     def of_nodes(self, values: Array) -> Array:
         """A field (n_a, n_r, n_s) as a vector over the numbered nodes."""
         vector = np.empty(self.count)
