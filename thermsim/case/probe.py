@@ -98,6 +98,11 @@ class Probe:
     z: float | None = None
 
     @property
+    def wall(self) -> str:
+        """The wall that is entered, in words."""
+        return "side wall" if self.entry == "side" else self.entry
+
+    @property
     def length(self) -> float:
         """Length of the whole stack [m]."""
         return sum(segment.length for segment in self.segments)

@@ -130,4 +130,5 @@ def edge_radius(probe: Probe, container: Container) -> float:
 
 def standing(probe: Probe) -> str:
     """Where a probe inside stands or hangs."""
-    return f"{'stands on' if probe.entry == 'base' else 'hangs from'} the inside of the {probe.entry}"
+    how = {"base": "stands on", "lid": "hangs from", "side": "is fixed to"}[probe.entry]
+    return f"{how} the inside of the {probe.wall}"

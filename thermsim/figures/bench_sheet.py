@@ -16,6 +16,7 @@ from thermsim.assess.result import Result
 from thermsim.figures import style
 from thermsim.figures.bench import Bench, bench_of
 from thermsim.figures.bench_drawing import draw_bench, printed_scale
+from thermsim.figures.bench_side import draw_side
 from thermsim.figures.bench_text import REPLICATES, Row, blocks, cautions, loud
 from thermsim.figures.probe_outline import outer_face
 from thermsim.figures.shape import MM
@@ -161,7 +162,8 @@ def _drawing(figure: Figure, result: Result, bench: Bench, top: float) -> float:
     """The section at the left, its scale written below."""
     width, bottom = COLUMN - MARGIN - 4.0, top - DRAWING
     ax = figure.add_axes((MARGIN / WIDTH, bottom / HEIGHT, width / WIDTH, DRAWING / HEIGHT))
-    drawing = draw_bench(result, bench, ax=ax, paper=(width, DRAWING))
+    draw = draw_side if bench.probe.entry == "side" else draw_bench
+    drawing = draw(result, bench, ax=ax, paper=(width, DRAWING))
     text = f"Section through the axis, scale {printed_scale(drawing.scale)}"
     _write(figure, text, MARGIN, bottom, width, size=FINE)
     return bottom - CAPTION
@@ -174,7 +176,7 @@ def _confirmation(figure: Figure, result: Result, bench: Bench, y: float) -> flo
     heads = [
         "depth",
         "stick-out" if outside else "spacers together",
-        "height z of the tip",
+        "tip from the axis" if bench.probe.entry == "side" else "height z of the tip",
         "when heating ends [°C]",
         "F until heating ends [min]",
         "F in all [min]",
@@ -202,7 +204,7 @@ def _cells(result: Result, bench: Bench, rung: Rung) -> list[str]:
     deeper = rung.depth - bench.depth
     spacers = sum(segment.length for segment in bench.probe.segments if segment.spacer)
     set_by = bench.stick_out - deeper if bench.probe.mount == "through" else spacers + deeper
-    inwards = -1.0 if bench.probe.entry == "lid" else 1.0
+    inwards = 1.0 if bench.probe.entry == "base" else -1.0
     height = outer_face(bench.probe, result.case.container) + inwards * rung.depth * MM
     return [
         f"{rung.depth * MM:.1f}",

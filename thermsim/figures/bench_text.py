@@ -75,18 +75,28 @@ def blocks(result: Result, bench: Bench) -> tuple[tuple[str, Sequence[Row]], ...
 def _entry(result: Result, bench: Bench) -> list[Row]:
     probe, container = bench.probe, result.case.container
     if probe.mount == "inside":
+        on_axis = "on the container's axis"
         return [
             Row("entry", f"no hole: {standing(probe)}", strong=True),
-            Row("place", "foot centred on the container's axis"),
+            Row("place", f"foot centred {on_axis if probe.z is None else _level(probe)}"),
         ]
     edge = "outer edge" if container.profile.is_straight else f"outer edge of the {probe.entry}"
+    if probe.z is not None:
+        centre = _level(probe)
+    else:
+        centre = f"on the axis, {edge_radius(probe, container) * MM:.1f} mm from the {edge}"
     fitting = probe.fitting
     diameter = fitting.diameter if fitting else max(segment.diameter for segment in probe.segments)
     return [
-        Row("entry", f"through the {probe.entry}", strong=True),
-        Row("hole centre", f"on the axis, {edge_radius(probe, container) * MM:.1f} mm from the {edge}"),
+        Row("entry", f"through the {probe.wall}", strong=True),
+        Row("hole centre", centre),
         Row("hole diameter", f"{diameter * MM:.1f} mm ({'fitting' if fitting else 'stem'})", strong=True),
     ]
+
+
+def _level(probe: Probe) -> str:
+    """Where a probe from the side enters."""
+    return f"{(probe.z or 0.0) * MM:.1f} mm above the outside of the base; level, towards the container's axis"
 
 
 def _depth(result: Result, bench: Bench) -> list[Row]:
@@ -121,7 +131,7 @@ def _outside(bench: Bench, container: Container) -> list[Row]:
     if probe.mount == "inside":
         heights = setting.spacers if setting else [part.length for part in probe.segments if part.spacer]
         stack = " + ".join(f"{height * MM:.1f}" for height in heights)
-        foot = f"on the inside of the {probe.entry}, {(bench.depth - probe.length) * MM:.2f} mm from the datum"
+        foot = f"on the inside of the {probe.wall}, {(bench.depth - probe.length) * MM:.2f} mm from the datum"
         return [
             Row("whole stack", f"{probe.length * MM:.1f} mm from its foot to the tip", strong=True),
             Row("spacers", f"{stack} mm{at_hand}" if stack else "none", strong=True),

@@ -23,6 +23,7 @@ from thermsim.figures.maps import plot_maps
 from thermsim.figures.probe_bias import plot_bias, plot_stems
 from thermsim.figures.properties import changing, plot_properties
 from thermsim.figures.section import plot_section
+from thermsim.figures.stem import plot_stem
 from thermsim.figures.tip import plot_tip
 from thermsim.figures.track import plot_track
 
@@ -39,6 +40,14 @@ class Drawn:
 
 def _probed(result: Result) -> bool:
     return result.probe is not None
+
+
+def _on_axis(result: Result) -> bool:
+    return result.probe is not None and result.probe.grid is not None
+
+
+def _from_side(result: Result) -> bool:
+    return result.probe is not None and result.probe.section is not None
 
 
 def _advised(result: Result) -> bool:
@@ -66,7 +75,8 @@ FIGURES = (
     Drawn("ladder", "How deep the probe should go", plot_ladder, _advised),
     Drawn("candidates", "Probes and entries compared", plot_candidates, _compared),
     Drawn("bias", "What the probe does to the reading", plot_bias, _probed),
-    Drawn("tip", "Temperature round the tip", plot_tip, _probed),
+    Drawn("tip", "Temperature round the tip", plot_tip, _on_axis),
+    Drawn("stem", "Temperature round the stem", plot_stem, _from_side),
     Drawn("stems", "Other stems at this depth", plot_stems, _with_stems),
     Drawn("maps", "Temperature and lethality in the section", plot_maps),
     Drawn("histories", "Temperatures and lethality over time", plot_histories),

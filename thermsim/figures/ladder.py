@@ -202,7 +202,7 @@ def _logarithmic(ax: Axes) -> None:
 def _height_axis(result: Result, ax: Axes) -> None:
     """The tip's height z above the outside of the base, above the panel."""
     probe, container = advice_of(result).own.probe, result.case.container
-    face, inwards = outer_face(probe, container), -1.0 if probe.entry == "lid" else 1.0
+    face, inwards = outer_face(probe, container), 1.0 if probe.entry == "base" else -1.0
 
     def height(depth: ArrayLike) -> ArrayLike:
         return face + inwards * np.asarray(depth)
@@ -212,4 +212,5 @@ def _height_axis(result: Result, ax: Axes) -> None:
 
     second = ax.secondary_xaxis("top", functions=(height, depth))
     second.spines["top"].set_visible(True)
-    second.set_xlabel("Height z of the tip [mm]")
+    side = probe.entry == "side"
+    second.set_xlabel("Tip's distance from the axis, below 0 beyond it [mm]" if side else "Height z of the tip [mm]")

@@ -1,4 +1,4 @@
-"""A probe's outline, mirrored about the axis: fitting, segments and sensing length, for drawings in (r, z)."""
+"""A probe's outline in the section: fitting, segments and sensing length, for drawings in (r, z)."""
 
 from __future__ import annotations
 
@@ -18,10 +18,14 @@ Place = tuple[float, float, float, float]
 
 def segment_rectangles(probe: Probe, container: Container) -> tuple[Place, ...]:
     """The probe's segments as rectangles of the section [mm], the tip's first; its insertion must be known."""
-    return tuple(
-        (-segment.radius * MM, low * MM, segment.diameter * MM, (high - low) * MM)
-        for segment, low, high in probe.placed(container)
-    )
+    return tuple(_rectangle(probe, segment.diameter, low, high) for segment, low, high in probe.placed(container))
+
+
+def _rectangle(probe: Probe, diameter: float, low: float, high: float) -> Place:
+    """A cylinder between two places along the probe [m]."""
+    if probe.entry == "side" and probe.z is not None:
+        return low * MM, (probe.z - diameter / 2) * MM, (high - low) * MM, diameter * MM
+    return -diameter / 2 * MM, low * MM, diameter * MM, (high - low) * MM
 
 
 def fitting_rectangle(probe: Probe, container: Container) -> Place | None:
@@ -30,13 +34,13 @@ def fitting_rectangle(probe: Probe, container: Container) -> Place | None:
     if fitting is None:
         return None
     low, high = probe.fitted(container)
-    return -fitting.diameter / 2 * MM, low * MM, fitting.diameter * MM, (high - low) * MM
+    return _rectangle(probe, fitting.diameter, low, high)
 
 
 def reach(probe: Probe | None, container: Container) -> tuple[float, float]:
     """Lowest and highest z [mm] of the container and of what of the probe sticks out of it."""
     low, high = 0.0, container.outer_height * MM
-    if probe is None:
+    if probe is None or probe.entry == "side":
         return low, high
     places = [*segment_rectangles(probe, container)]
     fitting = fitting_rectangle(probe, container)
@@ -46,7 +50,9 @@ def reach(probe: Probe | None, container: Container) -> tuple[float, float]:
 
 
 def outer_face(probe: Probe, container: Container) -> float:
-    """Height z [mm] of the datum: the outer face of the wall that is entered, at the axis."""
+    """Height z [mm] of the datum: the outer face of the wall that is entered, at the axis; of a side wall its r."""
+    if probe.entry == "side":
+        return container.outer_radius * MM
     return (container.outer_height if probe.entry == "lid" else container.crown) * MM
 
 
@@ -57,7 +63,7 @@ def rim_below(probe: Probe, container: Container) -> float:
 
 def datum(probe: Probe, container: Container) -> str:
     """What insertion depths are measured from, in words."""
-    return f"outer face of the {probe.entry}{' on the axis' if rim_below(probe, container) else ''}"
+    return f"outer face of the {probe.wall}{' on the axis' if rim_below(probe, container) else ''}"
 
 
 def draw_probe(probe: Probe, container: Container, *, ax: Axes, fill: bool = False) -> tuple[Rectangle, ...]:
@@ -100,6 +106,8 @@ def mark_sensing(probe: Probe, container: Container, *, ax: Axes) -> Line2D:
     low, high = probe.sensed(container)
     radius = probe.tip_radius
     ends = ([0.0, 0.0], [low, high]) if high > low else ([-radius, radius], [low, low])
+    if probe.entry == "side" and probe.z is not None:
+        ends = (ends[1], [probe.z + off for off in ends[0]])
     (line,) = ax.plot(
         *([value * MM for value in part] for part in ends),
         color=style.SENSING,

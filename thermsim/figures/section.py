@@ -10,6 +10,7 @@ from matplotlib.lines import Line2D
 from matplotlib.patches import Polygon, Rectangle
 from matplotlib.text import Text
 
+from thermsim.assess.probe_effect import ProbeEffect
 from thermsim.assess.result import Result
 from thermsim.case.container import Container
 from thermsim.case.outline import narrowest_between
@@ -160,6 +161,8 @@ def _draw_probe(result: Result, ax: Axes, scale: float) -> tuple[tuple[Rectangle
     if effect is None:
         return (), ()
     parts = draw_probe(effect.probe, container, ax=ax, fill=True)
+    if effect.probe.entry == "side":
+        return parts, (_depth_from_side(effect, container, parts, ax, scale),)
     tip, face = effect.reading.z * MM, outer_face(effect.probe, container)
     widest = max(part.get_width() / 2 for part in parts)
     x = -(widest + _narrowest(container, tip / MM, face / MM) * MM) / 2
@@ -173,6 +176,25 @@ def _draw_probe(result: Result, ax: Axes, scale: float) -> tuple[tuple[Rectangle
     middle = face + inwards * max(abs(tip - face) / 2, (LETTER / 2 * len(words) + 1.5) / scale)
     text = ax.text(x - 0.8 / scale, middle, words, va="center", ha="right", fontsize=style.SMALL, rotation=90)
     return parts, (text,)
+
+
+def _depth_from_side(
+    effect: ProbeEffect, container: Container, parts: tuple[Rectangle, ...], ax: Axes, scale: float
+) -> Text:
+    """How deep the tip of a probe from the side stands, above it; what sticks out is cut off before the names."""
+    face, last = outer_face(effect.probe, container), container.outer_radius * MM + 2.2 / scale
+    for part in parts:
+        part.set_width(max(min(part.get_x() + part.get_width(), last) - part.get_x(), 0.0))
+    tip = face - effect.depth * MM
+    z = max(part.get_y() + part.get_height() for part in parts) + 2.5 / scale
+    dimension_line(ax, (tip, z), (face, z))
+    for x in (tip, face):
+        ax.plot([x, x], [effect.reading.z * MM, z + 1.0 / scale], color=style.LINE, linewidth=0.4, zorder=3.5)
+    word = "tip at" if effect.probe.mount == "inside" else "insertion"
+    words = f"{word} {effect.depth * MM:.1f}"
+    inside = container.radius_at(effect.reading.z) * MM - (LETTER / 2 * len(words) + 1.0) / scale
+    middle = min((tip + face) / 2, inside)
+    return ax.text(middle, z + 0.8 / scale, words, va="bottom", ha="center", fontsize=style.SMALL, zorder=5)
 
 
 def _narrowest(container: Container, *ends: float) -> float:

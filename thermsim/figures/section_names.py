@@ -108,6 +108,10 @@ def _probe_name(effect: ProbeEffect, case: Case) -> Name:
     """The stem, named in the middle of what of its last segment stands in the container."""
     container = case.container
     tip, low, high = next(effect.probe.placed(container))
+    if effect.probe.entry == "side" and effect.probe.z is not None:
+        text = f"{_folded(f'probe: {effect.probe.name}')}\n{tip.diameter * MM:g} mm {tip.material.name}"
+        within = (low + min(high, container.outer_radius)) / 2
+        return Name(within * MM, (effect.probe.z - tip.radius) * MM, text)
     middle = (max(low, container.crown) + min(high, container.outer_height)) / 2 * MM
     text = f"{_folded(f'probe: {effect.probe.name}')}\n{tip.diameter * MM:g} mm {tip.material.name}"
     return Name(tip.radius * MM, middle, text)

@@ -39,6 +39,7 @@ PASSED, FAILED = "#0072b2", "#d55e00"
 
 # Perceptually uniform and monotonous in lightness, so that they survive a grey copier too.
 TEMPERATURE_MAP = "inferno"
+CHANGE_MAP = "RdBu_r"
 LETHALITY_MAP = "cividis"
 
 # the disc is the larger, so that it shows behind the triangle where the two cold spots are one

@@ -12,11 +12,13 @@ from thermsim.records.figure_text import Entry, bias, figure, millimetres
 def effect_sentences(result: Result, effect: ProbeEffect) -> list[Entry]:
     """What a probe reads and what it does, as labels and texts."""
     tip = f"z = {millimetres(effect.reading.z)} mm, {millimetres(effect.depth)} mm"
+    if effect.probe.entry == "side":
+        tip = f"r = {millimetres(effect.reading.r)} mm, {tip}"
     place, cold_spot = "probe.at_place", "probe.at_cold_spot"
     least = "probe.least_lethality"
     beside = "on the probe's surface" if effect.beside_stem else "not at the probe"
     entries = [
-        ("Probe", f"{named(effect.probe)}, tip at {tip} from the outer face of the {effect.probe.entry}"),
+        ("Probe", f"{named(effect.probe)}, tip at {tip} from the outer face of the {effect.probe.wall}"),
         (
             "",
             f"reads F = {figure(result, 'probe.reading.lethality')}, "
@@ -82,5 +84,5 @@ def factors(result: Result, name: str) -> str:
 
 def named(probe: Probe) -> str:
     """A probe by its name and the wall it enters."""
-    way = f"through the {probe.entry}" if probe.mount == "through" else f"inside, on the {probe.entry}"
+    way = f"through the {probe.wall}" if probe.mount == "through" else f"inside, on the {probe.wall}"
     return f'"{plain(probe.name)}" {way}'

@@ -71,9 +71,15 @@ def how_to_set(candidate: Candidate, one: Recommendation) -> str:
     """The depth and its window, as "Insert 37.3 mm (window 32.6 to 46.4 mm) from the outer face of the lid"."""
     probe = candidate.probe
     if len(candidate.ladder) == 1:
-        return f"The tip is {millimetres(one.depth)} mm from the outer face of the {probe.entry} and cannot be set"
+        return f"The tip is {millimetres(one.depth)} mm from {_face(probe)} and cannot be set"
     verb = "Insert" if probe.mount == "through" else "Set the tip"
-    return f"{verb} {millimetres(one.depth)} mm (window {window(one)} mm) from the outer face of the {probe.entry}"
+    return f"{verb} {millimetres(one.depth)} mm (window {window(one)} mm) from {_face(probe)}"
+
+
+def _face(probe: Probe) -> str:
+    """What depths are counted from, and how high a probe from the side enters."""
+    height = "" if probe.z is None else f", its axis at z = {millimetres(probe.z)} mm"
+    return f"the outer face of the {probe.wall}{height}"
 
 
 def window(one: Recommendation) -> str:
@@ -133,15 +139,13 @@ def setting_sentence(setting: Setting, probe: Probe) -> str:
     off = f"{misfit} mm too {'deep' if setting.misfit > 0 else 'shallow'}"
     fits = "as recommended" if misfit == "0.0" else off
     verdict = "in the window" if setting.in_window else "OUTSIDE THE WINDOW"
-    return f"{hardware(setting, probe.entry)}: {fits}, {verdict}"
+    return f"{hardware(setting, probe.wall)}: {fits}, {verdict}"
 
 
-def hardware(setting: Setting, entry: str) -> str:
+def hardware(setting: Setting, wall: str) -> str:
     """Which probe to take and what to measure with calipers, or which spacers to stack."""
     if setting.length is not None and setting.stick_out is not None:
-        return (
-            f"{1e3 * setting.length:g} mm probe, {millimetres(setting.stick_out)} mm out of the {entry} by calipers"
-        )
+        return f"{1e3 * setting.length:g} mm probe, {millimetres(setting.stick_out)} mm out of the {wall} by calipers"
     return f"spacers {_stack(setting)}" if setting.spacers else "no spacer"
 
 

@@ -41,7 +41,10 @@ def correction_factor(recommendation: Recommendation) -> float:
 
 
 def tip_at(depth: float, probe: Probe, container: Container) -> float:
-    """Height z of a probe's tip [m] that is at a depth below the outer face of the wall it enters [m]."""
+    """Height z of a probe's tip [m] that is at a depth below the outer face of the wall it enters [m].
+
+    Of one from the side its distance from the container's axis towards the entry, below 0 beyond it.
+    """
     tip = probe.at_depth(depth, container).tip(container)
     if tip is None:
         raise ValueError("a probe at a depth has a tip")
@@ -65,6 +68,7 @@ def probe_record(effect: ProbeEffect) -> dict[str, object]:
     return {
         "name": probe.name,
         "entry": probe.entry,
+        "z_mm": _height(probe),
         "mount": probe.mount,
         "insertion_mm": effect.depth * MM,
         "tip": figures(effect.reading, ("r", "z")),
@@ -173,6 +177,7 @@ def _candidate(advice: Advice, candidate: Candidate) -> dict[str, object]:
     return {
         "name": candidate.probe.name,
         "entry": candidate.probe.entry,
+        "z_mm": _height(candidate.probe),
         "own": candidate is advice.own,
         **_depth_and_worth(candidate.recommended(advice.criterion)),
     }
@@ -184,7 +189,7 @@ def _ladder(advice: Advice, container: Container) -> list[dict[str, object]]:
     return [
         {
             "insertion_mm": rung.depth * MM,
-            "tip_z_mm": tip_at(rung.depth, own.probe, container) * MM,
+            **_tip(rung.depth, own.probe, container),
             "reading_lethality_min": rung.lethality * MIN,
             "heating_lethality_min": rung.heating_lethality * MIN,
             "end_of_heating_C": rung.end_of_heating,
@@ -195,6 +200,19 @@ def _ladder(advice: Advice, container: Container) -> list[dict[str, object]]:
         }
         for rung in own.ladder
     ]
+
+
+def _height(probe: Probe) -> float | None:
+    """Height of the axis of a probe from the side [mm]; None for others."""
+    return None if probe.z is None else probe.z * MM
+
+
+def _tip(depth: float, probe: Probe, container: Container) -> dict[str, object]:
+    """Where the tip is [mm]: its height, and its distance from the axis towards the side that is entered."""
+    place = tip_at(depth, probe, container) * MM
+    if probe.entry == "side":
+        return {"tip_z_mm": _height(probe), "tip_from_axis_mm": place}
+    return {"tip_z_mm": place, "tip_from_axis_mm": 0.0}
 
 
 def _setting(setting: Setting) -> dict[str, object]:

@@ -73,6 +73,11 @@ CAPTIONS: Mapping[str, str] = {
         "without a probe they would run on undisturbed, and where they bend along the stem, heat flows in it. The "
         "reading is the mean over the marked sensing length."
     ),
+    "Temperature round the stem": (
+        "The plane through the axes of the container and of the probe when heating ends: above the temperature, "
+        "below what the probe changes in it. The change is carried some way into the product; where it reaches the sensing "
+        "length, the reading is off."
+    ),
     BENCH_SHEET: (
         "For the bench: printed at its full size it fills a page of its own, to scale. The depth counts from the "
         "outer face of the wall that is entered to the tip; what sticks out counts from the same face to the probe's "

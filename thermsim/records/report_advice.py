@@ -107,7 +107,7 @@ def advice_tables(result: Result, advice: Advice) -> str:
         table(compared, [_candidate(advice, one) for one in advice.candidates]),
         "<h3>The ladder of depths</h3>",
         paragraphs([f"Over-reading for the {advice.criterion}. Without: the same place without the probe."], "small"),
-        table(_LADDER, _rungs(advice, result.case.container)),
+        table(_heads(advice), _rungs(advice, result.case.container)),
     ]
     if advice.settings:
         parts.append("<h3>Settings of the hardware at hand, the nearest first</h3>")
@@ -137,13 +137,20 @@ def _candidate(advice: Advice, candidate: Candidate) -> tuple[str, ...]:
     one = candidate.recommended(advice.criterion)
     return (
         f"{candidate.probe.name} (own)" if candidate is advice.own else candidate.probe.name,
-        candidate.probe.entry,
+        candidate.probe.entry if candidate.probe.z is None else f"side, z = {millimetres(candidate.probe.z)} mm",
         millimetres(one.depth),
         window(one),
         typeset(over_reading(one)),
         f"{100 * one.heating_bias:+.1f}\u00a0%",
         "yes" if one.good else "NO",
     )
+
+
+def _heads(advice: Advice) -> tuple[str, ...]:
+    """Heads of the ladder's columns: one from the side moves along a radius."""
+    if advice.own.probe.entry != "side":
+        return _LADDER
+    return (_LADDER[0], "tip from the axis [mm]", *_LADDER[2:])
 
 
 def _rungs(advice: Advice, container: Container) -> Iterator[tuple[str, ...]]:

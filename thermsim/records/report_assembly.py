@@ -46,7 +46,9 @@ def _probes(case: Case) -> list[Probe]:
 
 def _mounting(case: Case, probe: Probe, *, recommended: bool) -> Iterator[tuple[str, str]]:
     if probe.mount == "through":
-        yield "Mounting", f"through the {probe.entry}"
+        yield "Mounting", f"through the {probe.wall}"
+    elif probe.entry == "side":
+        yield "Mounting", "on the side wall, inside"
     else:
         yield "Mounting", "hangs from the lid, inside" if probe.entry == "lid" else "stands on the base, inside"
     depth = probe.depth(case.container)
@@ -54,7 +56,10 @@ def _mounting(case: Case, probe: Probe, *, recommended: bool) -> Iterator[tuple[
         yield "Tip", "to be recommended"
     else:
         mark = ", as recommended here" if recommended else ""
-        yield "Tip", f"{plain_mm(depth)} mm from the outer face of the {probe.entry}{mark}"
+        yield "Tip", f"{plain_mm(depth)} mm from the outer face of the {probe.wall}{mark}"
+    if probe.entry == "side":
+        height = "that of the cold spot" if probe.z is None else f"z = {plain_mm(probe.z)} mm"
+        yield "Height of its axis", height
     yield "Sensing length", f"{plain_mm(probe.sensing)} mm" if probe.sensing > 0.0 else "none: the tip's face"
     fitting, gap = probe.fitting, probe.gap
     if fitting is None:

@@ -102,7 +102,7 @@ def _probe(result: Result) -> Iterator[tuple[str, str]]:
     yield (
         "The probe",
         f"{named(effect.probe)}, its tip {effect.depth * 1e3:.1f} mm from the outer face of the "
-        f"{effect.probe.entry}, reads F = {shown(result, 'probe.reading.lethality')}. Its own bias, against its "
+        f"{effect.probe.wall}, reads F = {shown(result, 'probe.reading.lethality')}. Its own bias, against its "
         f"place without it: {own_bias}.",
     )
 
