@@ -27,12 +27,14 @@ def test_figures_follow_what_a_result_holds(jar, advised, logged):
     probed = ["section", "bias", "tip", "maps", "histories", "track"]
     assert [kind.name for kind in figures_of(jar)] == plain
     assert [kind.name for kind in figures_of(dataclasses.replace(advised, advice=None))] == probed
-    # all but the properties, which do not change in this case
-    assert figures_of(advised) == [kind for kind in FIGURES if kind.name != "properties"]
+    # all but the properties, which do not change in this case, and the stem from the side
+    absent = ("properties", "stem")
+    assert figures_of(advised) == [kind for kind in FIGURES if kind.name not in absent]
     # a single candidate needs no comparison
     assert {kind.name for kind in FIGURES} - {kind.name for kind in figures_of(logged)} == {
         "candidates",
         "properties",
+        "stem",
     }
 
 
@@ -43,6 +45,7 @@ def test_titles_are_those_that_captions_go_by():
         "What the probe does to the reading",
         "Other stems at this depth",
         "Temperature round the tip",
+        "Temperature round the stem",
         "Bench sheet",
     }
 

@@ -44,6 +44,7 @@ def test_probe_has_the_agreed_keys(probed):
     assert list(found) == [
         "name",
         "entry",
+        "z_mm",
         "mount",
         "insertion_mm",
         "tip",
@@ -140,6 +141,7 @@ def test_recommendation_has_the_agreed_keys(advised):
     assert list(found["ladder"][0]) == [
         "insertion_mm",
         "tip_z_mm",
+        "tip_from_axis_mm",
         "reading_lethality_min",
         "heating_lethality_min",
         "end_of_heating_C",
@@ -148,7 +150,7 @@ def test_recommendation_has_the_agreed_keys(advised):
         "without_probe_heating_lethality_min",
         "without_probe_end_of_heating_C",
     ]
-    assert list(found["candidates"][0]) == ["name", "entry", "own", *WORTH]
+    assert list(found["candidates"][0]) == ["name", "entry", "z_mm", "own", *WORTH]
     assert list(found["hardware"][0]) == [
         "insertion_mm",
         "misfit_mm",

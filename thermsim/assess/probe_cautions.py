@@ -14,6 +14,8 @@ NOTABLE = 0.02
 TEN_DIAMETERS = 10.0
 #: Room between probe and side wall, as a part of the inner radius, below which it is spoken of.
 NEAR_SIDE = 0.2
+#: Bow of the faces of a body from the side above which it is spoken of [m].
+BOW = 0.2e-3
 #: Part of the product's volume from which a probe's own volume is spoken of.
 FILLING = 0.02
 
@@ -32,6 +34,8 @@ def probe_warnings(result: Result) -> tuple[str, ...]:
             _short_immersion(result, effect),
             _near_wall(result, effect),
             _much_of_the_product(result, effect),
+            _bowed(result, effect),
+            _too_coarse(result, effect),
         )
         if sentence
     )
@@ -100,8 +104,12 @@ def _short_immersion(result: Result, effect: ProbeEffect) -> str:
     case = result.case
     if effect.probe.mount == "inside":
         return ""
-    tip = effect.reading.z
-    immersed = case.surface - tip if effect.probe.entry == "lid" else tip - case.bottom
+    tip = effect.probe.tip(case.container) or 0.0
+    immersed = {
+        "lid": case.surface - tip,
+        "base": tip - case.bottom,
+        "side": case.container.profile.narrowest - tip,
+    }[effect.probe.entry]
     if immersed >= TEN_DIAMETERS * 2.0 * effect.probe.tip_radius:
         return ""
     return (
@@ -113,13 +121,19 @@ def _short_immersion(result: Result, effect: ProbeEffect) -> str:
 def _near_wall(result: Result, effect: ProbeEffect) -> str:
     """Say when the probe comes so near to a wall that the gap between them decides."""
     case, probe = result.case, effect.probe
-    tip = effect.reading.z
-    left = tip - case.bottom if probe.entry == "lid" else case.surface - tip
+    tip = probe.tip(case.container) or 0.0
+    left = {
+        "lid": tip - case.bottom,
+        "base": case.surface - tip,
+        "side": case.container.profile.narrowest + tip,
+    }[probe.entry]
     if left < 2.0 * probe.tip_radius:
         return (
             f"The tip ends {left * 1e3:.1f} mm from the other end of the product, nearer than its own diameter: "
             "there a small error of depth changes the reading much."
         )
+    if probe.entry == "side":
+        return _near_end(result, effect)
     beside, inside = min(
         (radius - segment.radius, radius)
         for segment, low, high in probe.placed(case.container)
@@ -133,10 +147,59 @@ def _near_wall(result: Result, effect: ProbeEffect) -> str:
     return ""
 
 
+def _near_end(result: Result, effect: ProbeEffect) -> str:
+    """Say when a probe from the side comes near to the product's upper or lower end."""
+    case, height = result.case, effect.probe.z or 0.0
+    left = min(case.surface - height, height - case.container.floor) - effect.probe.widest / 2
+    if left >= NEAR_SIDE * case.container.profile.narrowest:
+        return ""
+    return (
+        f"Only {left * 1e3:.1f} mm of product are left above or below the probe from the side: what is beyond (lid, "
+        "headspace, base) is taken as layers without heat flow along them but by conduction in the wall, and a probe "
+        "that enters a little higher or lower reads quite differently."
+    )
+
+
+def _bowed(result: Result, effect: ProbeEffect) -> str:
+    """Say how far the faces of a wide body from the side are from flat."""
+    probe, inner = effect.probe, result.case.container.profile.narrowest
+    if probe.entry != "side":
+        return ""
+    bow = max(inner - math.sqrt(inner**2 - segment.radius**2) for segment in probe.segments)
+    if bow < BOW:
+        return ""
+    return (
+        f"The faces across the body from the side are computed bowed like the side wall, by up to {bow * 1e3:.1f} "
+        "mm: a flat foot of that width leaves a gap of product at its edges, or tilts. Keep that much doubt in its "
+        "depth."
+    )
+
+
+def _too_coarse(result: Result, effect: ProbeEffect) -> str:
+    """Say when the two grids about a stem from the side leave more doubt than was asked for."""
+    if effect.section is None:
+        return ""
+    accuracy, known = result.case.accuracy, result.uncertainty
+    end, lethality = (
+        known["probe.reading.end_of_heating"],
+        known["probe.reading.lethality"] / effect.reading.lethality,
+    )
+    if end <= accuracy.temperature and lethality <= accuracy.lethality:
+        return ""
+    return (
+        f"The reading of the probe from the side is uncertain by {end:.2f} K when heating ends and by "
+        f"{100 * lethality:.1f} % of its lethality, more than [accuracy] asks for: there are two grids about a stem, "
+        "and they are not refined further."
+    )
+
+
 def _much_of_the_product(result: Result, effect: ProbeEffect) -> str:
     """Say when the probe takes the place of a notable part of the product."""
     case = result.case
     low, high = case.bottom, case.surface
+    if effect.probe.entry == "side":
+        high = case.container.profile.narrowest
+        low = -high
     taken = sum(
         math.pi * segment.radius**2 * max(0.0, min(top, high) - max(bottom, low))
         for segment, bottom, top in effect.probe.placed(case.container)
@@ -159,7 +222,7 @@ def _no_good_depth(advice: Advice, chosen: Recommendation) -> str:
     better = ""
     if left.good:
         better = (
-            f' Of those compared, probe "{other.probe.name}" through the {other.probe.entry} is good: '
+            f' Of those compared, probe "{other.probe.name}" through the {other.probe.wall} is good: '
             f"{100 * left.over_reading:+.1f} % remain, {100 * left.heating_bias:+.1f} % until heating ends."
         )
     return (

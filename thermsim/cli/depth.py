@@ -11,6 +11,7 @@ from thermsim.cli.answer import tell, write
 from thermsim.cli.terminal import add_command, folder_for, list_files, positive, progress_bar
 
 if TYPE_CHECKING:
+    from thermsim.case.case import Case
     from thermsim.cli.terminal import Commands
 
 
@@ -20,6 +21,8 @@ def depth(options: argparse.Namespace) -> int:
     from thermsim.case.reader import read_case
 
     cases = [(Path(name), read_case(name)) for name in options.case]
+    if options.fin:
+        return _quick([case for _, case in cases], options)
     folder = folder_for(options.out)
     results = []
     for path, case in cases:
@@ -29,6 +32,7 @@ def depth(options: argparse.Namespace) -> int:
                 criterion=options.criterion.replace("-", " "),
                 margin=options.window / 100.0,
                 sensor_accuracy=options.sensor_accuracy,
+                side=options.side,
                 progress=progress,
             )
         results.append(result)
@@ -49,6 +53,23 @@ def depth(options: argparse.Namespace) -> int:
         from thermsim.records.probe_sentences import settings_table
 
         print("\n".join(settings_table(results)))
+    return 0
+
+
+def _quick(cases: list[Case], options: argparse.Namespace) -> int:
+    """A first look by the fin equation."""
+    from thermsim.assess.fin import quick_look
+    from thermsim.errors import InputError
+    from thermsim.records.fin import fin_record, fin_sentences
+
+    if options.out:
+        raise InputError("--out: a first look by --quick writes no files; leave out one of the two")
+    looks = [quick_look(case, side=options.side) for case in cases]
+    if options.json:
+        records = [fin_record(look) for look in looks]
+        print(json.dumps(records[0] if len(records) == 1 else records, indent=1, allow_nan=False))
+    else:
+        print("\n\n".join("\n".join(fin_sentences(look)) for look in looks))
     return 0
 
 
@@ -81,6 +102,17 @@ def add_to(commands: Commands) -> None:
         default=0.3,
         metavar="K",
         help="confirmation depths are chosen so that the sensor can tell them apart (default: %(default)g K)",
+    )
+    command.add_argument(
+        "--side",
+        action="store_true",
+        help="compare probes through lid or base with the same from the side, at the cold spot's height, too",
+    )
+    command.add_argument(
+        "--quick",
+        action="store_true",
+        dest="fin",
+        help="a first look within a second or so: the stem as a fin in the undisturbed field; reads low",
     )
     command.add_argument("--out", metavar="FOLDER", help="write bench sheet, results, report and figures there")
     command.add_argument("--json", action="store_true", help="print the result as JSON instead of text")

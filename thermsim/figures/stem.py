@@ -13,7 +13,6 @@ from matplotlib.figure import Figure, SubFigure
 from matplotlib.lines import Line2D
 from matplotlib.patches import Rectangle
 from numpy.typing import NDArray
-from scipy.interpolate import PchipInterpolator
 
 from thermsim.assess.probe_effect import StemSection
 from thermsim.assess.result import Result
@@ -23,6 +22,7 @@ from thermsim.figures.outline import draw_outline
 from thermsim.figures.probe_bias import effect_of
 from thermsim.figures.probe_outline import draw_probe, mark_sensing
 from thermsim.figures.shape import MM, shape_of
+from thermsim.solve.history import hermite_weights
 
 Array = NDArray[np.float64]
 
@@ -74,7 +74,7 @@ def plot_stem(result: Result, *, figure: Figure | SubFigure | None = None) -> Fi
     """
     with style.styled():
         if figure is None:
-            figure = style.new_figure(170.0)
+            figure = style.new_figure(140.0)
         upper, lower = figure.subplots(2, 1, sharex=True)
         draw_stem(result, ax=upper, change=False)
         draw_stem(result, ax=lower, change=True)
@@ -108,7 +108,8 @@ def draw_stem(result: Result, *, ax: Axes, change: bool) -> StemMap:
     shown = values[:, (z * MM >= low) & (z * MM <= high)]
     if change:
         most = max(float(np.nanmax(np.abs(shown))), 1e-3)
-        bands_at = np.linspace(-most, most, 41)
+        least, largest = min(float(np.nanmin(shown)), 0.0), max(float(np.nanmax(shown)), 0.0)
+        bands_at = np.linspace(least, largest, 31)
         lines_at = _round_levels(most)
         norm: Normalize = TwoSlopeNorm(0.0, -most, most)
         cmap = mpl.colormaps[style.CHANGE_MAP]
@@ -151,14 +152,23 @@ def _round_levels(most: float) -> Array:
 
 
 def _finer(section: StemSection, field: Array) -> tuple[Array, Array, Array]:
-    """A field between the nodes, along both axes monotone cubic, where all its nodes are known; else as it is."""
+    """A field between the nodes, cubic along both axes, from where all is known along x."""
     known = ~np.isnan(field).all(axis=1)
     first, last = np.flatnonzero(known)[[0, -1]]
     inside = slice(int(first), int(last) + 1)
     x, values = section.x[inside], field[inside]
     fine_x, fine_z = (_cut(nodes) for nodes in (x, section.z))
-    values = PchipInterpolator(x, values, axis=0)(fine_x)
-    return fine_x, fine_z, np.asarray(PchipInterpolator(section.z, values, axis=1)(fine_z))
+    return fine_x, fine_z, _between(section.z, _between(x, values, fine_x).T, fine_z).T
+
+
+def _between(nodes: Array, values: Array, fine: Array) -> Array:
+    """Values (n, m) at places between the nodes, cubic with the slopes of the nodes beside them."""
+    slopes = np.gradient(values, nodes, axis=0)
+    weights, first = hermite_weights(nodes, fine)
+    w = weights[:, :, None]
+    return np.asarray(
+        w[0] * values[first] + w[1] * values[first + 1] + w[2] * slopes[first] + w[3] * slopes[first + 1]
+    )
 
 
 def _cut(nodes: Array) -> Array:

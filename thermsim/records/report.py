@@ -75,8 +75,8 @@ CAPTIONS: Mapping[str, str] = {
     ),
     "Temperature round the stem": (
         "The plane through the axes of the container and of the probe when heating ends: above the temperature, "
-        "below what the probe changes in it. The change is carried some way into the product; where it reaches the sensing "
-        "length, the reading is off."
+        "below what the probe changes in it. The change is carried some way into the product; where it reaches the "
+        "sensing length, the reading is off."
     ),
     BENCH_SHEET: (
         "For the bench: printed at its full size it fills a page of its own, to scale. The depth counts from the "
