@@ -27,6 +27,7 @@ from scipy.linalg import solve_banded
 
 from thermsim.assess.advice import Rung, Truth
 from thermsim.assess.cold_spot import ProductFields, Spot, least_lethality
+from thermsim.assess.courses import Courses
 from thermsim.assess.insertion import allowed_depths, other_entries
 from thermsim.assess.ladder import best_depth
 from thermsim.assess.lethality import LEAST, lethal_rate, lethality_map
@@ -40,8 +41,8 @@ from thermsim.case.probe import Probe
 from thermsim.case.side_mounting import at_height, side_faults
 from thermsim.errors import InputError
 from thermsim.solve.grid import Grid, grid_family
-from thermsim.solve.march import march
 from thermsim.solve.operator import operator_of
+from thermsim.solve.reduced import Solver
 
 Array = NDArray[np.float64]
 
@@ -119,11 +120,12 @@ def quick_look(case: Case, *, side: bool = False) -> QuickLook:
         raise InputError("the case has no [probe]: add one to ask what it would do")
     bare = case.replace(probe=None, probes=())
     grid = grid_family(body_of(bare))[1]
-    history = march(operator_of(grid), case.process, tolerance=4.0 * time_tolerance(case))
+    history = Solver(operator_of(grid), tolerance=4.0 * time_tolerance(case)).follow(case.process)
     time = output_times(case)
     total, heating = lethality_map(history, case.lethality, case.process.heating_end)
-    end = history.temperature[history.entry_before(case.process.heating_end)]
-    fields = Fields(history.at(time), end, *(np.log(np.maximum(part, LEAST)) for part in (total, heating)))
+    end = history.reached(case.process.heating_end)
+    courses = Courses.known(history.at(time))
+    fields = Fields(courses, end, *(np.log(np.maximum(part, LEAST)) for part in (total, heating)))
     spot = least_lethality(ProductFields(grid, fields))[0]
     field = _Field(case, grid, time, fields.temperature, case.process.medium_at(np.maximum(time - 1e-6, 0.0)))
     looks = []

@@ -9,12 +9,12 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import sparse
 
+from thermsim.assess.refinement import Followed
 from thermsim.case.body import ROUND_PROBE
 from thermsim.case.case import Case
 from thermsim.case.probe import Probe
 from thermsim.solve.disturbance import Behind, Disturbance, Undisturbed, march_disturbance, special_nodes
 from thermsim.solve.grid import Grid
-from thermsim.solve.history import History
 from thermsim.solve.stem_grid import Layer, Part, Surrounds, stem_grids
 from thermsim.solve.stem_operator import StemOperator, stem_operator
 
@@ -139,7 +139,7 @@ def disturbances(
     case: Case,
     about: About,
     grid: Grid,
-    history: History,
+    history: Followed,
     *,
     film: float | None,
     tolerance: float,
@@ -174,7 +174,7 @@ def disturbances(
 
 
 def _driving(
-    case: Case, about: About, operator: StemOperator, grid: Grid, history: History
+    case: Case, about: About, operator: StemOperator, grid: Grid, history: Followed
 ) -> tuple[Undisturbed, Array]:
     """The undisturbed temperature where the stem feels it, and the difference at the start."""
     nodes = special_nodes(operator)

@@ -12,12 +12,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from thermsim.assess.reading import Course, reading_along
-from thermsim.assess.refinement import extrapolated
+from thermsim.assess.refinement import Followed, extrapolated
 from thermsim.assess.side_field import About, about_side, disturbances, interpolation
 from thermsim.case.case import Case
 from thermsim.case.probe import Probe
 from thermsim.solve.grid import Grid
-from thermsim.solve.history import History
 
 Array = NDArray[np.float64]
 
@@ -56,7 +55,7 @@ class Background:
 
     case: Case
     grid: Grid
-    history: History
+    history: Followed
 
     def course_at(self, r: Array, z: Array) -> Course:
         """The temperature at places in what conducts [m], (n_t, n)."""

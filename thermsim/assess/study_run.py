@@ -16,7 +16,9 @@ from thermsim.assess.advice import Candidate, Truth
 from thermsim.assess.cold_spot import ProductFields
 from thermsim.assess.insertion import Climb
 from thermsim.assess.kept import Kept
+from thermsim.assess.refinement import Refined
 from thermsim.assess.result import Result
+from thermsim.assess.side_reading import Background
 from thermsim.assess.simulation import simulate_container, with_probe
 from thermsim.assess.study import Plan, Run
 from thermsim.case.case import Case
@@ -116,7 +118,7 @@ def compute_run(task: Task) -> tuple[Mapping[str, float], tuple[float, ...]]:
             math.nan if target is None or target.required_hold is None else target.required_hold
         )
     if setup.recommend_depth:
-        return _recommended(setup, case, result, ProductFields(refined.grid, refined.best), figures)
+        return _recommended(setup, case, result, refined, figures)
     if case.probe is not None and case.probe.depth(case.container) is not None:
         figures |= _reading(with_probe(result, refined, case, kept=kept_here()))
     return figures, ()
@@ -165,7 +167,7 @@ def _reading(result: Result) -> dict[str, float]:
 
 
 def _recommended(
-    setup: Setup, case: Case, result: Result, undisturbed: ProductFields, figures: dict[str, float]
+    setup: Setup, case: Case, result: Result, refined: Refined, figures: dict[str, float]
 ) -> tuple[dict[str, float], tuple[float, ...]]:
     """Climb the ladder of the case's own probe at its own entry."""
     if case.probe is None:
@@ -175,7 +177,8 @@ def _recommended(
     )
     climb = Climb(
         case=case,
-        undisturbed=undisturbed,
+        undisturbed=ProductFields(refined.grid, refined.best),
+        background=Background(case.replace(probe=None), refined.grid, refined.history),
         truths=(least, slowest),
         criterion=setup.criterion,
         margin=MARGIN,

@@ -12,7 +12,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from thermsim.case.key import REQUIRED, TO_SI, Key
-from thermsim.case.keys import HEADINGS, NEEDED, NOT_HANDLED, OTHERWISE, TABLES, keys_of
+from thermsim.case.keys import HEADINGS, NEEDED, OTHERWISE, TABLES, keys_of
 from thermsim.case.slips import slip
 
 
@@ -91,12 +91,6 @@ def check_keys(table: Table, heading: str, tables: Sequence[str] = ()) -> Table:
     allowed = [*table.keys, *(name for name in tables if name not in table.keys)]
     for name, value in table.entries.items():
         if name in allowed:
-            continue
-        refused = NOT_HANDLED.get(heading, {})
-        if name in refused:
-            meant.update(refused[name])
-            shown = _heading(name, value) if not heading else f'"{name}"'
-            table.fault(f"{shown} is not handled by this version; allowed here: {', '.join(allowed)}")
             continue
         if name in OTHERWISE.get(heading, {}):
             instead, how = OTHERWISE[heading][name]

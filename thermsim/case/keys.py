@@ -192,9 +192,6 @@ NEEDED: Mapping[str, str] = {
     "process": "start_C and [[process.stage]], or csv",
 }
 
-# Parts of the case format that this version does not handle: table -> key -> keys that it stands in for.
-NOT_HANDLED: Mapping[str, Mapping[str, tuple[str, ...]]] = {}
-
 # The keys of the ways in which a container's shape is given.
 SHAPE_KEYS = ("inner_diameter_mm", "inner_height_mm", "profile_mm", "size", "brick_mm")
 
