@@ -34,7 +34,7 @@ from thermsim.assess.refinement import Fields, Refined, refine
 from thermsim.assess.result import ColdSpot, Effort, EnergyBalance, Findings, Result, Target
 from thermsim.assess.side_effect import side_effect
 from thermsim.assess.uncertainty import uncertainties
-from thermsim.case.case import Case, Point
+from thermsim.case.case import Accuracy, Case, Point
 from thermsim.case.process import Process
 from thermsim.case.side_mounting import at_height
 from thermsim.errors import InputError
@@ -47,6 +47,8 @@ Array = NDArray[np.float64]
 TOLERANCE = 1 / 25
 #: The grids are made finer, at most this much, until the uncertainty is within the accuracy asked for.
 FINEST_REFINEMENT = 4.0
+#: No grid is coarser than this: a fit between nodes wants some of them in every layer of product.
+COARSEST_REFINEMENT = 0.6
 #: About so many output times.
 OUTPUTS = 240
 #: Output steps that read well [s].
@@ -123,7 +125,7 @@ def simulate_container(
     tolerance = time_tolerance(case)
     time = output_times(case)
     share = 0.8 if case.lethality.target else 1.0
-    refinement = 1.0
+    refinement = first_refinement(case.accuracy)
     while True:
         refined = refine(
             case,
@@ -211,7 +213,7 @@ def with_probe(
         effect, unsure = side_effect(case, undisturbed, result.spots[0], time=result.time, tolerance=effort.tolerance)
         return _with_effect(result, case, effect, unsure, effort.seconds + clock.perf_counter() - began)
     # the container's grids may have been refined for a flat minimum's place: readings go by their own need
-    refinement = 1.0
+    refinement = first_refinement(case.accuracy)
     while True:
         probed = refine(
             case,
@@ -248,6 +250,16 @@ def _with_effect(result: Result, case: Case, effect: ProbeEffect, unsure: dict[s
 def time_tolerance(case: Case) -> float:
     """Largest estimated error of a time step [K] that keeps within the accuracy asked for."""
     return case.accuracy.temperature * TOLERANCE
+
+
+def first_refinement(accuracy: Accuracy) -> float:
+    """The refinement to begin with: 1 for the default accuracy, less where less is asked for.
+
+    Errors go with the square of the spacing.
+    """
+    usual = Accuracy()
+    slack = min(accuracy.temperature / usual.temperature, accuracy.lethality / usual.lethality)
+    return min(1.0, max(COARSEST_REFINEMENT, 1.0 / math.sqrt(slack)))
 
 
 def _finer(refinement: float, excess: float) -> float:
