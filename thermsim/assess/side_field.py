@@ -195,35 +195,39 @@ def interpolation(grid: Grid, r: Array, z: Array) -> sparse.csr_matrix:
     """Weights (n, n_r n_z) that give a smooth field at places [m] from the nodes, each within its own material."""
     edge = 1e-9 * grid.levels[-1]
     r, z = np.clip(r, 0.0, grid.columns[-1]), np.clip(z, 0.0, grid.levels[-1])
+    cells = np.stack([np.searchsorted(grid.columns, r - edge), np.searchsorted(grid.levels, z - edge)], axis=1)
     rows, columns, values = [], [], []
-    blocks: dict[tuple[int, int], tuple[slice, slice]] = {}
-    for k, place in enumerate(zip(r.tolist(), z.tolist(), strict=True)):
-        cell = int(np.searchsorted(grid.columns, place[0] - edge)), int(np.searchsorted(grid.levels, place[1] - edge))
-        if cell not in blocks:
-            block = grid.block_at(*place)
-            if block is None:
-                raise ValueError(f"r = {place[0]} m, z = {place[1]} m lies where nothing conducts")
-            blocks[cell] = block
-        along_r = _weights(grid.columns, blocks[cell][0], place[0])
-        along_z = _weights(grid.levels, blocks[cell][1], place[1])
-        for i, a in along_r:
-            for j, b in along_z:
-                rows.append(k)
-                columns.append(i * grid.levels.size + j)
-                values.append(a * b)
-    return sparse.coo_matrix((values, (rows, columns)), shape=(r.size, grid.columns.size * grid.levels.size)).tocsr()
+    for cell in np.unique(cells, axis=0):
+        here = np.flatnonzero((cells == cell).all(axis=1))
+        place = float(r[here[0]]), float(z[here[0]])
+        block = grid.block_at(*place)
+        if block is None:
+            raise ValueError(f"r = {place[0]} m, z = {place[1]} m lies where nothing conducts")
+        index_r, along_r = _weights(grid.columns, block[0], r[here])
+        index_z, along_z = _weights(grid.levels, block[1], z[here])
+        numbers = index_r[:, :, None] * grid.levels.size + index_z[:, None, :]
+        rows.append(np.repeat(here, numbers[0].size))
+        columns.append(numbers.ravel())
+        values.append((along_r[:, :, None] * along_z[:, None, :]).ravel())
+    shape = (r.size, grid.columns.size * grid.levels.size)
+    if not rows:
+        return sparse.csr_matrix(shape)
+    found = np.concatenate(values), (np.concatenate(rows), np.concatenate(columns))
+    return sparse.coo_matrix(found, shape=shape).tocsr()
 
 
-def _weights(lines: Array, block: slice, x: float) -> list[tuple[int, float]]:
-    """Lagrange weights of the nodes round a place, mirrored at the axis."""
+def _weights(lines: Array, block: slice, x: Array) -> tuple[NDArray[np.int64], Array]:
+    """Nodes (n, m) round places and their Lagrange weights, mirrored at the axis."""
     index = np.arange(block.start, block.stop)
     nodes = lines[index]
     if nodes[0] == 0.0 and nodes.size > 2:
         index, nodes = np.concatenate([[2, 1], index]), np.concatenate([[-nodes[2], -nodes[1]], nodes])
-    first = int(np.clip(np.searchsorted(nodes, x) - STENCIL // 2, 0, max(0, nodes.size - STENCIL)))
-    index, nodes = index[first : first + STENCIL], nodes[first : first + STENCIL]
-    found = []
-    for p in range(nodes.size):
-        others = np.delete(nodes, p)
-        found.append((int(index[p]), float(np.prod((x - others) / (nodes[p] - others)))))
-    return found
+    first = np.clip(np.searchsorted(nodes, x) - STENCIL // 2, 0, max(0, nodes.size - STENCIL))
+    taken = first[:, None] + np.arange(min(STENCIL, nodes.size))
+    near = nodes[taken]
+    weights = np.ones(taken.shape)
+    for p in range(taken.shape[1]):
+        for q in range(taken.shape[1]):
+            if p != q:
+                weights[:, p] *= (x - near[:, q]) / (near[:, p] - near[:, q])
+    return index[taken], weights

@@ -110,7 +110,8 @@ def draw_stem(result: Result, *, ax: Axes, change: bool) -> StemMap:
         most = max(float(np.nanmax(np.abs(shown))), 1e-3)
         least, largest = min(float(np.nanmin(shown)), 0.0), max(float(np.nanmax(shown)), 0.0)
         bands_at = np.linspace(least, largest, 31)
-        lines_at = _round_levels(most)
+        rounded = _round_levels(most)
+        lines_at = rounded[(rounded >= least) & (rounded <= largest)]
         norm: Normalize = TwoSlopeNorm(0.0, -most, most)
         cmap = mpl.colormaps[style.CHANGE_MAP]
     else:

@@ -40,6 +40,8 @@ class StemOperator:
         Areas of the product's ends beside the stem [m2]: "above", "below" or "round".
     sheets : dict of str to csr_matrix
         Conductance of a sheet of 1 W/K (thickness times conductivity) on those ends [W/K].
+    volumes : ndarray, shape (n_a - 1, n_r - 1, n_s - 1, 8)
+        What of each element belongs to its corners [m3].
     """
 
     grid: StemGrid
@@ -52,6 +54,7 @@ class StemOperator:
     faces_without: dict[str, Array]
     edges: dict[str, Array]
     sheets: dict[str, sparse.csr_matrix]
+    volumes: Array
 
     @property
     def count(self) -> int:
@@ -97,10 +100,9 @@ class StemOperator:
     def started(self, rest: float) -> Array:
         """Temperature at the start [degC], shape (n,): the probe's parts, ``rest`` elsewhere, by what each stores."""
         grid = self.grid
-        _, volumes = _elements(grid)
         there = np.repeat((grid.with_probe >= 0)[:, :, None], grid.angles.size - 1, axis=2)
         nodes = _nodes_of(self.number)[there]
-        stored = (volumes * _property(grid, grid.with_probe, "capacity")[:, :, None, None])[there]
+        stored = (self.volumes * _property(grid, grid.with_probe, "capacity")[:, :, None, None])[there]
         above = np.where(np.isnan(grid.initial), 0.0, grid.initial - rest)
         excess = np.zeros(self.count)
         np.add.at(excess, nodes, stored * np.repeat(above[:, :, None], grid.angles.size - 1, axis=2)[there][:, None])
@@ -119,9 +121,7 @@ class StemOperator:
             there = (grid.along[:-1] >= low - edge) & (grid.along[1:] <= high + edge)
             cells = np.zeros(tuple(size - 1 for size in grid.shape), dtype=bool)
             cells[np.ix_(there, rings)] = True
-            _, volume = _elements(grid)
-            nodes = _nodes_of(self.number)
-            np.add.at(weights, nodes[cells], volume[cells])
+            np.add.at(weights, _nodes_of(self.number)[cells], self.volumes[cells])
         else:
             at = int(np.abs(grid.along - low).argmin())
             areas, nodes = _face(grid, self.number, 0, at)
@@ -174,6 +174,7 @@ def stem_operator(grid: StemGrid, ends: tuple[str, str]) -> StemOperator:
         faces_without,
         edges,
         sheets,
+        volumes,
     )
 
 
