@@ -65,6 +65,11 @@ def compare(
             f"{case.file or 'the case'}: has no [probe] with its insertion_mm; what the logger read cannot be "
             "computed without it"
         )
+    if case.probe.entry == "side":
+        raise InputError(
+            f"{case.file or 'the case'}: [probe] enters from the side, which is not handled when a measured run is "
+            "compared; solve and depth handle it"
+        )
     check_names(plan.fit)
     process, notes = process_of(run, case)
     measured = case.replace(process=process)

@@ -72,6 +72,8 @@ class ProbeModel:
     def __init__(self, case: Case, process: Process, names: Sequence[str], time: Array) -> None:
         if case.probe is None or case.probe.depth(case.container) is None:
             raise InputError("the case has no [probe] with its insertion_mm: what the logger read cannot be computed")
+        if case.probe.entry == "side":
+            raise InputError("a probe that enters from the side is not handled when a measured run is compared")
         self.case, self.process, self.names, self.time = case, process, tuple(names), time
         self.correction: Array = np.zeros(time.size)
         self._known: dict[tuple[float, ...], tuple[Probed, Probed]] = {}
