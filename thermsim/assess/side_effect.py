@@ -14,13 +14,15 @@ from thermsim.assess.lethality import LEAST
 from thermsim.assess.probe_effect import ProbeEffect, StemSection, bias_of, curve_of, factors_of, uncertainty_of
 from thermsim.assess.reading import Course, Reading, lethality_along
 from thermsim.assess.refinement import LOOSER, Fields, Refined
-from thermsim.assess.side_field import About, disturbances, interpolation
+from thermsim.assess.side_field import About, interpolation
 from thermsim.assess.side_reading import (
     Background,
     about_of,
     best_change,
+    changes_in,
     changes_of_reading,
     sensor_of,
+    stem_disturbances,
     summed,
 )
 from thermsim.case.case import Case
@@ -74,10 +76,12 @@ def side_effect(
     if probe is None:
         raise ValueError("the case has no probe")
     background = Background(case.replace(probe=None), undisturbed.grid, undisturbed.history)
-    changes = changes_of_reading(background, probe, time=time, tolerance=tolerance)
+    disturbed = stem_disturbances(background, probe, tolerance=tolerance)
+    changes = changes_in(background, probe, disturbed, time=time)
     (loose,) = changes_of_reading(background, probe, time=time, tolerance=LOOSER * tolerance, grids=1)
     best = best_change(changes)
-    coarse, fine = _around(background, probe, undisturbed.best, tolerance)
+    about = about_of(background.case, probe)
+    coarse, fine = (_fields(background, about, undisturbed.best, *one) for one in disturbed)
     found, coarser, looser = (
         _effect(case, probe, fields, undisturbed, change, around, cold_spot, time)
         for fields, change, around in (
@@ -129,17 +133,6 @@ def _effect(
         lethality=None,
         section=_section(around, height),
     )
-
-
-def _around(background: Background, probe: Probe, best: Fields, tolerance: float) -> list[_Around]:
-    """The fields about the stem on both grids."""
-    about = about_of(background.case, probe)
-    return [
-        _fields(background, about, best, operator, disturbance)
-        for operator, disturbance in disturbances(
-            background.case, about, background.grid, background.history, film=probe.film, tolerance=tolerance
-        )
-    ]
 
 
 def _fields(

@@ -16,7 +16,9 @@ from thermsim.assess.refinement import Followed, extrapolated
 from thermsim.assess.side_field import About, about_side, disturbances, interpolation
 from thermsim.case.case import Case
 from thermsim.case.probe import Probe
+from thermsim.solve.disturbance import Disturbance
 from thermsim.solve.grid import Grid
+from thermsim.solve.stem_operator import StemOperator
 
 Array = NDArray[np.float64]
 
@@ -101,17 +103,38 @@ def changes_of_reading(
     list of ndarray, shape (n_t + 3,)
         Each as a :class:`thermsim.assess.reading.Reading`'s stack less that of the same place without the probe.
     """
+    found = stem_disturbances(background, probe, tolerance=tolerance, grids=grids)
+    return changes_in(background, probe, found, time=time)
+
+
+def stem_disturbances(
+    background: Background, probe: Probe, *, tolerance: float, grids: int = 2
+) -> list[tuple[StemOperator, Disturbance]]:
+    """What a probe from the side disturbs, on the grids about it, the coarsest first; parameters as above."""
     case = background.case
-    about, sensor = about_of(case, probe), sensor_of(probe, case)
+    return disturbances(
+        case,
+        about_of(case, probe),
+        background.grid,
+        background.history,
+        film=probe.film,
+        tolerance=tolerance,
+        grids=grids,
+    )
+
+
+def changes_in(
+    background: Background, probe: Probe, disturbed: list[tuple[StemOperator, Disturbance]], *, time: Array
+) -> list[Array]:
+    """What disturbances add to the reading; see :func:`changes_of_reading`."""
+    case, sensor = background.case, sensor_of(probe, background.case)
     places, weights = sensor.places()
     at = background.course_at(*np.array(places).T)
     without = Course(at.time, at.temperature @ weights, at.rate @ weights)
     end = case.process.heating_end
     plain = reading_along(without, case.lethality, heating_end=end, time=time).stack()
     found = []
-    for operator, disturbance in disturbances(
-        case, about, background.grid, background.history, film=probe.film, tolerance=tolerance, grids=grids
-    ):
+    for operator, disturbance in disturbed:
         mean = operator.mean(sensor.low, sensor.high, sensor.radius)
         change = Course(disturbance.time, disturbance.difference @ mean, disturbance.rate @ mean)
         read = reading_along(summed(without, change), case.lethality, heating_end=end, time=time)
