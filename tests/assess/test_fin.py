@@ -5,6 +5,8 @@ Fundamentals of Heat and Mass Transfer, extended surfaces; from memory), another
 """
 
 import dataclasses
+import json
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -14,6 +16,7 @@ from thermsim.assess.fin import DIFFERS, quick_look
 from thermsim.assess.simulation import simulate
 from thermsim.case.materials import Material
 from thermsim.case.probe import Probe, Segment
+from thermsim.cli import main
 from thermsim.errors import InputError
 from thermsim.records.fin import fin_record, fin_sentences
 
@@ -54,6 +57,17 @@ def test_all_entries_are_looked_at_and_the_difference_to_the_full_answer_is_said
     assert (found["method"], found["differs"]) == ("fin", DIFFERS)
     assert [one["entry"] for one in found["candidates"]] == ["lid", "base", "side"]
     assert found["candidates"][2]["z_mm"] == pytest.approx(1e3 * look.cold_spot.z)
+
+
+def test_the_command_line_prints_the_look_and_writes_no_files(capsys, tmp_path):
+    case = str(Path(__file__).parents[2] / "cases" / "can_side.toml")
+    assert main(["depth", case, "--quick", "--json"]) == 0
+    assert json.loads(capsys.readouterr().out)["method"] == "fin"
+    assert main(["depth", case, "--quick"]) == 0
+    assert "It reads LOW" in " ".join(capsys.readouterr().out.split())
+    assert main(["depth", case, "--quick", "--out", str(tmp_path / "out")]) == 2
+    assert capsys.readouterr().err.startswith("thermsim: --out: ")
+    assert not (tmp_path / "out").exists()
 
 
 def test_a_logger_is_looked_at_and_a_case_without_a_probe_is_not():

@@ -121,6 +121,22 @@ def test_a_logger_on_the_side_wall_is_read_and_its_bowed_faces_are_said():
     assert "on the side wall" in "\n".join(answer(result))
 
 
+def test_an_equivalent_body_shorter_by_the_bow_bounds_what_the_bowed_faces_do():
+    def read(bow):
+        stack = (
+            Segment(0.008, 0.004, POLYMER),
+            Segment(0.016, 0.012 - bow, STEEL),
+            Segment(0.003, 0.010 + bow, STEEL),
+        )
+        return simulate(side_can(Probe("side", "inside", stack, sensing=2e-3))).probe
+
+    as_is, shorter = read(0.0), read(0.030 - math.sqrt(0.030**2 - 0.008**2))
+    off = shorter.reading.lethality / as_is.reading.lethality - 1.0
+    # less steel in the product: less is led in and stored; by far less than the body's own doing
+    assert 0.0 < abs(off) < 0.2 * abs(as_is.at_place.heating_lethality)
+    assert shorter.at_place.heating_lethality < as_is.at_place.heating_lethality
+
+
 def test_a_stem_through_the_lid_is_compared_with_the_side_where_that_is_asked():
     case = dataclasses.replace(probed_can(), probe=dataclasses.replace(probed_can().probe, insertion=None))
     entries = {one.probe.entry for one in recommend(case, side=True).advice.candidates}
