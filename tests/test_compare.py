@@ -73,7 +73,7 @@ def test_what_was_put_into_the_ready_run_is_found(found):
 def test_what_was_dropped_is_said(done):
     text = " ".join(done[1].split())
     assert "1 sample repeats the time of the one before" in text
-    assert 'column "Can 1 [°C]" has spikes in 1 samples' in text
+    assert 'column "Can 1 [°C]" has spikes in 1 sample,' in text
 
 
 def test_the_decision_is_left_to_the_authority_wherever_there_is_a_verdict(done):

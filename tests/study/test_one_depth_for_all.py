@@ -19,7 +19,7 @@ from thermsim.assess.robust_depth import robust_depth
 from thermsim.assess.sampling import plan_of
 from thermsim.assess.study import StudyResult
 from thermsim.records.study import run_study
-from thermsim.records.study_sentences import study_answer
+from thermsim.records.study_sentences import study_answer, study_warnings
 
 MM = 1e-3
 RIGHT = np.array([46.0, 48.0, 54.0]) * MM
@@ -138,7 +138,22 @@ def test_what_to_measure_better_is_what_the_error_hangs_on(telling):
 def test_no_indices_no_advice_what_to_measure():
     robust = robust_depth(spread())
     assert robust.to_measure() is None
-    assert "not known: the study has no Sobol indices" in " ".join(" ".join(study_answer(full(spread()))).split())
+    assert "not known: indices = false in [study]" in " ".join(" ".join(study_answer(full(spread()))).split())
+
+
+def test_a_missed_target_and_a_probe_that_reads_unsafely_are_said_before_the_figures():
+    result = full(spread())
+    assert not list(study_warnings(result))  # no target, and no run says what the probe adds
+    wanted = dataclasses.replace(result.case.lethality, target=305.0)
+    case = result.case.replace(lethality=wanted)
+    biased = {**result.figures, "heating_bias": np.array([0.47, 0.86, 0.01, math.nan])}
+    said = dict(study_warnings(dataclasses.replace(result, case=case, figures=biased)))
+    # of three runs that did not fail one stays below 305 s, and two are above 5 % while heating
+    assert said["TARGET"] == "F = 5.08333 min is NOT reached in 1 of 3 runs"
+    assert "UNSAFE SIDE: until heating ends the probe itself adds +1 to +86 % of lethality" in said["WARNING"]
+    assert "in 2 of 3 runs more than the 5 %" in said["WARNING"]
+    lines = study_answer(dataclasses.replace(result, case=case, figures=biased))
+    assert [k for k, line in enumerate(lines) if line.startswith("WARNING")] < [lines.index("")]
 
 
 def full(result):

@@ -112,8 +112,8 @@ def cleaned(log: Log, place: int, *, of_medium: bool) -> Cleaned:
                 f"({_lines(log, marked)}); this is no course of a temperature"
             )
         notes.append(
-            f'column "{header}" has spikes in {int(spikes.sum())} samples, which stand out from their neighbours as '
-            f"no temperature does ({_lines(log, marked)}); they are left out."
+            f'column "{header}" has spikes in {int(spikes.sum())} sample{"s" if spikes.sum() > 1 else ""}, which '
+            f"no temperature makes ({_lines(log, marked)}); left out."
         )
         where = where[~spikes]
     if not of_medium and where.size > 1:

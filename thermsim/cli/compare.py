@@ -163,6 +163,13 @@ def _not_negative(text: str) -> float:
     return 0.0 if text.strip() in ("0", "0.0") else positive(text)
 
 
+def _percent(text: str) -> float:
+    value = _not_negative(text)
+    if value > 100.0:
+        raise argparse.ArgumentTypeError(f"{text} must be from 0 to 100")
+    return value
+
+
 def add_to(commands: Commands) -> None:
     """Add the subcommand to the program's."""
     command = add_command(
@@ -200,7 +207,7 @@ def add_to(commands: Commands) -> None:
     )
     wanted.add_argument(
         "--come-up-percent",
-        type=_not_negative,
+        type=_percent,
         default=42.0,
         metavar="PERCENT",
         help="part of the come-up that j credits (default: %(default)g, common practice, no source)",

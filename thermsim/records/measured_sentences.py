@@ -38,7 +38,9 @@ def measured_answer(found: Comparison) -> list[str]:
     entries += [("Verdict" if place == 0 else "", text) for place, text in enumerate(map(check_text, found.checks))]
     if found.checks:
         entries.append(("Decision", AUTHORITY))
-    entries += [("Hold" if place == 0 else "", text) for place, text in enumerate(map(design_text, found.design))]
+    if found.design:
+        entries.append(("Hold", DESIGN_OF))
+    entries += [("", design_text(row)) for row in found.design]
     loud, others = loud_first(found.notes)
     entries += [("WARNING", note) for note in loud]
     entries += [("Note", note) for note in others]
@@ -95,6 +97,13 @@ def container_entries(one: Measured) -> Iterator[tuple[str, str]]:
             f"{lethality_text(one)}, numerical uncertainty {spot.numerical / 60:.2f} min; the logger has "
             f"{100 * spot.over_reading:+.1f} %, until heating ends {100 * spot.heating_over_reading:+.1f} %",
         )
+
+
+#: What the table of holds is about.
+DESIGN_OF = (
+    "of the case's own process, not the logged one, with the fitted product; the planned time is that from steam on "
+    "to cooling, so a longer come-up leaves less of it for the hold:"
+)
 
 
 def factors_text(found: Penetration, phase: str) -> str:

@@ -11,7 +11,13 @@ from thermsim.assess.robust_depth import robust_depth
 from thermsim.assess.study import StudyResult
 from thermsim.case.study import Vary
 from thermsim.records.markup import escaped, facts, paragraphs, table
-from thermsim.records.study_sentences import depth_sentences, failures_told, quantity_label, study_tables
+from thermsim.records.study_sentences import (
+    depth_sentences,
+    failures_told,
+    quantity_label,
+    study_tables,
+    study_warnings,
+)
 
 #: How to read each figure, by its title.
 CAPTIONS: Mapping[str, str] = {
@@ -85,6 +91,9 @@ def _outcome(result: StudyResult) -> str:
     parts = []
     if result.failures:
         parts.append(paragraphs(failures_told(result)))
+    loud = [f"{label}: {text}" for label, text in study_warnings(result)] if result.good.any() else []
+    if loud:
+        parts.append(paragraphs(loud))
     robust = robust_depth(result)
     if robust is not None:
         told = facts((label or "…", text) for label, text in depth_sentences(result, robust))

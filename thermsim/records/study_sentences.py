@@ -7,6 +7,7 @@ from collections.abc import Iterator, Sequence
 
 import numpy as np
 
+from thermsim.assess.advice import GOOD
 from thermsim.assess.cautions import CONDUCTION_ONLY, NO_VALIDATION
 from thermsim.assess.robust_depth import RobustDepth, robust_depth
 from thermsim.assess.sensitivity import Indices, sobol_indices, tornado
@@ -25,6 +26,8 @@ HEADS = {
     "bias": "bias",
     "recommended_depth": "depth",
     "over_reading": "over-reading",
+    "own_heating_bias": "while heating",
+    "heating_bias": "while heating",
     "required_hold": "hold",
 }
 #: Of these a scan of two quantities has tables.
@@ -42,6 +45,8 @@ def study_answer(result: StudyResult) -> list[str]:
     if result.failures:
         lines += [*_entry("FAILED RUNS", "; ".join(failures_told(result)))]
     if result.good.any():
+        for label, text in study_warnings(result):
+            lines += _entry(label, text)
         for title, rows in study_tables(result):
             lines += ["", *([title] if title else []), *_grid(rows)]
         lines.append("")
@@ -50,6 +55,31 @@ def study_answer(result: StudyResult) -> list[str]:
         lines += _entry("Places", "z from the outside of the base, r from the axis")
     lines += _entry("Caution", f"{NO_VALIDATION} {CONDUCTION_ONLY}")
     return lines
+
+
+def study_warnings(result: StudyResult) -> Iterator[tuple[str, str]]:
+    """What must not be overlooked in the figures, by label: a target that is missed, a probe that reads unsafely."""
+    target, runs = result.case.lethality.target, int(result.good.sum())
+    if target is not None and not any(place.trail[0] == "lethality" for place in result.plan.places):
+        missed = int((result.figures["least_lethality"][result.good] < target).sum())
+        if missed:
+            yield "TARGET", f"F = {target / 60:g} min is NOT reached in {missed} of {runs} runs"
+    for name, where in (
+        ("own_heating_bias", "at its depth"),
+        ("heating_bias", "at each run's own recommended depth"),
+    ):
+        if not result.shown(name):
+            continue
+        values = result.figures[name][np.isfinite(result.figures[name])]
+        unsafe = int((values > GOOD).sum())
+        if unsafe:
+            yield (
+                "WARNING",
+                f"UNSAFE SIDE: until heating ends the probe itself adds {100 * values.min():+.0f} to "
+                f"{100 * values.max():+.0f} % of lethality {where}, in {unsafe} of {values.size} runs more than the "
+                f"{100 * GOOD:.0f} % that a good depth may have. A small over-reading in all proves nothing: the "
+                "errors of heating and of cooling partly cancel",
+            )
 
 
 def failures_told(result: StudyResult) -> list[str]:
@@ -211,17 +241,18 @@ def depth_sentences(result: StudyResult, robust: RobustDepth) -> Iterator[tuple[
         "Depth for all",
         f"{1e3 * robust.best:.1f} mm{around}: over {robust.runs} runs it reads {100 * robust.lowest[k]:+.1f} to "
         f"{100 * robust.highest[k]:+.1f} % against the {result.plan.study.criterion}, "
-        f"{100 * robust.expected[k]:+.1f} % in the mean; the smallest worst case. The tip lies in the run's own "
-        f"window in {100 * robust.within[k]:.0f} % of them",
+        f"{100 * robust.expected[k]:+.1f} % in the mean, signs counted; the smallest worst case. The tip lies in the "
+        f"run's own window in {100 * robust.within[k]:.0f} % of all places of the tip in all runs",
     )
     yield (
         "",
-        f"the smallest mean error, {100 * robust.mean_error[mean]:.1f} %, is at {1e3 * robust.depth[mean]:.1f} mm "
-        f"(worst there {100 * robust.worst[mean]:.1f} %, in the window {100 * robust.within[mean]:.0f} %)",
+        f"the smallest mean size of the error, {100 * robust.mean_error[mean]:.1f} %, is at "
+        f"{1e3 * robust.depth[mean]:.1f} mm (worst there {100 * robust.worst[mean]:.1f} %, in the window {100 * robust.within[mean]:.0f} %)",
     )
     measure = robust.to_measure()
     if measure is None:
-        yield "Measure better", "not known: the study has no Sobol indices, or nothing varies"
+        why = "nothing varies" if result.plan.study.indices else "indices = false in [study]"
+        yield "Measure better", f"not known: {why}"
         return
     yield (
         "Measure better",
