@@ -247,7 +247,8 @@ def depth_sentences(result: StudyResult, robust: RobustDepth) -> Iterator[tuple[
     yield (
         "",
         f"the smallest mean size of the error, {100 * robust.mean_error[mean]:.1f} %, is at "
-        f"{1e3 * robust.depth[mean]:.1f} mm (worst there {100 * robust.worst[mean]:.1f} %, in the window {100 * robust.within[mean]:.0f} %)",
+        f"{1e3 * robust.depth[mean]:.1f} mm (worst there {100 * robust.worst[mean]:.1f} %, in the window "
+        f"{100 * robust.within[mean]:.0f} %)",
     )
     measure = robust.to_measure()
     if measure is None:
