@@ -19,7 +19,7 @@ def facts(tree: Path) -> dict[str, object]:
     return {
         "date": datetime.datetime.now(datetime.UTC).strftime("%Y-%m-%d %H:%M UTC"),
         "revision": revision_of(tree),
-        "processor": processor(),
+        "processor": platform.machine(),
         "cores": os.cpu_count(),
         "load": round(os.getloadavg()[0], 2) if hasattr(os, "getloadavg") else None,
         "system": platform.platform(terse=True),
@@ -36,15 +36,6 @@ def version_of(package: str) -> str | None:
         return importlib.metadata.version(package)
     except importlib.metadata.PackageNotFoundError:
         return None
-
-
-def processor() -> str:
-    """What the processor calls itself."""
-    try:
-        lines = Path("/proc/cpuinfo").read_text("utf-8").splitlines()
-    except OSError:
-        return platform.processor()
-    return next((line.partition(":")[2].strip() for line in lines if line.startswith("model name")), "unknown")
 
 
 def revision_of(tree: Path) -> str:
