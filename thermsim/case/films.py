@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from types import MappingProxyType
@@ -193,9 +194,9 @@ def resistance_of(thickness: float, conductivity: float) -> float:
 
 def behind(film: float, resistance: float) -> float:
     """Film coefficient [W/m2K] of a medium beyond a thermal resistance [m2K/W]: 1/(1/h + R); ``film`` may be inf."""
-    if resistance == 0.0:
-        return film
-    return 1.0 / (1.0 / film + resistance)
+    if math.isinf(film):
+        return film if resistance == 0.0 else 1.0 / resistance
+    return film / (1.0 + film * resistance)
 
 
 def air(temperature: float, pressure: float = ATMOSPHERE) -> Fluid:
