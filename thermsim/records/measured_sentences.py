@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import textwrap
 from collections.abc import Iterator
 
 from thermsim.assess.cautions import CONDUCTION_ONLY, NO_VALIDATION
@@ -12,9 +11,9 @@ from thermsim.assess.measured import Check, Comparison, DesignRow, Measured, Mis
 from thermsim.assess.measured_cautions import AUTHORITY, INTERVALS
 from thermsim.assess.measured_model import FITTED
 from thermsim.assess.straight_part import Line
+from thermsim.records.labelled import labelled
 from thermsim.records.sentences import loud_first
 
-_LABEL, _WIDTH = 16, 116
 #: Units as shown, and the factor from SI.
 SHOWN = {"m": ("mm", 1e3), "m2/s": ("mm2/s", 1e6), "1": ("", 1.0)}
 
@@ -45,7 +44,7 @@ def measured_answer(found: Comparison) -> list[str]:
     entries += [("WARNING", note) for note in loud]
     entries += [("Note", note) for note in others]
     entries += [("Intervals", INTERVALS), ("Caution", f"{NO_VALIDATION} {CONDUCTION_ONLY}")]
-    return [line for label, text in entries for line in _lines(label, text)]
+    return [line for label, text in entries for line in labelled(label, text)]
 
 
 def _slowest(found: Comparison) -> Iterator[tuple[str, str]]:
@@ -162,14 +161,4 @@ def design_text(row: DesignRow) -> str:
     return (
         f"{given}the target needs a hold of {row.hold / 60:.1f} min, {row.heating / 60:.1f} min from steam on to "
         "cooling"
-    )
-
-
-def _lines(label: str, text: str) -> list[str]:
-    return textwrap.wrap(
-        f"{label:<{_LABEL - 1}} {text}",
-        width=_WIDTH,
-        subsequent_indent=" " * _LABEL,
-        break_long_words=False,
-        break_on_hyphens=False,
     )

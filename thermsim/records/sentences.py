@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-import textwrap
 from collections.abc import Sequence
 
 from thermsim.assess.cautions import CONDUCTION_ONLY, NO_VALIDATION
@@ -15,13 +14,12 @@ from thermsim.records.effect_sentences import effect_sentences
 from thermsim.records.figure_text import figure, shown
 from thermsim.records.geometry import geometry_sentences
 from thermsim.records.input_range import MEANING, input_range_sentences
+from thermsim.records.labelled import labelled
 from thermsim.records.probe_sentences import advice_sentences
 from thermsim.records.rounding import share
 
 #: Two words in capitals.
 _LOUD = re.compile(r"[A-Z]{2,} [A-Z]{2,}\b")
-_LABEL = 16
-_WIDTH = 116
 
 
 def answer(result: Result) -> list[str]:
@@ -64,7 +62,7 @@ def answer(result: Result) -> list[str]:
         *(("Note", note) for note in others),
         ("Caution", f"{NO_VALIDATION} {CONDUCTION_ONLY}"),
     ]
-    return [line for label, text in entries for line in _lines(label, text)]
+    return [line for label, text in entries for line in labelled(label, text)]
 
 
 def loud_first(warnings: Sequence[str]) -> tuple[list[str], list[str]]:
@@ -77,18 +75,6 @@ def map_first(warnings: Sequence[str]) -> tuple[list[str], list[str]]:
     """The warnings that the map does not, or may not, hold, which are said before any number; and the others."""
     first = [warning for warning in warnings if warning.startswith(NOT_HELD)]
     return first, [warning for warning in warnings if warning not in first]
-
-
-def _lines(label: str, text: str) -> list[str]:
-    lines = textwrap.wrap(
-        # a no-break space keeps a figure and its uncertainty on one line
-        f"{label:<{_LABEL}}{text}".replace(" +- ", "\u00a0+-\u00a0"),
-        width=_WIDTH,
-        subsequent_indent=" " * _LABEL,
-        break_long_words=False,
-        break_on_hyphens=False,
-    )
-    return [line.replace("\u00a0", " ") for line in lines]
 
 
 def _cold_spots(result: Result) -> list[tuple[str, str]]:

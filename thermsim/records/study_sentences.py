@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import textwrap
 from collections.abc import Iterator, Sequence
 
 import numpy as np
@@ -13,8 +12,8 @@ from thermsim.assess.robust_depth import RobustDepth, robust_depth
 from thermsim.assess.sensitivity import Indices, sobol_indices, tornado
 from thermsim.assess.study import EDGE, FIGURES, StudyResult
 from thermsim.case.checks import plain
+from thermsim.records.labelled import labelled
 
-_WIDTH, _LABEL = 116, 16
 #: Figures in the tables, in their order, and how they are headed.
 HEADS = {
     "least_lethality": "least F",
@@ -41,19 +40,19 @@ PERCENTILES = (5, 50, 95)
 
 def study_answer(result: StudyResult) -> list[str]:
     """What a study found, as lines of text (ASCII, save for the user's own words)."""
-    lines = [*_entry("Study", _what(result))]
+    lines = [*labelled("Study", _what(result))]
     if result.failures:
-        lines += [*_entry("FAILED RUNS", "; ".join(failures_told(result)))]
+        lines += [*labelled("FAILED RUNS", "; ".join(failures_told(result)))]
     if result.good.any():
         for label, text in study_warnings(result):
-            lines += _entry(label, text)
+            lines += labelled(label, text)
         for title, rows in study_tables(result):
             lines += ["", *([title] if title else []), *_grid(rows)]
         lines.append("")
         for label, text in (*_indices(result), *_depth(result)):
-            lines += _entry(label, text)
-        lines += _entry("Places", "z from the outside of the base, r from the axis")
-    lines += _entry("Caution", f"{NO_VALIDATION} {CONDUCTION_ONLY}")
+            lines += labelled(label, text)
+        lines += labelled("Places", "z from the outside of the base, r from the axis")
+    lines += labelled("Caution", f"{NO_VALIDATION} {CONDUCTION_ONLY}")
     return lines
 
 
@@ -271,13 +270,3 @@ def _depth(result: StudyResult) -> Iterator[tuple[str, str]]:
         yield from depth_sentences(result, robust)
     elif result.plan.study.recommend_depth and result.plan.study.kind == "spread":
         yield "Depth for all", "there is none: no depth is possible in every run"
-
-
-def _entry(label: str, text: str) -> list[str]:
-    return textwrap.wrap(
-        f"{label:<{_LABEL}}{text}",
-        width=_WIDTH,
-        subsequent_indent=" " * _LABEL,
-        break_long_words=False,
-        break_on_hyphens=False,
-    )

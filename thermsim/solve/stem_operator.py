@@ -85,12 +85,6 @@ class StemOperator:
         found[numbers[numbers >= 0]] = True
         return found
 
-    def of_nodes(self, values: Array) -> Array:
-        """A field (n_a, n_r, n_s) as a vector over the numbered nodes."""
-        vector = np.empty(self.count)
-        vector[self.number[self.number >= 0]] = values[self.number >= 0]
-        return vector
-
     def of_nodes_many(self, values: Array) -> Array:
         """Fields (n_a, n_r, n_s, m) as vectors over the numbered nodes, shape (n, m)."""
         vectors = np.empty((self.count, values.shape[-1]))
