@@ -32,7 +32,7 @@ GRID = Grid(
 def product(log_lethality, end=None, temperature=None):
     end = log_lethality if end is None else end
     temperature = log_lethality[None] if temperature is None else temperature
-    return ProductFields(GRID, Fields(Courses.known(temperature), end, log_lethality, log_lethality - 1.0))
+    return ProductFields.of(GRID, Fields(Courses.known(temperature), end, log_lethality, log_lethality - 1.0))
 
 
 def well(z0, depth, width=0.012, r0=0.0):

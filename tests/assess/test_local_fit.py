@@ -22,7 +22,7 @@ def bowl(r0, z0, r=R, z=Z):
 def test_minimum_is_found_between_nodes(place):
     field = bowl(*place)
     node = np.array(np.unravel_index(field.argmin(), field.shape))[None]
-    r, z, value = refine_minima(R, Z, field[None], node)[0]
+    r, z, value = refine_minima(R, Z, field[None], node).places[0]
     # the field is a polynomial of degree 4, which the stencil holds; the zoom ends at 1e-4 of an interval
     assert_allclose([r, z], place, rtol=0, atol=3e-6)
     assert_allclose(value, 3.0, rtol=0, atol=1e-8)
@@ -30,7 +30,7 @@ def test_minimum_is_found_between_nodes(place):
 
 def test_minimum_on_a_surface_stays_on_it():
     field = np.broadcast_to(1.0 - Z, (R.size, Z.size)) + R[:, None] ** 2
-    found = refine_minima(R, Z, field[None], np.array([[0, Z.size - 1]]))[0]
+    found = refine_minima(R, Z, field[None], np.array([[0, Z.size - 1]])).places[0]
     assert found[1] == Z[-1]
     assert_allclose(found[[0, 2]], [0.0, 1.0 - Z[-1]], rtol=0, atol=1e-6)  # the zoom's last lattice
 
@@ -39,7 +39,7 @@ def test_many_fields_are_searched_in_one_call():
     places = [(0.004, 0.03), (0.0, 0.05), (0.011, 0.07)]
     fields = np.stack([bowl(*place) for place in places])
     nodes = np.array([np.unravel_index(field.argmin(), field.shape) for field in fields])
-    assert_allclose(refine_minima(R, Z, fields, nodes)[:, :2], places, rtol=0, atol=3e-6)
+    assert_allclose(refine_minima(R, Z, fields, nodes).places[:, :2], places, rtol=0, atol=3e-6)
 
 
 @pytest.mark.parametrize("place", [(0.0, 0.0123), (0.0011, 0.05), (R[-1], 0.09), (0.0198, 0.0101)])

@@ -142,6 +142,6 @@ def test_without_the_stem_the_sensing_volume_reads_the_containers_own_field():
     case = probed_can()
     refined = refine(case.replace(probe=None), time=np.array([2100.0]), tolerance=TOLERANCE)
     on_axis = SideSensor(1e-6, -1e-6, 1e-6, 0.040)
-    stack = ProductFields(refined.grid, refined.best).stack_at(*on_axis.places())
-    spot = ProductFields(refined.grid, refined.best).spot_at(0.0, 0.040)
+    stack = ProductFields.of(refined.grid, refined.best).stack_at(*on_axis.places())
+    spot = ProductFields.of(refined.grid, refined.best).spot_at(0.0, 0.040)
     assert_allclose(Reading.unstack(stack).end_of_heating, spot.end_of_heating, rtol=0, atol=1e-6)

@@ -98,7 +98,7 @@ def biases(row):
     time = np.array([row.heating / 2, row.heating, case.process.end])
     probed, bare = (refine(one, time=time, tolerance=0.002) for one in (case, case.replace(probe=None)))
     reading = probed.readings[0]
-    place = ProductFields(bare.grid, bare.best)
+    place = ProductFields.of(bare.grid, bare.best)
     tip = case.container.inner_height / 2 + 1e-3
     half = reading.temperature[0] - place.curve_at(0.0, tip)[0]
     return reading, half, reading.end_of_heating - place.spot_at(0.0, tip).end_of_heating

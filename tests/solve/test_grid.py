@@ -54,7 +54,9 @@ def test_refinement_makes_the_spacings_smaller():
 def test_prolongation_carries_cubics_exactly_and_keeps_common_nodes():
     (coarse, layer_c), (_, _), (fine, layer_f) = grid_lines(np.array([0.0, 0.03, 0.031]), 0.002)
     middle = grid_lines(np.array([0.0, 0.03, 0.031]), 0.002)[1]
-    weights = prolongation((coarse, layer_c), middle)
+    carry = prolongation(layer_c, middle[1])
+    weights = carry.matrix()
+    assert_allclose(middle[0][carry.common], coarse, rtol=0, atol=0)
     assert_allclose(weights.sum(axis=1), 1.0, rtol=0, atol=1e-12)  # constants pass unchanged
 
     def cubic(number):

@@ -6,18 +6,18 @@ whole product is searched, its surfaces included; minima are found between nodes
 
 from __future__ import annotations
 
-import dataclasses
 from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
-from scipy.interpolate import RectBivariateSpline
+from scipy.interpolate import make_interp_spline
 
-from thermsim.assess.local_fit import Stencil, Window, refine_minima
+from thermsim.assess.local_fit import Stencil, refine_minima
 from thermsim.assess.refinement import Fields
 from thermsim.solve.grid import Grid, placed
+from thermsim.solve.products import product as product_of
 
 Array = NDArray[np.float64]
 Block = tuple[slice, slice]
@@ -26,6 +26,8 @@ Block = tuple[slice, slice]
 DIP = 1e-3
 #: A place counts as on the surface up to this part of the interval between nodes there.
 EDGE = 0.2
+#: Places along r, and along z, at which a cold zone is looked at.
+LATTICE = 401
 #: The coldest point is tracked from when the lowest temperature has moved this far from the start [K].
 MOVED = 0.05
 
@@ -76,17 +78,72 @@ class Zone:
     resolution: tuple[float, float]
 
 
+class Asked:
+    """What is worked out once for a grid whatever fields are asked about: stencils at places, lattices over blocks."""
+
+    def __init__(self, grid: Grid) -> None:
+        self.grid = grid
+        self.stencils: dict[tuple[float, float], tuple[Block, Stencil]] = {}
+        self.lattices: dict[tuple[int, ...], Lattice] = {}
+
+    def stencil(self, r: float, z: float) -> tuple[Block, Stencil]:
+        """As :func:`stencil_at`."""
+        if (r, z) not in self.stencils:
+            self.stencils[r, z] = stencil_at(self.grid, r, z)
+        return self.stencils[r, z]
+
+    def lattice(self, block: Block) -> Lattice:
+        """Over a block of nodes in which fields are smooth."""
+        key = (block[0].start, block[0].stop, block[1].start, block[1].stop)
+        if key not in self.lattices:
+            self.lattices[key] = Lattice.over(self.grid.columns[block[0]], self.grid.levels[block[1]])
+        return self.lattices[key]
+
+
+@dataclass(frozen=True)
+class Lattice:
+    """Evenly spaced places over a block of nodes, and what a bicubic spline through the nodes is there.
+
+    ``columns``, ``levels`` (:data:`LATTICE`,) [m]; ``along_r`` (:data:`LATTICE`, n_r) and ``along_z`` (n_z,
+    :data:`LATTICE`): the spline is ``along_r @ field @ along_z``.
+    """
+
+    columns: Array
+    levels: Array
+    along_r: Array
+    along_z: Array
+
+    @classmethod
+    def over(cls, nodes_r: Array, nodes_z: Array) -> Lattice:
+        """Over a block of nodes [m]."""
+        columns, levels = (np.linspace(nodes[0], nodes[-1], LATTICE) for nodes in (nodes_r, nodes_z))
+        along_r, along_z = (
+            make_interp_spline(nodes, np.eye(nodes.size), k=3)(lines)
+            for nodes, lines in ((nodes_r, columns), (nodes_z, levels))
+        )
+        return cls(columns, levels, along_r, np.ascontiguousarray(along_z.T))
+
+    def values(self, field: Array, window: Block) -> Array:
+        """The spline through a field (n_r, n_z) in a window of the lattice."""
+        return product_of(product_of(self.along_r[window[0]], field), self.along_z[:, window[1]])
+
+
 @dataclass(frozen=True)
 class ProductFields:
     """Fields on a grid, asked about the product alone; ``asked`` may be shared by several on the same grid."""
 
     grid: Grid
     fields: Fields
-    asked: dict[tuple[float, float], tuple[Block, Stencil]] = dataclasses.field(default_factory=dict, repr=False)
+    asked: Asked
+
+    @classmethod
+    def of(cls, grid: Grid, fields: Fields) -> ProductFields:
+        """Of one computation alone."""
+        return cls(grid, fields, Asked(grid))
 
     def spot_at(self, r: float, z: float) -> Spot:
         """What happens at a place in the product [m]."""
-        block, stencil = self._stencil(r, z)
+        block, stencil = self.asked.stencil(r, z)
         end, log_total, log_heating = stencil.value(self.fields.ends[:, *block])
         # where no heat crosses a surface the fields are level there, and a minimum on it is found a little beside it
         inside = self.grid.well_within_product(r, z, EDGE)
@@ -94,13 +151,7 @@ class ProductFields:
 
     def curve_at(self, r: float, z: float) -> Array:
         """Temperature [degC] at a place in the product [m] at the output times, shape (n_t,)."""
-        return courses_at(self.fields, *self._stencil(r, z))
-
-    def _stencil(self, r: float, z: float) -> tuple[Block, Stencil]:
-        """As :func:`stencil_at`; places that were asked about on this grid are remembered."""
-        if (r, z) not in self.asked:
-            self.asked[r, z] = stencil_at(self.grid, r, z)
-        return self.asked[r, z]
+        return courses_at(self.fields, *self.asked.stencil(r, z))
 
     def stack_at(self, places: list[tuple[float, float]], weights: Array) -> Array:
         """Weighted mean over places in the product of all that is known, shape (n_t + 3,).
@@ -109,7 +160,7 @@ class ProductFields:
         """
         total = np.zeros(1)
         for weight, (r, z) in zip(weights, places, strict=True):
-            block, stencil = self._stencil(r, z)
+            block, stencil = self.asked.stencil(r, z)
             ends = stencil.value(self.fields.ends[:, *block])
             total = total + weight * np.concatenate([courses_at(self.fields, block, stencil), ends])
         return total
@@ -131,7 +182,7 @@ def stencil_at(grid: Grid, r: float, z: float) -> tuple[Block, Stencil]:
 
 def courses_at(fields: Fields, block: Block, stencil: Stencil) -> Array:
     """Temperature [degC] at a place at the output times, shape (n_t,)."""
-    return fields.courses.summed([stencil.value(shapes[:, *block]) for shapes in fields.courses.shapes])
+    return fields.courses.at(*stencil.nodes(block), stencil.weights)[:, 0]
 
 
 def minima_near(grid: Grid, fields: Array, nodes: NDArray[np.int64]) -> Array:
@@ -140,8 +191,8 @@ def minima_near(grid: Grid, fields: Array, nodes: NDArray[np.int64]) -> Array:
     Parameters
     ----------
     grid : Grid
-    fields : ndarray, shape (n, n_r, n_z)
-        Fields on its nodes.
+    fields : ndarray, shape (n, n_r, n_z) or (1, n_r, n_z)
+        Fields on its nodes, or one for all.
     nodes : ndarray of int, shape (n, 2)
         For each field a node of the product.
 
@@ -152,10 +203,8 @@ def minima_near(grid: Grid, fields: Array, nodes: NDArray[np.int64]) -> Array:
     """
     found = np.empty((len(nodes), 3))
     for block, mine in _blocks_of(grid, nodes):
-        rows, columns = block
-        start = nodes[mine] - [rows.start, columns.start]
-        part = fields[:, rows, columns] if mine.all() else fields[mine][:, rows, columns]
-        found[mine] = refine_minima(grid.columns[rows], grid.levels[columns], part, start)
+        which = np.flatnonzero(mine) if len(fields) > 1 else np.zeros(int(mine.sum()), dtype=np.int64)
+        found[mine] = refine_minima(grid.columns, grid.levels, fields, nodes[mine], which=which, block=block).places
     found[:, 0], found[:, 1] = placed(grid.coordinates, found[:, 0], found[:, 1])
     return found
 
@@ -177,7 +226,7 @@ def least_lethality(product: ProductFields, *, dip: float = DIP) -> list[Spot]:
     """
     field = np.where(product.grid.product_nodes, product.fields.log_lethality, np.inf)
     nodes = _local_minima(field, dip)
-    found = minima_near(product.grid, np.broadcast_to(field, (len(nodes), *field.shape)), nodes)
+    found = minima_near(product.grid, field[None], nodes)
     spots = [product.spot_at(float(r), float(z)) for r, z, _ in found]
     return sorted(spots, key=lambda spot: spot.lethality)
 
@@ -227,44 +276,28 @@ def tracks(product: ProductFields, others: Sequence[Fields], time: Array, initia
     list of Track
         First of the product, then of the others.
     """
-    grid = product.grid
-    box = _extent(grid.product_nodes)
-    corner = np.array([box[0].start, box[1].start])
-    inside = grid.product_nodes[box]
-    temperature = product.fields.temperature[:, *box]
-    if not inside.all():
-        temperature = np.where(inside, temperature, np.inf)
-    flat = temperature.reshape(time.size, -1)
-    number = flat.argmin(axis=1)
-    coldest = flat[np.arange(time.size), number]
+    from thermsim.assess import fit_kernels
+
+    grid, temperature = product.grid, np.ascontiguousarray(product.fields.temperature)
+    nodes, coldest = np.zeros((time.size, 2), dtype=np.int64), np.empty(time.size)
+    fit_kernels.coldest(temperature, grid.product_nodes, nodes, coldest)
     # once the core has begun to move its coldest point is defined for good
     settled = np.maximum.accumulate(np.abs(coldest - initial) > MOVED)
-    nodes = np.stack(np.unravel_index(number, inside.shape), axis=1) + corner
     found = np.full((time.size, 3), np.nan)
     found[~settled, 2] = coldest[~settled]
     along = [np.where(settled, np.nan, coldest) for _ in others]
     for block, mine in _blocks_of(grid, nodes[settled]):
-        rows, columns = block
         when = np.flatnonzero(settled)[mine]
-        start = nodes[when] - [rows.start, columns.start]
-        r, z = grid.columns[rows], grid.levels[columns]
-        if when.size == time.size:
-            when_there = product.fields.temperature[:, rows, columns]
-        else:
-            when_there = product.fields.temperature[when[0] :, rows, columns][when - when[0]]
-        found[when] = refine_minima(r, z, when_there, start)
-        window = Window.round(r, z, start)
-        weights = window.weights(found[when, 0], found[when, 1])
-        width = columns.stop - columns.start
-        places = window.rows[:, :, None] * width + window.columns[:, None, :]
-        few, where = np.unique(places, return_inverse=True)
-        where = where.reshape(places.shape)
+        least = refine_minima(grid.columns, grid.levels, temperature, nodes[when], which=when, block=block)
+        found[when] = least.places
+        weights = least.along_r[:, :, None] * least.along_z[:, None, :]
+        places = least.rows[:, :, None] * grid.shape[1] + least.columns[:, None, :]
+        wanted = np.zeros(grid.shape, dtype=bool)
+        wanted.reshape(-1)[places] = True
+        where = np.cumsum(wanted).take(places) - 1
+        rows, columns = np.nonzero(wanted)
         for fields, line in zip(others, along, strict=True):
-            picked = [
-                np.ascontiguousarray(shapes[:, *block].reshape(len(shapes), -1)[:, few])
-                for shapes in fields.courses.shapes
-            ]
-            values = fields.courses.summed(picked)
+            values = fields.courses.at(rows, columns)
             line[when] = (values[when[:, None, None], where] * weights).sum(axis=(1, 2))
     found[:, 0], found[:, 1] = placed(grid.coordinates, found[:, 0], found[:, 1])
     return [Track(time, *found.T), *(Track(time, found[:, 0], found[:, 1], line) for line in along)]
@@ -279,22 +312,22 @@ def _extent(nodes: NDArray[np.bool_]) -> Block:
 def cold_zone(product: ProductFields, spot: Spot, margin: float) -> Zone:
     """The connected region round the cold spot with at most (1 + margin) times its lethality.
 
-    Its bounds are read off a lattice of 401 by 401 places on a bicubic spline of ln F, over the block of product in
-    which the spot lies.
+    Its bounds are read off a lattice of places on a bicubic spline of ln F, over the block of product in which the
+    spot lies.
     """
     block = product.grid.block_at(spot.r, spot.z)
     if block is None:
         raise ValueError(f"r = {spot.r} m, z = {spot.z} m lies where nothing conducts")
     grid = product.grid
-    nodes_r, nodes_z = grid.columns[block[0]], grid.levels[block[1]]
+    lattice = product.asked.lattice(block)
+    columns, levels = lattice.columns, lattice.levels
     field = product.fields.log_lethality[block]
     most = np.log(spot.lethality) + np.log1p(margin)
-    columns, levels = np.linspace(nodes_r[0], nodes_r[-1], 401), np.linspace(nodes_z[0], nodes_z[-1], 401)
     column, level = grid.reference(spot.r, spot.z)
     at = int(np.abs(columns - column).argmin()), int(np.abs(levels - level).argmin())
     # the spline follows its nodes: what lies low is not far from nodes that lie low
-    window = _near(field <= most, (nodes_r, nodes_z), (columns, levels), at)
-    low = RectBivariateSpline(nodes_r, nodes_z, field)(columns[window[0]], levels[window[1]]) <= most
+    window = _near(field <= most, (grid.columns[block[0]], grid.levels[block[1]]), (columns, levels), at)
+    low = lattice.values(field, window) <= most
     here = at[0] - window[0].start, at[1] - window[1].start
     low[here] = True
     regions, _ = ndimage.label(low, structure=np.ones((3, 3)))
@@ -355,9 +388,7 @@ def first_arrival(time: Array, temperature: Array, target: float) -> float | Non
 def _local_minima(field: Array, dip: float) -> NDArray[np.int64]:
     """Nodes (n, 2) that are lower than all around them and cut off from lower ones by more than ``dip``."""
     around = np.ones((3, 3))
-    candidates = np.argwhere(
-        np.isfinite(field) & (field <= ndimage.minimum_filter(field, footprint=around, mode="nearest"))
-    )
+    candidates = np.argwhere(np.isfinite(field) & (field <= ndimage.minimum_filter(field, size=3, mode="nearest")))
     kept: list[NDArray[np.int64]] = []
     for node in candidates[np.argsort(field[tuple(candidates.T)])]:
         if not kept:  # the lowest of all

@@ -9,10 +9,13 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from thermsim.solve.evolution import Evolution, Factored
+from thermsim.assess.nesting import Carried, Shapes, at_nodes, whole
+from thermsim.solve.evolution import Evolution, summed
 from thermsim.solve.history import History
 
 Array = NDArray[np.float64]
+Numbers = NDArray[np.int64]
+Part = tuple[Shapes, Array | None, slice]
 
 
 @dataclass(frozen=True)
@@ -21,65 +24,76 @@ class Courses:
 
     Parameters
     ----------
-    factored : Factored
-        The sums of fields; where nothing conducts they mean nothing.
+    offset : ndarray, shape (n_t,), or None
+        What all nodes that conduct have in common [degC]; the others' values mean nothing.
+    parts : tuple of (shapes, course, rows)
+        Fields, their course (n_rows, k), and the times that it is for; course None: the fields are what they add at
+        these times themselves.
     low, high : ndarray, shape (n_t,), or None
         Bounds [degC].
     """
 
-    factored: Factored
+    offset: Array | None
+    parts: tuple[Part, ...]
     low: Array | None = None
     high: Array | None = None
 
     @classmethod
     def of(cls, found: Evolution | History, time: Array) -> Courses:
         """The temperatures of a computation at some times [s]."""
-        return cls.known(found.at(time)) if isinstance(found, History) else cls(found.factored(time))
+        return cls.known(found.at(time)) if isinstance(found, History) else cls(*found.factored(time))
 
     @classmethod
     def known(cls, temperature: Array) -> Courses:
         """Given temperatures (n_t, n_r, n_z)."""
-        return cls(Factored(None, ((temperature, None, slice(0, len(temperature))),)))
-
-    @property
-    def shapes(self) -> list[Array]:
-        """The fields that the temperatures are sums of, each (k, n_r, n_z)."""
-        return [shapes for shapes, _, _ in self.factored.parts]
+        return cls(None, ((temperature, None, slice(0, len(temperature))),))
 
     def times(self, factor: float) -> Courses:
         """So many times as much, but for what all nodes have in common: the grids agree on that."""
+
+        def more(shapes: Shapes) -> Shapes:
+            return replace(shapes, fields=factor * shapes.fields) if isinstance(shapes, Carried) else factor * shapes
+
         parts = tuple(
-            (shapes, factor * course, rows) if course is not None else (factor * shapes, None, rows)
-            for shapes, course, rows in self.factored.parts
+            (shapes, factor * course, rows) if course is not None else (more(shapes), None, rows)
+            for shapes, course, rows in self.parts
         )
-        return replace(self, factored=replace(self.factored, parts=parts))
+        return replace(self, parts=parts)
 
     def plus(self, other: Courses) -> Courses:
         """The sum of both, but for what all nodes have in common."""
-        return replace(self, factored=replace(self.factored, parts=self.factored.parts + other.factored.parts))
+        return replace(self, parts=self.parts + other.parts)
 
-    def passed(self, how: Callable[[Array], Array]) -> Courses:
-        """With every shape passed to another grid, linearly."""
-        known: dict[int, Array] = {}
-        for shapes in self.shapes:
+    def passed(self, how: Callable[[Array], Shapes]) -> Courses:
+        """With every field passed to another grid, linearly."""
+        known: dict[int, Shapes] = {}
+        for shapes, _, _ in self.parts:
             if id(shapes) not in known:
-                known[id(shapes)] = how(shapes)
-        parts = tuple((known[id(shapes)], course, rows) for shapes, course, rows in self.factored.parts)
-        return replace(self, factored=replace(self.factored, parts=parts))
+                known[id(shapes)] = how(whole(shapes))
+        return replace(self, parts=tuple((known[id(shapes)], course, rows) for shapes, course, rows in self.parts))
 
     def within(self, low: Array, high: Array) -> Courses:
         """The same between bounds, one each time."""
         return replace(self, low=low, high=high)
 
-    def summed(self, picked: list[Array]) -> Array:
-        """Temperatures (n_t, ...) from what was picked from, or made linearly of, each of the shapes (k, ...)."""
-        total = self.factored.summed(picked)
-        if self.low is not None and self.high is not None:
-            shape = (-1,) + (1,) * (total.ndim - 1)
-            np.clip(total, self.low.reshape(shape), self.high.reshape(shape), out=total)
-        return total
+    def at(self, rows: Numbers, columns: Numbers, weights: Array | None = None) -> Array:
+        """Temperatures (n_t, p) [degC] at nodes, by their numbers (p,); or their sum by weights (p,), (n_t, 1)."""
+        known: dict[int, Array] = {}
+        for shapes, _, _ in self.parts:
+            if id(shapes) not in known:
+                picked = at_nodes(shapes, rows, columns)
+                known[id(shapes)] = picked if weights is None else (picked @ weights)[:, None]
+        return self._summed([known[id(shapes)] for shapes, _, _ in self.parts])
 
     @cached_property
     def temperature(self) -> Array:
         """At all nodes [degC], shape (n_t, n_r, n_z)."""
-        return self.summed(self.shapes)
+        return self._summed([whole(shapes) for shapes, _, _ in self.parts])
+
+    def _summed(self, picked: list[Array]) -> Array:
+        courses = [(course, rows) for _, course, rows in self.parts]
+        total = summed(self.offset, picked, courses)
+        if self.low is not None and self.high is not None:
+            shape = (-1,) + (1,) * (total.ndim - 1)
+            np.clip(total, self.low.reshape(shape), self.high.reshape(shape), out=total)
+        return total

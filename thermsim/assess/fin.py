@@ -126,7 +126,7 @@ def quick_look(case: Case, *, side: bool = False) -> QuickLook:
     end = history.reached(case.process.heating_end)
     courses = Courses.known(history.at(time))
     fields = Fields(courses, end, *(np.log(np.maximum(part, LEAST)) for part in (total, heating)))
-    spot = least_lethality(ProductFields(grid, fields))[0]
+    spot = least_lethality(ProductFields.of(grid, fields))[0]
     field = _Field(case, grid, time, fields.temperature, case.process.medium_at(np.maximum(time - 1e-6, 0.0)))
     looks = []
     for probe in (case.probe, *case.probes):

@@ -24,44 +24,95 @@ def lagrange(nodes, x, weights):
 
 
 @compiled
-def zoom(nodes_r, nodes_z, patch, bounds, best):
-    """Find the least value of polynomials through nodes in r and z, by trying ever narrower lattices.
+def window(lines, index, low, stop, width, mirrored, numbers, places):
+    """Put the numbers (width,) of the nodes round one of a line, and their places, into ``numbers`` and ``places``.
+
+    The nodes are those from ``low`` up to ``stop``; beyond an axis at ``low`` some are ``mirrored``.
+    """
+    first = min(max(index - width // 2, low - mirrored), stop - width)
+    for k in range(width):
+        number = first + k
+        if number < low:
+            numbers[k] = 2 * low - number
+            places[k] = -lines[numbers[k]]
+        else:
+            numbers[k] = number
+            places[k] = lines[number]
+
+
+@compiled
+def lowest(r, z, fields, which, nodes, bounds, mirrored, best, rows, columns, along_r, along_z):
+    """Find the least value of fields near nodes, on polynomials in r and z, by trying ever narrower lattices.
 
     Parameters
     ----------
-    nodes_r, nodes_z : (n, k), (n, l)
-        Places of the nodes.
-    patch : (n, k, l)
-        Their values.
-    bounds : (n, 4)
-        Lowest and highest r, lowest and highest z that are tried.
+    r, z : (n_r,), (n_z,)
+        Lines of the grid [m].
+    fields : (m, n_r, n_z)
+        Node values.
+    which, nodes : (n,) and (n, 2) of int
+        For each search its field and its node.
+    bounds : (4,) of int
+        First row and the row after the last, first column and the column after the last, of the nodes that serve.
+    mirrored : int
+        Nodes added beyond the first row, where it is the axis.
     best : (n, 3)
-        Receives r, z and the value.
+        Receives r, z and the value; within one interval of the node.
+    rows, columns : (n, k), (n, l) of int
+        Receive the numbers of the nodes that the polynomial goes through.
+    along_r, along_z : (n, k), (n, l)
+        Receive their weights at the place found.
     """
-    k, width = patch.shape[1], patch.shape[2]
-    along_r, along_z = np.empty(k), np.empty((TRIED, width))
-    across = np.empty(width)
-    for n in range(patch.shape[0]):
-        low_r, high_r, low_z, high_z = bounds[n, 0], bounds[n, 1], bounds[n, 2], bounds[n, 3]
+    k, width = rows.shape[1], columns.shape[1]
+    places_r, places_z = np.empty(k), np.empty(width)
+    patch, tried, across = np.empty((k, width)), np.empty((TRIED, width)), np.empty(width)
+    weights = np.empty(k)
+    for n in range(which.size):
+        i, j = nodes[n, 0], nodes[n, 1]
+        window(r, i, bounds[0], bounds[1], k, mirrored, rows[n], places_r)
+        window(z, j, bounds[2], bounds[3], width, 0, columns[n], places_z)
+        for a in range(k):
+            for b in range(width):
+                patch[a, b] = fields[which[n], rows[n, a], columns[n, b]]
+        low_r, high_r = r[max(i - 1, bounds[0])], r[min(i + 1, bounds[1] - 1)]
+        low_z, high_z = z[max(j - 1, bounds[2])], z[min(j + 1, bounds[3] - 1)]
         for _ in range(ROUNDS):
             step_r, step_z = (high_r - low_r) / (TRIED - 1), (high_z - low_z) / (TRIED - 1)
             for b in range(TRIED):
-                lagrange(nodes_z[n], low_z + b * step_z, along_z[b])
+                lagrange(places_z, low_z + b * step_z, tried[b])
             least, at_r, at_z = np.inf, low_r, low_z
             for a in range(TRIED):
-                r = low_r + a * step_r
-                lagrange(nodes_r[n], r, along_r)
-                for j in range(width):
-                    across[j] = 0.0
-                for i in range(k):
-                    for j in range(width):
-                        across[j] += along_r[i] * patch[n, i, j]
+                lagrange(places_r, low_r + a * step_r, weights)
+                for q in range(width):
+                    across[q] = 0.0
+                for p in range(k):
+                    for q in range(width):
+                        across[q] += weights[p] * patch[p, q]
                 for b in range(TRIED):
                     value = 0.0
-                    for j in range(width):
-                        value += along_z[b, j] * across[j]
+                    for q in range(width):
+                        value += tried[b, q] * across[q]
                     if value < least:
-                        least, at_r, at_z = value, r, low_z + b * step_z
-            best[n, 0], best[n, 1], best[n, 2] = at_r, at_z, least
+                        least, at_r, at_z = value, low_r + a * step_r, low_z + b * step_z
             low_r, high_r = max(low_r, at_r - step_r), min(high_r, at_r + step_r)
             low_z, high_z = max(low_z, at_z - step_z), min(high_z, at_z + step_z)
+        if mirrored > 0 and at_r < 1e-4 * r[1]:
+            at_r = 0.0  # fields are level across the axis: what is found within the last lattice of it lies on it
+        best[n, 0], best[n, 1], best[n, 2] = at_r, at_z, least
+        lagrange(places_r, at_r, along_r[n])
+        lagrange(places_z, at_z, along_z[n])
+
+
+@compiled
+def coldest(fields, inside, nodes, least):
+    """Put the node with the least value of each field (m, n_r, n_z) among those inside into ``nodes`` (m, 2).
+
+    ``inside`` (n_r, n_z) of bool; ``least`` (m,) receives the values.
+    """
+    for m in range(fields.shape[0]):
+        least[m] = np.inf
+        for i in range(inside.shape[0]):
+            for j in range(inside.shape[1]):
+                if inside[i, j] and fields[m, i, j] < least[m]:
+                    least[m] = fields[m, i, j]
+                    nodes[m, 0], nodes[m, 1] = i, j

@@ -51,6 +51,16 @@ class Stencil:
         (rows, along_r), (columns, along_z) = found
         return cls(rows, columns, along_r, along_z)
 
+    def nodes(self, block: tuple[slice, slice]) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+        """Rows and columns (p,) in the grid of all its nodes, the block of nodes being part of the grid's."""
+        rows, columns = self.rows + block[0].start, self.columns + block[1].start
+        return np.repeat(rows, columns.size), np.tile(columns, rows.size)
+
+    @property
+    def weights(self) -> Array:
+        """Weights (p,) of all its nodes, in the order of :meth:`nodes`."""
+        return np.multiply.outer(self.along_r, self.along_z).reshape(-1)
+
     def value(self, fields: Array) -> Array:
         """Value (...) of the block's fields (..., n_r, n_z) at the place."""
         patch = fields[..., self.rows[:, None], self.columns]
@@ -76,89 +86,75 @@ def interpolate(r: Array, z: Array, fields: Array, place: tuple[float, float]) -
     return Stencil.at(r, z, place).value(fields)
 
 
-def refine_minima(r: Array, z: Array, fields: Array, nodes: NDArray[np.int64]) -> Array:
+@dataclass(frozen=True)
+class Minima:
+    """Minima of n fields between nodes, and the nodes of the polynomials that they lie on.
+
+    ``places`` (n, 3) are r, z [m] and the value; ``rows`` (n, k) and ``columns`` (n, l) numbers of the nodes, beyond
+    the axis mirrored; ``along_r`` and ``along_z`` their weights at the places, of the same shapes.
+    """
+
+    places: Array
+    rows: NDArray[np.int64]
+    columns: NDArray[np.int64]
+    along_r: Array
+    along_z: Array
+
+
+def refine_minima(
+    r: Array,
+    z: Array,
+    fields: Array,
+    nodes: NDArray[np.int64],
+    *,
+    which: NDArray[np.int64] | None = None,
+    block: tuple[slice, slice] | None = None,
+) -> Minima:
     """Find the minimum of each field near a node, on the polynomial through the nodes around it.
 
     Parameters
     ----------
     r, z : ndarray, shapes (n_r,) and (n_z,)
-        Nodes of the block [m].
-    fields : ndarray, shape (n, n_r, n_z)
+        Lines of the grid [m].
+    fields : ndarray, shape (m, n_r, n_z)
         Node values.
     nodes : ndarray of int, shape (n, 2)
-        For each field the node with the least value nearby.
+        For each search the node with the least value nearby.
+    which : ndarray of int, shape (n,), optional
+        For each search its field; else as many fields as nodes, in the same order.
+    block : pair of slice, optional
+        Of nodes in which the fields are smooth; else all of them.
 
     Returns
     -------
-    ndarray, shape (n, 3)
-        r, z [m] and the value; within one interval of the node, r >= 0.
+    Minima
+        Within one interval of the node, r >= 0.
     """
     from thermsim.assess import fit_kernels
 
-    window = Window.round(r, z, nodes)
-    i, j = nodes[:, 0], nodes[:, 1]
-    low_r, high_r = r[np.maximum(i - 1, 0)], r[np.minimum(i + 1, r.size - 1)]
-    low_z, high_z = z[np.maximum(j - 1, 0)], z[np.minimum(j + 1, z.size - 1)]
-    best = np.empty((len(nodes), 3))
-    fit_kernels.zoom(
-        window.places_r,
-        window.places_z,
-        np.ascontiguousarray(
-            fields[np.arange(len(nodes))[:, None, None], window.rows[:, :, None], window.columns[:, None, :]]
-        ),
-        np.stack([low_r, high_r, low_z, high_z], axis=1),
-        best,
-    )
-    if r[0] == 0.0:
-        # the fields are level across the axis: what is found within the zoom's last lattice of it lies on it
-        best[best[:, 0] < 1e-4 * r[1], 0] = 0.0
-    return best
-
-
-@dataclass(frozen=True)
-class Window:
-    """Nodes round each of several nodes: their numbers (n, k), beyond the axis mirrored, and their places [m]."""
-
-    rows: NDArray[np.int64]
-    columns: NDArray[np.int64]
-    places_r: Array
-    places_z: Array
-
-    @classmethod
-    def round(cls, r: Array, z: Array, nodes: NDArray[np.int64]) -> Window:
-        """Round nodes (n, 2) of a block of nodes ``r`` (n_r,) and ``z`` (n_z,) [m]."""
-        numbers, places = [], []
-        for lines, index, axis in ((r, nodes[:, 0], r[0] == 0.0), (z, nodes[:, 1], False)):
-            low = -min(MIRRORED, lines.size - 1) if axis else 0
-            width = min(STENCIL, lines.size - low)
-            first = np.clip(index - STENCIL // 2, low, lines.size - width)
-            number = first[:, None] + np.arange(width)
-            numbers.append(np.abs(number))
-            places.append(np.where(number < 0, -1.0, 1.0) * lines[np.abs(number)])
-        return cls(numbers[0], numbers[1], places[0], places[1])
-
-    def weights(self, r: Array, z: Array) -> Array:
-        """Weights (n, k_r, k_z) of the nodes at places r and z [m], one for each window."""
-        along_r, along_z = _lagrange(self.places_r, r[:, None]), _lagrange(self.places_z, z[:, None])
-        return along_r[:, 0, :, None] * along_z[:, 0, None, :]
-
-
-def _lagrange(nodes: Array, x: Array) -> Array:
-    """Lagrange weights, shape (n, m, k), at x (n, m) for nodes (n, k)."""
-    k = nodes.shape[1]
-    weights = np.ones((*x.shape, k))
-    for p in range(k):
-        for q in range(k):
-            if q != p:
-                weights[:, :, p] *= (x - nodes[:, q, None]) / (nodes[:, p] - nodes[:, q])[:, None]
-    return weights
+    count = len(nodes)
+    rows, columns = block or (slice(0, r.size), slice(0, z.size))
+    bounds = np.array([rows.start, rows.stop, columns.start, columns.stop])
+    mirrored = min(MIRRORED, rows.stop - 1) if r[rows.start] == 0.0 else 0
+    sizes = min(STENCIL, rows.stop - rows.start + mirrored), min(STENCIL, columns.stop - columns.start)
+    numbers = [np.empty((count, size), dtype=np.int64) for size in sizes]
+    weights = [np.empty((count, size)) for size in sizes]
+    best = np.empty((count, 3))
+    which = np.arange(count) if which is None else which
+    fit_kernels.lowest(r, z, np.ascontiguousarray(fields), which, nodes, bounds, mirrored, best, *numbers, *weights)
+    return Minima(best, numbers[0], numbers[1], weights[0], weights[1])
 
 
 @functools.cache
 def compile_fits() -> float:
     """Compile the loops of fits, or load them from the cache on disk; returns the seconds it took, the first time."""
+    from thermsim.assess import fit_kernels
+
     began = clock.perf_counter()
     line = np.arange(5.0)
     interpolate(line, line, np.zeros((5, 5)), (2.0, 2.0))
     refine_minima(line, line, np.zeros((1, 5, 5)), np.array([[2, 2]]))
+    fit_kernels.coldest(
+        np.zeros((1, 5, 5)), np.ones((5, 5), dtype=bool), np.zeros((1, 2), dtype=np.int64), np.empty(1)
+    )
     return clock.perf_counter() - began

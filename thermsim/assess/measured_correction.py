@@ -14,7 +14,7 @@ from thermsim.assess.lethality import LEAST, lethality_map
 from thermsim.assess.measured import Corrected
 from thermsim.assess.measured_lethality import GeneralMethod
 from thermsim.assess.measured_model import TOLERANCE, ProbeModel
-from thermsim.assess.refinement import Nesting
+from thermsim.assess.nesting import Nesting
 from thermsim.assess.simulation import simulate_container
 from thermsim.case.body import body_of
 from thermsim.case.case import Case, Lethality

@@ -185,11 +185,11 @@ def _effect(
     if depth is None or tip is None:
         raise ValueError("the probe's insertion is not known yet")
     sensor = Sensor(probe.tip_radius, *probe.sensed(case.container))
-    same_place = Reading.unstack(ProductFields(grid, fields).stack_at(*sensor.places()))
+    same_place = Reading.unstack(ProductFields.of(grid, fields).stack_at(*sensor.places()))
     read, without = (
         curve_of(name, (0.0, tip), part, time) for name, part in (("reading", reading), ("without", same_place))
     )
-    product = ProductFields(probed_grid, with_probe)
+    product = ProductFields.of(probed_grid, with_probe)
     least = least_lethality(product)[0]
     heating_end = case.process.heating_end
     return ProbeEffect(

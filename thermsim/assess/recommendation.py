@@ -100,7 +100,7 @@ def recommend(
         if progress is not None:
             progress(0.1 + 0.8 * min(1.0, done / rungs))
 
-    fields = ProductFields(refined.grid, refined.best)
+    fields = ProductFields.of(refined.grid, refined.best)
     cores = os.cpu_count() or 1
     climb = Climb(
         case=case,

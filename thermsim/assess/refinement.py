@@ -25,6 +25,7 @@ from numpy.typing import NDArray
 from thermsim.assess.courses import Courses
 from thermsim.assess.kept import Kept
 from thermsim.assess.lethality import LEAST, lethality_map
+from thermsim.assess.nesting import Carried, Nesting
 from thermsim.assess.reading import Reading, Sensor, reading_of
 from thermsim.case.body import body_of
 from thermsim.case.case import Case
@@ -32,7 +33,6 @@ from thermsim.case.process import Process
 from thermsim.solve.evolution import Evolution
 from thermsim.solve.grid import Grid, grid_family
 from thermsim.solve.history import History
-from thermsim.solve.lines import prolongation
 from thermsim.solve.operator import operator_of
 from thermsim.solve.reduced import Solver
 
@@ -249,9 +249,8 @@ class Family:
         def on_fine() -> tuple[Array, Courses]:
             return _ends_of(found[3], fine, case), Courses.of(found[3], time).passed(to_fine.raised)
 
-        def one_refinement_earlier() -> Courses:
-            on_grid = on_middle.passed(to_middle.raised).plus(on_coarse.passed(to_middle.carried).times(-1 / 3))
-            return on_grid.passed(to_fine.carried)
+        def finer(fields: Array) -> Carried:
+            return Carried(fields, to_fine)
 
         with self._beside() as beside:
             finest = beside.submit(on_fine)
@@ -259,13 +258,13 @@ class Family:
                 _ends_of(way, grid, case) for way, grid in zip(found, (coarse, middle, middle), strict=False)
             )
             on_coarse, on_middle, loosely = (Courses.of(way, time) for way in found[:3])
-            before = beside.submit(one_refinement_earlier)
-            carried, slacker = on_middle.passed(to_fine.carried), loosely.passed(to_fine.carried)
+            before = on_middle.passed(to_middle.raised).plus(on_coarse.passed(to_middle.carried).times(-1 / 3))
+            carried = on_middle.passed(to_fine.carried)
             three, refined = finest.result()
             courses = (
                 refined.plus(carried.times(-1 / 3)),
-                before.result(),
-                refined.plus(carried.times(-4 / 3)).plus(slacker),
+                before.passed(finer),
+                refined.plus(carried.times(-4 / 3)).plus(loosely.passed(finer)),
             )
         best = three + to_fine.correction(two, three)
         earlier = to_fine.carried(two + to_middle.correction(one, two))
@@ -327,41 +326,3 @@ def _bounds(grid: Grid, process: Process, time: Array) -> tuple[Array, Array]:
     low = np.minimum(np.minimum.accumulate(np.insert(met, 0, starts.min()))[reached], now)
     high = np.maximum(np.maximum.accumulate(np.insert(met, 0, starts.max()))[reached], now)
     return low, high
-
-
-class Nesting:
-    """How fields pass from one grid of a family to the next finer one."""
-
-    def __init__(self, coarse: Grid, fine: Grid) -> None:
-        along = (
-            prolongation((coarse.columns, coarse.layer_r), (fine.columns, fine.layer_r)),
-            prolongation((coarse.levels, coarse.layer_z), (fine.levels, fine.layer_z)),
-        )
-        self.shape = fine.shape
-        self.weights = tuple(part for weights in along for part in _few(weights))
-        # nodes in common: where a fine node takes the whole of one coarse node
-        self.common = np.ix_(*(weights.argmax(axis=0) for weights in along))
-
-    def carried(self, fields: Array) -> Array:
-        """Fields (n, n_r, n_z) of the coarse grid on the fine one."""
-        from thermsim.solve import basis_kernels
-
-        out = np.empty((len(fields), *self.shape))
-        basis_kernels.carry(np.ascontiguousarray(fields), *self.weights, out)
-        return out
-
-    def raised(self, fields: Array) -> Array:
-        """The part of fields (n, n_r, n_z) of the fine grid in their own extrapolation: 4/3 at nodes in common."""
-        return fields + self.carried(fields[:, *self.common] / 3.0)
-
-    def correction(self, on_coarse: Array, on_fine: Array) -> Array:
-        """What Richardson's extrapolation adds to the fine fields (n, n_r, n_z)."""
-        return self.carried((on_fine[:, *self.common] - on_coarse) / 3.0)
-
-
-def _few(weights: Array) -> tuple[NDArray[np.int64], Array]:
-    """Rows of weights of which few side by side are not 0: where these begin, and they themselves."""
-    there = weights != 0.0
-    width = int((weights.shape[1] - there[:, ::-1].argmax(axis=1) - there.argmax(axis=1)).max())
-    first = np.minimum(there.argmax(axis=1), weights.shape[1] - width)
-    return first, weights[np.arange(len(weights))[:, None], first[:, None] + np.arange(width)]

@@ -111,7 +111,7 @@ def _effect(
     depth, tip, height = probe.depth(case.container), probe.tip(case.container), probe.z
     if depth is None or tip is None or height is None:
         raise ValueError("the probe's insertion and height are not known yet")
-    stack = ProductFields(undisturbed.grid, fields).stack_at(*sensor_of(probe, case).places())
+    stack = ProductFields.of(undisturbed.grid, fields).stack_at(*sensor_of(probe, case).places())
     place = (abs(tip), height)
     read = curve_of("reading", place, Reading.unstack(stack + change), time)
     without = curve_of("without", place, Reading.unstack(stack), time)

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from thermsim.assess.cautions import warnings_for, worse_end
 from thermsim.assess.cold_spot import (
-    Block,
+    Asked,
     ProductFields,
     Spot,
     cold_zone,
@@ -27,7 +27,7 @@ from thermsim.assess.curve import Curve
 from thermsim.assess.hold import required_hold
 from thermsim.assess.input_range import InputRange, cases_at_the_ends
 from thermsim.assess.kept import Kept
-from thermsim.assess.local_fit import Stencil, compile_fits
+from thermsim.assess.local_fit import compile_fits
 from thermsim.assess.probe_cautions import probe_warnings
 from thermsim.assess.probe_effect import ProbeEffect, probe_effect
 from thermsim.assess.refinement import Fields, Refined, refine
@@ -306,7 +306,7 @@ def _findings(case: Case, refined: Refined) -> list[Findings]:
     """Work all figures out from the best fields, and from the others with curves at the best cold spots."""
     grid = refined.grid
     ways = (refined.best, refined.coarser, refined.looser)
-    asked: dict[tuple[float, float], tuple[Block, Stencil]] = {}
+    asked = Asked(grid)
     products = [ProductFields(grid, fields, asked) for fields in ways]
     lines = tracks(products[0], ways[1:], refined.time, case.product.initial)
     places: list[tuple[float, float]] = []

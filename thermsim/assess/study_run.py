@@ -177,7 +177,7 @@ def _recommended(
     )
     climb = Climb(
         case=case,
-        undisturbed=ProductFields(refined.grid, refined.best),
+        undisturbed=ProductFields.of(refined.grid, refined.best),
         background=Background(case.replace(probe=None), refined.grid, refined.history),
         truths=(least, slowest),
         criterion=setup.criterion,

@@ -228,7 +228,7 @@ def _centre(cylinder: BareCylinder) -> Spot:
     """What the solver finds at the centre."""
     case = cylinder.case(STERILISATION)
     refined = refine(case, time=output_times(case), tolerance=time_tolerance(case))
-    return ProductFields(refined.grid, refined.best).spot_at(0.0, cylinder.height / 2)
+    return ProductFields.of(refined.grid, refined.best).spot_at(0.0, cylinder.height / 2)
 
 
 def _since_jump(step: BareCylinder, time: Array) -> Array:

@@ -52,10 +52,8 @@ def finer(grid: Grid, field: Array, *, times: int = 4) -> tuple[Array, Array, Ar
     field : ndarray, shape (m_r, m_z)
         Values; NaN inside quadrilaterals with an unknown corner.
     """
-    layers = [np.repeat(layer, times) for layer in (grid.layer_r, grid.layer_z)]
     along_r, along_z = (
-        prolongation((nodes, coarse), (np.empty(fine.size + 1), fine))
-        for nodes, coarse, fine in zip((grid.columns, grid.levels), (grid.layer_r, grid.layer_z), layers, strict=True)
+        prolongation(layer, np.repeat(layer, times)).matrix() for layer in (grid.layer_r, grid.layer_z)
     )
     known = ~np.isnan(field)
     whole = known[1:, 1:] & known[:-1, 1:] & known[1:, :-1] & known[:-1, :-1]

@@ -232,6 +232,21 @@ def carry(fields, first_r, along_r, first_z, along_z, out):
 
 
 @compiled
+def carry_to(fields, first_r, along_r, first_z, along_z, rows, columns, out):
+    """The same at some nodes of the finer grid alone, by their numbers (p,): ``out`` (m, p)."""
+    for m in range(fields.shape[0]):
+        for p in range(rows.size):
+            i, j = rows[p], columns[p]
+            total = 0.0
+            for k in range(along_r.shape[1]):
+                part = 0.0
+                for q in range(along_z.shape[1]):
+                    part += along_z[j, q] * fields[m, first_r[i] + k, first_z[j] + q]
+                total += along_r[i, k] * part
+            out[m, p] = total
+
+
+@compiled
 def eigen(z, d, e):
     """Eigenvalues of a small symmetric matrix into d (n,), its eigenvectors into the rows of z (n, n), that held it.
 

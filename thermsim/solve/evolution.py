@@ -102,37 +102,34 @@ class Leg:
         return np.concatenate(times), np.concatenate(pieces)
 
 
-@dataclass(frozen=True)
-class Factored:
-    """Temperatures as sums of few fields.
+def summed(offset: Array | None, values: list[Array], courses: list[tuple[Array | None, slice]]) -> Array:
+    """Sums of few fields over time.
 
     Parameters
     ----------
     offset : ndarray, shape (n_t,), or None
-        What all nodes that conduct have in common [degC]; the others' values mean nothing.
-    parts : tuple of (shapes, course, rows)
-        Shapes (k, n_r, n_z), their course (n_rows, k), and the times that it is for; course None: the shapes are what
-        they add at these times themselves.
+        What all places have in common.
+    values : list of ndarray, shape (k, ...)
+        The fields of each part, at all nodes or at some places.
+    courses : list of (course, rows)
+        Of each part how much there is of each field, (n_rows, k), and at which times; None: the fields themselves.
+
+    Returns
+    -------
+    ndarray, shape (n_t, ...)
     """
-
-    offset: Array | None
-    parts: tuple[tuple[Array, Array | None, slice], ...]
-
-    def summed(self, picked: list[Array]) -> Array:
-        """Temperatures (n_t, ...) from what was picked from, or made linearly of, each part's shapes (k, ...)."""
-        rest = picked[0].shape[1:]
-        if self.offset is None:
-            count = max(rows.stop for _, _, rows in self.parts)
-            total = np.zeros((count, *rest))
+    rest = values[0].shape[1:]
+    if offset is None:
+        total = np.zeros((max(rows.stop for _, rows in courses), *rest))
+    else:
+        total = np.repeat(offset, int(np.prod(rest))).reshape(-1, *rest)
+    flat = total.reshape(len(total), -1)
+    for fields, (course, rows) in zip(values, courses, strict=True):
+        if course is None:
+            total[rows] += fields
         else:
-            total = np.repeat(self.offset, int(np.prod(rest))).reshape(-1, *rest)
-        flat = total.reshape(len(total), -1)
-        for values, (_, course, rows) in zip(picked, self.parts, strict=True):
-            if course is None:
-                total[rows] += values
-            else:
-                add_product(course, values.reshape(len(values), -1), flat[rows])
-        return total
+            add_product(course, fields.reshape(len(fields), -1), flat[rows])
+    return total
 
 
 @dataclass(frozen=True)
@@ -241,12 +238,20 @@ class Evolution:
         values = product(leg.coordinates(when, piece), leg.modes.shapes) + leg.surrounding(when, piece)
         return np.asarray(self.numbering.fields([values], self.initial)[0])
 
-    def factored(self, time: Array) -> Factored:
-        """Temperatures at growing times [s] as sums of few fields, one part for each set of films in turn."""
+    def factored(self, time: Array) -> tuple[Array, tuple[tuple[Array, Array, slice], ...]]:
+        """Temperatures at growing times [s] as sums of few fields, one part for each set of films in turn.
+
+        Returns
+        -------
+        offset : ndarray, shape (n_t,)
+            What all nodes that conduct have in common [degC]; the others' values mean nothing.
+        parts : tuple of (shapes, course, rows)
+            Fields (k, n_r, n_z), their course (n_rows, k), and the times that it is for.
+        """
         of = np.searchsorted([leg.time[0] for leg in self.legs[1:]], time, side="right")
         offset = np.empty(time.size)
         shapes: dict[int, Array] = {}
-        parts: list[tuple[Array, Array | None, slice]] = []
+        parts: list[tuple[Array, Array, slice]] = []
         k = 0
         while k < len(self.legs):
             modes, courses, first = self.legs[k].modes, [], int(np.searchsorted(of, k))
@@ -260,15 +265,17 @@ class Evolution:
                 shapes[id(modes)] = self.numbering.fields([modes.shapes], np.zeros_like(self.initial))
             course = courses[0] if len(courses) == 1 else np.concatenate(courses)
             parts.append((shapes[id(modes)], course, slice(first, first + len(course))))
-        return Factored(offset, tuple(parts))
+        return offset, tuple(parts)
 
     def at(self, time: Array, nodes: tuple[slice, slice] = (slice(None), slice(None))) -> Array:
         """Temperature [degC], shape (n, ...), at given times [s]; at a jump the value after it."""
         time = np.asarray(time, dtype=float)
         order = np.argsort(time, kind="stable")
-        factored = self.factored(time[order])
+        offset, parts = self.factored(time[order])
         total = np.empty((time.size, *self.initial.shape))
-        total[order] = factored.summed([shapes for shapes, _, _ in factored.parts])
+        total[order] = summed(
+            offset, [shapes for shapes, _, _ in parts], [(course, rows) for _, course, rows in parts]
+        )
         idle = ~self.conducting
         total[:, idle] = self.initial[idle]
         return total[:, *nodes]

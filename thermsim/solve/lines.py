@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -59,6 +60,8 @@ def grid_lines(
         For each grid of the family, coarsest first: node places [m], shape (n,), and which of the m layers each
         interval lies in, shape (n - 1,).
     """
+    from thermsim.solve import grid_kernels
+
     thickness = np.diff(breaks)
     beside = np.minimum(np.append(thickness, np.inf), np.insert(thickness, 0, np.inf))
     finest = np.minimum(widest * FINEST, beside)
@@ -66,13 +69,15 @@ def grid_lines(
         finest = np.minimum(finest, wanted)
     if axis:
         finest[0] = np.inf
+    if limit is None:
+        most = np.full((thickness.size, LOOKED_AT), widest)
+    else:
+        most = limit(breaks[:-1, None] + thickness[:, None] * np.linspace(0.0, 1.0, LOOKED_AT))
     for _ in range(SETTLED):
-
-        def spacing(x: Array, finest: Array = finest) -> Array:
-            most = widest if limit is None else limit(x)
-            return np.asarray(np.minimum(most, (finest[:, None] + growth * np.abs(x - breaks[:, None])).min(axis=0)))
-
-        places = [_layer_nodes(low, high, spacing) for low, high in zip(breaks[:-1], breaks[1:], strict=True)]
+        places = [
+            grid_kernels.layer_nodes(breaks, layer, finest, growth, most[layer], THIN, max(FAMILY))
+            for layer in range(thickness.size)
+        ]
         # whole numbers of intervals make a layer finer than was wanted: its neighbours follow
         ends = np.array([(nodes[1] - nodes[0], nodes[-1] - nodes[-2]) for nodes in places])
         met = np.minimum(np.append(ends[:, 0], np.inf), np.insert(ends[:, 1], 0, np.inf))
@@ -88,45 +93,49 @@ def grid_lines(
     return grids
 
 
-def _layer_nodes(low: float, high: float, spacing: Callable[[Array], Array]) -> Array:
-    """Nodes of one layer, both ends included, at equal steps of the integral of 1/spacing."""
-    x = np.linspace(low, high, LOOKED_AT)
-    density = 1.0 / spacing(x)
-    count = np.insert(np.cumsum((density[1:] + density[:-1]) / 2 * np.diff(x)), 0, 0.0)
-    # a layer as thin as its neighbours' finest spacing is one interval; 0.99 keeps rounding from making it two
-    intervals = max(1, int(np.ceil(0.99 * count[-1])))
-    if intervals > THIN:
-        intervals = max(FAMILY) * -(-intervals // max(FAMILY))
-    nodes = np.interp(np.linspace(0.0, count[-1], intervals + 1), count, x)
-    nodes[0], nodes[-1] = low, high
-    return nodes
-
-
-def prolongation(coarse: tuple[Array, NDArray[np.int64]], fine: tuple[Array, NDArray[np.int64]]) -> Array:
+@dataclass(frozen=True)
+class Prolongation:
     """Weights that carry a smooth field from the nodes of a grid's axis to those of the next finer one.
 
     Cubic in the node's number, layer by layer (fields bend at the break lines); nodes in common keep their value.
 
     Parameters
     ----------
-    coarse, fine : (lines, layer)
-        Node places and layer of each interval, as of :func:`grid_lines`.
-
-    Returns
-    -------
-    ndarray, shape (n_fine, n_coarse)
+    first : ndarray of int, shape (n_fine,)
+        For each finer node the first of the coarser ones that count.
+    weights : ndarray, shape (n_fine, k)
+        Weights of that one and the next ones.
     """
-    weights = np.zeros((fine[0].size, coarse[0].size))
-    for layer in range(int(fine[1][-1]) + 1):
-        many, few = np.flatnonzero(fine[1] == layer), np.flatnonzero(coarse[1] == layer)
-        number = np.linspace(few[0], few[-1] + 1, many.size + 1)
-        stencil = min(4, few.size + 1)
-        first = np.clip(np.floor(number).astype(int) - (stencil // 2 - 1), few[0], few[-1] + 2 - stencil)
-        nodes = first[:, None] + np.arange(stencil)
-        rows = np.arange(many[0], many[-1] + 2)
-        weights[rows] = 0.0
-        for k in range(stencil):
-            others = [q for q in range(stencil) if q != k]
-            lagrange = np.prod([(number - nodes[:, q]) / (k - q) for q in others], axis=0) if others else 1.0
-            weights[rows, nodes[:, k]] = lagrange
-    return weights
+
+    first: NDArray[np.int64]
+    weights: Array
+
+    @property
+    def common(self) -> NDArray[np.int64]:
+        """Of each coarser node that a finer one takes whole, the number of this one; shape (n_coarse,)."""
+        whole = np.argwhere(self.weights == 1.0)
+        found = np.empty(int(self.first[-1]) + self.weights.shape[1], dtype=np.int64)
+        found[self.first[whole[:, 0]] + whole[:, 1]] = whole[:, 0]
+        return found
+
+    def matrix(self) -> Array:
+        """The same as a matrix, shape (n_fine, n_coarse)."""
+        rows, along = np.indices(self.weights.shape)
+        found = np.zeros((self.first.size, int(self.first[-1]) + self.weights.shape[1]))
+        found[rows, self.first[:, None] + along] = self.weights
+        return found
+
+
+def prolongation(coarse: NDArray[np.int64], fine: NDArray[np.int64]) -> Prolongation:
+    """How fields pass from one grid's axis to a finer one's.
+
+    Parameters
+    ----------
+    coarse, fine : ndarray of int, shapes (n_coarse - 1,) and (n_fine - 1,)
+        Layer of each interval, as of :func:`grid_lines`.
+    """
+    from thermsim.solve import grid_kernels
+
+    first, weights = np.empty(fine.size + 1, dtype=np.int64), np.empty((fine.size + 1, min(4, coarse.size + 1)))
+    grid_kernels.weigh(fine, coarse, first, weights)
+    return Prolongation(first, weights)

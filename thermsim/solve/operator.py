@@ -117,21 +117,26 @@ def operator_of(grid: Grid) -> Operator:
     InputError
         If the container's walls fold the grid over itself; the message names the place.
     """
+    from thermsim.solve import grid_kernels
+
     shares = shares_of(grid)
     changing = any(material.courses is not None for material in grid.materials)
     conductivity, heat = _property(grid, "conductivity"), _property(grid, "capacity")
+    n_r, n_z = grid.shape
     capacity, content = np.zeros(grid.shape), np.zeros(grid.shape)
-    for corner, volume in zip(CORNERS, shares.volume, strict=True):
-        capacity[corner] += heat * volume
-        content[corner] += heat * volume * grid.initial
-    conductance_r, conductance_z = (
-        np.zeros((grid.shape[0] - 1, grid.shape[1])),
-        np.zeros((grid.shape[0], grid.shape[1] - 1)),
+    conductance_r, conductance_z = np.zeros((n_r - 1, n_z)), np.zeros((n_r, n_z - 1))
+    grid_kernels.gather(
+        shares.along_r,
+        shares.along_z,
+        shares.volume,
+        conductivity,
+        heat,
+        grid.initial,
+        conductance_r,
+        conductance_z,
+        capacity,
+        content,
     )
-    for b in (0, 1):
-        conductance_r[:, HALVES[b]] += conductivity * shares.along_r[b]
-    for a in (0, 1):
-        conductance_z[HALVES[a], :] += conductivity * shares.along_z[a]
     return Operator(
         capacity,
         conductance_r,
@@ -156,82 +161,29 @@ def shares_of(grid: Grid) -> Shares:
     InputError
         If the container's walls fold the grid over itself; the message names the place.
     """
+    from thermsim.solve import grid_kernels
+
     conducts = grid.material >= 0
-    shape = conducts.shape
-    along_r, along_z, diagonals, volume = (np.zeros((n, *shape)) for n in (2, 2, 2, 4))
-    middle = _middle(grid)
-    for k, (a, b) in enumerate(ENDS):
-        here, aside, above = CORNERS[k], (HALVES[1 - a], HALVES[b]), (HALVES[a], HALVES[1 - b])
-        (r, z), (r1, z1), (r2, z2) = ((grid.r[nodes], grid.z[nodes]) for nodes in (here, aside, above))
-        first, second = (r1 - r, z1 - z), (r2 - r, z2 - z)
-        area = (1 if a == b else -1) * (first[0] * second[1] - first[1] * second[0])
-        _refuse_folds(grid, conducts & (area <= 0.0), (r, z))
-        weight = np.where(conducts, np.pi / 2 / np.where(conducts, area, 1.0), 0.0)
-        # the rings through which heat flows along each edge: half-way along r, and a quarter of the way out along r
-        ring_r, ring_z = (r + r1) / 2, (3 * r + r1) / 4
-        mixed = -weight * np.sqrt(ring_r * ring_z) * _dot(first, second)
-        along_r[b] += weight * ring_r * _dot(second, second) + mixed
-        along_z[a] += weight * ring_z * _dot(first, first) + mixed
-        diagonals[1 if a == b else 0] -= mixed
-        volume[k] = _ring_volume([(r, z), ((r + r1) / 2, (z + z1) / 2), middle, ((r + r2) / 2, (z + z2) / 2)])
-    return Shares(along_r, along_z, diagonals[0], diagonals[1], volume)
-
-
-def _dot(one: tuple[Array, Array], other: tuple[Array, Array]) -> Array:
-    return one[0] * other[0] + one[1] * other[1]
-
-
-def _middle(grid: Grid) -> tuple[Array, Array]:
-    """Places of the quadrilaterals' middles [m]."""
-    r, z = (
-        (values[:-1, :-1] + values[1:, :-1] + values[:-1, 1:] + values[1:, 1:]) / 4 for values in (grid.r, grid.z)
-    )
-    return r, z
-
-
-def _ring_volume(corners: list[tuple[Array, Array]]) -> Array:
-    """Volume of the rings that polygons sweep about the axis [m3]: 2 pi times the integral of r over each (exact)."""
-    height = corners[0][1]
-    total = np.zeros_like(height)
-    for (r, z), (r_next, z_next) in zip(corners, [*corners[1:], corners[0]], strict=True):
-        total += (r * (z_next - height) - r_next * (z - height)) * (r + r_next)
-    return np.asarray(np.pi / 3 * np.abs(total))
-
-
-def _refuse_folds(grid: Grid, folded: NDArray[np.bool_], place: tuple[Array, Array]) -> None:
-    """Raise if quadrilaterals that conduct have no area at a corner."""
-    if folded.any():
-        i, j = (int(k) for k in np.argwhere(folded)[0])
+    along_r, along_z, diagonals, volume = (np.zeros((n, *conducts.shape)) for n in (2, 2, 2, 4))
+    i, j = grid_kernels.shares(grid.r, grid.z, conducts, along_r, along_z, diagonals, volume)
+    if i >= 0:
         raise InputError(
-            f"the walls fold over themselves near r = {1e3 * place[0][i, j]:.3g} mm, "
-            f"z = {1e3 * place[1][i, j]:.3g} mm; make the profile smoother there, or the wall thinner"
+            f"the walls fold over themselves near r = {1e3 * grid.r[i, j]:.3g} mm, z = {1e3 * grid.z[i, j]:.3g} mm; "
+            "make the profile smoother there, or the wall thinner"
         )
+    return Shares(along_r, along_z, diagonals[0], diagonals[1], volume)
 
 
 def _surfaces(grid: Grid) -> dict[str, Array]:
     """Area of each node that faces the medium, by the surface's name."""
+    from thermsim.solve import grid_kernels
+
     areas = {name: np.zeros(grid.shape) for name in SURFACES}
-    conducts = grid.material >= 0
-    outside = np.pad(grid.material == OUTSIDE, 1, constant_values=True)
-    upper, lower = conducts & outside[1:-1, 2:], conducts & outside[1:-1, :-2]
-    outer, inner = conducts & outside[2:, 1:-1], conducts & outside[:-2, 1:-1]
-    across, along = _half_bands(grid.r, grid.z), _half_bands(grid.r.T, grid.z.T)
+    outside = np.ones((grid.shape[0] + 1, grid.shape[1] + 1), dtype=bool)
+    outside[1:-1, 1:-1] = grid.material == OUTSIDE
     # a probe's parts have a film of their own; a container's are named by where they face
-    for name, part in (("", ~grid.probe), ("probe", grid.probe)):
-        for half, rows in zip(across, HALVES, strict=True):
-            areas[name or "lid"][rows, 1:] += half[:, 1:] * (upper & part)
-            areas[name or "base"][rows, :-1] += half[:, :-1] * (lower & part)
-        for half, columns in zip(along, HALVES, strict=True):
-            areas[name or "side"][1:, columns] += half.T[1:] * (outer & part)
-            areas[name or "side"][:-1, columns] += half.T[:-1] * (inner & part)
+    grid_kernels.edges(grid.r, grid.z, grid.material >= 0, outside, grid.probe, *areas.values())
     return areas
-
-
-def _half_bands(r: Array, z: Array) -> tuple[Array, Array]:
-    """Areas [m2] that the first and the second half of each edge along the first axis sweep about the axis."""
-    length, middle = np.hypot(np.diff(r, axis=0), np.diff(z, axis=0)), (r[1:] + r[:-1]) / 2
-    first, second = (np.pi * (end + middle) * length / 2 for end in (r[:-1], r[1:]))
-    return first, second
 
 
 def exchange_of(operator: Operator, film: Film) -> tuple[Array, NDArray[np.bool_]]:

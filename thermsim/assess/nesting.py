@@ -1,0 +1,85 @@
+"""How fields pass from one grid of a family to the next finer one: whole, or only where they are asked for."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from thermsim.solve.grid import Grid
+from thermsim.solve.lines import prolongation
+
+Array = NDArray[np.float64]
+Numbers = NDArray[np.int64]
+
+
+class Nesting:
+    """How fields pass from one grid of a family to the next finer one."""
+
+    def __init__(self, coarse: Grid, fine: Grid) -> None:
+        along = prolongation(coarse.layer_r, fine.layer_r), prolongation(coarse.layer_z, fine.layer_z)
+        self.shape = fine.shape
+        self.weights = tuple(part for one in along for part in (one.first, one.weights))
+        # nodes in common: where a fine node takes the whole of one coarse node
+        self.common = along[0].common[:, None], along[1].common
+
+    def at_common(self, fields: Array) -> Array:
+        """Fields (n, n_r, n_z) of the fine grid at the nodes in common, in the shape of the coarse grid."""
+        return fields[:, self.common[0], self.common[1]]
+
+    def carried(self, fields: Array) -> Array:
+        """Fields (n, n_r, n_z) of the coarse grid on the fine one."""
+        from thermsim.solve import basis_kernels
+
+        out = np.empty((len(fields), *self.shape))
+        basis_kernels.carry(np.ascontiguousarray(fields), *self.weights, out)
+        return out
+
+    def raised(self, fields: Array) -> Array:
+        """The part of fields (n, n_r, n_z) of the fine grid in their own extrapolation: 4/3 at nodes in common."""
+        out = self.carried(self.at_common(fields) / 3.0)
+        out += fields
+        return out
+
+    def correction(self, on_coarse: Array, on_fine: Array) -> Array:
+        """What Richardson's extrapolation adds to the fine fields (n, n_r, n_z)."""
+        return self.carried((self.at_common(on_fine) - on_coarse) / 3.0)
+
+
+@dataclass(frozen=True)
+class Carried:
+    """Fields of a grid on the next finer one, worked out only where they are asked for.
+
+    ``fields`` (n, n_r, n_z) are those of the coarser grid.
+    """
+
+    fields: Array
+    nesting: Nesting
+
+    @cached_property
+    def whole(self) -> Array:
+        """At all nodes of the finer grid, shape (n, n_r, n_z)."""
+        return self.nesting.carried(self.fields)
+
+    def at(self, rows: Numbers, columns: Numbers) -> Array:
+        """At some nodes of the finer grid, by their numbers (p,): shape (n, p)."""
+        from thermsim.solve import basis_kernels
+
+        out = np.empty((len(self.fields), rows.size))
+        basis_kernels.carry_to(np.ascontiguousarray(self.fields), *self.nesting.weights, rows, columns, out)
+        return out
+
+
+Shapes = Array | Carried
+
+
+def whole(shapes: Shapes) -> Array:
+    """Fields at all nodes, shape (n, n_r, n_z)."""
+    return shapes.whole if isinstance(shapes, Carried) else shapes
+
+
+def at_nodes(shapes: Shapes, rows: Numbers, columns: Numbers) -> Array:
+    """Fields at some nodes, by their numbers (p,): shape (n, p)."""
+    return shapes.at(rows, columns) if isinstance(shapes, Carried) else shapes[:, rows, columns]
