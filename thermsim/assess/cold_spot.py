@@ -12,22 +12,18 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
-from scipy.interpolate import make_interp_spline
 
+from thermsim.assess.lattice import Block, Lattice
 from thermsim.assess.local_fit import Stencil, refine_minima
 from thermsim.assess.refinement import Fields
-from thermsim.solve.grid import Grid, placed
-from thermsim.solve.products import product as product_of
+from thermsim.solve.grid import Grid, interval_of, placed
 
 Array = NDArray[np.float64]
-Block = tuple[slice, slice]
 
 #: A dip of ln F shallower than this is not a minimum of its own.
 DIP = 1e-3
 #: A place counts as on the surface up to this part of the interval between nodes there.
 EDGE = 0.2
-#: Places along r, and along z, at which a cold zone is looked at.
-LATTICE = 401
 #: The coldest point is tracked from when the lowest temperature has moved this far from the start [K].
 MOVED = 0.05
 
@@ -65,8 +61,8 @@ class Track:
 class Zone:
     """The cold zone: the region round the cold spot whose lethality is within ``margin`` of the least.
 
-    ``r_low`` ... ``z_high`` bound it [m]; ``part`` is its share of the product's volume; ``resolution`` is how finely
-    it was looked at, along r and z [m].
+    ``r_low`` ... ``z_high`` bound it [m]; ``part`` is its share of the product's volume; ``resolution`` is how well
+    its bounds are known from the places looked at, along r and z [m].
     """
 
     margin: float
@@ -79,7 +75,7 @@ class Zone:
 
 
 class Asked:
-    """What is worked out once for a grid whatever fields are asked about: stencils at places, lattices over blocks."""
+    """What is worked out once for a grid, whatever fields are asked about: stencils and lattices."""
 
     def __init__(self, grid: Grid) -> None:
         self.grid = grid
@@ -92,40 +88,12 @@ class Asked:
             self.stencils[r, z] = stencil_at(self.grid, r, z)
         return self.stencils[r, z]
 
-    def lattice(self, block: Block) -> Lattice:
-        """Over a block of nodes in which fields are smooth."""
-        key = (block[0].start, block[0].stop, block[1].start, block[1].stop)
+    def lattice(self, block: Block, window: Block) -> Lattice:
+        """Over a window, by its nodes, of a block of nodes in which fields are smooth."""
+        key = tuple(end for part in (*block, *window) for end in (part.start, part.stop))
         if key not in self.lattices:
-            self.lattices[key] = Lattice.over(self.grid.columns[block[0]], self.grid.levels[block[1]])
+            self.lattices[key] = Lattice.over(self.grid, block, window)
         return self.lattices[key]
-
-
-@dataclass(frozen=True)
-class Lattice:
-    """Evenly spaced places over a block of nodes, and what a bicubic spline through the nodes is there.
-
-    ``columns``, ``levels`` (:data:`LATTICE`,) [m]; ``along_r`` (:data:`LATTICE`, n_r) and ``along_z`` (n_z,
-    :data:`LATTICE`): the spline is ``along_r @ field @ along_z``.
-    """
-
-    columns: Array
-    levels: Array
-    along_r: Array
-    along_z: Array
-
-    @classmethod
-    def over(cls, nodes_r: Array, nodes_z: Array) -> Lattice:
-        """Over a block of nodes [m]."""
-        columns, levels = (np.linspace(nodes[0], nodes[-1], LATTICE) for nodes in (nodes_r, nodes_z))
-        along_r, along_z = (
-            make_interp_spline(nodes, np.eye(nodes.size), k=3)(lines)
-            for nodes, lines in ((nodes_r, columns), (nodes_z, levels))
-        )
-        return cls(columns, levels, along_r, np.ascontiguousarray(along_z.T))
-
-    def values(self, field: Array, window: Block) -> Array:
-        """The spline through a field (n_r, n_z) in a window of the lattice."""
-        return product_of(product_of(self.along_r[window[0]], field), self.along_z[:, window[1]])
 
 
 @dataclass(frozen=True)
@@ -313,64 +281,48 @@ def cold_zone(product: ProductFields, spot: Spot, margin: float) -> Zone:
     """The connected region round the cold spot with at most (1 + margin) times its lethality.
 
     Its bounds are read off a lattice of places on a bicubic spline of ln F, over the block of product in which the
-    spot lies.
+    spot lies; between the places ln F is taken to be linear.
     """
     block = product.grid.block_at(spot.r, spot.z)
     if block is None:
         raise ValueError(f"r = {spot.r} m, z = {spot.z} m lies where nothing conducts")
-    grid = product.grid
-    lattice = product.asked.lattice(block)
-    columns, levels = lattice.columns, lattice.levels
     field = product.fields.log_lethality[block]
-    most = np.log(spot.lethality) + np.log1p(margin)
-    column, level = grid.reference(spot.r, spot.z)
-    at = int(np.abs(columns - column).argmin()), int(np.abs(levels - level).argmin())
-    # the spline follows its nodes: what lies low is not far from nodes that lie low
-    window = _near(field <= most, (grid.columns[block[0]], grid.levels[block[1]]), (columns, levels), at)
-    low = lattice.values(field, window) <= most
-    here = at[0] - window[0].start, at[1] - window[1].start
+    most = float(np.log(spot.lethality) + np.log1p(margin))
+    column, level = product.grid.reference(spot.r, spot.z)
+    nodes = product.grid.columns[block[0]], product.grid.levels[block[1]]
+    lattice = product.asked.lattice(block, _near(field <= most, nodes, (column, level)))
+    values = lattice.values(field)
+    here = lattice.nearest(column, level)
+    low = values <= most
     low[here] = True
     regions, _ = ndimage.label(low, structure=np.ones((3, 3)))
     inside = regions == regions[here]
-    r, z = placed(grid.coordinates, columns[window[0], None], levels[None, window[1]])
-    weight, total = _ring_weights(grid, columns, levels)
+    r, z = lattice.bounds(values, inside, most)
     return Zone(
         margin=margin,
-        r_low=float(r[inside].min()),
-        r_high=float(r[inside].max()),
-        z_low=float(z[inside].min()),
-        z_high=float(z[inside].max()),
-        part=float(weight[window][inside].sum() / total),
-        resolution=(float(columns[1] - columns[0]), float(levels[1] - levels[0])),
+        r_low=r[0],
+        r_high=r[1],
+        z_low=z[0],
+        z_high=z[1],
+        part=lattice.part(values, inside, most),
+        resolution=lattice.resolution,
     )
 
 
-def _near(
-    low: NDArray[np.bool_], nodes: tuple[Array, Array], lattice: tuple[Array, Array], at: tuple[int, int]
-) -> Block:
-    """The part of a lattice over a block that reaches two nodes beyond all that lie low, and holds a place."""
+def _near(low: NDArray[np.bool_], nodes: tuple[Array, Array], place: tuple[float, float]) -> Block:
+    """The window of a block of nodes that reaches two nodes beyond all that lie low, and round a place.
+
+    The spline follows its nodes: what lies low is not far from nodes that lie low.
+    """
     found = []
+    lying = _extent(low) if low.any() else None
     for k in (0, 1):
-        places, lines = nodes[k], lattice[k]
-        first, stop = at[k], at[k] + 1
-        if low.any():
-            along = _extent(low)[k]
-            first = min(first, int(np.searchsorted(lines, places[max(along.start - 2, 0)])))
-            last = places[min(along.stop + 1, places.size - 1)]
-            stop = max(stop, int(np.searchsorted(lines, last, side="right")))
-        found.append(slice(first, stop))
+        index = interval_of(nodes[k], place[k])
+        first, last = index, index + 1
+        if lying is not None:
+            first, last = min(first, lying[k].start), max(last, lying[k].stop - 1)
+        found.append(slice(max(first - 2, 0), min(last + 2, nodes[k].size - 1) + 1))
     return found[0], found[1]
-
-
-def _ring_weights(grid: Grid, columns: Array, levels: Array) -> tuple[Array, float]:
-    """Volumes of the rings that the places of a lattice stand for, up to a factor, and their sum."""
-    if grid.coordinates is None or grid.coordinates.container.is_straight:
-        return np.broadcast_to(columns[:, None], (columns.size, levels.size)), float(columns.sum() * levels.size)
-    r, z = placed(grid.coordinates, columns[:, None], levels[None, :])
-    # the circumference times the area that a step of the lattice spans
-    along_r, along_z = np.gradient(r), np.gradient(z)
-    weight = r * np.abs(along_r[0] * along_z[1] - along_r[1] * along_z[0])
-    return weight, float(weight.sum())
 
 
 def first_arrival(time: Array, temperature: Array, target: float) -> float | None:

@@ -175,10 +175,10 @@ def largest_rectangles(cells: NDArray[np.bool_]) -> list[tuple[int, int, int, in
 
 def placed(coordinates: Coordinates | None, column: Array, level: Array) -> tuple[Array, Array]:
     """Places r, z [m] of columns and levels [m], broadcast against each other."""
-    if coordinates is not None:
+    if coordinates is not None and not coordinates.container.is_straight:
         return coordinates.place(column, level)
-    r, z = np.broadcast_arrays(column, level)
-    return r.copy(), z.copy()
+    shape = np.broadcast_shapes(column.shape, level.shape)
+    return np.broadcast_to(column, shape).copy(), np.broadcast_to(level, shape).copy()
 
 
 def touched(rectangles: NDArray[np.bool_]) -> NDArray[np.bool_]:
