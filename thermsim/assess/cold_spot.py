@@ -6,6 +6,7 @@ whole product is searched, its surfaces included; minima are found between nodes
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -81,12 +82,22 @@ class Asked:
         self.grid = grid
         self.stencils: dict[tuple[float, float], tuple[Block, Stencil]] = {}
         self.lattices: dict[tuple[int, ...], Lattice] = {}
+        self.within: dict[tuple[float, float], bool] = {}
 
     def stencil(self, r: float, z: float) -> tuple[Block, Stencil]:
         """As :func:`stencil_at`."""
         if (r, z) not in self.stencils:
             self.stencils[r, z] = stencil_at(self.grid, r, z)
         return self.stencils[r, z]
+
+    def inside(self, r: float, z: float) -> bool:
+        """Whether a place is not on the product's surface.
+
+        Where no heat crosses a surface fields are level there, and a minimum on it is found a little beside it.
+        """
+        if (r, z) not in self.within:
+            self.within[r, z] = self.grid.well_within_product(r, z, EDGE)
+        return self.within[r, z]
 
     def lattice(self, block: Block, window: Block) -> Lattice:
         """Over a window, by its nodes, of a block of nodes in which fields are smooth."""
@@ -111,27 +122,38 @@ class ProductFields:
 
     def spot_at(self, r: float, z: float) -> Spot:
         """What happens at a place in the product [m]."""
-        block, stencil = self.asked.stencil(r, z)
-        end, log_total, log_heating = stencil.value(self.fields.ends[:, *block])
-        # where no heat crosses a surface the fields are level there, and a minimum on it is found a little beside it
-        inside = self.grid.well_within_product(r, z, EDGE)
-        return Spot(r, z, float(np.exp(log_total)), float(np.exp(log_heating)), float(end), inside)
+        end, log_total, log_heating = self._ends_at(r, z).tolist()
+        return Spot(r, z, math.exp(log_total), math.exp(log_heating), end, self.asked.inside(r, z))
 
     def curve_at(self, r: float, z: float) -> Array:
         """Temperature [degC] at a place in the product [m] at the output times, shape (n_t,)."""
-        return courses_at(self.fields, *self.asked.stencil(r, z))
+        return self.courses_at([(r, z)])[:, 0]
+
+    def courses_at(self, places: list[tuple[float, float]]) -> Array:
+        """Temperature [degC] at places in the product or in a wall [m] at the output times, shape (n_t, places)."""
+        stencils = [self.asked.stencil(r, z) for r, z in places]
+        nodes = [stencil.nodes(block) for block, stencil in stencils]
+        weights = np.zeros((sum(rows.size for rows, _ in nodes), len(places)))
+        done = 0
+        for k, (_, stencil) in enumerate(stencils):
+            mine = stencil.weights
+            weights[done : done + mine.size, k] = mine
+            done += mine.size
+        rows, columns = (np.concatenate(numbers) for numbers in zip(*nodes, strict=True))
+        return self.fields.courses.at(rows, columns, weights)
 
     def stack_at(self, places: list[tuple[float, float]], weights: Array) -> Array:
         """Weighted mean over places in the product of all that is known, shape (n_t + 3,).
 
         First the temperatures at the output times, then the one when heating ends and the logarithms of lethality.
         """
-        total = np.zeros(1)
-        for weight, (r, z) in zip(weights, places, strict=True):
-            block, stencil = self.asked.stencil(r, z)
-            ends = stencil.value(self.fields.ends[:, *block])
-            total = total + weight * np.concatenate([courses_at(self.fields, block, stencil), ends])
-        return total
+        ends = np.stack([self._ends_at(r, z) for r, z in places], axis=1)
+        return np.concatenate([self.courses_at(places) @ weights, ends @ weights])
+
+    def _ends_at(self, r: float, z: float) -> Array:
+        """Temperature when heating ends, and logarithms of lethality, at a place [m], shape (3,)."""
+        block, stencil = self.asked.stencil(r, z)
+        return stencil.value(self.fields.ends[:, *block])
 
 
 def stencil_at(grid: Grid, r: float, z: float) -> tuple[Block, Stencil]:
@@ -146,11 +168,6 @@ def stencil_at(grid: Grid, r: float, z: float) -> tuple[Block, Stencil]:
     if block is None:
         raise ValueError(f"r = {r} m, z = {z} m lies where nothing conducts")
     return block, Stencil.at(grid.columns[block[0]], grid.levels[block[1]], grid.reference(r, z))
-
-
-def courses_at(fields: Fields, block: Block, stencil: Stencil) -> Array:
-    """Temperature [degC] at a place at the output times, shape (n_t,)."""
-    return fields.courses.at(*stencil.nodes(block), stencil.weights)[:, 0]
 
 
 def minima_near(grid: Grid, fields: Array, nodes: NDArray[np.int64]) -> Array:

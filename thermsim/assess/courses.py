@@ -77,12 +77,12 @@ class Courses:
         return replace(self, low=low, high=high)
 
     def at(self, rows: Numbers, columns: Numbers, weights: Array | None = None) -> Array:
-        """Temperatures (n_t, p) [degC] at nodes, by their numbers (p,); or their sum by weights (p,), (n_t, 1)."""
+        """Temperatures (n_t, p) [degC] at nodes, by their numbers (p,); or their sums by weights (p, m), (n_t, m)."""
         known: dict[int, Array] = {}
         for shapes, _, _ in self.parts:
             if id(shapes) not in known:
                 picked = at_nodes(shapes, rows, columns)
-                known[id(shapes)] = picked if weights is None else (picked @ weights)[:, None]
+                known[id(shapes)] = picked if weights is None else picked @ weights
         return self._summed([known[id(shapes)] for shapes, _, _ in self.parts])
 
     @cached_property

@@ -17,7 +17,7 @@ Nodes = NDArray[np.bool_]
 Block = tuple[slice, slice]
 
 #: Places along r, and along z.
-PLACES = 101
+PLACES = 61
 #: How well the bounds of a region are known, as a part of a step: between places values are taken to be linear.
 KNOWN = 0.1
 #: Neighbours along r and along z.

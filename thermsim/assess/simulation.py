@@ -11,33 +11,22 @@ import numpy as np
 from numpy.typing import NDArray
 
 from thermsim.assess.cautions import warnings_for, worse_end
-from thermsim.assess.cold_spot import (
-    Asked,
-    ProductFields,
-    Spot,
-    cold_zone,
-    courses_at,
-    first_arrival,
-    least_lethality,
-    slowest_heating,
-    stencil_at,
-    tracks,
-)
+from thermsim.assess.cold_spot import Spot
 from thermsim.assess.curve import Curve
+from thermsim.assess.findings import findings
 from thermsim.assess.hold import required_hold
 from thermsim.assess.input_range import InputRange, cases_at_the_ends
 from thermsim.assess.kept import Kept
 from thermsim.assess.local_fit import compile_fits
 from thermsim.assess.probe_cautions import probe_warnings
 from thermsim.assess.probe_effect import ProbeEffect, probe_effect
-from thermsim.assess.refinement import Fields, Refined, refine
+from thermsim.assess.refinement import Refined, refine
 from thermsim.assess.result import ColdSpot, Effort, EnergyBalance, Findings, Result, Target
 from thermsim.assess.side_effect import side_effect
 from thermsim.assess.uncertainty import uncertainties
-from thermsim.case.case import Accuracy, Case, Point
+from thermsim.case.case import Accuracy, Case
 from thermsim.case.process import Process
 from thermsim.case.side_mounting import at_height
-from thermsim.errors import InputError
 from thermsim.solve.grid import Grid
 from thermsim.solve.reduced import compile_kernels
 
@@ -135,7 +124,7 @@ def simulate_container(
             progress=None if progress is None else lambda part: progress(part * share),
             kept=kept,
         )
-        best, *others = _findings(case, refined)
+        best, *others = findings(case, refined)
         uncertainty = uncertainties(best, *others, tolerance=tolerance, z=case.lethality.z)
         excess = worst_excess(case, best, uncertainty)
         if excess <= 1.0 or refinement >= FINEST_REFINEMENT:
@@ -302,70 +291,10 @@ def worst_excess(case: Case, findings: Findings, uncertainty: dict[str, float]) 
     return excess
 
 
-def _findings(case: Case, refined: Refined) -> list[Findings]:
-    """Work all figures out from the best fields, and from the others with curves at the best cold spots."""
-    grid = refined.grid
-    ways = (refined.best, refined.coarser, refined.looser)
-    asked = Asked(grid)
-    products = [ProductFields(grid, fields, asked) for fields in ways]
-    lines = tracks(products[0], ways[1:], refined.time, case.product.initial)
-    places: list[tuple[float, float]] = []
-    found = []
-    for product, line in zip(products, lines, strict=True):
-        minima = least_lethality(product)
-        least, slowest = minima[0], slowest_heating(product)
-        at = [product.spot_at(r, z) for r, z in places] or [least, slowest]
-        places = places or [(spot.r, spot.z) for spot in at]
-        spots = (
-            _curve("least lethality", at[0], product, refined.time),
-            _curve("slowest heating", at[1], product, refined.time),
-        )
-        reach = tuple((aim, first_arrival(refined.time, spots[0].temperature, aim)) for aim in case.lethality.reach)
-        cold_spot = ColdSpot(
-            least_lethality=least,
-            slowest_heating=slowest,
-            distance=math.hypot(least.r - slowest.r, least.z - slowest.z),
-            minima=tuple(minima),
-            zone=cold_zone(product, least, case.lethality.zone),
-            track=line,
-            arrivals=reach,
-        )
-        points = tuple(_followed(point, grid, product.fields, refined.time) for point in case.points)
-        found.append(Findings(cold_spot, spots, points, case.process.heating_end))
-    return found
-
-
 def _conducting(grid: Grid, fields: Array) -> Array:
     """Fields (n, n_r, n_z) with NaN where nothing conducts."""
     active = grid.active
     return fields if active.all() else np.where(active, fields, np.nan)
-
-
-def _curve(name: str, spot: Spot, product: ProductFields, time: Array) -> Curve:
-    """The curve at a cold spot."""
-    temperature = product.curve_at(spot.r, spot.z)
-    return Curve(name, spot.r, spot.z, spot.lethality, spot.heating_lethality, spot.end_of_heating, time, temperature)
-
-
-def _followed(point: Point, grid: Grid, fields: Fields, time: Array) -> Curve:
-    """The curve at a place that the case names, in the product or in a wall."""
-    if grid.block_at(point.r, point.z) is None:
-        raise InputError(
-            f'point "{point.name}" (r = {point.r * 1e3:g} mm, z = {point.z * 1e3:g} mm) lies in the insulated '
-            "headspace, where no temperature is computed; move it into the product or a wall"
-        )
-    block, stencil = stencil_at(grid, point.r, point.z)
-    end, log_total, log_heating = stencil.value(fields.ends[:, *block])
-    return Curve(
-        point.name,
-        point.r,
-        point.z,
-        math.exp(log_total),
-        math.exp(log_heating),
-        float(end),
-        time,
-        courses_at(fields, block, stencil),
-    )
 
 
 def _target(case: Case, wanted: float, cold_spot: ColdSpot, refined: Refined) -> tuple[Target, float | None]:

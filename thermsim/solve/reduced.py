@@ -284,19 +284,19 @@ class Reduced:
         whole, part = basis.modes(), basis.modes(earlier=1)
         fewer = part.turn.shape[0]
         began, _, _ = self._entered(part, stages[0], last)
-        worst = 0.0
         some = sample(basis.root.size)
-        vectors = whole.vectors[:, some] / basis.root[some]
+        rows, fewer_rows = [], []
         for one, other in zip(self._run(whole, stages, state)[0], self._run(part, stages, began)[0], strict=True):
             length = one.time[-1] - one.time[0]
             time = one.time[0] + RESOLVED * max(length / RESOLVED, 2.0) ** LOOKED_AT * min(
                 length / (2.0 * RESOLVED), 1.0
             )
             piece = one.piece(time)
-            difference = one.coordinates(time, piece) @ whole.turn.T
-            difference[:, :fewer] -= other.coordinates(time, piece) @ part.turn.T
-            worst = max(worst, float(np.abs(product(difference, vectors)).max()))
-        return worst
+            rows.append(one.coordinates(time, piece))
+            fewer_rows.append(other.coordinates(time, piece))
+        difference = np.concatenate(rows) @ whole.turn.T
+        difference[:, :fewer] -= np.concatenate(fewer_rows) @ part.turn.T
+        return float(np.abs(product(difference, whole.vectors[:, some] / basis.root[some])).max())
 
     def _entered(self, modes: Modes, stage: Stage, last: Leg | None) -> tuple[Array, float, float]:
         """Coordinates at a stage's start, heat that held nodes take up at once [J], and what was missed [K]."""
