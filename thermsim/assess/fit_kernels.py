@@ -8,8 +8,9 @@ import numpy as np
 
 from thermsim.solve.kernels import compiled
 
-#: Places each way that are tried in a round, and rounds: each goes on with a quarter, 7 end below 1e-4 of it.
-TRIED, ROUNDS = 9, 7
+#: Places each way that are tried in the first round and in later ones, and rounds: the first goes on with a quarter of
+#: what it looked at, each later one with half, so that they end at 1e-4 of it.
+TRIED, TRIED_LATER, ROUNDS = 9, 5, 12
 
 
 @compiled
@@ -76,19 +77,20 @@ def lowest(r, z, fields, which, nodes, bounds, mirrored, best, rows, columns, al
                 patch[a, b] = fields[which[n], rows[n, a], columns[n, b]]
         low_r, high_r = r[max(i - 1, bounds[0])], r[min(i + 1, bounds[1] - 1)]
         low_z, high_z = z[max(j - 1, bounds[2])], z[min(j + 1, bounds[3] - 1)]
-        for _ in range(ROUNDS):
-            step_r, step_z = (high_r - low_r) / (TRIED - 1), (high_z - low_z) / (TRIED - 1)
-            for b in range(TRIED):
+        for attempt in range(ROUNDS):
+            count = TRIED if attempt == 0 else TRIED_LATER
+            step_r, step_z = (high_r - low_r) / (count - 1), (high_z - low_z) / (count - 1)
+            for b in range(count):
                 lagrange(places_z, low_z + b * step_z, tried[b])
             least, at_r, at_z = np.inf, low_r, low_z
-            for a in range(TRIED):
+            for a in range(count):
                 lagrange(places_r, low_r + a * step_r, weights)
                 for q in range(width):
                     across[q] = 0.0
                 for p in range(k):
                     for q in range(width):
                         across[q] += weights[p] * patch[p, q]
-                for b in range(TRIED):
+                for b in range(count):
                     value = 0.0
                     for q in range(width):
                         value += tried[b, q] * across[q]
@@ -116,3 +118,25 @@ def coldest(fields, inside, nodes, least):
                 if inside[i, j] and fields[m, i, j] < least[m]:
                     least[m] = fields[m, i, j]
                     nodes[m, 0], nodes[m, 1] = i, j
+
+
+@compiled
+def hollows(field, nodes):
+    """Put the nodes (m, 2) of a field (n_r, n_z) that are no higher than all around them into ``nodes``.
+
+    Infinite values do not count. Returns how many there are, or as many as there is room for.
+    """
+    found = 0
+    for i in range(field.shape[0]):
+        for j in range(field.shape[1]):
+            value = field[i, j]
+            if not value < np.inf or found == nodes.shape[0]:
+                continue
+            least = value
+            for p in range(max(i - 1, 0), min(i + 2, field.shape[0])):
+                for q in range(max(j - 1, 0), min(j + 2, field.shape[1])):
+                    least = min(least, field[p, q])
+            if value <= least:
+                nodes[found, 0], nodes[found, 1] = i, j
+                found += 1
+    return found

@@ -158,27 +158,36 @@ def follow(rates, ones, since, slopes, begun, out):
 
 @compiled
 def product(a, b, out):
-    """Add the product of a (m, k) and b (k, n) to out (m, n)."""
-    inner = b.shape[0]
-    tile = 512
-    for start in range(0, b.shape[1], tile):
-        stop = min(start + tile, b.shape[1])
-        for i in range(0, a.shape[0] - a.shape[0] % 2, 2):
+    """Add the product of a (m, k) and b (k, n) to out (m, n): four rows by four at a time, in strips."""
+    rows, inner = a.shape[0], b.shape[0]
+    strip = 512
+    for start in range(0, b.shape[1], strip):
+        stop = min(start + strip, b.shape[1])
+        for i in range(0, rows - rows % 4, 4):
             one, two = out[i, start:stop], out[i + 1, start:stop]
+            three, four = out[i + 2, start:stop], out[i + 3, start:stop]
             for k in range(0, inner - inner % 4, 4):
                 b0, b1 = b[k, start:stop], b[k + 1, start:stop]
                 b2, b3 = b[k + 2, start:stop], b[k + 3, start:stop]
                 p0, p1, p2, p3 = a[i, k], a[i, k + 1], a[i, k + 2], a[i, k + 3]
                 q0, q1, q2, q3 = a[i + 1, k], a[i + 1, k + 1], a[i + 1, k + 2], a[i + 1, k + 3]
+                r0, r1, r2, r3 = a[i + 2, k], a[i + 2, k + 1], a[i + 2, k + 2], a[i + 2, k + 3]
+                s0, s1, s2, s3 = a[i + 3, k], a[i + 3, k + 1], a[i + 3, k + 2], a[i + 3, k + 3]
                 for j in range(one.size):
-                    one[j] += p0 * b0[j] + p1 * b1[j] + p2 * b2[j] + p3 * b3[j]
-                    two[j] += q0 * b0[j] + q1 * b1[j] + q2 * b2[j] + q3 * b3[j]
+                    x0, x1, x2, x3 = b0[j], b1[j], b2[j], b3[j]
+                    one[j] += p0 * x0 + p1 * x1 + p2 * x2 + p3 * x3
+                    two[j] += q0 * x0 + q1 * x1 + q2 * x2 + q3 * x3
+                    three[j] += r0 * x0 + r1 * x1 + r2 * x2 + r3 * x3
+                    four[j] += s0 * x0 + s1 * x1 + s2 * x2 + s3 * x3
             for k in range(inner - inner % 4, inner):
                 b0 = b[k, start:stop]
                 for j in range(one.size):
-                    one[j] += a[i, k] * b0[j]
-                    two[j] += a[i + 1, k] * b0[j]
-        for i in range(a.shape[0] - a.shape[0] % 2, a.shape[0]):
+                    x0 = b0[j]
+                    one[j] += a[i, k] * x0
+                    two[j] += a[i + 1, k] * x0
+                    three[j] += a[i + 2, k] * x0
+                    four[j] += a[i + 3, k] * x0
+        for i in range(rows - rows % 4, rows):
             one = out[i, start:stop]
             for k in range(inner):
                 b0 = b[k, start:stop]

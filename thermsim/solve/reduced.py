@@ -31,8 +31,9 @@ Array = NDArray[np.float64]
 RESOLVED = 1.0
 #: Largest step from one shift to the next.
 STEP = 20.0
-#: A basis is good enough when its last round changed the answer by no more than so many tolerances.
-LAST_ROUND = 4.0
+#: A basis is good enough when its last round changed the answer by no more than so many tolerances: what is left is
+#: as a rule a small part of that, and hardly ever more than twice as much.
+LAST_ROUND = 2.0
 #: Rounds before a basis is judged, of one start and of more, and the most rounds after that.
 FIRST_ROUNDS, MOST_ROUNDS = (5, 4), 12
 #: When the last round's change is looked at: powers of a stage's length over what is resolved.
@@ -43,16 +44,15 @@ SLOW, ADDED = 0.4, 3
 
 @dataclass(frozen=True)
 class _Passage:
-    """How a state in one basis's modes is taken over by another: coordinates, heat at once, and what is lost.
+    """How a state in one basis's modes is taken over by another: coordinates, and heat at once.
 
     ``across`` (m_from, m_to); ``taken`` (m_from,) and ``held`` [J/K]: heat of the nodes that become held, of each
-    mode and of one; ``lost`` (m_from, some): what of each mode the new basis cannot hold, at some of the nodes.
+    mode and of one.
     """
 
     across: Array
     taken: Array
     held: float
-    lost: Array
 
 
 class Solver:
@@ -217,7 +217,7 @@ class Reduced:
             if earlier == 0 and not self._prepared(film, stages, process, legs[-1] if legs else None, judge=judge):
                 return None
             modes = self.bases[film].modes(earlier=earlier)
-            state, at_once, _ = self._entered(modes, stages[0], legs[-1] if legs else None)
+            state, at_once = self._entered(modes, stages[0], legs[-1] if legs else None)
             run, gained = self._run(modes, stages, state)
             legs += run
             heat += gained + at_once
@@ -253,12 +253,12 @@ class Reduced:
         before = np.inf
         added = 0
         for _ in range(MOST_ROUNDS):
-            state, _, missed = self._entered(basis.modes(), stages[0], last)
-            if missed > self.tolerance / 4.0:
+            state, _ = self._entered(basis.modes(), stages[0], last)
+            if self._missed(basis.modes(), last) > self.tolerance / 4.0:
                 self._take_in(basis, last)
                 basis.grow()
                 basis.grow()
-                state, _, _ = self._entered(basis.modes(), stages[0], last)
+                state, _ = self._entered(basis.modes(), stages[0], last)
             elif not (judge or new):
                 return True
             change = self._last_change(basis, stages, state, last)
@@ -283,7 +283,7 @@ class Reduced:
         """By how much the last round changed the temperatures in some stages, the most at some of the nodes [K]."""
         whole, part = basis.modes(), basis.modes(earlier=1)
         fewer = part.turn.shape[0]
-        began, _, _ = self._entered(part, stages[0], last)
+        began, _ = self._entered(part, stages[0], last)
         some = sample(basis.root.size)
         rows, fewer_rows = [], []
         for one, other in zip(self._run(whole, stages, state)[0], self._run(part, stages, began)[0], strict=True):
@@ -298,52 +298,49 @@ class Reduced:
         difference[:, :fewer] -= np.concatenate(fewer_rows) @ part.turn.T
         return float(np.abs(product(difference, whole.vectors[:, some] / basis.root[some])).max())
 
-    def _entered(self, modes: Modes, stage: Stage, last: Leg | None) -> tuple[Array, float, float]:
-        """Coordinates at a stage's start, heat that held nodes take up at once [J], and what was missed [K]."""
+    def _entered(self, modes: Modes, stage: Stage, last: Leg | None) -> tuple[Array, float]:
+        """Coordinates at a stage's start, and the heat that held nodes take up at once [J]."""
         medium = float(stage.medium[0])
         if last is None:
-            key = (id(None), id(modes))
-            if key not in self.passages:
-                made = modes.made_of(self.initial[None])
-                held_nodes = 1.0 - modes.system.free
-                some = sample(self.initial.size)
-                lost = (self.initial[some] - product(made, modes.swing)[0]) * modes.system.free[some]
-                at_once = float((self.capacity * held_nodes) @ self.initial)
-                self.passages[key] = (
-                    modes,
-                    modes,
-                    _Passage(made, np.array([at_once]), float(self.capacity @ held_nodes), lost[None]),
-                )
-            passage = self.passages[key][2]
-            state = passage.across[0] - medium * modes.ones
-            return (
-                state,
-                medium * passage.held - float(passage.taken[0]),
-                float(np.abs(passage.lost).max(initial=0.0)),
-            )
-        if last.modes is modes:
-            held = float(self.capacity @ (1.0 - modes.system.free))
-            jump = medium - float(last.medium[-1])
-            return last.at_knots[-1] - jump * modes.ones, held * jump, 0.0
-        passage = self._passage(last.modes, modes)
-        was = last.at_knots[-1]
+            passage = self._first(modes)
+            return passage.across[0] - medium * modes.ones, medium * passage.held - float(passage.taken[0])
         jump = medium - float(last.medium[-1])
-        state = was @ passage.across - jump * modes.ones
-        return state, jump * passage.held - float(was @ passage.taken), float(np.abs(was @ passage.lost).max())
+        was = last.at_knots[-1]
+        if last.modes is modes:
+            return was - jump * modes.ones, float(self.capacity @ (1.0 - modes.system.free)) * jump
+        passage = self._passage(last.modes, modes)
+        return was @ passage.across - jump * modes.ones, jump * passage.held - float(was @ passage.taken)
+
+    def _missed(self, modes: Modes, last: Leg | None) -> float:
+        """What of the state so far the modes cannot hold, the most at some of the nodes [K]."""
+        some = sample(self.initial.size)
+        if last is None:
+            lost = self.initial[some] - product(self._first(modes).across, modes.swing)[0]
+        elif last.modes is modes:
+            return 0.0
+        else:
+            was = last.at_knots[-1:]
+            across = was @ self._passage(last.modes, modes).across
+            lost = product(was, last.modes.swing)[0] - product(across, modes.swing)[0]
+        return float(np.abs(lost * modes.system.free[some]).max(initial=0.0))
+
+    def _first(self, modes: Modes) -> _Passage:
+        """How the temperatures at the start are taken over."""
+        key = (id(None), id(modes))
+        if key not in self.passages:
+            held = (1.0 - modes.system.free) * self.capacity
+            made = modes.made_of(self.initial[None])
+            passage = _Passage(made, np.array([float(held @ self.initial)]), float(held.sum()))
+            self.passages[key] = (modes, modes, passage)
+        return self.passages[key][2]
 
     def _passage(self, one: Modes, other: Modes) -> _Passage:
         key = (id(one), id(other))
         if key not in self.passages:
-            free = other.system.free
-            across = other.made_of(one.shapes)
-            lost = (one.swing - product(across, other.swing)) * free[sample(free.size)]
-            held = (1.0 - free) * self.capacity
+            held = (1.0 - other.system.free) * self.capacity
+            passage = _Passage(other.made_of(one.shapes), dots(one.shapes, held[None])[:, 0], float(held.sum()))
             # kept with the modes they are for, so that no others get their keys
-            self.passages[key] = (
-                one,
-                other,
-                _Passage(across, dots(one.shapes, held[None])[:, 0], float(held.sum()), lost),
-            )
+            self.passages[key] = (one, other, passage)
         return self.passages[key][2]
 
     def _run(self, modes: Modes, stages: tuple[Stage, ...], state: Array) -> tuple[list[Leg], float]:
