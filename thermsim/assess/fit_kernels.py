@@ -8,19 +8,38 @@ import numpy as np
 
 from thermsim.solve.kernels import compiled
 
-#: Places each way that are tried in the first round and in later ones, and rounds: the first goes on with a quarter of
-#: what it looked at, each later one with half, so that they end at 1e-4 of it.
+#: Places each way that are tried in the first round and in later ones, and rounds: the first goes on with a quarter
+#: of what it looked at, each later one with half, so that they end at 1e-4 of it.
 TRIED, TRIED_LATER, ROUNDS = 9, 5, 12
 
 
 @compiled
 def lagrange(nodes, x, weights):
     """Put the weights (k,) of the polynomial through nodes (k,) at x into ``weights``."""
+    scales = np.empty(nodes.size)
+    scale(nodes, scales)
+    weigh(nodes, scales, x, weights)
+
+
+@compiled
+def scale(nodes, scales):
+    """Put into ``scales`` (k,) one over the product of each node's distances to the others."""
     for p in range(nodes.size):
-        weight = 1.0
+        product = 1.0
         for q in range(nodes.size):
             if q != p:
-                weight *= (x - nodes[q]) / (nodes[p] - nodes[q])
+                product *= nodes[p] - nodes[q]
+        scales[p] = 1.0 / product
+
+
+@compiled
+def weigh(nodes, scales, x, weights):
+    """The same as :func:`lagrange` with the ``scales`` of the nodes, which serve for many places."""
+    for p in range(nodes.size):
+        weight = scales[p]
+        for q in range(nodes.size):
+            if q != p:
+                weight *= x - nodes[q]
         weights[p] = weight
 
 
@@ -67,11 +86,13 @@ def lowest(r, z, fields, which, nodes, bounds, mirrored, best, rows, columns, al
     k, width = rows.shape[1], columns.shape[1]
     places_r, places_z = np.empty(k), np.empty(width)
     patch, tried, across = np.empty((k, width)), np.empty((TRIED, width)), np.empty(width)
-    weights = np.empty(k)
+    weights, scales_r, scales_z = np.empty(k), np.empty(k), np.empty(width)
     for n in range(which.size):
         i, j = nodes[n, 0], nodes[n, 1]
         window(r, i, bounds[0], bounds[1], k, mirrored, rows[n], places_r)
         window(z, j, bounds[2], bounds[3], width, 0, columns[n], places_z)
+        scale(places_r, scales_r)
+        scale(places_z, scales_z)
         for a in range(k):
             for b in range(width):
                 patch[a, b] = fields[which[n], rows[n, a], columns[n, b]]
@@ -81,10 +102,10 @@ def lowest(r, z, fields, which, nodes, bounds, mirrored, best, rows, columns, al
             count = TRIED if attempt == 0 else TRIED_LATER
             step_r, step_z = (high_r - low_r) / (count - 1), (high_z - low_z) / (count - 1)
             for b in range(count):
-                lagrange(places_z, low_z + b * step_z, tried[b])
+                weigh(places_z, scales_z, low_z + b * step_z, tried[b])
             least, at_r, at_z = np.inf, low_r, low_z
             for a in range(count):
-                lagrange(places_r, low_r + a * step_r, weights)
+                weigh(places_r, scales_r, low_r + a * step_r, weights)
                 for q in range(width):
                     across[q] = 0.0
                 for p in range(k):
@@ -101,8 +122,8 @@ def lowest(r, z, fields, which, nodes, bounds, mirrored, best, rows, columns, al
         if mirrored > 0 and at_r < 1e-4 * r[1]:
             at_r = 0.0  # fields are level across the axis: what is found within the last lattice of it lies on it
         best[n, 0], best[n, 1], best[n, 2] = at_r, at_z, least
-        lagrange(places_r, at_r, along_r[n])
-        lagrange(places_z, at_z, along_z[n])
+        weigh(places_r, scales_r, at_r, along_r[n])
+        weigh(places_z, scales_z, at_z, along_z[n])
 
 
 @compiled

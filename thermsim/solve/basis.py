@@ -25,8 +25,8 @@ from thermsim.solve.system import System
 
 Array = NDArray[np.float64]
 
-#: What is no more than this part of a new start vector is rounding.
-NOTHING_NEW = 1e-10
+#: What is no more than this part of a new start vector is rounding; a field no larger than this is nothing [K].
+NOTHING_NEW, NOTHING = 1e-10, 1e-12
 
 
 @dataclass(frozen=True)
@@ -139,9 +139,12 @@ class Basis:
         return new
 
     def begin(self, field: Array) -> None:
-        """Take a field (n,) into the basis and build on it from now on."""
+        """Take a field (n,) [K] into the basis and build on it from now on; one that is nothing is left alone."""
+        largest = float(np.abs(field).max(initial=0.0))
+        if largest < NOTHING:
+            return  # what has decayed to the end of the range of numbers has no length to divide by
         self._make_room(1)
-        vector = self.root * self.system.free * field
+        vector = self.root * self.system.free * (field / largest)
         size = np.linalg.norm(vector)
         for _ in range(2):
             old = self.vectors[: self.count]
