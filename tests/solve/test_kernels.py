@@ -59,14 +59,6 @@ def test_factor_says_when_a_matrix_is_not_positive_definite():
     assert not kernels.factor(band, reach)
 
 
-def test_multiply_agrees_with_the_dense_product():
-    band, dense = random_band(30, 5, seed=8)
-    x = np.random.default_rng(2).normal(size=30)
-    out = np.empty(30)
-    kernels.multiply(band, x, out)
-    assert_allclose(out, dense @ x, rtol=1e-12, atol=1e-12)
-
-
 def test_accumulate_integrates_the_lethal_rate_of_a_cubic():
     time = np.array([0.0, 600.0, 600.0, 900.0])
     temperature = np.array([[100.0, 60.0], [115.0, 118.0], [115.0, 118.0], [121.0, 90.0]])

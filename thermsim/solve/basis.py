@@ -27,6 +27,8 @@ Array = NDArray[np.float64]
 
 #: What is no more than this part of a new start vector is rounding; a field no larger than this is nothing [K].
 NOTHING_NEW, NOTHING = 1e-10, 1e-12
+#: Vectors whose flows are looked at together: more would take more memory on large grids.
+AT_ONCE = 32
 
 
 @dataclass(frozen=True)
@@ -95,11 +97,11 @@ def factors_of(system: System, shift: float) -> Array:
     NumericalError
         If there is none.
     """
-    from thermsim.solve import basis_kernels
+    from thermsim.solve import matrix_kernels
 
     if shift not in system.factors:
-        factors = np.empty_like(system.band)
-        if not basis_kernels.factorise(system.band, system.reach, np.sqrt(system.capacity), shift, factors):
+        matrix, factors = system.matrix, np.empty(system.matrix.stored)
+        if not matrix_kernels.factorise(matrix.banded, matrix.dissected, 1.0, system.capacity, shift, factors):
             raise NumericalError("a container's matrix cannot be factorised", shift_per_s=shift)
         system.factors[shift] = factors
     return system.factors[shift]
@@ -124,7 +126,7 @@ class Basis:
         self.count = 0
         self.rounds: list[int] = []
         self.heads = np.empty(0, dtype=np.int64)
-        self.flows, self.projected = np.empty_like(self.vectors), np.empty((64, 64))
+        self.projected = np.empty((64, 64))
         self.seen = 0
         self.known: dict[int, Modes] = {}
 
@@ -134,8 +136,8 @@ class Basis:
         new.shifts, new.rounds, new.known = list(self.shifts), list(self.rounds), dict(self.known)
         new.heads, new.projected = self.heads.copy(), self.projected.copy()
         # what is there is never written again: only the room beyond it must be the copy's own
-        new.vectors, new.flows = np.empty_like(self.vectors), np.empty_like(self.flows)
-        new.vectors[: self.count], new.flows[: self.seen] = self.vectors[: self.count], self.flows[: self.seen]
+        new.vectors = np.empty_like(self.vectors)
+        new.vectors[: self.count] = self.vectors[: self.count]
         return new
 
     def begin(self, field: Array) -> None:
@@ -159,12 +161,14 @@ class Basis:
         """Go one round of all shifts."""
         from thermsim.solve import basis_kernels
 
-        system = self.system
+        system, matrix = self.system, self.system.matrix
         self.rounds.append(self.count)
         for shift in self.shifts:
             factors = factors_of(system, shift)
             self._make_room(self.heads.size)
-            self.count = basis_kernels.grow(factors, system.reach, self.root, self.heads, self.vectors, self.count)
+            self.count = basis_kernels.grow(
+                factors, matrix.banded, matrix.dissected, self.root, self.heads, self.vectors, self.count
+            )
 
     def modes(self, *, earlier: int = 0) -> Modes:
         """Modes of the whole basis, or of what it was some rounds earlier."""
@@ -181,31 +185,25 @@ class Basis:
         system, count = self.system, self.count
         if self.seen == count:
             return
-        vectors, new = self.vectors[:count], slice(self.seen, count)
-        basis_kernels.project(
-            system.before,
-            system.after,
-            system.conductance,
-            system.exchange,
-            self.root,
-            vectors,
-            self.seen,
-            self.flows,
-        )
-        across = dots(vectors, self.flows[new])
-        self.projected[:count, new] = across
-        self.projected[new, :count] = across.T
+        vectors = self.vectors[:count]
+        for begin in range(self.seen, count, AT_ONCE):
+            new = slice(begin, min(begin + AT_ONCE, count))
+            flows = np.empty((new.stop - new.start, self.root.size))
+            basis_kernels.project(
+                system.before, system.after, system.conductance, system.exchange, self.root, vectors[new], flows
+            )
+            across = dots(vectors, flows)
+            self.projected[:count, new] = across
+            self.projected[new, :count] = across.T
         self.seen = count
 
     def _make_room(self, more: int) -> None:
         have = len(self.vectors)
         if self.count + more <= have:
             return
-        for name in ("vectors", "flows"):
-            old = getattr(self, name)
-            new = np.empty((2 * have, old.shape[1]))
-            new[:have] = old
-            setattr(self, name, new)
+        vectors = np.empty((2 * have, self.root.size))
+        vectors[: self.count] = self.vectors[: self.count]
+        self.vectors = vectors
         projected = np.empty((2 * have, 2 * have))
         projected[:have, :have] = self.projected
         self.projected = projected

@@ -8,7 +8,8 @@ import math
 
 import numpy as np
 
-from thermsim.solve.kernels import compiled, factor, solve
+from thermsim.solve.kernels import compiled
+from thermsim.solve.matrix_kernels import conduct, solve_some
 
 
 @compiled
@@ -42,27 +43,13 @@ def remove(vectors, count, new):
 
 
 @compiled
-def factorise(band, reach, root, shift, factors):
-    """Put the Cholesky factor of K + shift C into ``factors`` (n, width + 1); whether there is one.
-
-    ``band``, ``reach`` are K as for :func:`march`, ``root`` (n,) square roots of C.
-    """
-    width = band.shape[1] - 1
-    for i in range(band.shape[0]):
-        for j in range(width - reach[i], width):
-            factors[i, j] = band[i, j]
-        factors[i, width] = band[i, width] + shift * root[i] * root[i]
-    return factor(factors, reach)
-
-
-@compiled
-def grow(factors, reach, root, heads, vectors, count):
+def grow(factors, banded, dissected, root, heads, vectors, count):
     """Add vectors to a rational Krylov basis: of every head (C^-1 K + shift)^-1 times it, made orthonormal.
 
     Parameters
     ----------
-    factors, reach
-        Cholesky factor of K + shift C, as of :func:`factorise`.
+    factors, banded, dissected
+        Cholesky factor of K + shift C, as of :func:`thermsim.solve.matrix_kernels.factorise`.
     root : (n,)
         Square roots of C; vectors are C^(1/2) times fields.
     heads : (p,) of int
@@ -75,15 +62,17 @@ def grow(factors, reach, root, heads, vectors, count):
     count : int
         Vectors now.
     """
-    n = root.size
+    n, first = root.size, count
     for p in range(heads.size):
-        new, head = vectors[count], vectors[heads[p]]
+        new, head = vectors[first + p], vectors[heads[p]]
         for i in range(n):
             new[i] = root[i] * head[i]
-        solve(factors, reach, new)
+    solve_some(factors, banded, dissected, vectors[first : first + heads.size])
+    for p in range(heads.size):
+        solved, new = vectors[first + p], vectors[count]
         before = 0.0
         for i in range(n):
-            new[i] *= root[i]
+            new[i] = solved[i] * root[i]
             before += new[i] * new[i]
         after = before
         for _ in range(3):  # twice is enough, but for vectors that hold hardly anything new
@@ -101,19 +90,14 @@ def grow(factors, reach, root, heads, vectors, count):
 
 
 @compiled
-def project(before, after, conductance, exchange, root, vectors, first, flows):
-    """Put C^(-1/2) K C^(-1/2) times the vectors from the first on into ``flows``; K by pairs of nodes."""
+def project(before, after, conductance, exchange, root, vectors, flows):
+    """Put C^(-1/2) K C^(-1/2) times the vectors (m, n) into ``flows`` (m, n); K by pairs of nodes."""
     x = np.empty(root.size)
-    for k in range(first, vectors.shape[0]):
+    for k in range(vectors.shape[0]):
         flow = flows[k]
         for i in range(x.size):
             x[i] = vectors[k, i] / root[i]
-            flow[i] = exchange[i] * x[i]
-        for pair in range(before.size):
-            a, b = before[pair], after[pair]
-            through = conductance[pair] * (x[a] - x[b])
-            flow[a] += through
-            flow[b] -= through
+        conduct(before, after, conductance, exchange, x, flow)
         for i in range(x.size):
             flow[i] /= root[i]
 

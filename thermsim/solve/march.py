@@ -60,7 +60,7 @@ def march(
         from thermsim.solve.nonlinear import march_varying
 
         return march_varying(operator, operator.varying, process, tolerance=tolerance, on_stage=on_stage)
-    from thermsim.solve import kernels
+    from thermsim.solve import kernels, march_kernels, matrix_kernels
 
     numbering = Numbering(operator.capacity > 0.0)
     temperature, capacity = numbering.vector(operator.initial), numbering.vector(operator.capacity)
@@ -73,18 +73,20 @@ def march(
     for stage in process.stages:
         if stage.film != film:
             system = system_of(operator, stage.film, numbering)
+            matrix, factors = system.matrix, np.empty(system.matrix.stored)
         held = system.free == 0.0
         if stage.film != film or stage.medium[0] != medium or rate is None:
             deviation = (temperature - stage.medium[0]) * system.free
             flow = np.empty_like(deviation)
-            kernels.multiply(system.band, deviation, flow)
+            matrix_kernels.conduct(system.before, system.after, system.conductance, system.exchange, deviation, flow)
             rate = -flow / system.capacity
             step = FIRST_STEP if fixed_step is None else fixed_step
             # nodes held at the medium's temperature take up their heat at once
             heat += float(capacity[held] @ (stage.medium[0] - temperature[held]))
-        status, count, times, temperatures, rates, heat_free, step, again = kernels.march(
-            system.band,
-            system.reach,
+        status, count, times, temperatures, rates, heat_free, step, again = march_kernels.march(
+            matrix.banded,
+            matrix.dissected,
+            factors,
             system.capacity,
             system.exchange,
             system.free,

@@ -7,6 +7,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from thermsim.solve.dissection import Dissection, dissected
+
 Array = NDArray[np.float64]
 
 
@@ -19,6 +21,13 @@ class Numbering:
         self.active = self.turn(active)
         self.count = int(self.active.sum())
         self.number = np.where(self.active, np.cumsum(self.active).reshape(self.active.shape) - 1, -1)
+        self._dissections: dict[bool, Dissection] = {}
+
+    def dissection(self, *, diagonals: bool) -> Dissection:
+        """How the nodes are eliminated where there are many, made once; ``diagonals``: see :func:`dissected`."""
+        if diagonals not in self._dissections:
+            self._dissections[diagonals] = dissected(self.number, diagonals=diagonals)
+        return self._dissections[diagonals]
 
     def turn(self, field: NDArray[Any]) -> NDArray[Any]:
         """A node field (n_r, n_z) with its short direction last; turning twice gives it back."""

@@ -3,15 +3,41 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from thermsim.case.process import Film
+from thermsim.solve.dissection import Dissection
 from thermsim.solve.numbering import Numbering
 from thermsim.solve.operator import Operator, exchange_of
 
 Array = NDArray[np.float64]
+Whole = NDArray[np.int64]
+
+
+#: From so many nodes on matrices are factored by nested dissection, below within their band.
+LARGE = 10_000
+
+
+@dataclass(frozen=True)
+class Matrix:
+    """A symmetric matrix for the compiled loops, see :mod:`thermsim.solve.matrix_kernels`.
+
+    Parameters
+    ----------
+    banded : tuple or None
+        Its band and where the rows begin; None where the nodes are dissected.
+    dissected : tuple or None
+        Its elements, where they stand and how the nodes are dissected; None where there is a band.
+    stored : tuple of int
+        Shape of a factor.
+    """
+
+    banded: tuple[Array, Whole] | None
+    dissected: tuple[Any, ...] | None
+    stored: tuple[int, ...]
 
 
 @dataclass(frozen=True)
@@ -20,10 +46,8 @@ class System:
 
     Parameters
     ----------
-    band : ndarray, shape (n, width + 1)
-        K [W/K] by rows, see :mod:`thermsim.solve.kernels`; rows and columns of held nodes are empty.
-    reach : ndarray of int, shape (n,)
-        How far left of the diagonal each row begins.
+    matrix : Matrix
+        K [W/K]; rows and columns of held nodes are empty.
     capacity, exchange : ndarray, shape (n,)
         C [J/K] (1 for held nodes) and K times one [W/K].
     free : ndarray, shape (n,)
@@ -36,13 +60,12 @@ class System:
         Cholesky factors of K + shift C that have been made, by the shift [1/s].
     """
 
-    band: Array
-    reach: NDArray[np.int64]
+    matrix: Matrix
     capacity: Array
     exchange: Array
     free: Array
-    before: NDArray[np.int64]
-    after: NDArray[np.int64]
+    before: Whole
+    after: Whole
     conductance: Array
     factors: dict[float, Array] = field(default_factory=dict, repr=False, compare=False)
 
@@ -72,16 +95,15 @@ def system_of(operator: Operator, film: Film, numbering: Numbering) -> System:
         couplings.append((numbering.number[low][both], numbering.number[high][both], along[both]))
 
     before, after, conductance = (np.concatenate(part) for part in zip(*couplings, strict=True))
-    reach = np.zeros(numbering.count, dtype=np.int64)
-    np.maximum.at(reach, after, after - before)
-    width = max(1, int(reach.max(initial=0)))
-    band = np.zeros((numbering.count, width + 1))
-    band[:, width] = diagonal[numbering.active]
-    band[after, width - (after - before)] = -conductance
+    pairs, on_diagonal = (before, after, conductance), diagonal[numbering.active]
+    if numbering.count < LARGE:
+        matrix = banded(*pairs, on_diagonal)
+    else:
+        across = bool(operator.rising.any() or operator.falling.any())
+        matrix = in_fronts(*pairs, on_diagonal, numbering.dissection(diagonals=across))
     free_nodes = free[numbering.active]
     return System(
-        band=band,
-        reach=reach,
+        matrix=matrix,
         capacity=np.where(free_nodes, numbering.vector(operator.capacity), 1.0),
         exchange=exchange[numbering.active],
         free=free_nodes.astype(float),
@@ -89,3 +111,24 @@ def system_of(operator: Operator, film: Film, numbering: Numbering) -> System:
         after=after,
         conductance=conductance,
     )
+
+
+def banded(before: Whole, after: Whole, conductance: Array, diagonal: Array) -> Matrix:
+    """A matrix by rows, each from where its first coupling stands.
+
+    ``before`` and ``after`` (p,) are the nodes of each pair, the lower number first, ``conductance`` (p,) between
+    them, ``diagonal`` (n,).
+    """
+    reach = np.zeros(diagonal.size, dtype=np.int64)
+    np.maximum.at(reach, after, after - before)
+    width = max(1, int(reach.max(initial=0)))
+    band = np.zeros((diagonal.size, width + 1))
+    band[:, width] = diagonal
+    band[after, width - (after - before)] = -conductance
+    return Matrix((band, reach), None, band.shape)
+
+
+def in_fronts(before: Whole, after: Whole, conductance: Array, diagonal: Array, dissection: Dissection) -> Matrix:
+    """The same by nodes and pairs, for a factor by nested dissection."""
+    positions = dissection.positions(before, after)
+    return Matrix(None, (diagonal, -conductance, *positions, dissection.fronts), (dissection.stored,))

@@ -1,0 +1,68 @@
+# numba infers the types of the compiled loops; their docstrings give shapes and units
+# mypy: allow-untyped-defs, allow-untyped-decorators, allow-untyped-calls, allow-incomplete-defs
+"""A stage's matrix for the compiled loops, as a band or as fronts. Arrays and numbers only.
+
+Of ``banded`` and ``dissected`` one is None. The former is (band, reach), see :mod:`thermsim.solve.kernels`, the
+latter (diagonal, coupling, their positions, fronts), see :mod:`thermsim.solve.dissection_kernels`. Which it is is
+known as these loops are compiled: small grids neither look nor wait for what only large ones need. numba leaves out
+what asks whether an argument is there that is None, and only that: hence the two questions.
+"""
+
+from __future__ import annotations
+
+from thermsim.solve import front_kernels, kernels
+from thermsim.solve.kernels import compiled
+
+
+@compiled
+def conduct(before, after, conductance, exchange, x, flow):
+    """Put K times x into ``flow``: what flows between pairs of nodes, and to the medium."""
+    for i in range(x.size):
+        flow[i] = exchange[i] * x[i]
+    for pair in range(before.size):
+        a, b = before[pair], after[pair]
+        through = conductance[pair] * (x[a] - x[b])
+        flow[a] += through
+        flow[b] -= through
+
+
+@compiled
+def factorise(banded, dissected, scale, capacity, shift, factors):
+    """Put the Cholesky factor of scale K + shift C into ``factors``; False if there is none."""
+    if banded is not None:
+        band, reach = banded
+        width = band.shape[1] - 1
+        for i in range(band.shape[0]):
+            for j in range(width - reach[i], width):
+                factors[i, j] = scale * band[i, j]
+            factors[i, width] = scale * band[i, width] + shift * capacity[i]
+        return kernels.factor(factors, reach)
+    if dissected is not None:
+        diagonal, coupling, diagonal_at, coupling_at, fronts = dissected
+        for k in range(factors.size):
+            factors[k] = 0.0
+        for i in range(diagonal.size):
+            factors[diagonal_at[i]] = scale * diagonal[i] + shift * capacity[i]
+        for pair in range(coupling.size):
+            factors[coupling_at[pair]] = scale * coupling[pair]
+        return front_kernels.factor(factors, fronts)
+    return False
+
+
+@compiled
+def solve_one(factors, banded, dissected, x):
+    """Solve with the factor that :func:`factorise` left, overwriting the right-hand side ``x`` (n,)."""
+    if banded is not None:
+        kernels.solve(factors, banded[1], x)
+    if dissected is not None:
+        front_kernels.solve(factors, dissected[4], x.reshape((1, x.size)))
+
+
+@compiled
+def solve_some(factors, banded, dissected, x):
+    """The same for right-hand sides ``x`` (m, n)."""
+    if banded is not None:
+        for p in range(x.shape[0]):
+            kernels.solve(factors, banded[1], x[p])
+    if dissected is not None:
+        front_kernels.solve(factors, dissected[4], x)
