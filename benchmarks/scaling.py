@@ -1,8 +1,8 @@
 """How the cost grows with nodes, with the time simulated, with the number of cases and with workers.
 
 ``python benchmarks/scaling.py`` (some minutes), ``--limit 600`` to let single marches take longer, ``--smoke`` to see
-whether it runs. Exponents are slopes in logarithms. Every march runs in a process of its own, after a small one that
-loads the compiled loops, so that its peak memory is known.
+whether it runs. Exponents are slopes in logarithms. Every march and every set of bases runs in a process of its own,
+after a small one that loads the compiled loops, so that its peak memory is known.
 """
 
 from __future__ import annotations
@@ -26,36 +26,36 @@ import thermsim
 from thermsim.assess.simulation import simulate
 from thermsim.case.body import body_of
 from thermsim.case.case import Case
+from thermsim.case.process import Process
 from thermsim.case.reader import read_case
 from thermsim.solve.grid import Grid, grid_family
 from thermsim.solve.march import march
-from thermsim.solve.operator import operator_of
+from thermsim.solve.operator import Operator, operator_of
 from thermsim.solve.reduced import Solver
 
 ROOT = Path(__file__).parent.parent
 JAR = ROOT / "cases" / "jar.toml"
 TOLERANCE = 2e-3
 #: The middle grid of a family, refined so many times: about 1e3 to 1e6 nodes.
-REFINEMENTS = (1.0, 1.6, 2.5, 4.0, 6.3, 10.0, 16.0, 25.0, 40.0)
+REFINEMENTS = (1.0, 1.6, 2.5, 4.0, 6.3, 10.0, 16.0, 25.0, 40.0, 49.0)
+#: The loops of large grids are loaded by one of these.
+LOADING = 5.0
+#: No more runs of what takes longer than this [s].
+LONG = 3.0
 HOLDS = (1, 2, 4, 8, 16, 32)
 CASES = (1, 2, 4, 8, 16, 32)
 
 
 @dataclass(frozen=True)
-class Marched:
-    """A grid: nodes, the shorter side, steps of the march, seconds of grid, march and reduced bases, memory [MB].
-
-    The memory is what the march took, then what the bases took beyond it.
-    """
+class Measured:
+    """A grid: nodes, shorter side, seconds of grid and of march or bases, steps or vectors, memory [MB]."""
 
     nodes: int
     width: int
-    steps: int
     assembling: float
-    marching: float
-    reducing: float
+    seconds: float
+    size: int
     memory: float
-    memory_reduced: float
 
 
 def grid_of(refinement: float) -> Grid:
@@ -69,68 +69,77 @@ def jar() -> Case:
     return case.replace(lethality=type(case.lethality)(case.lethality.reference, case.lethality.z), probe=None)
 
 
-def march_here(refinement: float, runs: int) -> Marched:
-    """March in this process; the median of the runs."""
-    case = jar()
-    loading = operator_of(grid_of(1.0))
-    march(loading, case.process, tolerance=1.0)
-    Solver(loading, tolerance=TOLERANCE).follow(case.process)
+def steps_marched(operator: Operator, process: Process) -> int:
+    """March; the number of steps."""
+    return march(operator, process, tolerance=TOLERANCE).steps
+
+
+def vectors_grown(operator: Operator, process: Process) -> int:
+    """Follow the process on reduced bases; the number of their vectors."""
+    solver = Solver(operator, tolerance=TOLERANCE)
+    solver.follow(process)
+    if solver.reduced is None:
+        raise ValueError("no basis is good enough")
+    return sum(basis.count for basis in solver.reduced.bases.values())
+
+
+WORKS = {"march": steps_marched, "bases": vectors_grown}
+
+
+def measured_here(what: str, refinement: float, runs: int) -> Measured:
+    """March, or grow bases, in this process; the median of the runs."""
+    process, work = jar().process, WORKS[what]
+    for loading in (1.0, min(refinement, LOADING)):
+        work(operator_of(grid_of(loading)), process)
     before = peak_memory()
-    assembling, marching, reducing = [], [], []
-    operators = []
+    assembling, seconds = [], []
     for _ in range(runs):
         began = time.perf_counter()
         grid = grid_of(refinement)
         operator = operator_of(grid)
         ready = time.perf_counter()
-        history = march(operator, case.process, tolerance=TOLERANCE)
+        size = work(operator, process)
         assembling.append(ready - began)
-        marching.append(time.perf_counter() - ready)
-        operators.append(operator)
-        if marching[-1] > 20.0:
+        seconds.append(time.perf_counter() - ready)
+        if seconds[-1] > LONG:
             break
-    steps, marched = history.steps, peak_memory()
-    del history
-    for operator in operators:
-        ready = time.perf_counter()
-        Solver(operator, tolerance=TOLERANCE).follow(case.process)
-        reducing.append(time.perf_counter() - ready)
-    return Marched(
+    return Measured(
         nodes=int(grid.active.sum()),
         width=min(grid.shape),
-        steps=steps,
         assembling=statistics.median(assembling),
-        marching=statistics.median(marching),
-        reducing=statistics.median(reducing),
-        memory=marched - before,
-        memory_reduced=peak_memory() - marched,
+        seconds=statistics.median(seconds),
+        size=size,
+        memory=peak_memory() - before,
     )
 
 
-def against_nodes(limit: float, refinements: tuple[float, ...]) -> list[Marched]:
-    """Marches on finer and finer grids, until the next is expected to take longer than the limit [s]."""
-    found: list[Marched] = []
+def against_nodes(what: str, limit: float, refinements: tuple[float, ...], runs: int) -> list[Measured]:
+    """Finer and finer grids, until the next is expected to take longer than the limit [s]."""
+    found: list[Measured] = []
     for refinement in refinements:
         if len(found) > 1:
-            slope = fitted_exponent([m.nodes for m in found[-2:]], [m.marching for m in found[-2:]])
+            slope = slope_of(found[-2:], "seconds")
             growth = (refinement / refinements[len(found) - 1]) ** (2 * max(slope, 1.0))
-            if found[-1].marching * growth > limit:
-                print(f"  stopped: the next would take some {found[-1].marching * growth:.0f} s (--limit)")
+            if found[-1].seconds * growth > limit:
+                print(f"  stopped: the next would take some {found[-1].seconds * growth:.0f} s (--limit)")
                 break
-        done = subprocess.run(
-            [sys.executable, __file__, "--march", str(refinement)], capture_output=True, text=True, check=False
-        )
+        words = [sys.executable, __file__, "--one", what, str(refinement), str(runs)]
+        done = subprocess.run(words, capture_output=True, text=True, check=False)
         if done.returncode:
             print(f"  stopped at refinement {refinement:g}: {done.stderr.strip().splitlines()[-1:]}")
             break
-        found.append(Marched(**json.loads(done.stdout)))
+        found.append(Measured(**json.loads(done.stdout)))
         one = found[-1]
-        each = 1e6 * one.marching / one.nodes / one.steps
+        many = "steps" if what == "march" else "vectors"
         print(
-            f"  {one.nodes:8d} nodes  {one.steps:4d} steps  grid {one.assembling:7.3f} s march {one.marching:9.4f} s "
-            f" bases {one.reducing:9.4f} s  {each:7.3f} us a node and step of the march  {one.memory:7.0f} MB",
+            f"  {one.nodes:8d} nodes  grid {one.assembling:7.3f} s  {what} {one.seconds:9.4f} s "
+            f" {one.size:4d} {many}  {1e6 * one.seconds / one.nodes:7.2f} us a node"
+            f"  {one.memory:7.0f} MB",
             flush=True,
         )
+    for name in ("seconds", "memory", "assembling"):
+        upper = [one for one in found if one.nodes >= 1e4]
+        print(f"  {what}, {name}: nodes^{slope_of(found, name):.2f}, above 10,000 nodes ^{slope_of(upper, name):.2f}")
     return found
 
 
@@ -202,7 +211,7 @@ def against_workers(count: int, runs: int, most: int) -> dict[str, list[tuple[in
 
 
 def figure(
-    nodes: list[Marched],
+    nodes: dict[str, list[Measured]],
     times: list[tuple[float, int, float]],
     cases: list[tuple[int, float]],
     workers: dict[str, list[tuple[int, float]]],
@@ -216,12 +225,16 @@ def figure(
 
     fig, panels = plt.subplots(2, 2, figsize=(10, 7.5))
     axes = panels[0, 0]
-    n = [m.nodes for m in nodes]
-    axes.loglog(n, [m.marching for m in nodes], "o-", label=f"march [s], nodes^{slope_of(nodes, 'marching'):.2f}")
-    axes.loglog(n, [m.reducing for m in nodes], "d-", label=f"bases [s], nodes^{slope_of(nodes, 'reducing'):.2f}")
-    axes.loglog(n, [m.assembling for m in nodes], "s-", label=f"grid [s], nodes^{slope_of(nodes, 'assembling'):.2f}")
-    axes.loglog(n, [m.memory for m in nodes], "^-", label=f"memory [MB], nodes^{slope_of(nodes, 'memory'):.2f}")
-    axes.loglog(n, [nodes[0].marching * (m / n[0]) ** 1.5 for m in n], "k:", label="nodes^1.5")
+    for what, found in nodes.items():
+        n = [m.nodes for m in found]
+        for name, unit, mark in (("seconds", "s", "o-"), ("memory", "MB", "^--")):
+            label = f"{what}, {name} [{unit}]: nodes^{slope_of(found, name):.2f}"
+            axes.loglog(n, [getattr(m, name) for m in found], mark, label=label)
+    found = nodes["bases"]
+    n = [m.nodes for m in found]
+    slope = slope_of(found, "assembling")
+    axes.loglog(n, [m.assembling for m in found], "s-", label=f"grid [s]: nodes^{slope:.2f}")
+    axes.loglog(n, [found[0].seconds * (m / n[0]) ** 1.5 for m in n], "k:", label="nodes^1.5")
     axes.set_xlabel("nodes")
     axes.legend(fontsize=8)
     axes = panels[0, 1]
@@ -250,9 +263,9 @@ def figure(
     plt.close(fig)
 
 
-def slope_of(nodes: list[Marched], what: str) -> float:
-    """Exponent of what a march takes against its nodes; memory below 1 MB does not count."""
-    kept = [m for m in nodes if getattr(m, what) > (1.0 if what == "memory" else 0.0)]
+def slope_of(found: list[Measured], what: str) -> float:
+    """Exponent of what was measured against nodes; memory below 1 MB does not count."""
+    kept = [m for m in found if getattr(m, what) > (1.0 if what == "memory" else 0.0)]
     return (
         fitted_exponent([m.nodes for m in kept], [getattr(m, what) for m in kept]) if len(kept) > 1 else float("nan")
     )
@@ -260,22 +273,23 @@ def slope_of(nodes: list[Marched], what: str) -> float:
 
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
-    parser.add_argument("--limit", type=float, default=120.0, help="longest march that is begun [s]")
+    parser.add_argument(
+        "--limit", type=float, default=120.0, help="longest march, or set of bases, that is begun [s]"
+    )
     parser.add_argument("--smoke", action="store_true", help="only see whether it runs")
     parser.add_argument("--out", type=Path, default=ROOT / "out" / "benchmarks")
-    parser.add_argument("--march", type=float, help=argparse.SUPPRESS)
+    parser.add_argument("--one", nargs=3, help=argparse.SUPPRESS)
     words = parser.parse_args()
-    if words.march:
-        print(json.dumps(asdict(march_here(words.march, 1 if words.smoke else 5))))
+    if words.one:
+        what, refinement, runs = words.one
+        print(json.dumps(asdict(measured_here(what, float(refinement), int(runs)))))
         return
     smoke = words.smoke
     machine = facts(Path(thermsim.__file__).parent.parent)
     print(", ".join(f"{name} {value}" for name, value in machine.items()))
     print(f"against nodes (jar, tolerance {TOLERANCE:g} K)")
-    nodes = against_nodes(words.limit, REFINEMENTS[:2] if smoke else REFINEMENTS)
-    for what in ("marching", "reducing", "assembling", "memory"):
-        upper = [m for m in nodes if m.nodes >= 1e4]
-        print(f"  {what}: nodes^{slope_of(nodes, what):.2f}, above 10,000 nodes ^{slope_of(upper, what):.2f}")
+    refinements, runs = (REFINEMENTS[:2], 1) if smoke else (REFINEMENTS, 5)
+    nodes = {what: against_nodes(what, words.limit, refinements, runs) for what in ("bases", "march")}
     print("against the time simulated (hold stretched)")
     times = against_time(HOLDS[:2] if smoke else HOLDS, 1 if smoke else 7)
     ends, steps, seconds = ([float(row[k]) for row in times] for k in range(3))
@@ -286,7 +300,12 @@ def main() -> None:
     print(f"against workers ({os.cpu_count()} cores)")
     workers = against_workers(2, 1, 1) if smoke else against_workers(32, 3, 2 * (os.cpu_count() or 1))
     words.out.mkdir(parents=True, exist_ok=True)
-    record = {"machine": machine, "nodes": [asdict(m) for m in nodes], "time": times, "cases": cases}
+    record = {
+        "machine": machine,
+        "nodes": {what: [asdict(m) for m in found] for what, found in nodes.items()},
+        "time": times,
+        "cases": cases,
+    }
     (words.out / "scaling.json").write_text(json.dumps({**record, "workers": workers}, indent=1), "utf-8")
     figure(nodes, times, cases, workers, words.out / "scaling.png")
     print(f"written: {words.out}/scaling.json, scaling.png")

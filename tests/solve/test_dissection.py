@@ -177,7 +177,7 @@ def test_what_flows_is_the_matrix_times_the_temperatures():
 
 
 def operators():
-    """A jar of rectangles, a container whose grid is skewed, and the jar with more nodes than the band is used for."""
+    """A jar of rectangles, a container whose grid is skewed, the jar with more nodes than the band is used for."""
     return {
         "straight": operator_of(grid_family(jar(3))[1]),
         "skewed": operator_of(grid_family(body_of(SHAPES["shoulder"]))[1]),

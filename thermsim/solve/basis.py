@@ -60,7 +60,9 @@ class Modes:
     @cached_property
     def shapes(self) -> Array:
         """The modes over the active nodes, orthonormal with the capacities as weights, shape (m, n)."""
-        return product(self.turn.T, self.vectors) / np.sqrt(self.system.capacity)
+        found = product(self.turn.T, self.vectors)
+        found /= np.sqrt(self.system.capacity)
+        return found
 
     @cached_property
     def swing(self) -> Array:
