@@ -16,8 +16,8 @@ from thermsim.solve.operator import Operator, exchange_of
 Array = NDArray[np.float64]
 Whole = NDArray[np.int64]
 
-
-#: From so many nodes on matrices are factored by nested dissection, below within their band.
+#: From so many nodes on matrices are factored by nested dissection, below within their band. There fronts
+#: are twice as fast, from 3,000 on as fast (measured); but grids of usual size need not wait for them to be compiled.
 LARGE = 10_000
 
 
