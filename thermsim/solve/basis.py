@@ -91,22 +91,24 @@ def sample(count: int) -> slice:
     return slice(None, None, max(1, count // 400) | 1)
 
 
-def factors_of(system: System, shift: float) -> Array:
-    """Cholesky factor of K + shift C, made once.
+def factors_of(system: System, shifts: tuple[float, ...]) -> Array:
+    """Cholesky factors of K + shift C for each of some shifts [1/s], made once, shape (k, ...).
 
     Raises
     ------
     NumericalError
-        If there is none.
+        If one has none.
     """
     from thermsim.solve import matrix_kernels
 
-    if shift not in system.factors:
-        matrix, factors = system.matrix, np.empty(system.matrix.stored)
-        if not matrix_kernels.factorise(matrix.banded, matrix.dissected, 1.0, system.capacity, shift, factors):
-            raise NumericalError("a container's matrix cannot be factorised", shift_per_s=shift)
-        system.factors[shift] = factors
-    return system.factors[shift]
+    if shifts not in system.factors:
+        matrix, factors = system.matrix, np.empty((len(shifts), *system.matrix.stored))
+        if not matrix_kernels.factorise_all(
+            matrix.banded, matrix.dissected, system.capacity, np.array(shifts), factors
+        ):
+            raise NumericalError("a container's matrix cannot be factorised", shifts_per_s=shifts)
+        system.factors[shifts] = factors
+    return system.factors[shifts]
 
 
 class Basis:
@@ -116,14 +118,14 @@ class Basis:
     ----------
     system : System
         The equations.
-    shifts : ndarray, shape (k,)
+    shifts : tuple of float
         Rates of change that it is made for [1/s].
     """
 
-    def __init__(self, system: System, shifts: Array) -> None:
+    def __init__(self, system: System, shifts: tuple[float, ...]) -> None:
         self.system = system
         self.root = np.sqrt(system.capacity)
-        self.shifts = [float(shift) for shift in shifts]
+        self.shifts = [shifts]
         self.vectors = np.empty((64, self.root.size))
         self.count = 0
         self.rounds: list[int] = []
@@ -159,18 +161,34 @@ class Basis:
             self.heads = np.append(self.heads, self.count)
             self.count += 1
 
-    def grow(self) -> None:
-        """Go one round of all shifts."""
+    def add(self, shift: float) -> None:
+        """Go through one more shift [1/s] in each round from now on."""
+        self.shifts.append((shift,))
+
+    def grow(self, rounds: int = 1) -> None:
+        """Go some rounds of all shifts."""
         from thermsim.solve import basis_kernels
 
-        system, matrix = self.system, self.system.matrix
-        self.rounds.append(self.count)
-        for shift in self.shifts:
-            factors = factors_of(system, shift)
-            self._make_room(self.heads.size)
-            self.count = basis_kernels.grow(
-                factors, matrix.banded, matrix.dissected, self.root, self.heads, self.vectors, self.count
-            )
+        matrix = self.system.matrix
+        every = [factors_of(self.system, shifts) for shifts in self.shifts]
+        # shifts added later are factored by themselves: then round by round
+        together = rounds if len(every) == 1 else 1
+        for _ in range(0, rounds, together):
+            marks = []
+            for factors in every:
+                self._make_room(together * self.heads.size * len(factors))
+                marks.append(np.empty(together, dtype=np.int64))
+                self.count = basis_kernels.grow(
+                    factors,
+                    matrix.banded,
+                    matrix.dissected,
+                    self.root,
+                    self.heads,
+                    self.vectors,
+                    self.count,
+                    marks[-1],
+                )
+            self.rounds += marks[0].tolist()
 
     def modes(self, *, earlier: int = 0) -> Modes:
         """Modes of the whole basis, or of what it was some rounds earlier."""
@@ -203,9 +221,10 @@ class Basis:
         have = len(self.vectors)
         if self.count + more <= have:
             return
-        vectors = np.empty((2 * have, self.root.size))
+        room = max(2 * have, self.count + more)
+        vectors = np.empty((room, self.root.size))
         vectors[: self.count] = self.vectors[: self.count]
         self.vectors = vectors
-        projected = np.empty((2 * have, 2 * have))
+        projected = np.empty((room, room))
         projected[:have, :have] = self.projected
         self.projected = projected

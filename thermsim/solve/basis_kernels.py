@@ -43,7 +43,33 @@ def remove(vectors, count, new):
 
 
 @compiled
-def grow(factors, banded, dissected, root, heads, vectors, count):
+def grow(factors, banded, dissected, root, heads, vectors, count, begun):
+    """Let a rational Krylov basis grow by rounds, each of all shifts in turn.
+
+    Parameters
+    ----------
+    factors, banded, dissected
+        Cholesky factors of K + shift C for each shift, (k, ...), see
+        :func:`thermsim.solve.matrix_kernels.factorise`.
+    root, heads, vectors, count
+        As of :func:`step`, with room for as many more vectors as there are heads, shifts and rounds.
+    begun : (m,) of int
+        Receives how many vectors there were as each round began.
+
+    Returns
+    -------
+    count : int
+        Vectors now.
+    """
+    for turn in range(begun.size):
+        begun[turn] = count
+        for shift in range(factors.shape[0]):
+            count = step(factors[shift], banded, dissected, root, heads, vectors, count)
+    return count
+
+
+@compiled
+def step(factors, banded, dissected, root, heads, vectors, count):
     """Add vectors to a rational Krylov basis: of every head (C^-1 K + shift)^-1 times it, made orthonormal.
 
     Parameters

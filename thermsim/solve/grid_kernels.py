@@ -213,3 +213,85 @@ def weigh(many, few, first, weights):
                         weight *= (number - begin - q) / (k - q)
                 weights[node, begin - low + k] = weight
         fine, coarse = stop, end
+
+
+@compiled
+def couple(number, free, slow, fast, rising, falling, exchange, diagonal, before, after, conductance):
+    """Set up a stage's equations: what flows between free nodes, and what leaves them otherwise.
+
+    Parameters
+    ----------
+    number : (n_slow, n_fast) of int
+        Numbers of the nodes, the fast direction's growing by one.
+    free : (n_slow, n_fast) of bool
+        Nodes that are not held at the medium's temperature.
+    slow, fast : (n_slow - 1, n_fast), (n_slow, n_fast - 1)
+        Conductances along the two directions [W/K].
+    rising, falling : (n_slow - 1, n_fast - 1)
+        The same across the quadrilaterals, from (i, j) to (i + 1, j + 1) and from (i, j + 1) to (i + 1, j).
+    exchange : (n_slow, n_fast)
+        With the medium [W/K]; what flows to held nodes is added, since these stand at the medium's temperature.
+    diagonal : (n_slow, n_fast)
+        Receives the sum of all that leaves a free node [W/K].
+    before, after, conductance : (room,)
+        Receive pairs of free nodes that are coupled, and their conductance.
+
+    Returns
+    -------
+    int
+        How many pairs there are.
+    """
+    count = 0
+    for i in range(number.shape[0]):
+        for j in range(number.shape[1]):
+            exchange[i, j] = exchange[i, j] if free[i, j] else 0.0
+            diagonal[i, j] = exchange[i, j]
+    for i in range(number.shape[0]):
+        for j in range(number.shape[1]):
+            for way in range(4):
+                a, b, c, d = i, j, i + 1, j
+                if way == 0 and i < slow.shape[0]:
+                    along = slow[i, j]
+                elif way == 1 and j < fast.shape[1]:
+                    c, d, along = i, j + 1, fast[i, j]
+                elif way == 2 and i < rising.shape[0] and j < rising.shape[1]:
+                    d, along = j + 1, rising[i, j]
+                elif way == 3 and i < falling.shape[0] and j < falling.shape[1]:
+                    b, along = j + 1, falling[i, j]
+                else:
+                    continue
+                # rectangles conduct nothing along their diagonals: no room is kept for it
+                both = free[a, b] and free[c, d] and along != 0.0
+                if free[a, b]:
+                    diagonal[a, b] += along
+                    if not both:
+                        exchange[a, b] += along
+                if free[c, d]:
+                    diagonal[c, d] += along
+                    if not both:
+                        exchange[c, d] += along
+                if both:
+                    before[count], after[count], conductance[count] = number[a, b], number[c, d], along
+                    count += 1
+    return count
+
+
+@compiled
+def lay_band(before, after, conductance, diagonal, reach):
+    """Put a symmetric matrix into a band by rows, see :mod:`thermsim.solve.kernels`; ``reach`` (n,) is filled in.
+
+    ``before`` and ``after`` (p,) are the nodes of each pair, the lower number first, ``conductance`` (p,) between
+    them, ``diagonal`` (n,).
+    """
+    width = 1
+    reach[:] = 0
+    for pair in range(before.size):
+        far = after[pair] - before[pair]
+        reach[after[pair]] = max(reach[after[pair]], far)
+        width = max(width, far)
+    band = np.zeros((diagonal.size, width + 1))
+    for i in range(diagonal.size):
+        band[i, width] = diagonal[i]
+    for pair in range(before.size):
+        band[after[pair], width - after[pair] + before[pair]] = -conductance[pair]
+    return band

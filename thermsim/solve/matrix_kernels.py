@@ -66,3 +66,12 @@ def solve_some(factors, banded, dissected, x):
             kernels.solve(factors, banded[1], x[p])
     if dissected is not None:
         front_kernels.solve(factors, dissected[4], x)
+
+
+@compiled
+def factorise_all(banded, dissected, capacity, shifts, factors):
+    """Put the Cholesky factors of K + shift C for each shift (k,) into ``factors`` (k, ...); False if one has none."""
+    for k in range(shifts.size):
+        if not factorise(banded, dissected, 1.0, capacity, shifts[k], factors[k]):
+            return False
+    return True

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import copy
 import functools
+import math
 import time as clock
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -157,8 +158,7 @@ class Reduced:
     def look_ahead(self, process: Process) -> None:
         """Factorise what a process needs once its films have changed; meanwhile another thread may follow it."""
         for film in {stage.film: None for stage in process.stages if stage.film != process.stages[0].film}:
-            for shift in _shifts(process):
-                factors_of(self._system(film), float(shift))
+            factors_of(self._system(film), _shifts(process))
 
     def _system(self, film: Film) -> System:
         if film not in self.systems:
@@ -247,8 +247,7 @@ class Reduced:
             basis = self.bases[film] = Basis(self._system(film), _shifts(process))
             basis.begin(np.ones_like(self.capacity))
             self._take_in(basis, last)
-            for _ in range(FIRST_ROUNDS[0] if basis.heads.size == 1 else FIRST_ROUNDS[1]):
-                basis.grow()
+            basis.grow(FIRST_ROUNDS[0] if basis.heads.size == 1 else FIRST_ROUNDS[1])
         basis = self.bases[film]
         before = np.inf
         added = 0
@@ -256,8 +255,7 @@ class Reduced:
             state, _ = self._entered(basis.modes(), stages[0], last)
             if self._missed(basis.modes(), last) > self.tolerance / 4.0:
                 self._take_in(basis, last)
-                basis.grow()
-                basis.grow()
+                basis.grow(2)
                 state, _ = self._entered(basis.modes(), stages[0], last)
             elif not (judge or new):
                 return True
@@ -265,7 +263,7 @@ class Reduced:
             if change <= LAST_ROUND * self.tolerance:
                 return True
             if change > SLOW * before and added < ADDED:
-                basis.shifts.append(10.0 * basis.shifts[-1])
+                basis.add(10.0 * basis.shifts[-1][-1])
                 added += 1
             before = change
             basis.grow()
@@ -363,15 +361,16 @@ class Reduced:
         return legs, heat
 
 
-def _shifts(process: Process) -> Array:
+def _shifts(process: Process) -> tuple[float, ...]:
     """Rates of change [1/s] from those of the longest stage to what is resolved."""
     longest = max(stage.end - stage.start for stage in process.stages)
     low, high = 2.0 / longest, 1.0 / RESOLVED
     if low >= high:
-        return np.array([low])
+        return (low,)
     # whole powers of two, so that processes much alike share factors; upwards, which costs nothing in accuracy
-    low = 2.0 ** np.ceil(np.log2(low))
-    return np.geomspace(low, high, 2 + int(np.log(high / low) / np.log(STEP)))
+    low = 2.0 ** math.ceil(math.log2(low))
+    steps = 1 + int(math.log(high / low) / math.log(STEP))
+    return tuple(low * (high / low) ** (k / steps) for k in range(steps + 1))
 
 
 @functools.cache

@@ -56,8 +56,8 @@ class System:
         Pairs of free nodes between which heat flows.
     conductance : ndarray, shape (p,)
         Between them [W/K].
-    factors : dict of float to ndarray
-        Cholesky factors of K + shift C that have been made, by the shift [1/s].
+    factors : dict of tuple of float to ndarray
+        Cholesky factors of K + shift C that have been made, by the shifts [1/s].
     """
 
     matrix: Matrix
@@ -67,34 +67,26 @@ class System:
     before: Whole
     after: Whole
     conductance: Array
-    factors: dict[float, Array] = field(default_factory=dict, repr=False, compare=False)
+    factors: dict[tuple[float, ...], Array] = field(default_factory=dict, repr=False, compare=False)
 
 
 def system_of(operator: Operator, film: Film, numbering: Numbering) -> System:
     """The stage's matrix: conduction between free nodes, exchange with the medium and with held nodes."""
-    exchange, fixed = exchange_of(operator, film)
-    exchange, free = numbering.turn(exchange), numbering.turn((operator.capacity > 0.0) & ~fixed)
-    along_r, along_z = numbering.turn(operator.conductance_r), numbering.turn(operator.conductance_z)
-    along_slow, along_fast = (along_z, along_r) if numbering.turned else (along_r, along_z)
-    falling = numbering.turn(operator.falling)
-    exchange = np.where(free, exchange, 0.0)
-    diagonal = exchange.copy()
-    couplings = []
-    for along, low, high in (
-        (along_slow, np.s_[:-1, :], np.s_[1:, :]),
-        (along_fast, np.s_[:, :-1], np.s_[:, 1:]),
-        (numbering.turn(operator.rising), np.s_[:-1, :-1], np.s_[1:, 1:]),
-        (falling, np.s_[:-1, 1:], np.s_[1:, :-1]),
-    ):
-        # rectangles conduct nothing along their diagonals: no room is kept for it
-        both = free[low] & free[high] & (along != 0.0)
-        # a held neighbour stands at the medium's temperature: what flows to it is exchange
-        for here in (low, high):
-            exchange[here] += np.where(both, 0.0, along) * free[here]
-            diagonal[here] += along * free[here]
-        couplings.append((numbering.number[low][both], numbering.number[high][both], along[both]))
+    from thermsim.solve import grid_kernels
 
-    before, after, conductance = (np.concatenate(part) for part in zip(*couplings, strict=True))
+    exchange, fixed = exchange_of(operator, film)
+    exchange = np.ascontiguousarray(numbering.turn(exchange))
+    free = np.ascontiguousarray(numbering.turn((operator.capacity > 0.0) & ~fixed))
+    along_r, along_z = numbering.turn(operator.conductance_r), numbering.turn(operator.conductance_z)
+    straight = (along_z, along_r) if numbering.turned else (along_r, along_z)
+    ways = [*straight, numbering.turn(operator.rising), numbering.turn(operator.falling)]
+    slow, fast, rising, falling = (np.ascontiguousarray(along) for along in ways)
+    diagonal, room = np.empty(free.shape), sum(along.size for along in ways)
+    before, after, conductance = np.empty(room, dtype=np.int64), np.empty(room, dtype=np.int64), np.empty(room)
+    count = grid_kernels.couple(
+        numbering.number, free, slow, fast, rising, falling, exchange, diagonal, before, after, conductance
+    )
+    before, after, conductance = before[:count].copy(), after[:count].copy(), conductance[:count].copy()
     pairs, on_diagonal = (before, after, conductance), diagonal[numbering.active]
     if numbering.count < LARGE:
         matrix = banded(*pairs, on_diagonal)
@@ -119,12 +111,10 @@ def banded(before: Whole, after: Whole, conductance: Array, diagonal: Array) -> 
     ``before`` and ``after`` (p,) are the nodes of each pair, the lower number first, ``conductance`` (p,) between
     them, ``diagonal`` (n,).
     """
-    reach = np.zeros(diagonal.size, dtype=np.int64)
-    np.maximum.at(reach, after, after - before)
-    width = max(1, int(reach.max(initial=0)))
-    band = np.zeros((diagonal.size, width + 1))
-    band[:, width] = diagonal
-    band[after, width - (after - before)] = -conductance
+    from thermsim.solve import grid_kernels
+
+    reach = np.empty(diagonal.size, dtype=np.int64)
+    band = grid_kernels.lay_band(before, after, conductance, diagonal, reach)
     return Matrix((band, reach), None, band.shape)
 
 
