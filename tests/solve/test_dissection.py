@@ -61,7 +61,7 @@ class Lattice:
 def solved(matrix, right, capacity=None, *, scale=1.0, shift=0.0):
     """Solutions of (scale K + shift C) x = right for rows of right; None if there is no factor."""
     capacity = np.ones(right.shape[-1]) if capacity is None else capacity
-    factors, x = np.empty(matrix.stored), right.copy()
+    factors, x = np.zeros(matrix.stored), right.copy()
     if not matrix_kernels.factorise(matrix.banded, matrix.dissected, scale, capacity, shift, factors):
         return None
     if x.ndim == 1:

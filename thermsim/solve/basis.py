@@ -102,7 +102,7 @@ def factors_of(system: System, shifts: tuple[float, ...]) -> Array:
     from thermsim.solve import matrix_kernels
 
     if shifts not in system.factors:
-        matrix, factors = system.matrix, np.empty((len(shifts), *system.matrix.stored))
+        matrix, factors = system.matrix, np.zeros((len(shifts), *system.matrix.stored))
         if not matrix_kernels.factorise_all(
             matrix.banded, matrix.dissected, system.capacity, np.array(shifts), factors
         ):

@@ -212,7 +212,7 @@ class _System:
         if factor is None:
             factor = scaled * self.band
             factor[:, -1] += self.capacity
-            if not kernels.factor(factor, self.reach):  # type: ignore[attr-defined]
+            if not kernels.factor(factor):  # type: ignore[attr-defined]
                 raise NumericalError("the matrix of a stem's disturbance cannot be factorised", step_s=scaled)
             if len(self.factors) >= KEPT:
                 self.factors.pop(next(iter(self.factors)))

@@ -29,86 +29,59 @@ DONE, STEP_TOO_SMALL, NOT_FINITE = 0, 1, 2
 
 
 @compiled
-def eliminate(band, reach, i, begin, stop):
-    """Work out the elements of row i from column ``begin`` up to ``stop``; those left of them are there."""
-    width = band.shape[1] - 1
-    row = band[i]
-    for j in range(begin, stop):
-        other = band[j]
-        start = max(i - reach[i], j - reach[j])
-        left, right = row[width - i + start : width - i + j], other[width - j + start : width]
-        dot = 0.0
-        for k in range(left.size):
-            dot += left[k] * right[k]
-        row[width - i + j] = (row[width - i + j] - dot) * other[width]
-
-
-@compiled
-def eliminate_four(band, reach, top, begin):
-    """The same for four rows from ``top`` on, from a column that all of them reach up to ``top``.
-
-    Each earlier row is fetched once for all four.
-    """
-    width = band.shape[1] - 1
-    one, two, three, four = band[top], band[top + 1], band[top + 2], band[top + 3]
-    for j in range(begin, top):
-        other, low = band[j], j - reach[j]
-        start = max(begin, low)
-        here, size = width - top + start, j - start
-        a, b = one[here : here + size], two[here - 1 : here - 1 + size]
-        c, d = three[here - 2 : here - 2 + size], four[here - 3 : here - 3 + size]
-        right = other[width - j + start : width]
-        of_a, of_b, of_c, of_d = 0.0, 0.0, 0.0, 0.0
-        for k in range(size):
-            value = right[k]
-            of_a += a[k] * value
-            of_b += b[k] * value
-            of_c += c[k] * value
-            of_d += d[k] * value
-        # what some of the rows have left of where all four begin
-        for k in range(max(low, top - reach[top]), start):
-            of_a += one[width - top + k] * other[width - j + k]
-        for k in range(max(low, top + 1 - reach[top + 1]), start):
-            of_b += two[width - top - 1 + k] * other[width - j + k]
-        for k in range(max(low, top + 2 - reach[top + 2]), start):
-            of_c += three[width - top - 2 + k] * other[width - j + k]
-        for k in range(max(low, top + 3 - reach[top + 3]), start):
-            of_d += four[width - top - 3 + k] * other[width - j + k]
-        at, scale = width - top + j, other[width]
-        one[at] = (one[at] - of_a) * scale
-        two[at - 1] = (two[at - 1] - of_b) * scale
-        three[at - 2] = (three[at - 2] - of_c) * scale
-        four[at - 3] = (four[at - 3] - of_d) * scale
-
-
-@compiled
-def factor(band, reach):
+def factor(band):
     """Replace a symmetric positive definite band matrix by its Cholesky factor, in place.
 
-    ``reach`` (n,) says how far left of the diagonal each row begins; nothing fills in beyond it. The diagonal of the
-    factor is stored inverted. Returns False if the matrix is not positive definite.
+    What of the band lies left of a row's first element must be zero, and stays so. The diagonal of the factor is
+    stored inverted. Returns False if the matrix is not positive definite.
+
+    Four columns are worked out, then taken from all rows to their right, two rows at a time: whatever is fetched
+    serves several times.
     """
     n, width = band.shape[0], band.shape[1] - 1
-    for top in range(0, n, 4):
-        stop = min(top + 4, n)
-        common = 0
-        for i in range(top, stop):
-            common = max(common, i - reach[i])
-        together = stop == top + 4 and common < top
-        if together:
-            for i in range(top, stop):
-                eliminate(band, reach, i, i - reach[i], common)
-            eliminate_four(band, reach, top, common)
-        for i in range(top, stop):
-            row = band[i]
-            eliminate(band, reach, i, max(top, i - reach[i]) if together else i - reach[i], i)
-            dot = 0.0
-            for k in range(width - reach[i], width):
-                dot += row[k] * row[k]
-            pivot = row[width] - dot
+    block = min(4, width)
+    below = np.zeros((4, width + 4))
+    one, two, three, four = below[0], below[1], below[2], below[3]
+    for j in range(0, n, block):
+        stop = min(j + block, n)
+        for i in range(j, stop):
+            for k in range(j, i):
+                value = band[i, width - i + k]
+                for q in range(j, k):
+                    value -= band[i, width - i + q] * band[k, width - k + q]
+                band[i, width - i + k] = value * band[k, width]
+            pivot = band[i, width]
+            for q in range(j, i):
+                pivot -= band[i, width - i + q] * band[i, width - i + q]
             if not pivot > 0.0:
                 return False
-            row[width] = 1.0 / math.sqrt(pivot)
+            band[i, width] = 1.0 / math.sqrt(pivot)
+        end = min(n, stop + width)
+        for i in range(stop, end):
+            for q in range(block):
+                value = 0.0
+                if j + q < stop and i - j - q <= width:
+                    value = band[i, width - i + j + q]
+                    for p in range(q):
+                        value -= below[p, i - stop] * band[j + q, width - q + p]
+                    value *= band[j + q, width]
+                    band[i, width - i + j + q] = value
+                below[q, i - stop] = value
+        for i in range(stop, end - 1, 2):
+            t = i - stop
+            a0, a1, a2, a3 = one[t], two[t], three[t], four[t]
+            b0, b1, b2, b3 = one[t + 1], two[t + 1], three[t + 1], four[t + 1]
+            row, other = band[i, width - t : width + 1], band[i + 1, width - t - 1 : width]
+            for k in range(t + 1):
+                x0, x1, x2, x3 = one[k], two[k], three[k], four[k]
+                row[k] -= a0 * x0 + a1 * x1 + a2 * x2 + a3 * x3
+                other[k] -= b0 * x0 + b1 * x1 + b2 * x2 + b3 * x3
+            band[i + 1, width] -= b0 * b0 + b1 * b1 + b2 * b2 + b3 * b3
+        if (end - stop) % 2 == 1:
+            t = end - 1 - stop
+            row = band[end - 1, width - t : width + 1]
+            for k in range(t + 1):
+                row[k] -= one[t] * one[k] + two[t] * two[k] + three[t] * three[k] + four[t] * four[k]
     return True
 
 

@@ -73,7 +73,7 @@ def march(
     for stage in process.stages:
         if stage.film != film:
             system = system_of(operator, stage.film, numbering)
-            matrix, factors = system.matrix, np.empty(system.matrix.stored)
+            matrix, factors = system.matrix, np.zeros(system.matrix.stored)
         held = system.free == 0.0
         if stage.film != film or stage.medium[0] != medium or rate is None:
             deviation = (temperature - stage.medium[0]) * system.free

@@ -151,7 +151,7 @@ def march(
                     break
                 rejected += 1
                 step = h * (0.5 if worst < 10.0 * tolerance else 0.25)
-                if step < 1e-9 * max(1.0, abs(end)):
+                if step < 1e-12 * max(1.0, abs(end)):
                     return STEP_TOO_SMALL, count, times, temperatures, rates, heat, step, rejected
 
             for s in range(stages):

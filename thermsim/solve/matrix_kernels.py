@@ -28,7 +28,7 @@ def conduct(before, after, conductance, exchange, x, flow):
 
 @compiled
 def factorise(banded, dissected, scale, capacity, shift, factors):
-    """Put the Cholesky factor of scale K + shift C into ``factors``; False if there is none."""
+    """Put the Cholesky factor of scale K + shift C into ``factors``, zeros so far; False if there is none."""
     if banded is not None:
         band, reach = banded
         width = band.shape[1] - 1
@@ -36,7 +36,7 @@ def factorise(banded, dissected, scale, capacity, shift, factors):
             for j in range(width - reach[i], width):
                 factors[i, j] = scale * band[i, j]
             factors[i, width] = scale * band[i, width] + shift * capacity[i]
-        return kernels.factor(factors, reach)
+        return kernels.factor(factors)
     if dissected is not None:
         diagonal, coupling, diagonal_at, coupling_at, fronts = dissected
         for k in range(factors.size):
@@ -70,8 +70,8 @@ def solve_some(factors, banded, dissected, x):
 
 @compiled
 def factorise_all(banded, dissected, capacity, shifts, factors):
-    """Put the Cholesky factors of K + shift C for each shift (k,) into ``factors`` (k, ...); False if one has none."""
+    """Put the Cholesky factors of K + shift C for each shift (k,) into ``factors``; False if one has none."""
+    done = True
     for k in range(shifts.size):
-        if not factorise(banded, dissected, 1.0, capacity, shifts[k], factors[k]):
-            return False
-    return True
+        done = done and factorise(banded, dissected, 1.0, capacity, shifts[k], factors[k])
+    return done

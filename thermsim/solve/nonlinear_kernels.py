@@ -181,7 +181,7 @@ def march_nonlinear(
     times, temperatures, rates = np.empty(room), np.empty((room, n)), np.empty((room, n))
     count, rejected, factorings = 0, 0, 0
     heat = 0.0
-    matrix = np.empty((n, width + 1))
+    matrix = np.zeros((n, width + 1))
     factored_for = -1.0
     worn = False
     conductivity = np.empty(corner.shape[0])
@@ -230,7 +230,7 @@ def march_nonlinear(
                     conductivities(temperature, cells, upwards, lookup, conductivity)
                     contents(temperature, volume, first, spacing, capacity, content, content_now, slope)
                     assemble(conductivity, pairs, share, exchange, free, slope, gamma * h, matrix)
-                    if not factor(matrix, reach):
+                    if not factor(matrix):
                         return NOT_FINITE, count, times, temperatures, rates, state, heat, step, rejected, factorings
                     factored_for, worn = h, False
                     factorings += 1
@@ -300,7 +300,7 @@ def march_nonlinear(
                 rejected += 1
                 worn = worn or not settled
                 step = h * (0.5 if worst < 10.0 * tolerance else 0.25)
-                if step < 1e-9 * max(1.0, abs(end)):
+                if step < 1e-12 * max(1.0, abs(end)):
                     return STEP_TOO_SMALL, count, times, temperatures, rates, state, heat, step, rejected, factorings
 
             for s in range(stages):
