@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import subprocess
+import sys
+
 import numpy as np
 import pytest
 from bodies import heat_and_cool, jar
@@ -224,3 +227,15 @@ def test_the_choice_goes_by_the_number_of_nodes():
     # another film: dissected once
     again = system_of(operator, Film.everywhere(np.inf), numbering).matrix
     assert again.dissected[-1] is large.dissected[-1]
+
+
+def test_small_grids_do_not_wait_for_what_only_large_ones_need():
+    code = (
+        "from thermsim.solve.reduced import compile_kernels\n"
+        "from thermsim.solve import dissection_kernels, front_kernels, matrix_kernels\n"
+        "compile_kernels()\n"
+        "print(len(matrix_kernels.factorise.signatures), len(front_kernels.factor.signatures),"
+        " len(front_kernels.solve.signatures), len(dissection_kernels.dissect.signatures))"
+    )
+    done = subprocess.run([sys.executable, "-c", code], check=True, capture_output=True, text=True)
+    assert done.stdout.split() == ["1", "0", "0", "0"]
