@@ -297,39 +297,25 @@ def _extent(nodes: NDArray[np.bool_]) -> Block:
 def cold_zone(product: ProductFields, spot: Spot, margin: float) -> Zone:
     """The connected region round the cold spot with at most (1 + margin) times its lethality.
 
-    Its bounds are read off a lattice of places on a bicubic spline of ln F, over the block of product in which the
-    spot lies; between the places ln F is taken to be linear.
+    Its bounds are read off a lattice of places over the block of product in which the spot lies; between the places
+    ln F is taken to be linear.
     """
     block = product.grid.block_at(spot.r, spot.z)
     if block is None:
         raise ValueError(f"r = {spot.r} m, z = {spot.z} m lies where nothing conducts")
     field = product.fields.log_lethality[block]
     most = float(np.log(spot.lethality) + np.log1p(margin))
-    column, level = product.grid.reference(spot.r, spot.z)
     nodes = product.grid.columns[block[0]], product.grid.levels[block[1]]
-    lattice = product.asked.lattice(block, _near(field <= most, nodes, (column, level)))
-    values = lattice.values(field)
-    here = lattice.nearest(column, level)
-    low = values <= most
-    low[here] = True
-    regions, _ = ndimage.label(low, structure=np.ones((3, 3)))
-    inside = regions == regions[here]
-    r, z = lattice.bounds(values, inside, most)
-    return Zone(
-        margin=margin,
-        r_low=r[0],
-        r_high=r[1],
-        z_low=z[0],
-        z_high=z[1],
-        part=lattice.part(values, inside, most),
-        resolution=lattice.resolution,
-    )
+    place = product.grid.reference(spot.r, spot.z)
+    lattice = product.asked.lattice(block, _near(field <= most, nodes, place))
+    region = lattice.region(product.fields.log_lethality, most, place)
+    return Zone(margin=margin, resolution=lattice.resolution, **vars(region))
 
 
 def _near(low: NDArray[np.bool_], nodes: tuple[Array, Array], place: tuple[float, float]) -> Block:
     """The window of a block of nodes that reaches two nodes beyond all that lie low, and round a place.
 
-    The spline follows its nodes: what lies low is not far from nodes that lie low.
+    What lies low is not far from nodes that lie low.
     """
     found = []
     lying = _extent(low) if low.any() else None

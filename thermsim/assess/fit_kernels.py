@@ -14,14 +14,6 @@ TRIED, TRIED_LATER, ROUNDS = 9, 5, 12
 
 
 @compiled
-def lagrange(nodes, x, weights):
-    """Put the weights (k,) of the polynomial through nodes (k,) at x into ``weights``."""
-    scales = np.empty(nodes.size)
-    scale(nodes, scales)
-    weigh(nodes, scales, x, weights)
-
-
-@compiled
 def scale(nodes, scales):
     """Put into ``scales`` (k,) one over the product of each node's distances to the others."""
     for p in range(nodes.size):
@@ -34,7 +26,7 @@ def scale(nodes, scales):
 
 @compiled
 def weigh(nodes, scales, x, weights):
-    """The same as :func:`lagrange` with the ``scales`` of the nodes, which serve for many places."""
+    """Put the weights (k,) of the polynomial through nodes (k,) at x into ``weights``; ``scales``: :func:`scale`."""
     for p in range(nodes.size):
         weight = scales[p]
         for q in range(nodes.size):
@@ -58,6 +50,25 @@ def window(lines, index, low, stop, width, mirrored, numbers, places):
         else:
             numbers[k] = number
             places[k] = lines[number]
+
+
+@compiled
+def between(lines, bounds, mirrored, places, numbers, weights):
+    """What a field at places along a line is made of: ``numbers`` (n, k) of the nodes round them, and ``weights``.
+
+    ``lines`` are all nodes of the line [m], of which those from ``bounds[0]`` up to ``bounds[1]`` serve, with some
+    ``mirrored`` beyond the first; ``places`` (n,) [m].
+    """
+    width = numbers.shape[1]
+    around, scales = np.empty(width), np.empty(width)
+    for n in range(places.size):
+        # beyond the axis the polynomial goes by the node before it
+        index = bounds[0] if mirrored == 0 else bounds[0] - 1
+        while index < bounds[1] - 1 and lines[index + 1] < places[n]:
+            index += 1
+        window(lines, index, bounds[0], bounds[1], width, mirrored, numbers[n], around)
+        scale(around, scales)
+        weigh(around, scales, places[n], weights[n])
 
 
 @compiled
@@ -161,3 +172,96 @@ def hollows(field, nodes):
                 nodes[found, 0], nodes[found, 1] = i, j
                 found += 1
     return found
+
+
+@compiled
+def spread(field, rows, along_r, columns, along_z, values):
+    """Put a field between its nodes into ``values`` (n, m); rows, columns and weights as of :func:`between`."""
+    across = np.zeros((rows.shape[0], field.shape[1]))
+    for a in range(rows.shape[0]):
+        for k in range(rows.shape[1]):
+            for j in range(field.shape[1]):
+                across[a, j] += along_r[a, k] * field[rows[a, k], j]
+        for b in range(columns.shape[0]):
+            value = 0.0
+            for k in range(columns.shape[1]):
+                value += along_z[b, k] * across[a, columns[b, k]]
+            values[a, b] = value
+
+
+@compiled
+def fill(values, most, begin_i, begin_j, inside):
+    """Mark what can be reached from a place of a lattice over neighbours, diagonal ones too, with values up to most.
+
+    ``inside`` (n, m) of bool, false so far; the place itself always counts.
+    """
+    stack = np.empty((values.size, 2), dtype=np.int64)
+    stack[0, 0], stack[0, 1] = begin_i, begin_j
+    inside[begin_i, begin_j] = True
+    count = 1
+    while count > 0:
+        count -= 1
+        i, j = stack[count, 0], stack[count, 1]
+        for a in range(max(i - 1, 0), min(i + 2, values.shape[0])):
+            for b in range(max(j - 1, 0), min(j + 2, values.shape[1])):
+                if not inside[a, b] and values[a, b] <= most:
+                    inside[a, b] = True
+                    stack[count, 0], stack[count, 1] = a, b
+                    count += 1
+
+
+@compiled
+def extent(values, most, inside, r, z, volume, bounds):
+    """Bound and measure a region of a lattice up to where its values, linear between the places, reach ``most``.
+
+    Parameters
+    ----------
+    values, r, z, volume : (n, m)
+        Values, places [m], and the volumes that the places stand for.
+    most : float
+        The value at the region's edge.
+    inside : (n, m) of bool
+        The region.
+    bounds : (4,)
+        Receives the least and the largest r, and z.
+
+    Returns
+    -------
+    float
+        Volume; places at the edge count as far as they are below the value.
+    """
+    bounds[0], bounds[1], bounds[2], bounds[3] = np.inf, -np.inf, np.inf, -np.inf
+    total = 0.0
+    high_i, high_j = values.shape[0] - 1, values.shape[1] - 1
+    for i in range(high_i + 1):
+        for j in range(high_j + 1):
+            near = False
+            for a in range(max(i - 1, 0), min(i + 2, high_i + 1)):
+                for b in range(max(j - 1, 0), min(j + 2, high_j + 1)):
+                    near = near or inside[a, b]
+            if not near:
+                continue
+            a, b, c, d = max(i - 1, 0), min(i + 1, high_i), max(j - 1, 0), min(j + 1, high_j)
+            slope = abs(values[b, j] - values[a, j]) / (b - a) + abs(values[i, d] - values[i, c]) / (d - c)
+            covered = 0.5 + (most - values[i, j]) / max(slope, 1e-300)
+            total += min(max(covered, 0.0), 1.0) * volume[i, j]
+            if not inside[i, j]:
+                continue
+            for way in range(5):
+                a, b = i, j
+                if way == 1:
+                    a = max(i - 1, 0)
+                elif way == 2:
+                    a = min(i + 1, high_i)
+                elif way == 3:
+                    b = max(j - 1, 0)
+                elif way == 4:
+                    b = min(j + 1, high_j)
+                part = 0.0
+                if not inside[a, b]:
+                    part = (most - values[i, j]) / max(values[a, b] - values[i, j], 1e-300)
+                    part = min(max(part, 0.0), 1.0)
+                here_r, here_z = r[i, j] + part * (r[a, b] - r[i, j]), z[i, j] + part * (z[a, b] - z[i, j])
+                bounds[0], bounds[1] = min(bounds[0], here_r), max(bounds[1], here_r)
+                bounds[2], bounds[3] = min(bounds[2], here_z), max(bounds[3], here_z)
+    return total

@@ -6,30 +6,33 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.interpolate import make_interp_spline
-from scipy.ndimage import binary_dilation
 
+from thermsim.assess.local_fit import Along
 from thermsim.solve.grid import Grid, placed
-from thermsim.solve.products import product
 
 Array = NDArray[np.float64]
-Nodes = NDArray[np.bool_]
 Block = tuple[slice, slice]
 
 #: Places along r, and along z.
 PLACES = 61
 #: How well the bounds of a region are known, as a part of a step: between places values are taken to be linear.
 KNOWN = 0.1
-#: Neighbours along r and along z.
-NEIGHBOURS = (
-    ((slice(None, -1), slice(None)), (slice(1, None), slice(None))),
-    ((slice(None), slice(None, -1)), (slice(None), slice(1, None))),
-)
+
+
+@dataclass(frozen=True)
+class Region:
+    """A connected region of a section: least and largest r and z [m], and its part of the block's volume."""
+
+    r_low: float
+    r_high: float
+    z_low: float
+    z_high: float
+    part: float
 
 
 @dataclass(frozen=True)
 class Lattice:
-    """Evenly spaced places over a window of a block of nodes, and what a bicubic spline through the nodes is there.
+    """Evenly spaced places over a window of a block of nodes.
 
     Parameters
     ----------
@@ -39,8 +42,8 @@ class Lattice:
         Places in the container [m].
     volume : ndarray, shape (n, n)
         Of the ring that each place stands for, as a part of the whole block's.
-    along_r, along_z : ndarray, shapes (n, n_r) and (n_z, n)
-        The spline through a field of the block is ``along_r @ field @ along_z``.
+    along_r, along_z : Along
+        What a field is made of there.
     """
 
     columns: Array
@@ -48,25 +51,23 @@ class Lattice:
     r: Array
     z: Array
     volume: Array
-    along_r: Array
-    along_z: Array
+    along_r: Along
+    along_z: Along
 
     @classmethod
     def over(cls, grid: Grid, block: Block, window: Block) -> Lattice:
         """Over a window, by its nodes, of a block of nodes of a grid."""
-        lines, splines = [], []
-        for all_nodes, part, some in zip((grid.columns, grid.levels), block, window, strict=True):
-            nodes = all_nodes[part]
-            lines.append(np.linspace(nodes[some][0], nodes[some][-1], PLACES))
-            splines.append(make_interp_spline(nodes, np.eye(nodes.size), k=3)(lines[-1]))
-        columns, levels = lines
-        r, z = placed(grid.coordinates, columns[:, None], levels[None, :])
-        every_r, every_z = (
-            np.linspace(lines[part][0], lines[part][-1], PLACES)
-            for lines, part in zip((grid.columns, grid.levels), block, strict=True)
+        lines = grid.columns[block[0]], grid.levels[block[1]]
+        columns, levels = (
+            np.linspace(nodes[part][0], nodes[part][-1], PLACES) for nodes, part in zip(lines, window, strict=True)
         )
+        r, z = placed(grid.coordinates, columns[:, None], levels[None, :])
+        every_r, every_z = (np.linspace(nodes[0], nodes[-1], PLACES) for nodes in lines)
         total = _rings(*placed(grid.coordinates, every_r[:, None], every_z[None, :])).sum()
-        along_r, along_z = splines[0], np.ascontiguousarray(splines[1].T)
+        along_r, along_z = (
+            Along.at(grid.columns, block[0], columns, axis=True),
+            Along.at(grid.levels, block[1], levels),
+        )
         return cls(columns, levels, r, z, _rings(r, z) / total, along_r, along_z)
 
     @property
@@ -74,33 +75,20 @@ class Lattice:
         """How well bounds are known along r and along z [m]."""
         return KNOWN * float(self.columns[1] - self.columns[0]), KNOWN * float(self.levels[1] - self.levels[0])
 
-    def values(self, field: Array) -> Array:
-        """The spline through a field (n_r, n_z) of the block at the places."""
-        return product(product(self.along_r, field), self.along_z)
+    def region(self, field: Array, most: float, place: tuple[float, float]) -> Region:
+        """The connected region round a place (column, level) [m] where a field (n_r, n_z) is at most so large."""
+        from thermsim.assess import fit_kernels
 
-    def nearest(self, column: float, level: float) -> tuple[int, int]:
-        """The place nearest to another."""
-        return int(np.abs(self.columns - column).argmin()), int(np.abs(self.levels - level).argmin())
-
-    def bounds(self, values: Array, inside: Nodes, most: float) -> tuple[tuple[float, float], tuple[float, float]]:
-        """Least and largest r, and z [m], of a region whose values are at most so large; between places linear."""
-        found = [(self.r[inside], self.z[inside])]
-        for pair in NEIGHBOURS:
-            for here, beyond in (pair, pair[::-1]):
-                edge = inside[here] & ~inside[beyond]
-                within = values[here][edge]
-                part = np.clip((most - within) / np.maximum(values[beyond][edge] - within, 1e-300), 0.0, 1.0)
-                r, z = (x[here][edge] + part * (x[beyond][edge] - x[here][edge]) for x in (self.r, self.z))
-                found.append((r, z))
-        r, z = (np.concatenate(places) for places in zip(*found, strict=True))
-        return (float(r.min()), float(r.max())), (float(z.min()), float(z.max()))
-
-    def part(self, values: Array, inside: Nodes, most: float) -> float:
-        """The region's part of the block's volume; the cells at its edge count as far as they are below the value."""
-        along_r, along_z = np.gradient(values)
-        covered = np.clip(0.5 + (most - values) / np.maximum(np.abs(along_r) + np.abs(along_z), 1e-300), 0.0, 1.0)
-        near = binary_dilation(inside, structure=np.ones((3, 3)))
-        return float((covered * self.volume)[near].sum())
+        values, inside = np.empty(self.r.shape), np.zeros(self.r.shape, dtype=bool)
+        fit_kernels.spread(
+            field, self.along_r.numbers, self.along_r.weights, self.along_z.numbers, self.along_z.weights, values
+        )
+        begin = (int(np.abs(x - here).argmin()) for x, here in zip((self.columns, self.levels), place, strict=True))
+        fit_kernels.fill(values, most, *begin, inside)
+        bounds = np.empty(4)
+        part = fit_kernels.extent(values, most, inside, self.r, self.z, self.volume, bounds)
+        r_low, r_high, z_low, z_high = bounds.tolist()
+        return Region(r_low, r_high, z_low, z_high, part)
 
 
 def _rings(r: Array, z: Array) -> Array:

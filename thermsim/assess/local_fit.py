@@ -21,6 +21,34 @@ MIRRORED = STENCIL // 2
 
 
 @dataclass(frozen=True)
+class Along:
+    """What a field at places along one direction is made of: numbers of the nodes round each, and their weights.
+
+    ``numbers``, ``weights`` (n, k); beyond the axis nodes are mirrored.
+    """
+
+    numbers: NDArray[np.int64]
+    weights: Array
+
+    @classmethod
+    def at(cls, lines: Array, part: slice, places: Array, *, axis: bool = False) -> Along:
+        """At places (n,) [m] between a part of all nodes ``lines`` [m], of which the first may lie on the axis."""
+        from thermsim.assess import fit_kernels
+
+        bounds = np.array([part.start, part.stop])
+        mirrored = mirrored_beyond(lines, part) if axis else 0
+        width = min(STENCIL, part.stop - part.start + mirrored)
+        numbers, weights = np.empty((places.size, width), dtype=np.int64), np.empty((places.size, width))
+        fit_kernels.between(lines, bounds, mirrored, places, numbers, weights)
+        return cls(numbers, weights)
+
+
+def mirrored_beyond(lines: Array, part: slice) -> int:
+    """How many nodes are mirrored beyond the first of a part of all nodes: none, but at the axis."""
+    return min(MIRRORED, part.stop - part.start - 1) if lines[part.start] == 0.0 else 0
+
+
+@dataclass(frozen=True)
 class Stencil:
     """The nodes of a fit round a place, and their weights there.
 
@@ -35,21 +63,9 @@ class Stencil:
     @classmethod
     def at(cls, r: Array, z: Array, place: tuple[float, float]) -> Stencil:
         """Of a place r, z [m] in a block of nodes ``r`` (n_r,) and ``z`` (n_z,) [m] in which fields are smooth."""
-        from thermsim.assess import fit_kernels
-
-        found = []
-        for nodes, x, axis in ((r, place[0], r[0] == 0.0), (z, place[1], False)):
-            index = min(max(int(nodes.searchsorted(x)) - 1, -1 if axis else 0), nodes.size - 1)
-            low = -min(MIRRORED, nodes.size - 1) if axis else 0
-            width = min(STENCIL, nodes.size - low)
-            first = max(low, min(index - STENCIL // 2, nodes.size - width))
-            numbers = np.arange(first, first + width)
-            places = np.where(numbers < 0, -1.0, 1.0) * nodes[np.abs(numbers)]
-            weights = np.empty(width)
-            fit_kernels.lagrange(places, float(x), weights)
-            found.append((np.abs(numbers), weights))
-        (rows, along_r), (columns, along_z) = found
-        return cls(rows, columns, along_r, along_z)
+        along_r = Along.at(r, slice(0, r.size), np.array([place[0]]), axis=True)
+        along_z = Along.at(z, slice(0, z.size), np.array([place[1]]))
+        return cls(along_r.numbers[0], along_z.numbers[0], along_r.weights[0], along_z.weights[0])
 
     def nodes(self, block: tuple[slice, slice]) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
         """Rows and columns (p,) in the grid of all its nodes, the block of nodes being part of the grid's."""
@@ -135,7 +151,7 @@ def refine_minima(
     count = len(nodes)
     rows, columns = block or (slice(0, r.size), slice(0, z.size))
     bounds = np.array([rows.start, rows.stop, columns.start, columns.stop])
-    mirrored = min(MIRRORED, rows.stop - 1) if r[rows.start] == 0.0 else 0
+    mirrored = mirrored_beyond(r, rows)
     sizes = min(STENCIL, rows.stop - rows.start + mirrored), min(STENCIL, columns.stop - columns.start)
     numbers = [np.empty((count, size), dtype=np.int64) for size in sizes]
     weights = [np.empty((count, size)) for size in sizes]

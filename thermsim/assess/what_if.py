@@ -133,15 +133,15 @@ class Solved:
         """Temperature [degC] and rate [K/s] of the places at the entries of the finest grid, shapes (n_t, places)."""
         found, rates = [], []
         for one, other, (time, piece) in zip(fine.legs, middle.legs, fine.pieces, strict=True):
-            total = np.repeat(one.surrounding(time, piece)[:, None], len(self.curves), axis=1)
-            change = np.repeat(one.slopes[piece][:, None], len(self.curves), axis=1)
+            places = len(self.curves)
             for leg, level in ((one, 2), (other, 1)):
                 rows = self._rows(leg.modes, level)
-                coordinates = leg.settled(time, piece)
-                add_product(coordinates, rows, total)
-                add_product(leg.rates(coordinates, piece), rows, change)
-            found.append(total)
-            rates.append(change)
+                coordinates, change, course = leg.at(time, piece, settled=True)
+                if level == 2:  # what all nodes have in common counts once
+                    found.append(np.repeat(course[:, :1], places, axis=1))
+                    rates.append(np.repeat(course[:, 1:], places, axis=1))
+                add_product(coordinates, rows, found[-1])
+                add_product(change, rows, rates[-1])
         return np.concatenate(found), np.concatenate(rates)
 
     def _at(self, time: Array, fine: Evolution, middle: Evolution) -> Array:
@@ -152,9 +152,11 @@ class Solved:
         for k, legs in enumerate(zip(fine.legs, middle.legs, strict=True)):
             mine = slice(edges[k], edges[k + 1])
             piece = legs[0].piece(time[mine])
-            total[mine] = legs[0].surrounding(time[mine], piece)[:, None]
             for leg, level in zip(legs, (2, 1), strict=True):
-                add_product(leg.coordinates(time[mine], piece), self._rows(leg.modes, level), total[mine])
+                coordinates, _, course = leg.at(time[mine], piece)
+                if level == 2:
+                    total[mine] = course[:, :1]
+                add_product(coordinates, self._rows(leg.modes, level), total[mine])
         return total
 
 

@@ -152,18 +152,41 @@ def decay(rates, ones, knots, medium, start, at_knots, gathered):
 
 
 @compiled
-def follow(rates, ones, since, slopes, begun, out):
-    """Put what :func:`decay` follows into ``out`` (n, modes), each row's time after a knot.
+def follow(rates, ones, settled_from, knots, medium, at_knots, time, piece, out, change, course):
+    """Look at what :func:`decay` follows between its knots.
 
-    ``since`` (n,) are these times, ``slopes`` (n,) the medium's there, ``begun`` (n, modes) what was at the knots.
+    Parameters
+    ----------
+    rates, ones : (modes,)
+        As of :func:`decay`.
+    settled_from : float
+        Modes that decay faster [1/s] count as settled: without what lasts but an instant after a jump.
+    knots, medium, at_knots : (m,), (m,), (m, modes)
+        As of :func:`decay`.
+    time, piece : (n,)
+        When to look [s], and behind which knot each of these times lies.
+    out, change : (n, modes)
+        Receive the modes' coordinates and their rates of change.
+    course : (n, 2)
+        Receives the medium's temperature [degC] and its rate [K/s].
     """
-    for i in range(since.size):
+    for i in range(time.size):
+        p = piece[i]
+        length = knots[p + 1] - knots[p]
+        since, climb = time[i] - knots[p], medium[p + 1] - medium[p]
+        course[i, 0], course[i, 1] = medium[p] + since / length * climb, climb / length
+        slope = climb / length
         for k in range(rates.size):
-            x = rates[k] * since[i]
-            kept = math.exp(-x)
-            # the time that the medium's slope has acted for: (1 - e^-x)/rate
-            acted = (1.0 - kept) / rates[k] if x > 1e-3 else since[i] * (1.0 - x / 2.0 + x * x / 6.0)
-            out[i, k] = kept * begun[i, k] - acted * slopes[i] * ones[k]
+            rate = rates[k]
+            if rate > settled_from:
+                value = -slope * ones[k] / rate
+            else:
+                x = rate * since
+                kept = math.exp(-x)
+                # the time that the medium's slope has acted for: (1 - e^-x)/rate
+                acted = (1.0 - kept) / rate if x > 1e-3 else since * (1.0 - x / 2.0 + x * x / 6.0)
+                value = kept * at_knots[p, k] - acted * slope * ones[k]
+            out[i, k], change[i, k] = value, -rate * value - slope * ones[k]
 
 
 @compiled

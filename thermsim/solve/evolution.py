@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -41,38 +42,35 @@ class Leg:
             return np.zeros(np.shape(time), dtype=np.intp)
         return np.clip(np.searchsorted(self.time, time, side="right") - 1, 0, self.time.size - 2)
 
-    @cached_property
-    def slopes(self) -> Array:
-        """Of the medium between the knots [K/s]."""
-        return np.asarray(np.diff(self.medium) / np.diff(self.time))
+    def at(self, time: Array, piece: NDArray[np.intp], *, settled: bool = False) -> tuple[Array, Array, Array]:
+        """Where the modes are at times (n,) [s], each between given knots.
 
-    def coordinates(self, time: Array, piece: NDArray[np.intp]) -> Array:
-        """Coordinates of the modes, shape (n_t, m), at times [s] between given knots."""
+        Returns
+        -------
+        coordinates, change : ndarray, shape (n, m)
+            Of the modes, and their rates of change [1/s]; ``settled``: without what lasts but an instant after a
+            jump, for cubics through the entries.
+        course : ndarray, shape (n, 2)
+            Temperature of the medium [degC], and its rate [K/s].
+        """
         from thermsim.solve import basis_kernels
 
-        begun = self.at_knots[piece]
-        found = np.empty_like(begun)
+        modes, size = self.modes, (time.size, self.modes.rates.size)
+        found, change, course = np.empty(size), np.empty(size), np.empty((time.size, 2))
         basis_kernels.follow(
-            self.modes.rates, self.modes.ones, time - self.time[piece], self.slopes[piece], begun, found
+            modes.rates,
+            modes.ones,
+            FASTEST if settled else np.inf,
+            self.time,
+            self.medium,
+            self.at_knots,
+            np.ascontiguousarray(time),
+            piece,
+            found,
+            change,
+            course,
         )
-        return found
-
-    def settled(self, time: Array, piece: NDArray[np.intp]) -> Array:
-        """Coordinates (n_t, m) without what lasts only an instant after a jump, for cubics through the entries."""
-        found = self.coordinates(time, piece)
-        fast = self.modes.rates > FASTEST
-        if fast.any():
-            found[:, fast] = -self.slopes[piece, None] * (self.modes.ones[fast] / self.modes.rates[fast])
-        return found
-
-    def rates(self, coordinates: Array, piece: NDArray[np.intp]) -> Array:
-        """Rates of change of the coordinates [1/s], shape (n_t, m)."""
-        return np.asarray(-self.modes.rates * coordinates - self.slopes[piece, None] * self.modes.ones)
-
-    def surrounding(self, time: Array, piece: NDArray[np.intp]) -> Array:
-        """The medium's temperature [degC]."""
-        part = (time - self.time[piece]) / (self.time[piece + 1] - self.time[piece])
-        return np.asarray(self.medium[piece] + part * (self.medium[piece + 1] - self.medium[piece]))
+        return found, change, course
 
     def entries(self, tolerance: float) -> tuple[Array, NDArray[np.intp]]:
         """Times between which a cubic is within a tolerance [K], and their pieces; each piece has both its ends."""
@@ -85,7 +83,7 @@ class Leg:
         ]
         piece = np.repeat(np.arange(length.size), [look.size for look in looks])
         time = self.time[piece] + np.concatenate(looks)
-        slope = self.rates(self.settled(time, piece), piece)
+        _, slope, _ = self.at(time, piece, settled=True)
         fourth = np.abs(product(self.modes.rates**3 * slope, self.modes.swing)).max(axis=1)
         # a cubic that meets both ends and slopes is off by up to h^4/384 times the fourth derivative
         density = ((fourth + 1e-30) / (384.0 * tolerance)) ** 0.25
@@ -191,31 +189,27 @@ class Evolution:
     def entries(self, nodes: Nodes) -> tuple[Array, Array]:
         """Temperature [degC] and rate [K/s] of some nodes at the entries, shapes (n_t, nodes)."""
         columns = self.numbering.among(nodes)
-        total = self.time.size
-        temperature, rate = np.empty((total, columns.size)), np.empty((total, columns.size))
+        temperature, rate = (np.empty((self.time.size, columns.size)) for _ in range(2))
+        media = np.empty(self.time.size)
         done = 0
-        shapes: dict[int, Array] = {}
-        for leg, (time, piece) in zip(self.legs, self.pieces, strict=True):
-            if id(leg.modes) not in shapes:
-                shapes[id(leg.modes)] = leg.modes.shapes[:, columns]
-            shape, rows = shapes[id(leg.modes)], slice(done, done + time.size)
-            coordinates = leg.settled(time, piece)
-            temperature[rows] = leg.surrounding(time, piece)[:, None]
-            rate[rows] = leg.slopes[piece][:, None]
-            add_product(coordinates, shape, temperature[rows])
-            add_product(leg.rates(coordinates, piece), shape, rate[rows])
-            done += time.size
-        self._keep_within_bounds(temperature, rate)
+        entries = zip(self.legs, self.pieces, strict=True)
+        for _, same in itertools.groupby(entries, lambda entry: id(entry[0].modes)):
+            legs = list(same)
+            found = [leg.at(time, piece, settled=True) for leg, (time, piece) in legs]
+            coordinates, change, course = (np.concatenate(parts) for parts in zip(*found, strict=True))
+            shapes, rows = legs[0][0].modes.shapes[:, columns], slice(done, done + len(course))
+            media[rows], temperature[rows], rate[rows] = course[:, 0], course[:, :1], course[:, 1:]
+            add_product(coordinates, shapes, temperature[rows])
+            add_product(change, shapes, rate[rows])
+            done = rows.stop
+        self._keep_within_bounds(media, temperature, rate)
         return temperature, rate
 
-    def _keep_within_bounds(self, temperature: Array, rate: Array) -> None:
+    def _keep_within_bounds(self, media: Array, temperature: Array, rate: Array) -> None:
         """Keep temperatures at the entries between what the body has met so far (the maximum principle), in place.
 
         In the first instants after a jump at a held surface few shapes do not hold a profile so steep.
         """
-        media = np.concatenate(
-            [leg.surrounding(*entries) for leg, entries in zip(self.legs, self.pieces, strict=True)]
-        )
         starts = self.initial[self.conducting]
         low = np.minimum(np.minimum.accumulate(media), starts.min())
         high = np.maximum(np.maximum.accumulate(media), starts.max())
@@ -235,7 +229,8 @@ class Evolution:
         index = max(k for k, leg in enumerate(self.legs) if k == 0 or leg.time[0] < knot * (1 - 1e-12))
         leg, when = self.legs[index], np.array([knot])
         piece = np.clip(np.searchsorted(leg.time, when * (1 - 1e-12)) - 1, 0, leg.time.size - 2)
-        values = product(leg.coordinates(when, piece), leg.modes.shapes) + leg.surrounding(when, piece)
+        coordinates, _, course = leg.at(when, piece)
+        values = product(coordinates, leg.modes.shapes) + course[:, :1]
         return np.asarray(self.numbering.fields([values], self.initial)[0])
 
     def factored(self, time: Array) -> tuple[Array, tuple[tuple[Array, Array, slice], ...]]:
@@ -257,14 +252,14 @@ class Evolution:
             modes, courses, first = self.legs[k].modes, [], int(np.searchsorted(of, k))
             while k < len(self.legs) and self.legs[k].modes is modes:
                 leg, mine = self.legs[k], slice(int(np.searchsorted(of, k)), int(np.searchsorted(of, k + 1)))
-                piece = leg.piece(time[mine])
-                courses.append(leg.coordinates(time[mine], piece))
-                offset[mine] = leg.surrounding(time[mine], piece)
+                coordinates, _, course = leg.at(time[mine], leg.piece(time[mine]))
+                courses.append(coordinates)
+                offset[mine] = course[:, 0]
                 k += 1
             if id(modes) not in shapes:
                 shapes[id(modes)] = self.numbering.fields([modes.shapes], np.zeros_like(self.initial))
-            course = courses[0] if len(courses) == 1 else np.concatenate(courses)
-            parts.append((shapes[id(modes)], course, slice(first, first + len(course))))
+            whole = np.concatenate(courses)
+            parts.append((shapes[id(modes)], whole, slice(first, first + len(whole))))
         return offset, tuple(parts)
 
     def at(self, time: Array, nodes: tuple[slice, slice] = (slice(None), slice(None))) -> Array:

@@ -290,8 +290,8 @@ class Reduced:
                 length / (2.0 * RESOLVED), 1.0
             )
             piece = one.piece(time)
-            rows.append(one.coordinates(time, piece))
-            fewer_rows.append(other.coordinates(time, piece))
+            rows.append(one.at(time, piece)[0])
+            fewer_rows.append(other.at(time, piece)[0])
         difference = np.concatenate(rows) @ whole.turn.T
         difference[:, :fewer] -= np.concatenate(fewer_rows) @ part.turn.T
         return float(np.abs(product(difference, whole.vectors[:, some] / basis.root[some])).max())
