@@ -280,7 +280,7 @@ def tracks(product: ProductFields, others: Sequence[Fields], time: Array, initia
         wanted = np.zeros(grid.shape, dtype=bool)
         wanted.reshape(-1)[places] = True
         where = np.cumsum(wanted).take(places) - 1
-        rows, columns = np.nonzero(wanted)
+        rows, columns = (np.ascontiguousarray(numbers) for numbers in np.nonzero(wanted))
         for fields, line in zip(others, along, strict=True):
             values = fields.courses.at(rows, columns)
             line[when] = (values[when[:, None, None], where] * weights).sum(axis=(1, 2))

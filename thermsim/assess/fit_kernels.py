@@ -175,42 +175,6 @@ def hollows(field, nodes):
 
 
 @compiled
-def spread(field, rows, along_r, columns, along_z, values):
-    """Put a field between its nodes into ``values`` (n, m); rows, columns and weights as of :func:`between`."""
-    across = np.zeros((rows.shape[0], field.shape[1]))
-    for a in range(rows.shape[0]):
-        for k in range(rows.shape[1]):
-            for j in range(field.shape[1]):
-                across[a, j] += along_r[a, k] * field[rows[a, k], j]
-        for b in range(columns.shape[0]):
-            value = 0.0
-            for k in range(columns.shape[1]):
-                value += along_z[b, k] * across[a, columns[b, k]]
-            values[a, b] = value
-
-
-@compiled
-def fill(values, most, begin_i, begin_j, inside):
-    """Mark what can be reached from a place of a lattice over neighbours, diagonal ones too, with values up to most.
-
-    ``inside`` (n, m) of bool, false so far; the place itself always counts.
-    """
-    stack = np.empty((values.size, 2), dtype=np.int64)
-    stack[0, 0], stack[0, 1] = begin_i, begin_j
-    inside[begin_i, begin_j] = True
-    count = 1
-    while count > 0:
-        count -= 1
-        i, j = stack[count, 0], stack[count, 1]
-        for a in range(max(i - 1, 0), min(i + 2, values.shape[0])):
-            for b in range(max(j - 1, 0), min(j + 2, values.shape[1])):
-                if not inside[a, b] and values[a, b] <= most:
-                    inside[a, b] = True
-                    stack[count, 0], stack[count, 1] = a, b
-                    count += 1
-
-
-@compiled
 def extent(values, most, inside, r, z, volume, bounds):
     """Bound and measure a region of a lattice up to where its values, linear between the places, reach ``most``.
 

@@ -6,9 +6,11 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.ndimage import label
 
 from thermsim.assess.local_fit import Along
 from thermsim.solve.grid import Grid, placed
+from thermsim.solve.products import product
 
 Array = NDArray[np.float64]
 Block = tuple[slice, slice]
@@ -42,8 +44,8 @@ class Lattice:
         Places in the container [m].
     volume : ndarray, shape (n, n)
         Of the ring that each place stands for, as a part of the whole block's.
-    along_r, along_z : Along
-        What a field is made of there.
+    along_r, along_z : ndarray, shapes (n, n_r) and (n_z, n)
+        A field is ``along_r @ field @ along_z`` there.
     """
 
     columns: Array
@@ -51,8 +53,8 @@ class Lattice:
     r: Array
     z: Array
     volume: Array
-    along_r: Along
-    along_z: Along
+    along_r: Array
+    along_z: Array
 
     @classmethod
     def over(cls, grid: Grid, block: Block, window: Block) -> Lattice:
@@ -64,11 +66,9 @@ class Lattice:
         r, z = placed(grid.coordinates, columns[:, None], levels[None, :])
         every_r, every_z = (np.linspace(nodes[0], nodes[-1], PLACES) for nodes in lines)
         total = _rings(*placed(grid.coordinates, every_r[:, None], every_z[None, :])).sum()
-        along_r, along_z = (
-            Along.at(grid.columns, block[0], columns, axis=True),
-            Along.at(grid.levels, block[1], levels),
-        )
-        return cls(columns, levels, r, z, _rings(r, z) / total, along_r, along_z)
+        along_r = Along.at(grid.columns, block[0], columns, axis=True).matrix(grid.columns.size)
+        along_z = Along.at(grid.levels, block[1], levels).matrix(grid.levels.size)
+        return cls(columns, levels, r, z, _rings(r, z) / total, along_r, np.ascontiguousarray(along_z.T))
 
     @property
     def resolution(self) -> tuple[float, float]:
@@ -79,13 +79,12 @@ class Lattice:
         """The connected region round a place (column, level) [m] where a field (n_r, n_z) is at most so large."""
         from thermsim.assess import fit_kernels
 
-        values, inside = np.empty(self.r.shape), np.zeros(self.r.shape, dtype=bool)
-        fit_kernels.spread(
-            field, self.along_r.numbers, self.along_r.weights, self.along_z.numbers, self.along_z.weights, values
-        )
-        begin = (int(np.abs(x - here).argmin()) for x, here in zip((self.columns, self.levels), place, strict=True))
-        fit_kernels.fill(values, most, *begin, inside)
-        bounds = np.empty(4)
+        values = product(product(self.along_r, field), self.along_z)
+        i, j = (int(np.abs(x - here).argmin()) for x, here in zip((self.columns, self.levels), place, strict=True))
+        low = values <= most
+        low[i, j] = True
+        regions, _ = label(low, structure=np.ones((3, 3)))
+        inside, bounds = regions == regions[i, j], np.empty(4)
         part = fit_kernels.extent(values, most, inside, self.r, self.z, self.volume, bounds)
         r_low, r_high, z_low, z_high = bounds.tolist()
         return Region(r_low, r_high, z_low, z_high, part)

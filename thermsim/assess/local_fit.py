@@ -42,6 +42,12 @@ class Along:
         fit_kernels.between(lines, bounds, mirrored, places, numbers, weights)
         return cls(numbers, weights)
 
+    def matrix(self, count: int) -> Array:
+        """The weights of all nodes, shape (n, count): a node that is mirrored counts twice."""
+        found = np.zeros((len(self.numbers), count))
+        np.add.at(found, (np.arange(len(found))[:, None], self.numbers), self.weights)
+        return found
+
 
 def mirrored_beyond(lines: Array, part: slice) -> int:
     """How many nodes are mirrored beyond the first of a part of all nodes: none, but at the axis."""
@@ -167,10 +173,11 @@ def compile_fits() -> float:
     from thermsim.assess import fit_kernels
 
     began = clock.perf_counter()
-    line = np.arange(5.0)
-    interpolate(line, line, np.zeros((5, 5)), (2.0, 2.0))
-    refine_minima(line, line, np.zeros((1, 5, 5)), np.array([[2, 2]]))
-    fit_kernels.coldest(
-        np.zeros((1, 5, 5)), np.ones((5, 5), dtype=bool), np.zeros((1, 2), dtype=np.int64), np.empty(1)
-    )
+    line, square, there = np.arange(5.0), np.zeros((5, 5)), np.ones((5, 5), dtype=bool)
+    node = np.zeros((1, 2), dtype=np.int64)
+    interpolate(line, line, square, (2.0, 2.0))
+    refine_minima(line, line, square[None], node)
+    fit_kernels.coldest(square[None], there, node, np.empty(1))
+    fit_kernels.hollows(square, node)
+    fit_kernels.extent(square, 0.0, there, square, square, square, np.empty(4))
     return clock.perf_counter() - began

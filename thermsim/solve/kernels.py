@@ -124,11 +124,13 @@ def accumulate(time, temperature, rate, columns, reference, z, total):
     scale = math.log(10.0) / z
     t0, t1, d0, d1 = np.empty(_TOGETHER), np.empty(_TOGETHER), np.empty(_TOGETHER), np.empty(_TOGETHER)
     before, begun, gathered = np.empty(_TOGETHER), np.empty(_TOGETHER), np.empty(_TOGETHER)
-    total[0] = 0.0
+    for c in range(columns.size):
+        total[0, c] = 0.0
     for step in range(time.size - 1):
         h = time[step + 1] - time[step]
         if h <= 0.0:
-            total[step + 1] = total[step]
+            for c in range(columns.size):
+                total[step + 1, c] = total[step, c]
             continue
         for first in range(0, columns.size, _TOGETHER):
             count = min(_TOGETHER, columns.size - first)
