@@ -234,7 +234,7 @@ def test_small_grids_do_not_wait_for_what_only_large_ones_need():
         "from thermsim.solve.reduced import compile_kernels\n"
         "from thermsim.solve import dissection_kernels, front_kernels, matrix_kernels\n"
         "compile_kernels()\n"
-        "print(len(matrix_kernels.factorise_all.signatures), len(front_kernels.factor.signatures),"
+        "print(len(matrix_kernels.factorise.signatures), len(front_kernels.factor.signatures),"
         " len(front_kernels.solve.signatures), len(dissection_kernels.dissect.signatures))"
     )
     done = subprocess.run([sys.executable, "-c", code], check=True, capture_output=True, text=True)

@@ -342,11 +342,8 @@ def first_arrival(time: Array, temperature: Array, target: float) -> float | Non
 
 def _local_minima(field: Array, dip: float) -> NDArray[np.int64]:
     """Nodes (n, 2) that are lower than all around them and cut off from lower ones by more than ``dip``."""
-    from thermsim.assess import fit_kernels
-
     around = np.ones((3, 3))
-    candidates = np.empty((field.size, 2), dtype=np.int64)
-    candidates = candidates[: fit_kernels.hollows(field, candidates)]
+    candidates = np.argwhere(np.isfinite(field) & (field <= ndimage.minimum_filter(field, size=3, mode="nearest")))
     kept: list[NDArray[np.int64]] = []
     for node in candidates[np.argsort(field[tuple(candidates.T)])]:
         if not kept:  # the lowest of all

@@ -153,28 +153,6 @@ def coldest(fields, inside, nodes, least):
 
 
 @compiled
-def hollows(field, nodes):
-    """Put the nodes (m, 2) of a field (n_r, n_z) that are no higher than all around them into ``nodes``.
-
-    Infinite values do not count. Returns how many there are, or as many as there is room for.
-    """
-    found = 0
-    for i in range(field.shape[0]):
-        for j in range(field.shape[1]):
-            value = field[i, j]
-            if not value < np.inf or found == nodes.shape[0]:
-                continue
-            least = value
-            for p in range(max(i - 1, 0), min(i + 2, field.shape[0])):
-                for q in range(max(j - 1, 0), min(j + 2, field.shape[1])):
-                    least = min(least, field[p, q])
-            if value <= least:
-                nodes[found, 0], nodes[found, 1] = i, j
-                found += 1
-    return found
-
-
-@compiled
 def extent(values, most, inside, r, z, volume, bounds):
     """Bound and measure a region of a lattice up to where its values, linear between the places, reach ``most``.
 

@@ -178,6 +178,5 @@ def compile_fits() -> float:
     interpolate(line, line, square, (2.0, 2.0))
     refine_minima(line, line, square[None], node)
     fit_kernels.coldest(square[None], there, node, np.empty(1))
-    fit_kernels.hollows(square, node)
     fit_kernels.extent(square, 0.0, there, square, square, square, np.empty(4))
     return clock.perf_counter() - began

@@ -103,10 +103,9 @@ def factors_of(system: System, shifts: tuple[float, ...]) -> Array:
 
     if shifts not in system.factors:
         matrix, factors = system.matrix, np.zeros((len(shifts), *system.matrix.stored))
-        if not matrix_kernels.factorise_all(
-            matrix.banded, matrix.dissected, system.capacity, np.array(shifts), factors
-        ):
-            raise NumericalError("a container's matrix cannot be factorised", shifts_per_s=shifts)
+        for shift, one in zip(shifts, factors, strict=True):
+            if not matrix_kernels.factorise(matrix.banded, matrix.dissected, 1.0, system.capacity, shift, one):
+                raise NumericalError("a container's matrix cannot be factorised", shift_per_s=shift)
         system.factors[shifts] = factors
     return system.factors[shifts]
 

@@ -8,11 +8,11 @@ import math
 
 import numpy as np
 
-from thermsim.solve.kernels import compiled
+from thermsim.solve.kernels import compiled, inlined
 from thermsim.solve.matrix_kernels import conduct, solve_some
 
 
-@compiled
+@inlined
 def remove(vectors, count, new):
     """Take from a vector what it has in common with the first ``count``; returns the square of what is left.
 
@@ -68,7 +68,7 @@ def grow(factors, banded, dissected, root, heads, vectors, count, begun):
     return count
 
 
-@compiled
+@inlined
 def step(factors, banded, dissected, root, heads, vectors, count):
     """Add vectors to a rational Krylov basis: of every head (C^-1 K + shift)^-1 times it, made orthonormal.
 
@@ -231,10 +231,13 @@ def product(a, b, out):
 @compiled
 def dots(a, b, out):
     """Put the scalar products of the rows of a (m, n) and b (k, n) into out (m, k)."""
+    last = b.shape[0] - 1
     for i in range(a.shape[0]):
         left = a[i]
-        for j in range(0, b.shape[0] - b.shape[0] % 4, 4):
-            b0, b1, b2, b3 = b[j], b[j + 1], b[j + 2], b[j + 3]
+        for j in range(0, b.shape[0], 4):
+            # where fewer than four are left the last stands in for the others
+            j1, j2, j3 = min(j + 1, last), min(j + 2, last), min(j + 3, last)
+            b0, b1, b2, b3 = b[j], b[j1], b[j2], b[j3]
             s0, s1, s2, s3 = 0.0, 0.0, 0.0, 0.0
             for k in range(left.size):
                 value = left[k]
@@ -242,12 +245,7 @@ def dots(a, b, out):
                 s1 += value * b1[k]
                 s2 += value * b2[k]
                 s3 += value * b3[k]
-            out[i, j], out[i, j + 1], out[i, j + 2], out[i, j + 3] = s0, s1, s2, s3
-        for j in range(b.shape[0] - b.shape[0] % 4, b.shape[0]):
-            total = 0.0
-            for k in range(left.size):
-                total += left[k] * b[j, k]
-            out[i, j] = total
+            out[i, j], out[i, j1], out[i, j2], out[i, j3] = s0, s1, s2, s3
 
 
 @compiled

@@ -11,7 +11,7 @@ import math
 
 import numpy as np
 
-from thermsim.solve.kernels import compiled
+from thermsim.solve.kernels import compiled, inlined
 
 
 @compiled
@@ -100,7 +100,7 @@ def shares(r, z, conducts, along_r, along_z, diagonals, volume):
     return -1, -1
 
 
-@compiled
+@inlined
 def ring_volume(r0, z0, r1, z1, middle_r, middle_z, r2, z2):
     """Volume [m3] of the ring that a corner's part sweeps about the axis: 2 pi times the integral of r (exact).
 
@@ -169,7 +169,7 @@ def edges(r, z, conducts, outside, probe, side, base, lid, stick):
                     band(r, z, i + end, j, i + end, j + 1, areas)
 
 
-@compiled
+@inlined
 def band(r, z, i, j, k, m, areas):
     """Give each of two neighbouring nodes the area that its half of the edge between them sweeps about the axis."""
     length, middle = math.hypot(r[k, m] - r[i, j], z[k, m] - z[i, j]), (r[i, j] + r[k, m]) / 2.0

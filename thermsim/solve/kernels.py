@@ -16,19 +16,24 @@ import numpy as np
 _FAST = {"reassoc", "contract"}
 
 
-def compiled(function: Any) -> Any:
+def compiled(function: Any, **more: Any) -> Any:
     """Compile on first use and keep the machine code on disk, where there is a place to keep it."""
     jit: Any = numba.njit  # numba describes its types only from some version on
     try:
-        return jit(cache=True, nogil=True, fastmath=_FAST)(function)
+        return jit(cache=True, nogil=True, fastmath=_FAST, **more)(function)
     except RuntimeError:  # no folder that could be written: compile anew in every process
-        return jit(nogil=True, fastmath=_FAST)(function)
+        return jit(nogil=True, fastmath=_FAST, **more)(function)
+
+
+def inlined(function: Any) -> Any:
+    """The same for a part of larger loops: it is put into each as it stands, and not compiled by itself as well."""
+    return compiled(function, inline="always")
 
 
 DONE, STEP_TOO_SMALL, NOT_FINITE = 0, 1, 2
 
 
-@compiled
+@inlined
 def factor(band):
     """Replace a symmetric positive definite band matrix by its Cholesky factor, in place.
 
@@ -85,7 +90,7 @@ def factor(band):
     return True
 
 
-@compiled
+@inlined
 def solve(band, reach, x):
     """Solve with the factor that :func:`factor` left, overwriting the right-hand side ``x``."""
     n, width = band.shape[0], band.shape[1] - 1

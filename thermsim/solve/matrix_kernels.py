@@ -11,10 +11,10 @@ what asks whether an argument is there that is None, and only that: hence the tw
 from __future__ import annotations
 
 from thermsim.solve import front_kernels, kernels
-from thermsim.solve.kernels import compiled
+from thermsim.solve.kernels import compiled, inlined
 
 
-@compiled
+@inlined
 def conduct(before, after, conductance, exchange, x, flow):
     """Put K times x into ``flow``: what flows between pairs of nodes, and to the medium."""
     for i in range(x.size):
@@ -58,7 +58,7 @@ def solve_one(factors, banded, dissected, x):
         front_kernels.solve(factors, dissected[4], x.reshape((1, x.size)))
 
 
-@compiled
+@inlined
 def solve_some(factors, banded, dissected, x):
     """The same for right-hand sides ``x`` (m, n)."""
     if banded is not None:
@@ -66,12 +66,3 @@ def solve_some(factors, banded, dissected, x):
             kernels.solve(factors, banded[1], x[p])
     if dissected is not None:
         front_kernels.solve(factors, dissected[4], x)
-
-
-@compiled
-def factorise_all(banded, dissected, capacity, shifts, factors):
-    """Put the Cholesky factors of K + shift C for each shift (k,) into ``factors``; False if one has none."""
-    done = True
-    for k in range(shifts.size):
-        done = done and factorise(banded, dissected, 1.0, capacity, shifts[k], factors[k])
-    return done
