@@ -76,6 +76,13 @@ def test_carrying_agrees_with_dense_weights():
         for row, (start, weights) in enumerate(zip(first, few, strict=True)):
             dense[row, start : start + weights.size] = weights
     fields = RANDOM.normal(size=(3, 4, 6))
-    out = np.empty((3, 5, 7))
-    basis_kernels.carry(fields, first_r, few_r, first_z, few_z, out)
-    assert_allclose(out, along_r @ fields @ along_z.T, rtol=0, atol=1e-13)
+    out = np.ones((3, 5, 7))
+    rows, columns = np.arange(fields.shape[1]), np.arange(fields.shape[2])
+    basis_kernels.carry(fields, rows, columns, -2.0, first_r, few_r, first_z, few_z, out)
+    assert_allclose(out, 1.0 - 2.0 * along_r @ fields @ along_z.T, rtol=0, atol=1e-13)
+    # the same nodes picked out of a grid that has more of them
+    finer = RANDOM.normal(size=(3, 8, 12))
+    finer[:, ::2, ::2] = fields
+    again = np.ones((3, 5, 7))
+    basis_kernels.carry(finer, 2 * rows, 2 * columns, -2.0, first_r, few_r, first_z, few_z, again)
+    assert_allclose(again, out, rtol=0, atol=1e-13)

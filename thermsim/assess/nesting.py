@@ -22,30 +22,29 @@ class Nesting:
         along = prolongation(coarse.layer_r, fine.layer_r), prolongation(coarse.layer_z, fine.layer_z)
         self.shape = fine.shape
         self.weights = tuple(part for one in along for part in (one.first, one.weights))
+        self.nodes = tuple(np.arange(size) for size in coarse.shape)
         # nodes in common: where a fine node takes the whole of one coarse node
-        self.common = along[0].common[:, None], along[1].common
-
-    def at_common(self, fields: Array) -> Array:
-        """Fields (n, n_r, n_z) of the fine grid at the nodes in common, in the shape of the coarse grid."""
-        return fields[:, self.common[0], self.common[1]]
+        self.common = tuple(one.common for one in along)
 
     def carried(self, fields: Array) -> Array:
         """Fields (n, n_r, n_z) of the coarse grid on the fine one."""
-        from thermsim.solve import basis_kernels
-
-        out = np.empty((len(fields), *self.shape))
-        basis_kernels.carry(np.ascontiguousarray(fields), *self.weights, out)
-        return out
+        return self._onto(np.zeros((len(fields), *self.shape)), fields, self.nodes, 1.0)
 
     def raised(self, fields: Array) -> Array:
         """The part of fields (n, n_r, n_z) of the fine grid in their own extrapolation: 4/3 at nodes in common."""
-        out = self.carried(self.at_common(fields) / 3.0)
-        out += fields
-        return out
+        return self._onto(fields.copy(order="C"), fields, self.common, 1.0 / 3.0)
 
     def correction(self, on_coarse: Array, on_fine: Array) -> Array:
         """What Richardson's extrapolation adds to the fine fields (n, n_r, n_z)."""
-        return self.carried((self.at_common(on_fine) - on_coarse) / 3.0)
+        total = self._onto(np.zeros(on_fine.shape), on_fine, self.common, 1.0 / 3.0)
+        return self._onto(total, on_coarse, self.nodes, -1.0 / 3.0)
+
+    def _onto(self, total: Array, fields: Array, nodes: tuple[Numbers, ...], factor: float) -> Array:
+        """Add fields at the coarse grid's nodes to those on the fine grid."""
+        from thermsim.solve import basis_kernels
+
+        basis_kernels.carry(np.ascontiguousarray(fields), *nodes, factor, *self.weights, total)
+        return total
 
 
 @dataclass(frozen=True)

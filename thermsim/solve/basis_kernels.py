@@ -249,12 +249,25 @@ def dots(a, b, out):
 
 
 @compiled
-def carry(fields, first_r, along_r, first_z, along_z, out):
-    """Interpolate fields (m, a, b) to a finer grid, ``out`` (m, A, B): few weights each way, from a first node on."""
-    between = np.empty((fields.shape[1], first_z.size))
+def carry(fields, rows, columns, factor, first_r, along_r, first_z, along_z, out):
+    """Interpolate fields to a finer grid and add them, times a factor, to ``out`` (m, A, B).
+
+    Parameters
+    ----------
+    fields : (m, ., .)
+        Of the coarser grid, or of one that has its nodes among its own.
+    rows, columns : (a,), (b,) of int
+        Where the coarser grid's nodes stand among those of ``fields``.
+    factor : float
+    first_r, along_r, first_z, along_z : (A,), (A, k), (B,), (B, l)
+        Few weights each way, from a first node of the coarser grid on.
+    """
+    between, old = np.empty((rows.size, first_z.size)), np.empty(columns.size)
     for m in range(fields.shape[0]):
-        for i in range(fields.shape[1]):
-            old, row = fields[m, i], between[i]
+        for i in range(rows.size):
+            row = between[i]
+            for j in range(columns.size):
+                old[j] = factor * fields[m, rows[i], columns[j]]
             for j in range(first_z.size):
                 total = 0.0
                 for k in range(along_z.shape[1]):
@@ -262,7 +275,6 @@ def carry(fields, first_r, along_r, first_z, along_z, out):
                 row[j] = total
         for i in range(first_r.size):
             new = out[m, i]
-            new[:] = 0.0
             for k in range(along_r.shape[1]):
                 weight = along_r[i, k]
                 if weight != 0.0:
@@ -273,7 +285,7 @@ def carry(fields, first_r, along_r, first_z, along_z, out):
 
 @compiled
 def carry_to(fields, first_r, along_r, first_z, along_z, rows, columns, out):
-    """The same at some nodes of the finer grid alone, by their numbers (p,): ``out`` (m, p)."""
+    """Interpolate fields (m, a, b) to some nodes of a finer grid, by their numbers (p,): ``out`` (m, p)."""
     for m in range(fields.shape[0]):
         for p in range(rows.size):
             i, j = rows[p], columns[p]

@@ -120,7 +120,8 @@ def summed(offset: Array | None, values: list[Array], courses: list[tuple[Array 
     if offset is None:
         total = np.zeros((max(rows.stop for _, rows in courses), *rest))
     else:
-        total = np.repeat(offset, int(np.prod(rest))).reshape(-1, *rest)
+        total = np.empty((offset.size, *rest))
+        total[:] = offset.reshape(-1, *(1 for _ in rest))
     flat = total.reshape(len(total), -1)
     for fields, (course, rows) in zip(values, courses, strict=True):
         if course is None:

@@ -289,10 +289,7 @@ class Reduced:
         some = sample(basis.root.size)
         rows, fewer_rows = [], []
         for one, other in zip(self._run(whole, stages, state)[0], self._run(part, stages, began)[0], strict=True):
-            length = one.time[-1] - one.time[0]
-            time = one.time[0] + RESOLVED * max(length / RESOLVED, 2.0) ** LOOKED_AT * min(
-                length / (2.0 * RESOLVED), 1.0
-            )
+            time = one.time[0] + _looks(float(one.time[-1] - one.time[0]))
             piece = one.piece(time)
             rows.append(one.at(time, piece)[0])
             fewer_rows.append(other.at(time, piece)[0])
@@ -309,7 +306,7 @@ class Reduced:
         jump = medium - float(last.medium[-1])
         was = last.at_knots[-1]
         if last.modes is modes:
-            return was - jump * modes.ones, float(self.capacity @ (1.0 - modes.system.free)) * jump
+            return was - jump * modes.ones, modes.system.held * jump
         passage = self._passage(last.modes, modes)
         return was @ passage.across - jump * modes.ones, jump * passage.held - float(was @ passage.taken)
 
@@ -332,7 +329,7 @@ class Reduced:
         if key not in self.passages:
             held = (1.0 - modes.system.free) * self.capacity
             made = modes.made_of(self.initial[None])
-            passage = _Passage(made, np.array([float(held @ self.initial)]), float(held.sum()))
+            passage = _Passage(made, np.array([float(held @ self.initial)]), modes.system.held)
             self.passages[key] = (modes, modes, passage)
         return self.passages[key][2]
 
@@ -340,7 +337,7 @@ class Reduced:
         key = (id(one), id(other))
         if key not in self.passages:
             held = (1.0 - other.system.free) * self.capacity
-            passage = _Passage(other.made_of(one.shapes), dots(one.shapes, held[None])[:, 0], float(held.sum()))
+            passage = _Passage(other.made_of(one.shapes), dots(one.shapes, held[None])[:, 0], other.system.held)
             # kept with the modes they are for, so that no others get their keys
             self.passages[key] = (one, other, passage)
         return self.passages[key][2]
@@ -351,7 +348,7 @@ class Reduced:
 
         legs = []
         heat = 0.0
-        held = float(self.capacity @ (1.0 - modes.system.free))
+        held = modes.system.held
         for k, stage in enumerate(stages):
             if k > 0:
                 jump = float(stage.medium[0] - stages[k - 1].medium[-1])
@@ -363,6 +360,12 @@ class Reduced:
             heat += held * float(stage.medium[-1] - stage.medium[0]) - float(modes.exchange @ gathered)
             legs.append(Leg(stage.time, stage.medium, modes, at_knots))
         return legs, heat
+
+
+@functools.lru_cache(maxsize=256)
+def _looks(length: float) -> Array:
+    """When the last round's change is looked at in a stage of a length [s], from its start on [s]."""
+    return RESOLVED * max(length / RESOLVED, 2.0) ** LOOKED_AT * min(length / (2.0 * RESOLVED), 1.0)
 
 
 def _shifts(process: Process) -> tuple[float, ...]:
@@ -408,6 +411,7 @@ def compile_kernels() -> float:
         for part in (along.first, along.weights)
     ]
     fields, nodes = np.ones((1, *coarse.shape)), np.zeros(1, dtype=np.int64)
-    basis_kernels.carry(fields, *weights, np.empty((1, *fine.shape)))
+    nodes_of = [np.arange(size) for size in coarse.shape]
+    basis_kernels.carry(fields, *nodes_of, 1.0, *weights, np.zeros((1, *fine.shape)))
     basis_kernels.carry_to(fields, *weights, nodes, nodes, np.empty((1, 1)))
     return clock.perf_counter() - began

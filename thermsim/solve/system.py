@@ -52,6 +52,8 @@ class System:
         C [J/K] (1 for held nodes) and K times one [W/K].
     free : ndarray, shape (n,)
         1 for unknown nodes, 0 for those held at the medium's temperature.
+    held : float
+        Heat capacity of those held [J/K].
     before, after : ndarray of int, shape (p,)
         Pairs of free nodes between which heat flows.
     conductance : ndarray, shape (p,)
@@ -64,6 +66,7 @@ class System:
     capacity: Array
     exchange: Array
     free: Array
+    held: float
     before: Whole
     after: Whole
     conductance: Array
@@ -93,12 +96,13 @@ def system_of(operator: Operator, film: Film, numbering: Numbering) -> System:
     else:
         across = bool(operator.rising.any() or operator.falling.any())
         matrix = in_fronts(*pairs, on_diagonal, numbering.dissection(diagonals=across))
-    free_nodes = free[numbering.active]
+    free_nodes, capacity = free[numbering.active], numbering.vector(operator.capacity)
     return System(
         matrix=matrix,
-        capacity=np.where(free_nodes, numbering.vector(operator.capacity), 1.0),
+        capacity=np.where(free_nodes, capacity, 1.0),
         exchange=exchange[numbering.active],
         free=free_nodes.astype(float),
+        held=float(capacity[~free_nodes].sum()),
         before=before,
         after=after,
         conductance=conductance,
