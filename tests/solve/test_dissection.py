@@ -231,7 +231,7 @@ def test_the_choice_goes_by_the_number_of_nodes():
 
 def test_small_grids_do_not_wait_for_what_only_large_ones_need():
     code = (
-        "from thermsim.solve.reduced import compile_kernels\n"
+        "from thermsim.solve.compiling import compile_kernels\n"
         "from thermsim.solve import dissection_kernels, front_kernels, matrix_kernels\n"
         "compile_kernels()\n"
         "print(len(matrix_kernels.factorise.signatures), len(front_kernels.factor.signatures),"

@@ -27,8 +27,8 @@ from thermsim.assess.uncertainty import uncertainties
 from thermsim.case.case import Accuracy, Case
 from thermsim.case.process import Process
 from thermsim.case.side_mounting import at_height
+from thermsim.solve.compiling import compile_kernels
 from thermsim.solve.grid import Grid
-from thermsim.solve.reduced import compile_kernels
 
 Array = NDArray[np.float64]
 

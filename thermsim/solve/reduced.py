@@ -8,25 +8,20 @@ from __future__ import annotations
 import copy
 import functools
 import math
-import time as clock
 from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from thermsim.case.body import Body
-from thermsim.case.materials import Material
 from thermsim.case.process import Film, Process, Stage
 from thermsim.errors import NumericalError
 from thermsim.solve.basis import Basis, Modes, factors_of, sample
 from thermsim.solve.evolution import Evolution, Leg
-from thermsim.solve.grid import grid_family
 from thermsim.solve.history import History
-from thermsim.solve.lines import prolongation
 from thermsim.solve.march import march
 from thermsim.solve.numbering import Numbering
-from thermsim.solve.operator import Operator, operator_of
+from thermsim.solve.operator import Operator
 from thermsim.solve.products import dots, product
 from thermsim.solve.system import System, system_of
 
@@ -378,40 +373,3 @@ def _shifts(process: Process) -> tuple[float, ...]:
     low = 2.0 ** math.ceil(math.log2(low))
     steps = 1 + int(math.log(high / low) / math.log(STEP))
     return tuple(low * (high / low) ** (k / steps) for k in range(steps + 1))
-
-
-@functools.cache
-def compile_kernels() -> float:
-    """Compile the loops, or load them from the cache on disk; returns the seconds it took, the first time."""
-    began = clock.perf_counter()
-    ends, one, free = np.array([0.0, 1.0]), np.ones((1, 1)), np.full(2, np.inf)
-    product_there = one > 0.0
-    body = Body(
-        ends,
-        ends,
-        np.zeros((1, 1), dtype=np.int64),
-        product_there,
-        ~product_there,
-        one,
-        (Material("any", 1.0, 1.0, 1.0),),
-        free,
-        free,
-    )
-    coarse, fine, _ = grid_family(body, refinement=0.1)
-    process = Process((Stage("hold", np.array([0.0, 4.0]), 2.0 * np.ones(2), Film.everywhere(1.0)),))
-    found = Solver(operator_of(coarse), tolerance=1.0).follow(process)
-    from thermsim.solve import basis_kernels, kernels
-
-    temperature, rate = found.entries(coarse.active)
-    columns = np.arange(temperature.shape[1])
-    kernels.accumulate(found.time, temperature, rate, columns, 100.0, 10.0, np.empty(temperature.shape))
-    weights = [
-        part
-        for along in (prolongation(coarse.layer_r, fine.layer_r), prolongation(coarse.layer_z, fine.layer_z))
-        for part in (along.first, along.weights)
-    ]
-    fields, nodes = np.ones((1, *coarse.shape)), np.zeros(1, dtype=np.int64)
-    nodes_of = [np.arange(size) for size in coarse.shape]
-    basis_kernels.carry(fields, *nodes_of, 1.0, *weights, np.zeros((1, *fine.shape)))
-    basis_kernels.carry_to(fields, *weights, nodes, nodes, np.empty((1, 1)))
-    return clock.perf_counter() - began
