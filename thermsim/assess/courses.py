@@ -94,6 +94,7 @@ class Courses:
         courses = [(course, rows) for _, course, rows in self.parts]
         total = summed(self.offset, picked, courses)
         if self.low is not None and self.high is not None:
-            shape = (-1,) + (1,) * (total.ndim - 1)
-            np.clip(total, self.low.reshape(shape), self.high.reshape(shape), out=total)
+            flat = total.reshape(len(total), -1)  # several times as quick as over more axes
+            np.maximum(flat, self.low[:, None], out=flat)
+            np.minimum(flat, self.high[:, None], out=flat)
         return total

@@ -43,6 +43,8 @@ FourWays = tuple[Followed, Followed, Followed, Followed]
 
 #: How much looser the time tolerance of the run is that shows what the time steps do.
 LOOSER = 4.0
+#: Up to so many nodes two threads wait longer for each other than they save.
+MANY_NODES = 2000
 #: Parts of the work: the grids from the coarsest to the finest.
 SHARES = (0.02, 0.18, 0.8)
 
@@ -188,12 +190,12 @@ class Family:
     refinement, tolerance : float
         As for :func:`refine`.
     threaded : bool, optional
-        Work in two threads; not where other processes keep the other cores busy.
+        Work in two threads where the grids are large enough; not where other processes keep the other cores busy.
     """
 
     def __init__(self, case: Case, *, refinement: float = 1.0, tolerance: float, threaded: bool = True) -> None:
-        self.threaded = threaded
         self.grids = grid_family(body_of(case), refinement=refinement)
+        self.threaded = threaded and self.grids[2].r.size > MANY_NODES
         self.solvers = tuple(Solver(operator_of(grid), tolerance=tolerance) for grid in self.grids)
         self.nestings = tuple(Nesting(*pair) for pair in zip(self.grids[:-1], self.grids[1:], strict=True))
 
