@@ -100,7 +100,7 @@ def biases(row):
     reading = probed.readings[0]
     place = ProductFields.of(bare.grid, bare.best)
     tip = case.container.inner_height / 2 + 1e-3
-    half = reading.temperature[0] - place.curve_at(0.0, tip)[0]
+    half = reading.temperature[0] - place.courses_at([(0.0, tip)])[0, 0]
     return reading, half, reading.end_of_heating - place.spot_at(0.0, tip).end_of_heating
 
 

@@ -125,10 +125,6 @@ class ProductFields:
         end, log_total, log_heating = self._ends_at(r, z).tolist()
         return Spot(r, z, math.exp(log_total), math.exp(log_heating), end, self.asked.inside(r, z))
 
-    def curve_at(self, r: float, z: float) -> Array:
-        """Temperature [degC] at a place in the product [m] at the output times, shape (n_t,)."""
-        return self.courses_at([(r, z)])[:, 0]
-
     def courses_at(self, places: list[tuple[float, float]]) -> Array:
         """Temperature [degC] at places in the product or in a wall [m] at the output times, shape (n_t, places)."""
         stencils = [self.asked.stencil(r, z) for r, z in places]

@@ -26,11 +26,9 @@ Array = NDArray[np.float64]
 
 #: Surfaces that face the medium: what an operator and a film have areas and coefficients of.
 SURFACES = ("side", "base", "lid", "probe")
-#: The nodes at the lower and at the upper end of each interval.
-HALVES = (slice(None, -1), slice(1, None))
-#: The corners of each quadrilateral: 0 for its lower and 1 for its upper end along r and along z; and their nodes.
-ENDS = ((0, 0), (1, 0), (0, 1), (1, 1))
-CORNERS = tuple((HALVES[a], HALVES[b]) for a, b in ENDS)
+#: The nodes at the corners of each quadrilateral: along r its lower and its upper end, first for its lower end along z.
+_LOWER, _UPPER = slice(None, -1), slice(1, None)
+CORNERS = ((_LOWER, _LOWER), (_UPPER, _LOWER), (_LOWER, _UPPER), (_UPPER, _UPPER))
 
 
 @dataclass(frozen=True)
