@@ -26,7 +26,7 @@ Array = NDArray[np.float64]
 
 #: Surfaces that face the medium: what an operator and a film have areas and coefficients of.
 SURFACES = ("side", "base", "lid", "probe")
-#: The nodes at the corners of each quadrilateral: along r its lower and its upper end, first for its lower end along z.
+#: The nodes at the corners of each quadrilateral: its lower and upper end along r, first for the lower end along z.
 _LOWER, _UPPER = slice(None, -1), slice(1, None)
 CORNERS = ((_LOWER, _LOWER), (_UPPER, _LOWER), (_LOWER, _UPPER), (_UPPER, _UPPER))
 
