@@ -42,6 +42,8 @@ REFINEMENTS = (1.0, 1.6, 2.5, 4.0, 6.3, 10.0, 16.0, 25.0, 40.0, 49.0)
 LOADING = 5.0
 #: No more runs of what takes longer than this [s].
 LONG = 3.0
+#: Least that counts of what is measured: a few megabytes are the interpreter's own.
+LEAST = {"seconds": 0.0, "memory": 5.0, "assembling": 0.0}
 HOLDS = (1, 2, 4, 8, 16, 32)
 CASES = (1, 2, 4, 8, 16, 32)
 
@@ -222,6 +224,7 @@ def figure(
 
     matplotlib.use("Agg")
     import matplotlib.pyplot as plt
+    from matplotlib.ticker import NullFormatter
 
     fig, panels = plt.subplots(2, 2, figsize=(10, 7.5))
     axes = panels[0, 0]
@@ -229,7 +232,8 @@ def figure(
         n = [m.nodes for m in found]
         for name, unit, mark in (("seconds", "s", "o-"), ("memory", "MB", "^--")):
             label = f"{what}, {name} [{unit}]: nodes^{slope_of(found, name):.2f}"
-            axes.loglog(n, [getattr(m, name) for m in found], mark, label=label)
+            shown = [value if value > LEAST[name] else float("nan") for value in (getattr(m, name) for m in found)]
+            axes.loglog(n, shown, mark, label=label)
     found = nodes["bases"]
     n = [m.nodes for m in found]
     slope = slope_of(found, "assembling")
@@ -242,6 +246,7 @@ def figure(
     axes.loglog([t / 60 for t in end], [s for _, _, s in times], "o-", label="march [s]")
     axes.loglog([t / 60 for t in end], [times[0][2] * t / end[0] for t in end], "k:", label="proportional")
     axes.set_xlabel("process [min]")
+    axes.xaxis.set_minor_formatter(NullFormatter())  # within little more than a decade they overlap
     axes.legend(fontsize=8)
     axes = panels[1, 0]
     count = [c for c, _ in cases]
@@ -264,8 +269,8 @@ def figure(
 
 
 def slope_of(found: list[Measured], what: str) -> float:
-    """Exponent of what was measured against nodes; memory below 1 MB does not count."""
-    kept = [m for m in found if getattr(m, what) > (1.0 if what == "memory" else 0.0)]
+    """Exponent of what was measured against nodes; what is no more than the least that counts is left out."""
+    kept = [m for m in found if getattr(m, what) > LEAST[what]]
     return (
         fitted_exponent([m.nodes for m in kept], [getattr(m, what) for m in kept]) if len(kept) > 1 else float("nan")
     )
