@@ -11,7 +11,13 @@ import pytest
 from numpy.testing import assert_allclose
 
 from thermsim.assess.bare_cylinder import STERILISATION, bare_cylinders, golden_can
-from thermsim.assess.simulation import output_times, simulate
+from thermsim.assess.simulation import (
+    COARSEST_REFINEMENT,
+    FINEST_REFINEMENT,
+    first_refinement,
+    output_times,
+    simulate,
+)
 from thermsim.case import case_from_text
 from thermsim.case.case import Accuracy, Lethality, Point
 from thermsim.errors import InputError
@@ -154,3 +160,18 @@ def test_a_cylinder_that_stands_in_for_a_brick_is_judged_by_what_is_gathered_whi
     least = np.nanmin(result.heating_lethality) / 60
     assert f"{least:.3g} min" in said
     assert ("does NOT reach" in said) == (least < 10.0)
+
+
+def test_the_first_grid_goes_by_what_is_asked_for():
+    usual = Accuracy()
+    assert first_refinement(usual) == 1.0
+    asked = [
+        Accuracy(part * usual.temperature, part * usual.lethality) for part in (100.0, 2.0, 0.5, 0.04, 0.01, 1e-6)
+    ]
+    found = [first_refinement(one) for one in asked]
+    assert found == sorted(found)  # the less uncertainty, the finer
+    assert found[0] == COARSEST_REFINEMENT < found[1] < found[2] == 1.0 < found[3] < found[4] < found[5]
+    assert found[5] == FINEST_REFINEMENT
+    # either figure alone asks for it
+    assert first_refinement(Accuracy(usual.temperature / 100.0, usual.lethality)) > 1.0
+    assert first_refinement(Accuracy(usual.temperature, usual.lethality / 100.0)) > 1.0

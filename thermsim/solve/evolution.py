@@ -244,23 +244,20 @@ class Evolution:
         parts : tuple of (shapes, course, rows)
             Fields (k, n_r, n_z), their course (n_rows, k), and the times that it is for.
         """
-        of = np.searchsorted([leg.time[0] for leg in self.legs[1:]], time, side="right")
+        edges = [0, *np.searchsorted(time, [leg.time[0] for leg in self.legs[1:]]).tolist(), time.size]
         offset = np.empty(time.size)
         shapes: dict[int, Array] = {}
         parts: list[tuple[Array, Array, slice]] = []
-        k = 0
-        while k < len(self.legs):
-            modes, courses, first = self.legs[k].modes, [], int(np.searchsorted(of, k))
-            while k < len(self.legs) and self.legs[k].modes is modes:
-                leg, mine = self.legs[k], slice(int(np.searchsorted(of, k)), int(np.searchsorted(of, k + 1)))
-                coordinates, _, course = leg.at(time[mine], leg.piece(time[mine]))
-                courses.append(coordinates)
-                offset[mine] = course[:, 0]
-                k += 1
+        for _, same in itertools.groupby(enumerate(self.legs), lambda numbered: id(numbered[1].modes)):
+            legs = list(same)
+            times = [time[edges[k] : edges[k + 1]] for k, _ in legs]
+            found = [leg.at(when, leg.piece(when)) for (_, leg), when in zip(legs, times, strict=True)]
+            coordinates, _, course = (np.concatenate(part) for part in zip(*found, strict=True))
+            modes, rows = legs[0][1].modes, slice(edges[legs[0][0]], edges[legs[-1][0] + 1])
+            offset[rows] = course[:, 0]
             if id(modes) not in shapes:
                 shapes[id(modes)] = self.numbering.fields([modes.shapes], np.zeros_like(self.initial))
-            whole = np.concatenate(courses)
-            parts.append((shapes[id(modes)], whole, slice(first, first + len(whole))))
+            parts.append((shapes[id(modes)], coordinates, rows))
         return offset, tuple(parts)
 
     def at(self, time: Array, nodes: tuple[slice, slice] = (slice(None), slice(None))) -> Array:
