@@ -10,7 +10,8 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import optimize, stats
+from scipy import optimize
+from scipy.special import stdtrit
 
 from thermsim.assess.autocorrelation import correlation_time
 
@@ -187,7 +188,7 @@ def _summed_up(
     errors = np.sqrt(np.diag(covariance))
     scale = np.where(errors > 0.0, errors, 1.0)
     correlation = covariance / np.outer(scale, scale)
-    quantile = float(stats.t.ppf(0.5 + CONFIDENCE / 2, freedom))
+    quantile = float(stdtrit(freedom, 0.5 + CONFIDENCE / 2))
     estimates = []
     for one, x, error in zip(parameters, inner, errors, strict=True):
         low, high = (

@@ -1,13 +1,14 @@
 """One computation on several grids: the extrapolated fields, and what they would be had we computed less well.
 
 The equations are second order in space on nested grids, so two of them give a better value than either (Richardson):
-best = fine + (fine - coarse)/3. The family has three grids. The two finer ones give the best fields; the two coarser
-ones give the same fields one refinement earlier ("coarser"); the middle grid followed through time less well (a basis
-as it was one round earlier, or a looser tolerance of the march) shows what the time scheme does ("looser"). Every
-reported figure is worked out from all three, and its uncertainty is a third of the sum of the two differences:
-extrapolated values converge at least like halved spacings squared (a factor of 4, so the error of the finer is at
-most a third of the difference), a tolerance loosened four times makes four times the error, and a basis a round
-earlier more than that.
+fine + (fine - coarse)/3. The family has three grids, which give two such values. Where fields are smooth what is left
+of their errors falls with the fourth power of the spacing, and the two give a better one again (Romberg):
+best = finer + (finer - coarser)/15. "Coarser" is the value of the two coarser grids, one refinement earlier; the
+middle grid followed through time less well (a basis as it was one round earlier, or a looser tolerance of the march)
+shows what the time scheme does ("looser"). Every reported figure is worked out from all three, and its uncertainty is
+a third of the sum of the two differences: beside corners, where fields are not smooth, extrapolated values converge
+at least like halved spacings squared (a factor of 4, so the error of the finer is at most a third of the difference),
+a tolerance loosened four times makes four times the error, and a basis a round earlier more than that.
 """
 
 from __future__ import annotations
@@ -25,7 +26,7 @@ from numpy.typing import NDArray
 from thermsim.assess.courses import Courses
 from thermsim.assess.kept import Kept
 from thermsim.assess.lethality import LEAST, lethality_map
-from thermsim.assess.nesting import Carried, Nesting
+from thermsim.assess.nesting import AGAIN, Carried, Nesting, Parts
 from thermsim.assess.reading import Reading, Sensor, reading_of
 from thermsim.case.body import body_of
 from thermsim.case.case import Case
@@ -164,6 +165,11 @@ def extrapolated(coarse: Array, fine: Array) -> Array:
     return fine + (fine - coarse) / 3.0
 
 
+def extrapolated_again(coarser: Array, finer: Array) -> Array:
+    """Romberg's value of what two extrapolations give, each of two grids, the middle one in common."""
+    return finer + AGAIN * (finer - coarser)
+
+
 def differences(best: Mapping[str, float | Array], others: Sequence[Mapping[str, float | Array]]) -> dict[str, float]:
     """A third of the sum of each figure's differences to the other ways of computing it; of curves the largest."""
     return {
@@ -198,6 +204,7 @@ class Family:
         self.threaded = threaded and self.grids[2].r.size > MANY_NODES
         self.solvers = tuple(Solver(operator_of(grid), tolerance=tolerance) for grid in self.grids)
         self.nestings = tuple(Nesting(*pair) for pair in zip(self.grids[:-1], self.grids[1:], strict=True))
+        self.parts = Parts(*self.nestings)
 
     def _beside(self) -> Executor:
         """Where a second thread works: the compiled loops let go of the interpreter's lock."""
@@ -247,9 +254,10 @@ class Family:
         """The extrapolated fields at some times [s]: the best, one refinement earlier, and through time less well."""
         coarse, middle, fine = self.grids
         to_middle, to_fine = self.nestings
+        parts = self.parts
 
         def on_fine() -> tuple[Array, Courses]:
-            return _ends_of(found[3], fine, case), Courses.of(found[3], time).passed(to_fine.raised)
+            return _ends_of(found[3], fine, case), Courses.of(found[3], time).passed(parts.of_fine)
 
         def finer(fields: Array) -> Carried:
             return Carried(fields, to_fine)
@@ -261,15 +269,15 @@ class Family:
             )
             on_coarse, on_middle, loosely = (Courses.of(way, time) for way in found[:3])
             before = on_middle.passed(to_middle.raised).plus(on_coarse.passed(to_middle.carried).times(-1 / 3))
-            carried = on_middle.passed(to_fine.carried)
-            three, refined = finest.result()
-            courses = (
-                refined.plus(carried.times(-1 / 3)),
-                before.passed(finer),
-                refined.plus(carried.times(-4 / 3)).plus(loosely.passed(finer)),
-            )
-        best = three + to_fine.correction(two, three)
+            three, on_best = finest.result()
+        on_best = on_best.plus(on_middle.passed(parts.of_middle)).plus(on_coarse.passed(parts.of_coarse))
+        courses = (
+            on_best,
+            before.passed(finer),
+            on_best.plus(on_middle.passed(finer).times(-1)).plus(loosely.passed(finer)),
+        )
         earlier = to_fine.carried(two + to_middle.correction(one, two))
+        best = extrapolated_again(earlier, three + to_fine.correction(two, three))
         loose = best + to_fine.carried(slack - two)
         low, high = _bounds(fine, case.process, time)
         first, second, third = (
@@ -293,7 +301,8 @@ def readings_of(
         ).stack()
         for history, grid in zip(histories, (coarse, middle, middle, fine), strict=True)
     )
-    best, earlier = extrapolated(on_middle, on_fine), extrapolated(on_coarse, on_middle)
+    earlier = extrapolated(on_coarse, on_middle)
+    best = extrapolated_again(earlier, extrapolated(on_middle, on_fine))
     return Reading.unstack(best), Reading.unstack(earlier), Reading.unstack(best + looser - on_middle)
 
 

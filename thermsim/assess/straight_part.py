@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import stats
+from scipy.special import stdtrit
 
 from thermsim.assess.autocorrelation import correlation_time
 from thermsim.assess.fit import CONFIDENCE
@@ -229,7 +229,7 @@ def _line(time: Array, left: Array, first: float, zero: float, *, automatic: boo
     together = correlation_time(residuals)
     variance = float(residuals @ residuals) / max(time.size - 2, 1) * together
     covariance = variance * np.linalg.inv((design.T * (left * math.log(10.0)) ** 2) @ design)
-    half = float(stats.t.ppf(0.5 + CONFIDENCE / 2, max(time.size / together - 2, 1.0))) * np.sqrt(np.diag(covariance))
+    half = float(stdtrit(max(time.size / together - 2, 1.0), 0.5 + CONFIDENCE / 2)) * np.sqrt(np.diag(covariance))
     steep, flat = found[1] - half[1], found[1] + half[1]
     return Line(
         f=float(-1.0 / found[1]),

@@ -19,6 +19,7 @@ from thermsim.assess.cold_spot import stencil_at
 from thermsim.assess.curve import Curve
 from thermsim.assess.lethality import LEAST
 from thermsim.assess.local_fit import Stencil
+from thermsim.assess.nesting import whole
 from thermsim.assess.refinement import Family, Refined
 from thermsim.assess.result import Result
 from thermsim.assess.simulation import output_times, simulate_container
@@ -84,13 +85,17 @@ class Solved:
             one[-1] != other[0] for one, other in itertools.pairwise(times)
         ):
             raise ValueError("a process's times must grow, and each stage must begin where the one before it ends")
-        middle, fine = (solver.follow(process, trusted=True) for solver in self.family.solvers[1:])
-        if not (isinstance(middle, Evolution) and isinstance(fine, Evolution)):
-            raise ValueError("a process is asked about beforehand only where properties are constant; simulate it")
-        entries, rates = self._at_entries(fine, middle)
+        grids: list[Evolution] = []
+        for solver in self.family.solvers:
+            found = solver.follow(process, trusted=True)
+            if not isinstance(found, Evolution):
+                raise ValueError("a process is asked about beforehand only where properties are constant; simulate it")
+            grids.append(found)
+        fine = grids[2]
+        entries, rates = self._at_entries(grids)
         logs = _log_lethality(fine, entries, rates, self.result.case.lethality, process.heating_end)
         time = output_times(self.result.case, process)
-        temperature = self._at(time, fine, middle)
+        temperature = self._at(time, grids)
         ends = entries[fine.entry_before(process.heating_end)]
         return tuple(
             Curve(
@@ -122,39 +127,39 @@ class Solved:
     def _rows(self, modes: Modes, level: int) -> Array:
         """What each mode of a grid adds at the places, extrapolated between the grids, shape (m, places)."""
         if id(modes) not in self._known:
-            nesting = self.family.nestings[1]
-            shapes = self.family.solvers[level].fields(modes.shapes)
-            passed = nesting.raised(shapes) if level == 2 else nesting.carried(shapes) / -3.0
+            parts = self.family.parts
+            part = (parts.of_coarse, parts.of_middle, parts.of_fine)[level]
+            passed = whole(part(self.family.solvers[level].fields(modes.shapes)))
             rows = np.stack([stencil.value(passed[:, *block]) for block, stencil in self._stencils], axis=1)
             self._known[id(modes)] = (modes, rows)  # with the modes, so that no others get their key
         return self._known[id(modes)][1]
 
-    def _at_entries(self, fine: Evolution, middle: Evolution) -> tuple[Array, Array]:
+    def _at_entries(self, grids: Sequence[Evolution]) -> tuple[Array, Array]:
         """Temperature [degC] and rate [K/s] of the places at the entries of the finest grid, shapes (n_t, places)."""
         found, rates = [], []
-        for one, other, (time, piece) in zip(fine.legs, middle.legs, fine.pieces, strict=True):
-            places = len(self.curves)
-            for leg, level in ((one, 2), (other, 1)):
+        places = len(self.curves)
+        for (time, piece), *legs in zip(grids[2].pieces, *(grid.legs for grid in grids), strict=True):
+            for level, leg in enumerate(legs):
                 rows = self._rows(leg.modes, level)
                 coordinates, change, course = leg.at(time, piece, settled=True)
-                if level == 2:  # what all nodes have in common counts once
+                if level == 0:  # what all nodes have in common counts once
                     found.append(np.repeat(course[:, :1], places, axis=1))
                     rates.append(np.repeat(course[:, 1:], places, axis=1))
                 add_product(coordinates, rows, found[-1])
                 add_product(change, rows, rates[-1])
         return np.concatenate(found), np.concatenate(rates)
 
-    def _at(self, time: Array, fine: Evolution, middle: Evolution) -> Array:
+    def _at(self, time: Array, grids: Sequence[Evolution]) -> Array:
         """Temperature [degC] of the places at some times [s], shape (n_t, places)."""
         total = np.empty((time.size, len(self.curves)))
-        starts = [leg.time[0] for leg in fine.legs[1:]]
+        starts = [leg.time[0] for leg in grids[2].legs[1:]]
         edges = [0, *np.searchsorted(time, starts).tolist(), time.size]
-        for k, legs in enumerate(zip(fine.legs, middle.legs, strict=True)):
+        for k, legs in enumerate(zip(*(grid.legs for grid in grids), strict=True)):
             mine = slice(edges[k], edges[k + 1])
             piece = legs[0].piece(time[mine])
-            for leg, level in zip(legs, (2, 1), strict=True):
+            for level, leg in enumerate(legs):
                 coordinates, _, course = leg.at(time[mine], piece)
-                if level == 2:
+                if level == 0:
                     total[mine] = course[:, :1]
                 add_product(coordinates, self._rows(leg.modes, level), total[mine])
         return total
