@@ -84,7 +84,7 @@ def test_basis_follows_the_march_in_any_body(body, process):
 def test_a_basis_stays_orthonormal_however_small_the_field_it_begins_with(size):
     operator = operator_of(grid_family(jar(3))[0])
     numbering = Numbering(operator.capacity > 0.0)
-    basis = Basis(system_of(operator, FREE, numbering), (1e-3, 1e-1))
+    basis = Basis(system_of(operator, FREE, numbering), (1e-3, 1e-1), numbering.vector(operator.initial))
     basis.begin(np.ones(numbering.count))
     # the square of 1e-161 has hardly a digit left
     basis.begin(size * np.cos(np.arange(numbering.count)))

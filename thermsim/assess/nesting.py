@@ -29,13 +29,16 @@ class Nesting:
         # nodes in common: where a fine node takes the whole of one coarse node
         self.common = tuple(one.common for one in along)
 
-    def carried(self, fields: Array) -> Array:
-        """Fields (n, n_r, n_z) of the coarse grid on the fine one."""
-        return self._onto(np.zeros((len(fields), *self.shape)), fields, self.nodes, 1.0)
+    def carried(self, fields: Array, factor: float = 1.0) -> Array:
+        """Fields (n, n_r, n_z) of the coarse grid on the fine one, times a factor."""
+        return self._onto(np.zeros((len(fields), *self.shape)), fields, self.nodes, factor)
 
-    def raised(self, fields: Array) -> Array:
-        """The part of fields (n, n_r, n_z) of the fine grid in their own extrapolation: 4/3 at nodes in common."""
-        return self._onto(fields.copy(order="C"), fields, self.common, 1.0 / 3.0)
+    def raised(self, fields: Array, own: float = 1.0, more: float = 1.0 / 3.0) -> Array:
+        """The part of fields (n, n_r, n_z) of the fine grid in their own extrapolation: 4/3 at nodes in common.
+
+        Or ``own`` times the fields, and ``more`` times what is interpolated from the nodes in common.
+        """
+        return self._onto(np.multiply(fields, own, order="C"), fields, self.common, more)
 
     def correction(self, on_coarse: Array, on_fine: Array) -> Array:
         """What Richardson's extrapolation adds to the fine fields (n, n_r, n_z)."""
@@ -59,15 +62,16 @@ class Parts:
 
     def of_fine(self, fields: Array) -> Array:
         """What fields (n, n_r, n_z) of the finest grid add on it."""
-        return (1.0 + AGAIN) * self.to_fine.raised(fields)
+        return self.to_fine.raised(fields, 1.0 + AGAIN, (1.0 + AGAIN) / 3.0)
 
     def of_middle(self, fields: Array) -> Carried:
         """What fields (n, n_r, n_z) of the middle grid add on the finest."""
-        return Carried(-(1.0 + AGAIN) / 3.0 * fields - AGAIN * self.to_middle.raised(fields), self.to_fine)
+        mine = self.to_middle.raised(fields, -(1.0 + AGAIN) / 3.0 - AGAIN, -AGAIN / 3.0)
+        return Carried(mine, self.to_fine)
 
     def of_coarse(self, fields: Array) -> Carried:
         """What fields (n, n_r, n_z) of the coarsest grid add on the finest."""
-        return Carried(AGAIN / 3.0 * self.to_middle.carried(fields), self.to_fine)
+        return Carried(self.to_middle.carried(fields, AGAIN / 3.0), self.to_fine)
 
 
 @dataclass(frozen=True)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -76,7 +77,7 @@ class Container:
         """How far the base rises at the axis above its rim [m]; its outside stands at this height there."""
         return self.rise.height if self.rise else 0.0
 
-    @property
+    @cached_property
     def is_straight(self) -> bool:
         """Whether it is a straight cylinder with a level base."""
         return self.profile.is_straight and self.rise is None and not (self.side and self.side.course)

@@ -99,7 +99,7 @@ class Profile:
         """Smallest radius [m]."""
         return min(radius for _, radius in self.corners)
 
-    @property
+    @cached_property
     def is_straight(self) -> bool:
         """Whether the radius is the same at all heights."""
         return self.widest == self.narrowest

@@ -45,12 +45,19 @@ class Modes:
         How the vectors make the modes.
     system : System
         The equations that these are the modes of.
+    ones, start : ndarray, shape (m,)
+        What one is made of, and what the temperatures at the start are.
+    exchange : ndarray, shape (m,)
+        Heat that each mode gives to the medium [W].
     """
 
     rates: Array
     vectors: Array
     turn: Array
     system: System
+    ones: Array
+    start: Array
+    exchange: Array
 
     @cached_property
     def root(self) -> Array:
@@ -73,17 +80,6 @@ class Modes:
     def made_of(self, fields: Array) -> Array:
         """Coordinates (k, m) of fields (k, n), the nearest in heat."""
         return product(dots(fields * self.root, self.vectors), self.turn)
-
-    @cached_property
-    def ones(self) -> Array:
-        """What one is made of, shape (m,)."""
-        return np.asarray(self.made_of(np.ones((1, self.root.size)))[0])
-
-    @cached_property
-    def exchange(self) -> Array:
-        """Heat that each mode gives to the medium [W], shape (m,)."""
-        given = self.system.exchange / np.sqrt(self.system.capacity)
-        return np.asarray(product(dots(given[None], self.vectors), self.turn)[0])
 
 
 def sample(count: int) -> slice:
@@ -119,11 +115,17 @@ class Basis:
         The equations.
     shifts : tuple of float
         Rates of change that it is made for [1/s].
+    initial : ndarray, shape (n,)
+        Temperatures at the start [degC].
     """
 
-    def __init__(self, system: System, shifts: tuple[float, ...]) -> None:
+    def __init__(self, system: System, shifts: tuple[float, ...], initial: Array) -> None:
         self.system = system
         self.root = np.sqrt(system.capacity)
+        free = self.root * system.free
+        # of these all modes say how much of it they hold
+        self.asked = np.stack([free, free * initial, system.exchange / self.root])
+        self.held = np.empty((3, 64))
         self.shifts = [shifts]
         self.vectors = np.empty((64, self.root.size))
         self.count = 0
@@ -137,7 +139,7 @@ class Basis:
         """A copy that grows by itself."""
         new = copy.copy(self)
         new.shifts, new.rounds, new.known = list(self.shifts), list(self.rounds), dict(self.known)
-        new.heads, new.projected = self.heads.copy(), self.projected.copy()
+        new.heads, new.projected, new.held = self.heads.copy(), self.projected.copy(), self.held.copy()
         # what is there is never written again: only the room beyond it must be the copy's own
         new.vectors = np.empty_like(self.vectors)
         new.vectors[: self.count] = self.vectors[: self.count]
@@ -195,7 +197,10 @@ class Basis:
         if count not in self.known:
             self._project()
             rates, turn = eigen(self.projected[:count, :count])
-            self.known[count] = Modes(np.maximum(rates, 0.0), self.vectors[:count], turn, self.system)
+            ones, start, exchange = product(self.held[:, :count], turn)
+            self.known[count] = Modes(
+                np.maximum(rates, 0.0), self.vectors[:count], turn, self.system, ones, start, exchange
+            )
         return self.known[count]
 
     def _project(self) -> None:
@@ -214,6 +219,7 @@ class Basis:
             across = dots(vectors, flows)
             self.projected[:count, new] = across
             self.projected[new, :count] = across.T
+            self.held[:, new] = dots(self.asked, vectors[new])
         self.seen = count
 
     def _make_room(self, more: int) -> None:
@@ -227,3 +233,6 @@ class Basis:
         projected = np.empty((room, room))
         projected[:have, :have] = self.projected
         self.projected = projected
+        held = np.empty((3, room))
+        held[:, :have] = self.held
+        self.held = held

@@ -130,9 +130,11 @@ def project(before, after, conductance, exchange, root, vectors, flows):
 
 @compiled
 def decay(rates, ones, knots, medium, start, at_knots, gathered):
-    """Follow modes through a stage exactly: da/dt = -rate a - ones dT_medium/dt, the medium linear between knots.
+    """Follow modes exactly: da/dt = -rate a - ones dT_medium/dt, the medium linear between knots.
 
-    ``at_knots`` (m, modes) receives a at each knot, ``gathered`` (modes,) its integral over the stage.
+    ``at_knots`` (m, modes) receives a at each knot, ``gathered`` (modes,) its integral over all of them.
+
+    Where the medium jumps a knot stands twice.
     """
     for k in range(rates.size):
         value, total, rate = start[k], 0.0, rates[k]

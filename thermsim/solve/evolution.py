@@ -26,9 +26,10 @@ MANY_KNOTS, FEW_LOOKS = 24, np.array([0.0, 0.1, 1.0])
 
 @dataclass(frozen=True)
 class Leg:
-    """A stage in terms of modes: ``at_knots`` (n, m) are their coordinates at the knots ``time`` [s], (n,).
+    """Stages of the same films in terms of modes: ``at_knots`` (n, m) are their coordinates at the knots.
 
-    ``medium`` [degC], (n,), is linear between the knots; ``modes`` are those of the stage's films.
+    ``medium`` [degC], (n,), is linear between the knots ``time`` [s], (n,), those of the stages in turn: where one
+    ends and the next begins a time stands twice, and there the medium may jump. ``modes`` are those of the films.
     """
 
     time: Array
@@ -75,29 +76,30 @@ class Leg:
     def entries(self, tolerance: float) -> tuple[Array, NDArray[np.intp]]:
         """Times between which a cubic is within a tolerance [K], and their pieces; each piece has both its ends."""
         length = np.diff(self.time)
+        pieces = np.flatnonzero(length)
+        few = pieces.size < MANY_KNOTS
         looks = [
             size * (min(FIRST_LOOK / size, 0.5) ** EARLINESS)
-            if k == 0 or length.size < MANY_KNOTS
+            if few or k == 0 or length[k - 1] == 0.0
             else FEW_LOOKS * size
-            for k, size in enumerate(length)
+            for k, size in zip(pieces.tolist(), length[pieces].tolist(), strict=True)
         ]
-        piece = np.repeat(np.arange(length.size), [look.size for look in looks])
+        piece = np.repeat(pieces, [look.size for look in looks])
         time = self.time[piece] + np.concatenate(looks)
         _, slope, _ = self.at(time, piece, settled=True)
         fourth = np.abs(product(self.modes.rates**3 * slope, self.modes.swing)).max(axis=1)
         # a cubic that meets both ends and slopes is off by up to h^4/384 times the fourth derivative
         density = ((fourth + 1e-30) / (384.0 * tolerance)) ** 0.25
         densities = np.split(density, np.cumsum([look.size for look in looks])[:-1])
-        times, pieces = [], []
-        for k, look in enumerate(looks):
-            here = densities[k]
+        times, behind = [], []
+        for k, look, here in zip(pieces, looks, densities, strict=True):
             # the derivative falls fast behind a knot: between two looks its geometric mean serves
             number = np.concatenate([[0.0], np.cumsum(np.sqrt(here[1:] * here[:-1]) * np.diff(look))])
             intervals = int(np.ceil(number[-1] + 1e-9))
             inner = np.interp(np.arange(1, intervals) * (number[-1] / intervals), number, look)
             times.append(np.concatenate([[self.time[k]], self.time[k] + inner, [self.time[k + 1]]]))
-            pieces.append(np.full(intervals + 1, k))
-        return np.concatenate(times), np.concatenate(pieces)
+            behind.append(np.full(intervals + 1, k))
+        return np.concatenate(times), np.concatenate(behind)
 
 
 def summed(offset: Array | None, values: list[Array], courses: list[tuple[Array | None, slice]]) -> Array:
@@ -138,7 +140,7 @@ class Evolution:
     Parameters
     ----------
     legs : tuple of Leg
-        The stages.
+        One for each set of films in turn.
     numbering : Numbering
         Of the active nodes.
     initial : ndarray, shape (n_r, n_z)
@@ -193,12 +195,9 @@ class Evolution:
         temperature, rate = (np.empty((self.time.size, columns.size)) for _ in range(2))
         media = np.empty(self.time.size)
         done = 0
-        entries = zip(self.legs, self.pieces, strict=True)
-        for _, same in itertools.groupby(entries, lambda entry: id(entry[0].modes)):
-            legs = list(same)
-            found = [leg.at(time, piece, settled=True) for leg, (time, piece) in legs]
-            coordinates, change, course = (np.concatenate(parts) for parts in zip(*found, strict=True))
-            shapes, rows = legs[0][0].modes.shapes[:, columns], slice(done, done + len(course))
+        for leg, (time, piece) in zip(self.legs, self.pieces, strict=True):
+            coordinates, change, course = leg.at(time, piece, settled=True)
+            shapes, rows = leg.modes.shapes[:, columns], slice(done, done + time.size)
             media[rows], temperature[rows], rate[rows] = course[:, 0], course[:, :1], course[:, 1:]
             add_product(coordinates, shapes, temperature[rows])
             add_product(change, shapes, rate[rows])
@@ -248,12 +247,9 @@ class Evolution:
         offset = np.empty(time.size)
         shapes: dict[int, Array] = {}
         parts: list[tuple[Array, Array, slice]] = []
-        for _, same in itertools.groupby(enumerate(self.legs), lambda numbered: id(numbered[1].modes)):
-            legs = list(same)
-            times = [time[edges[k] : edges[k + 1]] for k, _ in legs]
-            found = [leg.at(when, leg.piece(when)) for (_, leg), when in zip(legs, times, strict=True)]
-            coordinates, _, course = (np.concatenate(part) for part in zip(*found, strict=True))
-            modes, rows = legs[0][1].modes, slice(edges[legs[0][0]], edges[legs[-1][0] + 1])
+        for leg, rows in zip(self.legs, itertools.starmap(slice, itertools.pairwise(edges)), strict=True):
+            modes, when = leg.modes, time[rows]
+            coordinates, _, course = leg.at(when, leg.piece(when))
             offset[rows] = course[:, 0]
             if id(modes) not in shapes:
                 shapes[id(modes)] = self.numbering.fields([modes.shapes], np.zeros_like(self.initial))

@@ -6,10 +6,21 @@ cores are busy that takes a hundred times longer than the products themselves.
 
 from __future__ import annotations
 
+import functools
+from types import ModuleType
+
 import numpy as np
 from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
+
+
+@functools.cache
+def _kernels() -> ModuleType:
+    """The compiled loops, loaded with the first product; hundreds a run need not look them up again."""
+    from thermsim.solve import product_kernels
+
+    return product_kernels
 
 
 def product(a: Array, b: Array) -> Array:
@@ -21,24 +32,18 @@ def product(a: Array, b: Array) -> Array:
 
 def add_product(a: Array, b: Array, out: Array) -> None:
     """Add the product of a (m, k) and b (k, n) to ``out`` (m, n), whose rows are contiguous."""
-    from thermsim.solve import product_kernels
-
-    product_kernels.product(np.ascontiguousarray(a), np.ascontiguousarray(b), out)
+    _kernels().product(np.ascontiguousarray(a), np.ascontiguousarray(b), out)
 
 
 def dots(a: Array, b: Array) -> Array:
     """Scalar products of the rows of a (m, n) and of b (k, n), shape (m, k)."""
-    from thermsim.solve import product_kernels
-
     out = np.empty((a.shape[0], b.shape[0]))
-    product_kernels.dots(np.ascontiguousarray(a), np.ascontiguousarray(b), out)
+    _kernels().dots(np.ascontiguousarray(a), np.ascontiguousarray(b), out)
     return out
 
 
 def eigen(matrix: Array) -> tuple[Array, Array]:
     """Eigenvalues (n,) of a small symmetric matrix, in no order, and its eigenvectors, the columns of (n, n)."""
-    from thermsim.solve import product_kernels
-
     vectors, values = np.array(matrix, order="C"), np.empty(len(matrix))
-    product_kernels.eigen(vectors, values, np.empty(len(matrix)))
+    _kernels().eigen(vectors, values, np.empty(len(matrix)))
     return values, vectors.T

@@ -217,8 +217,8 @@ class Reduced:
                 return None
             modes = self.bases[film].modes(earlier=earlier)
             state, at_once = self._entered(modes, stages[0], legs[-1] if legs else None)
-            run, gained = self._run(modes, stages, state)
-            legs += run
+            leg, gained = self._run(modes, stages, state)
+            legs.append(leg)
             heat += gained + at_once
             if on_stage is not None:
                 for stage in stages:
@@ -243,7 +243,7 @@ class Reduced:
         """Make the basis of some films good enough for some stages; False if it does not become so."""
         new = film not in self.bases
         if new:
-            basis = self.bases[film] = Basis(self._system(film), _shifts(process))
+            basis = self.bases[film] = Basis(self._system(film), _shifts(process), self.initial)
             basis.begin(np.ones_like(self.capacity))
             self._take_in(basis, last)
             basis.grow(FIRST_ROUNDS[0] if basis.heads.size == 1 else FIRST_ROUNDS[1])
@@ -252,7 +252,8 @@ class Reduced:
         added = 0
         for _ in range(MOST_ROUNDS):
             state, _ = self._entered(basis.modes(), stages[0], last)
-            if self._missed(basis.modes(), last) > self.tolerance / 4.0:
+            # a new one has been begun with this very state
+            if not new and self._missed(basis.modes(), last) > self.tolerance / 4.0:
                 self._take_in(basis, last)
                 basis.grow(2)
                 state, _ = self._entered(basis.modes(), stages[0], last)
@@ -282,14 +283,11 @@ class Reduced:
         fewer = part.turn.shape[0]
         began, _ = self._entered(part, stages[0], last)
         some = sample(basis.root.size)
-        rows, fewer_rows = [], []
-        for one, other in zip(self._run(whole, stages, state)[0], self._run(part, stages, began)[0], strict=True):
-            time = one.time[0] + _looks(float(one.time[-1] - one.time[0]))
-            piece = one.piece(time)
-            rows.append(one.at(time, piece)[0])
-            fewer_rows.append(other.at(time, piece)[0])
-        difference = np.concatenate(rows) @ whole.turn.T
-        difference[:, :fewer] -= np.concatenate(fewer_rows) @ part.turn.T
+        one, other = self._run(whole, stages, state)[0], self._run(part, stages, began)[0]
+        time = np.concatenate([stage.time[0] + _looks(float(stage.time[-1] - stage.time[0])) for stage in stages])
+        piece = one.piece(time)
+        difference = product(one.at(time, piece)[0], whole.turn.T)
+        difference[:, :fewer] -= product(other.at(time, piece)[0], part.turn.T)
         return float(np.abs(product(difference, whole.vectors[:, some] / basis.root[some])).max())
 
     def _entered(self, modes: Modes, stage: Stage, last: Leg | None) -> tuple[Array, float]:
@@ -323,8 +321,7 @@ class Reduced:
         key = (id(None), id(modes))
         if key not in self.passages:
             held = (1.0 - modes.system.free) * self.capacity
-            made = modes.made_of(self.initial[None])
-            passage = _Passage(made, np.array([float(held @ self.initial)]), modes.system.held)
+            passage = _Passage(modes.start[None], np.array([float(held @ self.initial)]), modes.system.held)
             self.passages[key] = (modes, modes, passage)
         return self.passages[key][2]
 
@@ -337,24 +334,19 @@ class Reduced:
             self.passages[key] = (one, other, passage)
         return self.passages[key][2]
 
-    def _run(self, modes: Modes, stages: tuple[Stage, ...], state: Array) -> tuple[list[Leg], float]:
-        """Follow modes through stages of their films: the legs, and the heat taken in [J]."""
+    def _run(self, modes: Modes, stages: tuple[Stage, ...], state: Array) -> tuple[Leg, float]:
+        """Follow modes through stages of their films: the leg, and the heat taken in [J]."""
         from thermsim.solve import basis_kernels
 
-        legs = []
-        heat = 0.0
-        held = modes.system.held
-        for k, stage in enumerate(stages):
-            if k > 0:
-                jump = float(stage.medium[0] - stages[k - 1].medium[-1])
-                state = state - jump * modes.ones
-                heat += held * jump
-            at_knots, gathered = np.empty((stage.time.size, state.size)), np.empty(state.size)
-            basis_kernels.decay(modes.rates, modes.ones, stage.time, stage.medium, state, at_knots, gathered)
-            state = at_knots[-1]
-            heat += held * float(stage.medium[-1] - stage.medium[0]) - float(modes.exchange @ gathered)
-            legs.append(Leg(stage.time, stage.medium, modes, at_knots))
-        return legs, heat
+        time, medium = stages[0].time, stages[0].medium
+        if len(stages) > 1:
+            # a stage may begin some rounding before the end of the one before
+            time = np.maximum.accumulate(np.concatenate([stage.time for stage in stages]))
+            medium = np.concatenate([stage.medium for stage in stages])
+        at_knots, gathered = np.empty((time.size, state.size)), np.empty(state.size)
+        basis_kernels.decay(modes.rates, modes.ones, time, medium, state, at_knots, gathered)
+        heat = modes.system.held * float(medium[-1] - medium[0]) - float(modes.exchange @ gathered)
+        return Leg(time, medium, modes, at_knots), heat
 
 
 @functools.lru_cache(maxsize=256)
