@@ -89,7 +89,7 @@ class Solved:
         for solver in self.family.solvers:
             found = solver.follow(process, trusted=True)
             if not isinstance(found, Evolution):
-                raise ValueError("a process is asked about beforehand only where properties are constant; simulate it")
+                raise ValueError("only where properties are constant can one ask beforehand; simulate the process")
             grids.append(found)
         fine = grids[2]
         entries, rates = self._at_entries(grids)
