@@ -15,7 +15,7 @@ from shapes import SHAPES
 
 from thermsim.case.body import body_of
 from thermsim.case.process import Film
-from thermsim.solve import matrix_kernels, system
+from thermsim.solve import front_kernels, matrix_kernels, system
 from thermsim.solve.dissection import PATCH, dissected
 from thermsim.solve.grid import grid_family
 from thermsim.solve.march import march
@@ -67,10 +67,11 @@ def solved(matrix, right, capacity=None, *, scale=1.0, shift=0.0):
     factors, x = np.zeros(matrix.stored), right.copy()
     if not matrix_kernels.factorise(matrix.banded, matrix.dissected, scale, capacity, shift, factors):
         return None
-    if x.ndim == 1:
-        matrix_kernels.solve_one(factors, matrix.banded, matrix.dissected, x)
+    if x.ndim > 1 and matrix.dissected is not None:
+        front_kernels.solve(factors, matrix.dissected[-1], x)
     else:
-        matrix_kernels.solve_some(factors, matrix.banded, matrix.dissected, x)
+        for one in np.atleast_2d(x):
+            matrix_kernels.solve_one(factors, matrix.banded, matrix.dissected, one)
     return x
 
 
@@ -234,7 +235,7 @@ def test_small_grids_do_not_wait_for_what_only_large_ones_need():
         "from thermsim.solve.compiling import compile_kernels\n"
         "from thermsim.solve import dissection_kernels, front_kernels, matrix_kernels\n"
         "compile_kernels()\n"
-        "print(len(matrix_kernels.factorise.signatures), len(front_kernels.factor.signatures),"
+        "print(len(matrix_kernels.factorise_shifted.signatures), len(front_kernels.factor.signatures),"
         " len(front_kernels.solve.signatures), len(dissection_kernels.dissect.signatures))"
     )
     done = subprocess.run([sys.executable, "-c", code], check=True, capture_output=True, text=True)

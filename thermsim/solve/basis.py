@@ -88,7 +88,7 @@ def sample(count: int) -> slice:
 
 
 def factors_of(system: System, shifts: tuple[float, ...]) -> Array:
-    """Cholesky factors of K + shift C for each of some shifts [1/s], made once, shape (k, ...).
+    """Cholesky factors of K + shift C for each of some shifts [1/s], made once.
 
     Raises
     ------
@@ -98,10 +98,11 @@ def factors_of(system: System, shifts: tuple[float, ...]) -> Array:
     from thermsim.solve import matrix_kernels
 
     if shifts not in system.factors:
-        matrix, factors = system.matrix, np.zeros((len(shifts), *system.matrix.stored))
-        for shift, one in zip(shifts, factors, strict=True):
-            if not matrix_kernels.factorise(matrix.banded, matrix.dissected, 1.0, system.capacity, shift, one):
-                raise NumericalError("a container's matrix cannot be factorised", shift_per_s=shift)
+        matrix, factors = system.matrix, np.empty(system.matrix.side_by_side(len(shifts)))
+        if not matrix_kernels.factorise_shifted(
+            matrix.banded, matrix.dissected, system.capacity, np.array(shifts), factors
+        ):
+            raise NumericalError("a container's matrix cannot be factorised", shift_per_s=min(shifts))
         system.factors[shifts] = factors
     return system.factors[shifts]
 
@@ -130,7 +131,9 @@ class Basis:
         self.vectors = np.empty((64, self.root.size))
         self.count = 0
         self.rounds: list[int] = []
-        self.heads = np.empty(0, dtype=np.int64)
+        self.starts: list[int] = []
+        # of each start, and of each shift, the vector to go on from
+        self.heads = [np.empty((0, len(shifts)), dtype=np.int64)]
         self.projected = np.empty((64, 64))
         self.seen = 0
         self.known: dict[int, Modes] = {}
@@ -139,7 +142,8 @@ class Basis:
         """A copy that grows by itself."""
         new = copy.copy(self)
         new.shifts, new.rounds, new.known = list(self.shifts), list(self.rounds), dict(self.known)
-        new.heads, new.projected, new.held = self.heads.copy(), self.projected.copy(), self.held.copy()
+        new.starts, new.heads = list(self.starts), [heads.copy() for heads in self.heads]
+        new.projected, new.held = self.projected.copy(), self.held.copy()
         # what is there is never written again: only the room beyond it must be the copy's own
         new.vectors = np.empty_like(self.vectors)
         new.vectors[: self.count] = self.vectors[: self.count]
@@ -159,12 +163,14 @@ class Basis:
         left = np.linalg.norm(vector)
         if left > NOTHING_NEW * size:
             self.vectors[self.count] = vector / left
-            self.heads = np.append(self.heads, self.count)
+            self.starts.append(self.count)
+            self.heads = [np.vstack([heads, np.full(heads.shape[1], self.count)]) for heads in self.heads]
             self.count += 1
 
     def add(self, shift: float) -> None:
         """Go through one more shift [1/s] in each round from now on."""
         self.shifts.append((shift,))
+        self.heads.append(np.array(self.starts)[:, None])
 
     def grow(self, rounds: int = 1) -> None:
         """Go some rounds of all shifts."""
@@ -176,15 +182,15 @@ class Basis:
         together = rounds if len(every) == 1 else 1
         for _ in range(0, rounds, together):
             marks = []
-            for factors in every:
-                self._make_room(together * self.heads.size * len(factors))
+            for factors, heads in zip(every, self.heads, strict=True):
+                self._make_room(together * heads.size)
                 marks.append(np.empty(together, dtype=np.int64))
                 self.count = basis_kernels.grow(
                     factors,
                     matrix.banded,
                     matrix.dissected,
                     self.root,
-                    self.heads,
+                    heads,
                     self.vectors,
                     self.count,
                     marks[-1],

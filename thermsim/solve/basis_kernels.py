@@ -8,8 +8,10 @@ import math
 
 import numpy as np
 
+from thermsim.solve import front_kernels, lane_kernels
 from thermsim.solve.kernels import compiled, inlined
-from thermsim.solve.matrix_kernels import conduct, solve_some
+from thermsim.solve.lane_kernels import LANES
+from thermsim.solve.matrix_kernels import conduct
 
 
 @inlined
@@ -44,16 +46,25 @@ def remove(vectors, count, new):
 
 @compiled
 def grow(factors, banded, dissected, root, heads, vectors, count, begun):
-    """Let a rational Krylov basis grow by rounds, each of all shifts in turn.
+    """Let a rational Krylov basis grow by rounds: of every head (C^-1 K + shift)^-1 times it, made orthonormal.
+
+    Each start goes its own way with each shift, so that a round's solutions need not wait for each other. What they
+    span is the same as if each shift went on from the last one's solution.
 
     Parameters
     ----------
     factors, banded, dissected
-        Cholesky factors of K + shift C for each shift, (k, ...), see
-        :func:`thermsim.solve.matrix_kernels.factorise`.
-    root, heads, vectors, count
-        As of :func:`step`, with room for as many more vectors as there are heads, shifts and rounds.
-    begun : (m,) of int
+        Cholesky factors of K + shift C for each shift, see
+        :func:`thermsim.solve.matrix_kernels.factorise_shifted`.
+    root : (n,)
+        Square roots of C; vectors are C^(1/2) times fields.
+    heads : (p, m) of int
+        Which vectors to go on from, for each start and shift; replaced by the new ones, or by the same where nothing
+        new came out.
+    vectors : (room, n)
+        The basis by rows; ``count`` of them are used. There must be room for as many more as there are heads, in
+        each round.
+    begun : (rounds,) of int
         Receives how many vectors there were as each round began.
 
     Returns
@@ -61,57 +72,55 @@ def grow(factors, banded, dissected, root, heads, vectors, count, begun):
     count : int
         Vectors now.
     """
+    starts, shifts, n = heads.shape[0], heads.shape[1], root.size
     for turn in range(begun.size):
         begun[turn] = count
-        for shift in range(factors.shape[0]):
-            count = step(factors[shift], banded, dissected, root, heads, vectors, count)
+        if banded is not None:
+            right = np.empty((starts, n, LANES))
+            for group in range(factors.shape[0]):
+                first = group * LANES
+                for p in range(starts):
+                    for lane in range(LANES):
+                        head = vectors[heads[p, min(first + lane, shifts - 1)]]
+                        for i in range(n):
+                            right[p, i, lane] = root[i] * head[i]
+                lane_kernels.solve(factors[group], banded[1], right)
+                for shift in range(first, min(first + LANES, shifts)):
+                    for p in range(starts):
+                        count = take_in(vectors, count, right[p, :, shift - first], root, heads, p, shift)
+        if dissected is not None:
+            ahead = np.empty((starts, n))
+            for shift in range(shifts):
+                for p in range(starts):
+                    head = vectors[heads[p, shift]]
+                    for i in range(n):
+                        ahead[p, i] = root[i] * head[i]
+                front_kernels.solve(factors[shift], dissected[4], ahead)
+                for p in range(starts):
+                    count = take_in(vectors, count, ahead[p], root, heads, p, shift)
     return count
 
 
-@inlined
-def step(factors, banded, dissected, root, heads, vectors, count):
-    """Add vectors to a rational Krylov basis: of every head (C^-1 K + shift)^-1 times it, made orthonormal.
-
-    Parameters
-    ----------
-    factors, banded, dissected
-        Cholesky factor of K + shift C, as of :func:`thermsim.solve.matrix_kernels.factorise`.
-    root : (n,)
-        Square roots of C; vectors are C^(1/2) times fields.
-    heads : (p,) of int
-        Which vectors to go on from; replaced by the new ones, or by the same where nothing new came out.
-    vectors : (room, n)
-        The basis by rows; ``count`` of them are used. There must be room for as many more as there are heads.
-
-    Returns
-    -------
-    count : int
-        Vectors now.
-    """
-    n, first = root.size, count
-    for p in range(heads.size):
-        new, head = vectors[first + p], vectors[heads[p]]
-        for i in range(n):
-            new[i] = root[i] * head[i]
-    solve_some(factors, banded, dissected, vectors[first : first + heads.size])
-    for p in range(heads.size):
-        solved, new = vectors[first + p], vectors[count]
-        before = 0.0
-        for i in range(n):
-            new[i] = solved[i] * root[i]
-            before += new[i] * new[i]
-        after = before
-        for _ in range(3):  # twice is enough, but for vectors that hold hardly anything new
-            last = after
-            after = remove(vectors, count, new)
-            if after > 0.25 * last:
-                break
-        if after > 1e-22 * before:
-            scale = 1.0 / math.sqrt(after)
-            for i in range(n):
-                new[i] *= scale
-            heads[p] = count
-            count += 1
+@compiled
+def take_in(vectors, count, solved, root, heads, p, shift):
+    """Make a solution (n,) the next vector of a basis if it holds anything new; returns how many there are then."""
+    new = vectors[count]
+    before = 0.0
+    for i in range(new.size):
+        new[i] = solved[i] * root[i]
+        before += new[i] * new[i]
+    after = before
+    for _ in range(3):  # twice is enough, but for vectors that hold hardly anything new
+        last = after
+        after = remove(vectors, count, new)
+        if after > 0.25 * last:
+            break
+    if after > 1e-22 * before:
+        scale = 1.0 / math.sqrt(after)
+        for i in range(new.size):
+            new[i] *= scale
+        heads[p, shift] = count
+        count += 1
     return count
 
 

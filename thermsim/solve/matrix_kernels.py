@@ -10,8 +10,11 @@ what asks whether an argument is there that is None, and only that: hence the tw
 
 from __future__ import annotations
 
-from thermsim.solve import front_kernels, kernels
+import numpy as np
+
+from thermsim.solve import front_kernels, kernels, lane_kernels
 from thermsim.solve.kernels import compiled, inlined
+from thermsim.solve.lane_kernels import LANES
 
 
 @inlined
@@ -58,11 +61,23 @@ def solve_one(factors, banded, dissected, x):
         front_kernels.solve(factors, dissected[4], x.reshape((1, x.size)))
 
 
-@inlined
-def solve_some(factors, banded, dissected, x):
-    """The same for right-hand sides ``x`` (m, n)."""
+@compiled
+def factorise_shifted(banded, dissected, capacity, shifts, factors):
+    """Put the Cholesky factors of K + shift C for each shift (m,) into ``factors``; False if there is none.
+
+    Factors of bands stand side by side in groups, (groups, ., ., lanes), see :mod:`thermsim.solve.lane_kernels`; the
+    last group is filled up with the last shift. Those of fronts stand one by one, (m, .).
+    """
     if banded is not None:
-        for p in range(x.shape[0]):
-            kernels.solve(factors, banded[1], x[p])
+        band, reach = banded
+        some = np.empty(LANES)
+        for group in range(factors.shape[0]):
+            for lane in range(LANES):
+                some[lane] = shifts[min(group * LANES + lane, shifts.size - 1)]
+            if not lane_kernels.factor(band, reach, capacity, some, factors[group]):
+                return False
     if dissected is not None:
-        front_kernels.solve(factors, dissected[4], x)
+        for k in range(shifts.size):
+            if not factorise(banded, dissected, 1.0, capacity, shifts[k], factors[k]):
+                return False
+    return True

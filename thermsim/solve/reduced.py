@@ -246,7 +246,7 @@ class Reduced:
             basis = self.bases[film] = Basis(self._system(film), _shifts(process), self.initial)
             basis.begin(np.ones_like(self.capacity))
             self._take_in(basis, last)
-            basis.grow(FIRST_ROUNDS[0] if basis.heads.size == 1 else FIRST_ROUNDS[1])
+            basis.grow(FIRST_ROUNDS[0] if len(basis.starts) == 1 else FIRST_ROUNDS[1])
         basis = self.bases[film]
         before = np.inf
         added = 0

@@ -39,6 +39,15 @@ class Matrix:
     dissected: tuple[Any, ...] | None
     stored: tuple[int, ...]
 
+    def side_by_side(self, count: int) -> tuple[int, ...]:
+        """Shape of the factors of so many matrices that differ in their diagonals."""
+        if self.banded is None:
+            return count, *self.stored
+        from thermsim.solve import lane_kernels
+
+        rows, width = self.stored
+        return -(-count // lane_kernels.LANES), *lane_kernels.stored(rows, width - 1)
+
 
 @dataclass(frozen=True)
 class System:
