@@ -173,12 +173,14 @@ def extrapolated_again(coarser: Array, finer: Array) -> Array:
 def differences(best: Mapping[str, float | Array], others: Sequence[Mapping[str, float | Array]]) -> dict[str, float]:
     """A third of the sum of each figure's differences to the other ways of computing it; of curves the largest."""
     return {
-        name: sum(
-            float(np.max(np.abs(np.asarray(value) - np.asarray(other[name])))) for other in others if name in other
-        )
-        / 3.0
+        name: sum(_apart(value, other[name]) for other in others if name in other) / 3.0
         for name, value in best.items()
     }
+
+
+def _apart(one: float | Array, other: float | Array) -> float:
+    """By how much two figures differ; of curves the largest."""
+    return float(np.abs(one - other).max()) if isinstance(one, np.ndarray) else abs(one - float(other))
 
 
 def facing(case: Case) -> Process:

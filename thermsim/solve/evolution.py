@@ -39,9 +39,7 @@ class Leg:
 
     def piece(self, time: Array) -> NDArray[np.intp]:
         """Between which knots times lie: the number of the first."""
-        if self.time.size == 2:
-            return np.zeros(np.shape(time), dtype=np.intp)
-        return np.clip(np.searchsorted(self.time, time, side="right") - 1, 0, self.time.size - 2)
+        return self.time[1:-1].searchsorted(time, side="right")
 
     def at(self, time: Array, piece: NDArray[np.intp], *, settled: bool = False) -> tuple[Array, Array, Array]:
         """Where the modes are at times (n,) [s], each between given knots.
@@ -228,7 +226,7 @@ class Evolution:
         """Temperature [degC], shape (n_r, n_z), as a knot of the process [s] is reached (before any jump)."""
         index = max(k for k, leg in enumerate(self.legs) if k == 0 or leg.time[0] < knot * (1 - 1e-12))
         leg, when = self.legs[index], np.array([knot])
-        piece = np.clip(np.searchsorted(leg.time, when * (1 - 1e-12)) - 1, 0, leg.time.size - 2)
+        piece = leg.time[1:-1].searchsorted(when * (1 - 1e-12))
         coordinates, _, course = leg.at(when, piece)
         values = product(coordinates, leg.modes.shapes) + course[:, :1]
         return np.asarray(self.numbering.fields([values], self.initial)[0])

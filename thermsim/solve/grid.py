@@ -177,6 +177,8 @@ def placed(coordinates: Coordinates | None, column: Array, level: Array) -> tupl
     """Places r, z [m] of columns and levels [m], broadcast against each other."""
     if coordinates is not None and not coordinates.container.is_straight:
         return coordinates.place(column, level)
+    if column.shape == level.shape:
+        return column, level
     shape = np.broadcast_shapes(column.shape, level.shape)
     return np.broadcast_to(column, shape).copy(), np.broadcast_to(level, shape).copy()
 

@@ -1,5 +1,6 @@
 # numba infers the types of the compiled loops; their docstrings give shapes and units
 # mypy: allow-untyped-defs, allow-untyped-decorators, allow-untyped-calls, allow-incomplete-defs
+# mypy: disable-error-code="call-arg"
 """Banded Cholesky of several matrices at once that differ in one number: what is done to one is done to all.
 
 The bands here are narrow, and loops along them too short for a processor's vectors. So the matrices are kept side by
@@ -96,7 +97,7 @@ def pivots(typing, groups, first, width):
     signature = types.void(groups, types.int64, types.int64)
 
     def write(context, builder, signature, arguments):
-        band, first, width = _Groups(context, builder, signature.args[0], arguments[0]), *arguments[1:]
+        band, (first, width) = _Groups(context, builder, signature.args[0], arguments[0]), arguments[1:]
         places = _corner(builder, first, width)
         kind = ir.FunctionType(_GROUP, [_GROUP])
         square_root = cgutils.get_or_insert_function(builder.module, kind, f"llvm.sqrt.v{LANES}f64")

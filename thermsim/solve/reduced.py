@@ -338,11 +338,9 @@ class Reduced:
         """Follow modes through stages of their films: the leg, and the heat taken in [J]."""
         from thermsim.solve import basis_kernels
 
-        time, medium = stages[0].time, stages[0].medium
-        if len(stages) > 1:
-            # a stage may begin some rounding before the end of the one before
-            time = np.maximum.accumulate(np.concatenate([stage.time for stage in stages]))
-            medium = np.concatenate([stage.medium for stage in stages])
+        # a stage may begin some rounding before the end of the one before
+        time = np.maximum.accumulate(np.concatenate([stage.time for stage in stages]))
+        medium = np.concatenate([stage.medium for stage in stages])
         at_knots, gathered = np.empty((time.size, state.size)), np.empty(state.size)
         basis_kernels.decay(modes.rates, modes.ones, time, medium, state, at_knots, gathered)
         heat = modes.system.held * float(medium[-1] - medium[0]) - float(modes.exchange @ gathered)
