@@ -6,7 +6,7 @@ import numpy as np
 
 from contestants.answer import Answer
 from contestants.jar import REFERENCE, Array, Jar, Z
-from thermsim.assess.local_fit import interpolate
+from thermsim.assess.local_fit import Along
 from thermsim.assess.result import Result
 from thermsim.assess.simulation import simulate
 from thermsim.case.case import Accuracy, Case, Lethality
@@ -59,15 +59,19 @@ def case_of(jar: Jar, *, accuracy: float) -> Case:
 
 
 def read_off(result: Result, places: Array) -> tuple[Array, Array]:
-    """Temperatures [degC] over the output times and lethality [s] at places."""
-    grid, curves, gathered = result.grid, [], []
-    fields = np.concatenate([result.temperature, np.log(result.lethality)[None]])
-    for r, z in places:
-        rows, columns = grid.block_at(r, z)
-        at = interpolate(grid.columns[rows], grid.levels[columns], fields[:, rows, columns], grid.reference(r, z))
-        curves.append(at[:-1])
-        gathered.append(np.exp(at[-1]))
-    return np.array(curves).T, np.array(gathered)
+    """Temperatures [degC] over the output times and lethality [s] at places in the product, the jar being straight."""
+    grid = result.grid
+    rows, columns = grid.product_blocks[0]
+    along_r = Along.at(grid.columns, rows, np.ascontiguousarray(places[:, 0]), axis=True)
+    along_z = Along.at(grid.levels, columns, np.ascontiguousarray(places[:, 1]))
+    nodes = along_r.numbers[:, :, None] * grid.shape[1] + along_z.numbers[:, None, :]
+    weights = np.zeros((len(places), grid.r.size))
+    shares = along_r.weights[:, :, None] * along_z.weights[:, None, :]
+    np.add.at(weights, (np.arange(len(places))[:, None, None], nodes), shares)  # beyond the axis nodes are mirrored
+    used = np.flatnonzero(weights.any(axis=0))
+    weights = weights[:, used].T
+    curves = result.temperature.reshape(result.time.size, -1)[:, used] @ weights
+    return curves, np.exp(np.log(result.lethality.reshape(-1)[used]) @ weights)
 
 
 def solve(jar: Jar, places: Array, *, accuracy: float) -> Answer:
