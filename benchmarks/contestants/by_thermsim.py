@@ -59,7 +59,7 @@ def case_of(jar: Jar, *, accuracy: float) -> Case:
 
 
 def read_off(result: Result, places: Array) -> tuple[Array, Array]:
-    """Temperatures [degC] over the output times and lethality [s] at places in the product, the jar being straight."""
+    """Temperatures [degC] over the output times and lethality [s] at places in the product of a straight jar."""
     grid = result.grid
     rows, columns = grid.product_blocks[0]
     along_r = Along.at(grid.columns, rows, np.ascontiguousarray(places[:, 0]), axis=True)

@@ -62,22 +62,24 @@ def findings(case: Case, refined: Refined) -> list[Findings]:
     asked = Asked(refined.grid)
     ways = (refined.best, refined.coarser, refined.looser)
     products = [ProductFields(refined.grid, fields, asked) for fields in ways]
-    lines = tracks(products[0], ways[1:], refined.time, case.product.initial)
+    # it takes as long as all the rest, and looks at temperatures where that looks at lethality
+    tracked = refined.family.beside.submit(tracks, products[0], ways[1:], refined.time, case.product.initial)
     minima = [least_lethality(product) for product in products]
     slowest = [slowest_heating(product) for product in products]
     best = (minima[0][0], slowest[0])
     followed = [_Place(name, spot.r, spot.z) for name, spot in zip(SPOTS, best, strict=True)]
     followed += [_named(case, k, refined.grid) for k in range(len(case.points))]
+    zones = [cold_zone(product, lows[0], case.lethality.zone) for product, lows in zip(products, minima, strict=True)]
+    curves_of = [_curves(followed, product, refined.time) for product in products]
     found = []
-    for product, line, lows, slow in zip(products, lines, minima, slowest, strict=True):
-        curves = _curves(followed, product, refined.time)
+    for line, lows, slow, zone, curves in zip(tracked.result(), minima, slowest, zones, curves_of, strict=True):
         reach = tuple((aim, first_arrival(refined.time, curves[0].temperature, aim)) for aim in case.lethality.reach)
         cold_spot = ColdSpot(
             least_lethality=lows[0],
             slowest_heating=slow,
             distance=math.hypot(lows[0].r - slow.r, lows[0].z - slow.z),
             minima=tuple(lows),
-            zone=cold_zone(product, lows[0], case.lethality.zone),
+            zone=zone,
             track=line,
             arrivals=reach,
         )

@@ -14,6 +14,8 @@ a tolerance loosened four times makes four times the error, and a basis a round 
 from __future__ import annotations
 
 import copy
+import functools
+import os
 from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import Executor, Future, ThreadPoolExecutor
 from dataclasses import dataclass, replace
@@ -208,9 +210,10 @@ class Family:
         self.nestings = tuple(Nesting(*pair) for pair in zip(self.grids[:-1], self.grids[1:], strict=True))
         self.parts = Parts(*self.nestings)
 
-    def _beside(self) -> Executor:
+    @property
+    def beside(self) -> Executor:
         """Where a second thread works: the compiled loops let go of the interpreter's lock."""
-        return ThreadPoolExecutor(1) if self.threaded else _Here()
+        return _second_thread() if self.threaded else _Here()
 
     def afresh(self) -> Family:
         """The same with nothing but grids, matrices and factors: what it gives depends on no process met before."""
@@ -237,13 +240,12 @@ class Family:
 
             return self.solvers[k].follow(process, on_stage=on_stage if progress else None)
 
-        with self._beside() as beside:
-            fine = beside.submit(on, 2)
-            if self.threaded:
-                self.solvers[2].look_ahead(process)
-            coarse, middle = on(0), on(1)
-            looser = self.solvers[1].follow_looser(process, LOOSER)
-            finest = fine.result()
+        fine = self.beside.submit(on, 2)
+        if self.threaded:
+            self.solvers[2].look_ahead(process)
+        coarse, middle = on(0), on(1)
+        looser = self.solvers[1].follow_looser(process, LOOSER)
+        finest = fine.result()
         if isinstance(finest, Evolution):
             # the same process on each: what is read off it is read off at the same times
             coarse, middle, looser = (
@@ -264,14 +266,13 @@ class Family:
         def finer(fields: Array) -> Carried:
             return Carried(fields, to_fine)
 
-        with self._beside() as beside:
-            finest = beside.submit(on_fine)
-            one, two, slack = (
-                _ends_of(way, grid, case) for way, grid in zip(found, (coarse, middle, middle), strict=False)
-            )
-            on_coarse, on_middle, loosely = (Courses.of(way, time) for way in found[:3])
-            before = on_middle.passed(to_middle.raised).plus(on_coarse.passed(to_middle.carried).times(-1 / 3))
-            three, on_best = finest.result()
+        finest = self.beside.submit(on_fine)
+        one, two, slack = (
+            _ends_of(way, grid, case) for way, grid in zip(found, (coarse, middle, middle), strict=False)
+        )
+        on_coarse, on_middle, loosely = (Courses.of(way, time) for way in found[:3])
+        before = on_middle.passed(to_middle.raised).plus(on_coarse.passed(to_middle.carried).times(-1 / 3))
+        three, on_best = finest.result()
         on_best = on_best.plus(on_middle.passed(parts.of_middle)).plus(on_coarse.passed(parts.of_coarse))
         courses = (
             on_best,
@@ -306,6 +307,16 @@ def readings_of(
     earlier = extrapolated(on_coarse, on_middle)
     best = extrapolated_again(earlier, extrapolated(on_middle, on_fine))
     return Reading.unstack(best), Reading.unstack(earlier), Reading.unstack(best + looser - on_middle)
+
+
+@functools.cache
+def _second_thread() -> Executor:
+    """A thread that is there as long as the process: to begin one each time costs as much as it saves."""
+    return ThreadPoolExecutor(1, thread_name_prefix="thermsim")
+
+
+if hasattr(os, "register_at_fork"):
+    os.register_at_fork(after_in_child=_second_thread.cache_clear)  # a copied process has no copies of threads
 
 
 class _Here(Executor):
