@@ -70,9 +70,10 @@ def findings(case: Case, refined: Refined) -> list[Findings]:
     followed = [_Place(name, spot.r, spot.z) for name, spot in zip(SPOTS, best, strict=True)]
     followed += [_named(case, k, refined.grid) for k in range(len(case.points))]
     zones = [cold_zone(product, lows[0], case.lethality.zone) for product, lows in zip(products, minima, strict=True)]
+    lines = tracked.result()
     curves_of = [_curves(followed, product, refined.time) for product in products]
     found = []
-    for line, lows, slow, zone, curves in zip(tracked.result(), minima, slowest, zones, curves_of, strict=True):
+    for line, lows, slow, zone, curves in zip(lines, minima, slowest, zones, curves_of, strict=True):
         reach = tuple((aim, first_arrival(refined.time, curves[0].temperature, aim)) for aim in case.lethality.reach)
         cold_spot = ColdSpot(
             least_lethality=lows[0],

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,6 +15,8 @@ Numbers = NDArray[np.int64]
 
 #: By this part of their difference two values of order four, of halved spacings, give a better one.
 AGAIN = 1.0 / 15.0
+#: So many times as much the finest grid's own fields then count.
+OWN = 1.0 + AGAIN
 
 
 class Nesting:
@@ -32,6 +33,10 @@ class Nesting:
     def carried(self, fields: Array, factor: float = 1.0) -> Array:
         """Fields (n, n_r, n_z) of the coarse grid on the fine one, times a factor."""
         return self._onto(np.zeros((len(fields), *self.shape)), fields, self.nodes, factor)
+
+    def add(self, fields: Array, total: Array) -> None:
+        """Add fields (n, n_r, n_z) of the coarse grid to some on the fine one."""
+        self._onto(total, fields, self.nodes, 1.0)
 
     def raised(self, fields: Array, own: float = 1.0, more: float = 1.0 / 3.0) -> Array:
         """The part of fields (n, n_r, n_z) of the fine grid in their own extrapolation: 4/3 at nodes in common.
@@ -60,18 +65,23 @@ class Parts:
     to_middle: Nesting
     to_fine: Nesting
 
-    def of_fine(self, fields: Array) -> Array:
-        """What fields (n, n_r, n_z) of the finest grid add on it."""
-        return self.to_fine.raised(fields, 1.0 + AGAIN, (1.0 + AGAIN) / 3.0)
+    def of_fine(self, fields: Array) -> Carried:
+        """What fields (n, n_r, n_z) of the finest grid add besides :data:`OWN` times themselves."""
+        rows, columns = self.to_fine.common
+        return Carried(OWN / 3.0 * fields[:, rows[:, None], columns], self.to_fine)
 
     def of_middle(self, fields: Array) -> Carried:
         """What fields (n, n_r, n_z) of the middle grid add on the finest."""
-        mine = self.to_middle.raised(fields, -(1.0 + AGAIN) / 3.0 - AGAIN, -AGAIN / 3.0)
-        return Carried(mine, self.to_fine)
+        return Carried(self.to_middle.raised(fields, -OWN / 3.0 - AGAIN, -AGAIN / 3.0), self.to_fine)
 
     def of_coarse(self, fields: Array) -> Carried:
         """What fields (n, n_r, n_z) of the coarsest grid add on the finest."""
         return Carried(self.to_middle.carried(fields, AGAIN / 3.0), self.to_fine)
+
+    def whole(self, level: int, fields: Array) -> Array:
+        """All that fields of one of the grids, coarsest first, add at the nodes of the finest one."""
+        added = (self.of_coarse, self.of_middle, self.of_fine)[level](fields).whole
+        return added + OWN * fields if level == 2 else added
 
 
 @dataclass(frozen=True)
@@ -84,7 +94,7 @@ class Carried:
     fields: Array
     nesting: Nesting
 
-    @cached_property
+    @property
     def whole(self) -> Array:
         """At all nodes of the finer grid, shape (n, n_r, n_z)."""
         return self.nesting.carried(self.fields)
@@ -93,19 +103,12 @@ class Carried:
         """At some nodes of the finer grid, by their numbers (p,): shape (n, p)."""
         from thermsim.solve import basis_kernels
 
-        if "whole" in self.__dict__:
-            return self.whole[:, rows, columns]
         out = np.empty((len(self.fields), rows.size))
         basis_kernels.carry_to(np.ascontiguousarray(self.fields), *self.nesting.weights, rows, columns, out)
         return out
 
 
 Shapes = Array | Carried
-
-
-def whole(shapes: Shapes) -> Array:
-    """Fields at all nodes, shape (n, n_r, n_z)."""
-    return shapes.whole if isinstance(shapes, Carried) else shapes
 
 
 def at_nodes(shapes: Shapes, rows: Numbers, columns: Numbers) -> Array:

@@ -28,7 +28,7 @@ from numpy.typing import NDArray
 from thermsim.assess.courses import Courses
 from thermsim.assess.kept import Kept
 from thermsim.assess.lethality import LEAST, lethality_map
-from thermsim.assess.nesting import AGAIN, Carried, Nesting, Parts
+from thermsim.assess.nesting import AGAIN, OWN, Carried, Nesting, Parts
 from thermsim.assess.reading import Reading, Sensor, reading_of
 from thermsim.case.body import body_of
 from thermsim.case.case import Case
@@ -261,7 +261,8 @@ class Family:
         parts = self.parts
 
         def on_fine() -> tuple[Array, Courses]:
-            return _ends_of(found[3], fine, case), Courses.of(found[3], time).passed(parts.of_fine)
+            on_fine = Courses.of(found[3], time)
+            return _ends_of(found[3], fine, case), on_fine.times(OWN).plus(on_fine.passed(parts.of_fine))
 
         def finer(fields: Array) -> Carried:
             return Carried(fields, to_fine)
@@ -274,20 +275,14 @@ class Family:
         before = on_middle.passed(to_middle.raised).plus(on_coarse.passed(to_middle.carried).times(-1 / 3))
         three, on_best = finest.result()
         on_best = on_best.plus(on_middle.passed(parts.of_middle)).plus(on_coarse.passed(parts.of_coarse))
-        courses = (
-            on_best,
-            before.passed(finer),
-            on_best.plus(on_middle.passed(finer).times(-1)).plus(loosely.passed(finer)),
-        )
+        slower = loosely.passed(finer).plus(on_middle.passed(finer).times(-1.0))
         earlier = to_fine.carried(two + to_middle.correction(one, two))
         best = extrapolated_again(earlier, three + to_fine.correction(two, three))
         loose = best + to_fine.carried(slack - two)
         low, high = _bounds(fine, case.process, time)
-        first, second, third = (
-            Fields(course.within(low, high), *ends)
-            for course, ends in zip(courses, (best, earlier, loose), strict=True)
-        )
-        return first, second, third
+        on_best, before = on_best.within(low, high), before.passed(finer).within(low, high)
+        on_loose = on_best.changed(slower).within(low, high)
+        return Fields(on_best, *best), Fields(before, *earlier), Fields(on_loose, *loose)
 
 
 def readings_of(

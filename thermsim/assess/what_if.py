@@ -19,7 +19,6 @@ from thermsim.assess.cold_spot import stencil_at
 from thermsim.assess.curve import Curve
 from thermsim.assess.lethality import LEAST
 from thermsim.assess.local_fit import Stencil
-from thermsim.assess.nesting import whole
 from thermsim.assess.refinement import Family, Refined
 from thermsim.assess.result import Result
 from thermsim.assess.simulation import output_times, simulate_container
@@ -127,9 +126,7 @@ class Solved:
     def _rows(self, modes: Modes, level: int) -> Array:
         """What each mode of a grid adds at the places, extrapolated between the grids, shape (m, places)."""
         if id(modes) not in self._known:
-            parts = self.family.parts
-            part = (parts.of_coarse, parts.of_middle, parts.of_fine)[level]
-            passed = whole(part(self.family.solvers[level].fields(modes.shapes)))
+            passed = self.family.parts.whole(level, self.family.solvers[level].fields(modes.shapes))
             rows = np.stack([stencil.value(passed[:, *block]) for block, stencil in self._stencils], axis=1)
             self._known[id(modes)] = (modes, rows)  # with the modes, so that no others get their key
         return self._known[id(modes)][1]

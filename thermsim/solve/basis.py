@@ -28,7 +28,7 @@ Array = NDArray[np.float64]
 #: What is no more than this part of a new start vector is rounding; a field no larger than this is nothing [K].
 NOTHING_NEW, NOTHING = 1e-10, 1e-12
 #: Vectors whose flows are looked at together: more would take more memory on large grids.
-AT_ONCE = 32
+AT_ONCE = 12
 
 
 @dataclass(frozen=True)
@@ -222,9 +222,9 @@ class Basis:
             basis_kernels.project(
                 system.before, system.after, system.conductance, system.exchange, self.root, vectors[new], flows
             )
-            across = dots(vectors, flows)
-            self.projected[:count, new] = across
-            self.projected[new, :count] = across.T
+            across = dots(vectors[: new.stop], flows)
+            self.projected[: new.stop, new] = across
+            self.projected[new, : new.stop] = across.T
             self.held[:, new] = dots(self.asked, vectors[new])
         self.seen = count
 
