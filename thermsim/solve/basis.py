@@ -157,7 +157,7 @@ class Basis:
         self._make_room(1)
         vector = self.root * self.system.free * (field / largest)
         size = np.linalg.norm(vector)
-        for _ in range(2):
+        for _ in range(2 if self.count else 0):
             old = self.vectors[: self.count]
             vector = vector - product(dots(vector[None], old), old)[0]
         left = np.linalg.norm(vector)

@@ -11,7 +11,6 @@ import numpy as np
 from thermsim.solve import front_kernels, lane_kernels
 from thermsim.solve.kernels import compiled, inlined
 from thermsim.solve.lane_kernels import LANES
-from thermsim.solve.matrix_kernels import conduct
 
 
 @inlined
@@ -127,14 +126,22 @@ def take_in(vectors, count, solved, root, heads, p, shift):
 @compiled
 def project(before, after, conductance, exchange, root, vectors, flows):
     """Put C^(-1/2) K C^(-1/2) times the vectors (m, n) into ``flows`` (m, n); K by pairs of nodes."""
-    x = np.empty(root.size)
-    for k in range(vectors.shape[0]):
-        flow = flows[k]
-        for i in range(x.size):
-            x[i] = vectors[k, i] / root[i]
-        conduct(before, after, conductance, exchange, x, flow)
-        for i in range(x.size):
-            flow[i] /= root[i]
+    m, n = vectors.shape
+    x, flow, over = np.empty(n * LANES), np.empty(n * LANES), 1.0 / root
+    for first in range(0, m, LANES):
+        for lane in range(LANES):
+            vector = vectors[min(first + lane, m - 1)]
+            for i in range(n):
+                x[i * LANES + lane] = vector[i] * over[i]
+        for i in range(n):
+            for lane in range(LANES):
+                flow[i * LANES + lane] = exchange[i] * x[i * LANES + lane]
+        for pair in range(before.size):
+            lane_kernels.pass_heat(x, flow, before[pair], after[pair], conductance[pair])
+        for lane in range(min(LANES, m - first)):
+            along = flows[first + lane]
+            for i in range(n):
+                along[i] = flow[i * LANES + lane] * over[i]
 
 
 @compiled

@@ -212,10 +212,12 @@ class Evolution:
         low = np.minimum(np.minimum.accumulate(media), starts.min())
         high = np.maximum(np.maximum.accumulate(media), starts.max())
         outside = (temperature.min(axis=1, initial=np.inf) < low) | (temperature.max(axis=1, initial=-np.inf) > high)
-        for k in np.flatnonzero(outside):
-            beyond = (temperature[k] < low[k]) | (temperature[k] > high[k])
-            rate[k, beyond] = 0.0
-            np.clip(temperature[k], low[k], high[k], out=temperature[k])
+        rows = np.flatnonzero(outside)
+        if rows.size:
+            found = temperature[rows]
+            kept = np.clip(found, low[rows, None], high[rows, None])
+            rate[rows] *= kept == found
+            temperature[rows] = kept
 
     @property
     def conducting(self) -> Nodes:

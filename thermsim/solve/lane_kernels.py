@@ -75,6 +75,14 @@ def _diagonal(builder: Any, row: Any, stride: Any) -> Any:
     return _plus(builder, builder.mul(_plus(builder, row, 1), stride), -1)
 
 
+def _spread(builder: Any, value: Any) -> Any:
+    """A group of one number."""
+    group = ir.Constant(_GROUP, ir.Undefined)
+    for lane in range(LANES):
+        group = builder.insert_element(group, value, ir.Constant(ir.IntType(32), lane))
+    return group
+
+
 @intrinsic
 def spread(typing, groups, at, value):
     """Put one number into a whole group."""
@@ -82,10 +90,7 @@ def spread(typing, groups, at, value):
 
     def write(context, builder, signature, arguments):
         band = _Groups(context, builder, signature.args[0], arguments[0])
-        group = ir.Constant(_GROUP, ir.Undefined)
-        for lane in range(LANES):
-            group = builder.insert_element(group, arguments[2], ir.Constant(ir.IntType(32), lane))
-        band.put(arguments[1], group)
+        band.put(arguments[1], _spread(builder, arguments[2]))
         return context.get_dummy_value()
 
     return signature, write
@@ -244,6 +249,22 @@ def backward(typing, groups, end, reach, x, at):
         with cgutils.for_range(builder, reach) as loop:
             place = builder.add(there, loop.index)
             right.put(place, _less(builder, right.take(place), value, band.take(builder.add(first, loop.index))))
+        return context.get_dummy_value()
+
+    return signature, write
+
+
+@intrinsic
+def pass_heat(typing, x, flow, one, other, conductance):
+    """Add to ``flow`` what flows between two nodes that conduct so much."""
+    signature = types.void(x, flow, types.int64, types.int64, types.float64)
+
+    def write(context, builder, signature, arguments):
+        values, flows = (_Groups(context, builder, signature.args[k], arguments[k]) for k in (0, 1))
+        one, other, conductance = arguments[2:5]
+        through = builder.fmul(_spread(builder, conductance), builder.fsub(values.take(one), values.take(other)))
+        flows.put(one, builder.fadd(flows.take(one), through))
+        flows.put(other, builder.fsub(flows.take(other), through))
         return context.get_dummy_value()
 
     return signature, write
