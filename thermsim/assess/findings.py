@@ -62,18 +62,20 @@ def findings(case: Case, refined: Refined) -> list[Findings]:
     asked = Asked(refined.grid)
     ways = (refined.best, refined.coarser, refined.looser)
     products = [ProductFields(refined.grid, fields, asked) for fields in ways]
-    # it takes as long as all the rest, and looks at temperatures where that looks at lethality
-    tracked = refined.family.beside.submit(tracks, products[0], ways[1:], refined.time, case.product.initial)
+    # to follow the coldest point takes as long as all the rest, which looks at lethality
+    beside = refined.family.beside
+    warm = beside.submit(lambda: products[0].fields.temperature)
+    tracked = beside.submit(tracks, products[0], ways[1:], refined.time, case.product.initial)
     minima = [least_lethality(product) for product in products]
     slowest = [slowest_heating(product) for product in products]
     best = (minima[0][0], slowest[0])
     followed = [_Place(name, spot.r, spot.z) for name, spot in zip(SPOTS, best, strict=True)]
     followed += [_named(case, k, refined.grid) for k in range(len(case.points))]
     zones = [cold_zone(product, lows[0], case.lethality.zone) for product, lows in zip(products, minima, strict=True)]
-    lines = tracked.result()
+    warm.result()  # curves are read off it
     curves_of = [_curves(followed, product, refined.time) for product in products]
     found = []
-    for line, lows, slow, zone, curves in zip(lines, minima, slowest, zones, curves_of, strict=True):
+    for line, lows, slow, zone, curves in zip(tracked.result(), minima, slowest, zones, curves_of, strict=True):
         reach = tuple((aim, first_arrival(refined.time, curves[0].temperature, aim)) for aim in case.lethality.reach)
         cold_spot = ColdSpot(
             least_lethality=lows[0],

@@ -273,16 +273,16 @@ class Family:
         )
         on_coarse, on_middle, loosely = (Courses.of(way, time) for way in found[:3])
         before = on_middle.passed(to_middle.raised).plus(on_coarse.passed(to_middle.carried).times(-1 / 3))
-        three, on_best = finest.result()
-        on_best = on_best.plus(on_middle.passed(parts.of_middle)).plus(on_coarse.passed(parts.of_coarse))
+        others = on_middle.passed(parts.of_middle).plus(on_coarse.passed(parts.of_coarse))
         slower = loosely.passed(finer).plus(on_middle.passed(finer).times(-1.0))
-        earlier = to_fine.carried(two + to_middle.correction(one, two))
+        earlier, slack = to_fine.carried(two + to_middle.correction(one, two)), to_fine.carried(slack - two)
+        three, on_best = finest.result()
         best = extrapolated_again(earlier, three + to_fine.correction(two, three))
-        loose = best + to_fine.carried(slack - two)
         low, high = _bounds(fine, case.process, time)
-        on_best, before = on_best.within(low, high), before.passed(finer).within(low, high)
+        on_best = on_best.plus(others).within(low, high)
         on_loose = on_best.changed(slower).within(low, high)
-        return Fields(on_best, *best), Fields(before, *earlier), Fields(on_loose, *loose)
+        coarser = before.passed(finer).within(low, high)
+        return Fields(on_best, *best), Fields(coarser, *earlier), Fields(on_loose, *(best + slack))
 
 
 def readings_of(

@@ -136,8 +136,7 @@ def project(before, after, conductance, exchange, root, vectors, flows):
         for i in range(n):
             for lane in range(LANES):
                 flow[i * LANES + lane] = exchange[i] * x[i * LANES + lane]
-        for pair in range(before.size):
-            lane_kernels.pass_heat(x, flow, before[pair], after[pair], conductance[pair])
+        lane_kernels.conduct(before, after, conductance, x, flow)
         for lane in range(min(LANES, m - first)):
             along = flows[first + lane]
             for i in range(n):

@@ -271,6 +271,13 @@ def pass_heat(typing, x, flow, one, other, conductance):
 
 
 @inlined
+def conduct(before, after, conductance, x, flow):
+    """Add to ``flow`` what flows between pairs of nodes at temperatures ``x``; flat arrays of groups, (n LANES,)."""
+    for pair in range(before.size):
+        pass_heat(x, flow, before[pair], after[pair], conductance[pair])
+
+
+@inlined
 def factor(band, reach, capacity, shifts, factors):
     """Put the Cholesky factors of K + shift C into ``factors``; False if there is none.
 
