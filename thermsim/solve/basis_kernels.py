@@ -218,19 +218,38 @@ def carry(fields, rows, columns, factor, first_r, along_r, first_z, along_z, out
         Where the coarser grid's nodes stand among those of ``fields``.
     factor : float
     first_r, along_r, first_z, along_z : (A,), (A, k), (B,), (B, l)
-        Few weights each way, from a first node of the coarser grid on.
+        Weights each way, no more than four, from a first node of the coarser grid on.
     """
-    between, old = np.empty((rows.size, first_z.size)), np.empty(columns.size)
+    width = along_z.shape[1]
+    # nodes in common are copied, those between them summed; numbers without sign, as none is looked at from behind
+    source, copied = np.empty(first_z.size, dtype=np.uint64), np.empty(first_z.size, dtype=np.uint64)
+    around, summed = np.empty((first_z.size, 4), dtype=np.uint64), np.empty(first_z.size, dtype=np.uint64)
+    weights = np.zeros((first_z.size, 4))
+    common, others = 0, 0
+    for j in range(first_z.size):
+        if along_z[j].max() == 1.0:
+            source[common], copied[common] = columns[first_z[j] + along_z[j].argmax()], j
+            common += 1
+            continue
+        for k in range(4):
+            around[others, k] = columns[first_z[j] + min(k, width - 1)]
+            if k < width:
+                weights[others, k] = factor * along_z[j, k]
+        summed[others] = j
+        others += 1
+    between = np.empty((rows.size, first_z.size))
     for m in range(fields.shape[0]):
         for i in range(rows.size):
-            row = between[i]
-            for j in range(columns.size):
-                old[j] = factor * fields[m, rows[i], columns[j]]
-            for j in range(first_z.size):
-                total = 0.0
-                for k in range(along_z.shape[1]):
-                    total += along_z[j, k] * old[first_z[j] + k]
-                row[j] = total
+            old, row = fields[m, rows[i]], between[i]
+            for q in range(common):
+                row[copied[q]] = factor * old[source[q]]
+            for q in range(others):
+                row[summed[q]] = (
+                    weights[q, 0] * old[around[q, 0]]
+                    + weights[q, 1] * old[around[q, 1]]
+                    + weights[q, 2] * old[around[q, 2]]
+                    + weights[q, 3] * old[around[q, 3]]
+                )
         for i in range(first_r.size):
             new = out[m, i]
             for k in range(along_r.shape[1]):
