@@ -276,10 +276,11 @@ class Family:
         others = on_middle.passed(parts.of_middle).plus(on_coarse.passed(parts.of_coarse))
         slower = loosely.passed(finer).plus(on_middle.passed(finer).times(-1.0))
         earlier, slack = to_fine.carried(two + to_middle.correction(one, two)), to_fine.carried(slack - two)
-        three, on_best = finest.result()
-        best = extrapolated_again(earlier, three + to_fine.correction(two, three))
         low, high = _bounds(fine, case.process, time)
+        three, on_best = finest.result()
         on_best = on_best.plus(others).within(low, high)
+        self.beside.submit(lambda: on_best.temperature)  # where it is wanted, it is wanted soon
+        best = extrapolated_again(earlier, three + to_fine.correction(two, three))
         on_loose = on_best.changed(slower).within(low, high)
         coarser = before.passed(finer).within(low, high)
         return Fields(on_best, *best), Fields(coarser, *earlier), Fields(on_loose, *(best + slack))
