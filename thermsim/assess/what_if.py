@@ -90,12 +90,12 @@ class Solved:
             if not isinstance(found, Evolution):
                 raise ValueError("only where properties are constant can one ask beforehand; simulate the process")
             grids.append(found)
-        fine = grids[2]
-        entries, rates = self._at_entries(grids)
-        logs = _log_lethality(fine, entries, rates, self.result.case.lethality, process.heating_end)
+        when, entries, rates = self._at_entries(grids)
+        ended = int(np.searchsorted(when, process.heating_end * (1 - 1e-12)))  # before any jump
+        logs = _log_lethality(when, entries, rates, self.result.case.lethality)[[-1, ended]]
         time = output_times(self.result.case, process)
         temperature = self._at(time, grids)
-        ends = entries[fine.entry_before(process.heating_end)]
+        ends = entries[ended]
         return tuple(
             Curve(
                 known.name,
@@ -131,11 +131,13 @@ class Solved:
             self._known[id(modes)] = (modes, rows)  # with the modes, so that no others get their key
         return self._known[id(modes)][1]
 
-    def _at_entries(self, grids: Sequence[Evolution]) -> tuple[Array, Array]:
-        """Temperature [degC] and rate [K/s] of the places at the entries of the finest grid, shapes (n_t, places)."""
-        found, rates = [], []
+    def _at_entries(self, grids: Sequence[Evolution]) -> tuple[Array, Array, Array]:
+        """Times (n_t,) between which cubics serve at the places; temperature [degC] and rate [K/s] (n_t, places)."""
+        times, found, rates = [], [], []
         places = len(self.curves)
-        for (time, piece), *legs in zip(grids[2].pieces, *(grid.legs for grid in grids), strict=True):
+        for legs in zip(*(grid.legs for grid in grids), strict=True):
+            time, piece = legs[2].entries(grids[2].tolerance, self._rows(legs[2].modes, 2))
+            times.append(time)
             for level, leg in enumerate(legs):
                 rows = self._rows(leg.modes, level)
                 coordinates, change, course = leg.at(time, piece, settled=True)
@@ -144,7 +146,7 @@ class Solved:
                     rates.append(np.repeat(course[:, 1:], places, axis=1))
                 add_product(coordinates, rows, found[-1])
                 add_product(change, rows, rates[-1])
-        return np.concatenate(found), np.concatenate(rates)
+        return np.concatenate(times), np.concatenate(found), np.concatenate(rates)
 
     def _at(self, time: Array, grids: Sequence[Evolution]) -> Array:
         """Temperature [degC] of the places at some times [s], shape (n_t, places)."""
@@ -162,14 +164,11 @@ class Solved:
         return total
 
 
-def _log_lethality(
-    fine: Evolution, temperature: Array, rate: Array, lethality: Lethality, heating_end: float
-) -> Array:
-    """Logarithms of the places' lethality in s: of the whole process and until heating ended, shape (2, places)."""
+def _log_lethality(time: Array, temperature: Array, rate: Array, lethality: Lethality) -> Array:
+    """Logarithms of the lethality in s that places gather up to each of some times, shape (n_t, places)."""
     from thermsim.solve import kernels
 
     gathered = np.empty(temperature.shape)
     columns = np.arange(temperature.shape[1])
-    kernels.accumulate(fine.time, temperature, rate, columns, lethality.reference, lethality.z, gathered)
-    ended = fine.entry_before(heating_end)
-    return np.asarray(np.log(np.maximum(gathered[[-1, ended]], LEAST)))
+    kernels.accumulate(time, temperature, rate, columns, lethality.reference, lethality.z, gathered)
+    return np.asarray(np.log(np.maximum(gathered, LEAST)))

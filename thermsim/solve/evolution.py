@@ -71,8 +71,11 @@ class Leg:
         )
         return found, change, course
 
-    def entries(self, tolerance: float) -> tuple[Array, NDArray[np.intp]]:
-        """Times between which a cubic is within a tolerance [K], and their pieces; each piece has both its ends."""
+    def entries(self, tolerance: float, swing: Array | None = None) -> tuple[Array, NDArray[np.intp]]:
+        """Times between which a cubic is within a tolerance [K], and their pieces; each piece has both its ends.
+
+        At all nodes, or where each mode adds so much, ``swing`` (m, places).
+        """
         length = np.diff(self.time)
         pieces = np.flatnonzero(length)
         few = pieces.size < MANY_KNOTS
@@ -85,7 +88,8 @@ class Leg:
         piece = np.repeat(pieces, [look.size for look in looks])
         time = self.time[piece] + np.concatenate(looks)
         _, slope, _ = self.at(time, piece, settled=True)
-        fourth = np.abs(product(self.modes.rates**3 * slope, self.modes.swing)).max(axis=1)
+        swing = self.modes.swing if swing is None else swing
+        fourth = np.abs(product(self.modes.rates**3 * slope, swing)).max(axis=1)
         # a cubic that meets both ends and slopes is off by up to h^4/384 times the fourth derivative
         density = ((fourth + 1e-30) / (384.0 * tolerance)) ** 0.25
         densities = np.split(density, np.cumsum([look.size for look in looks])[:-1])
