@@ -19,7 +19,7 @@ ALLOWED = {
     "errors": set(),
     "exact": {"numpy", "scipy"},
     "case": {"numpy", "scipy"},
-    "solve": {"numpy", "scipy", "numba"},
+    "solve": {"numpy", "scipy", "numba", "llvmlite"},
     "assess": {"numpy", "scipy"},
     "records": {"numpy", "h5py"},
     "figures": {"numpy", "matplotlib"},
