@@ -17,7 +17,7 @@ from thermsim.assess.cold_spot import ProductFields, Spot, least_lethality
 from thermsim.assess.curve import Curve
 from thermsim.assess.heat_penetration import Factors, heating_factors
 from thermsim.assess.reading import Reading, Sensor
-from thermsim.assess.refinement import Fields, Refined, differences
+from thermsim.assess.refinement import COUNTED, Fields, Refined, differences
 from thermsim.case.case import Case
 from thermsim.case.probe import Probe
 from thermsim.solve.grid import Grid
@@ -159,12 +159,14 @@ def probe_effect(
     return best, uncertainty_of(best, [coarser, looser])
 
 
-def uncertainty_of(best: ProbeEffect, others: Sequence[ProbeEffect]) -> dict[str, float]:
-    """Numerical uncertainty of an effect's figures, from other ways of computing it."""
+def uncertainty_of(
+    best: ProbeEffect, others: Sequence[ProbeEffect], counted: tuple[float, float] = COUNTED
+) -> dict[str, float]:
+    """Numerical uncertainty of an effect's figures, from a coarser and a looser way of computing it."""
     found = [_figures(other) for other in others]
     # heat-penetration factors that another way of computing did not find have no uncertainty
     figures = {name: value for name, value in _figures(best).items() if all(name in other for other in found)}
-    return differences(figures, found)
+    return differences(figures, found, counted)
 
 
 def _effect(

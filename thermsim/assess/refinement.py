@@ -46,6 +46,9 @@ FourWays = tuple[Followed, Followed, Followed, Followed]
 
 #: How much looser the time tolerance of the run is that shows what the time steps do.
 LOOSER = 4.0
+#: What counts as uncertain of a figure's difference to the coarser value, and of that to the looser one: a third. The
+#: best value lies a fifteenth farther from the coarser one than that of the two finer grids, whose error this bounds.
+COUNTED, THIRDS = (1.0 / (3.0 * OWN), 1.0 / 3.0), (1.0 / 3.0, 1.0 / 3.0)
 #: Up to so many nodes two threads wait longer for each other than they save.
 MANY_NODES = 2000
 #: Parts of the work: the grids from the coarsest to the finest.
@@ -172,10 +175,16 @@ def extrapolated_again(coarser: Array, finer: Array) -> Array:
     return finer + AGAIN * (finer - coarser)
 
 
-def differences(best: Mapping[str, float | Array], others: Sequence[Mapping[str, float | Array]]) -> dict[str, float]:
-    """A third of the sum of each figure's differences to the other ways of computing it; of curves the largest."""
+def differences(
+    best: Mapping[str, float | Array],
+    others: Sequence[Mapping[str, float | Array]],
+    counted: tuple[float, float] = COUNTED,
+) -> dict[str, float]:
+    """What counts of each figure's differences to the coarser and to the looser value; of curves the largest."""
     return {
-        name: sum(_apart(value, other[name]) for other in others if name in other) / 3.0
+        name: sum(
+            part * _apart(value, other[name]) for part, other in zip(counted, others, strict=True) if name in other
+        )
         for name, value in best.items()
     }
 

@@ -13,7 +13,7 @@ from thermsim.assess.curve import Curve
 from thermsim.assess.lethality import LEAST
 from thermsim.assess.probe_effect import ProbeEffect, StemSection, bias_of, curve_of, factors_of, uncertainty_of
 from thermsim.assess.reading import Course, Reading, lethality_along
-from thermsim.assess.refinement import LOOSER, Fields, Refined
+from thermsim.assess.refinement import LOOSER, THIRDS, Fields, Refined
 from thermsim.assess.side_field import About, interpolation
 from thermsim.assess.side_reading import (
     Background,
@@ -90,7 +90,7 @@ def side_effect(
             (undisturbed.looser, best + loose - changes[0], fine),
         )
     )
-    unsure = uncertainty_of(found, [coarser, looser])
+    unsure = uncertainty_of(found, [coarser, looser], THIRDS)  # the stem's own grids are two
     # a place among nodes is no better known than to half their distance
     for name in ("moved", "least_lethality.r", "least_lethality.z"):
         unsure[name] = max(unsure[name], fine.spacing / 2)

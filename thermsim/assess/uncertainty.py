@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from thermsim.assess.cold_spot import Spot
-from thermsim.assess.refinement import differences
+from thermsim.assess.refinement import COUNTED, differences
 from thermsim.assess.result import Findings
 
 Array = NDArray[np.float64]
@@ -44,11 +44,10 @@ def uncertainties(
     found = differences(figures, others)
     for k, spot in enumerate(best.cold_spot.minima):
         for figure in (*PLACE_FIGURES, *CURVE_FIGURES):
-            difference = sum(
-                abs(getattr(spot, figure) - getattr(_nearest(spot, other.cold_spot.minima), figure))
-                for other in (coarser, looser)
+            found[f"cold_spot.minima.{k}.{figure}"] = sum(
+                part * abs(getattr(spot, figure) - getattr(_nearest(spot, other.cold_spot.minima), figure))
+                for part, other in zip(COUNTED, (coarser, looser), strict=True)
             )
-            found[f"cold_spot.minima.{k}.{figure}"] = difference / 3.0
     least_temperature = TOLERANCES * tolerance
     least_lethality = least_temperature * math.log(10.0) / z
     for name, value in figures.items():
