@@ -200,16 +200,19 @@ def sweep(typing, groups, width, row, behind, below):
     return signature, write
 
 
+def _reached(builder: Any, end: Any, reach: Any, at: Any) -> tuple[tuple[Any, Any], tuple[Any, Any], Any]:
+    """Of a row and of the unknowns where what it reaches begins, and where it ends; how far it reaches."""
+    return (builder.sub(end, reach), end), (builder.sub(at, reach), at), reach
+
+
 @intrinsic
 def forward(typing, groups, end, reach, x, at):
     """Forward substitution of one row, whose diagonal stands at ``end``, into the group ``at`` of ``x``."""
     signature = types.void(groups, types.int64, types.int64, x, types.int64)
 
     def write(context, builder, signature, arguments):
-        band = _Groups(context, builder, signature.args[0], arguments[0])
-        end, reach, at = arguments[1], arguments[2], arguments[4]
-        right = _Groups(context, builder, signature.args[3], arguments[3])
-        first, there = builder.sub(end, reach), builder.sub(at, reach)
+        band, right = (_Groups(context, builder, signature.args[k], arguments[k]) for k in (0, 3))
+        (first, end), (there, at), reach = _reached(builder, *arguments[1:3], arguments[4])
         # four sums, so that each need not wait for the one before
         sums = [cgutils.alloca_once_value(builder, ir.Constant(_GROUP, [0.0] * LANES)) for _ in range(BLOCK)]
         fours = builder.udiv(reach, _number(BLOCK))
@@ -240,10 +243,8 @@ def backward(typing, groups, end, reach, x, at):
     signature = types.void(groups, types.int64, types.int64, x, types.int64)
 
     def write(context, builder, signature, arguments):
-        band = _Groups(context, builder, signature.args[0], arguments[0])
-        end, reach, at = arguments[1], arguments[2], arguments[4]
-        right = _Groups(context, builder, signature.args[3], arguments[3])
-        first, there = builder.sub(end, reach), builder.sub(at, reach)
+        band, right = (_Groups(context, builder, signature.args[k], arguments[k]) for k in (0, 3))
+        (first, end), (there, at), reach = _reached(builder, *arguments[1:3], arguments[4])
         value = builder.fmul(right.take(at), band.take(end))
         right.put(at, value)
         with cgutils.for_range(builder, reach) as loop:
