@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from thermsim.assess.nesting import Carried, Nesting, Shapes, at_nodes
-from thermsim.solve.evolution import Evolution, summed
+from thermsim.solve.evolution import Evolution, keep_within, summed
 from thermsim.solve.history import History
 from thermsim.solve.products import product
 
@@ -133,9 +133,5 @@ class Courses:
 
     def _bounded(self, total: Array) -> Array:
         if self.low is not None and self.high is not None:
-            flat = total.reshape(len(total), -1)
-            # to look first takes a third of the time
-            beyond = (flat.min(axis=1) < self.low) | (flat.max(axis=1) > self.high)
-            rows = np.flatnonzero(beyond)
-            flat[rows] = np.clip(flat[rows], self.low[rows, None], self.high[rows, None])
+            keep_within(total.reshape(len(total), -1), self.low, self.high)
         return total

@@ -135,6 +135,24 @@ def summed(offset: Array | None, values: list[Array], courses: list[tuple[Array 
     return total
 
 
+def keep_within(values: Array, low: Array, high: Array) -> tuple[NDArray[np.intp], Nodes]:
+    """Keep values (n_t, m) between bounds (n_t,), in place; to look first takes a third of the time.
+
+    Returns
+    -------
+    rows : ndarray of int, shape (k,)
+        Where some lay beyond.
+    within : ndarray of bool, shape (k, m)
+        Which of these rows' did not.
+    """
+    beyond = (values.min(axis=1, initial=np.inf) < low) | (values.max(axis=1, initial=-np.inf) > high)
+    rows = np.flatnonzero(beyond)
+    found = values[rows]
+    kept = np.clip(found, low[rows, None], high[rows, None])
+    values[rows] = kept
+    return rows, kept == found
+
+
 @dataclass(frozen=True)
 class Evolution:
     """The temperature of every node over time.
@@ -215,13 +233,8 @@ class Evolution:
         starts = self.initial[self.conducting]
         low = np.minimum(np.minimum.accumulate(media), starts.min())
         high = np.maximum(np.maximum.accumulate(media), starts.max())
-        outside = (temperature.min(axis=1, initial=np.inf) < low) | (temperature.max(axis=1, initial=-np.inf) > high)
-        rows = np.flatnonzero(outside)
-        if rows.size:
-            found = temperature[rows]
-            kept = np.clip(found, low[rows, None], high[rows, None])
-            rate[rows] *= kept == found
-            temperature[rows] = kept
+        rows, within = keep_within(temperature, low, high)
+        rate[rows] *= within
 
     @property
     def conducting(self) -> Nodes:

@@ -1,6 +1,5 @@
 # numba infers the types of the compiled loops; their docstrings give shapes and units
 # mypy: allow-untyped-defs, allow-untyped-decorators, allow-untyped-calls, allow-incomplete-defs
-# mypy: disable-error-code="call-arg"
 """Banded Cholesky of several matrices at once that differ in one number: what is done to one is done to all.
 
 The bands here are narrow, and loops along them too short for a processor's vectors. So the matrices are kept side by
@@ -14,6 +13,7 @@ number of rows whole blocks of four, and the width is even: so no loop has to lo
 
 from __future__ import annotations
 
+import functools
 import math
 from typing import Any
 
@@ -83,45 +83,54 @@ def _spread(builder: Any, value: Any) -> Any:
     return group
 
 
-@intrinsic
-def spread(typing, groups, at, value):
+def _on_groups(body: Any) -> Any:
+    """Make ``body(builder, ...)``, which writes code, a function for compiled loops that gives nothing back.
+
+    Flat arrays come to it as :class:`_Groups`, whole numbers as 64 bits.
+    """
+
+    def typed(typing: Any, *kinds: Any) -> Any:
+        def known(kind: Any) -> Any:
+            return kind if isinstance(kind, (types.Array, types.Float)) else types.int64
+
+        def write(context: Any, builder: Any, signature: Any, arguments: Any) -> Any:
+            given = [
+                _Groups(context, builder, kind, value) if isinstance(kind, types.Array) else value
+                for kind, value in zip(signature.args, arguments, strict=True)
+            ]
+            body(builder, *given)
+            return context.get_dummy_value()
+
+        return types.void(*map(known, kinds)), write
+
+    return intrinsic(functools.wraps(body)(typed))
+
+
+@_on_groups
+def spread(builder, groups, at, value):
     """Put one number into a whole group."""
-    signature = types.void(groups, types.int64, types.float64)
-
-    def write(context, builder, signature, arguments):
-        band = _Groups(context, builder, signature.args[0], arguments[0])
-        band.put(arguments[1], _spread(builder, arguments[2]))
-        return context.get_dummy_value()
-
-    return signature, write
+    groups.put(at, _spread(builder, value))
 
 
-@intrinsic
-def pivots(typing, groups, first, width):
+@_on_groups
+def pivots(builder, band, first, width):
     """Factor the block of four rows from ``first`` on, on the diagonal, in place."""
-    signature = types.void(groups, types.int64, types.int64)
-
-    def write(context, builder, signature, arguments):
-        band, (first, width) = _Groups(context, builder, signature.args[0], arguments[0]), arguments[1:]
-        places = _corner(builder, first, width)
-        kind = ir.FunctionType(_GROUP, [_GROUP])
-        square_root = cgutils.get_or_insert_function(builder.module, kind, f"llvm.sqrt.v{LANES}f64")
-        one = ir.Constant(_GROUP, [1.0] * LANES)
-        found: dict[tuple[int, int], Any] = {}
-        for i in range(BLOCK):
-            for k in range(i + 1):
-                value = band.take(places[i, k])
-                for q in range(k):
-                    value = _less(builder, value, found[i, q], found[k, q])
-                if k < i:
-                    value = builder.fmul(value, found[k, k])
-                else:
-                    value = builder.fdiv(one, builder.call(square_root, [value]))
-                found[i, k] = value
-                band.put(places[i, k], value)
-        return context.get_dummy_value()
-
-    return signature, write
+    places = _corner(builder, first, width)
+    kind = ir.FunctionType(_GROUP, [_GROUP])
+    square_root = cgutils.get_or_insert_function(builder.module, kind, f"llvm.sqrt.v{LANES}f64")
+    one = ir.Constant(_GROUP, [1.0] * LANES)
+    found: dict[tuple[int, int], Any] = {}
+    for i in range(BLOCK):
+        for k in range(i + 1):
+            value = band.take(places[i, k])
+            for q in range(k):
+                value = _less(builder, value, found[i, q], found[k, q])
+            if k < i:
+                value = builder.fmul(value, found[k, k])
+            else:
+                value = builder.fdiv(one, builder.call(square_root, [value]))
+            found[i, k] = value
+            band.put(places[i, k], value)
 
 
 def _corner(builder: Any, first: Any, width: Any) -> dict[tuple[int, int], Any]:
@@ -131,144 +140,99 @@ def _corner(builder: Any, first: Any, width: Any) -> dict[tuple[int, int], Any]:
     return {(i, k): _plus(builder, ends[i], k - i) for i in range(BLOCK) for k in range(i + 1)}
 
 
-@intrinsic
-def settle(typing, groups, first, width, row, below):
+@_on_groups
+def settle(builder, band, first, width, row, below):
     """Work out a row's elements in the four columns from ``first`` on, and put them into ``below`` too.
 
     ``below`` holds four columns of width + 4 groups, from the row behind the block of the diagonal on.
     """
-    signature = types.void(groups, types.int64, types.int64, types.int64, below)
-
-    def write(context, builder, signature, arguments):
-        band = _Groups(context, builder, signature.args[0], arguments[0])
-        columns = _Groups(context, builder, signature.args[4], arguments[4])
-        first, width, row = arguments[1:4]
-        stride = _plus(builder, width, BLOCK)
-        place = builder.sub(_diagonal(builder, row, stride), builder.sub(row, first))
-        behind = builder.sub(row, _plus(builder, first, BLOCK))
-        corner = _corner(builder, first, width)
-        found: list[Any] = []
-        for k in range(BLOCK):
-            value = band.take(_plus(builder, place, k))
-            for q in range(k):
-                value = _less(builder, value, found[q], band.take(corner[k, q]))
-            value = builder.fmul(value, band.take(corner[k, k]))
-            found.append(value)
-        for k in range(BLOCK):
-            band.put(_plus(builder, place, k), found[k])
-            columns.put(builder.add(behind, builder.mul(stride, _number(k))), found[k])
-        return context.get_dummy_value()
-
-    return signature, write
+    stride = _plus(builder, width, BLOCK)
+    place = builder.sub(_diagonal(builder, row, stride), builder.sub(row, first))
+    behind = builder.sub(row, _plus(builder, first, BLOCK))
+    corner = _corner(builder, first, width)
+    found: list[Any] = []
+    for k in range(BLOCK):
+        value = band.take(_plus(builder, place, k))
+        for q in range(k):
+            value = _less(builder, value, found[q], band.take(corner[k, q]))
+        value = builder.fmul(value, band.take(corner[k, k]))
+        found.append(value)
+    for k in range(BLOCK):
+        band.put(_plus(builder, place, k), found[k])
+        below.put(builder.add(behind, builder.mul(stride, _number(k))), found[k])
 
 
-@intrinsic
-def sweep(typing, groups, width, row, behind, below):
+@_on_groups
+def sweep(builder, band, width, row, behind, below):
     """Take four columns times their own elements from a row and the next one, up to their diagonals.
 
     ``behind``: how many rows lie between the block on the diagonal and the first of the two; ``below`` as of
     :func:`settle`. The two together, so that what is fetched serves twice.
     """
-    signature = types.void(groups, types.int64, types.int64, types.int64, below)
-
-    def write(context, builder, signature, arguments):
-        band = _Groups(context, builder, signature.args[0], arguments[0])
-        columns = _Groups(context, builder, signature.args[4], arguments[4])
-        width, row, behind = arguments[1:4]
-        stride = _plus(builder, width, BLOCK)
-        starts = [builder.mul(stride, _number(k)) for k in range(BLOCK)]
-        next_one = _plus(builder, behind, 1)
-        own, others = ([columns.take(builder.add(start, at)) for start in starts] for at in (behind, next_one))
-        place = builder.sub(_diagonal(builder, row, stride), behind)
-        below_it = builder.sub(_diagonal(builder, _plus(builder, row, 1), stride), next_one)
-        with cgutils.for_range(builder, next_one) as loop:
-            one, other = builder.add(place, loop.index), builder.add(below_it, loop.index)
-            value, second = band.take(one), band.take(other)
-            for start, factor, another in zip(starts, own, others, strict=True):
-                column = columns.take(builder.add(start, loop.index))
-                value = _less(builder, value, factor, column)
-                second = _less(builder, second, another, column)
-            band.put(one, value)
-            band.put(other, second)
-        last = builder.add(below_it, next_one)
-        value = band.take(last)
-        for another in others:
-            value = _less(builder, value, another, another)
-        band.put(last, value)
-        return context.get_dummy_value()
-
-    return signature, write
+    stride = _plus(builder, width, BLOCK)
+    starts = [builder.mul(stride, _number(k)) for k in range(BLOCK)]
+    next_one = _plus(builder, behind, 1)
+    own, others = ([below.take(builder.add(start, at)) for start in starts] for at in (behind, next_one))
+    place = builder.sub(_diagonal(builder, row, stride), behind)
+    below_it = builder.sub(_diagonal(builder, _plus(builder, row, 1), stride), next_one)
+    with cgutils.for_range(builder, next_one) as loop:
+        one, other = builder.add(place, loop.index), builder.add(below_it, loop.index)
+        value, second = band.take(one), band.take(other)
+        for start, factor, another in zip(starts, own, others, strict=True):
+            column = below.take(builder.add(start, loop.index))
+            value = _less(builder, value, factor, column)
+            second = _less(builder, second, another, column)
+        band.put(one, value)
+        band.put(other, second)
+    last = builder.add(below_it, next_one)
+    value = band.take(last)
+    for another in others:
+        value = _less(builder, value, another, another)
+    band.put(last, value)
 
 
-def _reached(builder: Any, end: Any, reach: Any, at: Any) -> tuple[tuple[Any, Any], tuple[Any, Any], Any]:
-    """Of a row and of the unknowns where what it reaches begins, and where it ends; how far it reaches."""
-    return (builder.sub(end, reach), end), (builder.sub(at, reach), at), reach
-
-
-@intrinsic
-def forward(typing, groups, end, reach, x, at):
+@_on_groups
+def forward(builder, band, end, reach, x, at):
     """Forward substitution of one row, whose diagonal stands at ``end``, into the group ``at`` of ``x``."""
-    signature = types.void(groups, types.int64, types.int64, x, types.int64)
+    first, there = builder.sub(end, reach), builder.sub(at, reach)
+    # four sums, so that each need not wait for the one before
+    sums = [cgutils.alloca_once(builder, _GROUP) for _ in range(BLOCK)]
+    fours = builder.udiv(reach, _number(BLOCK))
+    for part in sums:
+        builder.store(ir.Constant(_GROUP, [0.0] * LANES), part)
 
-    def write(context, builder, signature, arguments):
-        band, right = (_Groups(context, builder, signature.args[k], arguments[k]) for k in (0, 3))
-        (first, end), (there, at), reach = _reached(builder, *arguments[1:3], arguments[4])
-        # four sums, so that each need not wait for the one before
-        sums = [cgutils.alloca_once_value(builder, ir.Constant(_GROUP, [0.0] * LANES)) for _ in range(BLOCK)]
-        fours = builder.udiv(reach, _number(BLOCK))
-        for part in sums:
-            builder.store(ir.Constant(_GROUP, [0.0] * LANES), part)
+    def gather(part: Any, k: Any) -> None:
+        product = builder.fmul(band.take(builder.add(first, k)), x.take(builder.add(there, k)), flags=_FUSED)
+        builder.store(builder.fadd(builder.load(part), product, flags=_FUSED), part)
 
-        def gather(part: Any, k: Any) -> None:
-            product = builder.fmul(band.take(builder.add(first, k)), right.take(builder.add(there, k)), flags=_FUSED)
-            builder.store(builder.fadd(builder.load(part), product, flags=_FUSED), part)
-
-        with cgutils.for_range(builder, fours) as loop:
-            for q, part in enumerate(sums):
-                gather(part, _plus(builder, builder.mul(loop.index, _number(BLOCK)), q))
-        done = builder.mul(fours, _number(BLOCK))
-        with cgutils.for_range(builder, builder.sub(reach, done)) as loop:
-            gather(sums[0], builder.add(done, loop.index))
-        one, two, three, four = (builder.load(part) for part in sums)
-        total = builder.fadd(builder.fadd(one, two), builder.fadd(three, four))
-        right.put(at, builder.fmul(builder.fsub(right.take(at), total), band.take(end)))
-        return context.get_dummy_value()
-
-    return signature, write
+    with cgutils.for_range(builder, fours) as loop:
+        for q, part in enumerate(sums):
+            gather(part, _plus(builder, builder.mul(loop.index, _number(BLOCK)), q))
+    done = builder.mul(fours, _number(BLOCK))
+    with cgutils.for_range(builder, builder.sub(reach, done)) as loop:
+        gather(sums[0], builder.add(done, loop.index))
+    one, two, three, four = (builder.load(part) for part in sums)
+    total = builder.fadd(builder.fadd(one, two), builder.fadd(three, four))
+    x.put(at, builder.fmul(builder.fsub(x.take(at), total), band.take(end)))
 
 
-@intrinsic
-def backward(typing, groups, end, reach, x, at):
+@_on_groups
+def backward(builder, band, end, reach, x, at):
     """Backward substitution of one row, as of :func:`forward`."""
-    signature = types.void(groups, types.int64, types.int64, x, types.int64)
-
-    def write(context, builder, signature, arguments):
-        band, right = (_Groups(context, builder, signature.args[k], arguments[k]) for k in (0, 3))
-        (first, end), (there, at), reach = _reached(builder, *arguments[1:3], arguments[4])
-        value = builder.fmul(right.take(at), band.take(end))
-        right.put(at, value)
-        with cgutils.for_range(builder, reach) as loop:
-            place = builder.add(there, loop.index)
-            right.put(place, _less(builder, right.take(place), value, band.take(builder.add(first, loop.index))))
-        return context.get_dummy_value()
-
-    return signature, write
+    first, there = builder.sub(end, reach), builder.sub(at, reach)
+    value = builder.fmul(x.take(at), band.take(end))
+    x.put(at, value)
+    with cgutils.for_range(builder, reach) as loop:
+        place = builder.add(there, loop.index)
+        x.put(place, _less(builder, x.take(place), value, band.take(builder.add(first, loop.index))))
 
 
-@intrinsic
-def pass_heat(typing, x, flow, one, other, conductance):
+@_on_groups
+def pass_heat(builder, x, flow, one, other, conductance):
     """Add to ``flow`` what flows between two nodes that conduct so much."""
-    signature = types.void(x, flow, types.int64, types.int64, types.float64)
-
-    def write(context, builder, signature, arguments):
-        values, flows = (_Groups(context, builder, signature.args[k], arguments[k]) for k in (0, 1))
-        one, other, conductance = arguments[2:5]
-        through = builder.fmul(_spread(builder, conductance), builder.fsub(values.take(one), values.take(other)))
-        flows.put(one, builder.fadd(flows.take(one), through))
-        flows.put(other, builder.fsub(flows.take(other), through))
-        return context.get_dummy_value()
-
-    return signature, write
+    through = builder.fmul(_spread(builder, conductance), builder.fsub(x.take(one), x.take(other)))
+    flow.put(one, builder.fadd(flow.take(one), through))
+    flow.put(other, builder.fsub(flow.take(other), through))
 
 
 @inlined
