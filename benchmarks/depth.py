@@ -14,9 +14,9 @@ import tempfile
 import time
 from pathlib import Path
 
-from thermsim.assess.recommendation import recommend
-from thermsim.assess.simulation import simulate
-from thermsim.case.reader import read_case
+from thermsim.assess.depth.recommendation import recommend
+from thermsim.assess.simulate.simulation import simulate
+from thermsim.case.file.reader import read_case
 
 CAN = Path(__file__).parent.parent / "cases" / "can_probe.toml"
 RUNS = 3

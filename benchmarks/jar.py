@@ -18,10 +18,10 @@ from pathlib import Path
 
 import numpy as np
 
-from thermsim.assess.simulation import simulate
-from thermsim.assess.what_if import solved
+from thermsim.assess.simulate.simulation import simulate
+from thermsim.assess.simulate.what_if import solved
 from thermsim.case.case import Accuracy
-from thermsim.case.reader import read_case
+from thermsim.case.file.reader import read_case
 
 JAR = Path(__file__).parent.parent / "cases" / "jar.toml"
 WARM_RUNS = 9

@@ -10,12 +10,12 @@ import statistics
 import time
 from pathlib import Path
 
-from thermsim.case.body import body_of
-from thermsim.case.materials import Courses
-from thermsim.case.reader import read_case
-from thermsim.solve.grid import grid_family
-from thermsim.solve.march import march
-from thermsim.solve.operator import operator_of
+from thermsim.case.file.reader import read_case
+from thermsim.physics.materials import Courses
+from thermsim.solve.grid.body import body_of
+from thermsim.solve.grid.grid import grid_family
+from thermsim.solve.grid.operator import operator_of
+from thermsim.solve.march.march import march
 
 JAR = Path(__file__).parent.parent / "cases" / "jar.toml"
 RUNS = 15

@@ -10,9 +10,9 @@ from pathlib import Path
 
 import numpy as np
 
-from thermsim.assess.simulation import simulate
+from thermsim.assess.simulate.simulation import simulate
 from thermsim.case.case import Case
-from thermsim.case.reader import read_case
+from thermsim.case.file.reader import read_case
 
 READY = Path(__file__).parent.parent / "cases" / "jar_composition.toml"
 

@@ -11,7 +11,7 @@ import tempfile
 import time
 from pathlib import Path
 
-from thermsim.case.run import Columns, read_run
+from thermsim.loggers.run import Columns, read_run
 
 ROWS = 1_000_000
 START = datetime.datetime(2024, 3, 1)

@@ -49,10 +49,10 @@ def depth(cases: Path) -> Callable[[], float]:
 def march(cases: Path) -> Callable[[], float]:
     """March on a fine grid of the jar; the mean temperature at the end [degC]."""
     from thermsim import read_case
-    from thermsim.case.body import body_of
-    from thermsim.solve.grid import grid_family
-    from thermsim.solve.march import march as marched
-    from thermsim.solve.operator import operator_of
+    from thermsim.solve.grid.body import body_of
+    from thermsim.solve.grid.grid import grid_family
+    from thermsim.solve.grid.operator import operator_of
+    from thermsim.solve.march.march import march as marched
 
     case = read_case(cases / "jar.toml")
     grid = grid_family(body_of(case), refinement=2.0)[-1]

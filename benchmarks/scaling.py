@@ -23,15 +23,15 @@ from pathlib import Path
 from machine import facts, fitted_exponent, peak_memory, seconds_of
 
 import thermsim
-from thermsim.assess.simulation import simulate
-from thermsim.case.body import body_of
+from thermsim.assess.simulate.simulation import simulate
 from thermsim.case.case import Case
+from thermsim.case.file.reader import read_case
 from thermsim.case.process import Process
-from thermsim.case.reader import read_case
-from thermsim.solve.grid import Grid, grid_family
-from thermsim.solve.march import march
-from thermsim.solve.operator import Operator, operator_of
-from thermsim.solve.reduced import Solver
+from thermsim.solve.basis.reduced import Solver
+from thermsim.solve.grid.body import body_of
+from thermsim.solve.grid.grid import Grid, grid_family
+from thermsim.solve.grid.operator import Operator, operator_of
+from thermsim.solve.march.march import march
 
 ROOT = Path(__file__).parent.parent
 JAR = ROOT / "cases" / "jar.toml"

@@ -13,10 +13,10 @@ import sys
 import time
 from pathlib import Path
 
-from thermsim.assess.fin import quick_look
-from thermsim.assess.recommendation import recommend
-from thermsim.assess.simulation import simulate
-from thermsim.case.reader import read_case
+from thermsim.assess.depth.fin import quick_look
+from thermsim.assess.depth.recommendation import recommend
+from thermsim.assess.simulate.simulation import simulate
+from thermsim.case.file.reader import read_case
 
 CAN = Path(__file__).parent.parent / "cases" / "can_side.toml"
 

@@ -23,14 +23,14 @@ from pathlib import Path
 
 import numpy as np
 
-from thermsim.assess.sampling import plan_of
-from thermsim.assess.study_run import Task, compute_run, setup_of
-from thermsim.assess.study_runs import OWN_AHEAD, finished_runs
-from thermsim.assess.study_workers import own_processes
+from thermsim.assess.study.all_runs import OWN_AHEAD, finished_runs
+from thermsim.assess.study.one_run import Task, compute_run, setup_of
+from thermsim.assess.study.sampling import plan_of
+from thermsim.assess.study.workers import own_processes
 from thermsim.case.case import Case
-from thermsim.case.reader import case_from_text
-from thermsim.records.study import run_study
-from thermsim.records.study_file import save_study
+from thermsim.case.file.reader import case_from_text
+from thermsim.records.study.file import save_study
+from thermsim.records.study.running import run_study
 
 JAR = (Path(__file__).parent.parent / "cases" / "jar.toml").read_text("utf-8")
 #: Runs of a turn, and turns.

@@ -11,10 +11,10 @@ from pathlib import Path
 
 import numpy as np
 
-from thermsim.assess.measured_model import ProbeModel
+from thermsim.assess.measured.model import ProbeModel
 from thermsim.case.case import Case
+from thermsim.case.file.reader import read_case
 from thermsim.case.process import Process, Stage
-from thermsim.case.reader import read_case
 
 HERE = Path(__file__).parent
 #: By column: insertion [mm], diffusivity [m2/s], temperature at the start [degC].

@@ -12,12 +12,29 @@ import pytest
 PACKAGE = Path(__file__).parent.parent / "thermsim"
 
 #: Rooms from the bottom up; a room may import only from those before it, and from itself.
-ROOMS = ("errors", "exact", "case", "solve", "assess", "records", "figures", "cli")
+ROOMS = (
+    "version",
+    "errors",
+    "text",
+    "exact",
+    "physics",
+    "loggers",
+    "case",
+    "solve",
+    "assess",
+    "records",
+    "figures",
+    "cli",
+)
 
 #: Third-party packages that each room may use.
 ALLOWED = {
+    "version": set(),
     "errors": set(),
+    "text": set(),
     "exact": {"numpy", "scipy"},
+    "physics": {"numpy", "scipy"},
+    "loggers": {"numpy"},
     "case": {"numpy", "scipy"},
     "solve": {"numpy", "scipy", "numba", "llvmlite"},
     "assess": {"numpy", "scipy"},
@@ -66,7 +83,36 @@ def test_each_room_uses_only_its_packages(path):
     }
     assert third_party <= ALLOWED[room_of(path)]
     if "numba" in third_party:
-        assert path.name in ("kernels.py", "lane_kernels.py", "nonlinear_kernels.py")
+        assert room_of(path) == "solve" and ("kernels" in path.name or path.name == "compiled.py")
+
+
+def name_of(path: Path) -> str:
+    return ".".join(["thermsim", *path.relative_to(PACKAGE).with_suffix("").parts])
+
+
+def test_no_modules_import_each_other_in_a_circle():
+    names = {name_of(path) for path in FILES}
+    waits_for = {name_of(path): imports_of(path) & names for path in FILES}
+    free = set()
+    while ready := {name for name, needed in waits_for.items() if needed <= free} - free:
+        free |= ready
+    assert sorted(names - free) == []
+
+
+TESTS = Path(__file__).parent
+
+
+@pytest.mark.parametrize("top", [PACKAGE, TESTS], ids=["package", "tests"])
+def test_no_folder_holds_more_than_sixteen_files(top):
+    folders = {path.parent for path in top.rglob("*.py")}
+    assert {str(folder): n for folder in folders if (n := len(list(folder.glob("*.py")))) > 16} == {}
+
+
+def test_the_tests_mirror_the_package():
+    """A folder of tests has the name of a folder of the package, but for what is checked from outside."""
+    folders = {path.parent.relative_to(TESTS) for path in TESTS.rglob("test_*.py")}
+    own = [folder for folder in folders if "outside" not in folder.parts]
+    assert sorted(str(folder) for folder in own if not (PACKAGE / folder).is_dir()) == []
 
 
 @pytest.mark.parametrize("path", FILES, ids=lambda path: str(path.relative_to(PACKAGE)))

@@ -10,21 +10,19 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from compare import Comparison, remember, told
+from contestants.jar import PERIODS, Period, bare_product, composite_jar
+from contestants.lethality import lethality
+from contestants.reference import reference_of
+from contestants.table import Chosen, table
+from contestants.trbdf2 import steps_of
+from contestants.trial import TARGETS, Trial, best
+from contestants.volumes import volumes_of
+from machine import fitted_exponent
+
+from thermsim.exact.finite_cylinder import FiniteCylinder
 
 BENCHMARKS = Path(__file__).parent.parent / "benchmarks"
-sys.path.insert(0, str(BENCHMARKS))
-
-from compare import Comparison, remember, told  # noqa: E402
-from contestants.jar import PERIODS, Period, bare_product, composite_jar  # noqa: E402
-from contestants.lethality import lethality  # noqa: E402
-from contestants.reference import reference_of  # noqa: E402
-from contestants.table import Chosen, table  # noqa: E402
-from contestants.trbdf2 import steps_of  # noqa: E402
-from contestants.trial import TARGETS, Trial, best  # noqa: E402
-from contestants.volumes import volumes_of  # noqa: E402
-from machine import fitted_exponent  # noqa: E402
-
-from thermsim.exact.finite_cylinder import FiniteCylinder  # noqa: E402
 
 
 def runs(script, *words):

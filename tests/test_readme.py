@@ -5,9 +5,9 @@ from __future__ import annotations
 import re
 import subprocess
 import sys
-from pathlib import Path
 
-ROOT = Path(__file__).parent.parent
+from places import ROOT
+
 README = (ROOT / "README.md").read_text("utf-8")
 
 
@@ -16,7 +16,7 @@ def between(start: str) -> str:
 
 
 def test_table_of_keys_is_the_readers_own():
-    from thermsim.case.template import key_table
+    from thermsim.case.keys.template import key_table
 
     assert between("keys").strip() == key_table().strip()
 

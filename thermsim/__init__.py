@@ -16,40 +16,40 @@ from __future__ import annotations
 import importlib
 from typing import TYPE_CHECKING, Any
 
-__version__ = "0.10.0"
+from thermsim.version import __version__ as __version__
 
 if TYPE_CHECKING:
-    from thermsim.assess.recommendation import recommend
-    from thermsim.assess.result import Result
-    from thermsim.assess.simulation import simulate
-    from thermsim.assess.verification import verify
-    from thermsim.assess.what_if import solved
+    from thermsim.assess.depth.recommendation import recommend
+    from thermsim.assess.simulate.result import Result
+    from thermsim.assess.simulate.simulation import simulate
+    from thermsim.assess.simulate.what_if import solved
+    from thermsim.assess.verify.verification import verify
     from thermsim.case.case import Case
-    from thermsim.case.materials import library
-    from thermsim.case.reader import case_from_text, read_case
+    from thermsim.case.file.reader import case_from_text, read_case
     from thermsim.figures.files import save_figures
-    from thermsim.records.results import load_result, save_result
-    from thermsim.records.study import run_study
-    from thermsim.records.study_file import load_study, save_study
-    from thermsim.records.summary import summary
+    from thermsim.physics.materials import library
+    from thermsim.records.files.results import load_result, save_result
+    from thermsim.records.numbers.summary import summary
+    from thermsim.records.study.file import load_study, save_study
+    from thermsim.records.study.running import run_study
 
 _HOMES = {
     "Case": "thermsim.case.case",
-    "Result": "thermsim.assess.result",
-    "case_from_text": "thermsim.case.reader",
-    "library": "thermsim.case.materials",
-    "load_result": "thermsim.records.results",
-    "load_study": "thermsim.records.study_file",
-    "read_case": "thermsim.case.reader",
-    "recommend": "thermsim.assess.recommendation",
-    "run_study": "thermsim.records.study",
+    "Result": "thermsim.assess.simulate.result",
+    "case_from_text": "thermsim.case.file.reader",
+    "library": "thermsim.physics.materials",
+    "load_result": "thermsim.records.files.results",
+    "load_study": "thermsim.records.study.file",
+    "read_case": "thermsim.case.file.reader",
+    "recommend": "thermsim.assess.depth.recommendation",
+    "run_study": "thermsim.records.study.running",
     "save_figures": "thermsim.figures.files",
-    "save_result": "thermsim.records.results",
-    "save_study": "thermsim.records.study_file",
-    "simulate": "thermsim.assess.simulation",
-    "solved": "thermsim.assess.what_if",
-    "summary": "thermsim.records.summary",
-    "verify": "thermsim.assess.verification",
+    "save_result": "thermsim.records.files.results",
+    "save_study": "thermsim.records.study.file",
+    "simulate": "thermsim.assess.simulate.simulation",
+    "solved": "thermsim.assess.simulate.what_if",
+    "summary": "thermsim.records.numbers.summary",
+    "verify": "thermsim.assess.verify.verification",
 }
 
 __all__ = [

@@ -6,15 +6,15 @@ import numpy as np
 
 from contestants.answer import Answer
 from contestants.jar import REFERENCE, Array, Jar, Z
-from thermsim.assess.local_fit import Along
-from thermsim.assess.result import Result
-from thermsim.assess.simulation import simulate
+from thermsim.assess.fields.local_fit import Along
+from thermsim.assess.simulate.result import Result
+from thermsim.assess.simulate.simulation import simulate
 from thermsim.case.case import Accuracy, Case, Lethality
 from thermsim.case.container import Container, Wall
-from thermsim.case.materials import Material
 from thermsim.case.process import Film, Process, Stage
 from thermsim.case.product import Headspace, Product
 from thermsim.case.profile import straight
+from thermsim.physics.materials import Material
 
 
 def case_of(jar: Jar, *, accuracy: float) -> Case:

@@ -2,14 +2,14 @@
 
 import dataclasses
 import math
-from pathlib import Path
 
 import numpy as np
 import pytest
+from places import CASES
 from small_case import LOGGER, SMALL, STEM
 
 import thermsim
-from thermsim.assess.bare_cylinder import bare_cylinders
+from thermsim.assess.verify.bare_cylinder import bare_cylinders
 from thermsim.case import Accuracy, Film, Headspace, Lethality, Material, Point, Process, Stage, case_from_text
 from thermsim.case.profile import Profile, Rise, straight
 from thermsim.errors import CaseError
@@ -231,9 +231,7 @@ def test_bare_cylinders_are_cases():
 
 def test_a_jar_filled_over_its_rim_is_not_simulated():
     with pytest.raises(CaseError, match="case: fill_height = 0.2 must be above 0 and at most"):
-        thermsim.simulate(
-            thermsim.read_case(Path(__file__).parents[2] / "cases" / "jar.toml").replace(fill_height=0.2)
-        )
+        thermsim.simulate(thermsim.read_case(CASES / "jar.toml").replace(fill_height=0.2))
 
 
 @pytest.mark.parametrize("place", [(0.0295, 0.118), (0.0365, 0.05), (0.034, 0.098)])
@@ -279,7 +277,7 @@ def test_the_nouns_of_a_probe_are_at_hand():
 
 
 def test_probe_built_in_python_whose_tip_misses_the_product_is_refused():
-    case = thermsim.read_case(Path(__file__).parents[2] / "cases" / "can_probe.toml")
+    case = thermsim.read_case(CASES / "can_probe.toml")
     for depth in (0.003, 0.2):
         with pytest.raises(CaseError, match="is not in the product"):
             case.replace(probe=dataclasses.replace(case.probe, insertion=depth))

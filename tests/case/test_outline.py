@@ -10,9 +10,9 @@ from numpy.testing import assert_allclose
 
 from thermsim.case import find_material
 from thermsim.case.container import Container, Wall
-from thermsim.case.coordinates import Coordinates
 from thermsim.case.outline import lies_outside, narrowest_between, outer_radius_at, rise_beyond_wall, underside
 from thermsim.case.profile import Profile, Rise, straight
+from thermsim.solve.grid.coordinates import Coordinates
 
 EXACT = {"rtol": 1e-9, "atol": 0}  # a root found to the last digit or two
 GLASS = find_material("soda-lime glass")

@@ -1,14 +1,12 @@
 import dataclasses
-from pathlib import Path
 
 import numpy as np
 import pytest
 from numpy.testing import assert_allclose
+from places import CASES
 
 from thermsim.case import case_from_text, read_case
-from thermsim.case.body import body_of
-
-CASES = Path(__file__).parents[2] / "cases"
+from thermsim.solve.grid.body import body_of
 
 
 @pytest.mark.parametrize("path", sorted(CASES.glob("*.toml")), ids=lambda path: path.stem)

@@ -3,7 +3,7 @@ import pytest
 from matplotlib.figure import Figure
 from numpy.testing import assert_allclose
 
-from thermsim.assess.verification import Convergence, Row
+from thermsim.assess.verify.verification import Convergence, Row
 from thermsim.figures.verification import plot_convergence, plot_error_bars, plot_verification
 
 ROWS = (

@@ -13,14 +13,14 @@ from numpy.testing import assert_allclose
 from scipy.sparse.linalg import splu
 from skfem import Basis, BilinearForm, ElementQuad2, FacetBasis, LinearForm, MeshQuad, asm
 
-from thermsim.assess.lethality import gathered_lethality
-from thermsim.assess.simulation import simulate
+from thermsim.assess.fields.lethality import gathered_lethality
+from thermsim.assess.simulate.simulation import simulate
 from thermsim.case.case import Case, Lethality, Point
 from thermsim.case.container import Container
-from thermsim.case.materials import Courses, Material
 from thermsim.case.process import Film, Process, Stage
 from thermsim.case.product import Headspace, Product
 from thermsim.case.profile import straight
+from thermsim.physics.materials import Courses, Material
 
 RADIUS, HEIGHT, START = 0.030, 0.070, 30.0
 LINES = (0.0, 40.0, 80.0, 150.0)

@@ -8,15 +8,15 @@ import numpy as np
 import pytest
 from finite_elements import solve_by_finite_elements
 
-from thermsim.assess.lethality import gathered_lethality
-from thermsim.assess.simulation import simulate
-from thermsim.case.body import body_of
+from thermsim.assess.fields.lethality import gathered_lethality
+from thermsim.assess.simulate.simulation import simulate
 from thermsim.case.case import Case, Lethality, Point
 from thermsim.case.container import Container, Wall
-from thermsim.case.materials import Material
 from thermsim.case.process import Film, Process, Stage
 from thermsim.case.product import Headspace, Product
 from thermsim.case.profile import straight
+from thermsim.physics.materials import Material
+from thermsim.solve.grid.body import body_of
 
 PASTE = Material("paste", 0.55, 1050.0, 3700.0)
 GLASS = Material("glass", 1.0, 2500.0, 750.0)

@@ -14,8 +14,8 @@ from CoolProp.CoolProp import PropsSI
 from iapws import IAPWS97
 from numpy.testing import assert_allclose
 
-from thermsim.case.composition import COMPONENTS, Composition, component_properties
-from thermsim.case.mixing import conductivity_range, embedded, mixture_properties, parallel, series
+from thermsim.physics.composition import COMPONENTS, Composition, component_properties
+from thermsim.physics.mixing import conductivity_range, embedded, mixture_properties, parallel, series
 
 KELVIN = 273.15
 

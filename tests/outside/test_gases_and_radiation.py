@@ -8,8 +8,8 @@ import pytest
 from CoolProp.CoolProp import PropsSI
 from numpy.testing import assert_allclose
 
-from thermsim.case.films import air, free_film
-from thermsim.case.gap import GasGap, air_conductivity, gap_parts, saturation
+from thermsim.physics.films import air, free_film
+from thermsim.physics.gap import GasGap, air_conductivity, gap_parts, saturation
 
 SEALED = GasGap("humid", 0.01, 0.9, 0.9, sealed_at=60.0)
 

@@ -13,9 +13,9 @@ import numpy as np
 import pytest
 from numpy.testing import assert_allclose
 
-from thermsim.assess.lethality import gathered_lethality, lethality_map
+from thermsim.assess.fields.lethality import gathered_lethality, lethality_map
 from thermsim.case.case import Lethality
-from thermsim.solve.history import History
+from thermsim.solve.march.history import History
 
 F0, PU, COOK = Lethality(121.1, 10.0), Lethality(60.0, 7.0), Lethality(100.0, 33.1)
 

@@ -11,14 +11,14 @@ from finite_elements import solve_by_finite_elements
 from shaped_elements import Settings, Shape, lethality_of, outer_line, shaped_mesh, solve_shape
 from skfem import Basis, ElementQuad2, FacetBasis, Functional
 
-from thermsim.assess.simulation import simulate
-from thermsim.case.body import body_of
+from thermsim.assess.simulate.simulation import simulate
 from thermsim.case.case import Case, Lethality, Point
 from thermsim.case.container import Container, Wall
-from thermsim.case.materials import Material
 from thermsim.case.process import Film, Process, Stage
 from thermsim.case.product import Headspace, Product
 from thermsim.case.profile import Profile, straight
+from thermsim.physics.materials import Material
+from thermsim.solve.grid.body import body_of
 
 PASTE = Material("paste", 0.55, 1050.0, 3700.0)
 GLASS = Material("glass", 1.0, 2500.0, 750.0)

@@ -10,14 +10,14 @@ import numpy as np
 import pytest
 from numpy.testing import assert_allclose
 
-from thermsim.assess.simulation import simulate
+from thermsim.assess.simulate.simulation import simulate
 from thermsim.case.case import Case, Lethality
 from thermsim.case.container import Container
-from thermsim.case.materials import Material
 from thermsim.case.process import Film, Process, Stage
 from thermsim.case.product import Headspace, Product
 from thermsim.case.profile import Profile
 from thermsim.exact import sphere
+from thermsim.physics.materials import Material
 
 PASTE = Material("paste", 0.55, 1050.0, 3700.0)
 RADIUS, START, MEDIUM = 0.030, 20.0, 120.0

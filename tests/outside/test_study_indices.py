@@ -10,12 +10,12 @@ import pytest
 from numpy.testing import assert_allclose
 from scipy import stats
 
-from thermsim.assess.sampling import quantile
-from thermsim.assess.sensitivity import saltelli, sobol_indices
-from thermsim.case.reader import case_from_text
+from thermsim.assess.study.sampling import quantile
+from thermsim.assess.study.sensitivity import saltelli, sobol_indices
+from thermsim.case.file.reader import case_from_text
 from thermsim.case.study import Vary
 from thermsim.exact import FiniteCylinder
-from thermsim.records.study import run_study
+from thermsim.records.study.running import run_study
 
 RADIUS, HEIGHT, HEATING = 0.0365, 0.110, 3600.0
 BARE = f"""
@@ -126,7 +126,7 @@ def exact(task):
 
 
 def test_a_bare_cylinders_indices_are_those_of_the_exact_series():
-    from thermsim.assess.study_run import compute_run
+    from thermsim.assess.study.one_run import compute_run
 
     vary = ", ".join(
         [

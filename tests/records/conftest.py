@@ -5,8 +5,8 @@ import math
 import pytest
 from small_cans import LOGGER, SHOULDERED, STEM, STEPPED, TAPERED, small_can
 
-from thermsim.assess.recommendation import recommend
-from thermsim.assess.simulation import simulate
+from thermsim.assess.depth.recommendation import recommend
+from thermsim.assess.simulate.simulation import simulate
 from thermsim.case.probe import Stock
 from thermsim.case.process import Film, Process, Stage
 

@@ -2,13 +2,13 @@
 
 from thermsim.case.case import Accuracy, Case, Lethality, Point
 from thermsim.case.container import Container, Wall
-from thermsim.case.logger import Log, read_log
-from thermsim.case.materials import Material, find_material, library
+from thermsim.case.file.reader import case_from_text, read_case
+from thermsim.case.keys.template import key_table, starting_case
 from thermsim.case.probe import Fitting, Gap, Probe, Segment, Stock
 from thermsim.case.process import Film, Process, Stage
 from thermsim.case.product import Headspace, Product
-from thermsim.case.reader import case_from_text, read_case
-from thermsim.case.template import key_table, starting_case
+from thermsim.loggers.logger import Log, read_log
+from thermsim.physics.materials import Material, find_material, library
 
 __all__ = [
     "Accuracy",

@@ -9,8 +9,8 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from thermsim.case.materials import Material
 from thermsim.case.profile import Profile, Rise
+from thermsim.physics.materials import Material
 
 Array = NDArray[np.float64]
 

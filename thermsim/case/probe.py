@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from thermsim.case.container import Container
-from thermsim.case.materials import Material
+from thermsim.physics.materials import Material
 
 Entry = Literal["lid", "base", "side"]
 Mount = Literal["through", "inside"]

@@ -10,7 +10,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from thermsim.case.films import FilmRange, behind
+from thermsim.physics.films import FilmRange, behind
 
 StageName = Literal["come-up", "hold", "cool"]
 

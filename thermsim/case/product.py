@@ -5,10 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from thermsim.case.composition import Composition
-from thermsim.case.convection import Flow
-from thermsim.case.gap import GasGap
-from thermsim.case.materials import Material
+from thermsim.physics.composition import Composition
+from thermsim.physics.convection import Flow
+from thermsim.physics.gap import GasGap
+from thermsim.physics.materials import Material
 
 
 @dataclass(frozen=True)

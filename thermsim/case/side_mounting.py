@@ -4,15 +4,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from typing import TYPE_CHECKING
 
-from thermsim.case.checks import Table, in_mm, printed
 from thermsim.case.container import Container
-from thermsim.case.materials import Material
 from thermsim.case.probe import Probe
-
-if TYPE_CHECKING:
-    from thermsim.case.case import Case
+from thermsim.physics.materials import Material
+from thermsim.text import in_mm, printed
 
 #: Product that must be left above and below a probe from the side [m].
 CLEAR_OF_ENDS = 2e-3
@@ -41,39 +37,12 @@ def most_width(container: Container) -> float:
     return WIDEST * container.profile.narrowest
 
 
-def at_height(probe: Probe, z: float, case: Case) -> Probe:
+def at_height(probe: Probe, z: float, container: Container, surface: float) -> Probe:
     """A probe from the side whose height is left open, at that height [m] or the nearest possible; others as is."""
     if probe.entry != "side" or probe.z is not None:
         return probe
-    low, high = heights_for(probe, case.container, case.surface)
+    low, high = heights_for(probe, container, surface)
     return probe.at_height(min(max(z, low), high))
-
-
-def check_side(table: Table, probe: Probe, container: Container, filled: float) -> bool:
-    """Report what is wrong with a probe from the side in a case file; whether the rest can be judged.
-
-    Parameters
-    ----------
-    table : Table
-        The probe's.
-    probe : Probe
-        With at least one segment.
-    container : Container
-    filled : float
-        Depth of the product [m]; NaN where the fill is at fault.
-    """
-    if math.isnan(container.inner_height + container.profile.narrowest + filled):
-        return False
-    found = unfit_container(container)
-    if found:
-        table.fault(f'entry = "side": {found}; take the lid or the base')
-        return False
-    if probe.z is not None and math.isnan(probe.z):
-        return False
-    for fault in _misfits(probe, container, container.floor + filled):
-        table.fault(fault)
-        return False
-    return True
 
 
 def _misfits(probe: Probe, container: Container, surface: float) -> Iterator[str]:
@@ -109,9 +78,9 @@ def changing(probe: Probe, container: Container, product: Material) -> str:
     return ""
 
 
-def side_faults(probe: Probe, case: Case) -> Iterator[str]:
+def side_faults(probe: Probe, container: Container, product: Material, surface: float) -> Iterator[str]:
     """The same of a case built in Python: what the solver cannot place."""
-    container, named = case.container, f"probe {printed(probe.name)}"
+    named = f"probe {printed(probe.name)}"
     found = unfit_container(container)
     if found:
         yield f"{named}: {found}"
@@ -119,10 +88,10 @@ def side_faults(probe: Probe, case: Case) -> Iterator[str]:
     if probe.z is not None and not math.isfinite(probe.z):
         yield f"{named}: z = {printed(probe.z)} must be the height of its axis, a finite number in m"
         return
-    for fault in _misfits(probe, container, case.surface):
+    for fault in _misfits(probe, container, surface):
         yield f"{named}: {fault}"
         return
-    found = changing(probe, container, case.product.material)
+    found = changing(probe, container, product)
     if found:
         yield f"{named}: {found}"
     tip, inner = probe.tip(container), container.profile.narrowest

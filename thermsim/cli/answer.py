@@ -10,8 +10,8 @@ import thermsim
 from thermsim.cli.terminal import progress_bar
 
 if TYPE_CHECKING:
-    from thermsim.assess.bracket import Bracket
-    from thermsim.assess.result import Result
+    from thermsim.assess.depth.bracket import Bracket
+    from thermsim.assess.simulate.result import Result
 
 
 def write(result: Result, folder: Path, case_name: str, quiet: bool, *, keep: bool = True) -> list[Path]:
@@ -21,14 +21,14 @@ def write(result: Result, folder: Path, case_name: str, quiet: bool, *, keep: bo
     now = datetime.datetime.now().astimezone()
     written = []
     if keep:
-        from thermsim.records.results import save_result
-        from thermsim.records.xdmf import save_xdmf
+        from thermsim.records.files.results import save_result
+        from thermsim.records.files.xdmf import save_xdmf
 
         save_result(result, folder / "result.h5")
         written += [folder / "result.h5", *save_xdmf(result, folder / "result.h5")]
     from thermsim.figures.files import figure_svgs, save_bench_sheet, save_figures
-    from thermsim.records.report import report_html
-    from thermsim.records.whole import write_text
+    from thermsim.records.files.atomic import write_text
+    from thermsim.records.report.page import report_html
 
     with progress_bar("drawing", quiet) as progress:
         if result.advice is not None:
@@ -51,16 +51,16 @@ def write(result: Result, folder: Path, case_name: str, quiet: bool, *, keep: bo
 def tell(result: Result, as_json: bool, bracket: Bracket | None = None) -> None:
     """Print the answer, and the bounds of the headspace where they were asked for."""
     if as_json:
-        from thermsim.records.bracket import bracket_record
-        from thermsim.records.summary import summary
+        from thermsim.records.numbers.summary import summary
+        from thermsim.records.words.bracket import bracket_record
 
         record = summary(result)
         if bracket is not None:
             record["headspace_bracket"] = bracket_record(bracket)
         print(json.dumps(record, indent=1, allow_nan=False))
         return
-    from thermsim.records.bracket import bracket_lines
-    from thermsim.records.sentences import answer
+    from thermsim.records.words.answer import answer
+    from thermsim.records.words.bracket import bracket_lines
 
     print("\n".join(answer(result)))
     if bracket is not None:

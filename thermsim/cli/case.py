@@ -15,8 +15,8 @@ if TYPE_CHECKING:
 
 def case(options: argparse.Namespace) -> int:
     """``thermsim case NEW.toml``: write a commented case to start from."""
-    from thermsim.case.template import starting_case
-    from thermsim.records.whole import write_text
+    from thermsim.case.keys.template import starting_case
+    from thermsim.records.files.atomic import write_text
 
     path = Path(options.new)
     if path.exists() and not options.force:

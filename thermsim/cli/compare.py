@@ -14,15 +14,15 @@ from thermsim.errors import InputError
 T = TypeVar("T")
 
 if TYPE_CHECKING:
-    from thermsim.assess.measured import Comparison, Plan
+    from thermsim.assess.measured.result import Comparison, Plan
     from thermsim.cli.terminal import Commands
 
 
 def compare(options: argparse.Namespace) -> int:
     """``thermsim compare CASE RUN.csv``: hold a measured run against the model, and fit the model to it."""
-    from thermsim.assess.measured_comparison import compare as hold_against_model
-    from thermsim.case.reader import read_case
-    from thermsim.case.run import read_run
+    from thermsim.assess.measured.comparison import compare as hold_against_model
+    from thermsim.case.file.reader import read_case
+    from thermsim.loggers.run import read_run
 
     plan = plan_of(options)
     case = read_case(options.case)
@@ -42,7 +42,7 @@ def write_comparison(found: Comparison, folder: Path, quiet: bool, *, keep: bool
     import datetime
 
     import thermsim
-    from thermsim.records.whole import write_text
+    from thermsim.records.files.atomic import write_text
 
     program, when = (
         f"thermsim {thermsim.__version__}",
@@ -50,12 +50,12 @@ def write_comparison(found: Comparison, folder: Path, quiet: bool, *, keep: bool
     )
     written = []
     if keep:
-        from thermsim.records.measured_results import save_comparison
+        from thermsim.records.measured.file import save_comparison
 
         save_comparison(found, folder / "comparison.h5")
         written.append(folder / "comparison.h5")
-    from thermsim.figures.measured_files import measured_svgs, save_measured_figures, save_measured_pdf
-    from thermsim.records.report_measured import measured_report_html
+    from thermsim.figures.measured.files import measured_svgs, save_measured_figures, save_measured_pdf
+    from thermsim.records.measured.report import measured_report_html
 
     with progress_bar("drawing", quiet) as progress:
         written += save_measured_figures(found, folder)
@@ -75,11 +75,11 @@ def write_comparison(found: Comparison, folder: Path, quiet: bool, *, keep: bool
 def tell_comparison(found: Comparison, as_json: bool) -> None:
     """Print what was found."""
     if as_json:
-        from thermsim.records.measured_summary import measured_summary
+        from thermsim.records.measured.summary import measured_summary
 
         print(json.dumps(measured_summary(found), indent=1, allow_nan=False))
     else:
-        from thermsim.records.measured_sentences import measured_answer
+        from thermsim.records.measured.sentences import measured_answer
 
         print("\n".join(measured_answer(found)))
 
@@ -92,8 +92,8 @@ def plan_of(options: argparse.Namespace) -> Plan:
     InputError
         If an option is not written as it should be.
     """
-    from thermsim.assess.measured import USUAL_FIT, Deviations, Limits, Plan
-    from thermsim.case.run import Columns
+    from thermsim.assess.measured.result import USUAL_FIT, Deviations, Limits, Plan
+    from thermsim.loggers.run import Columns
 
     fit = USUAL_FIT
     if options.fit is not None:
@@ -142,7 +142,7 @@ def _changed(given: T, option: str, changes: Sequence[str]) -> T:
     """Limits or deviations with some of them set by NAME=NUMBER."""
     import dataclasses
 
-    from thermsim.case.checks import did_you_mean, plain
+    from thermsim.text import did_you_mean, plain
 
     names = [field.name for field in dataclasses.fields(given)]  # type: ignore[arg-type]
     for text in changes:

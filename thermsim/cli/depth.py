@@ -17,8 +17,8 @@ if TYPE_CHECKING:
 
 def depth(options: argparse.Namespace) -> int:
     """``thermsim depth CASE ...``: how deep the probe should go, through which wall, with the hardware at hand."""
-    from thermsim.assess.recommendation import recommend
-    from thermsim.case.reader import read_case
+    from thermsim.assess.depth.recommendation import recommend
+    from thermsim.case.file.reader import read_case
 
     cases = [(Path(name), read_case(name)) for name in options.case]
     if options.fin:
@@ -45,12 +45,12 @@ def depth(options: argparse.Namespace) -> int:
                 written, "add --out FOLDER to write the bench sheet, results, figures and a report", options.quiet
             )
     if options.json:
-        from thermsim.records.summary import summary
+        from thermsim.records.numbers.summary import summary
 
         records = [summary(result) for result in results]
         print(json.dumps(records[0] if len(records) == 1 else records, indent=1, allow_nan=False))
     elif len(results) > 1:
-        from thermsim.records.probe_sentences import settings_table
+        from thermsim.records.words.depth import settings_table
 
         print("\n".join(settings_table(results)))
     return 0
@@ -58,9 +58,10 @@ def depth(options: argparse.Namespace) -> int:
 
 def _quick(cases: list[Case], options: argparse.Namespace) -> int:
     """A first look by the fin equation."""
-    from thermsim.assess.fin import quick_look
+    from thermsim.assess.depth.fin import quick_look
     from thermsim.errors import InputError
-    from thermsim.records.fin import fin_record, fin_sentences
+    from thermsim.records.numbers.fin import fin_record
+    from thermsim.records.words.fin import fin_sentences
 
     if options.out:
         raise InputError("--out: a first look by --quick writes no files; leave out one of the two")

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 
 def materials(options: argparse.Namespace) -> int:
     """``thermsim materials``: the built-in library, or one material with the source of its numbers."""
-    from thermsim.case.materials import find_material, library
+    from thermsim.physics.materials import find_material, library
 
     chosen = [find_material(options.name)] if options.name else list(dict.fromkeys(library().values()))
     if options.json:

@@ -17,18 +17,18 @@ if TYPE_CHECKING:
 
 def report(options: argparse.Namespace) -> int:
     """``thermsim report RESULT.h5``: report and figures from a results file alone."""
-    from thermsim.records.results import holds, load_result
+    from thermsim.records.files.results import holds, load_result
 
     path = Path(options.result)
     held = holds(path)
     if held == "comparison":
-        from thermsim.records.measured_results import load_comparison
+        from thermsim.records.measured.file import load_comparison
 
         found = load_comparison(path)
         folder = folder_for(options.out) or path.parent
         written = write_comparison(found, folder, options.quiet, keep=False)
     elif held == "study":
-        from thermsim.records.study_file import load_study
+        from thermsim.records.study.file import load_study
 
         folder = folder_for(options.out) or path.parent
         written = write_study(load_study(path), folder, path.name, options.quiet)

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
 def show(options: argparse.Namespace) -> int:
     """``thermsim show RESULT.h5``: the answer of an earlier run, its figures and report once more."""
-    from thermsim.records.results import load_result
+    from thermsim.records.files.results import load_result
 
     result = load_result(Path(options.result))
     folder = folder_for(options.out)

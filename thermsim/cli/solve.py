@@ -15,14 +15,14 @@ if TYPE_CHECKING:
 
 def solve(options: argparse.Namespace) -> int:
     """``thermsim solve CASE``: simulate, print the answer, write results, figures and report."""
-    from thermsim.assess.simulation import simulate
-    from thermsim.case.reader import read_case
+    from thermsim.assess.simulate.simulation import simulate
+    from thermsim.case.file.reader import read_case
 
     case = read_case(options.case)
     folder = folder_for(options.out)
     bracket = None
     if options.bracket_headspace:  # first: what cannot be bracketed is said before time is spent
-        from thermsim.assess.bracket import headspace_bracket
+        from thermsim.assess.depth.bracket import headspace_bracket
 
         with progress_bar("bounds of the headspace", options.quiet) as progress:
             bracket = headspace_bracket(case, progress=progress)

@@ -16,7 +16,7 @@ from thermsim.errors import InputError
 if TYPE_CHECKING:
     from concurrent.futures import Executor
 
-    from thermsim.assess.study import StudyResult
+    from thermsim.assess.study.plan import StudyResult
     from thermsim.cli.terminal import Commands
 
 #: The journal in the study's folder.
@@ -25,8 +25,8 @@ JOURNAL = "study.journal"
 
 def study(options: argparse.Namespace) -> int:
     """``thermsim study CASE``: make the runs of the case's study, or those that are missing, and tell the outcome."""
-    from thermsim.case.reader import read_case
-    from thermsim.records.study import run_study
+    from thermsim.case.file.reader import read_case
+    from thermsim.records.study.running import run_study
 
     case = read_case(options.case)
     if case.study is None:
@@ -70,18 +70,18 @@ def _tell(result: StudyResult, as_json: bool) -> None:
     if as_json:
         import json
 
-        from thermsim.records.study_summary import study_summary
+        from thermsim.records.study.summary import study_summary
 
         print(json.dumps(study_summary(result), indent=1, allow_nan=False))
     else:
-        from thermsim.records.study_sentences import study_answer
+        from thermsim.records.study.sentences import study_answer
 
         print("\n".join(study_answer(result)))
 
 
 def _keep(result: StudyResult, folder: Path, options: argparse.Namespace) -> list[Path]:
     """Write the file of the study."""
-    from thermsim.records.study_file import save_csv, save_study
+    from thermsim.records.study.file import save_csv, save_study
 
     save_study(result, folder / "study.h5")
     written = [folder / "study.h5"]
@@ -95,9 +95,9 @@ def write_study(result: StudyResult, folder: Path, name: str, quiet: bool) -> li
     """Write figures and report of a study into a folder; ``name`` is that of the file it comes from."""
     import datetime
 
-    from thermsim.figures.study_files import save_study_figures, study_svgs
-    from thermsim.records.study_report import study_html
-    from thermsim.records.whole import write_text
+    from thermsim.figures.study.files import save_study_figures, study_svgs
+    from thermsim.records.files.atomic import write_text
+    from thermsim.records.study.report import study_html
 
     with progress_bar("drawing", quiet) as progress:
         written = save_study_figures(result, folder, stem="figure")

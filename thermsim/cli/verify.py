@@ -14,8 +14,8 @@ if TYPE_CHECKING:
 
 def verify(options: argparse.Namespace) -> int:
     """``thermsim verify``: hold the solver against exact solutions; 3 if a figure is out of bounds."""
-    from thermsim.assess.verification import verify as hold_against_exact
-    from thermsim.records.verification import verification_record, verification_table
+    from thermsim.assess.verify.verification import verify as hold_against_exact
+    from thermsim.records.words.verification import verification_record, verification_table
 
     folder = folder_for(options.out)
     with progress_bar("verifying", options.quiet) as progress:

@@ -13,19 +13,19 @@ from pathlib import Path
 import matplotlib as mpl
 from matplotlib.figure import Figure, SubFigure
 
-import thermsim
-from thermsim.assess.result import Result
-from thermsim.figures.bench_sheet import plot_bench_sheet
-from thermsim.figures.candidates import plot_candidates
-from thermsim.figures.histories import plot_histories
-from thermsim.figures.ladder import plot_ladder
-from thermsim.figures.maps import plot_maps
-from thermsim.figures.probe_bias import plot_bias, plot_stems
-from thermsim.figures.properties import changing, plot_properties
-from thermsim.figures.section import plot_section
-from thermsim.figures.stem import plot_stem
-from thermsim.figures.tip import plot_tip
-from thermsim.figures.track import plot_track
+from thermsim.assess.simulate.result import Result
+from thermsim.figures.bench.sheet import plot_bench_sheet
+from thermsim.figures.container.histories import plot_histories
+from thermsim.figures.container.maps import plot_maps
+from thermsim.figures.container.properties import changing, plot_properties
+from thermsim.figures.container.section import plot_section
+from thermsim.figures.container.track import plot_track
+from thermsim.figures.probe.candidates import plot_candidates
+from thermsim.figures.probe.ladder import plot_ladder
+from thermsim.figures.probe.probe_bias import plot_bias, plot_stems
+from thermsim.figures.probe.stem import plot_stem
+from thermsim.figures.probe.tip import plot_tip
+from thermsim.version import __version__
 
 
 @dataclass(frozen=True)
@@ -66,7 +66,7 @@ def bench_sheet(result: Result, *, date: str = "") -> Figure:
     """The bench sheet of a result, with this program's version and the SHA-256 of the case's text in UTF-8."""
     text = result.case.text
     digest = hashlib.sha256(text.encode("utf-8")).hexdigest() if text else ""
-    return plot_bench_sheet(result, program=f"thermsim {thermsim.__version__}", digest=digest, date=date)
+    return plot_bench_sheet(result, program=f"thermsim {__version__}", digest=digest, date=date)
 
 
 #: All figures, in the order in which they are shown.

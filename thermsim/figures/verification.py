@@ -13,7 +13,7 @@ from matplotlib.lines import Line2D
 from matplotlib.patches import Patch
 from matplotlib.ticker import LogLocator, NullLocator
 
-from thermsim.assess.verification import Convergence, Row
+from thermsim.assess.verify.verification import Convergence, Row
 from thermsim.figures import style
 
 #: Ratios of error to bound below this are drawn as this.

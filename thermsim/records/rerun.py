@@ -9,17 +9,17 @@ from typing import Any
 
 import numpy as np
 
-from thermsim.assess.heat_penetration import Penetration
-from thermsim.assess.measured import Comparison, Measured
-from thermsim.assess.measured_comparison import compare
-from thermsim.assess.recommendation import recommend
-from thermsim.assess.result import Result
-from thermsim.assess.simulation import simulate
+from thermsim.assess.curves.heat_penetration import Penetration
+from thermsim.assess.depth.recommendation import recommend
+from thermsim.assess.measured.comparison import compare
+from thermsim.assess.measured.result import Comparison, Measured
+from thermsim.assess.simulate.result import Result
+from thermsim.assess.simulate.simulation import simulate
 from thermsim.case.case import Case
-from thermsim.case.reader import case_from_text
-from thermsim.case.run import run_from_bytes
-from thermsim.records.measured_results import HOLDS, load_comparison
-from thermsim.records.results import holds, load_result
+from thermsim.case.file.reader import case_from_text
+from thermsim.loggers.run import run_from_bytes
+from thermsim.records.files.results import holds, load_result
+from thermsim.records.measured.file import HOLDS, load_comparison
 
 Progress = Callable[[float], None] | None
 
@@ -65,7 +65,7 @@ def rerun(path: str | Path, *, progress: Progress = None) -> list[Agreement]:
     Raises
     ------
     InputError
-        As :func:`thermsim.records.results.load_result`, or if the texts in the file are no case any more.
+        As :func:`thermsim.records.files.results.load_result`, or if the texts in the file are no case any more.
     """
     if holds(path) == HOLDS:
         comparison = load_comparison(path)

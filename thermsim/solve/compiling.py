@@ -7,13 +7,13 @@ import time as clock
 
 import numpy as np
 
-from thermsim.case.body import Body
-from thermsim.case.materials import Material
 from thermsim.case.process import Film, Process, Stage
-from thermsim.solve.grid import grid_family
-from thermsim.solve.lines import prolongation
-from thermsim.solve.operator import operator_of
-from thermsim.solve.reduced import Solver
+from thermsim.physics.materials import Material
+from thermsim.solve.basis.reduced import Solver
+from thermsim.solve.grid.body import Body
+from thermsim.solve.grid.grid import grid_family
+from thermsim.solve.grid.lines import prolongation
+from thermsim.solve.grid.operator import operator_of
 
 
 @functools.cache
@@ -37,11 +37,12 @@ def compile_kernels() -> float:
     coarse, fine, _ = grid_family(body, refinement=0.1)
     process = Process((Stage("hold", np.array([0.0, 4.0]), 2.0 * np.ones(2), Film.everywhere(1.0)),))
     found = Solver(operator_of(coarse), tolerance=1.0).follow(process)
-    from thermsim.solve import basis_kernels, kernels
+    from thermsim.solve import lethality_kernels
+    from thermsim.solve.basis import basis_kernels
 
     temperature, rate = found.entries(coarse.active)
     columns = np.arange(temperature.shape[1])
-    kernels.accumulate(found.time, temperature, rate, columns, 100.0, 10.0, np.empty(temperature.shape))
+    lethality_kernels.accumulate(found.time, temperature, rate, columns, 100.0, 10.0, np.empty(temperature.shape))
     weights = [
         part
         for along in (prolongation(coarse.layer_r, fine.layer_r), prolongation(coarse.layer_z, fine.layer_z))

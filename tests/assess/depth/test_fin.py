@@ -1,0 +1,79 @@
+"""The first look by the fin equation: against the closed form of a fin, and against the full answer.
+
+Rungs: exact solution (fin in a uniform medium, any textbook of heat transfer, for instance Incropera and DeWitt,
+Fundamentals of Heat and Mass Transfer, extended surfaces; from memory), another path of the program.
+"""
+
+import dataclasses
+import json
+
+import numpy as np
+import pytest
+from places import CASES
+from probed import POLYMER, STEEL, logger_can, probed_can
+
+from thermsim.assess.depth.fin import DIFFERS, quick_look
+from thermsim.assess.simulate.simulation import simulate
+from thermsim.case.probe import Probe, Segment
+from thermsim.cli import main
+from thermsim.errors import InputError
+from thermsim.physics.materials import Material
+from thermsim.records.numbers.fin import fin_record
+from thermsim.records.words.fin import fin_sentences
+
+
+def from_side(made_of, diameter=2e-3, insertion=0.0302):
+    return Probe("side", "through", (Segment(diameter, 0.06, made_of),), insertion, 2e-3, z=0.040)
+
+
+@pytest.mark.parametrize("probe", [from_side(STEEL), from_side(POLYMER), from_side(STEEL, 1e-3)])
+def test_from_the_side_the_fin_finds_the_size_of_the_bias(probe):
+    case = dataclasses.replace(probed_can(), probe=probe)
+    look = quick_look(case).looks[0]
+    full = simulate(case).probe.at_place
+    # it is no more than a first look: within a factor of four and on the low side (see DIFFERS)
+    assert full.heating_lethality / 4.0 < look.heating_bias < 1.3 * full.heating_lethality
+    assert look.end_of_heating > 0.0
+
+
+def test_a_stem_that_conducts_like_the_product_hardly_errs_and_a_better_one_errs_more():
+    product = probed_can().product.material
+    copper = Material("copper", 380.0, 8900.0, 380.0)
+    biases = [
+        quick_look(dataclasses.replace(probed_can(), probe=from_side(made_of))).looks[0].heating_bias
+        for made_of in (product, POLYMER, STEEL, copper)
+    ]
+    # what flows in a stem of product flows there anyway
+    assert abs(biases[0]) < 0.005
+    assert biases[1] < biases[2] < biases[3]
+
+
+def test_all_entries_are_looked_at_and_the_difference_to_the_full_answer_is_said():
+    case = dataclasses.replace(probed_can(), probe=dataclasses.replace(probed_can().probe, insertion=None))
+    look = quick_look(case, side=True)
+    assert [one.probe.entry for one in look.looks] == ["lid", "base", "side"]
+    text = " ".join(fin_sentences(look))
+    assert "It reads LOW" in text
+    found = fin_record(look)
+    assert (found["method"], found["differs"]) == ("fin", DIFFERS)
+    assert [one["entry"] for one in found["candidates"]] == ["lid", "base", "side"]
+    assert found["candidates"][2]["z_mm"] == pytest.approx(1e3 * look.cold_spot.z)
+
+
+def test_the_command_line_prints_the_look_and_writes_no_files(capsys, tmp_path):
+    case = str(CASES / "can_side.toml")
+    assert main(["depth", case, "--quick", "--json"]) == 0
+    assert json.loads(capsys.readouterr().out)["method"] == "fin"
+    assert main(["depth", case, "--quick"]) == 0
+    assert "It reads LOW" in " ".join(capsys.readouterr().out.split())
+    assert main(["depth", case, "--quick", "--out", str(tmp_path / "out")]) == 2
+    assert capsys.readouterr().err.startswith("thermsim: --out: ")
+    assert not (tmp_path / "out").exists()
+
+
+def test_a_logger_is_looked_at_and_a_case_without_a_probe_is_not():
+    look = quick_look(logger_can())
+    assert len(look.looks) == 1
+    assert np.isfinite(look.looks[0].heating_bias)
+    with pytest.raises(InputError, match="no \\[probe\\]"):
+        quick_look(dataclasses.replace(probed_can(), probe=None))

@@ -1,0 +1,212 @@
+"""The ladder, the recommended depth, and the hardware that can reach it."""
+
+from __future__ import annotations
+
+import dataclasses
+
+import numpy as np
+import pytest
+from numpy.testing import assert_allclose
+from probed import POLYMER, logger_can, probed_can
+
+from thermsim.assess.depth.insertion import allowed_depths, other_entries
+from thermsim.assess.depth.recommendation import recommend
+from thermsim.assess.probe.advice import Rung, Truth
+from thermsim.assess.probe.hardware import settings
+from thermsim.assess.probe.ladder import best_depth, confirmation_depths, interpolated, window_round
+from thermsim.assess.simulate.simulation import simulate
+from thermsim.case.probe import Fitting, Probe, Segment, Stock
+from thermsim.errors import InputError
+
+
+def rungs(depths, log_lethality):
+    points = log_lethality(depths)
+    return [Rung(d, np.exp(y), np.exp(y - 1.0), 100.0 + y, np.exp(y), np.exp(y), 100.0) for d, y in points]
+
+
+def parabola(depths):
+    return [(float(d), 5.0 + ((d - 0.047) / 0.02) ** 2) for d in depths]
+
+
+def truth(value):
+    return Truth(value, value, 100.0, 0.04)
+
+
+LADDER = rungs(np.linspace(0.02, 0.08, 9), parabola)
+
+
+def test_best_depth_lies_between_rungs_where_the_reading_is_lowest():
+    depth, at_limit = best_depth(LADDER, truth(np.exp(4.9)), "least lethality")
+    assert_allclose(depth, 0.047, rtol=0, atol=1e-4)
+    assert not at_limit
+
+
+def test_best_depth_meets_the_truth_where_the_reading_falls_below_it():
+    depth, _ = best_depth(LADDER, truth(np.exp(5.25)), "least lethality")
+    assert_allclose(abs(depth - 0.047), 0.01, rtol=0, atol=2e-4)
+
+
+def test_best_depth_at_the_end_of_the_ladder_is_marked():
+    ladder = rungs(np.linspace(0.02, 0.08, 9), lambda depths: [(float(d), 5.0 - d / 0.02) for d in depths])
+    assert best_depth(ladder, truth(1e-3), "least lethality") == (0.08, True)
+
+
+def test_window_holds_the_depths_within_the_margin():
+    low, high = window_round(LADDER, 0.047, "least lethality", 0.02)
+    half = 0.02 * np.sqrt(np.log(1.02))
+    assert_allclose([low, high], [0.047 - half, 0.047 + half], rtol=0, atol=2e-4)
+
+
+def test_confirmation_depths_differ_by_more_than_the_sensor_can_tell():
+    found = confirmation_depths(LADDER, 0.047, 0.3)
+    assert len(found) == 4
+    ends = [((depth - 0.047) / 0.02) ** 2 for depth in found]
+    assert_allclose(sorted(ends), [0.6, 0.6, 1.2, 1.2], rtol=0, atol=0.03)
+    assert found == tuple(sorted(found))
+
+
+def test_allowed_depths_keep_the_sensor_in_the_product():
+    case = probed_can()
+    shallow, deep = allowed_depths(case, case.probe)
+    # lid 0.2 + sensing 2 + 2 clear; opposite: 80.4 - 0.2 - 2 clear
+    assert_allclose([shallow, deep], [4.2e-3, 78.2e-3], rtol=0, atol=1e-9)
+    fitted = dataclasses.replace(case.probe, fitting=Fitting(0.012, 0.010, 0.01, POLYMER))
+    assert_allclose(allowed_depths(case, fitted)[0], 14.2e-3, rtol=0, atol=1e-9)
+    short = dataclasses.replace(case.probe, segments=(Segment(3e-3, 0.05, POLYMER),))
+    assert_allclose(allowed_depths(case, short)[1], 0.05, rtol=0, atol=1e-9)
+    too_short = dataclasses.replace(case.probe, segments=(Segment(3e-3, 0.003, POLYMER),))
+    assert allowed_depths(case, too_short) is None
+
+
+def test_the_other_entry_is_tried_for_a_stem_and_not_for_a_logger():
+    case = probed_can()
+    (other,) = other_entries(case, case.probe, 0.04, side=False)
+    assert (other.entry, other.insertion, other.z) == ("base", None, None)
+    assert [(one.entry, one.z) for one in other_entries(case, case.probe, 0.04, side=True)] == [
+        ("base", None),
+        ("side", 0.04),
+    ]
+    assert other_entries(case, logger_can().probe, 0.04, side=True) == []
+
+
+@pytest.fixture(scope="module")
+def advised():
+    thin = Probe("lid", "through", (Segment(1.5e-3, 0.08, POLYMER),), sensing=2e-3, name="thin")
+    case = probed_can(insertion=None).replace(probes=(thin,), stock=Stock(lengths=(0.06, 0.08), travel=(0.02, 0.05)))
+    return case, recommend(case)
+
+
+def test_reading_at_the_recommended_depth_is_the_full_simulations(advised):
+    case, result = advised
+    chosen = result.advice.own.recommended("least lethality")
+    full = simulate(case.replace(probe=case.probe.at_depth(chosen.depth, case.container)))
+    assert_allclose(chosen.lethality, full.probe.reading.lethality, rtol=1e-9)
+    assert_allclose(chosen.truth, full.cold_spot.least_lethality.lethality, rtol=1e-6)
+    assert_allclose(chosen.over_reading, full.probe.at_cold_spot.lethality, rtol=0, atol=1e-6)
+
+
+def test_no_rung_is_nearer_the_truth_than_the_recommended_depth(advised):
+    _, result = advised
+    for candidate in result.advice.candidates:
+        chosen = candidate.recommended("least lethality")
+        left = [abs(np.log(rung.lethality / chosen.truth)) for rung in candidate.ladder]
+        assert abs(np.log1p(chosen.over_reading)) <= min(left) + 2e-3
+        assert chosen.window[0] <= chosen.depth <= chosen.window[1]
+
+
+def test_candidates_are_sorted_good_first_and_hold_both_entries_of_both_probes(advised):
+    _, result = advised
+    found = [(candidate.probe.name, candidate.probe.entry) for candidate in result.advice.candidates]
+    assert sorted(found) == [("probe", "base"), ("probe", "lid"), ("thin", "base"), ("thin", "lid")]
+    chosen = [candidate.recommended("least lethality") for candidate in result.advice.candidates]
+    ranks = [(not one.good, abs(one.over_reading)) for one in chosen]
+    assert ranks == sorted(ranks)
+    for one in chosen:
+        assert one.good == (abs(one.over_reading) <= 0.05 and one.heating_bias <= 0.05)
+    assert (result.advice.own.probe.name, result.advice.own.probe.entry) == ("probe", "lid")
+
+
+def test_a_thinner_less_conducting_stem_is_less_wrong_while_heating(advised):
+    _, result = advised
+    bias = {
+        (candidate.probe.name, candidate.probe.entry): candidate.recommended("slowest heating").heating_bias
+        for candidate in result.advice.candidates
+    }
+    assert bias["thin", "lid"] < 0.3 * bias["probe", "lid"]
+
+
+def test_other_stems_grow_more_wrong_with_diameter_and_conductivity(advised):
+    _, result = advised
+    stems = result.advice.stems
+    own = result.case.probe.segments[-1]
+    by_diameter = [stem.heating_bias for stem in stems if stem.conductivity == own.material.conductivity]
+    by_conductivity = [stem.heating_bias for stem in stems if stem.diameter == own.diameter][1:]
+    assert len(by_diameter) >= 5
+    assert by_conductivity == sorted(by_conductivity)
+
+
+def test_settings_put_the_tip_as_near_as_the_stock_can(advised):
+    case, result = advised
+    chosen = result.advice.own.recommended("least lethality")
+    for setting in result.advice.settings:
+        assert_allclose(setting.depth + setting.stick_out, setting.length, rtol=0, atol=1e-12)
+        assert 0.02 - 1e-12 <= setting.stick_out <= 0.05 + 1e-12
+        assert setting.in_window == (chosen.window[0] <= setting.depth <= chosen.window[1])
+    misfits = [abs(setting.misfit) for setting in result.advice.settings]
+    assert misfits == sorted(misfits)
+
+
+def test_spacers_are_stacked_to_come_nearest():
+    case = logger_can()
+    stock = Stock(spacers=(0.005, 0.012), most_spacers=2)
+    limits = allowed_depths(case, case.probe)
+    found = settings(stock, case.probe, case.container, depth=0.0472, window=(0.046, 0.048), limits=limits)
+    # base 0.2 mm and 30 mm of body and stem: 17 mm are wanted
+    assert found[0].spacers == (0.012, 0.005)
+    assert_allclose(found[0].misfit, 0.0, rtol=0, atol=1e-12)
+    assert found[0].in_window
+    assert {len(setting.spacers) for setting in found} == {0, 1, 2}
+
+
+def test_a_case_without_a_probe_is_refused():
+    with pytest.raises(InputError, match=r"the case has no \[probe\]"):
+        recommend(probed_can().replace(probe=None))
+
+
+def test_a_probe_that_cannot_reach_the_product_is_refused():
+    short = Probe("lid", "through", (Segment(3e-3, 0.003, POLYMER),), sensing=2e-3)
+    with pytest.raises(InputError, match="no depth is possible"):
+        recommend(probed_can().replace(probe=short))
+
+
+def test_a_logger_without_a_spacer_is_judged_where_it_stands():
+    case = logger_can()
+    fixed = dataclasses.replace(
+        case.probe, segments=tuple(dataclasses.replace(segment, spacer=False) for segment in case.probe.segments)
+    )
+    result = recommend(case.replace(probe=fixed))
+    chosen = result.advice.own.recommended("least lethality")
+    assert_allclose(chosen.depth, 0.0402, rtol=0, atol=1e-12)
+    assert chosen.window == (chosen.depth, chosen.depth)
+    assert len(result.advice.own.ladder) == 1
+    assert_allclose(chosen.lethality, simulate(case.replace(probe=fixed)).probe.reading.lethality, rtol=1e-9)
+
+
+def test_confirmation_depths_are_those_that_the_stock_can_set():
+    possible = np.array([0.030, 0.047, 0.0655])
+    assert confirmation_depths(LADDER, 0.047, 0.3, possible) == (0.030, 0.0655)
+
+
+def test_confirmation_depths_and_windows_are_as_good_as_a_full_simulation(advised):
+    case, result = advised
+    own = result.advice.own
+    chosen = own.recommended("least lethality")
+    for depth in (*result.advice.confirmation, *chosen.window):
+        full = simulate(case.replace(probe=case.probe.at_depth(depth, case.container))).probe.reading
+        read = interpolated(own.ladder, depth)
+        # 0.5 % of F and a third of the sensor's 0.3 K: what the bench sheet says there is told apart by the sensor
+        assert_allclose(read.lethality, full.lethality, rtol=0.005)
+        assert_allclose(read.end_of_heating, full.end_of_heating, rtol=0, atol=0.1)
+        least, most = case.stock.travel
+        if depth in result.advice.confirmation:
+            assert any(least - 1e-9 <= length - depth <= most + 1e-9 for length in case.stock.lengths)

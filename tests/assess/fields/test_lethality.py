@@ -1,0 +1,56 @@
+"""Rung: closed forms. Lethality of curves whose integral is known."""
+
+from __future__ import annotations
+
+import numpy as np
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from numpy.testing import assert_allclose
+
+from thermsim.assess.fields.lethality import gathered_course, gathered_lethality, lethal_rate
+from thermsim.assess.simulate.simulation import simulate
+from thermsim.assess.verify.bare_cylinder import STERILISATION, bare_cylinders
+from thermsim.case.case import Lethality
+from thermsim.exact import lethality_of_exponential_heating, lethality_of_ramp
+
+F0 = Lethality(reference=121.1, z=10.0)
+
+
+def test_lethal_rate_is_one_at_the_reference_and_ten_z_above():
+    assert_allclose(lethal_rate(np.array([121.1, 131.1, 111.1]), F0), [1.0, 10.0, 0.1], rtol=1e-14)
+
+
+def test_straight_pieces_are_integrated_exactly():
+    # 20 to 121.1 degC in 10 min, 30 min hold, back in 10 min: 30.8591384408893 min (computed, closed form)
+    time = np.array([0.0, 600.0, 2400.0, 3000.0])
+    temperature = np.array([20.0, 121.1, 121.1, 20.0])
+    assert_allclose(gathered_lethality(time, temperature, F0)[-1] / 60, 30.8591384408893, rtol=1e-12)
+
+
+def test_two_samples_of_a_ramp_are_as_good_as_two_thousand():
+    few = gathered_lethality(np.array([0.0, 1200.0]), np.array([100.0, 121.1]), F0)[-1]
+    many = gathered_lethality(np.linspace(0, 1200, 2000), np.linspace(100.0, 121.1, 2000), F0)[-1]
+    assert_allclose(few, lethality_of_ramp(100.0, 121.1, duration=1200.0, reference=121.1, z=10.0), rtol=1e-12)
+    assert_allclose(many, few, rtol=1e-9)
+
+
+@settings(max_examples=50, deadline=None, derandomize=True)
+@given(st.floats(60.0, 2000.0), st.floats(5.0, 100.0))
+def test_sampled_exponential_curve_approaches_the_closed_form(tau, excess):
+    time = np.linspace(0.0, 5 * tau, 4001)
+    temperature = 121.1 - excess * np.exp(-time / tau)
+    exact = lethality_of_exponential_heating(
+        121.1, excess, time_constant=tau, start=0.0, stop=5 * tau, reference=121.1, z=10.0
+    )
+    # chords of a concave curve lie below it: (dt^2/8 T'') ln10/z of the rate, at most a few 1e-5 here
+    assert_allclose(gathered_lethality(time, temperature, F0)[-1], exact, rtol=2e-4)
+
+
+def test_course_between_coarse_output_times_ends_at_what_was_computed():
+    result = simulate(bare_cylinders()[0].case(STERILISATION).replace(output_every=240.0))
+    curve = result.spots[0]
+    course = gathered_course(curve, result.case)
+    assert abs(gathered_lethality(curve.time, curve.temperature, F0)[-1] / curve.lethality - 1) > 0.01
+    assert_allclose(course[-1], curve.lethality, rtol=1e-12)
+    assert_allclose(course[curve.time == 3600.0], curve.heating_lethality, rtol=1e-12)
+    assert np.all(np.diff(course) >= 0.0)

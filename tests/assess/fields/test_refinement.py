@@ -1,0 +1,105 @@
+"""Rung: how three grids make one value: by their own algebra, and against the exact series."""
+
+from __future__ import annotations
+
+import threading
+
+import numpy as np
+import pytest
+from numpy.testing import assert_allclose
+from places import CASES
+
+from thermsim.assess.fields import family
+from thermsim.assess.fields.family import extrapolated, extrapolated_again
+from thermsim.assess.fields.refinement import refine
+from thermsim.assess.simulate.simulation import output_times, simulate
+from thermsim.assess.verify.bare_cylinder import STERILISATION, bare_cylinders
+from thermsim.case import read_case
+from thermsim.case.case import Accuracy
+
+
+@pytest.fixture(scope="module")
+def jar():
+    return read_case(CASES / "jar.toml")
+
+
+@pytest.fixture(scope="module")
+def solved(jar):
+    return refine(jar, time=output_times(jar), tolerance=0.004)
+
+
+def test_the_weights_remove_errors_of_second_and_of_fourth_order():
+    # hand-worked: 1 + 3 h^2 + 5 h^4 at h = 4, 2, 1; the first value leaves -20 h^4, the second nothing
+    coarse, middle, fine = (np.array([1.0 + 3.0 * h**2 + 5.0 * h**4]) for h in (4.0, 2.0, 1.0))
+    earlier, later = extrapolated(coarse, middle), extrapolated(middle, fine)
+    assert_allclose([earlier[0], later[0]], [1.0 - 20.0 * 16.0, 1.0 - 20.0], rtol=1e-12)
+    assert_allclose(extrapolated_again(earlier, later), 1.0, rtol=1e-12)
+
+
+def test_the_grids_parts_sum_to_the_value_extrapolated_twice(solved):
+    family = solved.family
+    random = np.random.default_rng(2)
+    one, two, three = (random.normal(size=(2, *grid.shape)) for grid in family.grids)
+    to_middle, to_fine = family.nestings
+    earlier = to_fine.carried(two + to_middle.correction(one, two))
+    best = extrapolated_again(earlier, three + to_fine.correction(two, three))
+    parts = sum(family.parts.whole(level, fields) for level, fields in enumerate((one, two, three)))
+    assert_allclose(parts, best, rtol=0, atol=1e-13)
+    # what all grids agree on stays as it is
+    ones = sum(family.parts.whole(level, np.ones((1, *grid.shape))) for level, grid in enumerate(family.grids))
+    assert_allclose(ones, 1.0, rtol=0, atol=1e-13)
+
+
+@pytest.mark.parametrize("way", ["best", "coarser", "looser"])
+def test_places_say_the_same_as_whole_fields(jar, way):
+    found = refine(jar, time=output_times(jar), tolerance=0.004)
+    random = np.random.default_rng(3)
+    rows, columns = np.nonzero(found.grid.product_nodes)
+    some = random.choice(rows.size, 40, replace=False)
+    rows, columns, weights = rows[some], columns[some], random.random((40, 3))
+    weights /= weights.sum(axis=0)
+    courses = getattr(found, way).courses
+    courses.__dict__.pop("temperature", None)
+    at, mixed = courses.at(rows, columns), courses.at(rows, columns, weights)
+    whole = courses.temperature
+    assert_allclose(at, whole[:, rows, columns], rtol=0, atol=1e-9)
+    assert_allclose(mixed, whole[:, rows, columns] @ weights, rtol=0, atol=1e-4)  # bounds of each, or of the mean
+    # once they are known they are read off
+    assert_allclose(courses.at(rows, columns, weights), mixed, rtol=0, atol=1e-4)  # bounds of each, or of the mean
+
+
+@pytest.mark.parametrize("cylinder", bare_cylinders(), ids=lambda cylinder: cylinder.name)
+def test_extrapolating_twice_halves_the_error_of_lethality(cylinder):
+    # against the exact series (thermsim.exact); the value of the two finer grids alone is worked out beside it
+    case = cylinder.case(STERILISATION)
+    found = refine(case, time=np.array([case.process.end]), tolerance=0.0005)
+    spot = simulate(case).cold_spot.least_lethality
+    exact = np.log(sum(cylinder.lethality(spot.r, spot.z, case.lethality)))
+    from thermsim.assess.spots.cold_spot import stencil_at
+
+    block, stencil = stencil_at(found.grid, spot.r, spot.z)
+    best, earlier = (float(stencil.value(way.log_lethality[block])) for way in (found.best, found.coarser))
+    once = (best + AGAIN * earlier) / (1.0 + AGAIN)
+    assert abs(best - exact) < 0.5 * abs(once - exact)
+
+
+def test_a_second_thread_changes_nothing(jar, monkeypatch):
+    threads = set()
+    follow = family.Solver.follow
+
+    def watched(self, *arguments, **named):
+        threads.add(threading.current_thread())
+        return follow(self, *arguments, **named)
+
+    monkeypatch.setattr(family.Solver, "follow", watched)
+    case = jar.replace(accuracy=Accuracy(0.2, 0.02))
+    found = []
+    for many in (0, 10**9):
+        threads.clear()
+        monkeypatch.setattr(family, "MANY_NODES", many)
+        found.append(simulate(case))
+        assert len(threads) == (2 if many == 0 else 1)
+    one, other = found
+    assert np.array_equal(one.temperature, other.temperature, equal_nan=True)
+    assert one.cold_spot.least_lethality == other.cold_spot.least_lethality
+    assert one.uncertainty == other.uncertainty

@@ -1,0 +1,147 @@
+"""The march of a stem's disturbance, checked against what is computed otherwise.
+
+Rungs: another code (a stem on the axis is solved by the two-dimensional path too), observed order (two grids about
+the stem), conservation (heat of an insulated can), and closed form (volumes, areas, the mirror symmetry of a stem
+across the whole diameter).
+"""
+
+import dataclasses
+import math
+
+import numpy as np
+import pytest
+from numpy.testing import assert_allclose
+from probed import STEEL, probed_can
+
+from thermsim.assess.fields.reading import Course, Reading, Sensor, reading_along
+from thermsim.assess.fields.refinement import refine
+from thermsim.assess.side.field import about_axis, about_side, disturbances
+from thermsim.assess.side.reading import Background, SideSensor, best_change, changes_of_reading, summed
+from thermsim.assess.simulate.simulation import simulate
+from thermsim.assess.spots.cold_spot import ProductFields
+from thermsim.case.probe import Probe, Segment
+from thermsim.case.process import Film, Process, Stage
+from thermsim.solve.stem.stem_grid import stem_grids
+from thermsim.solve.stem.stem_operator import stem_operator
+
+TOLERANCE = 0.002
+
+
+def from_side(*, insertion=0.0302, diameter=3e-3, length=0.05, z=0.040, **parts):
+    return Probe(
+        "side", "through", (Segment(diameter, length, STEEL),), insertion=insertion, sensing=2e-3, z=z, **parts
+    )
+
+
+def background_of(case):
+    bare = case.replace(probe=None)
+    refined = refine(bare, time=np.array([0.0]), tolerance=TOLERANCE)
+    return Background(bare, refined.grid, refined.history)
+
+
+@pytest.mark.parametrize(("diameter", "insertion"), [(3e-3, 0.045), (1.5e-3, 0.030), (6e-3, 0.040)])
+def test_a_stem_on_the_axis_has_the_bias_of_the_two_dimensional_path_within_a_tenth(diameter, insertion):
+    case = probed_can(diameter=diameter, insertion=insertion)
+    effect = simulate(case).probe
+    behind = background_of(case)
+    about = about_axis(case, case.probe, insertion)
+    places, weights = Sensor(case.probe.tip_radius, *case.probe.sensed(case.container)).places()
+    at = behind.course_at(*np.array(places).T)
+    without = Course(at.time, at.temperature @ weights, at.rate @ weights)
+    end = case.process.heating_end
+    stacks = []
+    for operator, found in disturbances(case, about, behind.grid, behind.history, film=None, tolerance=TOLERANCE):
+        mean = operator.mean(about.tip, about.tip + case.probe.sensing, case.probe.tip_radius)
+        change = Course(found.time, found.difference @ mean, found.rate @ mean)
+        readings = [
+            reading_along(course, case.lethality, heating_end=end, time=np.array([end]))
+            for course in (summed(without, change), without)
+        ]
+        stacks.append(readings[0].stack() - readings[1].stack())
+    best = best_change(stacks)
+    bias = effect.at_place
+    assert_allclose(
+        [best[1], math.expm1(best[3])], [bias.end_of_heating, bias.heating_lethality], rtol=0.10, atol=0
+    )  # the stem's own grid is coarser than the container's; a tenth of the bias is what a drilling asks for
+
+
+def test_the_change_of_a_reading_converges_with_the_grid():
+    case = probed_can()
+    behind = background_of(case)
+    coarse, fine = changes_of_reading(behind, from_side(), time=np.array([2100.0]), tolerance=TOLERANCE)
+    # second order: what the finer grid still lacks is a third of what lies between the two
+    assert 0.0 < abs(fine[1] - coarse[1]) < 0.12 * abs(fine[1])
+
+
+def test_heat_of_an_insulated_can_with_a_hot_stem_is_kept():
+    case = probed_can()
+    still = Film.everywhere(0.0)
+    stages = (Stage("hold", np.array([0.0, 900.0]), np.array([121.0, 121.0]), still),)
+    case = case.replace(process=Process(stages), probe=from_side(initial=90.0))
+    behind = background_of(case)
+    about = about_side(case, case.probe, case.probe.insertion)
+    for operator, found in disturbances(case, about, behind.grid, behind.history, film=None, tolerance=TOLERANCE):
+        # the lid and the base take part by what they store: their share is in the matrices, not in these capacities
+        stored = found.difference @ operator.capacity
+        beside = sum(one.capacity * (found.difference @ operator.edges[name]) for name, one in about.behind.items())
+        heat = stored + beside
+        assert stored[0] > 0.0
+        assert_allclose(heat, heat[0], rtol=2e-6, atol=0)  # tolerance of the steps, not of the scheme
+
+
+def test_grids_about_a_stem_hold_the_containers_volume_and_face_its_surface():
+    case = probed_can()
+    about = about_side(case, from_side(), 0.0302)
+    inner, wall, height = 0.030, 2e-4, 0.080
+    off = []
+    grids = stem_grids(about.layers, about.parts, about.surrounds, about.lines)
+    for grid, rtol in zip(grids, (2e-2, 5e-3), strict=True):
+        operator = stem_operator(grid, about.ends)
+        product = case.product.material
+        stored = math.pi * inner**2 * height * product.capacity + math.pi * ((inner + wall) ** 2 - inner**2) * (
+            height * case.container.side.material.capacity
+        )
+        # half of it, the plane of mirror symmetry in between; straight sectors cut the circle's corners off
+        assert_allclose(operator.capacity_without.sum(), stored / 2, rtol=rtol, atol=0)
+        off.append(abs(operator.faces_without["side"].sum() / (math.pi * (inner + wall) * height) - 1.0))
+        assert_allclose(np.abs(operator.stiffness @ np.ones(operator.count)).max(), 0.0, atol=1e-12)
+    # beside the stem, a quarter turn away, sectors end in a cusp, whose surface two points each way see less well
+    assert off[0] < 0.06
+    assert off[1] < 0.6 * off[0]
+
+
+def test_sensing_places_of_the_side_average_polynomials_exactly():
+    sensor = SideSensor(2e-3, 0.010, 0.014, 0.05)
+    places, weights = sensor.places()
+    r, z = np.array(places).T
+    # over the cylinder: mean of x^2 is 0.012^2 + 0.004^2/12, of aside^2 (and of above^2) R^2/4
+    assert_allclose(weights.sum(), 1.0, rtol=1e-12, atol=0)
+    assert_allclose(weights @ r**2, 0.012**2 + 0.004**2 / 12 + 2e-3**2 / 4, rtol=1e-12, atol=0)
+    assert_allclose(weights @ z**2, 0.05**2 + 2e-3**2 / 4, rtol=1e-12, atol=0)
+
+
+def test_a_sum_of_courses_keeps_the_breaks_of_both():
+    one = Course(np.array([0.0, 1.0, 1.0, 2.0]), np.array([0.0, 1.0, 1.0, 1.0]), np.array([1.0, 1.0, 0.0, 0.0]))
+    other = Course(np.array([0.0, 2.0]), np.array([0.0, 4.0]), np.array([2.0, 2.0]))
+    total = summed(one, other)
+    assert_allclose(total.time, [0.0, 1.0, 1.0, 2.0], rtol=0, atol=0)
+    assert_allclose(total.temperature, [0.0, 3.0, 3.0, 5.0], rtol=0, atol=1e-8)  # breaks are met to a part in 1e9
+    assert_allclose(total.rate, [3.0, 3.0, 2.0, 2.0], rtol=0, atol=1e-8)
+
+
+def test_a_stem_of_product_changes_nothing():
+    case = probed_can()
+    wall, same = case.container.side, case.product.material
+    stem = dataclasses.replace(from_side(), segments=(Segment(3e-3, 0.0300, same),), mount="inside", insertion=None)
+    assert wall is not None
+    changes = changes_of_reading(background_of(case), stem, time=np.array([2100.0]), tolerance=TOLERANCE)
+    assert_allclose(best_change(changes), 0.0, rtol=0, atol=1e-6)  # breaks in time are met to a part in 1e9
+
+
+def test_without_the_stem_the_sensing_volume_reads_the_containers_own_field():
+    case = probed_can()
+    refined = refine(case.replace(probe=None), time=np.array([2100.0]), tolerance=TOLERANCE)
+    on_axis = SideSensor(1e-6, -1e-6, 1e-6, 0.040)
+    stack = ProductFields.of(refined.grid, refined.best).stack_at(*on_axis.places())
+    spot = ProductFields.of(refined.grid, refined.best).spot_at(0.0, 0.040)
+    assert_allclose(Reading.unstack(stack).end_of_heating, spot.end_of_heating, rtol=0, atol=1e-6)

@@ -1,0 +1,115 @@
+"""What counts as a cold spot, on fields made for the purpose and on a solved jar."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.testing import assert_allclose
+
+from thermsim.assess.fields.courses import Courses
+from thermsim.assess.fields.family import Fields
+from thermsim.assess.spots.cold_spot import (
+    ProductFields,
+    cold_zone,
+    first_arrival,
+    least_lethality,
+    slowest_heating,
+    track,
+)
+from thermsim.physics.materials import Material
+from thermsim.solve.grid.grid import Grid
+
+R, Z = np.linspace(0.0, 0.03, 13), np.linspace(0.005, 0.105, 41)
+
+CELLS = (R.size - 1, Z.size - 1)
+GRID = Grid(
+    columns=R,
+    levels=Z,
+    r=np.repeat(R[:, None], Z.size, axis=1),
+    z=np.repeat(Z[None], R.size, axis=0),
+    layer_r=np.zeros(CELLS[0], dtype=int),
+    layer_z=np.zeros(CELLS[1], dtype=int),
+    material=np.zeros(CELLS, dtype=int),
+    product=np.ones(CELLS, dtype=bool),
+    probe=np.zeros(CELLS, dtype=bool),
+    initial=np.full(CELLS, 40.0),
+    materials=(Material("paste", 0.5, 1000.0, 4000.0),),
+)
+
+
+def product(log_lethality, end=None, temperature=None):
+    end = log_lethality if end is None else end
+    temperature = log_lethality[None] if temperature is None else temperature
+    return ProductFields.of(GRID, Fields(Courses.known(temperature), end, log_lethality, log_lethality - 1.0))
+
+
+def well(z0, depth, width=0.012, r0=0.0):
+    return -depth * np.exp(-((R[:, None] - r0) ** 2) / 0.01**2 - (Z - z0) ** 2 / width**2)
+
+
+def test_two_minima_are_found_lowest_first_and_named_inside_or_on_the_surface():
+    spots = least_lethality(product(5.0 + well(0.04, 1.0) + well(0.111, 2.5)))
+    assert_allclose([spot.z for spot in spots], [0.105, 0.04], rtol=0, atol=2e-4)
+    assert [spot.inside for spot in spots] == [False, True]
+    assert spots[0].lethality < spots[1].lethality
+
+
+def test_the_axis_is_inside_the_product():
+    assert least_lethality(product(5.0 + well(0.05, 1.0)))[0].inside
+
+
+def test_a_ripple_is_not_a_minimum_of_its_own():
+    ripple = 2e-4 * np.cos(np.pi * np.arange(Z.size))
+    assert len(least_lethality(product(5.0 + well(0.05, 1.0) + ripple))) == 1
+
+
+def test_a_minimum_beside_the_axis_is_found():
+    spot = least_lethality(product(5.0 + well(0.05, 1.0, r0=0.012)))[0]
+    assert_allclose([spot.r, spot.z], [0.012, 0.05], rtol=0, atol=2e-4)
+
+
+def test_slowest_heating_goes_by_the_temperature_when_heating_ends():
+    spot = slowest_heating(product(5.0 + well(0.09, 1.0), end=110.0 + well(0.03, 4.0)))
+    assert_allclose([spot.r, spot.z], [0.0, 0.03], rtol=0, atol=2e-4)
+    assert_allclose(spot.end_of_heating, 106.0, rtol=0, atol=0.01)
+
+
+def test_cold_zone_bounds_the_region_below_the_margin():
+    bowl = 5.0 + (R[:, None] / 0.02) ** 2 + ((Z - 0.05) / 0.04) ** 2
+    fields = product(bowl)
+    zone = cold_zone(fields, least_lethality(fields)[0], np.expm1(0.25))
+    # ln F is within 0.25 of the least inside an ellipse of half axes 10 mm and 20 mm
+    assert_allclose([zone.r_low, zone.r_high], [0.0, 0.010], rtol=0, atol=2e-4)
+    assert_allclose([zone.z_low, zone.z_high], [0.030, 0.070], rtol=0, atol=4e-4)
+    ellipsoid = 4 / 3 * np.pi * 0.010**2 * 0.020
+    assert_allclose(zone.part, ellipsoid / (np.pi * 0.03**2 * 0.1), rtol=0.02)
+
+
+def test_cold_zone_is_the_connected_part_only():
+    fields = product(5.0 + well(0.02, 1.0) + well(0.09, 0.99))
+    zone = cold_zone(fields, least_lethality(fields)[0], 0.1)
+    assert zone.z_high < 0.05
+
+
+def test_track_begins_when_the_core_begins_to_move():
+    time = np.array([0.0, 60.0, 120.0])
+    still = np.full((R.size, Z.size), 40.0)
+    temperature = np.stack([still, still + 30.0 * (Z > 0.08), 60.0 + well(0.05, 5.0)])
+    found = track(product(5.0 + well(0.05, 1.0), temperature=temperature), time, initial=40.0)
+    assert np.isnan(found.z[:2]).all()
+    assert_allclose(found.z[2], 0.05, rtol=0, atol=2e-4)
+    assert_allclose(found.temperature, [40.0, 40.0, 55.0], rtol=0, atol=0.01)
+
+
+def test_first_arrival_interpolates_and_says_when_there_is_none():
+    time, curve = np.array([0.0, 10.0, 20.0]), np.array([20.0, 40.0, 30.0])
+    assert first_arrival(time, curve, 30.0) == 5.0
+    assert first_arrival(time, curve, 41.0) is None
+    assert first_arrival(time, curve, 15.0) == 0.0
+
+
+def test_track_of_a_core_that_never_moves_has_no_place():
+    time = np.array([0.0, 60.0])
+    still = np.full((2, R.size, Z.size), 40.0)
+    found = track(product(5.0 + well(0.05, 1.0), temperature=still), time, initial=40.0)
+    assert np.isnan(found.r).all()
+    assert_allclose(found.temperature, 40.0, rtol=0, atol=0)

@@ -1,0 +1,113 @@
+import math
+import re
+
+import pytest
+from numpy.testing import assert_allclose
+
+from thermsim.case import case_from_text, find_material, key_table, starting_case
+from thermsim.case.keys.tables import CSV_ONLY, HEADINGS, TABLES, keys_of
+from thermsim.case.profile import Rise
+from thermsim.physics.gap import GasGap
+
+
+def test_the_starting_case_is_valid_as_it_stands():
+    case = case_from_text(starting_case())
+    assert case.title == "New case"
+    assert case.process.hold == 1
+
+
+def test_the_starting_case_names_every_key():
+    for table, keys in TABLES.items():
+        for key in keys:
+            assert re.search(rf"(?m)^\s*(# )?(\[\[process\.)?[^#]*\b{key.name}\b", starting_case()), (table, key.name)
+
+
+def test_every_commented_line_of_the_starting_case_may_be_switched_on():
+    others = (
+        "height_mm|fraction|mass_g|volume_ml|profile_mm|size|brick_mm|composition|mixing_rule|"
+        "emissivity|sealed|pressure|lid_wet|viscosity|thickness|medium"
+    )
+    text = re.sub(rf'(?m)^# (?!{others}|csv|cooling|film|thin|material)(\[*[\w"]+(\]| =))', r"\1", starting_case())
+    case = case_from_text(text)
+    assert case.container.rise == Rise(0.006, 0.060, "dome")
+    assert case.container.initial == 20.0
+    assert case.lethality.reach == (100.0, 115.0)
+    assert case.accuracy.place == 0.0005
+    assert [probe.name for probe in case.probes] == ["1.5 mm stem"]
+    assert case.stock.travel == (0.015, 0.045)
+
+
+@pytest.mark.parametrize(
+    ("key", "height_mm", "widest_mm"),
+    # size: 3 7/16 in less 3 mm and 4 9/16 in less 8 mm; brick: the diagonal of 165 and 95 mm
+    [("profile_mm", 105.0, 66.0), ("size", 107.8875, 84.3125), ("brick_mm", 64.0, math.hypot(165, 95))],
+)
+def test_each_other_way_of_giving_the_shape_may_be_switched_on_alone(key, height_mm, widest_mm):
+    text = re.sub(r"(?m)^inner_.*\n", "", starting_case())
+    text = re.sub(rf"(?m)^# ({key} = )", r"\1", text).replace("z_mm = 52.7", "z_mm = 30")
+    profile = case_from_text(text).container.profile
+    assert_allclose([profile.height, 2 * profile.widest], [height_mm / 1000, widest_mm / 1000], rtol=1e-12)
+
+
+def test_a_headspace_of_gas_and_a_composition_may_be_switched_on():
+    text = starting_case().replace('model = "insulated"', 'model = "humid"', 1)
+    text = re.sub(r"(?m)^# (emissivity|sealed|pressure|lid_wet|composition|mixing_rule)", r"\1", text)
+    case = case_from_text(text.replace('material = "my product"\n', "", 1))
+    thickness = case.headspace.gap.thickness
+    assert_allclose(thickness, 0.008, rtol=1e-12)
+    assert case.headspace.gap == GasGap("humid", thickness, 0.92, 0.85, 101325.0, 65.0, lid_wet=False)
+    assert case.headspace.material.courses.downwards
+    assert case.product.composition.water == 0.72
+    assert case.product.material.courses is not None
+
+
+def test_the_probe_of_the_starting_case_may_be_switched_on_alone():
+    text = starting_case()
+    start, end = text.index("# [probe]"), text.index("# ---- Further probes")
+    block = re.sub(r"(?m)^# (\[probe\]|\w+ = )", r"\1", text[start:end])
+    case = case_from_text(text[:start] + block + text[end:])
+    assert (case.probe.name, case.probe.insertion, case.probe.film) == ("3 mm stem", 0.054, 2000.0)
+    assert case.probe.gap.material == find_material("water")
+    assert case.stock is None
+    shown = {line.split(" = ")[0] for line in block.splitlines() if line[:1].isalpha()}
+    assert shown == set(keys_of("probe")) - {"z_mm"}  # which belongs to the side alone
+    assert "#     z_mm = " in block
+
+
+def test_the_key_table_has_a_row_for_every_key():
+    rows = [line for line in key_table().splitlines() if line.startswith("| `")]
+    assert len(rows) == sum(len(keys) for keys in TABLES.values())
+    assert "| `density_kg_m3` | kg/m3 | density; or a table likewise | required |" in rows
+    assert "| `seam_allowance_mm` | mm |" in "".join(rows)
+    assert "| `thin_K` | K | how closely the thinned log follows every sample | 0.02 |" in rows
+    assert all(line.count("|") == 5 for line in rows)
+
+
+def test_every_table_of_keys_has_a_heading_and_no_key_twice():
+    assert list(HEADINGS) == list(TABLES)
+    for table, keys in TABLES.items():
+        assert len(keys_of(table)) == len(keys)
+    assert set(CSV_ONLY) < set(keys_of("process"))
+
+
+def test_a_number_carries_its_unit_in_its_name():
+    # film coefficients in { side, base, lid } stand under a key with the unit; `minutes` is its own unit
+    spelt = {
+        "mm": "_mm",
+        "min": "_min",
+        "g": "_g",
+        "ml": "_ml",
+        "degC": "_C",
+        "kPa": "_kPa",
+        "%": "_percent",
+        "W/mK": "_W_mK",
+        "W/m2K": "_W_m2K",
+        "m2K/W": "_m2K_W",
+        "Pa s": "_Pa_s",
+    }
+    spelt |= {"kg/m3": "_kg_m3", "J/kgK": "_J_kgK"}
+    for table, keys in TABLES.items():
+        for key in keys:
+            if key.unit and table != "film" and key.name != "minutes":
+                endings = ("_K", "_C") if key.unit == "K" else (spelt[key.unit],)
+                assert key.name.endswith(endings), (table, key.name)

@@ -1,0 +1,331 @@
+"""The command line: what it prints, what it writes, how it ends."""
+
+from __future__ import annotations
+
+import json
+import math
+import os
+import re
+import subprocess
+import sys
+
+import pytest
+from places import CASES
+
+from thermsim.assess.verify import verification
+from thermsim.assess.verify.verification import Convergence, Row, Verification
+from thermsim.cli import main
+from thermsim.errors import InputError, NumericalError
+
+#: A container with a taper, a shoulder and a punt, and a stem through its lid.
+SHAPED = """
+format = 1
+title = "Shouldered cup with a punt"
+[container]
+profile_mm = [[0, 20], [20, 26], [50, 26], [60, 20], [70, 20]]
+rounding_mm = 4
+base_rise_mm = 6
+base_rise_diameter_mm = 30
+side = { material = "tinplate", thickness_mm = [0.4, 0.3, 0.3, 0.3, 0.3] }
+base = { material = "tinplate", thickness_mm = 0.3 }
+lid = { material = "tinplate", thickness_mm = 0.2 }
+[materials.paste]
+conductivity_W_mK = 0.55
+density_kg_m3 = 1050
+specific_heat_J_kgK = 3700
+[product]
+material = "paste"
+initial_C = 40
+[fill]
+headspace_mm = 8
+[headspace]
+model = "insulated"
+[process]
+start_C = 121
+film_W_m2K = 900
+[[process.stage]]
+name = "hold"
+minutes = 30
+[[process.stage]]
+name = "cool"
+minutes = 0
+to_C = 25
+[[process.stage]]
+name = "cool"
+minutes = 15
+[lethality]
+reference_C = 121.1
+z_C = 10
+[probe]
+entry = "lid"
+mount = "through"
+insertion_mm = 36
+sensing_mm = 1
+segments = [{ diameter_mm = 3, length_mm = 80, material = "stainless steel" }]
+"""
+
+
+@pytest.fixture(scope="module")
+def shaped(tmp_path_factory):
+    """A shaped container with a probe, solved into a folder once."""
+    folder = tmp_path_factory.mktemp("shaped")
+    (folder / "cup.toml").write_text(SHAPED, "utf-8")
+    assert main(["solve", str(folder / "cup.toml"), "--out", str(folder / "out"), "--quiet"]) == 0
+    return folder
+
+
+@pytest.fixture(scope="module")
+def solved(tmp_path_factory):
+    """The ready cup solved into a folder once."""
+    folder = tmp_path_factory.mktemp("out") / "cup"
+    assert main(["solve", str(CASES / "cup.toml"), "--out", str(folder), "--quiet"]) == 0
+    return folder
+
+
+def test_solve_prints_the_answer_and_how_to_get_files(capsys):
+    assert main(["solve", str(CASES / "jar.toml")]) == 0
+    out, err = capsys.readouterr()
+    assert out.startswith("Least lethality F(121.1 degC, z 10) = 5.85 +- 0.01 min at r = 0.0 +- 0.1 mm, z = 106.0")
+    assert "process authority" in out
+    assert "--out FOLDER" in out
+    assert err == ""  # no progress bar where nobody sees it
+
+
+def test_solve_writes_results_report_and_figures(solved):
+    names = {path.name for path in solved.iterdir()}
+    assert {
+        "result.h5",
+        "result.xdmf",
+        "report.html",
+        "figure-maps.png",
+        "figure-maps.svg",
+        "figure-section.svg",
+    } <= names
+    assert not [name for name in names if name.startswith(".") or name.endswith(".part")]
+    assert "result-probe.xdmf" not in names
+
+
+def test_solve_lists_every_file_that_it_wrote(tmp_path, capsys):
+    assert main(["solve", str(CASES / "cup.toml"), "--out", str(tmp_path)]) == 0
+    (line,) = [line for line in capsys.readouterr().out.splitlines() if line.startswith("wrote into ")]
+    listed = line.removeprefix(f"wrote into {tmp_path}: ").split(", ")
+    assert sorted(listed) == sorted(path.name for path in tmp_path.iterdir())
+    assert listed[:2] == ["result.h5", "result.xdmf"]
+
+
+def test_shaped_container_with_a_probe_is_solved_and_shown_again(shaped, tmp_path, capsys):
+    names = {path.name for path in (shaped / "out").iterdir()}
+    assert {"result.h5", "result.xdmf", "result-probe.xdmf", "report.html"} <= names
+    assert main(["show", str(shaped / "out" / "result.h5"), "--quiet"]) == 0
+    stored = capsys.readouterr().out
+    assert main(["solve", str(shaped / "cup.toml"), "--quiet"]) == 0
+    fresh = capsys.readouterr().out
+
+    def without_effort(text):
+        return [line for line in text.splitlines() if not line.startswith("Numerics")]
+
+    assert without_effort(stored) == without_effort(fresh)
+    told = " ".join(stored.split())
+    assert "inner diameter 40.0 mm at the base, 40.0 mm at the top, 52.0 mm where it is widest" in told
+    assert "base rises 6.0 mm; side wall 0.3 to 0.4 mm" in told
+    assert re.search(r"Fill +114\.\d ml, 119\.\d g, 62\.0 mm high: 91\.9 % of the inner volume", told)
+    # 0.3 mm base, 70 mm inside, 0.2 mm lid, less 36 mm
+    assert "tip at z = 34.5 mm, 36.0 mm from the outer face of the lid" in told
+    assert main(["show", str(shaped / "out" / "result.h5"), "--out", str(tmp_path), "--quiet"]) == 0
+    assert (tmp_path / "report.html").is_file()
+    assert not list(tmp_path.glob("*.xdmf"))
+
+
+def test_json_of_a_shaped_container_has_its_sizes_and_its_fill(shaped, capsys):
+    assert main(["show", str(shaped / "out" / "result.h5"), "--json"]) == 0
+    record = json.loads(capsys.readouterr().out)
+    container, fill = record["container"], record["fill"]
+    assert container["inner_diameter_widest_mm"] == pytest.approx(52.0, rel=1e-12)
+    assert container["base_rise_mm"] == pytest.approx(6.0, rel=1e-12)
+    assert container["side_thickness_mm"] == pytest.approx([0.3, 0.4], rel=1e-12)
+    both = fill["product_volume_ml"] + fill["headspace_volume_ml"]
+    assert both == pytest.approx(container["inner_volume_ml"], rel=1e-12)
+    # 8 mm of the neck, 40 mm across; the shoulder's rounding ends 1 mm below it
+    assert fill["headspace_volume_ml"] == pytest.approx(math.pi * 2.0**2 * 0.8, rel=1e-12)
+    assert fill["mass_g"] == pytest.approx(1.05 * fill["product_volume_ml"], rel=1e-12)
+
+
+def test_full_disk_after_the_results_file_is_one_line_and_keeps_that_file(tmp_path, capsys, monkeypatch):
+    def refuse(result, path):
+        raise InputError(f"{path}: cannot be written: no space left on device")
+
+    monkeypatch.setattr("thermsim.records.files.xdmf.save_xdmf", refuse)
+    assert main(["solve", str(CASES / "cup.toml"), "--out", str(tmp_path)]) == 2
+    err = capsys.readouterr().err
+    assert len(err.splitlines()) == 1
+    assert "no space left" in err
+    # what was computed is kept
+    assert main(["show", str(tmp_path / "result.h5"), "--quiet"]) == 0
+
+
+def test_json_is_the_only_thing_on_standard_output(capsys):
+    assert main(["solve", str(CASES / "cup.toml"), "--json"]) == 0
+    record = json.loads(capsys.readouterr().out)
+    assert record["cold_spot"]["least_lethality"]["z_mm"] == pytest.approx(56.4, abs=0.05)
+    assert record["numerical_uncertainty"]["cold_spot"]["least_lethality"]["lethality_min"] > 0
+    assert record["energy_balance"]["relative_defect"] == pytest.approx(0.0, abs=1e-8)
+
+
+def test_show_gives_the_same_answer_and_draws_again(solved, tmp_path, capsys):
+    assert main(["solve", str(CASES / "cup.toml"), "--json"]) == 0
+    fresh = json.loads(capsys.readouterr().out)
+    assert main(["show", str(solved / "result.h5"), "--json"]) == 0
+    stored = json.loads(capsys.readouterr().out)
+    assert stored["cold_spot"] == fresh["cold_spot"]
+    assert main(["show", str(solved / "result.h5"), "--out", str(tmp_path), "--quiet"]) == 0
+    assert (tmp_path / "report.html").is_file()
+    assert not (tmp_path / "result.h5").exists()
+
+
+def test_faults_of_a_case_are_listed_each_on_a_line_and_end_with_2(tmp_path, capsys):
+    bad = tmp_path / "bad.toml"
+    text = (CASES / "jar.toml").read_text("utf-8")
+    bad.write_text(text.replace("headspace_mm", "headspace").replace("z_C = 10.0", "z_C = -1"), "utf-8")
+    assert main(["solve", str(bad)]) == 2
+    out, err = capsys.readouterr()
+    assert out == ""
+    lines = err.splitlines()
+    assert len(lines) == 2
+    assert all(line.startswith("thermsim: bad.toml [") for line in lines)
+    assert 'did you mean "headspace_mm"?' in err
+
+
+@pytest.mark.parametrize(
+    ("arguments", "said"),
+    [
+        (["solve", "nowhere.toml"], "nowhere.toml"),
+        (["show", "nowhere.h5"], "nowhere.h5"),
+        (["show", str(CASES / "jar.toml")], "jar.toml"),
+        (["materials", "tinplaet"], "tinplate"),
+        (["case", "no/such/folder/new.toml"], "no folder"),
+    ],
+)
+def test_bad_input_is_one_line_without_traceback(arguments, said, capsys):
+    assert main(arguments) == 2
+    err = capsys.readouterr().err
+    assert len(err.splitlines()) == 1
+    assert said in err
+    assert "Traceback" not in err
+
+
+def test_out_that_is_a_file_is_refused_before_anything_is_solved(tmp_path, capsys, monkeypatch):
+    (tmp_path / "taken").write_text("x")
+    monkeypatch.setattr("thermsim.assess.simulate.simulation.simulate", lambda *a, **k: pytest.fail("solved"))
+    assert main(["solve", str(CASES / "jar.toml"), "--out", str(tmp_path / "taken")]) == 2
+    assert "taken" in capsys.readouterr().err
+
+
+def test_a_numerical_failure_ends_with_3(capsys, monkeypatch):
+    def fail(*arguments, **named):
+        raise NumericalError("the march stopped at 1.000 min: steps became too small")
+
+    monkeypatch.setattr("thermsim.assess.simulate.simulation.simulate", fail)
+    assert main(["solve", str(CASES / "jar.toml")]) == 3
+    assert capsys.readouterr().err == "thermsim: the march stopped at 1.000 min: steps became too small\n"
+
+
+def test_an_interrupt_ends_with_130_and_one_line(capsys, monkeypatch):
+    def interrupt(*arguments, **named):
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr("thermsim.assess.simulate.simulation.simulate", interrupt)
+    assert main(["solve", str(CASES / "jar.toml")]) == 130
+    assert capsys.readouterr().err == "thermsim: stopped; files that were finished are kept\n"
+
+
+def test_an_interrupt_while_drawing_keeps_the_results_file(tmp_path, capsys, monkeypatch):
+    def interrupt(*arguments, **named):
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr("thermsim.figures.files.save_figures", interrupt)
+    assert main(["solve", str(CASES / "cup.toml"), "--out", str(tmp_path)]) == 130
+    assert main(["show", str(tmp_path / "result.h5"), "--quiet"]) == 0
+
+
+def test_debug_shows_the_error_itself():
+    from thermsim.errors import CaseError
+
+    with pytest.raises(CaseError, match="nowhere.toml"):
+        main(["solve", "nowhere.toml", "--debug"])
+
+
+def test_starting_case_is_written_and_can_be_solved(tmp_path, capsys):
+    new = tmp_path / "new.toml"
+    assert main(["case", str(new)]) == 0
+    assert main(["case", str(new)]) == 2
+    assert "--force" in capsys.readouterr().err
+    assert main(["case", str(new), "--force", "--quiet"]) == 0
+    assert main(["solve", str(new), "--quiet"]) == 0
+
+
+def test_materials_lists_all_and_tells_the_source_of_one(capsys):
+    assert main(["materials"]) == 0
+    everything = capsys.readouterr().out
+    assert "tinplate" in everything
+    assert "soda-lime glass" in everything
+    assert main(["materials", "tinplate"]) == 0
+    assert "source: " in capsys.readouterr().out
+    assert main(["materials", "--json"]) == 0
+    assert all(entry["source"] for entry in json.loads(capsys.readouterr().out))
+
+
+def verified(passed: bool) -> Verification:
+    import numpy as np
+
+    study = Convergence("space", np.array([2.0, 1.0]), np.array([4.0, 1.0]), 1.9, 2.2)
+    row = Row("bare cylinder", "T", 100.0, 100.01 if passed else 101.0, 0.01 if passed else 1.0, 0.02, "K")
+    return Verification((row,), study, study)
+
+
+@pytest.mark.parametrize(("passed", "code"), [(True, 0), (False, 3)])
+def test_verify_prints_the_table_and_ends_non_zero_when_out_of_bounds(passed, code, capsys, monkeypatch, tmp_path):
+    monkeypatch.setattr(verification, "verify", lambda progress=None: verified(passed))
+    assert main(["verify", "--out", str(tmp_path)]) == code
+    out = capsys.readouterr().out
+    assert ("OUT OF BOUNDS" in out) is not passed
+    assert "observed order in space" in out
+    assert (tmp_path / "verification.svg").is_file()
+    assert main(["verify", "--json"]) == code
+    assert json.loads(capsys.readouterr().out)["passed"] is passed
+
+
+def test_help_has_examples_and_a_caution(capsys):
+    with pytest.raises(SystemExit) as ended:
+        main(["--help"])
+    assert ended.value.code == 0
+    out = capsys.readouterr().out
+    assert "thermsim solve my_jar.toml" in out
+    assert "process authority" in out
+
+
+def test_an_unknown_command_ends_with_2(capsys):
+    with pytest.raises(SystemExit) as ended:
+        main(["slove"])
+    assert ended.value.code == 2
+
+
+def test_a_reader_that_stops_early_is_no_error():
+    command = f"{sys.executable} -m thermsim solve {CASES / 'cup.toml'} --json | head -n 1"
+    done = subprocess.run(["bash", "-o", "pipefail", "-c", command], capture_output=True, text=True, env=os.environ)
+    assert done.returncode == 0
+    assert done.stderr == ""
+
+
+def test_an_interrupt_wrapped_by_a_compiled_loop_ends_with_130(capsys, monkeypatch):
+    def interrupt(*arguments, **named):
+        try:
+            try:
+                raise KeyboardInterrupt
+            except KeyboardInterrupt as origin:
+                raise RuntimeError("unpickling") from origin
+        except RuntimeError as wrapped:
+            raise SystemError("returned a result with an exception set") from wrapped
+
+    monkeypatch.setattr("thermsim.assess.simulate.simulation.simulate", interrupt)
+    assert main(["solve", str(CASES / "jar.toml")]) == 130
+    assert capsys.readouterr().err == "thermsim: stopped; files that were finished are kept\n"

@@ -1,0 +1,87 @@
+"""Figures of a probe from the side.
+
+Rung: operator order: what is drawn lies where the case has it.
+"""
+
+import dataclasses
+
+import numpy as np
+import pytest
+from matplotlib.figure import Figure
+from numpy.testing import assert_allclose
+from small_jars import PASTE, ROUGH, STAINLESS, jar_case
+
+from thermsim.assess.depth.recommendation import recommend
+from thermsim.case.probe import Fitting, Probe, Segment
+from thermsim.figures import style
+from thermsim.figures.bench.setting import bench_of
+from thermsim.figures.bench.side import draw_side
+from thermsim.figures.container.section import draw_section
+from thermsim.figures.files import bench_sheet, figures_of
+from thermsim.figures.probe.stem import draw_stem, plot_stem
+
+SIDE = Probe(
+    "side",
+    "through",
+    (Segment(0.003, 0.070, STAINLESS),),
+    sensing=0.002,
+    fitting=Fitting(0.012, 0.004, 0.008, STAINLESS),
+)
+
+
+@pytest.fixture(scope="module")
+def advised():
+    case = jar_case().replace(probe=SIDE, probes=(), stock=None, accuracy=ROUGH)
+    assert case.product.material == PASTE
+    return recommend(case)
+
+
+def test_the_stem_is_drawn_at_its_height_with_the_tip_at_its_depth(advised):
+    (ax,) = [plot_stem(advised).axes[0]]
+    ax.clear()
+    drawn = draw_stem(advised, ax=ax, change=True)
+    tip, effect = drawn.probe[-1], advised.probe
+    outer = 1e3 * advised.case.container.outer_radius
+    assert_allclose(tip.get_x(), outer - 1e3 * effect.depth, rtol=0, atol=1e-6)
+    assert_allclose(tip.get_y() + tip.get_height() / 2, 1e3 * effect.probe.z, rtol=0, atol=1e-6)
+    x, z = drawn.sensing.get_data()
+    assert_allclose(x[1] - x[0], 2.0, rtol=0, atol=1e-6)
+    assert_allclose(z, 1e3 * effect.probe.z, rtol=0, atol=1e-6)
+    # the stem warms what is round it: the levels drawn reach above none
+    assert max(drawn.lines.levels) > 0.0
+
+
+def test_the_bench_sheet_of_the_side_gives_depth_stick_out_and_height(advised):
+    bench = bench_of(advised)
+    figure = Figure(figsize=(94 * style.INCH, 94 * style.INCH))
+    drawing = draw_side(advised, bench, ax=figure.add_axes((0, 0, 1, 1)), paper=(94.0, 94.0))
+    texts = [text.get_text() for text in drawing.dimensions]
+    for value in (bench.depth, bench.stick_out, bench.probe.z):
+        assert f"{1e3 * value:.1f}" in texts
+    page = " ".join(text.get_text() for text in bench_sheet(advised).texts)
+    assert "through the side wall" in page
+    assert "tip from the axis" in page
+
+
+def test_the_section_cuts_off_what_sticks_out_before_the_names(advised):
+    figure = Figure(figsize=(6, 5))
+    section = draw_section(advised, ax=figure.add_axes((0, 0, 1, 1)))
+    ends = [part.get_x() + part.get_width() for part in section.probe]
+    names = min(text.get_position()[0] for text in section.names)
+    assert max(ends) < names
+    assert_allclose(section.probe[-1].get_x() + 1e3 * advised.probe.depth, 1e3 * advised.case.container.outer_radius)
+
+
+def test_all_figures_of_the_side_can_be_drawn(advised):
+    names = [kind.name for kind in figures_of(advised)]
+    assert "stem" in names
+    assert "tip" not in names
+    for kind in figures_of(advised):
+        assert kind.plot(advised) is not None
+
+
+def test_nothing_is_drawn_of_a_result_without_a_section(advised):
+    bare = dataclasses.replace(advised, probe=dataclasses.replace(advised.probe, section=None))
+    with pytest.raises(ValueError, match="no section"):
+        draw_stem(bare, ax=Figure().add_subplot(), change=False)
+    assert np.isfinite(advised.probe.section.z).all()

@@ -1,0 +1,20 @@
+"""Rung: round trip. Products by composition, headspaces of gas and ranges of films come back as they were."""
+
+from __future__ import annotations
+
+from places import CASES
+
+from thermsim.assess.simulate.simulation import simulate
+from thermsim.case import read_case
+from thermsim.records.files.results import load_result, save_result
+
+
+def test_a_product_by_composition_under_a_moist_gas_comes_back_as_it_was(tmp_path):
+    result = simulate(read_case(CASES / "jar_composition.toml"))
+    save_result(result, tmp_path / "jar.h5")
+    again = load_result(tmp_path / "jar.h5")
+    assert again.case.product == result.case.product
+    assert again.case.headspace == result.case.headspace
+    assert again.case.process.stages[0].film == result.case.process.stages[0].film
+    assert again.input_range == result.input_range
+    assert again.case.container == result.case.container

@@ -1,0 +1,177 @@
+"""The report's parts about a probe."""
+
+import dataclasses
+import re
+from xml.etree import ElementTree
+
+import pytest
+from small_cans import LOGGER, PLASTIC, STEPPED
+
+from thermsim.case.probe import Gap, Stock
+from thermsim.figures.files import figure_svgs
+from thermsim.records.report.page import BENCH_SHEET, report_html
+
+
+def page_of(result, figures):
+    return report_html(result, figures, program="thermsim 0.1.0", when="now", case_name="can.toml")
+
+
+def tree_of(page):
+    return ElementTree.fromstring(page.removeprefix("<!DOCTYPE html>\n"))
+
+
+def words(element):
+    return " ".join(" ".join(element.itertext()).replace("\u00a0", " ").split())
+
+
+def section(tree, title):
+    return next(words(one) for one in tree.findall(".//section") if words(one).startswith(title))
+
+
+@pytest.fixture(scope="module")
+def figures(advised):
+    return figure_svgs(advised)
+
+
+@pytest.fixture(scope="module")
+def page(advised, figures):
+    return page_of(advised, figures)
+
+
+@pytest.fixture(scope="module")
+def tree(page):
+    return tree_of(page)
+
+
+def test_recommendation_then_loud_warnings_come_before_the_cold_spot(advised, tree):
+    first, second, third = (words(one) for one in tree.findall(".//section")[:3])
+    depth = 1e3 * advised.advice.own.recommended("least lethality").depth
+    assert first.startswith(f"How deep the probe should go Recommended depth Insert {depth:.1f} mm (window ")
+    assert second.startswith("Warning UNSAFE SIDE: ")
+    assert "NO DEPTH IS GOOD" in second
+    assert third.startswith("The cold spot Least lethality F = ")
+    others = section(tree, "Warnings of this run")
+    assert "UNSAFE" not in others
+    assert all(warning in second + others for warning in advised.warnings)
+
+
+def test_recommendation_is_told_with_uncertainty_and_verdict(advised, tree):
+    first = words(tree.find(".//section"))
+    one = advised.advice.own.recommended("least lethality")
+    found = re.search(r"reads F = ([\d.]+) ± ([\d.]+) min, should read [\d.]+ ± [\d.]+ min: \+[\d.]+ ± ", first)
+    assert abs(float(found[1]) - one.lethality / 60) <= float(found[2])
+    assert f"Correction factor {one.truth / one.lethality:.3f}" in first
+    assert "Verdict NOT GOOD" in first
+    assert "50 mm probe, " in first
+    assert "To confirm it Measure at " in first
+    assert "+-" not in first
+
+
+def test_good_depth_has_no_verdict(advised):
+    own = advised.advice.own
+    fine = tuple(dataclasses.replace(one, over_reading=0.01, heating_bias=0.01) for one in own.recommendations)
+    candidates = list(advised.advice.candidates)
+    candidates[advised.advice.chosen] = dataclasses.replace(own, recommendations=fine)
+    good = dataclasses.replace(advised.advice, candidates=tuple(candidates))
+    assert "NOT GOOD" not in page_of(dataclasses.replace(advised, advice=good), {})
+
+
+def test_tables_hold_candidates_ladder_settings_and_stems(advised, tree):
+    text, advice = section(tree, "The recommendation in full"), advised.advice
+    for rung in advice.own.ladder:
+        shown = f"{1e3 * rung.depth:.1f} {70.4 - 1e3 * rung.depth:.1f} {rung.lethality / 60:.2f}"
+        assert shown in text
+    assert text.count("(own)") == 1
+    assert len(re.findall(r"3 mm steel (?:\(own\) )?(?:lid|base) \d", text)) == 2
+    assert "probe of 50 mm" in text
+    for stem in advice.stems:
+        assert f"{1e3 * stem.diameter:g} {stem.conductivity:g} {100 * stem.heating_bias:+.1f} %" in text
+    for depth in advice.confirmation:
+        assert f"{1e3 * depth:.1f} mm" in text
+
+
+def test_bias_is_given_in_heating_in_cooling_and_in_all(probed):
+    text = section(tree_of(page_of(probed, {})), "The probe's reading")
+    bias = probed.probe.at_place
+    row = re.search(
+        r"same place without the probe ([+-][\d.]+) ± [\d.]+ % ([+-][\d.]+) ± [\d.]+ % ([+-][\d.]+) ±", text
+    )
+    for shown, value in zip(
+        row.groups(), (bias.heating_lethality, bias.cooling_lethality, bias.lethality), strict=True
+    ):
+        # shown to a tenth of a percent
+        assert abs(float(shown) - 100 * value) <= 0.051
+    assert re.search(r"reading [\d.]+ ± [\d.]+ min [\d.]+ ± [\d.]+ same place without the probe [\d.]+ ± ", text)
+    assert "from the undisturbed" in text
+
+
+def test_process_without_cooling_has_no_columns_for_it(uncooled):
+    text = section(tree_of(page_of(uncooled, {})), "The probe's reading")
+    assert "cooling" not in text
+    assert "no straight part" in text
+
+
+def test_result_with_a_probe_alone_begins_with_the_answer_and_tells_the_reading(probed):
+    tree = tree_of(page_of(probed, {}))
+    first, second = (words(one) for one in tree.findall(".//section")[:2])
+    assert first.startswith("The answer Least lethality F = ")
+    assert 'The probe "stepped "stem"" through the lid, its tip 36.0 mm from the outer face of the lid' in first
+    assert second.startswith("Warning UNSAFE SIDE")
+    assert "How deep" not in words(tree)
+
+
+def test_probe_without_an_insertion_is_said_to_be_left_out(probed):
+    first = words(tree_of(page_of(dataclasses.replace(probed, probe=None), {})).find(".//section"))
+    assert "Probe Left out: its insertion is not given." in first
+
+
+def test_bench_sheet_is_last_on_a_page_of_its_own(page, tree):
+    last = tree.findall(".//section")[-1]
+    assert last.attrib["class"] == "sheet"
+    assert words(last.find(".//figcaption")).startswith(f"{BENCH_SHEET}. ")
+    assert page.count(f"<strong>{BENCH_SHEET}.") == 1
+    assert re.search(r"\.sheet \{[^}]*page-break-before: always", page)
+
+
+def test_page_without_a_bench_sheet_has_no_empty_page(probed):
+    assert 'class="sheet"' not in page_of(probed, {}).replace("'", '"')
+
+
+def test_figures_of_a_probe_have_captions(figures, tree):
+    captions = [words(caption) for caption in tree.findall(".//figcaption")]
+    assert len(captions) == len(figures)
+    assert all(len(caption) > 150 for caption in captions)
+    for title in ("How deep the probe should go", "Temperature round the tip", "Other stems at this depth"):
+        assert any(caption.startswith(f"{title}. ") for caption in captions)
+
+
+def test_segments_fitting_and_films_are_echoed(probed):
+    text = section(tree_of(page_of(probed, {})), "What went in")
+    assert 'Probe: stepped "stem" Mounting through the lid Tip 36 mm from the outer face of the lid' in text
+    assert "1 6 40 plastic 1, steel & nickel 2 3 40 steel & nickel solid" in text
+    assert "Fitting 12 mm wide, 3 mm inside, 10 mm outside, steel & nickel" in text
+    assert "Film of the parts outside 40 W/m²K" in text
+    assert "Start 30 °C" in text
+    assert 'steel & nickel 17 7900 460 3.634 stepped "stem" invented' in text
+    # the stages' own film of the probe, where one has it
+    assert "hold 0 40 121.1 900 900 900 as the wall" in text
+    assert "cool 40 60 25 500 500 500 60" in text
+
+
+def test_recommended_depth_is_not_shown_as_given(advised, stacked):
+    text = section(tree_of(page_of(advised, {})), "What went in")
+    assert "from the outer face of the lid, as recommended here" in text
+    assert "Probes 50, 80 mm long They may stick out 10 to 30 mm of the wall" in text
+    text = section(tree_of(page_of(stacked, {})), "What went in")
+    assert "1, made up of spacers 8 " in text
+    assert "Spacers 5, 10 mm high, at most 2 on each other" in text
+
+
+def test_gap_and_further_probes_are_echoed(probed):
+    gapped = dataclasses.replace(STEPPED, gap=Gap(0.0002, PLASTIC), film=None, initial=None)
+    case = probed.case.replace(probe=gapped, probes=(LOGGER,), stock=Stock())
+    text = section(tree_of(page_of(dataclasses.replace(probed, case=case), {})), "What went in")
+    assert "Gap round the stem 0.2 mm, plastic" in text
+    assert "Film of the parts outside as the process says" in text
+    assert "Start 40 °C, as the product (default)" in text
+    assert "To compare: logger Mounting stands on the base, inside" in text

@@ -1,0 +1,242 @@
+"""The advice about a probe, and what the probe does, in words for the terminal."""
+
+import dataclasses
+import re
+
+import pytest
+
+from thermsim.assess.probe.hardware import Setting
+from thermsim.records.words.answer import answer, loud_first
+from thermsim.records.words.depth import settings_table
+
+ALL = ("probed", "advised", "stacked", "uncooled")
+
+
+def text_of(result):
+    return " ".join(" ".join(answer(result)).split())
+
+
+def advising(result, **changes):
+    return dataclasses.replace(result, advice=dataclasses.replace(result.advice, **changes))
+
+
+@pytest.mark.parametrize("name", ALL)
+def test_answer_about_a_probe_is_ascii_of_limited_width(name, request):
+    for line in answer(request.getfixturevalue(name)):
+        assert line.isascii()
+        assert len(line) <= 116
+        assert not line.strip().startswith("+-")
+        assert not line.endswith("+-")
+
+
+def test_recommendation_comes_first(advised):
+    lines = answer(advised)
+    one = advised.advice.own.recommended("least lethality")
+    low, high = (1e3 * bound for bound in one.window)
+    assert lines[0] == (
+        f"Recommended     Insert {one.depth * 1e3:.1f} mm (window {low:.1f} to {high:.1f} mm) from the outer face of "
+        'the lid: "3 mm steel"'
+    )
+    found = re.search(
+        r"reads F = ([\d.]+) \+- ([\d.]+) min, should read ([\d.]+) \+- [\d.]+ min: \+([\d.]+) \+- [\d.]+ %, "
+        r"correction factor ([\d.]+)",
+        text_of(advised),
+    )
+    read, unsure, truth, over, factor = (float(word) for word in found.groups())
+    assert abs(read - one.lethality / 60) <= unsure
+    assert abs(truth - advised.cold_spot.least_lethality.lethality / 60) <= unsure
+    # two figures of two decimals each
+    assert abs(factor - truth / read) < 0.004
+    assert abs(over - 100 * (read / truth - 1)) < 0.5
+    places = [k for k, line in enumerate(lines) if line.startswith(("Recommended", "Least lethality", "Probe "))]
+    assert places[0] == 0
+    assert len(places) == 3
+
+
+def test_chosen_criterion_decides_what_is_recommended_and_the_other_is_told_too(advised, stacked):
+    own = stacked.advice.own
+    least, slowest = (1e3 * own.recommended(name).depth for name in ("least lethality", "slowest heating"))
+    text = text_of(stacked)
+    assert text.startswith(f"Recommended Set the tip {slowest:.1f} mm (window ")
+    assert f"Or, to show the least lethality: set the tip {least:.1f} mm (window " in text
+    found = re.search(r"reads F = ([\d.]+) \+- ([\d.]+) min until heating ends, should read ([\d.]+) ", text)
+    one = own.recommended("slowest heating")
+    assert abs(float(found[1]) - one.heating_lethality / 60) <= float(found[2])
+    assert abs(float(found[3]) - stacked.cold_spot.slowest_heating.heating_lethality / 60) <= float(found[2])
+    depth = 1e3 * advised.advice.own.recommended("slowest heating").depth
+    assert f"Or, to show the slowest heating: insert {depth:.1f} mm (window " in text_of(advised)
+
+
+def test_criteria_that_agree_are_told_once(advised):
+    own = advised.advice.own
+    least, slowest = own.recommendations
+    same = dataclasses.replace(own, recommendations=(least, dataclasses.replace(slowest, depth=least.depth)))
+    candidates = list(advised.advice.candidates)
+    candidates[advised.advice.chosen] = same
+    assert "Or, to show" not in text_of(advising(advised, candidates=tuple(candidates)))
+
+
+def test_candidates_stand_in_columns_in_the_order_given(advised):
+    lines = answer(advised)
+    first = next(k for k, line in enumerate(lines) if line.startswith("Compared"))
+    head, rows = lines[first], lines[first + 1 : first + 1 + len(advised.advice.candidates)]
+    assert [row.split()[3] for row in rows] == [one.probe.entry for one in advised.advice.candidates]
+    for title in ("depth, mm", "window, mm", "over-reading, %", "heating, %"):
+        end = head.index(title) + len(title)
+        for row in rows:
+            # numbers end where the title ends
+            assert re.search(r"\d\.\d$", row[:end])
+    assert [row.endswith("own") for row in rows].index(True) == advised.advice.chosen
+    assert all(re.search(r" (yes|NO)\b", row) for row in rows)
+
+
+def test_one_candidate_needs_no_table(stacked):
+    assert len(stacked.advice.candidates) == 1
+    assert "Compared" not in text_of(stacked)
+
+
+def test_hardware_says_what_to_measure_with_calipers(advised):
+    nearest = advised.advice.settings[0]
+    assert (
+        f"Hardware 50 mm probe, {1e3 * nearest.stick_out:.1f} mm out of the lid by calipers: as recommended, in the "
+        "window"
+    ) in text_of(advised)
+    worse = advised.advice.settings[1]
+    assert f"{1e3 * worse.misfit:.1f} mm too deep, OUTSIDE THE WINDOW" in text_of(advised)
+
+
+def test_hardware_names_the_spacers_and_only_the_three_nearest(stacked):
+    lines = answer(stacked)
+    first = next(k for k, line in enumerate(lines) if line.startswith("Hardware"))
+    assert [line[16:].split(":")[0] for line in lines[first : first + 3]] == [
+        "spacers 10 + 10 mm",
+        "spacers 10 + 5 mm",
+        "spacers 10 mm",
+    ]
+    assert lines[first + 3].startswith("Confirm")
+    assert len(stacked.advice.settings) > 3
+
+
+def test_hardware_that_cannot_do_it_is_told(advised):
+    assert "Hardware nothing at hand brings the tip to a depth that is possible" in text_of(
+        advising(advised, settings=())
+    )
+
+
+def test_stack_without_a_spacer_is_told(stacked):
+    lone = Setting(0.030, -0.0144, False)
+    assert "no spacer: 14.4 mm too shallow, OUTSIDE THE WINDOW" in text_of(advising(stacked, settings=(lone,)))
+
+
+def test_confirmation_depths_are_told(advised):
+    depths = ", ".join(f"{1e3 * depth:.1f}" for depth in advised.advice.confirmation)
+    assert f"Confirm measure at {depths} mm too" in text_of(advised)
+    assert "no other depth differs by enough for a sensor good to 0.3 K" in text_of(
+        advising(advised, confirmation=())
+    )
+
+
+def test_tip_that_cannot_be_set_is_told_without_a_window(stacked):
+    own = stacked.advice.own
+    fixed = advising(stacked, candidates=(dataclasses.replace(own, ladder=own.ladder[:1]),))
+    text = text_of(fixed)
+    assert re.match(r"Recommended The tip is [\d.]+ mm from the outer face of the base and cannot be set", text)
+    assert "Confirm" not in text
+
+
+def test_probe_is_told_with_both_phases_and_in_all(probed):
+    text, effect = text_of(probed), probed.probe
+    assert '"stepped "stem"" through the lid, tip at z = 34.4 mm, 36.0 mm from the outer face of the lid' in text
+    phases = r"([+-][\d.]+) \+- [\d.]+ %"
+    found = re.search(
+        rf"its place without it: {phases} of lethality while heating, {phases} in cooling, {phases} in all", text
+    )
+    shown = [float(word) for word in found.groups()]
+    bias = effect.at_place
+    for value, given in zip(shown, (bias.heating_lethality, bias.cooling_lethality, bias.lethality), strict=True):
+        # shown to a tenth of a percent
+        assert abs(value - 100 * given) <= 0.051
+    assert re.search(r"against the undisturbed least lethality: [+-][\d.]+ \+- ", text)
+    largest = re.search(r"up to ([+-][\d.]+) \+- [\d.]+ K while heating \(after (\d+) min\)", text)
+    assert abs(float(largest[1]) - bias.temperature) <= 0.06
+    assert int(largest[2]) == round(bias.temperature_time / 60)
+    assert re.search(r"fh = [\d.]+ \+- [\d.]+ min, jh = [\d.]+ \+- [\d.]+; without the probe fh = ", text)
+    assert f"{'on the' if effect.beside_stem else 'not at the'} probe" in text
+    moved = re.search(r"([\d.]+) \+- [\d.]+ mm from the undisturbed one", text)
+    assert abs(float(moved[1]) - 1e3 * effect.moved) <= 0.06
+
+
+def test_process_without_cooling_is_not_given_a_bias_in_cooling(uncooled):
+    text = text_of(uncooled)
+    assert "of lethality while heating, which is all" in text
+    assert "% in cooling" not in text
+    assert "K in cooling" not in text
+
+
+def test_medium_that_varies_has_no_heat_penetration_factors(uncooled):
+    assert "fh =" not in text_of(uncooled)
+
+
+def test_factors_of_one_curve_alone_are_told(probed):
+    effect = dataclasses.replace(probed.probe, factors=None)
+    text = text_of(dataclasses.replace(probed, probe=effect))
+    assert "no straight part to take fh and jh from; without the probe fh = " in text
+
+
+def test_probe_without_an_insertion_is_said_to_be_left_out(probed):
+    assert 'Probe "stepped "stem"" is left out: its insertion is not given' in text_of(
+        dataclasses.replace(probed, probe=None)
+    )
+
+
+def test_loud_warnings_come_before_the_other_notes_and_are_labelled(advised):
+    lines = answer(advised)
+    labels = [line.split()[0] for line in lines if line.startswith(("WARNING", "Note"))]
+    assert labels == sorted(labels, key=lambda label: label != "WARNING")
+    loud = [line for line in lines if line.startswith("WARNING")]
+    assert loud[0].startswith("WARNING         UNSAFE SIDE: ")
+    assert loud[1].startswith("WARNING         NO DEPTH IS GOOD")
+    for warning in advised.warnings:
+        assert warning in text_of(advised)
+
+
+def test_loud_are_those_that_begin_with_words_in_capitals():
+    loud, others = loud_first(["The walls.", "UNSAFE SIDE: a.", "F = 3 min.", "PEEK conducts.", "NO DEPTH IS GOOD."])
+    assert loud == ["UNSAFE SIDE: a.", "NO DEPTH IS GOOD."]
+    assert others == ["The walls.", "F = 3 min.", "PEEK conducts."]
+
+
+def test_settings_table_has_a_line_for_each_case(advised, stacked):
+    lines = settings_table([advised, stacked])
+    assert all(line.isascii() and len(line) <= 116 for line in lines)
+    first, second = lines[1:3]
+    assert first.startswith("Paste, small can ")
+    one, setting = advised.advice.own.recommended("least lethality"), advised.advice.settings[0]
+    for shown in (one.depth, *one.window, setting.stick_out):
+        assert f"{1e3 * shown:.1f}" in first
+    assert "50 mm, " in first
+    assert "10 + 10 mm" in second
+    assert f"{1e3 * stacked.advice.settings[0].misfit:.1f}" in second
+    # neither is good, both settings are within the window
+    assert first.endswith(" !")
+    assert second.endswith(" !")
+    assert lines[3].startswith("! NO DEPTH IS GOOD")
+    assert len(lines) == 4
+
+
+def test_settings_table_marks_hardware_that_is_outside_the_window(advised, stacked):
+    far = advising(advised, settings=advised.advice.settings[1:])
+    lines = settings_table([far, advising(stacked, settings=())])
+    assert re.search(r"\+13\.\d \*!$", lines[1])
+    assert lines[2].endswith("none                         !")
+    assert lines[3].startswith("* OUTSIDE THE WINDOW")
+
+
+def test_settings_table_cuts_long_titles_and_stays_narrow(advised):
+    long = dataclasses.replace(advised, case=advised.case.replace(title="t" * 200))
+    assert all(len(line) <= 116 for line in settings_table([long]))
+
+
+def test_settings_table_needs_advice(probed):
+    with pytest.raises(ValueError, match="a result without advice has no settings"):
+        settings_table([probed])

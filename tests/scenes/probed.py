@@ -1,0 +1,51 @@
+"""A small case with a probe that several tests use."""
+
+from __future__ import annotations
+
+import dataclasses
+
+import numpy as np
+
+from thermsim.case.case import Accuracy, Case, Lethality
+from thermsim.case.container import Container, Wall
+from thermsim.case.probe import Probe, Segment
+from thermsim.case.process import Film, Process, Stage
+from thermsim.case.product import Headspace, Product
+from thermsim.case.profile import straight
+from thermsim.physics.materials import Material
+
+PASTE = Material("paste", 0.55, 1050.0, 3700.0)
+TIN = Material("tinplate", 50.0, 7800.0, 450.0)
+STEEL = Material("stainless steel", 15.0, 7900.0, 500.0)
+POLYMER = Material("polymer", 0.25, 1200.0, 1500.0)
+
+
+def probed_can(*, stem=STEEL, diameter=3e-3, insertion=0.045, length=0.08, entry="lid", **parts):
+    """A can 60 x 80 mm, full to the lid, with a stem through it; jump to 121 degC for 35 min, then cold water."""
+    film = Film.everywhere(1500.0)
+    stages = (
+        Stage("hold", np.array([0.0, 2100.0]), np.array([121.0, 121.0]), film),
+        Stage("cool", np.array([2100.0, 3300.0]), np.array([20.0, 20.0]), film),
+    )
+    wall = Wall(TIN, 2e-4)
+    return Case(
+        title="probed can",
+        container=Container(straight(0.060, 0.080), wall, wall, wall),
+        product=Product(PASTE, 30.0),
+        fill_height=0.080,
+        headspace=Headspace("insulated"),
+        process=Process(stages),
+        lethality=Lethality(121.1, 10.0),
+        accuracy=Accuracy(place=2e-3),  # flat minima need not be placed exactly here
+        probe=Probe(entry, "through", (Segment(diameter, length, stem),), insertion=insertion, sensing=2e-3, **parts),
+    )
+
+
+def logger_can():
+    """The same can with a logger on a spacer standing on the base."""
+    stack = (
+        Segment(0.008, 0.010, POLYMER, spacer=True),
+        Segment(0.016, 0.022, STEEL),
+        Segment(0.003, 0.008, STEEL),
+    )
+    return dataclasses.replace(probed_can(), probe=Probe("base", "inside", stack, sensing=2e-3))

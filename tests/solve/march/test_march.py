@@ -1,0 +1,98 @@
+"""Rungs: exact solution of the discrete system, order in time, conservation, what the interface promises."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from bodies import INSULATED, cylinder, heat_and_cool, jar
+from discrete import FILM, exact_discrete, ramp
+from numpy.testing import assert_allclose
+
+from thermsim.case.process import Film, Process, Stage
+from thermsim.errors import NumericalError
+from thermsim.exact import observed_order
+from thermsim.solve.grid.grid import grid_family
+from thermsim.solve.grid.operator import operator_of
+from thermsim.solve.march.march import march
+
+
+@pytest.mark.parametrize("body", [cylinder(), cylinder(radius=0.05, height=0.02), jar(3)], ids=["can", "flat", "jar"])
+def test_march_follows_the_exact_solution_of_the_discrete_system(body):
+    operator = operator_of(grid_family(body)[0])
+    history = march(operator, ramp(), tolerance=1e-6)
+    expected = exact_discrete(operator, FILM, 1200.0, 0.05, 30.0)
+    assert_allclose(history.temperature[-1], expected, rtol=0, atol=1e-4)  # some steps of 1e-6 K each add up
+
+
+def test_error_in_time_falls_with_the_fourth_power_of_the_step():
+    operator = operator_of(grid_family(cylinder())[0])
+    expected = exact_discrete(operator, FILM, 1200.0, 0.05, 30.0)
+    steps = np.array([300.0, 150.0, 75.0, 37.5])
+    errors = []
+    for step in steps:
+        history = march(operator, ramp(), tolerance=np.inf, fixed_step=step)
+        assert history.steps == 1200.0 / step
+        errors.append(np.abs(history.temperature[-1] - expected).max())
+    assert 3.5 < observed_order(steps, np.array(errors)) < 4.6
+
+
+def test_error_follows_the_tolerance():
+    operator = operator_of(grid_family(cylinder())[0])
+    expected = exact_discrete(operator, FILM, 1200.0, 0.05, 30.0)
+    errors = [
+        np.abs(march(operator, ramp(), tolerance=tolerance).temperature[-1] - expected).max()
+        for tolerance in (1e-1, 1e-3, 1e-5)
+    ]
+    assert errors[0] > 5 * errors[1] > 25 * errors[2]
+
+
+def test_asking_for_more_output_changes_nothing_in_the_march():
+    history = march(operator_of(grid_family(jar(3))[0]), heat_and_cool(400.0), tolerance=0.01)
+    few, many = history.at(np.array([0.0, 1000.0])), history.at(np.linspace(0.0, 4200.0, 1051))
+    assert np.array_equal(few[1], many[250])
+
+
+def test_history_meets_every_knot_of_the_process_and_jumps_there():
+    history = march(operator_of(grid_family(cylinder())[0]), heat_and_cool(np.inf), tolerance=0.01)
+    for knot in (0.0, 600.0, 3000.0, 3600.0, 4200.0):
+        assert knot in history.time
+    before = history.entry_before(600.0)
+    # the held surface is at 118 as the come-up ends and at 119 as the hold begins
+    assert history.temperature[before, -1, 3] == 118.0
+    assert history.at(np.array([600.0]))[0, -1, 3] == 119.0
+
+
+def test_interpolated_temperatures_are_as_good_as_the_steps():
+    operator = operator_of(grid_family(cylinder())[0])
+    history = march(operator, ramp(), tolerance=1e-3)
+    time = 777.0
+    assert time not in history.time
+    expected = exact_discrete(operator, FILM, time, 0.05, 30.0)
+    assert_allclose(history.at(np.array([time]))[0], expected, rtol=0, atol=1e-2)
+
+
+@pytest.mark.parametrize("headspace", [3, INSULATED], ids=["gas", "insulated"])
+@pytest.mark.parametrize("film", [250.0, np.inf, Film(800.0, 60.0, np.inf)], ids=["film", "fixed", "mixed"])
+def test_heat_in_equals_heat_stored(headspace, film):
+    history = march(operator_of(grid_family(jar(headspace))[1]), heat_and_cool(film), tolerance=0.01)
+    assert abs(history.stored) > 100.0
+    assert abs(history.energy_defect) < 1e-8
+
+
+def test_insulated_rooms_keep_out_of_the_march():
+    grid = grid_family(jar(INSULATED))[0]
+    history = march(operator_of(grid), heat_and_cool(250.0), tolerance=0.01)
+    assert np.isfinite(history.temperature).all()
+    assert np.ptp(history.temperature[-1][grid.active]) > 0.1
+
+
+def test_a_medium_that_is_not_a_number_is_reported_with_its_time():
+    process = Process((Stage("hold", np.array([0.0, 60.0]), np.array([100.0, np.nan]), FILM),))
+    with pytest.raises(NumericalError, match=r"the march stopped at 0\.000 min") as caught:
+        march(operator_of(grid_family(cylinder())[0]), process, tolerance=0.01)
+    assert caught.value.evidence["time_s"] == 0.0
+
+
+def test_a_tolerance_below_rounding_is_reported():
+    with pytest.raises(NumericalError, match="steps became too small"):
+        march(operator_of(grid_family(cylinder())[0]), heat_and_cool(250.0), tolerance=1e-300)

@@ -1,0 +1,148 @@
+"""Between which bounds the headspace may put the cold spot: no heat through it, and as much as moist gas carries.
+
+Which of the two a real headspace is nearer to is seldom known; how far the cold spot and the recommended depth lie
+apart between them says how much that matters.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import math
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from thermsim.assess.depth.insertion import allowed_depths
+from thermsim.assess.depth.recommendation import recommend
+from thermsim.assess.simulate.result import Result
+from thermsim.assess.simulate.simulation import simulate
+from thermsim.assess.spots.cold_spot import Spot
+from thermsim.case.case import Case
+from thermsim.case.file.headspaces import PLAIN_LID, WET_FOOD, gas_headspace
+from thermsim.case.product import Headspace
+from thermsim.errors import InputError
+from thermsim.physics.gap import GasGap
+
+
+@dataclass(frozen=True)
+class Bound:
+    """What a case gives with one headspace.
+
+    ``name`` says which; ``depth`` is the recommended insertion [m], None without a probe; ``reading`` is what the
+    probe then reads [s].
+    """
+
+    name: str
+    least_lethality: Spot
+    slowest_heating: Spot
+    depth: float | None = None
+    reading: float | None = None
+
+
+@dataclass(frozen=True)
+class Bracket:
+    """A case's own headspace, and the two bounds: ``insulated``, and ``humid``, wet both ways.
+
+    ``assumed`` are sentences on what the humid bound took for granted.
+    """
+
+    own: Bound
+    insulated: Bound
+    humid: Bound
+    assumed: tuple[str, ...]
+
+    @property
+    def bounds(self) -> tuple[Bound, Bound, Bound]:
+        """All three, the case's own first."""
+        return self.own, self.insulated, self.humid
+
+    @property
+    def outside(self) -> bool:
+        """Whether the case's own headspace gives less, or more, lethality than both bounds do."""
+        bounds = [bound.least_lethality.lethality for bound in (self.insulated, self.humid)]
+        return not min(bounds) <= self.own.least_lethality.lethality <= max(bounds)
+
+    @property
+    def least_lethality_moves(self) -> float:
+        """Farthest distance between the places of least lethality [m]."""
+        return _apart([bound.least_lethality for bound in self.bounds])
+
+    @property
+    def slowest_heating_moves(self) -> float:
+        """Farthest distance between the slowest-heating places [m]."""
+        return _apart([bound.slowest_heating for bound in self.bounds])
+
+    @property
+    def depth_moves(self) -> float | None:
+        """Farthest distance between the recommended depths [m]; None without a probe."""
+        depths = [bound.depth for bound in self.bounds if bound.depth is not None]
+        return max(depths) - min(depths) if len(depths) == len(self.bounds) else None
+
+
+def headspace_bracket(case: Case, *, progress: Callable[[float], None] | None = None) -> Bracket:
+    """Solve a case with its own headspace, with an insulated one, and with a humid one that is wet both ways.
+
+    Parameters
+    ----------
+    case : Case
+        With a probe its depth is recommended anew each time.
+    progress : callable, optional
+        Called with the part of the work that is done (0 to 1).
+
+    Raises
+    ------
+    InputError
+        If the container is filled to the lid, or the humid gap would boil.
+    """
+    if case.headspace_height <= 0.0:
+        raise InputError("the container is filled to the lid: there is no headspace whose bounds could be found")
+    humid, assumed = _humid(case)
+    found = []
+    for k, (name, headspace) in enumerate(
+        (("as given", case.headspace), ("insulated", Headspace("insulated")), ("humid, wet both ways", humid))
+    ):
+
+        def on_part(part: float, k: int = k) -> None:
+            if progress is not None:
+                progress((k + part) / 3)
+
+        # places followed may lie in a headspace that has no temperature when it is insulated
+        varied = case.replace(headspace=headspace, points=(), notes=(), probes=(), stock=None)
+        found.append(_bound(name, varied, on_part))
+    own, insulated, damp = found
+    return Bracket(own, insulated, damp, assumed)
+
+
+def _humid(case: Case) -> tuple[Headspace, tuple[str, ...]]:
+    """The humid bound of a case's headspace, and what was assumed for it."""
+    assumed = []
+    gap = case.headspace.gap
+    if gap is None:
+        gap = GasGap("humid", case.headspace_height, WET_FOOD, PLAIN_LID)
+        assumed.append(f"The humid bound takes emissivities of {WET_FOOD:g} (product) and {PLAIN_LID:g} (lid).")
+    if gap.model != "humid" or (gap.sealed_at is None and case.headspace.gap is None):
+        gap = dataclasses.replace(gap, sealed_at=case.product.initial)
+        assumed.append(
+            "The humid bound takes the gas to be closed in, saturated, at the product's "
+            f"{case.product.initial:g} degC under {gap.pressure / 1e3:.4g} kPa."
+        )
+    wet = dataclasses.replace(gap, model="humid", lid_wet=True)
+    return gas_headspace(wet, case.met), tuple(assumed)
+
+
+def _bound(name: str, case: Case, progress: Callable[[float], None]) -> Bound:
+    result = _solved(case, progress)
+    spots = result.cold_spot.least_lethality, result.cold_spot.slowest_heating
+    if result.advice is None:
+        return Bound(name, *spots)
+    chosen = result.advice.own.recommended(result.advice.criterion)
+    return Bound(name, *spots, chosen.depth, chosen.lethality)
+
+
+def _solved(case: Case, progress: Callable[[float], None]) -> Result:
+    if case.probe is not None and allowed_depths(case, case.probe) is not None:
+        return recommend(case, progress=progress)
+    return simulate(case.replace(probe=None), progress=progress)
+
+
+def _apart(spots: list[Spot]) -> float:
+    return max(math.hypot(one.r - other.r, one.z - other.z) for one in spots for other in spots)

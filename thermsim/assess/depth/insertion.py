@@ -1,0 +1,374 @@
+"""How deep a probe should go: a ladder of insertion depths, and the depth whose reading is nearest the cold spot's.
+
+Each rung is solved with its probe on the two coarser grids, which give the ladder's shape; the recommended depth is
+solved on the whole family, and the ladder is moved by the difference there. Readings are smooth in depth, so between
+the rungs a cubic spline serves.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import math
+import os
+from collections.abc import Callable, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from thermsim.assess.fields.family import LOOSER, Family, extrapolated
+from thermsim.assess.fields.reading import Reading, Sensor, reading_of
+from thermsim.assess.fields.refinement import readings_of
+from thermsim.assess.probe.advice import CRITERIA, Candidate, Criterion, Recommendation, Rung, Stem, Truth
+from thermsim.assess.probe.hardware import settings
+from thermsim.assess.probe.ladder import best_depth, confirmation_depths, interpolated, window_round
+from thermsim.assess.side.reading import Background, SideSensor, best_change, changes_of_reading, sensor_of
+from thermsim.assess.spots.cold_spot import ProductFields
+from thermsim.case.case import Case
+from thermsim.case.mounting import reach_of
+from thermsim.case.probe import Entry, Probe, Segment
+from thermsim.case.side_mounting import heights_for, most_width
+from thermsim.physics.materials import Material
+from thermsim.solve.basis.reduced import Solver
+from thermsim.solve.grid.body import body_of
+from thermsim.solve.grid.grid import grid_family
+from thermsim.solve.grid.operator import operator_of
+
+Array = NDArray[np.float64]
+#: Rungs over the whole of what is allowed, and rungs added where it matters.
+COARSE, ADDED = 9, 4
+#: How much looser the time tolerance of rungs is than that of the recommended depth, which corrects them.
+ROUGH = 4.0
+#: Rounds in which the own probe's ladder is made denser where figures are read off it.
+SETTLED = 3
+#: Rungs are not put closer together than this [m].
+CLOSE = 0.5e-3
+#: Stems that are looked at beside the probe's own: diameters as parts of it, and conductivities [W/mK].
+STEM_SCALES = (0.5, 0.75, 1.0, 1.5, 2.0)
+STEM_CONDUCTIVITIES = (0.25, 2.0, 15.0, 50.0)
+#: The tip keeps this distance from the product's surface and from the opposite wall [m].
+CLEAR = 2.0e-3
+
+
+def allowed_depths(case: Case, probe: Probe) -> tuple[float, float] | None:
+    """Shallowest and deepest insertion with the whole sensing length in the product [m]; None if there is none."""
+    container = case.container
+    reach = reach_of(container, case.fill_height, probe.entry)
+    shallow, deep = reach.product[0] + probe.sensing + CLEAR, reach.product[1] - CLEAR
+    if probe.mount == "through":
+        # what a fitting holds outside stays outside
+        deep = min(deep, probe.length - (probe.fitting.outside if probe.fitting else 0.0))
+        if probe.fitting:
+            shallow = max(shallow, reach.wall + probe.fitting.inside + probe.sensing + CLEAR)
+    elif any(segment.spacer for segment in probe.segments):
+        shallow = max(shallow, reach.wall + probe.fixed_length)
+    else:
+        depth = probe.depth(container)
+        return None if depth is None else (depth, depth)
+    return (shallow, deep) if deep > shallow else None
+
+
+@dataclass(frozen=True)
+class Climb:
+    """What the ladders of all candidates have in common.
+
+    Parameters
+    ----------
+    case : Case
+        The container, product and process.
+    undisturbed : ProductFields
+        The container without a probe.
+    background : Background
+        The same as its finest march has it: what probes from the side disturb.
+    truths : pair of Truth
+        The undisturbed cold spots, in the order of :data:`CRITERIA`.
+    criterion : Criterion
+        The one that is chosen.
+    margin : float
+        Half width of the window, a fraction of the reading.
+    sensor_accuracy : float
+        [K], for the confirmation depths.
+    tolerance : float
+        Of the time steps [K].
+    workers : int
+        Rungs of one ladder that are solved side by side.
+    advance : callable
+        Called after each solution.
+    """
+
+    case: Case
+    undisturbed: ProductFields
+    background: Background
+    truths: tuple[Truth, Truth]
+    criterion: Criterion
+    margin: float
+    sensor_accuracy: float
+    tolerance: float
+    workers: int
+    advance: Callable[[], None]
+
+    def candidate(self, probe: Probe, *, own: bool) -> Candidate | None:
+        """Climb the ladder of one probe at its entry, whose insertion is varied; None where no depth is possible.
+
+        The best depth for the chosen criterion is solved on the whole family of grids, that for the other only of the
+        case's ``own`` probe; for those it is compared with the ladder serves.
+        """
+        limits = allowed_depths(self.case, probe)
+        if limits is None:
+            return None
+        if limits[0] == limits[1]:
+            ladder = self.rungs(probe, [limits[0]])
+        else:
+            ladder = self.rungs(probe, np.linspace(*limits, COARSE).tolist())
+            for _ in range(ADDED // 2):
+                wanted = {best_depth(ladder, truth, aim)[0] for truth, aim in zip(self.truths, CRITERIA, strict=True)}
+                ladder = self._extended(probe, ladder, wanted)
+            if own:
+                ladder = self._settled(probe, ladder)
+        depths = {
+            criterion: best_depth(ladder, truth, criterion)[0]
+            for truth, criterion in zip(self.truths, CRITERIA, strict=True)
+        }
+        solved = {self.criterion: self._solved(probe, depths[self.criterion])}
+        # what the whole family changes there it changes elsewhere too
+        best = solved[self.criterion][0]
+        rough = interpolated(ladder, best.depth)
+        moved = [
+            dataclasses.replace(
+                rung,
+                lethality=rung.lethality * best.lethality / rough.lethality,
+                heating_lethality=rung.heating_lethality * best.heating_lethality / rough.heating_lethality,
+                end_of_heating=rung.end_of_heating + best.end_of_heating - rough.end_of_heating,
+            )
+            for rung in ladder
+        ]
+        for criterion, depth in depths.items():
+            if criterion != self.criterion:
+                solved[criterion] = (
+                    self._solved(probe, depth) if own else [interpolated(moved, depth), interpolated(ladder, depth)]
+                )
+        least, slowest = (
+            _recommendation(ladder, truth, criterion, self.margin, solved[criterion])
+            for truth, criterion in zip(self.truths, CRITERIA, strict=True)
+        )
+        return Candidate(probe, (least, slowest), tuple(moved))
+
+    def confirmation(self, probe: Probe, ladder: Sequence[Rung], depth: float) -> tuple[float, ...]:
+        """Depths round the recommended one that tell the cold spot's place, of those that the stock can set."""
+        limits, stock = allowed_depths(self.case, probe), self.case.stock
+        possible = None
+        if limits is not None and stock is not None:
+            nearest = (
+                settings(stock, probe, self.case.container, depth=float(x), window=limits, limits=limits)[:1]
+                for x in np.linspace(*limits, 401)
+            )
+            # where the stock can set nothing at all, depths are free as without one
+            possible = np.unique([setting.depth for found in nearest for setting in found])
+            possible = possible if possible.size else None
+        return confirmation_depths(ladder, depth, self.sensor_accuracy, possible)
+
+    def _settled(self, probe: Probe, ladder: list[Rung]) -> list[Rung]:
+        """Add rungs where the record will be read off the ladder: at the windows' edges and where it is confirmed."""
+        for _ in range(SETTLED):
+            wanted: set[float] = set()
+            for truth, criterion in zip(self.truths, CRITERIA, strict=True):
+                depth = best_depth(ladder, truth, criterion)[0]
+                wanted |= {depth, *window_round(ladder, depth, criterion, self.margin)}
+                if criterion == self.criterion:
+                    wanted |= set(self.confirmation(probe, ladder, depth))
+            longer = self._extended(probe, ladder, wanted)
+            if len(longer) == len(ladder):
+                break
+            ladder = longer
+        return ladder
+
+    def _extended(self, probe: Probe, ladder: Sequence[Rung], wanted: set[float]) -> list[Rung]:
+        """The ladder with rungs at the depths wanted, where it has none close by."""
+        new: list[float] = []
+        for depth in sorted(wanted):
+            if min(abs(depth - other) for other in [*new, *(rung.depth for rung in ladder)]) > CLOSE:
+                new.append(depth)
+        return sorted([*ladder, *self.rungs(probe, new)], key=lambda rung: rung.depth)
+
+    def rungs(self, probe: Probe, depths: Sequence[float]) -> list[Rung]:
+        """Solve some depths on the two coarser grids."""
+        with ThreadPoolExecutor(self.workers) as pool:
+            return list(pool.map(lambda depth: self._rung(probe, depth), depths))
+
+    def _at(self, probe: Probe, depth: float) -> tuple[Case, Sensor]:
+        """The case with a probe at a depth, and where that senses."""
+        placed = probe.at_depth(depth, self.case.container)
+        return self.case.replace(probe=placed), Sensor(placed.tip_radius, *placed.sensed(self.case.container))
+
+    def _beside(self, depth: float, reading: Reading, sensor: Sensor | SideSensor) -> Rung:
+        """A reading beside what its place has without the probe."""
+        without = Reading.unstack(self.undisturbed.stack_at(*sensor.places()))
+        return Rung(
+            depth,
+            math.exp(reading.log_lethality),
+            math.exp(reading.log_heating),
+            reading.end_of_heating,
+            math.exp(without.log_lethality),
+            math.exp(without.log_heating),
+            without.end_of_heating,
+        )
+
+    def _from_side(
+        self, probe: Probe, depth: float, *, tolerance: float, grids: int
+    ) -> tuple[list[Array], SideSensor]:
+        """What a probe from the side adds to its reading at a depth, on one grid about it or two, and its sensor."""
+        placed = probe.at_depth(depth, self.case.container)
+        end = np.array([self.case.process.end])
+        changes = changes_of_reading(self.background, placed, time=end, tolerance=tolerance, grids=grids)
+        return changes, sensor_of(placed, self.case)
+
+    def _with_change(self, depth: float, change: Array, sensor: SideSensor) -> Rung:
+        """The rung of a probe from the side whose stem changes the reading so much."""
+        without = self.undisturbed.stack_at(*sensor.places())
+        return self._beside(depth, Reading.unstack(np.append(without[-4], without[-3:]) + change), sensor)
+
+    def _rung(self, probe: Probe, depth: float) -> Rung:
+        if probe.entry == "side":
+            (change,), where = self._from_side(probe, depth, tolerance=ROUGH * self.tolerance, grids=1)
+            self.advance()
+            return self._with_change(depth, change, where)
+        there, sensor = self._at(probe, depth)
+        process = self.case.process.facing(probe.entry, probe.film)
+        stacks = []
+        for grid in grid_family(body_of(there))[:2]:
+            history = Solver(operator_of(grid), tolerance=ROUGH * self.tolerance).follow(process)
+            reading = reading_of(
+                history,
+                sensor.weights(grid),
+                self.case.lethality,
+                heating_end=process.heating_end,
+                time=np.array([process.end]),
+            )
+            stacks.append(reading.stack())
+        self.advance()
+        return self._beside(depth, Reading.unstack(extrapolated(*stacks)), sensor)
+
+    def _solved(self, probe: Probe, depth: float) -> list[Rung]:
+        """Solve one depth on the whole family of grids: the best, one refinement earlier, with looser steps."""
+        if probe.entry == "side":
+            changes, where = self._from_side(probe, depth, tolerance=self.tolerance, grids=2)
+            (loose,), _ = self._from_side(probe, depth, tolerance=LOOSER * self.tolerance, grids=1)
+            best = best_change(changes)
+            self.advance()
+            return [
+                self._with_change(depth, change, where) for change in (best, changes[0], best + loose - changes[0])
+            ]
+        there, sensor = self._at(probe, depth)
+        family = Family(there, tolerance=self.tolerance)
+        readings = readings_of(there, family.grids, family.followed(there), time=np.array([there.process.end]))
+        self.advance()
+        return [self._beside(depth, reading, sensor) for reading in readings or ()]
+
+
+def _recommendation(
+    ladder: Sequence[Rung], truth: Truth, criterion: Criterion, margin: float, solved: Sequence[Rung]
+) -> Recommendation:
+    """Put together what is said of a ladder's best depth, solved there in several ways, the best first."""
+    best, *others = solved
+    aim = truth.measure(criterion)
+    spread = sum(abs(other.measure(criterion) - best.measure(criterion)) for other in others) / 3.0
+    return Recommendation(
+        criterion=criterion,
+        depth=best.depth,
+        window=window_round(ladder, best.depth, criterion, margin),
+        margin=margin,
+        lethality=best.lethality,
+        heating_lethality=best.heating_lethality,
+        end_of_heating=best.end_of_heating,
+        truth=aim,
+        over_reading=best.measure(criterion) / aim - 1.0,
+        heating_bias=best.heating_lethality / best.without_heating - 1.0,
+        uncertainty=(spread + truth.uncertainty * best.measure(criterion)) / aim,
+        reading_uncertainty=spread / best.measure(criterion),
+        at_limit=best_depth(ladder, truth, criterion)[1],
+    )
+
+
+def other_stems(climb: Climb, probe: Probe, depth: float) -> tuple[Stem, ...]:
+    """What stems of other diameters, and of other conductivities, would do at a depth [m].
+
+    Of a logger inside, the last segment is varied; of a probe through the wall, the whole stack.
+
+    Returns
+    -------
+    tuple of Stem
+        First the diameters, growing, then the conductivities, growing; both hold the probe as it is.
+    """
+    tip = probe.segments[-1]
+    widest = 0.8 * climb.case.container.profile.narrowest
+    diameters = [
+        tip.diameter * part
+        for part in STEM_SCALES
+        if tip.diameter * part < widest and _fits_side(climb.case, _with_stem(probe, part, 1.0))
+    ]
+    conductivities = sorted({*STEM_CONDUCTIVITIES, tip.material.conductivity})
+    varied = [(diameter, tip.material.conductivity) for diameter in diameters]
+    varied += [(tip.diameter, conductivity) for conductivity in conductivities]
+
+    def stem(diameter: float, conductivity: float) -> Stem:
+        other = _with_stem(probe, diameter / tip.diameter, conductivity / tip.material.conductivity)
+        (rung,) = climb.rungs(other, [depth])
+        bias = rung.heating_lethality / rung.without_heating - 1.0
+        return Stem(diameter, conductivity, bias, rung.end_of_heating - rung.without_end)
+
+    with ThreadPoolExecutor(os.cpu_count()) as pool:
+        return tuple(pool.map(stem, *zip(*varied, strict=True)))
+
+
+def _with_stem(probe: Probe, wider: float, better: float) -> Probe:
+    """The probe with its stem so many times wider and so many times better conducting."""
+
+    def changed(segment: Segment) -> Segment:
+        def conducting(material: Material) -> Material:
+            return dataclasses.replace(material, conductivity=material.conductivity * better)
+
+        return dataclasses.replace(
+            segment,
+            diameter=segment.diameter * wider,
+            wall=None if segment.wall is None else segment.wall * wider,
+            material=conducting(segment.material),
+            core=None if segment.core is None else conducting(segment.core),
+        )
+
+    kept = probe.segments[:-1] if probe.mount == "inside" else ()
+    segments = (*kept, *(changed(segment) for segment in probe.segments[len(kept) :]))
+    fitting = probe.fitting
+    if fitting is not None:
+        widest = max(segment.diameter for segment in segments)
+        fitting = dataclasses.replace(fitting, diameter=max(fitting.diameter, 1.2 * widest))
+    return dataclasses.replace(probe, segments=segments, fitting=fitting)
+
+
+def _fits_side(case: Case, probe: Probe) -> bool:
+    """Whether a probe from the side is narrow enough for its place; every other is looked at elsewhere."""
+    if probe.entry != "side" or probe.z is None:
+        return True
+    low, high = heights_for(probe, case.container, case.surface)
+    return low <= probe.z <= high and probe.widest <= most_width(case.container)
+
+
+def other_entries(case: Case, probe: Probe, z: float, *, side: bool) -> list[Probe]:
+    """The same probe at the other walls; none for a logger, which is not just turned over.
+
+    Parameters
+    ----------
+    case : Case
+    probe : Probe
+    z : float
+        Height of the cold spot, at which one from the side enters [m].
+    side : bool
+        Whether the side counts among the other walls.
+    """
+    if probe.mount == "inside":
+        return []
+    ends: tuple[Entry, ...] = ("lid", "base", "side") if side else ("lid", "base")
+    others = [
+        dataclasses.replace(probe, entry=entry, insertion=None, z=None) for entry in ends if entry != probe.entry
+    ]
+    return [case.at_height(other, z) for other in others]

@@ -1,0 +1,169 @@
+"""From a case with a probe to the advice how deep it should go, through which wall, with the hardware at hand."""
+
+from __future__ import annotations
+
+import dataclasses
+import os
+import threading
+from collections.abc import Callable
+from concurrent.futures import CancelledError, ThreadPoolExecutor
+
+from thermsim.assess.depth.insertion import ADDED, COARSE, Climb, allowed_depths, other_entries, other_stems
+from thermsim.assess.probe.advice import Advice, Candidate, Criterion, Recommendation, Truth
+from thermsim.assess.probe.hardware import settings
+from thermsim.assess.side.reading import Background
+from thermsim.assess.simulate.probe_cautions import advice_warnings
+from thermsim.assess.simulate.result import Result
+from thermsim.assess.simulate.simulation import simulate_container, with_input_range, with_probe
+from thermsim.assess.spots.cold_spot import ProductFields
+from thermsim.case.case import Case
+from thermsim.case.probe import Probe
+from thermsim.errors import InputError
+
+#: Half width of the window of depths: how much the reading may differ from that at the recommended depth.
+MARGIN = 0.02
+#: Accuracy of the sensor that confirmation depths go by [K].
+SENSOR_ACCURACY = 0.3
+
+
+def recommend(
+    case: Case,
+    *,
+    criterion: Criterion = "least lethality",
+    margin: float = MARGIN,
+    sensor_accuracy: float = SENSOR_ACCURACY,
+    side: bool = False,
+    progress: Callable[[float], None] | None = None,
+) -> Result:
+    """Find how deep the case's probe should go, and compare it with its other entry and with other probes.
+
+    Parameters
+    ----------
+    case : Case
+        With a probe; the insertion it may have is not used.
+    criterion : {"least lethality", "slowest heating"}, optional
+        Which undisturbed cold spot the reading is to match.
+    margin : float, optional
+        Half width of the window, a fraction of the reading.
+    sensor_accuracy : float, optional
+        [K]; confirmation depths are chosen so that the sensor can tell them apart.
+    side : bool, optional
+        Whether probes through lid or base are compared with the same from the side, at the cold spot's height, too;
+        one from the side is always compared with both.
+    progress : callable, optional
+        Called with the part of the work that is done (0 to 1).
+
+    Returns
+    -------
+    Result
+        With ``advice``, and with ``probe`` at the recommended depth.
+
+    Raises
+    ------
+    InputError
+        If the case has no probe, no depth is possible for it, or it cannot enter from the side where that is asked.
+    """
+    if case.probe is None:
+        raise InputError("the case has no [probe]: add one to ask how deep it should go")
+    limits = allowed_depths(case, case.probe)
+    if limits is None:
+        raise InputError(
+            f'probe "{case.probe.name}": no depth is possible; its sensing length does not fit into the product '
+            "beyond its fitting (see fitting, sensing_mm, segments, headspace)"
+        )
+    undisturbed, refined = simulate_container(case.replace(probe=None, probes=()))
+    undisturbed = with_input_range(undisturbed)
+    truths = (_truth(undisturbed, 0), _truth(undisturbed, 1))
+    height = undisturbed.cold_spot.least_lethality.z
+    case = case.replace(
+        probe=case.at_height(case.probe, height), probes=tuple(case.at_height(one, height) for one in case.probes)
+    )
+    if case.probe is None:
+        raise ValueError("the probe is there")
+    wanted = _entries(case, height, side=side)
+    rungs = len(wanted) * (COARSE + ADDED + 1)
+    done, stopped = 0, threading.Event()
+
+    def advance() -> None:
+        nonlocal done
+        if stopped.is_set():
+            raise CancelledError
+        done += 1
+        if progress is not None:
+            progress(0.1 + 0.8 * min(1.0, done / rungs))
+
+    fields = ProductFields.of(refined.grid, refined.best)
+    cores = os.cpu_count() or 1
+    climb = Climb(
+        case=case,
+        undisturbed=fields,
+        background=Background(case.replace(probe=None, probes=()), refined.grid, refined.history),
+        truths=truths,
+        criterion=criterion,
+        margin=margin,
+        sensor_accuracy=sensor_accuracy,
+        tolerance=undisturbed.effort.tolerance,
+        workers=max(1, cores // len(wanted)),
+        advance=advance,
+    )
+
+    def climbed(k: int) -> Candidate | None:
+        return climb.candidate(wanted[k], own=k == 0)  # the case's own probe is asked for first
+
+    with ThreadPoolExecutor(cores) as pool:  # the march lets go of the interpreter's lock
+        try:
+            found = [one for one in pool.map(climbed, range(len(wanted))) if one is not None]
+        except BaseException:  # an interrupt above all: what runs ends after its present rung, the rest is not begun
+            stopped.set()
+            pool.shutdown(wait=False, cancel_futures=True)
+            raise
+    own = found[0]
+    ranked = sorted(found, key=lambda one: _rank(one.recommended(criterion)))
+    depth = own.recommended(criterion).depth
+    result = with_probe(undisturbed, refined, case.replace(probe=case.probe.at_depth(depth, case.container)))
+    if progress is not None:
+        progress(1.0)
+    window = own.recommended(criterion).window
+    hardware = (
+        settings(case.stock, case.probe, case.container, depth=depth, window=window, limits=limits)
+        if case.stock
+        else ()
+    )
+    advice = Advice(
+        criterion=criterion,
+        candidates=tuple(ranked),
+        chosen=ranked.index(own),
+        confirmation=climb.confirmation(case.probe, own.ladder, depth),
+        sensor_accuracy=sensor_accuracy,
+        settings=hardware,
+        stems=other_stems(climb, case.probe, depth),
+    )
+    result = dataclasses.replace(result, advice=advice)
+    return result.with_warnings((*result.warnings, *advice_warnings(result)))
+
+
+def _entries(case: Case, z: float, *, side: bool) -> list[Probe]:
+    """The probes to compare: the case's own first, then the others, each at the other walls where it can be."""
+    probes = [probe for probe in (case.probe, *case.probes) if probe is not None]
+    found = [one for probe in probes for one in (probe, *other_entries(case, probe, z, side=side))]
+    for probe in found:
+        faults = case.side_faults(probe)
+        if faults:
+            raise InputError(f"from the side: {faults[0]}")
+    return found
+
+
+def _rank(recommendation: Recommendation) -> tuple[bool, float]:
+    """Good ones first, then by what is left: errors that merely cancel do not put a probe above an honest one."""
+    return not recommendation.good, abs(recommendation.over_reading)
+
+
+def _truth(result: Result, which: int) -> Truth:
+    """What readings are held against: one of the undisturbed cold spots."""
+    curve = result.spots[which]
+    name, value = (
+        ("least_lethality.lethality", curve.lethality),
+        ("slowest_heating.heating_lethality", curve.heating_lethality),
+    )[which]
+    unsure = result.uncertainty[f"cold_spot.{name}"] / value
+    return Truth(curve.lethality, curve.heating_lethality, curve.end_of_heating, curve.z, unsure)

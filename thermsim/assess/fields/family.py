@@ -1,0 +1,232 @@
+"""The nested grids of a body, ready for any process."""
+
+from __future__ import annotations
+
+import copy
+import functools
+import os
+from collections.abc import Callable
+from concurrent.futures import Executor, Future, ThreadPoolExecutor
+from dataclasses import dataclass, replace
+from functools import cached_property
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from thermsim.assess.fields.courses import Courses
+from thermsim.assess.fields.lethality import LEAST, lethality_map
+from thermsim.assess.fields.nesting import AGAIN, OWN, Carried, Nesting, Parts
+from thermsim.case.case import Case
+from thermsim.case.process import Process
+from thermsim.solve.basis.evolution import Evolution
+from thermsim.solve.basis.reduced import Solver
+from thermsim.solve.grid.body import body_of
+from thermsim.solve.grid.grid import Grid, grid_family
+from thermsim.solve.grid.operator import operator_of
+from thermsim.solve.march.history import History
+
+Array = NDArray[np.float64]
+
+
+Followed = Evolution | History
+
+
+#: A process followed on the coarse grid, on the middle one, on that through time less well, and on the fine one.
+FourWays = tuple[Followed, Followed, Followed, Followed]
+
+
+#: How much looser the time tolerance of the run is that shows what the time steps do.
+LOOSER = 4.0
+
+
+#: Up to so many nodes two threads wait longer for each other than they save.
+MANY_NODES = 2000
+
+
+#: Parts of the work: the grids from the coarsest to the finest.
+SHARES = (0.02, 0.18, 0.8)
+
+
+@dataclass(frozen=True)
+class Fields:
+    """What a computation says of every node of the finest grid.
+
+    Parameters
+    ----------
+    courses : Courses
+        Temperatures at the output times.
+    end_of_heating : ndarray, shape (n_r, n_z)
+        When heating ends [degC].
+    log_lethality, log_heating : ndarray, shape (n_r, n_z)
+        Natural logarithm of the lethality in s: of the whole process, and until heating ended.
+    """
+
+    courses: Courses
+    end_of_heating: Array
+    log_lethality: Array
+    log_heating: Array
+
+    @property
+    def temperature(self) -> Array:
+        """At the output times [degC], shape (n_t, n_r, n_z)."""
+        return self.courses.temperature
+
+    @cached_property
+    def ends(self) -> Array:
+        """The fields that do not change with time, shape (3, n_r, n_z)."""
+        return np.stack([self.end_of_heating, self.log_lethality, self.log_heating])
+
+
+def extrapolated(coarse: Array, fine: Array) -> Array:
+    """Richardson's value of what two grids give, of halved spacings and second order."""
+    return fine + (fine - coarse) / 3.0
+
+
+def extrapolated_again(coarser: Array, finer: Array) -> Array:
+    """Romberg's value of what two extrapolations give, each of two grids, the middle one in common."""
+    return finer + AGAIN * (finer - coarser)
+
+
+def facing(case: Case) -> Process:
+    """The case's process as its probe's parts outside face it."""
+    return case.process.facing(case.probe.entry, case.probe.film) if case.probe else case.process
+
+
+class Family:
+    """The nested grids of a case made ready for any process: coarsest first.
+
+    Parameters
+    ----------
+    case : Case
+        Of it the body counts.
+    refinement, tolerance : float
+        As for :func:`refine`.
+    threaded : bool, optional
+        Work in two threads where the grids are large enough; not where other processes keep the other cores busy.
+    """
+
+    def __init__(self, case: Case, *, refinement: float = 1.0, tolerance: float, threaded: bool = True) -> None:
+        self.grids = grid_family(body_of(case), refinement=refinement)
+        self.threaded = threaded and self.grids[2].r.size > MANY_NODES
+        self.solvers = tuple(Solver(operator_of(grid), tolerance=tolerance) for grid in self.grids)
+        self.nestings = tuple(Nesting(*pair) for pair in zip(self.grids[:-1], self.grids[1:], strict=True))
+        self.parts = Parts(*self.nestings)
+
+    @property
+    def beside(self) -> Executor:
+        """Where a second thread works: the compiled loops let go of the interpreter's lock."""
+        return _second_thread() if self.threaded else _Here()
+
+    def afresh(self) -> Family:
+        """The same with nothing but grids, matrices and factors: what it gives depends on no process met before."""
+        new = copy.copy(self)
+        new.solvers = tuple(solver.afresh() for solver in self.solvers)
+        return new
+
+    def branch(self) -> Family:
+        """A copy that goes on by itself from here."""
+        new = copy.copy(self)
+        new.solvers = tuple(solver.branch() for solver in self.solvers)
+        return new
+
+    def followed(self, case: Case, *, progress: Callable[[float], None] | None = None) -> FourWays:
+        """Follow the case's process on the coarse grid, the middle one, that one more loosely, and the fine one."""
+        process = facing(case)
+        reached = [0.0, 0.0, 0.0]
+
+        def on(k: int) -> Followed:
+            def on_stage(time: float) -> None:
+                reached[k] = SHARES[k] * time / process.end
+                if progress is not None:
+                    progress(min(1.0, sum(reached)))
+
+            return self.solvers[k].follow(process, on_stage=on_stage if progress else None)
+
+        fine = self.beside.submit(on, 2)
+        if self.threaded:
+            self.solvers[2].look_ahead(process)
+        coarse, middle = on(0), on(1)
+        looser = self.solvers[1].follow_looser(process, LOOSER)
+        finest = fine.result()
+        if isinstance(finest, Evolution):
+            # the same process on each: what is read off it is read off at the same times
+            coarse, middle, looser = (
+                replace(found, beside=finest) if isinstance(found, Evolution) else found
+                for found in (coarse, middle, looser)
+            )
+        return coarse, middle, looser, finest
+
+    def fields(self, case: Case, found: FourWays, time: Array) -> tuple[Fields, Fields, Fields]:
+        """The extrapolated fields at some times [s]: the best, one refinement earlier, and through time less well."""
+        coarse, middle, fine = self.grids
+        to_middle, to_fine = self.nestings
+        parts = self.parts
+
+        def on_fine() -> tuple[Array, Courses]:
+            on_fine = Courses.of(found[3], time)
+            return _ends_of(found[3], fine, case), on_fine.times(OWN).plus(on_fine.passed(parts.of_fine))
+
+        def finer(fields: Array) -> Carried:
+            return Carried(fields, to_fine)
+
+        finest = self.beside.submit(on_fine)
+        one, two, slack = (
+            _ends_of(way, grid, case) for way, grid in zip(found, (coarse, middle, middle), strict=False)
+        )
+        on_coarse, on_middle, loosely = (Courses.of(way, time) for way in found[:3])
+        before = on_middle.passed(to_middle.raised).plus(on_coarse.passed(to_middle.carried).times(-1 / 3))
+        others = on_middle.passed(parts.of_middle).plus(on_coarse.passed(parts.of_coarse))
+        slower = loosely.passed(finer).plus(on_middle.passed(finer).times(-1.0))
+        earlier, slack = to_fine.carried(two + to_middle.correction(one, two)), to_fine.carried(slack - two)
+        low, high = _bounds(fine, case.process, time)
+        three, on_best = finest.result()
+        on_best = on_best.plus(others).within(low, high)
+        self.beside.submit(lambda: on_best.temperature)  # where it is wanted, it is wanted soon
+        best = extrapolated_again(earlier, three + to_fine.correction(two, three))
+        on_loose = on_best.changed(slower).within(low, high)
+        coarser = before.passed(finer).within(low, high)
+        return Fields(on_best, *best), Fields(coarser, *earlier), Fields(on_loose, *(best + slack))
+
+
+@functools.cache
+def _second_thread() -> Executor:
+    """A thread that is there as long as the process: to begin one each time costs as much as it saves."""
+    return ThreadPoolExecutor(1, thread_name_prefix="thermsim")
+
+
+class _Here(Executor):
+    """Does at once, in this thread, what it is given."""
+
+    def submit(self, function: Any, /, *arguments: Any, **named: Any) -> Future[Any]:
+        done: Future[Any] = Future()
+        done.set_result(function(*arguments, **named))
+        return done
+
+
+def _ends_of(found: Followed, grid: Grid, case: Case) -> Array:
+    """What does not change with time: temperature when heating ends, logarithms of lethality; (3, n_r, n_z)."""
+    heating_end = case.process.heating_end
+    nodes = grid.product_nodes
+    if not all(grid.holds_product(point.r, point.z) for point in case.points):
+        nodes = grid.active  # a point in a wall is asked for its lethality too
+    total, heating = lethality_map(found, case.lethality, heating_end, nodes)
+    return np.stack(
+        [found.reached(heating_end), np.log(np.maximum(total, LEAST)), np.log(np.maximum(heating, LEAST))]
+    )
+
+
+def _bounds(grid: Grid, process: Process, time: Array) -> tuple[Array, Array]:
+    """The extremes of what the body has met up to some times [s] (the maximum principle), shapes (n_t,)."""
+    starts = grid.initial[grid.material >= 0]
+    met = np.concatenate([stage.medium for stage in process.stages])
+    when = np.concatenate([stage.time for stage in process.stages])
+    now = process.medium_at(time)
+    reached = np.searchsorted(when, time, side="right")
+    low = np.minimum(np.minimum.accumulate(np.insert(met, 0, starts.min()))[reached], now)
+    high = np.maximum(np.maximum.accumulate(np.insert(met, 0, starts.max()))[reached], now)
+    return low, high
+
+
+if hasattr(os, "register_at_fork"):
+    os.register_at_fork(after_in_child=_second_thread.cache_clear)  # a copied process has no copies of threads

@@ -1,0 +1,98 @@
+"""Lethal rate and lethality: what a temperature history is worth at the reference temperature.
+
+F = integral of 10^((T - T_ref)/z) dt. Between the march's steps the temperature is cubic in time and the lethal rate
+is integrated by four-point Gauss-Legendre quadrature, so the rate's exponential bend is not lost.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from thermsim.assess.fields.curve import Curve
+from thermsim.case.case import Case, Lethality
+from thermsim.solve.basis.evolution import Evolution
+from thermsim.solve.march.history import History
+
+Array = NDArray[np.float64]
+
+#: The least lethality told apart from none [s]; keeps logarithms finite.
+LEAST = 1e-300
+
+
+def lethal_rate(temperature: Array, lethality: Lethality) -> Array:
+    """Lethal rate 10^((T - T_ref)/z), 1 at the reference temperature."""
+    return np.asarray(10.0 ** ((np.asarray(temperature) - lethality.reference) / lethality.z))
+
+
+def lethality_map(
+    history: Evolution | History, lethality: Lethality, heating_end: float, nodes: NDArray[np.bool_] | None = None
+) -> tuple[Array, Array]:
+    """Lethality of every node, or of some.
+
+    Parameters
+    ----------
+    history : Evolution or History
+        Temperatures over time.
+    lethality : Lethality
+        Reference temperature and z.
+    heating_end : float
+        Time at which heating ends, a knot of the process [s].
+    nodes : ndarray of bool, shape (n_r, n_z), optional
+        Which nodes are wanted; all of them must conduct. Others have 0.
+
+    Returns
+    -------
+    total, heating : ndarray, shape (n_r, n_z)
+        Lethality over the whole process, and what was gathered until heating ended [s].
+    """
+    from thermsim.solve import lethality_kernels
+
+    if nodes is None:
+        nodes = history.conducting
+    temperature, rate = history.entries(nodes)
+    gathered = np.empty(temperature.shape)
+    columns = np.arange(temperature.shape[1])
+    lethality_kernels.accumulate(history.time, temperature, rate, columns, lethality.reference, lethality.z, gathered)
+    found = np.zeros((2, *nodes.shape))
+    found[0, nodes], found[1, nodes] = gathered[-1], gathered[history.entry_before(heating_end)]
+    return found[0], found[1]
+
+
+def gathered_lethality(time: Array, temperature: Array, lethality: Lethality) -> Array:
+    """Lethality gathered up to each time of a sampled curve, the temperature being linear between the samples.
+
+    On a straight piece F = z dt/(ln10 dT) (L2 - L1) exactly (trapezoids on L over-read there).
+
+    Parameters
+    ----------
+    time, temperature : ndarray, shape (n,)
+        Times [s], not falling, and temperatures [degC].
+    lethality : Lethality
+        Reference temperature and z.
+
+    Returns
+    -------
+    ndarray, shape (n,)
+        Lethality [s], 0 at the first time.
+    """
+    rate = lethal_rate(temperature, lethality)
+    rise = np.log(10.0) / lethality.z * np.diff(temperature)
+    # mean rate of a straight piece: L1 (e^x - 1)/x
+    mean = rate[:-1] * np.where(rise == 0.0, 1.0, np.expm1(rise) / np.where(rise == 0.0, 1.0, rise))
+    return np.concatenate([[0.0], np.cumsum(mean * np.diff(time))])
+
+
+def gathered_course(curve: Curve, case: Case) -> Array:
+    """Lethality gathered at a place up to each of its output times [s], ending at what was computed for it.
+
+    Straight lines between output times fall short where the temperature bends, the more the farther apart they are.
+    What was computed while heating and in cooling is known better: each part of the course is stretched to it.
+    """
+    course = gathered_lethality(curve.time, curve.temperature, case.lethality)
+    end = int(np.searchsorted(curve.time, case.process.heating_end * (1 - 1e-12)))
+    heating, cooling = course[: end + 1], course[end:] - course[end]
+    parts = []
+    for part, known in ((heating, curve.heating_lethality), (cooling, curve.lethality - curve.heating_lethality)):
+        parts.append(part * (known / part[-1]) if part[-1] > 0.0 else part)
+    return np.concatenate([parts[0], parts[0][-1] + parts[1][1:]])

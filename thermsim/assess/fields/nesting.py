@@ -1,0 +1,116 @@
+"""How fields pass from one grid of a family to the next finer one: whole, or only where they are asked for."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from thermsim.solve.grid.grid import Grid
+from thermsim.solve.grid.lines import prolongation
+
+Array = NDArray[np.float64]
+Numbers = NDArray[np.int64]
+
+#: By this part of their difference two values of order four, of halved spacings, give a better one.
+AGAIN = 1.0 / 15.0
+#: So many times as much the finest grid's own fields then count.
+OWN = 1.0 + AGAIN
+
+
+class Nesting:
+    """How fields pass from one grid of a family to the next finer one."""
+
+    def __init__(self, coarse: Grid, fine: Grid) -> None:
+        along = prolongation(coarse.layer_r, fine.layer_r), prolongation(coarse.layer_z, fine.layer_z)
+        self.shape = fine.shape
+        self.weights = tuple(part for one in along for part in (one.first, one.weights))
+        self.nodes = tuple(np.arange(size) for size in coarse.shape)
+        # nodes in common: where a fine node takes the whole of one coarse node
+        self.common = tuple(one.common for one in along)
+
+    def carried(self, fields: Array, factor: float = 1.0) -> Array:
+        """Fields (n, n_r, n_z) of the coarse grid on the fine one, times a factor."""
+        return self._onto(np.zeros((len(fields), *self.shape)), fields, self.nodes, factor)
+
+    def add(self, fields: Array, total: Array) -> None:
+        """Add fields (n, n_r, n_z) of the coarse grid to some on the fine one."""
+        self._onto(total, fields, self.nodes, 1.0)
+
+    def raised(self, fields: Array, own: float = 1.0, more: float = 1.0 / 3.0) -> Array:
+        """The part of fields (n, n_r, n_z) of the fine grid in their own extrapolation: 4/3 at nodes in common.
+
+        Or ``own`` times the fields, and ``more`` times what is interpolated from the nodes in common.
+        """
+        return self._onto(np.multiply(fields, own, order="C"), fields, self.common, more)
+
+    def correction(self, on_coarse: Array, on_fine: Array) -> Array:
+        """What Richardson's extrapolation adds to the fine fields (n, n_r, n_z)."""
+        total = self._onto(np.zeros(on_fine.shape), on_fine, self.common, 1.0 / 3.0)
+        return self._onto(total, on_coarse, self.nodes, -1.0 / 3.0)
+
+    def _onto(self, total: Array, fields: Array, nodes: tuple[Numbers, ...], factor: float) -> Array:
+        """Add fields at the coarse grid's nodes to those on the fine grid."""
+        from thermsim.solve.basis import basis_kernels
+
+        basis_kernels.carry(np.ascontiguousarray(fields), *nodes, factor, *self.weights, total)
+        return total
+
+
+@dataclass(frozen=True)
+class Parts:
+    """What each of three grids adds to the extrapolation, see :mod:`thermsim.assess.fields.refinement`."""
+
+    to_middle: Nesting
+    to_fine: Nesting
+
+    def of_fine(self, fields: Array) -> Carried:
+        """What fields (n, n_r, n_z) of the finest grid add besides :data:`OWN` times themselves."""
+        rows, columns = self.to_fine.common
+        return Carried(OWN / 3.0 * fields[:, rows[:, None], columns], self.to_fine)
+
+    def of_middle(self, fields: Array) -> Carried:
+        """What fields (n, n_r, n_z) of the middle grid add on the finest."""
+        return Carried(self.to_middle.raised(fields, -OWN / 3.0 - AGAIN, -AGAIN / 3.0), self.to_fine)
+
+    def of_coarse(self, fields: Array) -> Carried:
+        """What fields (n, n_r, n_z) of the coarsest grid add on the finest."""
+        return Carried(self.to_middle.carried(fields, AGAIN / 3.0), self.to_fine)
+
+    def whole(self, level: int, fields: Array) -> Array:
+        """All that fields of one of the grids, coarsest first, add at the nodes of the finest one."""
+        added = (self.of_coarse, self.of_middle, self.of_fine)[level](fields).whole
+        return added + OWN * fields if level == 2 else added
+
+
+@dataclass(frozen=True)
+class Carried:
+    """Fields of a grid on the next finer one, worked out only where they are asked for.
+
+    ``fields`` (n, n_r, n_z) are those of the coarser grid.
+    """
+
+    fields: Array
+    nesting: Nesting
+
+    @property
+    def whole(self) -> Array:
+        """At all nodes of the finer grid, shape (n, n_r, n_z)."""
+        return self.nesting.carried(self.fields)
+
+    def at(self, rows: Numbers, columns: Numbers) -> Array:
+        """At some nodes of the finer grid, by their numbers (p,): shape (n, p)."""
+        from thermsim.solve.basis import basis_kernels
+
+        out = np.empty((len(self.fields), rows.size))
+        basis_kernels.carry_to(np.ascontiguousarray(self.fields), *self.nesting.weights, rows, columns, out)
+        return out
+
+
+Shapes = Array | Carried
+
+
+def at_nodes(shapes: Shapes, rows: Numbers, columns: Numbers) -> Array:
+    """Fields at some nodes, by their numbers (p,): shape (n, p)."""
+    return shapes.at(rows, columns) if isinstance(shapes, Carried) else shapes[:, rows, columns]

@@ -1,0 +1,157 @@
+"""What a probe reads: the mean temperature of the length at its tip over which the sensor averages."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from thermsim.assess.fields.lethality import LEAST
+from thermsim.case.case import Lethality
+from thermsim.solve.basis.evolution import Evolution
+from thermsim.solve.grid.grid import Grid
+from thermsim.solve.march.history import History, hermite_weights
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Sensor:
+    """The volume that a sensor averages over: a cylinder on the axis; ``low`` = ``high`` is its end face.
+
+    ``radius``, and ``low`` and ``high`` as heights z [m].
+    """
+
+    radius: float
+    low: float
+    high: float
+
+    def weights(self, grid: Grid) -> Array:
+        """Weights of the nodes, shape (n_r, n_z): the exact mean of the field that is bilinear between nodes."""
+        # columns are upright where a probe stands: there they are distances from the axis
+        along_r = _hat_integrals(grid.columns, 0.0, self.radius, ring=True)
+        if self.high > self.low:
+            along_z = _hat_integrals(grid.z[0], self.low, self.high, ring=False)
+        else:
+            along_z = np.zeros(grid.levels.size)
+            along_z[np.abs(grid.z[0] - self.low).argmin()] = 1.0
+        weights = np.outer(along_r, along_z)
+        return np.asarray(weights / weights.sum())
+
+    def places(self) -> tuple[list[tuple[float, float]], Array]:
+        """Places r, z [m] and weights whose weighted mean is exact for fields quadratic in r and of degree 5 in z."""
+        points, weights = np.polynomial.legendre.leggauss(3)
+        heights = (self.low + self.high) / 2 + (self.high - self.low) / 2 * points
+        # over a disc the mean of r^2 is R^2/2
+        return [(self.radius / np.sqrt(2.0), float(z)) for z in heights], weights / 2.0
+
+
+@dataclass(frozen=True)
+class Course:
+    """A temperature over time, cubic between the entries; a time that stands twice is a break.
+
+    ``time`` [s] of shape (n_t,), ``temperature`` [degC] and ``rate`` [K/s] of shape (n_t,) or, of several, (n_t, n).
+    """
+
+    time: Array
+    temperature: Array
+    rate: Array
+
+    def entry_before(self, knot: float) -> int:
+        """The entry for a time [s], with the temperature as it is reached."""
+        return int(np.searchsorted(self.time, knot * (1 - 1e-12)))
+
+
+@dataclass(frozen=True)
+class Reading:
+    """A reading: ``temperature`` [degC] at the output times, shape (n_t,), and when heating ends.
+
+    ``log_lethality`` and ``log_heating`` are logarithms of the lethality in s: in all, and until heating ended.
+    """
+
+    temperature: Array
+    end_of_heating: float
+    log_lethality: float
+    log_heating: float
+
+    def stack(self) -> Array:
+        """All of it as one array, shape (n_t + 3,)."""
+        return np.append(self.temperature, [self.end_of_heating, self.log_lethality, self.log_heating])
+
+    @classmethod
+    def unstack(cls, stack: Array) -> Reading:
+        """Inverse of :meth:`stack`."""
+        return cls(stack[:-3], *(float(value) for value in stack[-3:]))
+
+
+def reading_of(
+    history: Evolution | History, weights: Array, lethality: Lethality, *, heating_end: float, time: Array
+) -> Reading:
+    """What a sensor with the given node weights reads during a march.
+
+    Parameters
+    ----------
+    history : Evolution or History
+        Temperatures of the container with its probe.
+    weights : ndarray, shape (n_r, n_z)
+        As of :meth:`Sensor.weights`.
+    lethality : Lethality
+        Reference temperature and z.
+    heating_end : float
+        A knot of the process [s].
+    time : ndarray, shape (n_t,)
+        Output times [s].
+
+    Returns
+    -------
+    Reading
+    """
+    nodes = weights != 0.0
+    temperature, rate = (values @ weights[nodes] for values in history.entries(nodes))
+    course = Course(history.time, temperature, rate)
+    return reading_along(course, lethality, heating_end=heating_end, time=time)
+
+
+def reading_along(course: Course, lethality: Lethality, *, heating_end: float, time: Array) -> Reading:
+    """What is read where the temperature takes a course; parameters as of :func:`reading_of`."""
+    w, first = hermite_weights(course.time, time)
+    value, rate = course.temperature, course.rate
+    curve = w[0] * value[first] + w[1] * value[first + 1] + w[2] * rate[first] + w[3] * rate[first + 1]
+    ended = course.entry_before(heating_end)
+    total, heating = np.log(np.maximum(lethality_along(course, lethality)[[-1, ended], 0], LEAST))
+    return Reading(curve, float(value[ended]), float(total), float(heating))
+
+
+def lethality_along(course: Course, lethality: Lethality) -> Array:
+    """Lethality gathered up to each entry of one course or of several (n_t, n) [s], shape (n_t, n)."""
+    from thermsim.solve import lethality_kernels
+
+    temperature, rate = (values.reshape(course.time.size, -1) for values in (course.temperature, course.rate))
+    gathered = np.empty(temperature.shape)
+    lethality_kernels.accumulate(
+        course.time,
+        np.ascontiguousarray(temperature),
+        np.ascontiguousarray(rate),
+        np.arange(temperature.shape[1], dtype=np.int64),
+        lethality.reference,
+        lethality.z,
+        gathered,
+    )
+    return gathered
+
+
+def _hat_integrals(nodes: Array, low: float, high: float, *, ring: bool) -> Array:
+    """Integral of each node's hat function over the intervals between low and high, times r for rings."""
+    weights = np.zeros(nodes.size)
+    edge = 1e-9 * nodes[-1]
+    inside = (nodes[:-1] >= low - edge) & (nodes[1:] <= high + edge)
+    a, b = nodes[:-1][inside], nodes[1:][inside]
+    index = np.flatnonzero(inside)
+    if ring:
+        np.add.at(weights, index, (b - a) * (2 * a + b) / 6)
+        np.add.at(weights, index + 1, (b - a) * (a + 2 * b) / 6)
+    else:
+        np.add.at(weights, index, (b - a) / 2)
+        np.add.at(weights, index + 1, (b - a) / 2)
+    return weights

@@ -1,0 +1,151 @@
+"""One computation on several grids: the extrapolated fields, and what they would be had we computed less well.
+
+The equations are second order in space on nested grids, so two of them give a better value than either (Richardson):
+fine + (fine - coarse)/3. The family has three grids, which give two such values. Where fields are smooth what is left
+of their errors falls with the fourth power of the spacing, and the two give a better one again (Romberg):
+best = finer + (finer - coarser)/15. "Coarser" is the value of the two coarser grids, one refinement earlier; the
+middle grid followed through time less well (a basis as it was one round earlier, or a looser tolerance of the march)
+shows what the time scheme does ("looser"). Every reported figure is worked out from all three, and its uncertainty is
+a third of the sum of the two differences: beside corners, where fields are not smooth, extrapolated values converge
+at least like halved spacings squared (a factor of 4, so the error of the finer is at most a third of the difference),
+a tolerance loosened four times makes four times the error, and a basis a round earlier more than that.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from thermsim.assess.fields.cache import Kept
+from thermsim.assess.fields.family import Family, Fields, Followed, FourWays, extrapolated, extrapolated_again, facing
+from thermsim.assess.fields.nesting import OWN
+from thermsim.assess.fields.reading import Reading, Sensor, reading_of
+from thermsim.case.case import Case
+from thermsim.solve.grid.grid import Grid
+
+Array = NDArray[np.float64]
+
+#: What counts as uncertain of a figure's difference to the coarser value, and of that to the looser one: a third. The
+#: best value lies a fifteenth farther from the coarser one than that of the two finer grids, whose error this bounds.
+COUNTED, THIRDS = (1.0 / (3.0 * OWN), 1.0 / 3.0), (1.0 / 3.0, 1.0 / 3.0)
+
+
+@dataclass(frozen=True)
+class Refined:
+    """The best fields of a case, and what they would be on coarser grids or with looser steps.
+
+    ``grid`` is the finest grid, ``time`` the output times [s], ``history`` the temperatures on the finest grid.
+    ``readings`` are what the case's probe reads, in the same three ways; None without a probe. ``family`` is ready
+    for other processes.
+    """
+
+    grid: Grid
+    time: Array
+    best: Fields
+    coarser: Fields
+    looser: Fields
+    history: Followed
+    readings: tuple[Reading, Reading, Reading] | None
+    family: Family
+
+
+def refine(
+    case: Case,
+    *,
+    time: Array,
+    field_time: Array | None = None,
+    refinement: float = 1.0,
+    tolerance: float,
+    progress: Callable[[float], None] | None = None,
+    kept: Kept | None = None,
+) -> Refined:
+    """Solve a case on the family of grids and extrapolate.
+
+    Parameters
+    ----------
+    case : Case
+        What is to be solved, with its probe if it has one.
+    time : ndarray, shape (n_t,)
+        Output times [s].
+    field_time : ndarray, optional
+        Times at which the fields' temperatures are kept, where only readings are wanted at all output times.
+    refinement : float, optional
+        Makes all spacings of all grids that many times smaller.
+    tolerance : float
+        Largest estimated error of a time step [K].
+    progress : callable, optional
+        Called with the part of the work that is done (0 to 1).
+    kept : Kept, optional
+        What an earlier run may have left, and where this one leaves the same.
+
+    Returns
+    -------
+    Refined
+    """
+
+    def family_now() -> Family:
+        # what keeps results for further runs is one of several workers
+        return Family(case, refinement=refinement, tolerance=tolerance, threaded=kept is None)
+
+    def followed_now() -> tuple[Family, FourWays]:
+        # whatever is asked of a family, it must not matter which runs went before
+        family = kept.family(case, refinement, tolerance, family_now).afresh() if kept else family_now()
+        return family, family.followed(case, progress=progress)
+
+    if kept is None:
+        family, found = followed_now()
+    else:
+        family, found = kept.followed(case, facing(case), refinement, tolerance, followed_now)
+        family = family.branch()
+    best, coarser, looser = family.fields(case, found, time if field_time is None else field_time)
+    return Refined(
+        grid=family.grids[2],
+        time=time,
+        best=best,
+        coarser=coarser,
+        looser=looser,
+        history=found[-1],
+        readings=readings_of(case, family.grids, found, time=time),
+        family=family,
+    )
+
+
+def differences(
+    best: Mapping[str, float | Array],
+    others: Sequence[Mapping[str, float | Array]],
+    counted: tuple[float, float] = COUNTED,
+) -> dict[str, float]:
+    """What counts of each figure's differences to the coarser and to the looser value; of curves the largest."""
+    return {
+        name: sum(
+            part * _apart(value, other[name]) for part, other in zip(counted, others, strict=True) if name in other
+        )
+        for name, value in best.items()
+    }
+
+
+def _apart(one: float | Array, other: float | Array) -> float:
+    """By how much two figures differ; of curves the largest."""
+    return float(np.abs(one - other).max()) if isinstance(one, np.ndarray) else abs(one - float(other))
+
+
+def readings_of(
+    case: Case, grids: tuple[Grid, ...], histories: FourWays, *, time: Array
+) -> tuple[Reading, Reading, Reading] | None:
+    """What the case's probe reads: the best, one refinement earlier, and with looser steps."""
+    if case.probe is None:
+        return None
+    sensor = Sensor(case.probe.tip_radius, *case.probe.sensed(case.container))
+    coarse, middle, fine = grids
+    on_coarse, on_middle, looser, on_fine = (
+        reading_of(
+            history, sensor.weights(grid), case.lethality, heating_end=case.process.heating_end, time=time
+        ).stack()
+        for history, grid in zip(histories, (coarse, middle, middle, fine), strict=True)
+    )
+    earlier = extrapolated(on_coarse, on_middle)
+    best = extrapolated_again(earlier, extrapolated(on_middle, on_fine))
+    return Reading.unstack(best), Reading.unstack(earlier), Reading.unstack(best + looser - on_middle)

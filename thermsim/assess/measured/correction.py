@@ -1,0 +1,98 @@
+"""The corrected record: the cold spot of the fitted container without its probe, and how sure its lethality is."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from thermsim.assess.curves.fit import Fit
+from thermsim.assess.fields.lethality import LEAST, lethality_map
+from thermsim.assess.fields.nesting import Nesting
+from thermsim.assess.measured.general_method import GeneralMethod
+from thermsim.assess.measured.model import TOLERANCE, ProbeModel
+from thermsim.assess.measured.result import Corrected
+from thermsim.assess.simulate.simulation import simulate_container
+from thermsim.assess.spots.cold_spot import least_value
+from thermsim.case.case import Case, Lethality
+from thermsim.solve.basis.reduced import Solver
+from thermsim.solve.grid.body import body_of
+from thermsim.solve.grid.grid import grid_family
+from thermsim.solve.grid.operator import operator_of
+
+Array = NDArray[np.float64]
+#: What does not matter to the product without the probe.
+_PROBE_ONLY = ("offset", "tip")
+
+
+def corrected(model: ProbeModel, fit: Fit, read: GeneralMethod) -> Corrected:
+    """The cold spot of the fitted container without its probe.
+
+    The interval follows from the fitted parameters' covariance and the slopes of the logarithm of the lethality
+    (the delta method). It holds what the fit leaves open, not whether the model is right.
+
+    Parameters
+    ----------
+    model : ProbeModel
+        What was fitted.
+    fit : Fit
+    read : GeneralMethod
+        The lethality of the reading itself.
+
+    Returns
+    -------
+    Corrected
+    """
+    values = [estimate.value for estimate in fit.estimates]
+    case = bare(model.case_with(values)[0])
+    result, _ = simulate_container(case)
+    spot = result.cold_spot.least_lethality
+    half = fit.quantile * math.sqrt(max(0.0, _variance(model, fit, values)))
+    return Corrected(
+        r=spot.r,
+        z=spot.z,
+        lethality=spot.lethality,
+        heating_lethality=spot.heating_lethality,
+        numerical=result.uncertainty["cold_spot.least_lethality.lethality"],
+        low=spot.lethality * math.exp(-half),
+        high=spot.lethality * math.exp(min(half, 700.0)),
+        end_of_heating=spot.end_of_heating,
+        time=result.time,
+        temperature=result.spots[0].temperature,
+        over_reading=read.lethality / spot.lethality - 1.0,
+        heating_over_reading=read.heating / spot.heating_lethality - 1.0,
+    )
+
+
+def bare(case: Case) -> Case:
+    """The case without probes, further places and target."""
+    plain = Lethality(case.lethality.reference, case.lethality.z)
+    return case.replace(probe=None, probes=(), stock=None, points=(), lethality=plain)
+
+
+def log_least(case: Case) -> float:
+    """Natural logarithm of the least lethality in a container without a probe, from the two coarser grids."""
+    coarse, middle, _ = grid_family(body_of(case))
+    logs = []
+    for grid in (coarse, middle):
+        history = Solver(operator_of(grid), tolerance=TOLERANCE).follow(case.process)
+        total, _ = lethality_map(history, case.lethality, case.process.heating_end)
+        logs.append(np.log(np.maximum(total, LEAST))[None])
+    return least_value(middle, logs[1][0] + Nesting(coarse, middle).correction(*logs)[0])
+
+
+def _variance(model: ProbeModel, fit: Fit, values: Sequence[float]) -> float:
+    """Variance of the logarithm of the least lethality."""
+    slopes = np.zeros(len(values))
+    for place, parameter in enumerate(model.parameters):
+        if parameter.name in _PROBE_ONLY:
+            continue
+        ends = []
+        for sign in (1.0, -1.0):
+            other = list(values)
+            other[place] = parameter.outer(parameter.inner(values[place]) + sign)
+            ends.append(log_least(bare(model.case_with(other)[0])))
+        slopes[place] = (ends[0] - ends[1]) / 2.0
+    return float(slopes @ fit.covariance @ slopes)

@@ -1,0 +1,69 @@
+"""Lethality of a sampled curve by the general method, and what summing trapezoids of the lethal rate does to it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from thermsim.assess.fields.lethality import gathered_lethality, lethal_rate
+from thermsim.case.case import Lethality
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class GeneralMethod:
+    """Lethality of a reading [s].
+
+    Parameters
+    ----------
+    lethality : float
+        The temperature straight between samples.
+    heating : float
+        Of that, until heating ends.
+    trapezoids : float
+        The lethal rate straight between samples: the usual sum.
+    trapezoidal_error : float
+        What that sum has too much, estimated: a third of what it grows by if every second sample is left out (the
+        error goes by the square of the interval).
+    course : ndarray, shape (n,)
+        Lethality gathered up to each sample.
+    """
+
+    lethality: float
+    heating: float
+    trapezoids: float
+    trapezoidal_error: float
+    course: Array
+
+
+def general_method(time: Array, temperature: Array, lethality: Lethality, *, heating_end: float) -> GeneralMethod:
+    """Lethality of a reading by the general method.
+
+    Parameters
+    ----------
+    time, temperature : ndarray, shape (n,)
+        Times [s] and readings [degC].
+    lethality : Lethality
+        Reference temperature and z.
+    heating_end : float
+        [s].
+
+    Returns
+    -------
+    GeneralMethod
+    """
+    rate = lethal_rate(temperature, lethality)
+    every_second = np.unique(np.append(np.arange(0, time.size, 2), time.size - 1))
+    total = float(np.trapezoid(rate, time))
+    wider = float(np.trapezoid(rate[every_second], time[every_second]))
+    course = gathered_lethality(time, temperature, lethality)
+    return GeneralMethod(
+        lethality=float(course[-1]),
+        heating=float(np.interp(heating_end, time, course)),
+        trapezoids=total,
+        trapezoidal_error=(wider - total) / 3.0,
+        course=course,
+    )

@@ -1,0 +1,245 @@
+"""The container with its probe as a function of what is fitted: product, film coefficients, start, clock and tip."""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from thermsim.assess.curves.fit import Parameter
+from thermsim.assess.depth.insertion import allowed_depths
+from thermsim.assess.fields.family import Followed, extrapolated
+from thermsim.assess.fields.reading import Reading, Sensor, reading_of
+from thermsim.case.case import Case
+from thermsim.case.process import Film, Process, Stage
+from thermsim.errors import InputError
+from thermsim.physics.materials import Material
+from thermsim.solve.basis.reduced import Solver
+from thermsim.solve.grid.body import body_of
+from thermsim.solve.grid.grid import grid_family
+from thermsim.solve.grid.operator import operator_of
+from thermsim.solve.march.history import hermite_weights
+from thermsim.text import did_you_mean, plain
+
+Array = NDArray[np.float64]
+
+#: What may be fitted, with the unit of its value and what it is.
+FITTED: Mapping[str, tuple[str, str]] = {
+    "diffusivity": ("m2/s", "thermal diffusivity k/(rho c) of the product; k changes, rho c is kept"),
+    "specific-heat": (
+        "J/kgK",
+        "specific heat of the product; k is kept, or the diffusivity where that is fitted too",
+    ),
+    "film": ("1", "factor on all film coefficients"),
+    "film-side": ("1", "factor on the film coefficients of the side"),
+    "film-base": ("1", "factor on the film coefficients of the base"),
+    "film-lid": ("1", "factor on the film coefficients of the lid"),
+    "initial": ("degC", "temperature of the product at the start"),
+    "offset": ("s", "how far the probe's clock is ahead of the medium's"),
+    "tip": ("m", "insertion of the probe: outer face of the entered wall to the tip"),
+}
+#: Ranges of factors, of the start [K] either way, of the clock [s] either way, and of the tip [m] either way.
+FACTOR, START, CLOCK, TIP = 4.0, 30.0, 300.0, 5e-3
+#: Time tolerance of the marches of a fit [K].
+TOLERANCE = 0.004
+#: Marches that are kept while fitting.
+MOST_KEPT = 64
+
+
+class ProbeModel:
+    """What a probe reads for given values of what is fitted.
+
+    Parameters
+    ----------
+    case : Case
+        With its probe, the insertion known.
+    process : Process
+        What the container went through.
+    names : sequence of str
+        What is varied, of :data:`FITTED`.
+    time : ndarray, shape (n,)
+        The samples' times by the probe's clock [s].
+
+    Raises
+    ------
+    InputError
+        If a name is not known, stands twice, or cannot be varied in this case.
+    """
+
+    def __init__(self, case: Case, process: Process, names: Sequence[str], time: Array) -> None:
+        if case.probe is None or case.probe.depth(case.container) is None:
+            raise InputError("the case has no [probe] with its insertion_mm: what the logger read cannot be computed")
+        if case.probe.entry == "side":
+            raise InputError("a probe that enters from the side is not handled when a measured run is compared")
+        self.case, self.process, self.names, self.time = case, process, tuple(names), time
+        self.correction: Array = np.zeros(time.size)
+        self._known: dict[tuple[float, ...], tuple[Probed, Probed]] = {}
+        self.parameters = tuple(self._parameter(name) for name in check_names(names))
+
+    def _parameter(self, name: str) -> Parameter:
+        case, probe = self.case, self.case.probe
+        if name == "initial":
+            start = case.product.initial
+            return Parameter(name, start, start - START, start + START, 0.5)
+        if name == "offset":
+            return Parameter(name, 0.0, -CLOCK, CLOCK, 5.0)
+        if name == "tip" and probe is not None:
+            depth, allowed = probe.depth(case.container), allowed_depths(case, probe)
+            if depth is None or allowed is None or probe.mount == "inside" or not allowed[0] < depth < allowed[1]:
+                raise InputError('"tip" cannot be fitted: only a probe through the wall can sit deeper or less deep')
+            return Parameter(name, depth, max(allowed[0], depth - TIP), min(allowed[1], depth + TIP), 0.3e-3)
+        if name.startswith("film"):
+            surfaces = ("side", "base", "lid") if name == "film" else (name.removeprefix("film-"),)
+            held = [part for part in surfaces for stage in self.process.stages if np.isinf(getattr(stage.film, part))]
+            if held:
+                raise InputError(f'"{name}" cannot be fitted: the film coefficient of the {held[0]} is inf')
+            return Parameter(name, 1.0, 1 / FACTOR, FACTOR, 0.1, relative=True)
+        material = case.product.material
+        start = material.diffusivity if name == "diffusivity" else material.specific_heat
+        return Parameter(name, start, start / FACTOR, start * FACTOR, 0.02, relative=True)
+
+    def case_with(self, values: Sequence[float] | Array) -> tuple[Case, float]:
+        """The case with these values, its process the measured one; and the clock's offset [s]."""
+        given = dict(zip(self.names, map(float, values), strict=True))
+        case, material = self.case, self.case.product.material
+        spread = given.get("diffusivity", material.diffusivity) / material.diffusivity
+        heat = given.get("specific-heat", material.specific_heat) / material.specific_heat
+        better = spread * heat if "diffusivity" in given else 1.0
+        product = dataclasses.replace(
+            case.product,
+            material=_changed(material, better, heat),
+            initial=given.get("initial", case.product.initial),
+            # fitted properties follow from no composition any more
+            composition=None if better != 1.0 or heat != 1.0 else case.product.composition,
+        )
+        factors = {part: given.get("film", 1.0) * given.get(f"film-{part}", 1.0) for part in ("side", "base", "lid")}
+        process = Process(
+            tuple(dataclasses.replace(stage, film=_times(stage, factors)) for stage in self.process.stages),
+            self.process.source,
+        )
+        probe = case.probe
+        if probe is not None and "tip" in given:
+            probe = probe.at_depth(given["tip"], case.container)
+        return case.replace(product=product, process=process, probe=probe), given.get("offset", 0.0)
+
+    def curve(self, values: Sequence[float] | Array) -> Array:
+        """What the probe reads at the samples' times [degC], from the two coarser grids and the correction."""
+        return self._rough(values) + self.correction
+
+    def on_grids(self, values: Sequence[float] | Array, *, finer: bool) -> Reading:
+        """The reading extrapolated from the two coarser grids of the family, or from the two finer ones."""
+        case, offset = self.case_with(values)
+        return reading_of_pair(case, self.time - offset, finer=finer)
+
+    def _rough(self, values: Sequence[float] | Array) -> Array:
+        """The reading from the two coarser grids [degC]; another offset alone needs no new march."""
+        case, offset = self.case_with(values)
+        key = tuple(float(value) for name, value in zip(self.names, values, strict=True) if name != "offset")
+        if key not in self._known:
+            if len(self._known) >= MOST_KEPT:
+                self._known.clear()
+            coarse, middle = courses_of_pair(case, finer=False)
+            self._known[key] = coarse, middle
+        coarse, middle = self._known.get(key) or courses_of_pair(case, finer=False)
+        return extrapolated(coarse.at(self.time - offset), middle.at(self.time - offset))
+
+    def settle(self, values: Sequence[float] | Array) -> None:
+        """Correct the curves by what the two finer grids differ from the two coarser ones at these values.
+
+        That hardly depends on the values, so what is fitted with it is what the finer grids would give.
+        """
+        self.correction = self.on_grids(values, finer=True).temperature - self._rough(values)
+
+
+def check_names(names: Sequence[str]) -> Sequence[str]:
+    """The names of what is to be fitted, if they are known and stand once each.
+
+    Raises
+    ------
+    InputError
+    """
+    for place, name in enumerate(names):
+        if name not in FITTED:
+            raise InputError(f'"{plain(name)}" cannot be fitted; {did_you_mean(name, list(FITTED))}')
+        if name in names[:place]:
+            raise InputError(f'"{name}" is to be fitted twice; name it once')
+    films = [name for name in names if name.startswith("film-")]
+    if "film" in names and films:
+        raise InputError(f'"film" and "{films[0]}" exclude each other: the first varies all surfaces together')
+    return names
+
+
+@dataclass(frozen=True)
+class Probed:
+    """What a sensor reads on one grid [degC], and its rate [K/s], at the ``knots`` of the march [s]."""
+
+    knots: Array
+    temperature: Array
+    rate: Array
+
+    def at(self, time: Array) -> Array:
+        """The reading at some times [s]; before the first knot that of the start, after the last that of the end."""
+        w, first = hermite_weights(self.knots, time)
+        return np.asarray(
+            w[0] * self.temperature[first]
+            + w[1] * self.temperature[first + 1]
+            + w[2] * self.rate[first]
+            + w[3] * self.rate[first + 1]
+        )
+
+
+def courses_of_pair(case: Case, *, finer: bool) -> tuple[Probed, Probed]:
+    """What the case's probe reads on two grids of the family, at the knots of their marches."""
+    found = []
+    for history, weights in _marches(case, finer=finer):
+        nodes = weights != 0.0
+        temperature, rate = (values @ weights[nodes] for values in history.entries(nodes))
+        found.append(Probed(history.time, temperature, rate))
+    return found[0], found[1]
+
+
+def _marches(case: Case, *, finer: bool) -> Iterator[tuple[Followed, Array]]:
+    """The march on two grids of the family, each with the weights of the case's sensor."""
+    probe = case.probe
+    if probe is None:
+        raise ValueError("the case has no probe")
+    process = case.process.facing(probe.entry, probe.film)
+    sensor = Sensor(probe.tip_radius, *probe.sensed(case.container))
+    for grid in grid_family(body_of(case))[1 if finer else 0 :][:2]:
+        yield Solver(operator_of(grid), tolerance=TOLERANCE).follow(process), sensor.weights(grid)
+
+
+def reading_of_pair(case: Case, time: Array, *, finer: bool) -> Reading:
+    """What the case's probe reads at some times [s], extrapolated from two grids of the family."""
+    end = case.process.heating_end
+    stacks = [
+        reading_of(history, weights, case.lethality, heating_end=end, time=time).stack()
+        for history, weights in _marches(case, finer=finer)
+    ]
+    return Reading.unstack(extrapolated(*stacks))
+
+
+def _times(stage: Stage, factors: Mapping[str, float]) -> Film:
+    film = stage.film
+    return dataclasses.replace(film, **{part: getattr(film, part) * factor for part, factor in factors.items()})
+
+
+def _changed(material: Material, better: float, heat: float) -> Material:
+    """The material conducting and storing so many times better, at every temperature."""
+    courses = material.courses
+    if courses is not None:
+        courses = dataclasses.replace(
+            courses,
+            conductivity=tuple(value * better for value in courses.conductivity),
+            downwards=tuple(value * better for value in courses.downwards),
+            capacity=tuple(value * heat for value in courses.capacity),
+        )
+    return dataclasses.replace(
+        material,
+        conductivity=material.conductivity * better,
+        specific_heat=material.specific_heat * heat,
+        courses=courses,
+    )

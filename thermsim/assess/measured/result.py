@@ -1,0 +1,246 @@
+"""What a measured run says beside the model: the nouns of a comparison. SI units and degC."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from thermsim.assess.curves.fit import Fit
+from thermsim.assess.curves.heat_penetration import CREDIT, FLOOR, Penetration
+from thermsim.assess.measured.general_method import GeneralMethod
+from thermsim.case.case import Case
+from thermsim.case.process import Process
+from thermsim.loggers.run import Columns, Run
+
+Array = NDArray[np.float64]
+
+#: What is fitted where nothing is said.
+USUAL_FIT = ("diffusivity", "initial", "offset")
+
+
+@dataclass(frozen=True)
+class Limits:
+    """Bounds that a verdict goes by; all are common practice, no source, and can be set.
+
+    Parameters
+    ----------
+    rms_K, largest_K : float
+        Residuals of the fitted model: root mean square and largest [K].
+    diffusivity_percent : float
+        Fitted diffusivity against the case's, either way.
+    f_percent, j_percent : float
+        Factors of the reading against those of the fitted model's reading, either way.
+    break_ratio : float
+        Change of slope at a break of the reading against that of the fitted model's reading.
+    depth_percent : float
+        Lethality read at another depth against the model's there, either way.
+    spread_percent : float
+        Slope factors of containers alike: largest less smallest, of the mean.
+    lethality_spread_percent : float
+        Lethalities of containers alike: largest less smallest, of the mean.
+    offset_s : float
+        Fitted offset of the clocks, either way.
+    """
+
+    rms_K: float = 0.3
+    largest_K: float = 1.5
+    diffusivity_percent: float = 15.0
+    f_percent: float = 5.0
+    j_percent: float = 10.0
+    break_ratio: float = 1.3
+    depth_percent: float = 15.0
+    spread_percent: float = 10.0
+    lethality_spread_percent: float = 30.0
+    offset_s: float = 60.0
+
+
+@dataclass(frozen=True)
+class Deviations:
+    """What may go wrong in a process: a colder medium and product [K], and a come-up slower by a part of it."""
+
+    medium_K: float = 1.0
+    initial_K: float = 5.0
+    come_up_percent: float = 25.0
+
+
+@dataclass(frozen=True)
+class Plan:
+    """What was asked of a comparison.
+
+    ``fit`` names what is fitted (none: nothing is), ``credit`` is the part of the come-up that lag factors credit,
+    ``floor`` what a straight part leaves to the medium [K], ``straight`` its beginning and end [s of the process]
+    where they are given, ``target`` the lethality wanted [s] where it is not the case's.
+    """
+
+    columns: Columns = Columns()
+    fit: tuple[str, ...] = USUAL_FIT
+    credit: float = CREDIT
+    floor: float = FLOOR
+    straight: tuple[float, float] | None = None
+    target: float | None = None
+    limits: Limits = field(default_factory=Limits)
+    deviations: Deviations = field(default_factory=Deviations)
+    design: bool = True
+
+
+@dataclass(frozen=True)
+class Misfit:
+    """Measured less computed [K]: its mean, root mean square, and the largest with its sign, at ``time`` [s]."""
+
+    bias: float
+    rms: float
+    largest: float
+    time: float
+
+
+@dataclass(frozen=True)
+class Modelled:
+    """What the model's probe reads at the samples' times [degC], how far that is off, and its factors."""
+
+    temperature: Array
+    misfit: Misfit
+    heating: Penetration
+    cooling: Penetration | None
+
+
+@dataclass(frozen=True)
+class Corrected:
+    """The cold spot of the fitted container without its probe.
+
+    Parameters
+    ----------
+    r, z : float
+        Place of least lethality [m].
+    lethality, heating_lethality : float
+        There: of the whole process, and until heating ends [s].
+    numerical : float
+        Numerical uncertainty of the lethality [s].
+    low, high : float
+        Interval of the lethality from those of the fitted parameters [s].
+    end_of_heating : float
+        [degC].
+    time, temperature : ndarray, shape (m,)
+        The curve there.
+    over_reading : float
+        What the logger's lethality has more, a fraction of the corrected one.
+    heating_over_reading : float
+        The same until heating ends.
+    """
+
+    r: float
+    z: float
+    lethality: float
+    heating_lethality: float
+    numerical: float
+    low: float
+    high: float
+    end_of_heating: float
+    time: Array
+    temperature: Array
+    over_reading: float
+    heating_over_reading: float
+
+
+@dataclass(frozen=True)
+class Measured:
+    """One container of the run.
+
+    Parameters
+    ----------
+    name : str
+        Its probe's column.
+    insertion : float
+        Outer face of the entered wall to the tip [m].
+    own_depth : bool
+        Whether that is not the case's.
+    time, temperature : ndarray, shape (n,)
+        What was read, within the process.
+    general : GeneralMethod
+    heating : Penetration
+    cooling : Penetration or None
+    as_case : Modelled
+        What the case as it stands says.
+    fit : Fit or None
+    fitted : Modelled or None
+    corrected : Corrected or None
+    predicted : float or None
+        At another depth: the lethality [s] that the model fitted at the case's depth reads there, at its samples.
+    """
+
+    name: str
+    insertion: float
+    own_depth: bool
+    time: Array
+    temperature: Array
+    general: GeneralMethod
+    heating: Penetration
+    cooling: Penetration | None
+    as_case: Modelled
+    fit: Fit | None = None
+    fitted: Modelled | None = None
+    corrected: Corrected | None = None
+    predicted: float | None = None
+
+    @property
+    def lethality(self) -> float:
+        """The lethality that counts [s]: the corrected one, or what was read where nothing is fitted."""
+        return self.general.lethality if self.corrected is None else self.corrected.lethality
+
+
+@dataclass(frozen=True)
+class Check:
+    """One line of the verdict: ``within`` the limit or not, None where it cannot be told."""
+
+    name: str
+    statement: str
+    limit: str
+    within: bool | None
+
+
+@dataclass(frozen=True)
+class DesignRow:
+    """What a deviation does.
+
+    ``lethality`` is that of the planned time from steam on to cooling [s], ``hold`` the hold that just reaches the
+    target and ``heating`` the time from steam on to cooling that it makes [s]; None where ``remark`` says why.
+    """
+
+    name: str
+    lethality: float
+    hold: float | None
+    heating: float | None
+    uncertainty: float
+    remark: str
+
+
+@dataclass(frozen=True)
+class Comparison:
+    """A measured run beside the model.
+
+    Parameters
+    ----------
+    case : Case
+    plan : Plan
+    run : Run
+    process : Process
+        What the containers went through.
+    containers : tuple of Measured
+    slowest : int
+        Index of the container with the least lethality.
+    checks : tuple of Check
+    design : tuple of DesignRow
+    notes : tuple of str
+        What was assumed, dropped, and must be known.
+    """
+
+    case: Case
+    plan: Plan
+    run: Run
+    process: Process
+    containers: tuple[Measured, ...]
+    slowest: int
+    checks: tuple[Check, ...]
+    design: tuple[DesignRow, ...]
+    notes: tuple[str, ...]

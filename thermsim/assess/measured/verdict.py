@@ -1,0 +1,191 @@
+"""What a run says of the model and of itself, each line against a limit that is shown and can be set.
+
+Nothing here passes or fails a process: that is the process authority's decision.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+import numpy as np
+
+from thermsim.assess.curves.heat_penetration import Penetration
+from thermsim.assess.measured.result import Check, Limits, Measured, Plan
+from thermsim.case.case import Case
+
+
+def verdict(
+    case: Case, containers: Sequence[Measured], plan: Plan, slowest: int, target: float | None
+) -> tuple[Check, ...]:
+    """Hold a run against its limits.
+
+    Parameters
+    ----------
+    case : Case
+        Under the process of the run.
+    containers : sequence of Measured
+    plan : Plan
+        With the limits.
+    slowest : int
+        Index of the container with the least lethality.
+    target : float or None
+        Lethality wanted [s].
+
+    Returns
+    -------
+    tuple of Check
+        Whether it heats as conduction does, whether containers alike agree, whether the readings at several depths
+        are those predicted, and how the slowest stands to the target.
+    """
+    return (
+        *(check for one in containers for check in _conduction(case, one, plan.limits)),
+        *_replicates(containers, plan.limits, slowest),
+        *_depths(containers, plan.limits),
+        *_target(containers[slowest], target),
+    )
+
+
+def _per_cent(value: float, of: float) -> float:
+    return 100.0 * (value / of - 1.0)
+
+
+def _conduction(case: Case, one: Measured, limits: Limits) -> Iterator[Check]:
+    """Whether the container heats as the fitted model does."""
+    if one.fit is None or one.fitted is None:
+        return
+    name, off = f'"{one.name}"', one.fitted.misfit
+    yield Check(
+        f"{name}: residuals",
+        f"root mean square {one.fit.rms:.2f} K, largest {off.largest:+.2f} K at {off.time / 60:.1f} min",
+        f"{limits.rms_K:g} K and {limits.largest_K:g} K",
+        one.fit.rms <= limits.rms_K and abs(off.largest) <= limits.largest_K,
+    )
+    diffusivity = one.fit.value("diffusivity")
+    if diffusivity is not None:
+        change = _per_cent(diffusivity, case.product.material.diffusivity)
+        yield Check(
+            f"{name}: diffusivity against the case's",
+            f"{change:+.1f} %",
+            f"{limits.diffusivity_percent:g} % either way",
+            abs(change) <= limits.diffusivity_percent,
+        )
+    offset = one.fit.value("offset")
+    if offset is not None:
+        yield Check(
+            f"{name}: clocks",
+            f"the probe's is ahead of the medium's by {offset:+.1f} s",
+            f"{limits.offset_s:g} s either way",
+            abs(offset) <= limits.offset_s,
+        )
+    yield from _factors(name, one.heating, one.fitted.heating, limits)
+    yield _break(name, one.heating, one.fitted.heating, limits)
+
+
+def _factors(name: str, read: Penetration, model: Penetration, limits: Limits) -> Iterator[Check]:
+    for factor, most in (("f", limits.f_percent), ("j", limits.j_percent)):
+        limit = f"{most:g} % either way"
+        if read.line is None or model.line is None:
+            yield Check(f"{name}: {factor}h against conduction", "no straight part", limit, None)
+            continue
+        change = _per_cent(getattr(read.line, factor), getattr(model.line, factor))
+        yield Check(
+            f"{name}: {factor}h against conduction",
+            f"{change:+.1f} % of the fitted model's reading",
+            limit,
+            abs(change) <= most,
+        )
+
+
+def _break(name: str, read: Penetration, model: Penetration, limits: Limits) -> Check:
+    """A break counts only as far as conduction with this probe does not show it too."""
+    limit = f"slopes change by less than {limits.break_ratio:g} times what the model's do"
+    if read.broken is None:
+        return Check(f"{name}: broken heating", "too little of the curve to tell", limit, None)
+    expected = model.broken.ratio if model.broken is not None else 1.0
+    beyond = read.broken.ratio / expected
+    broken = read.broken.clear and max(beyond, 1.0 / beyond) > limits.break_ratio
+    how, times = "slower" if beyond > 1.0 else "faster", max(beyond, 1.0 / beyond)
+    said = (
+        f"heating gets {how} at {read.broken.time / 60:.1f} min: f changes {times:.2f} times more than by conduction"
+        if broken
+        else f"no break beyond what conduction shows ({beyond:.2f} times)"
+    )
+    return Check(f"{name}: broken heating", said, limit, not broken)
+
+
+def _replicates(containers: Sequence[Measured], limits: Limits, slowest: int) -> Iterator[Check]:
+    """Whether containers that should be alike agree. The slowest is named in any case."""
+    alike = [one for one in containers if not one.own_depth]
+    if len(alike) < 2:
+        return
+    slow = f'slowest: "{containers[slowest].name}"'
+    lines = [one.heating.line for one in alike]
+    slopes = [line.f for line in lines if line is not None]
+    for what, values, most in (
+        ("fh", slopes if len(slopes) == len(alike) else [], limits.spread_percent),
+        ("lethality", [one.lethality for one in alike], limits.lethality_spread_percent),
+    ):
+        limit = f"{most:g} % of the mean"
+        if not values:
+            yield Check(f"containers alike: {what}", "not every one has a straight part", limit, None)
+            continue
+        spread = 100.0 * float(np.ptp(values)) / float(np.mean(values))
+        yield Check(
+            f"containers alike: {what}",
+            f"{len(values)} containers spread over {spread:.1f} %; {slow}",
+            limit,
+            spread <= most,
+        )
+
+
+def _depths(containers: Sequence[Measured], limits: Limits) -> Iterator[Check]:
+    """Whether the cold spot is where it was predicted: readings at other depths, the model fitted at the case's."""
+    base = next((one for one in containers if not one.own_depth and one.fit is not None), None)
+    others = [one for one in containers if one.own_depth]
+    if not others:
+        return
+    limit = f"{limits.depth_percent:g} % either way"
+    if base is None or any(one.predicted is None for one in others):
+        yield Check("cold spot", "no container with the case's own depth was fitted", limit, None)
+        return
+    readings = [base, *others]
+    ratios = [one.general.lethality / (one.predicted or one.general.lethality) for one in readings]
+    for one, ratio in zip(readings[1:], ratios[1:], strict=True):
+        yield Check(
+            f'"{one.name}", {1e3 * one.insertion:.1f} mm deep',
+            f"reads {100 * (ratio - 1):+.1f} % against the model fitted at {1e3 * base.insertion:.1f} mm",
+            limit,
+            bool(abs(100.0 * (ratio - 1.0)) <= limits.depth_percent),
+        )
+    lowest = min(readings, key=lambda one: one.general.lethality)
+    expected = min(readings, key=lambda one: one.predicted or one.general.lethality)
+    there, predicted = 1e3 * lowest.insertion, 1e3 * expected.insertion
+    yield Check(
+        "cold spot",
+        f"the least lethality is read {there:.1f} mm deep; predicted {predicted:.1f} mm",
+        "the same depth",
+        lowest is expected,
+    )
+
+
+def _target(slow: Measured, target: float | None) -> Iterator[Check]:
+    if target is None:
+        return
+    limit = f"{target / 60:g} min"
+    if slow.corrected is None:
+        yield Check(
+            "target in the slowest container",
+            f'"{slow.name}" reads {slow.general.lethality / 60:.2f} min, not corrected for its probe',
+            limit,
+            None,
+        )
+        return
+    found = slow.corrected
+    least = min(found.low, found.lethality - found.numerical)
+    yield Check(
+        "target in the slowest container",
+        f'cold spot of "{slow.name}": {found.lethality / 60:.2f} min, at least {least / 60:.2f} min by its interval '
+        "and the numerical uncertainty",
+        limit,
+        least >= target,
+    )

@@ -1,0 +1,205 @@
+"""What a probe from the side reads and what it does to the product round it."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from thermsim.assess.fields.curve import Curve
+from thermsim.assess.fields.family import LOOSER, Fields
+from thermsim.assess.fields.lethality import LEAST
+from thermsim.assess.fields.reading import Course, Reading, lethality_along
+from thermsim.assess.fields.refinement import THIRDS, Refined
+from thermsim.assess.probe.effect import ProbeEffect, StemSection, bias_of, curve_of, factors_of, uncertainty_of
+from thermsim.assess.side.field import About, interpolation
+from thermsim.assess.side.reading import (
+    Background,
+    about_of,
+    best_change,
+    changes_in,
+    changes_of_reading,
+    sensor_of,
+    stem_disturbances,
+    summed,
+)
+from thermsim.assess.spots.cold_spot import ProductFields, Spot
+from thermsim.case.case import Case
+from thermsim.case.probe import Probe
+from thermsim.solve.stem.disturbance import Disturbance
+from thermsim.solve.stem.stem_operator import StemOperator
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class _Around:
+    """The fields about the stem on one grid, at its nodes (n,), and where among them the product gets least."""
+
+    operator: StemOperator
+    end_of_heating: Array
+    without_end: Array
+    log_lethality: Array
+    log_heating: Array
+    least: Spot
+    beside_stem: bool
+    spacing: float
+
+
+def side_effect(
+    case: Case, undisturbed: Refined, cold_spot: Curve, *, time: Array, tolerance: float
+) -> tuple[ProbeEffect, dict[str, float]]:
+    """Hold the reading of a probe from the side against the container without it.
+
+    Parameters
+    ----------
+    case : Case
+        With its probe, whose insertion and height are known.
+    undisturbed : Refined
+        The container without it.
+    cold_spot : Curve
+        What happens at the undisturbed least-lethality place.
+    time : ndarray, shape (n_t,)
+        Output times [s].
+    tolerance : float
+        Largest estimated error of a time step [K].
+
+    Returns
+    -------
+    effect : ProbeEffect
+    uncertainty : dict of str to float
+        By the figures' dotted names below ``probe.``: a third of what the coarser of the two grids about the stem,
+        the container's coarser grids and looser time steps change.
+    """
+    probe = case.probe
+    if probe is None:
+        raise ValueError("the case has no probe")
+    background = Background(case.replace(probe=None), undisturbed.grid, undisturbed.history)
+    disturbed = stem_disturbances(background, probe, tolerance=tolerance)
+    changes = changes_in(background, probe, disturbed, time=time)
+    (loose,) = changes_of_reading(background, probe, time=time, tolerance=LOOSER * tolerance, grids=1)
+    best = best_change(changes)
+    about = about_of(background.case, probe)
+    coarse, fine = (_fields(background, about, undisturbed.best, *one) for one in disturbed)
+    found, coarser, looser = (
+        _effect(case, probe, fields, undisturbed, change, around, cold_spot, time)
+        for fields, change, around in (
+            (undisturbed.best, best, fine),
+            (undisturbed.coarser, changes[0], coarse),
+            (undisturbed.looser, best + loose - changes[0], fine),
+        )
+    )
+    unsure = uncertainty_of(found, [coarser, looser], THIRDS)  # the stem's own grids are two
+    # a place among nodes is no better known than to half their distance
+    for name in ("moved", "least_lethality.r", "least_lethality.z"):
+        unsure[name] = max(unsure[name], fine.spacing / 2)
+    return found, unsure
+
+
+def _effect(
+    case: Case,
+    probe: Probe,
+    fields: Fields,
+    undisturbed: Refined,
+    change: Array,
+    around: _Around,
+    cold_spot: Curve,
+    time: Array,
+) -> ProbeEffect:
+    """The effect from one set of fields and one change of the reading."""
+    depth, tip, height = probe.depth(case.container), probe.tip(case.container), probe.z
+    if depth is None or tip is None or height is None:
+        raise ValueError("the probe's insertion and height are not known yet")
+    stack = ProductFields.of(undisturbed.grid, fields).stack_at(*sensor_of(probe, case).places())
+    place = (abs(tip), height)
+    read = curve_of("reading", place, Reading.unstack(stack + change), time)
+    without = curve_of("without", place, Reading.unstack(stack), time)
+    least, heating_end = around.least, case.process.heating_end
+    return ProbeEffect(
+        probe=probe,
+        depth=depth,
+        reading=read,
+        without_probe=without,
+        at_place=bias_of(read, without, heating_end),
+        at_cold_spot=bias_of(read, cold_spot, heating_end),
+        factors=factors_of(case, read),
+        factors_without=factors_of(case, without),
+        least_lethality=least,
+        moved=math.hypot(least.r - cold_spot.r, least.z - cold_spot.z),
+        beside_stem=around.beside_stem,
+        grid=None,
+        end_of_heating=None,
+        lethality=None,
+        section=_section(around, height),
+    )
+
+
+def _fields(
+    background: Background, about: About, best: Fields, operator: StemOperator, disturbance: Disturbance
+) -> _Around:
+    """Fields with the probe at the nodes of one grid: the container's own, and what the stem changes."""
+    case, grid = background.case, background.grid
+    there = np.flatnonzero(operator.capacity_without > 0.0)
+    places = operator.of_nodes_many(operator.grid.places())
+    r, z = about.section(places)
+    weights = interpolation(grid, r[there], z[there])
+    without_end = np.full(operator.count, case.product.initial)
+    without_end[there] = weights @ best.end_of_heating.ravel()
+    change = Course(disturbance.time, disturbance.difference, disturbance.rate)
+    end = without_end + disturbance.difference[change.entry_before(case.process.heating_end)]
+    without_end[np.setdiff1d(np.arange(operator.count), there)] = np.nan
+
+    product = np.flatnonzero(operator.product_nodes)
+    alone = background.course_at(r[product], z[product])
+    with_probe = summed(alone, Course(change.time, change.temperature[:, product], change.rate[:, product]))
+    logs = []
+    own = interpolation(grid, r[product], z[product])
+    for field, whole in ((best.log_lethality, True), (best.log_heating, False)):
+        gained = [
+            np.log(
+                np.maximum(
+                    lethality_along(course, case.lethality)[
+                        -1 if whole else course.entry_before(case.process.heating_end)
+                    ],
+                    LEAST,
+                )
+            )
+            for course in (with_probe, alone)
+        ]
+        log = np.full(operator.count, np.nan)
+        log[product] = own @ field.ravel() + gained[0] - gained[1]
+        logs.append(log)
+    least = int(np.nanargmin(logs[0]))
+    gaps = np.linalg.norm(places[product] - places[least], axis=1)
+    spot = Spot(
+        float(r[least]),
+        float(z[least]),
+        float(np.exp(logs[0][least])),
+        float(np.exp(logs[1][least])),
+        float(end[least]),
+        bool(operator.inner_nodes[least]),
+    )
+    beside, spacing = bool(operator.probe_nodes[least]), float(np.sort(gaps)[1])
+    return _Around(operator, end, without_end, logs[0], logs[1], spot, beside, spacing)
+
+
+def _section(around: _Around, height: float) -> StemSection:
+    """The plane of mirror symmetry: angles upright and downright."""
+    grid, number = around.operator.grid, around.operator.number
+    numbers = np.concatenate([number[:, :0:-1, -1], number[:, :, 0]], axis=1)
+    places = grid.places()
+    above = np.concatenate([places[0, :0:-1, -1, 2], places[0, :, 0, 2]])
+
+    def plane(values: Array) -> Array:
+        return np.where(numbers >= 0, values[np.maximum(numbers, 0)], np.nan)
+
+    return StemSection(
+        x=grid.along,
+        z=height + above,
+        end_of_heating=plane(around.end_of_heating),
+        without_probe=plane(around.without_end),
+        lethality=np.exp(plane(around.log_lethality)),
+        nodes=around.operator.count,
+    )

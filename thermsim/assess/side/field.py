@@ -1,0 +1,233 @@
+"""A stem that enters from the side: laid out about its own axis, driven by the container's undisturbed field."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy import sparse
+
+from thermsim.assess.fields.family import Followed
+from thermsim.case.case import Case
+from thermsim.case.probe import Probe
+from thermsim.solve.grid.body import ROUND_PROBE
+from thermsim.solve.grid.grid import Grid
+from thermsim.solve.stem.disturbance import Behind, Disturbance, Undisturbed, march_disturbance, special_nodes
+from thermsim.solve.stem.stem_grid import Layer, Part, Surrounds, stem_grids
+from thermsim.solve.stem.stem_operator import StemOperator, stem_operator
+
+Array = NDArray[np.float64]
+
+#: Nodes along each direction through which undisturbed temperatures are interpolated.
+STENCIL = 4
+
+
+@dataclass(frozen=True)
+class About:
+    """A case laid out about its stem, for :func:`thermsim.solve.stem.stem_grid.stem_grids`, and what is behind.
+
+    ``tip`` is the place of the tip along the stem [m], ``height`` the height z of its axis [m] (None: the stem stands
+    on the container's axis and places along it are heights), ``ends`` the names of the films at both ends.
+    """
+
+    layers: list[Layer]
+    parts: list[Part]
+    surrounds: Surrounds
+    lines: list[float]
+    behind: dict[str, Behind]
+    ends: tuple[str, str]
+    tip: float
+    height: float | None
+
+    def section(self, places: Array) -> tuple[Array, Array]:
+        """Distance from the container's axis and height z [m] of places about the stem (..., 3)."""
+        if self.height is None:
+            return np.hypot(places[..., 1], places[..., 2]), places[..., 0]
+        return np.hypot(places[..., 0], places[..., 1]), self.height + places[..., 2]
+
+
+def about_side(case: Case, probe: Probe, depth: float) -> About:
+    """Lay a case out about a stem along a radius, its tip at a depth below the outer face of the side wall [m]."""
+    container, height = case.container, probe.z
+    if height is None:
+        raise ValueError("the probe's height z is not known")
+    inner, outer = container.radius_at(height), container.outer_radius
+    layers = [Layer(-inner, inner, case.product.material, True)]
+    if container.side:
+        wall = container.side.material
+        layers = [Layer(-outer, -inner, wall), *layers, Layer(inner, outer, wall)]
+    surrounds = Surrounds(inner, case.surface - height, height - container.floor)
+    behind = {"above": _above(case), "below": _of_wall(case, "base")}
+    tip = outer - depth
+    parts = _parts(case, probe, tip, (inner, outer))
+    return About(layers, parts, surrounds, [tip, tip + probe.sensing], behind, ("side", "side"), tip, height)
+
+
+def about_axis(case: Case, probe: Probe, depth: float) -> About:
+    """Lay a case out about a stem through the lid on the container's axis: what is solved otherwise, as a check."""
+    container = case.container
+    layers = [Layer(container.floor, case.surface, case.product.material, True)]
+    if container.base:
+        layers.insert(0, Layer(0.0, container.floor, container.base.material))
+    if case.headspace_height > 0.0:
+        layers.append(Layer(case.surface, container.ceiling, case.headspace.material))
+    if container.lid:
+        layers.append(Layer(container.ceiling, container.outer_height, container.lid.material))
+    tip = container.outer_height - depth
+    parts = _parts(case, probe, tip, (container.ceiling, container.outer_height))
+    surrounds = Surrounds(container.radius_at(tip))
+    lines = [tip, tip + probe.sensing]
+    return About(layers, parts, surrounds, lines, {"round": _of_wall(case, "side")}, ("base", "lid"), tip, None)
+
+
+def _of_wall(case: Case, name: str) -> Behind:
+    wall = getattr(case.container, name)
+    if wall is None:
+        return Behind(0.0, 0.0, 0.0, name)
+    material = wall.material
+    return Behind(
+        wall.thickness / material.conductivity,
+        wall.thickness * material.density * material.specific_heat,
+        wall.thickness * material.conductivity,
+        name,
+    )
+
+
+def _above(case: Case) -> Behind:
+    """What is above the product: the headspace and the lid."""
+    lid, gas, height = _of_wall(case, "lid"), case.headspace.material, case.headspace_height
+    if height <= 0.0:
+        return lid
+    if gas is None:
+        return Behind(math.inf, 0.0, 0.0, "lid")
+    stored = height * gas.density * gas.specific_heat
+    return Behind(lid.resistance + height / gas.conductivity, stored, height * gas.conductivity, "lid")
+
+
+def _parts(case: Case, probe: Probe, tip: float, wall: tuple[float, float]) -> list[Part]:
+    """Gap, fitting and stack along the stem, in the order in which they take each other's place."""
+    start = case.product.initial if probe.initial is None else probe.initial
+    stack, end = [], tip
+    for segment in reversed(probe.segments):
+        stack.append((segment, end, end + segment.length))
+        end += segment.length
+    parts = []
+    if probe.gap:
+        for segment, low, high in stack:
+            if low < wall[0]:
+                radius = segment.radius + probe.gap.thickness
+                parts.append(Part(low, min(high, wall[0]), 0.0, radius, probe.gap.material, case.product.initial))
+    if probe.fitting:
+        reach = (wall[0] - probe.fitting.inside, wall[1] + probe.fitting.outside)
+        parts.append(Part(*reach, 0.0, probe.fitting.diameter / 2, probe.fitting.material, start))
+    for segment, low, high in stack:
+        wanted = ROUND_PROBE * segment.radius
+        # a stack inside ends at the wall's inner face, but for rounding
+        top = wall[0] if probe.mount == "inside" and abs(high - wall[0]) < 1e-9 else high
+        if segment.wall is None or segment.core is None:
+            parts.append(Part(low, top, 0.0, segment.radius, segment.material, start, wanted))
+        else:
+            core = segment.radius - segment.wall
+            parts.append(Part(low, top, core, segment.radius, segment.material, start, wanted))
+            parts.append(Part(low, top, 0.0, core, segment.core, start, wanted))
+    return parts
+
+
+def disturbances(
+    case: Case,
+    about: About,
+    grid: Grid,
+    history: Followed,
+    *,
+    film: float | None,
+    tolerance: float,
+    grids: int = 2,
+) -> list[tuple[StemOperator, Disturbance]]:
+    """What the stem changes, on the two grids about it, the coarser first.
+
+    Parameters
+    ----------
+    case : Case
+        The container's.
+    about : About
+        It and its stem.
+    grid, history
+        The undisturbed march.
+    film : float or None
+        Film coefficient of the probe's parts outside [W/m2K]; None: that of the wall entered.
+    tolerance : float
+        Largest estimated error of a time step [K].
+    grids : int, optional
+        On how many of the two, the coarser first.
+    """
+    process = case.process.facing("side" if about.height is not None else "lid", film)
+    found = []
+    for stem_grid in stem_grids(about.layers, about.parts, about.surrounds, about.lines)[:grids]:
+        operator = stem_operator(stem_grid, about.ends)
+        driving, start = _driving(case, about, operator, grid, history)
+        found.append(
+            (operator, march_disturbance(operator, process, driving, about.behind, start=start, tolerance=tolerance))
+        )
+    return found
+
+
+def _driving(
+    case: Case, about: About, operator: StemOperator, grid: Grid, history: Followed
+) -> tuple[Undisturbed, Array]:
+    """The undisturbed temperature where the stem feels it, and the difference at the start."""
+    nodes = special_nodes(operator)
+    where = operator.of_nodes_many(operator.grid.places())[nodes]
+    there = operator.capacity_without[nodes] > 0.0
+    temperature = np.full((history.time.size, nodes.size), case.product.initial)
+    rate = np.zeros_like(temperature)
+    weights = interpolation(grid, *about.section(where[there]))
+    flat = (history.time.size, -1)
+    temperature[:, there] = (weights @ history.temperature.reshape(flat).T).T
+    rate[:, there] = (weights @ history.rate.reshape(flat).T).T
+    start = np.zeros(operator.count)
+    start[nodes] = operator.started(case.product.initial)[nodes] - temperature[0]
+    return Undisturbed(nodes, history.time, temperature, rate), start
+
+
+def interpolation(grid: Grid, r: Array, z: Array) -> sparse.csr_matrix:
+    """Weights (n, n_r n_z) that give a smooth field at places [m] from the nodes, each within its own material."""
+    edge = 1e-9 * grid.levels[-1]
+    r, z = np.clip(r, 0.0, grid.columns[-1]), np.clip(z, 0.0, grid.levels[-1])
+    cells = np.stack([np.searchsorted(grid.columns, r - edge), np.searchsorted(grid.levels, z - edge)], axis=1)
+    rows, columns, values = [], [], []
+    for cell in np.unique(cells, axis=0):
+        here = np.flatnonzero((cells == cell).all(axis=1))
+        place = float(r[here[0]]), float(z[here[0]])
+        block = grid.block_at(*place)
+        if block is None:
+            raise ValueError(f"r = {place[0]} m, z = {place[1]} m lies where nothing conducts")
+        index_r, along_r = _weights(grid.columns, block[0], r[here])
+        index_z, along_z = _weights(grid.levels, block[1], z[here])
+        numbers = index_r[:, :, None] * grid.levels.size + index_z[:, None, :]
+        rows.append(np.repeat(here, numbers[0].size))
+        columns.append(numbers.ravel())
+        values.append((along_r[:, :, None] * along_z[:, None, :]).ravel())
+    shape = (r.size, grid.columns.size * grid.levels.size)
+    if not rows:
+        return sparse.csr_matrix(shape)
+    found = np.concatenate(values), (np.concatenate(rows), np.concatenate(columns))
+    return sparse.coo_matrix(found, shape=shape).tocsr()
+
+
+def _weights(lines: Array, block: slice, x: Array) -> tuple[NDArray[np.int64], Array]:
+    """Nodes (n, m) round places and their Lagrange weights, mirrored at the axis."""
+    index = np.arange(block.start, block.stop)
+    nodes = lines[index]
+    if nodes[0] == 0.0 and nodes.size > 2:
+        index, nodes = np.concatenate([[2, 1], index]), np.concatenate([[-nodes[2], -nodes[1]], nodes])
+    first = np.clip(np.searchsorted(nodes, x) - STENCIL // 2, 0, max(0, nodes.size - STENCIL))
+    taken = first[:, None] + np.arange(min(STENCIL, nodes.size))
+    near = nodes[taken]
+    weights = np.ones(taken.shape)
+    for p in range(taken.shape[1]):
+        for q in range(taken.shape[1]):
+            if p != q:
+                weights[:, p] *= (x - near[:, q]) / (near[:, p] - near[:, q])
+    return index[taken], weights

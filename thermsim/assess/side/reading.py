@@ -1,0 +1,196 @@
+"""What a probe from the side reads: the undisturbed temperature where it senses, and what the stem changes there.
+
+The stem's disturbance is computed on two grids about it and extrapolated; the undisturbed part is that of the
+container's own fields, extrapolated as everywhere.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from thermsim.assess.fields.family import Followed, extrapolated
+from thermsim.assess.fields.reading import Course, reading_along
+from thermsim.assess.side.field import About, about_side, disturbances, interpolation
+from thermsim.case.case import Case
+from thermsim.case.probe import Probe
+from thermsim.solve.grid.grid import Grid
+from thermsim.solve.stem.disturbance import Disturbance
+from thermsim.solve.stem.stem_operator import StemOperator
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class SideSensor:
+    """The volume that a sensor from the side averages over: a cylinder along a radius of the container.
+
+    ``radius``, ``low`` and ``high`` as distances from the container's axis towards the entry, alike for the tip's
+    face, and the height ``z`` of its axis [m].
+    """
+
+    radius: float
+    low: float
+    high: float
+    z: float
+
+    def places(self) -> tuple[list[tuple[float, float]], Array]:
+        """Places r, z [m] and weights whose weighted mean is exact for polynomials of degree 3, along it of 5."""
+        points, weights = np.polynomial.legendre.leggauss(3)
+        along = (self.low + self.high) / 2 + (self.high - self.low) / 2 * points
+        # over a disc the mean of the square of a distance from a diameter is R^2/4
+        off = self.radius / np.sqrt(2.0)
+        across = ((off, 0.0, 0.5), (0.0, off, 0.25), (0.0, -off, 0.25))
+        found = [
+            (float(np.hypot(x, aside)), float(self.z + above), float(share * weight / 2.0))
+            for x, weight in zip(along, weights, strict=True)
+            for aside, above, share in across
+        ]
+        return [(r, z) for r, z, _ in found], np.array([weight for _, _, weight in found])
+
+
+@dataclass(frozen=True)
+class Background:
+    """The container without the probe, as one march has it: the case, the grid and the march on it."""
+
+    case: Case
+    grid: Grid
+    history: Followed
+
+    def course_at(self, r: Array, z: Array) -> Course:
+        """The temperature at places in what conducts [m], (n_t, n)."""
+        weights, flat = interpolation(self.grid, r, z), (self.history.time.size, -1)
+        temperature, rate = (
+            (weights @ values.reshape(flat).T).T for values in (self.history.temperature, self.history.rate)
+        )
+        return Course(self.history.time, temperature, rate)
+
+
+def sensor_of(probe: Probe, case: Case) -> SideSensor:
+    """The sensing volume of a probe from the side whose insertion and height are known.
+
+    Raises
+    ------
+    ValueError
+        If they are not.
+    """
+    if probe.z is None:
+        raise ValueError("the probe's height z is not known yet")
+    return SideSensor(probe.tip_radius, *probe.sensed(case.container), probe.z)
+
+
+def changes_of_reading(
+    background: Background, probe: Probe, *, time: Array, tolerance: float, grids: int = 2
+) -> list[Array]:
+    """What the stem adds to the reading of a probe from the side, on the grids about it, the coarsest first.
+
+    Parameters
+    ----------
+    background : Background
+    probe : Probe
+        Its insertion and height known.
+    time : ndarray, shape (n_t,)
+        Output times [s].
+    tolerance : float
+        Largest estimated error of a time step [K].
+    grids : int, optional
+        On how many grids.
+
+    Returns
+    -------
+    list of ndarray, shape (n_t + 3,)
+        Each as the stack of a :class:`thermsim.assess.fields.reading.Reading` less that of the same place
+        without the probe.
+    """
+    found = stem_disturbances(background, probe, tolerance=tolerance, grids=grids)
+    return changes_in(background, probe, found, time=time)
+
+
+def stem_disturbances(
+    background: Background, probe: Probe, *, tolerance: float, grids: int = 2
+) -> list[tuple[StemOperator, Disturbance]]:
+    """What a probe from the side disturbs, on the grids about it, the coarsest first; parameters as above."""
+    case = background.case
+    return disturbances(
+        case,
+        about_of(case, probe),
+        background.grid,
+        background.history,
+        film=probe.film,
+        tolerance=tolerance,
+        grids=grids,
+    )
+
+
+def changes_in(
+    background: Background, probe: Probe, disturbed: list[tuple[StemOperator, Disturbance]], *, time: Array
+) -> list[Array]:
+    """What disturbances add to the reading; see :func:`changes_of_reading`."""
+    case, sensor = background.case, sensor_of(probe, background.case)
+    places, weights = sensor.places()
+    at = background.course_at(*np.array(places).T)
+    without = Course(at.time, at.temperature @ weights, at.rate @ weights)
+    end = case.process.heating_end
+    plain = reading_along(without, case.lethality, heating_end=end, time=time).stack()
+    found = []
+    for operator, disturbance in disturbed:
+        mean = operator.mean(sensor.low, sensor.high, sensor.radius)
+        change = Course(disturbance.time, disturbance.difference @ mean, disturbance.rate @ mean)
+        read = reading_along(summed(without, change), case.lethality, heating_end=end, time=time)
+        found.append(read.stack() - plain)
+    return found
+
+
+def about_of(case: Case, probe: Probe) -> About:
+    """A case laid out about its probe from the side."""
+    depth = probe.depth(case.container)
+    if depth is None:
+        raise ValueError("the probe's insertion is not known yet")
+    return about_side(case, probe, depth)
+
+
+def best_change(changes: list[Array]) -> Array:
+    """What two grids about the stem give together; of one grid what that gives."""
+    return changes[0] if len(changes) == 1 else extrapolated(*changes)
+
+
+def summed(one: Course, other: Course) -> Course:
+    """The sum of two courses over the same time, with the entries and the breaks of both."""
+    breaks = np.unique([0.0, *_doubled(one.time), *_doubled(other.time), one.time[-1]])
+    times, values, rates = [], [], []
+    for low, high in zip(breaks[:-1], breaks[1:], strict=True):
+        knots = np.unique(
+            np.concatenate([part.time[(part.time >= low) & (part.time <= high)] for part in (one, other)])
+        )
+        # at a break what counts is the side that lies within the piece
+        within = np.clip(knots, low + 1e-9 * (high - low), high - 1e-9 * (high - low))
+        parts = [_taken(part, within) for part in (one, other)]
+        times.append(knots)
+        values.append(parts[0][0] + parts[1][0])
+        rates.append(parts[0][1] + parts[1][1])
+    return Course(np.concatenate(times), np.concatenate(values), np.concatenate(rates))
+
+
+def _doubled(time: Array) -> Array:
+    return np.asarray(time[1:][np.diff(time) <= 0.0])
+
+
+def _taken(course: Course, time: Array) -> tuple[Array, Array]:
+    """Value and rate of a course's cubics at times off its breaks."""
+    after = np.clip(np.searchsorted(course.time, time, side="right"), 1, course.time.size - 1)
+    first = after - 1
+    h = course.time[after] - course.time[first]
+    x = (time - course.time[first]) / h
+    shape = (-1,) + (1,) * (course.temperature.ndim - 1)
+    x, h, y = x.reshape(shape), h.reshape(shape), 1.0 - x.reshape(shape)
+    low, high, rate_low, rate_high = (
+        part[k]
+        for part, k in zip(
+            (course.temperature, course.temperature, course.rate, course.rate), (first, after) * 2, strict=True
+        )
+    )
+    value = y * y * (1 + 2 * x) * low + x * x * (1 + 2 * y) * high + y * x * h * (y * rate_low - x * rate_high)
+    rate = 6 * x * y / h * (high - low) + y * (1 - 3 * x) * rate_low + x * (3 * x - 2) * rate_high
+    return value, rate

@@ -1,0 +1,111 @@
+"""All figures of a solved case: from its best fields, and from those that show how sure they are."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from thermsim.assess.fields.curve import Curve
+from thermsim.assess.fields.refinement import Refined
+from thermsim.assess.simulate.result import ColdSpot, Findings
+from thermsim.assess.spots.cold_spot import (
+    Asked,
+    ProductFields,
+    Spot,
+    cold_zone,
+    first_arrival,
+    least_lethality,
+    slowest_heating,
+    tracks,
+)
+from thermsim.case.case import Case
+from thermsim.errors import InputError
+from thermsim.solve.grid.grid import Grid
+
+Array = NDArray[np.float64]
+
+#: How the two cold spots are called.
+SPOTS = ("least lethality", "slowest heating")
+
+
+@dataclass(frozen=True)
+class _Place:
+    """A place that is followed: r, z [m], and what it is called."""
+
+    name: str
+    r: float
+    z: float
+
+
+def findings(case: Case, refined: Refined) -> list[Findings]:
+    """Work all figures out from the best fields, and from the others with curves at the best cold spots.
+
+    Parameters
+    ----------
+    case : Case
+    refined : Refined
+        Its fields.
+
+    Returns
+    -------
+    list of Findings
+        Of the best fields, one refinement earlier, and through time less well.
+
+    Raises
+    ------
+    InputError
+        If a place to follow lies where no heat goes.
+    """
+    asked = Asked(refined.grid)
+    ways = (refined.best, refined.coarser, refined.looser)
+    products = [ProductFields(refined.grid, fields, asked) for fields in ways]
+    # to follow the coldest point takes as long as all the rest, which looks at lethality
+    beside = refined.family.beside
+    warm = beside.submit(lambda: products[0].fields.temperature)
+    tracked = beside.submit(tracks, products[0], ways[1:], refined.time, case.product.initial)
+    minima = [least_lethality(product) for product in products]
+    slowest = [slowest_heating(product) for product in products]
+    best = (minima[0][0], slowest[0])
+    followed = [_Place(name, spot.r, spot.z) for name, spot in zip(SPOTS, best, strict=True)]
+    followed += [_named(case, k, refined.grid) for k in range(len(case.points))]
+    zones = [cold_zone(product, lows[0], case.lethality.zone) for product, lows in zip(products, minima, strict=True)]
+    warm.result()  # curves are read off it
+    curves_of = [_curves(followed, product, refined.time) for product in products]
+    found = []
+    for line, lows, slow, zone, curves in zip(tracked.result(), minima, slowest, zones, curves_of, strict=True):
+        reach = tuple((aim, first_arrival(refined.time, curves[0].temperature, aim)) for aim in case.lethality.reach)
+        cold_spot = ColdSpot(
+            least_lethality=lows[0],
+            slowest_heating=slow,
+            distance=math.hypot(lows[0].r - slow.r, lows[0].z - slow.z),
+            minima=tuple(lows),
+            zone=zone,
+            track=line,
+            arrivals=reach,
+        )
+        found.append(Findings(cold_spot, (curves[0], curves[1]), tuple(curves[2:]), case.process.heating_end))
+    return found
+
+
+def _named(case: Case, number: int, grid: Grid) -> _Place:
+    """A place that the case names, in the product or in a wall."""
+    point = case.points[number]
+    if grid.block_at(point.r, point.z) is None:
+        raise InputError(
+            f'point "{point.name}" (r = {point.r * 1e3:g} mm, z = {point.z * 1e3:g} mm) lies in the insulated '
+            "headspace, where no temperature is computed; move it into the product or a wall"
+        )
+    return _Place(point.name, point.r, point.z)
+
+
+def _curves(places: list[_Place], product: ProductFields, time: Array) -> list[Curve]:
+    """The curves at places."""
+    temperature = product.courses_at([(place.r, place.z) for place in places])
+    spots: list[Spot] = [product.spot_at(place.r, place.z) for place in places]
+    return [
+        Curve(place.name, place.r, place.z, spot.lethality, spot.heating_lethality, spot.end_of_heating, time, course)
+        for place, spot, course in zip(places, spots, np.ascontiguousarray(temperature.T), strict=True)
+    ]

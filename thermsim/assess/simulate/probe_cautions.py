@@ -1,0 +1,256 @@
+"""Sentences that a reader must see beside what is said of a probe."""
+
+from __future__ import annotations
+
+import math
+
+from thermsim.assess.probe.advice import GOOD, Advice, Candidate, Recommendation
+from thermsim.assess.probe.effect import ProbeEffect
+from thermsim.assess.simulate.result import Result
+
+#: A probe's over-reading from which it is spoken of (a fraction).
+NOTABLE = 0.02
+#: Immersion that common practice asks for, in stem diameters; no source.
+TEN_DIAMETERS = 10.0
+#: Room between probe and side wall, as a part of the inner radius, below which it is spoken of.
+NEAR_SIDE = 0.2
+#: Bow of the faces of a body from the side above which it is spoken of [m].
+BOW = 0.2e-3
+#: Part of the product's volume from which a probe's own volume is spoken of.
+FILLING = 0.02
+
+
+def probe_warnings(result: Result) -> tuple[str, ...]:
+    """What must be said of a probe that stands in the container."""
+    effect = result.probe
+    if effect is None:
+        return ()
+    return tuple(
+        sentence
+        for sentence in (
+            _reads_high(effect),
+            _hidden(effect),
+            _beside_stem(effect),
+            _short_immersion(result, effect),
+            _near_wall(result, effect),
+            _much_of_the_product(result, effect),
+            _bowed(result, effect),
+            _too_coarse(result, effect),
+        )
+        if sentence
+    )
+
+
+def advice_warnings(result: Result) -> tuple[str, ...]:
+    """What must be said of a recommended depth."""
+    advice = result.advice
+    if advice is None:
+        return ()
+    chosen = advice.own.recommended(advice.criterion)
+    return tuple(
+        sentence
+        for sentence in (_no_good_depth(advice, chosen), _at_limit(chosen), _criteria_apart(advice.own))
+        if sentence
+    )
+
+
+def _reads_high(effect: ProbeEffect) -> str:
+    """Say loudly when the probe reads on the unsafe side."""
+    over = effect.at_place.heating_lethality
+    if over <= NOTABLE:
+        return ""
+    return (
+        f"UNSAFE SIDE: until heating ends the probe gathers {100 * over:.0f} % more lethality than the product at "
+        f"its place would without it; when heating ends it is {effect.at_place.end_of_heating:+.1f} K off. "
+        f"Uncorrected, its record credits heat that the product did not get.{_better_mounting(effect)}"
+    )
+
+
+def _better_mounting(effect: ProbeEffect) -> str:
+    """What reads less wrong than a body that displaces product and stores heat."""
+    if effect.probe.mount == "through":
+        return ""
+    return (
+        " A body in the product stores heat and displaces product: a thin stem through the wall, a longer or less "
+        "conducting stem in front of the body, or the body outside the cold zone reads less wrong."
+    )
+
+
+def _hidden(effect: ProbeEffect) -> str:
+    """Say when the errors of the two phases cancel."""
+    bias = effect.at_place
+    if abs(bias.lethality) > 0.5 * abs(bias.heating_lethality) or abs(bias.heating_lethality) <= NOTABLE:
+        return ""
+    return (
+        f"The errors of heating ({100 * bias.heating_lethality:+.0f} % of lethality) and of cooling "
+        f"({100 * bias.cooling_lethality:+.0f} %) partly cancel to {100 * bias.lethality:+.0f} % in all: a small "
+        "total proves nothing about the reading."
+    )
+
+
+def _beside_stem(effect: ProbeEffect) -> str:
+    """Say when the probed container has its least lethality at the probe."""
+    if not effect.beside_stem:
+        return ""
+    spot = effect.least_lethality
+    return (
+        f"With the probe in place the product's least lethality lies on the probe's surface (r = {spot.r * 1e3:.1f} "
+        f"mm, z = {spot.z * 1e3:.1f} mm): the stem carries heat off in cooling."
+    )
+
+
+def _short_immersion(result: Result, effect: ProbeEffect) -> str:
+    """Say when the stem is too short in the product for the usual rule."""
+    case = result.case
+    if effect.probe.mount == "inside":
+        return ""
+    tip = effect.probe.tip(case.container) or 0.0
+    immersed = {
+        "lid": case.surface - tip,
+        "base": tip - case.bottom,
+        "side": case.container.profile.narrowest - tip,
+    }[effect.probe.entry]
+    if immersed >= TEN_DIAMETERS * 2.0 * effect.probe.tip_radius:
+        return ""
+    return (
+        f"The stem is immersed over {immersed * 1e3:.0f} mm, less than ten of its diameters (common practice, no "
+        "source)."
+    )
+
+
+def _near_wall(result: Result, effect: ProbeEffect) -> str:
+    """Say when the probe comes so near to a wall that the gap between them decides."""
+    case, probe = result.case, effect.probe
+    tip = probe.tip(case.container) or 0.0
+    left = {
+        "lid": tip - case.bottom,
+        "base": case.surface - tip,
+        "side": case.container.profile.narrowest + tip,
+    }[probe.entry]
+    if left < 2.0 * probe.tip_radius:
+        return (
+            f"The tip ends {left * 1e3:.1f} mm from the other end of the product, nearer than its own diameter: "
+            "there a small error of depth changes the reading much."
+        )
+    if probe.entry == "side":
+        return _near_end(result, effect)
+    beside, inside = min(
+        (radius - segment.radius, radius)
+        for segment, low, high in probe.placed(case.container)
+        for radius in (case.container.radius_at(low), case.container.radius_at(high))
+    )
+    if beside < NEAR_SIDE * inside:
+        return (
+            f"Only {beside * 1e3:.1f} mm of product are left between the probe and the side wall: a probe that "
+            "stands a little beside the axis reads quite differently, and such a narrow gap is resolved by few nodes."
+        )
+    return ""
+
+
+def _near_end(result: Result, effect: ProbeEffect) -> str:
+    """Say when a probe from the side comes near to the product's upper or lower end."""
+    case, height = result.case, effect.probe.z or 0.0
+    left = min(case.surface - height, height - case.container.floor) - effect.probe.widest / 2
+    if left >= NEAR_SIDE * case.container.profile.narrowest:
+        return ""
+    return (
+        f"Only {left * 1e3:.1f} mm of product are left above or below the probe from the side: what is beyond (lid, "
+        "headspace, base) is taken as layers without heat flow along them but by conduction in the wall, and a probe "
+        "that enters a little higher or lower reads quite differently."
+    )
+
+
+def _bowed(result: Result, effect: ProbeEffect) -> str:
+    """Say how far the faces of a wide body from the side are from flat."""
+    probe, inner = effect.probe, result.case.container.profile.narrowest
+    if probe.entry != "side":
+        return ""
+    bow = max(inner - math.sqrt(inner**2 - segment.radius**2) for segment in probe.segments)
+    if bow < BOW:
+        return ""
+    return (
+        f"The faces across the body from the side are computed bowed like the side wall, by up to {bow * 1e3:.1f} "
+        "mm: a flat foot of that width leaves a gap of product at its edges, or tilts. Keep that much doubt in its "
+        "depth."
+    )
+
+
+def _too_coarse(result: Result, effect: ProbeEffect) -> str:
+    """Say when the two grids about a stem from the side leave more doubt than was asked for."""
+    if effect.section is None:
+        return ""
+    accuracy, known = result.case.accuracy, result.uncertainty
+    end, lethality = (
+        known["probe.reading.end_of_heating"],
+        known["probe.reading.lethality"] / effect.reading.lethality,
+    )
+    if end <= accuracy.temperature and lethality <= accuracy.lethality:
+        return ""
+    return (
+        f"The reading of the probe from the side is uncertain by {end:.2f} K when heating ends and by "
+        f"{100 * lethality:.1f} % of its lethality, more than [accuracy] asks for: there are two grids about a stem, "
+        "and they are not refined further."
+    )
+
+
+def _much_of_the_product(result: Result, effect: ProbeEffect) -> str:
+    """Say when the probe takes the place of a notable part of the product."""
+    case = result.case
+    low, high = case.bottom, case.surface
+    if effect.probe.entry == "side":
+        high = case.container.profile.narrowest
+        low = -high
+    taken = sum(
+        math.pi * segment.radius**2 * max(0.0, min(top, high) - max(bottom, low))
+        for segment, bottom, top in effect.probe.placed(case.container)
+    )
+    part = taken / case.product_volume
+    if part <= FILLING:
+        return ""
+    return (
+        f"The probe takes {100 * part:.1f} % of the room up to the fill height. The fill height is kept as given: "
+        "with the probe in it the container holds that much less product."
+    )
+
+
+def _no_good_depth(advice: Advice, chosen: Recommendation) -> str:
+    """Say plainly when no depth is good, and what could be done."""
+    if chosen.good:
+        return ""
+    other = advice.candidates[0]
+    left = other.recommended(advice.criterion)
+    better = ""
+    if left.good:
+        better = (
+            f' Of those compared, probe "{other.probe.name}" through the {other.probe.wall} is good: '
+            f"{100 * left.over_reading:+.1f} % remain, {100 * left.heating_bias:+.1f} % until heating ends."
+        )
+    return (
+        f"NO DEPTH IS GOOD for this probe: at the best one {100 * chosen.over_reading:+.1f} % remain on what it is "
+        f"to show, and until heating ends it gathers {100 * chosen.heating_bias:+.1f} % of lethality beyond what its "
+        f"place would without it (good is within {100 * GOOD:.0f} %). A thinner stem, a sheath that conducts less, "
+        f"the other entry or a longer immersion reads less wrong.{better}"
+    )
+
+
+def _at_limit(chosen: Recommendation) -> str:
+    """Say when the best depth is the last that is possible."""
+    if not chosen.at_limit:
+        return ""
+    return (
+        f"The recommended depth of {chosen.depth * 1e3:.1f} mm is at the end of what this probe and its fitting "
+        "allow: a better one may lie beyond."
+    )
+
+
+def _criteria_apart(candidate: Candidate) -> str:
+    """Say when the two criteria ask for different depths."""
+    least, slowest = candidate.recommendations
+    if abs(least.depth - slowest.depth) <= max(1e-3, least.window[1] - least.window[0]):
+        return ""
+    return (
+        f"The two criteria ask for different depths: {least.depth * 1e3:.1f} mm to show the least lethality, "
+        f"{slowest.depth * 1e3:.1f} mm to show the slowest heating. A record of lethality should use the first, "
+        "which is where the whole process, cooling included, does least; heat-penetration factors are usually taken "
+        "at the second. Which the record uses is the process authority's decision: the scheduled process rests on it."
+    )

@@ -1,0 +1,157 @@
+"""The result of a case: the fields, the cold spots, and how sure each figure is. SI units and degC."""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from thermsim.assess.fields.curve import Curve
+from thermsim.assess.probe.advice import Advice
+from thermsim.assess.probe.effect import ProbeEffect
+from thermsim.assess.spots.cold_spot import Spot, Track, Zone
+from thermsim.assess.spots.input_range import InputRange
+from thermsim.case.case import Case
+from thermsim.solve.grid.grid import Grid
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class ColdSpot:
+    """The two cold spots, every local minimum of the lethality (lowest first), the cold zone and the track.
+
+    ``distance`` lies between the two [m]; ``arrivals`` are (temperature [degC], time [s] or None) at the place of
+    least lethality.
+    """
+
+    least_lethality: Spot
+    slowest_heating: Spot
+    distance: float
+    minima: tuple[Spot, ...]
+    zone: Zone
+    track: Track
+    arrivals: tuple[tuple[float, float | None], ...]
+
+
+@dataclass(frozen=True)
+class Findings:
+    """What one computation says: the cold spots, their two curves, and the curves at the places the case names.
+
+    ``heating_end`` is the time at which heating ends [s].
+    """
+
+    cold_spot: ColdSpot
+    spots: tuple[Curve, Curve]
+    points: tuple[Curve, ...]
+    heating_end: float
+
+
+@dataclass(frozen=True)
+class Target:
+    """The lethality asked for and the hold that would just reach it at the least-lethality place.
+
+    ``lethality`` and ``least`` (what the process gives) [s]; ``hold`` is the present hold and ``required_hold`` the
+    one that just suffices, cooling included [s]; None where the process has no hold or none suffices: ``remark``.
+    """
+
+    lethality: float
+    least: float
+    hold: float | None
+    required_hold: float | None
+    remark: str = ""
+
+    @property
+    def reached(self) -> bool:
+        """Whether the process gives the lethality asked for."""
+        return self.least >= self.lethality
+
+
+@dataclass(frozen=True)
+class EnergyBalance:
+    """Heat that entered through the surfaces, change of the heat stored [J], and their relative difference."""
+
+    heat_in: float
+    stored: float
+    relative_defect: float
+
+
+@dataclass(frozen=True)
+class Effort:
+    """What it took: nodes and time steps of the finest grid, tolerance [K], refinement.
+
+    ``compiling`` is the time for compiling the loops or loading them [s], ``seconds`` the rest.
+    """
+
+    nodes: int
+    steps: int
+    rejected: int
+    tolerance: float
+    refinement: float
+    compiling: float
+    seconds: float
+
+
+@dataclass(frozen=True)
+class Result:
+    """All that a run found out.
+
+    Parameters
+    ----------
+    case : Case
+        What was asked.
+    grid : Grid
+        The finest grid.
+    time : ndarray, shape (n_t,)
+        Output times [s]; a time at which the medium jumps stands once, with the temperature after the jump.
+    temperature : ndarray, shape (n_t, n_r, n_z)
+        Temperature [degC]; NaN where nothing conducts.
+    end_of_heating : ndarray, shape (n_r, n_z)
+        Temperature when heating ends [degC].
+    lethality, heating_lethality : ndarray, shape (n_r, n_z)
+        Lethality of the whole process and until heating ended [s]; NaN outside the product.
+    cold_spot : ColdSpot
+    spots : pair of Curve
+        What happens at the two cold spots: least lethality, slowest heating.
+    points : tuple of Curve
+        The further places followed.
+    target : Target or None
+    energy : EnergyBalance
+    uncertainty : mapping of str to float
+        Numerical uncertainty of the figures, by the dotted name of the attribute, in its unit.
+    effort : Effort
+    warnings : tuple of str
+        What the reader must know before using a figure.
+    probe : ProbeEffect or None
+        What the case's probe reads and does; all else is of the container without it.
+    advice : Advice or None
+        How deep a probe should go, where that was asked.
+    input_range : InputRange or None
+        The cold spots at the ends of the films' ranges, where a film stands for a medium's name.
+    """
+
+    case: Case
+    grid: Grid
+    time: Array
+    temperature: Array
+    end_of_heating: Array
+    lethality: Array
+    heating_lethality: Array
+    cold_spot: ColdSpot
+    spots: tuple[Curve, Curve]
+    points: tuple[Curve, ...]
+    target: Target | None
+    energy: EnergyBalance
+    uncertainty: Mapping[str, float]
+    effort: Effort
+    warnings: tuple[str, ...]
+    probe: ProbeEffect | None = None
+    advice: Advice | None = None
+    input_range: InputRange | None = None
+
+    def with_warnings(self, warnings: tuple[str, ...]) -> Result:
+        """The same result with these warnings."""
+        return dataclasses.replace(self, warnings=warnings)

@@ -1,0 +1,310 @@
+"""From a case to its result: solve, find the cold spots, and say how sure each figure is."""
+
+from __future__ import annotations
+
+import dataclasses
+import math
+import time as clock
+from collections.abc import Callable
+
+import numpy as np
+from numpy.typing import NDArray
+
+from thermsim.assess.fields.cache import Kept
+from thermsim.assess.fields.curve import Curve
+from thermsim.assess.fields.local_fit import compile_fits
+from thermsim.assess.fields.refinement import Refined, refine
+from thermsim.assess.probe.effect import ProbeEffect, probe_effect
+from thermsim.assess.side.effect import side_effect
+from thermsim.assess.simulate.cautions import warnings_for, worse_end
+from thermsim.assess.simulate.findings import findings
+from thermsim.assess.simulate.probe_cautions import probe_warnings
+from thermsim.assess.simulate.result import ColdSpot, Effort, EnergyBalance, Findings, Result, Target
+from thermsim.assess.simulate.uncertainty import uncertainties
+from thermsim.assess.spots.cold_spot import Spot
+from thermsim.assess.spots.hold import required_hold
+from thermsim.assess.spots.input_range import InputRange, cases_at_the_ends
+from thermsim.case.case import Accuracy, Case
+from thermsim.case.process import Process
+from thermsim.solve.compiling import compile_kernels
+from thermsim.solve.grid.grid import Grid
+
+Array = NDArray[np.float64]
+
+#: Time tolerance as a part of the temperature accuracy: errors of some tens of steps add up, most of them die away.
+TOLERANCE = 1 / 25
+#: The grids are made finer, at most this much, until the uncertainty is within the accuracy asked for.
+FINEST_REFINEMENT = 4.0
+#: Uncertainty of temperatures and of lethality as a rule with a refinement of 1, as parts of the default accuracies.
+FOUND = (0.12, 0.04)
+#: No grid is coarser than this: a fit between nodes wants some of them in every layer of product.
+COARSEST_REFINEMENT = 0.6
+#: About so many output times.
+OUTPUTS = 240
+#: Output steps that read well [s].
+ROUND_STEPS = (1, 2, 5, 10, 15, 20, 30, 60, 120, 300, 600, 900, 1800, 3600)
+
+
+def simulate(case: Case, *, progress: Callable[[float], None] | None = None) -> Result:
+    """Simulate a case and find its cold spots; with a probe whose insertion is known, also what that reads and does.
+
+    Parameters
+    ----------
+    case : Case
+        What is to be simulated.
+    progress : callable, optional
+        Called with the part of the work that is done (0 to 1).
+
+    Returns
+    -------
+    Result
+        With the numerical uncertainty of every figure. Where it is larger than the accuracy asked for although the
+        grid was refined as far as allowed, ``warnings`` says so.
+
+    Raises
+    ------
+    NumericalError
+        If the march cannot go on.
+    InputError
+        If a place to follow lies where no heat goes.
+    """
+    bare = case.replace(probe=None, probes=()) if case.probe or case.probes else case
+    probed = case.probe is not None and case.probe.depth(case.container) is not None
+    share = 0.5 if probed else 1.0
+    result, refined = simulate_container(
+        bare, progress=None if progress is None else lambda part: progress(part * share)
+    )
+    result = with_input_range(result)
+    if probed:
+        return with_probe(result, refined, case, progress=progress)
+    return dataclasses.replace(result, case=case)
+
+
+def with_input_range(result: Result) -> Result:
+    """Add both cold spots with the films of named media at the ends of their ranges, if any film is named so.
+
+    Parameters
+    ----------
+    result : Result
+        Of a container without its probe, as of :func:`simulate_container`.
+
+    Returns
+    -------
+    Result
+        With a warning where the worse end does not reach a target that the middle does.
+    """
+    ends = cases_at_the_ends(result.case)
+    if ends is None:
+        return result
+    low, high = (simulate_container(end)[0].cold_spot for end in ends)
+    span = InputRange((low.least_lethality, low.slowest_heating), (high.least_lethality, high.slowest_heating))
+    result = dataclasses.replace(result, input_range=span)
+    warning = worse_end(result)
+    return result.with_warnings((*result.warnings, warning)) if warning else result
+
+
+def simulate_container(
+    case: Case, *, progress: Callable[[float], None] | None = None, kept: Kept | None = None
+) -> tuple[Result, Refined]:
+    """Simulate a case without a probe; also give the fields that a probe's reading is held against.
+
+    Parameters, errors and the result are those of :func:`simulate`; ``kept`` holds what earlier runs left.
+    """
+    compiling = compile_kernels() + compile_fits()
+    began = clock.perf_counter()
+    tolerance = time_tolerance(case)
+    time = output_times(case)
+    share = 0.8 if case.lethality.target else 1.0
+    refinement = first_refinement(case.accuracy)
+    while True:
+        refined = refine(
+            case,
+            time=time,
+            refinement=refinement,
+            tolerance=tolerance,
+            progress=None if progress is None else lambda part: progress(part * share),
+            kept=kept,
+        )
+        best, *others = findings(case, refined)
+        uncertainty = uncertainties(best, *others, tolerance=tolerance, z=case.lethality.z)
+        excess = worst_excess(case, best, uncertainty)
+        if excess <= 1.0 or refinement >= FINEST_REFINEMENT:
+            break
+        refinement = _finer(refinement, excess)
+
+    target = None
+    if case.lethality.target is not None:
+        target, slack = _target(case, case.lethality.target, best.cold_spot, refined)
+        if slack is not None:
+            uncertainty["target.required_hold"] = slack
+        uncertainty["target.least"] = uncertainty["cold_spot.least_lethality.lethality"]
+    if progress is not None:
+        progress(1.0)
+    history, grid = refined.history, refined.grid
+    outside = ~grid.product_nodes
+    effort = Effort(
+        nodes=int(grid.active.sum()),
+        steps=history.steps,
+        rejected=history.rejected,
+        tolerance=tolerance,
+        refinement=refinement,
+        compiling=compiling,
+        seconds=clock.perf_counter() - began,
+    )
+    result = Result(
+        case=case,
+        grid=grid,
+        time=time,
+        temperature=_conducting(grid, refined.best.temperature),
+        end_of_heating=np.where(grid.active, refined.best.end_of_heating, np.nan),
+        lethality=np.where(outside, np.nan, np.exp(refined.best.log_lethality)),
+        heating_lethality=np.where(outside, np.nan, np.exp(refined.best.log_heating)),
+        cold_spot=best.cold_spot,
+        spots=best.spots,
+        points=best.points,
+        target=target,
+        energy=EnergyBalance(history.heat_in, history.stored, history.energy_defect),
+        uncertainty=uncertainty,
+        effort=effort,
+        warnings=(),
+    )
+    return result.with_warnings(warnings_for(result, excess)), refined
+
+
+def with_probe(
+    result: Result,
+    undisturbed: Refined,
+    case: Case,
+    *,
+    progress: Callable[[float], None] | None = None,
+    kept: Kept | None = None,
+) -> Result:
+    """Add what a probe reads and does to the result of its container without it.
+
+    Parameters
+    ----------
+    result, undisturbed
+        Of the same case without its probe, as of :func:`simulate_container`.
+    case : Case
+        With the probe, its insertion known.
+    progress : callable, optional
+        Called with the part of the work that is done (0.5 to 1).
+    kept : Kept, optional
+        What earlier runs left.
+
+    Returns
+    -------
+    Result
+    """
+    began = clock.perf_counter()
+    effort = result.effort
+    if case.probe is not None and case.probe.entry == "side":
+        case = case.replace(probe=case.at_height(case.probe, result.cold_spot.least_lethality.z))
+        effect, unsure = side_effect(case, undisturbed, result.spots[0], time=result.time, tolerance=effort.tolerance)
+        return _with_effect(result, case, effect, unsure, effort.seconds + clock.perf_counter() - began)
+    # the container's grids may have been refined for a flat minimum's place: readings go by their own need
+    refinement = first_refinement(case.accuracy)
+    while True:
+        probed = refine(
+            case,
+            time=result.time,
+            field_time=result.time[-1:],
+            refinement=refinement,
+            tolerance=effort.tolerance,
+            progress=None if progress is None else lambda part: progress(0.5 + 0.5 * part),
+            kept=kept,
+        )
+        effect, unsure = probe_effect(case, undisturbed, probed, result.spots[0])
+        excess = max(
+            unsure["reading.end_of_heating"] / case.accuracy.temperature,
+            unsure["reading.lethality"] / (case.accuracy.lethality * effect.reading.lethality),
+        )
+        if excess <= 1.0 or refinement >= FINEST_REFINEMENT:
+            break
+        refinement = _finer(refinement, excess)
+    return _with_effect(result, case, effect, unsure, effort.seconds + clock.perf_counter() - began)
+
+
+def _with_effect(result: Result, case: Case, effect: ProbeEffect, unsure: dict[str, float], seconds: float) -> Result:
+    """The result with a probe's effect, its uncertainties and its warnings."""
+    found = dataclasses.replace(
+        result,
+        case=case,
+        probe=effect,
+        uncertainty={**result.uncertainty, **{f"probe.{name}": value for name, value in unsure.items()}},
+        effort=dataclasses.replace(result.effort, seconds=seconds),
+    )
+    return found.with_warnings((*result.warnings, *probe_warnings(found)))
+
+
+def time_tolerance(case: Case) -> float:
+    """Largest estimated error of a time step [K] that keeps within the accuracy asked for."""
+    return case.accuracy.temperature * TOLERANCE
+
+
+def first_refinement(accuracy: Accuracy) -> float:
+    """The refinement to begin with: 1 for the default accuracy, less where less is asked for, more for much more.
+
+    Errors go with the square of the spacing.
+    """
+    usual = Accuracy()
+    slack = (accuracy.temperature / usual.temperature, accuracy.lethality / usual.lethality)
+    missed = max(found / part for found, part in zip(FOUND, slack, strict=True))
+    if missed > 1.0:
+        return min(FINEST_REFINEMENT, math.sqrt(missed))
+    return min(1.0, max(COARSEST_REFINEMENT, 1.0 / math.sqrt(min(slack))))
+
+
+def _finer(refinement: float, excess: float) -> float:
+    """The next refinement to try, where uncertainty exceeds the accuracy asked for by a factor.
+
+    Errors go with the square of the spacing; a tenth more, so that it need not be tried again.
+    """
+    return min(FINEST_REFINEMENT, refinement * min(2.0, max(1.2, 1.1 * math.sqrt(excess))))
+
+
+def output_times(case: Case, process: Process | None = None) -> Array:
+    """Times at which temperatures are kept [s]: round steps, the stages' ends, and the process's end.
+
+    Of the case's process, or of another one.
+    """
+    process = case.process if process is None else process
+    every = case.output_every or next(
+        (step for step in ROUND_STEPS if step * OUTPUTS >= process.end), ROUND_STEPS[-1]
+    )
+    regular = np.arange(0.0, process.end, every)
+    ends = [stage.end for stage in process.stages]
+    return np.unique(np.concatenate([regular, ends]))
+
+
+def worst_excess(case: Case, findings: Findings, uncertainty: dict[str, float]) -> float:
+    """The largest ratio of a figure's uncertainty to the accuracy asked for, over the cold spots and the points."""
+    accuracy = case.accuracy
+    excess = 0.0
+    spots = {
+        "cold_spot.least_lethality": findings.cold_spot.least_lethality,
+        "cold_spot.slowest_heating": findings.cold_spot.slowest_heating,
+    }
+    places: dict[str, Spot | Curve] = {**spots, **{f"points.{k}": point for k, point in enumerate(findings.points)}}
+    for name, place in places.items():
+        excess = max(excess, uncertainty[f"{name}.end_of_heating"] / accuracy.temperature)
+        for figure in ("lethality", "heating_lethality"):
+            excess = max(excess, uncertainty[f"{name}.{figure}"] / (accuracy.lethality * getattr(place, figure)))
+    for name in spots:
+        excess = max(excess, math.hypot(uncertainty[f"{name}.r"], uncertainty[f"{name}.z"]) / accuracy.place)
+    return excess
+
+
+def _conducting(grid: Grid, fields: Array) -> Array:
+    """Fields (n, n_r, n_z) with NaN where nothing conducts."""
+    active = grid.active
+    return fields if active.all() else np.where(active, fields, np.nan)
+
+
+def _target(case: Case, wanted: float, cold_spot: ColdSpot, refined: Refined) -> tuple[Target, float | None]:
+    """Whether the target lethality is reached, and the hold that would just reach it with its uncertainty."""
+    found = required_hold(case, wanted, tolerance=time_tolerance(case), family=refined.family)
+    index = case.process.hold
+    hold = None if index is None else case.process.stages[index].end - case.process.stages[index].start
+    target = Target(wanted, cold_spot.least_lethality.lethality, hold, found.hold, found.remark)
+    return target, None if found.hold is None else found.uncertainty

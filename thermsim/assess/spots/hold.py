@@ -1,0 +1,115 @@
+"""The hold that would just reach the target lethality at the cold spot, cooling included."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from scipy import optimize
+
+from thermsim.assess.fields.family import Family
+from thermsim.assess.fields.lethality import LEAST, lethality_map
+from thermsim.assess.spots.cold_spot import least_value
+from thermsim.case.case import Case
+
+#: Holds that are looked at: from one that is as good as none to two days [s].
+SHORTEST, LONGEST = 1.0, 172800.0
+#: How closely the hold is found [s].
+CLOSE = 0.2
+
+
+@dataclass(frozen=True)
+class RequiredHold:
+    """A hold [s] found by root finding, its numerical uncertainty [s], or why there is none."""
+
+    hold: float | None
+    uncertainty: float = 0.0
+    remark: str = ""
+
+
+def required_hold(case: Case, target: float, *, tolerance: float, family: Family | None = None) -> RequiredHold:
+    """Find the length of the hold stage with which the least lethality in the product just reaches a target.
+
+    The root is first bracketed on the two coarser grids of the family, then refined on the two finer ones; a third of
+    the difference is the uncertainty.
+
+    Parameters
+    ----------
+    case : Case
+        Its process must have a hold stage before cooling, or there is no answer.
+    target : float
+        Lethality wanted [s], > 0.
+    tolerance : float
+        As for :func:`thermsim.assess.fields.refinement.refine`.
+    family : Family, optional
+        The case's grids, if they are there already; what they know of its films saves most of the work.
+
+    Returns
+    -------
+    RequiredHold
+    """
+    index = case.process.hold
+    if index is None:
+        return RequiredHold(None, remark="the process has no hold stage before cooling whose length could be found")
+    if family is None:
+        family = Family(case, tolerance=tolerance)
+    rough = _Excess(case, target, family, 0)
+    stage = case.process.stages[index]
+    low = high = max(stage.end - stage.start, SHORTEST)
+    if rough(math.log(high)) < 0:
+        while rough(math.log(high)) < 0:
+            if high >= LONGEST:
+                return RequiredHold(None, remark=f"no hold up to {LONGEST / 3600:.0f} h reaches the target lethality")
+            low, high = high, min(2.0 * high, LONGEST)
+    else:
+        while rough(math.log(low)) > 0:
+            if low <= SHORTEST:
+                return RequiredHold(0.0, remark="the target lethality is reached without any hold")
+            low, high = max(low / 2.0, SHORTEST), low
+    first = optimize.brentq(rough, math.log(low), math.log(high), xtol=CLOSE / high)
+    # the slope hardly differs from grid to grid, so a few steps with the rough one's reach the root of the fine one
+    slope = (rough(first + 0.01) - rough(first)) / 0.01
+    exact = _Excess(case, target, family, 1)
+    root = optimize.root_scalar(
+        exact, method="newton", fprime=lambda _: slope, x0=first, xtol=CLOSE / math.exp(first), maxiter=20
+    )
+    if not root.converged:
+        return RequiredHold(
+            None, remark="the hold for the target lethality was not found: root finding did not converge"
+        )
+    hold = math.exp(root.root)
+    return RequiredHold(hold, (abs(hold - math.exp(first)) + CLOSE) / 3.0)
+
+
+class _Excess:
+    """ln(least lethality / target) as a function of ln(hold), from two nested grids: those from the first on."""
+
+    def __init__(self, case: Case, target: float, family: Family, first: int) -> None:
+        self.case = case
+        self.solvers = family.solvers[first : first + 2]
+        self.grids = family.grids[first : first + 2]
+        self.nesting = family.nestings[first]
+        self.aim = math.log(target)
+        # while the root is only being bracketed the bases need not be judged anew for every hold
+        self.trusted = first == 0
+        self.known: dict[float, float] = {}
+
+    def __call__(self, log_hold: float) -> float:
+        if log_hold not in self.known:
+            self.known[log_hold] = self._least(math.exp(log_hold)) - self.aim
+        return self.known[log_hold]
+
+    def _least(self, hold: float) -> float:
+        process = self.case.process.with_hold(hold)
+        logs = []
+        for solver, grid in zip(self.solvers, self.grids, strict=True):
+            total, _ = lethality_map(
+                solver.follow(process, trusted=self.trusted),
+                self.case.lethality,
+                process.heating_end,
+                grid.product_nodes,
+            )
+            logs.append(np.log(np.maximum(total, LEAST))[None])
+        field = logs[1][0] + self.nesting.correction(*logs)[0]
+        return least_value(self.grids[1], field)

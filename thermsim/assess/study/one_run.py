@@ -1,0 +1,213 @@
+"""One run of a study: the case with its numbers changed, and the figures that it gives."""
+
+from __future__ import annotations
+
+import dataclasses
+import math
+import threading
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.interpolate import CubicSpline
+
+from thermsim.assess.depth.insertion import Climb
+from thermsim.assess.fields.cache import Kept
+from thermsim.assess.fields.refinement import Refined
+from thermsim.assess.probe.advice import Candidate, Truth
+from thermsim.assess.side.reading import Background
+from thermsim.assess.simulate.result import Result
+from thermsim.assess.simulate.simulation import simulate_container, with_probe
+from thermsim.assess.spots.cold_spot import ProductFields
+from thermsim.assess.study.plan import Plan, Run
+from thermsim.case.case import Case
+from thermsim.case.file.varying import varied_case
+from thermsim.case.keys.paths import Trail
+from thermsim.case.study import Criterion
+from thermsim.errors import InputError, ThermsimError
+
+Array = NDArray[np.float64]
+#: Half width of the window of depths: how much the reading may differ from that at the recommended depth.
+MARGIN = 0.02
+#: What the runs that a worker makes leave for one another.
+_KEPT = threading.local()
+
+
+@dataclass(frozen=True)
+class Setup:
+    """What all runs of a study share: the case's file and what is wanted of it. It travels to the workers."""
+
+    text: str
+    file: str
+    attachments: Mapping[str, str]
+    trails: tuple[Trail, ...]
+    required_hold: bool
+    recommend_depth: bool
+    criterion: Criterion
+    depths: tuple[float, ...]
+
+
+@dataclass(frozen=True)
+class Task:
+    """One run to be made: its number and the values of the quantities, in the units of their keys."""
+
+    index: int
+    setup: Setup
+    values: tuple[float, ...]
+
+
+#: Gives the figures of a run by name, and its over-readings at the depths of the setup.
+Compute = Callable[[Task], tuple[Mapping[str, float], tuple[float, ...]]]
+
+
+def setup_of(case: Case, plan: Plan) -> Setup:
+    """What the runs of a plan share."""
+    study = plan.study
+    return Setup(
+        case.text,
+        case.file,
+        dict(case.attachments),
+        tuple(place.trail for place in plan.places),
+        study.required_hold,
+        study.recommend_depth,
+        study.criterion,
+        tuple(plan.depths.tolist()),
+    )
+
+
+def attempt(compute: Compute, task: Task) -> Run:
+    """Make a run; whatever stops it becomes its failure, so that one bad run does not stop the others."""
+    try:
+        figures, over_reading = compute(task)
+    except ThermsimError as failure:
+        return Run(task.index, failure=str(failure).replace("\n", "; "))
+    except Exception as failure:
+        return Run(task.index, failure=f"{type(failure).__name__}: {failure}".replace("\n", "; "))
+    return Run(task.index, figures, over_reading)
+
+
+def compute_run(task: Task) -> tuple[Mapping[str, float], tuple[float, ...]]:
+    """Simulate one run.
+
+    Returns
+    -------
+    figures : mapping of str to float
+        By the names of :data:`thermsim.assess.study.plan.FIGURES`, SI units and degC.
+    over_reading : tuple of float
+        At the depths of the setup; empty where no depth is recommended.
+
+    Raises
+    ------
+    CaseError
+        If a value is out of its range.
+    NumericalError
+        If the march cannot go on.
+    """
+    setup = task.setup
+    # a value that is no number leaves the case as it is
+    values = {trail: value for trail, value in zip(setup.trails, task.values, strict=True) if not math.isnan(value)}
+    case = varied_case(setup.text, values, name=setup.file, attachments=setup.attachments).replace(probes=())
+    if not setup.required_hold:
+        case = case.replace(lethality=dataclasses.replace(case.lethality, target=None))
+    result, refined = simulate_container(case.replace(probe=None), kept=kept_here())
+    figures = _places(result)
+    if setup.required_hold:
+        target = result.target
+        figures["required_hold"] = (
+            math.nan if target is None or target.required_hold is None else target.required_hold
+        )
+    if setup.recommend_depth:
+        return _recommended(setup, case, result, refined, figures)
+    if case.probe is not None and case.probe.depth(case.container) is not None:
+        figures |= _reading(with_probe(result, refined, case, kept=kept_here()))
+    return figures, ()
+
+
+def kept_here() -> Kept:
+    """What the runs of this thread leave for one another."""
+    if not hasattr(_KEPT, "runs"):
+        _KEPT.runs = Kept()
+    return _KEPT.runs  # type: ignore[no-any-return]
+
+
+def _places(result: Result) -> dict[str, float]:
+    least, slowest = result.cold_spot.least_lethality, result.cold_spot.slowest_heating
+    return {
+        "least_lethality": least.lethality,
+        "least_r": least.r,
+        "least_z": least.z,
+        "least_heating_lethality": least.heating_lethality,
+        "least_end_of_heating": least.end_of_heating,
+        "slowest_end_of_heating": slowest.end_of_heating,
+        "slowest_r": slowest.r,
+        "slowest_z": slowest.z,
+        "slowest_lethality": slowest.lethality,
+        "slowest_heating_lethality": slowest.heating_lethality,
+        "distance": result.cold_spot.distance,
+        "surface_z": result.case.surface,
+        "bottom_z": result.case.bottom,
+        "least_z_uncertainty": result.uncertainty["cold_spot.least_lethality.z"],
+        "least_lethality_uncertainty": result.uncertainty["cold_spot.least_lethality.lethality"],
+    }
+
+
+def _reading(result: Result) -> dict[str, float]:
+    effect = result.probe
+    if effect is None:
+        return {}
+    return {
+        "reading_lethality": effect.reading.lethality,
+        "reading_heating_lethality": effect.reading.heating_lethality,
+        "reading_end_of_heating": effect.reading.end_of_heating,
+        "bias": effect.at_cold_spot.lethality,
+        "own_bias": effect.at_place.lethality,
+        "own_heating_bias": effect.at_place.heating_lethality,
+    }
+
+
+def _recommended(
+    setup: Setup, case: Case, result: Result, refined: Refined, figures: dict[str, float]
+) -> tuple[dict[str, float], tuple[float, ...]]:
+    """Climb the ladder of the case's own probe at its own entry."""
+    if case.probe is None:
+        raise InputError("the case has no [probe] whose depth could be recommended")
+    least, slowest = (
+        Truth(curve.lethality, curve.heating_lethality, curve.end_of_heating, curve.z) for curve in result.spots
+    )
+    climb = Climb(
+        case=case,
+        undisturbed=ProductFields.of(refined.grid, refined.best),
+        background=Background(case.replace(probe=None), refined.grid, refined.history),
+        truths=(least, slowest),
+        criterion=setup.criterion,
+        margin=MARGIN,
+        sensor_accuracy=0.0,
+        tolerance=result.effort.tolerance,
+        workers=1,
+        advance=lambda: None,
+    )
+    candidate = climb.candidate(case.probe, own=False)
+    if candidate is None:
+        raise InputError("no depth is possible: the sensing length does not fit into the product")
+    found = candidate.recommended(setup.criterion)
+    truth = (least if setup.criterion == "least lethality" else slowest).measure(setup.criterion)
+    figures |= {
+        "recommended_depth": found.depth,
+        "over_reading": found.over_reading,
+        "heating_bias": found.heating_bias,
+        "window_low": found.window[0],
+        "window_high": found.window[1],
+    }
+    return figures, _at_depths(candidate, truth, setup)
+
+
+def _at_depths(candidate: Candidate, truth: float, setup: Setup) -> tuple[float, ...]:
+    """Over-readings at the setup's depths; NaN beyond the ends of the ladder."""
+    ladder = candidate.ladder
+    depths = np.array([rung.depth for rung in ladder])
+    logs = np.log([rung.measure(setup.criterion) / truth for rung in ladder])
+    at = np.array(setup.depths)
+    if len(ladder) == 1:
+        return tuple(np.where(np.abs(at - depths[0]) < 1e-9, np.expm1(logs[0]), np.nan).tolist())
+    return tuple(np.expm1(CubicSpline(depths, logs, extrapolate=False)(at)).tolist())

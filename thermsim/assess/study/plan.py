@@ -1,0 +1,196 @@
+"""What a study is made of and what it found: quantities, the plan of its runs, the figures of each run."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from thermsim.case.case import Case
+from thermsim.case.keys.paths import Place
+from thermsim.case.study import Study
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Figure:
+    """One figure of every run: name, unit inside ("m", "s", "degC", "1"), what it is."""
+
+    name: str
+    unit: str
+    meaning: str
+
+
+_PLACES = (
+    Figure("least_lethality", "s", "least lethality of the whole process"),
+    Figure("least_r", "m", "its place, distance from the axis"),
+    Figure("least_z", "m", "its place, height above the outside of the base"),
+    Figure("least_heating_lethality", "s", "lethality there until heating ends"),
+    Figure("least_end_of_heating", "degC", "temperature there when heating ends"),
+    Figure("slowest_end_of_heating", "degC", "lowest temperature when heating ends"),
+    Figure("slowest_r", "m", "its place, distance from the axis"),
+    Figure("slowest_z", "m", "its place, height above the outside of the base"),
+    Figure("slowest_lethality", "s", "lethality there of the whole process"),
+    Figure("slowest_heating_lethality", "s", "lethality there until heating ends"),
+    Figure("distance", "m", "between the two places"),
+    Figure("surface_z", "m", "height of the product's surface above the outside of the base"),
+    Figure("bottom_z", "m", "height of the product's lower end at the axis above the outside of the base"),
+    Figure("least_z_uncertainty", "m", "numerical uncertainty of least_z"),
+    Figure("least_lethality_uncertainty", "s", "numerical uncertainty of least_lethality"),
+)
+_HOLD = (Figure("required_hold", "s", "hold that just reaches the target lethality, cooling included"),)
+_READING = (
+    Figure("reading_lethality", "s", "lethality that the probe reads"),
+    Figure("reading_heating_lethality", "s", "lethality that the probe reads until heating ends"),
+    Figure("reading_end_of_heating", "degC", "temperature that the probe reads when heating ends"),
+    Figure("bias", "1", "reading less the undisturbed least lethality, a part of it"),
+    Figure("own_bias", "1", "reading less its place without the probe, a part of it"),
+    Figure("own_heating_bias", "1", "the same until heating ends"),
+)
+_DEPTH = (
+    Figure("recommended_depth", "m", "recommended depth, outer face to tip"),
+    Figure("over_reading", "1", "what the reading there is above the undisturbed cold spot, a part of it"),
+    Figure("heating_bias", "1", "what the probe itself adds there until heating ends, a part of it"),
+    Figure("window_low", "m", "shallow end of the window of depths that are as good"),
+    Figure("window_high", "m", "deep end of the window of depths that are as good"),
+)
+#: Every figure that a run may have, by name.
+FIGURES: Mapping[str, Figure] = {figure.name: figure for figure in (*_PLACES, *_HOLD, *_READING, *_DEPTH)}
+#: What a unit inside becomes at the edge: unit, factor.
+EDGE: Mapping[str, tuple[str, float]] = {
+    "m": ("mm", 1e3),
+    "s": ("min", 1 / 60),
+    "degC": ("degC", 1.0),
+    "1": ("%", 100.0),
+}
+
+
+def figures_wanted(study: Study, places: tuple[Place, ...], case: Case) -> tuple[Figure, ...]:
+    """The figures that the runs of a study have."""
+    inserted = any(place.trail == ("probe", "insertion_mm") for place in places)
+    reads = case.probe is not None and (inserted or case.probe.depth(case.container) is not None)
+    return (
+        *_PLACES,
+        *(_HOLD if study.required_hold else ()),
+        *(_DEPTH if study.recommend_depth else _READING if reads else ()),
+    )
+
+
+@dataclass(frozen=True)
+class Plan:
+    """The runs of a study.
+
+    Parameters
+    ----------
+    study : Study
+    places : tuple of Place
+        The quantities varied.
+    values : ndarray, shape (n_runs, n_quantities)
+        In the units of the keys; NaN: as the case leaves it.
+    matrix : ndarray of int, shape (n_runs,)
+        Of a spread: 0 for the first sample, 1 for the second, 2 + k for the first with quantity k from the second.
+    sample : ndarray of int, shape (n_runs,)
+        Of a spread: number of the sampled point.
+    figures : tuple of Figure
+        What every run gives.
+    depths : ndarray, shape (n_depths,)
+        Depths at which the probe's over-reading is kept [m]; none where no depth is recommended.
+    """
+
+    study: Study
+    places: tuple[Place, ...]
+    values: Array
+    matrix: NDArray[np.int64]
+    sample: NDArray[np.int64]
+    figures: tuple[Figure, ...]
+    depths: Array
+
+    @property
+    def runs(self) -> int:
+        """Number of runs."""
+        return int(self.values.shape[0])
+
+    @property
+    def independent(self) -> NDArray[np.bool_]:
+        """Which runs are drawn from the distributions, independent of each other, shape (n_runs,)."""
+        return self.matrix < 2
+
+
+@dataclass(frozen=True)
+class Run:
+    """What one run gave: its number, figures by name, over-readings at the plan's depths, or why it failed."""
+
+    index: int
+    figures: Mapping[str, float] = field(default_factory=dict)
+    over_reading: tuple[float, ...] = ()
+    failure: str = ""
+
+
+@dataclass(frozen=True)
+class StudyResult:
+    """All that a study found.
+
+    Parameters
+    ----------
+    case : Case
+        The case that was varied, with its study.
+    plan : Plan
+    figures : mapping of str to ndarray, shape (n_runs,)
+        In SI units and degC; NaN where a run failed or has no such figure.
+    over_reading : ndarray, shape (n_runs, n_depths)
+        Reading at a depth less the undisturbed cold spot's, a part of it; NaN where a depth is not possible.
+    failures : mapping of int to str
+        Why runs failed, by their numbers.
+    """
+
+    case: Case
+    plan: Plan
+    figures: Mapping[str, Array]
+    over_reading: Array
+    failures: Mapping[int, str]
+
+    @property
+    def good(self) -> NDArray[np.bool_]:
+        """Which runs did not fail, shape (n_runs,)."""
+        fine = np.ones(self.plan.runs, dtype=bool)
+        fine[list(self.failures)] = False
+        return fine
+
+    def sampled(self, name: str) -> Array:
+        """A figure over the independent runs of a spread that have it."""
+        values = self.figures[name][self.plan.independent]
+        return np.asarray(values[np.isfinite(values)])
+
+    def shown(self, name: str) -> bool:
+        """Whether the runs have a figure at all."""
+        return name in self.figures and bool(np.isfinite(self.figures[name]).any())
+
+
+class Gathered:
+    """Finished runs as they come in, in arrays whose size does not grow."""
+
+    def __init__(self, plan: Plan) -> None:
+        self.plan = plan
+        self.done = np.zeros(plan.runs, dtype=bool)
+        self.figures = {figure.name: np.full(plan.runs, np.nan) for figure in plan.figures}
+        self.over_reading = np.full((plan.runs, plan.depths.size), np.nan)
+        self.failures: dict[int, str] = {}
+
+    def add(self, run: Run) -> None:
+        """Keep one run; one that is there already is replaced."""
+        self.done[run.index] = True
+        if run.failure:
+            self.failures[run.index] = run.failure
+            return
+        for name, value in run.figures.items():
+            self.figures[name][run.index] = value
+        if run.over_reading:
+            self.over_reading[run.index] = run.over_reading
+
+    def result(self, case: Case) -> StudyResult:
+        """What was found."""
+        failures = dict(sorted(self.failures.items()))
+        return StudyResult(case, self.plan, self.figures, self.over_reading, failures)

@@ -1,0 +1,228 @@
+"""From a logged medium temperature to the stages of a process: cut where cooling starts, thinned; its oddities."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from thermsim.case.case import Lethality
+from thermsim.case.process import Film, Process, Stage, StageName
+from thermsim.errors import InputError
+from thermsim.loggers.logger import Log, find_column, series
+from thermsim.physics.scales import COLDEST, HOTTEST, other_scale
+from thermsim.text import plain
+
+Floats = NDArray[np.float64]
+
+MOST_KNOTS = 600  # the solver stops at each of them; what needs more is noise
+_LONGER = 1.25  # each next interval of averaging that is tried
+HOLD_BELOW_HIGHEST = 0.5  # K: where the come-up counts as over
+_SAME_TIME = 1e-6  # s
+FALLEN = 5.0  # K below its highest: a medium that has fallen this far is no longer heating
+
+
+@dataclass(frozen=True)
+class Record:
+    """A logged medium temperature: ``time`` [s] from 0, ``medium`` [degC], both of shape (n,)."""
+
+    header: str
+    time: Floats
+    medium: Floats
+    notes: tuple[str, ...] = ()
+
+
+def medium_of(log: Log, choice: str | int | None) -> Record:
+    """The medium's temperature out of a log; ``choice`` as in :func:`thermsim.loggers.logger.find_column`.
+
+    Raises
+    ------
+    InputError
+        If the column is not clear, has too many blanks, or holds what no medium's temperature can be.
+    """
+    column = find_column(log, choice)
+    time, medium, notes = series(log, column)
+    odd = np.flatnonzero((log.values[:, column] < COLDEST) | (log.values[:, column] > HOTTEST))
+    if odd.size:
+        value = log.values[odd[0], column]
+        raise InputError(
+            f'{log.name} line {log.lines[odd[0]]}: column "{plain(log.columns[column])}" reads {value:g} degC; a '
+            f"medium's temperature lies from {COLDEST:g} to {HOTTEST:g} degC{other_scale(value)}"
+        )
+    return Record(log.columns[column], time, medium, (*log.notes, *notes))
+
+
+def stages_of(record: Record, cooling: float, thin: float, heating_film: Film, cooling_film: Film) -> list[Stage]:
+    """The stages that a record consists of.
+
+    Parameters
+    ----------
+    record : Record
+        The logged medium.
+    cooling : float
+        When cooling starts [s], above 0 and at most the record's end.
+    thin : float
+        How far the stages may be from any sample [K].
+    heating_film, cooling_film : Film
+        Film coefficients before and after.
+
+    Returns
+    -------
+    list of Stage
+        A come-up until the medium first comes within 0.5 K of the highest temperature it has while heating, a
+        hold until cooling starts, then the cooling; what lasts no time is left out.
+    """
+    heating, late = _cut(record, cooling)
+    reached = int(np.argmax(heating[1] >= heating[1].max() - HOLD_BELOW_HIGHEST))
+    parts: list[tuple[StageName, Floats, Floats, Film]] = [
+        ("come-up", heating[0][: reached + 1], heating[1][: reached + 1], heating_film),
+        ("hold", heating[0][reached:], heating[1][reached:], heating_film),
+        ("cool", *late, cooling_film),
+    ]
+    stages = []
+    for name, time, medium, film in parts:
+        if time.size > 1:
+            knots = thinned(time, medium, thin)
+            stages.append(Stage(name, time[knots], medium[knots], film))
+    return stages
+
+
+def calmed(record: Record, cooling: float, thin: float, most: int = MOST_KNOTS) -> tuple[Record, float]:
+    """The record itself, or where it is too noisy to be thinned its means over equal intervals.
+
+    Parameters
+    ----------
+    record, cooling, thin
+        As for :func:`stages_of`.
+    most : int, optional
+        How many knots are allowed.
+
+    Returns
+    -------
+    Record
+        One that thinning leaves with as many knots at most.
+    float
+        Length of the intervals [s]; 0 if the record is as it was.
+    """
+    film = Film.everywhere(0.0)  # of no influence on the knots
+    pieces = [piece for piece in _cut(record, cooling) if piece[0].size > 1]
+    calm, interval = record, 0.0
+    while knots_of(stages_of(calm, cooling, thin, film, film)) > most:
+        interval = _LONGER * interval or float(np.median(np.diff(record.time)))
+        means = [averaged(*piece, interval) for piece in pieces]
+        # the cooling start ends one piece and begins the next
+        time = np.concatenate([means[0][0], *(later[0][1:] for later in means[1:])])
+        medium = np.concatenate([means[0][1], *(later[1][1:] for later in means[1:])])
+        calm = replace(record, time=time, medium=medium)
+    return calm, interval
+
+
+def knots_of(stages: Sequence[Stage]) -> int:
+    """Number of times at which the medium of stages that follow one another may bend, the ends included."""
+    return sum(stage.time.size for stage in stages) - len(stages) + 1
+
+
+def _cut(record: Record, cooling: float) -> tuple[tuple[Floats, Floats], tuple[Floats, Floats]]:
+    """Times and temperatures of the record until cooling starts, and from then on."""
+    at_cooling = float(np.interp(cooling, record.time, record.medium))
+    before, after = record.time < cooling - _SAME_TIME, record.time > cooling + _SAME_TIME
+    return (
+        (np.append(record.time[before], cooling), np.append(record.medium[before], at_cooling)),
+        (np.append(cooling, record.time[after]), np.append(at_cooling, record.medium[after])),
+    )
+
+
+def averaged(time: Floats, values: Floats, interval: float) -> tuple[Floats, Floats]:
+    """Means over equal intervals of the straight lines between samples.
+
+    Parameters
+    ----------
+    time, values : ndarray, shape (n,)
+        The samples; time strictly growing, n >= 2.
+    interval : float
+        Longest that an interval may be [s]; as many as are needed for that have equal lengths.
+
+    Returns
+    -------
+    time, values : ndarray, shape (m,)
+        The ends as they are; between them, evenly spaced, the mean over an interval centred on each.
+    """
+    count = math.ceil((time[-1] - time[0]) / interval)
+    places = np.linspace(time[0], time[-1], count + 1)
+    edges = (places[1:] + places[:-1]) / 2
+    at = np.interp(edges, time, values)
+    areas = np.append(0.0, np.cumsum(np.diff(time) * (values[1:] + values[:-1]) / 2))
+    sample = np.searchsorted(time, edges, side="right") - 1
+    integral = areas[sample] + (edges - time[sample]) * (values[sample] + at) / 2
+    return places, np.concatenate([values[:1], np.diff(integral) / np.diff(edges), values[-1:]])
+
+
+def thinned(time: Floats, values: Floats, tolerance: float) -> NDArray[np.int64]:
+    """Samples that are enough for straight lines between them to come within ``tolerance`` of all the others.
+
+    Greedy: from each knot the line goes to the last sample that it can reach, looking on from sample to sample
+    while the slopes that suit all those passed leave a cone, and the sample itself lies in it.
+
+    Parameters
+    ----------
+    time, values : ndarray, shape (n,)
+        The samples; time strictly growing, n >= 2.
+    tolerance : float
+        Largest vertical distance allowed, > 0.
+
+    Returns
+    -------
+    ndarray of int, shape (m,)
+        Indices of the knots, the first and the last sample among them.
+    """
+    times, heights = time.tolist(), values.tolist()
+    knots = [0]
+    lowest, highest = -np.inf, np.inf
+    place = 1
+    while place < len(times):
+        run = times[place] - times[knots[-1]]
+        rise = heights[place] - heights[knots[-1]]
+        if lowest <= rise / run <= highest:
+            lowest = max(lowest, (rise - tolerance) / run)
+            highest = min(highest, (rise + tolerance) / run)
+            place += 1
+        else:
+            # the neighbour can always be reached, so this moves on
+            knots.append(place - 1)
+            lowest, highest = -np.inf, np.inf
+    return np.array([*knots, len(times) - 1])
+
+
+def on_process(process: Process, initial: float) -> Iterator[str]:
+    """What is odd about a process with at least one stage; ``initial`` is the product's temperature at the start."""
+    highest = process.medium_range[1]
+    if highest <= initial:
+        yield (
+            f"Nothing is heated: the medium, {highest:g} degC at most, never gets hotter than the product is at the "
+            f"start, {initial:g} degC."
+        )
+    heating = [stage for stage in process.stages if stage.start < process.heating_end]
+    last = float(heating[-1].medium[-1])
+    if highest - last > FALLEN:
+        reached = any(float(np.max(stage.medium)) == highest for stage in heating)
+        yield (
+            f"The medium is {'already' if reached else 'still'} {highest - last:.3g} K below its highest temperature "
+            f"when heating is said to end (at {process.heating_end / 60:.6g} min): check where cooling starts "
+            "(cooling_starts_min, or the stages' names)."
+        )
+
+
+def on_thinning(thin: float, lethality: Lethality) -> str:
+    """How far a lethality may be off because the medium follows its record within ``thin`` [K].
+
+    Temperatures inside differ by no more than those of the medium do (maximum principle), so a lethal rate
+    10^((T - reference)/z) is off by a factor of 10^(thin/z) at most.
+    """
+    most = 100.0 * (10.0 ** (thin / lethality.z) - 1.0)
+    return (
+        f"Following the record within {thin:g} K may change a lethality by at most {most:.2g} % "
+        f"(10^({thin:g}/{lethality.z:g}) - 1); this is not counted in the numerical uncertainty."
+    )

@@ -1,0 +1,126 @@
+"""The process of a measured run: its medium as the logger's column has it, its film coefficients as the case says."""
+
+from __future__ import annotations
+
+import dataclasses
+
+import numpy as np
+
+from thermsim.case.case import Case
+from thermsim.case.file.logged_process import FALLEN, Record, calmed, knots_of, stages_of
+from thermsim.case.process import Film, Process, StageName
+from thermsim.errors import InputError
+from thermsim.loggers.cleaning import noise_of, running_median
+from thermsim.loggers.run import Course, Run
+from thermsim.text import plain
+
+#: How closely the medium is followed [K], or within so many times its noise, and how many knots are allowed for it:
+#: every fit marches over them often.
+THIN, THIN_NOISE, MOST_KNOTS = 0.05, 3.0, 160
+#: The medium has left its hold where it stays more than this below it [K], or so many times its noise.
+LEFT_HOLD, TIMES_NOISE = 1.0, 4.0
+#: A fall of the medium by this much between two samples is worth a word [K].
+FALLEN_AT_ONCE = 30.0
+
+
+def process_of(run: Run, case: Case) -> tuple[Process, tuple[str, ...]]:
+    """The process that the containers of a run went through.
+
+    Parameters
+    ----------
+    run : Run
+    case : Case
+        Its process where the run has no medium's column; else its film coefficients, stage by stage.
+
+    Returns
+    -------
+    process : Process
+        From the start of the process to the last sample of the medium, or the case's own.
+    notes : tuple of str
+        What was made of the column.
+
+    Raises
+    ------
+    InputError
+        If cooling starts outside of the record, or the case lacks the film coefficient for a stage of it.
+    """
+    medium, columns = run.medium, run.columns
+    if medium is None:
+        if columns.cooling is not None:
+            raise InputError(
+                f"{run.file}: when cooling starts is said, but no column of the medium; the case's process holds then"
+            )
+        return case.process, (f"{run.file}: no column of the medium is named: the medium is that of the case.",)
+    cooling = columns.cooling - columns.start if columns.cooling is not None else cooling_start(medium)
+    if not 0.0 < cooling <= medium.time[-1]:
+        raise InputError(
+            f"{run.file}: cooling is said to start at {(cooling + columns.start) / 60:g} min; it must lie after the "
+            f"start of the process and before the end of the record, {(medium.time[-1] + columns.start) / 60:.6g} min"
+        )
+    # what precedes the medium's first sample is taken as level
+    time = np.concatenate([[0.0], medium.time]) if medium.time[0] > 0.0 else medium.time
+    values = (
+        np.concatenate([medium.temperature[:1], medium.temperature]) if medium.time[0] > 0.0 else medium.temperature
+    )
+    record = Record(medium.name, time, values)
+    films = {name: _film(case, name) for name in ("come-up", "hold", "cool")}
+    if films["cool"] is None and cooling < medium.time[-1]:
+        raise InputError(
+            f"{run.file}: the record goes on for {(medium.time[-1] - cooling) / 60:.3g} min of cooling, but the "
+            "case's process has no cool stage: add one, with its film coefficient"
+        )
+    held = films["hold"] or films["come-up"] or films["cool"]
+    if held is None:
+        raise InputError(f"{run.file}: the case's process has no stages")
+    thin = max(THIN, THIN_NOISE * noise_of(medium.temperature))
+    calm, interval = calmed(record, cooling, thin, MOST_KNOTS)
+    stages = stages_of(calm, cooling, thin, held, films["cool"] or held)
+    stages = [
+        dataclasses.replace(stage, film=films["come-up"]) if stage.name == "come-up" and films["come-up"] else stage
+        for stage in stages
+    ]
+    fall = _fall(medium, cooling)
+    how = "as said" if columns.cooling is not None else "where the medium leaves its hold"
+    means = f"means over {interval:.3g} s of " if interval > 0.0 else ""
+    return Process(tuple(stages), run.file), (
+        f'{run.file}: the medium is {means}column "{plain(medium.name)}", followed within {thin:.2g} K by '
+        f"{knots_of(stages)} knots; film coefficients are the case's.",
+        f"{run.file}: cooling starts at {(cooling + columns.start) / 60:.4g} min of the record, {how}."
+        if cooling < medium.time[-1]
+        else f"{run.file}: the record ends before cooling.",
+        *fall,
+    )
+
+
+def _fall(medium: Course, cooling: float) -> tuple[str, ...]:
+    """A fall between two samples: when it happened is not known any better."""
+    after = int(np.searchsorted(medium.time, cooling + 1e-6))
+    if not 0 < after < medium.time.size:
+        return ()
+    step, wide = medium.temperature[after] - medium.temperature[after - 1], np.diff(medium.time)[after - 1]
+    if abs(step) < FALLEN_AT_ONCE:
+        return ()
+    return (
+        f'At the start of cooling "{plain(medium.name)}" falls by {-step:.0f} K between two samples; it is taken as '
+        f"falling evenly, and cooling may have begun up to {wide:.0f} s later. A fitted offset takes that up.",
+    )
+
+
+def cooling_start(medium: Course) -> float:
+    """When a logged medium leaves its hold [s]: the last sample before it falls, the end if it does not."""
+    calm = running_median(medium.temperature)
+    hot = calm >= calm.max() - FALLEN
+    hold = float(np.median(calm[hot]))
+    margin = max(LEFT_HOLD, TIMES_NOISE * noise_of(medium.temperature))
+    last = int(np.flatnonzero(hot & (calm >= hold - margin))[-1])
+    # the median runs ahead of a fall by half its width: the samples themselves say where that begins
+    while last + 1 < calm.size and medium.temperature[last + 1] >= hold - margin:
+        last += 1
+    if last + 1 == calm.size or calm[last:].min() >= calm.max() - FALLEN:
+        return float(medium.time[-1])
+    return float(medium.time[last])
+
+
+def _film(case: Case, name: StageName) -> Film | None:
+    """Film coefficients of the case's first stage of that name."""
+    return next((stage.film for stage in case.process.stages if stage.name == name), None)

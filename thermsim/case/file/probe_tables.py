@@ -1,0 +1,241 @@
+"""From the [probe], [[probes]] and [stock] tables of a case file to probes and to the hardware at hand."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+from thermsim.case.container import Container
+from thermsim.case.file.probe_fit import Written, check_mounting
+from thermsim.case.file.substances import material
+from thermsim.case.keys.checks import (
+    Table,
+    child,
+    children,
+    flag,
+    given_number,
+    missing,
+    number,
+    numbers,
+    whole,
+    word,
+)
+from thermsim.case.keys.tables import ENTRIES, MOUNTS
+from thermsim.case.probe import Entry, Fitting, Gap, Mount, Probe, Segment, Stock
+from thermsim.case.process import Process
+from thermsim.case.side_mounting import changing
+from thermsim.physics.materials import Material
+from thermsim.text import printed
+
+_SEGMENTS = 'segments = [{ diameter_mm = ..., length_mm = ..., material = "..." }]'
+_FITTING = 'fitting = { diameter_mm = ..., inside_mm = ..., outside_mm = ..., material = "..." }'
+_GAP = 'gap = { thickness_mm = ..., material = "..." }'
+
+
+def probes(
+    top: Table,
+    container: Container,
+    filled: float,
+    own: Mapping[str, Material],
+    used: set[str],
+    *,
+    product: Material,
+) -> tuple[Probe, ...]:
+    """The probe and those to compare with it, ``filled`` [m] being the product's depth; none where none is given."""
+    written = "[probe] and its keys below it, and [[probes]] for further ones"
+    tables = []
+    if "probe" in top.entries:
+        tables.append(child(top, "probe", "probe", "[probe]", written=written))
+    further = children(top, "probes", "probe", where="[[probes]]")
+    if further and "probe" not in top.entries and "probe" not in top.meant:
+        top.fault("[[probes]] are further ones to compare with [probe], which is missing; make the first one [probe]")
+    found: list[Probe] = []
+    for table in (*tables, *further):
+        probe = _probe(table, container, filled, own, used)
+        if probe.name and probe.name in {other.name for other in found}:
+            table.fault(f"name = {printed(probe.name)} is taken by an earlier probe; give each its own")
+        varies = changing(probe, container, product) if probe.entry == "side" else ""
+        if varies:
+            table.fault(varies)
+        found.append(probe)
+    return tuple(found)
+
+
+def _probe(table: Table, container: Container, filled: float, own: Mapping[str, Material], used: set[str]) -> Probe:
+    entry = word(table, "entry", ENTRIES)
+    mount = word(table, "mount", MOUNTS)
+    name = word(table, "name") if "name" in table.entries or table.where != "[probe]" else "probe"
+    rows = children(table, "segments", "probe.segments", where=f"{table.where} segments", written=_SEGMENTS)
+    if "segments" not in table.entries:
+        missing(table, "segments")
+    elif table.entries["segments"] == []:
+        table.fault(f"segments = [] holds no segment; write {_SEGMENTS}")
+    segments = tuple(_segment(row, own, used) for row in rows)
+    fitting_table = child(table, "fitting", "probe.fitting", f"{table.where} fitting", written=_FITTING)
+    gap_table = child(table, "gap", "probe.gap", f"{table.where} gap", written=_GAP)
+    probe = Probe(
+        _entry_name(entry),
+        _mount_name(mount),
+        segments,
+        insertion=given_number(table, "insertion_mm"),
+        sensing=number(table, "sensing_mm"),
+        fitting=None if fitting_table.absent else _fitting(fitting_table, own, used),
+        gap=None if gap_table.absent else Gap(number(gap_table, "thickness_mm"), material(gap_table, own, used)),
+        film=given_number(table, "film_W_m2K"),
+        initial=given_number(table, "initial_C"),
+        name=name,
+        z=given_number(table, "z_mm"),
+    )
+    if entry and entry != "side" and "z_mm" in table.entries:
+        table.fault('z_mm has a meaning only with entry = "side"; leave it out')
+    if mount:
+        _check_meaning(table, rows, probe)
+    if entry and mount and segments and not (mount == "inside" and probe.insertion is not None):
+        check_mounting(Written(table, rows, fitting_table, gap_table), probe, container, filled)
+    return probe
+
+
+def _entry_name(entry: str) -> Entry:
+    return "base" if entry == "base" else "side" if entry == "side" else "lid"
+
+
+def _mount_name(mount: str) -> Mount:
+    return "inside" if mount == "inside" else "through"
+
+
+def _segment(row: Table, own: Mapping[str, Material], used: set[str]) -> Segment:
+    diameter, length = number(row, "diameter_mm"), number(row, "length_mm")
+    made_of = material(row, own, used)
+    wall = given_number(row, "wall_mm")
+    core = material(row, own, used, "core") if "core" in row.entries else None
+    if core is None and wall is not None:
+        missing(row, "core", " beside wall_mm")
+    elif core is not None and wall is None:
+        missing(row, "wall_mm", " beside core")
+    elif wall is not None and wall >= diameter / 2:
+        row.fault(
+            f"wall_mm = {printed(row.entries['wall_mm'])} leaves no room for a core; it must be less than "
+            f"{500 * diameter:.6g} mm"
+        )
+    return Segment(diameter, length, made_of, wall, core, flag(row, "spacer"))
+
+
+def _fitting(table: Table, own: Mapping[str, Material], used: set[str]) -> Fitting:
+    return Fitting(
+        number(table, "diameter_mm"),
+        number(table, "inside_mm"),
+        number(table, "outside_mm"),
+        material(table, own, used),
+    )
+
+
+def _check_meaning(table: Table, rows: Sequence[Table], probe: Probe) -> None:
+    """Report keys that have no meaning with the way in which the probe is mounted."""
+    spacers = [row for row, segment in zip(rows, probe.segments, strict=True) if segment.spacer]
+    if probe.mount == "through":
+        for row in spacers:
+            row.fault('spacer = true has a meaning only with mount = "inside"; leave it out')
+        return
+    for row in spacers[1:]:
+        row.fault("spacer = true is said of an earlier segment already; only one can be made up of spacers")
+    if probe.insertion is not None:
+        table.fault(
+            'insertion_mm has no meaning with mount = "inside": the segments\' lengths place the tip; leave it out'
+        )
+    if probe.film is not None and (probe.fitting is None or probe.fitting.outside == 0.0):
+        table.fault('film_W_m2K has no meaning with mount = "inside": nothing is outside; leave it out')
+
+
+def stock(top: Table, probes: Sequence[Probe]) -> Stock | None:
+    """The hardware at hand; ``None`` where the case says nothing of it."""
+    table = child(top, "stock", "stock", "[stock]")
+    found = Stock(
+        numbers(table, "probe_lengths_mm"), _travel(table), numbers(table, "spacers_mm"), whole(table, "most_spacers")
+    )
+    _check_spacers(table, probes)
+    if table.absent:
+        return None
+    if not probes and not top.meant & {"probe", "probes"} and "probe" not in top.entries:
+        table.fault("without a [probe] it has no meaning; describe the probe, or leave [stock] out")
+    elif probes and all(probe.mount == "inside" for probe in probes):
+        for name in ("probe_lengths_mm", "stick_out_mm"):
+            if name in table.entries:
+                table.fault(f'{name} has a meaning only for a probe with mount = "through"; leave it out')
+    return found
+
+
+def _travel(table: Table) -> tuple[float, float] | None:
+    limits = numbers(table, "stick_out_mm")
+    if not isinstance(table.entries.get("stick_out_mm"), list):
+        return None
+    shown = f"stick_out_mm = {printed(table.entries['stick_out_mm'])}"
+    if len(limits) != 2:
+        table.fault(f"{shown} must be two numbers, [least, most]")
+        return None
+    least, most = limits
+    if least > most:
+        table.fault(f"{shown}: the first is the least and must not be more than the second, the most")
+    return least, most
+
+
+def _check_spacers(table: Table, probes: Sequence[Probe]) -> None:
+    """A segment made up of spacers and the spacers at hand belong together."""
+    given = "spacers_mm" in table.entries
+    stacked = [probe for probe in probes if any(segment.spacer for segment in probe.segments)]
+    standing = [probe.name for probe in stacked if probe.mount == "inside"]
+    if standing and (not given or table.entries["spacers_mm"] == []):
+        if "spacers_mm" not in table.meant:
+            table.fault(
+                f"spacers_mm is missing, but a segment of probe {printed(standing[0])} is a spacer; give the heights "
+                "at hand, or leave out spacer = true"
+            )
+    elif given and not stacked and probes and all(probe.segments for probe in probes):
+        table.fault(
+            "spacers_mm is given, but no segment is a spacer; write spacer = true in the one that they make up"
+        )
+    if "most_spacers" in table.entries and not given and "spacers_mm" not in table.meant:
+        table.fault("most_spacers has a meaning only beside spacers_mm")
+
+
+def assumptions(probes: Sequence[Probe], product: float, process: Process) -> list[str]:
+    """Sentences on what the case leaves open about its probes.
+
+    Parameters
+    ----------
+    probes : sequence of Probe
+    product : float
+        The product's temperature at the start [degC].
+    process : Process
+    """
+    films = [stage.film.probe for stage in process.stages]
+    sticking_out = [probe for probe in probes if outside(probe)]
+    notes = []
+    open_heights = [probe for probe in probes if probe.entry == "side" and probe.z is None]
+    if open_heights:
+        notes.append(f"{_each(open_heights, 'enter')} at the height of the cold spot: z_mm is not given.")
+    as_product = [probe for probe in probes if probe.initial is None]
+    if as_product:
+        notes.append(f"{_each(as_product, 'start')} at the product's temperature, {product:g} degC.")
+    as_wall = [probe for probe in sticking_out if probe.film is None]
+    if as_wall and None in films:
+        notes.append(f"{_each(as_wall, 'take')} the film coefficient of the wall entered for the parts outside.")
+    if not sticking_out and any(film is not None for film in films):
+        notes.append("The film coefficient of the probe is not used: no part of a probe is outside the container.")
+    for probe in probes:
+        pairs = zip(probe.segments[:-1], probe.segments[1:], strict=True)
+        if probe.mount == "through" and any(inner.diameter > outer.diameter for outer, inner in pairs):
+            notes.append(
+                f"Probe {printed(probe.name)}: a thicker part nearer the tip cannot pass the wall's hole: make sure "
+                "that it can be mounted."
+            )
+    return notes
+
+
+def outside(probe: Probe) -> bool:
+    """Whether a part of the probe or of its fitting is outside the container."""
+    return probe.mount == "through" or (probe.fitting is not None and probe.fitting.outside > 0.0)
+
+
+def _each(probes: Sequence[Probe], verb: str) -> str:
+    """The beginning of a sentence about one or more probes."""
+    names = ", ".join(printed(probe.name) for probe in probes)
+    return f"Probe {names} {verb}s" if len(probes) == 1 else f"Probes {names} {verb}"

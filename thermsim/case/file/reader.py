@@ -1,0 +1,279 @@
+"""The reader of case files: TOML text in, a checked :class:`Case` out, or every fault of the file at once."""
+
+from __future__ import annotations
+
+import dataclasses
+import math
+from collections.abc import Mapping
+from pathlib import Path
+
+from thermsim.case.case import Accuracy, Case, Lethality, Point
+from thermsim.case.container import Container
+from thermsim.case.file import air_cooling, headspaces, logged_process, schedule, substances
+from thermsim.case.file import container_table as shapes
+from thermsim.case.file import fill as packing
+from thermsim.case.file import probe_tables as probes
+from thermsim.case.file.study_table import study_of
+from thermsim.case.keys.checks import Table, check_keys, child, children, given_number, number, numbers, word
+from thermsim.case.keys.syntax import parsed
+from thermsim.case.keys.tables import (
+    FEWEST_OUTPUTS,
+    HEADINGS,
+    MOST_OUTPUTS,
+    OPTIONAL_TABLES,
+    REQUIRED_TABLES,
+    keys_of,
+)
+from thermsim.case.outline import lies_outside, outer_radius_at, underside
+from thermsim.case.process import Process
+from thermsim.case.product import Headspace, Product
+from thermsim.errors import CaseError, InputError
+from thermsim.loggers.textfile import read_bytes, utf8
+from thermsim.text import plain, printed
+
+FORMAT = 1
+LARGEST_CASE = 1_000_000  # bytes
+_ROUNDING = 1e-9
+
+
+def read_case(path: str | Path) -> Case:
+    """Read a case file.
+
+    Parameters
+    ----------
+    path : str or Path
+        The file: TOML in UTF-8, at most 1 MB. A CSV file that it names is looked for from its folder.
+
+    Returns
+    -------
+    Case
+
+    Raises
+    ------
+    CaseError
+        With every fault of the file, one line each.
+    """
+    path = Path(path)
+    name = plain(path.name, 120)
+    try:
+        text = utf8(read_bytes(path, limit=LARGEST_CASE, what="a case file"), name)
+    except InputError as failure:
+        raise CaseError([str(failure)]) from None
+    return case_from_text(text, name=name, folder=path.parent)
+
+
+def case_from_text(
+    text: str, *, name: str = "case.toml", attachments: Mapping[str, str] | None = None, folder: Path | None = None
+) -> Case:
+    """Like :func:`read_case`, from the text of a case file.
+
+    Parameters
+    ----------
+    text : str
+        The TOML text.
+    name : str
+        What the messages call it.
+    attachments : mapping of str to str, optional
+        Texts of files that the case names; looked at before the folder.
+    folder : Path, optional
+        Where other files are looked for; without it only ``attachments`` are.
+    """
+    name = plain(name, 120)
+    tables = parsed(text, name)
+    return case_from_tables(tables, text=text, name=name, attachments=attachments, folder=folder)
+
+
+def case_from_tables(
+    tables: Mapping[str, object],
+    *,
+    text: str,
+    name: str,
+    attachments: Mapping[str, str] | None = None,
+    folder: Path | None = None,
+) -> Case:
+    """Like :func:`case_from_text`, from the tables of a case file and the text that the case is to keep."""
+    faults: list[str] = []
+    notes: list[str] = []
+    top = Table(name, "", tables, keys_of(""), faults)
+    top = check_keys(top, "", (*REQUIRED_TABLES, *OPTIONAL_TABLES))
+    _check_format(top)
+    title = word(top, "title")
+    used: set[str] = set()
+    own = substances.own_materials(top, notes)
+    container = shapes.container(top, own, used, notes)
+    product = substances.product(top, own, used, notes)
+    filled = packing.fill_height(top, container, product)
+    process_notes: list[str] = []
+    planned = schedule.planned(top, attachments or {}, folder, process_notes)
+    product = substances.with_flow(top, product, container, filled, planned.process, notes)
+    process = air_cooling.air_cooled(planned.process, container, process_notes)
+    process = _behind_labels(container, process, notes)
+    headspace = headspaces.headspace(
+        top, container.inner_height - filled, own, used, met=_met(container, product, process), notes=notes
+    )
+    notes += process_notes
+    lethality = _lethality(top, process, notes)
+    stems = probes.probes(top, container, filled, own, used, product=product.material)
+    stock = probes.stock(top, stems)
+    points = _points(top, container, headspace, filled)
+    accuracy = _accuracy(top)
+    every = _output(top, process)
+    study = study_of(top, target=lethality.target is not None, probe=bool(stems))
+    if faults:
+        raise CaseError(faults)
+    if planned.thin is not None:
+        notes.append(logged_process.on_thinning(planned.thin, lethality))
+    notes += logged_process.on_process(process, product.initial)
+    if container.initial is None and (container.side or container.base or container.lid):
+        notes.append(f"The walls start at the product's temperature, {product.initial:g} degC.")
+    notes += probes.assumptions(stems, product.initial, process)
+    notes += [f"Material {printed(unused)} is described but not used." for unused in own if unused not in used]
+    return Case(
+        title,
+        container,
+        product,
+        filled,
+        headspace,
+        process,
+        lethality,
+        points,
+        accuracy,
+        probe=stems[0] if stems else None,
+        stock=stock,
+        probes=stems[1:],
+        output_every=every,
+        text=text,
+        file=name,
+        attachments=planned.files,
+        notes=tuple(notes),
+        study=study,
+    )
+
+
+def _behind_labels(container: Container, process: Process, notes: list[str]) -> Process:
+    """The process with the film coefficients that walls have behind labels and sleeves."""
+    walls = (container.side, container.base, container.lid)
+    side, base, lid = (wall.contact if wall else 0.0 for wall in walls)
+    if side == base == lid == 0.0:
+        return process
+    notes.append(
+        "A label or sleeve is taken into the film coefficients: with "
+        + ", ".join(
+            f"{value:g} m2K/W on the {name}"
+            for name, value in zip(("side", "base", "lid"), (side, base, lid), strict=True)
+            if value
+        )
+        + "."
+    )
+    stages = (dataclasses.replace(stage, film=stage.film.behind((side, base, lid))) for stage in process.stages)
+    return dataclasses.replace(process, stages=tuple(stages))
+
+
+def _met(container: Container, product: Product, process: Process) -> tuple[float, float]:
+    """Lowest and highest temperature of product, walls and medium [degC]; NaN where one is not known."""
+    if not process.stages:
+        return math.nan, math.nan
+    low, high = process.medium_range
+    starts = [product.initial, *([] if container.initial is None else [container.initial])]
+    return min(low, *starts), max(high, *starts)
+
+
+def _check_format(top: Table) -> None:
+    value = top.entries.get("format")
+    if "format" not in top.entries:
+        if "format" not in top.meant:
+            top.fault(f'key "format" is missing; write format = {FORMAT} at the top')
+    elif isinstance(value, bool) or value != FORMAT or not isinstance(value, int):
+        top.fault(f"format = {printed(value)} is not handled by this version; allowed here: {FORMAT}")
+
+
+def _lethality(top: Table, process: Process, notes: list[str]) -> Lethality:
+    table = child(top, "lethality", "lethality", "[lethality]", required=True)
+    reach = numbers(table, "reach_C")
+    if process.stages:
+        hottest = process.medium_range[1]
+        notes += [
+            f"reach_C {temperature:g} degC is never reached: the medium gets no hotter than {hottest:g} degC."
+            for temperature in reach
+            if temperature > hottest
+        ]
+    return Lethality(
+        number(table, "reference_C"),
+        number(table, "z_C"),
+        given_number(table, "target_min"),
+        number(table, "zone_percent"),
+        reach,
+    )
+
+
+def _points(top: Table, container: Container, headspace: Headspace, filled: float) -> tuple[Point, ...]:
+    points: list[Point] = []
+    for table in children(top, "points", "points"):
+        point = Point(word(table, "name"), number(table, "r_mm"), number(table, "z_mm"))
+        if point.name and point.name in {other.name for other in points}:
+            table.fault(f"name = {printed(point.name)} is taken by an earlier point; give each its own")
+        _check_place(table, point, container, headspace, container.floor + filled)
+        points.append(point)
+    return tuple(points)
+
+
+def _check_place(table: Table, point: Point, container: Container, headspace: Headspace, surface: float) -> None:
+    """The point lies in the container, where a temperature is computed."""
+    if math.isnan(point.r + point.z + container.outer_radius + container.outer_height):
+        return
+    if point.r > container.outer_radius * (1 + 1e-12):
+        table.fault(
+            f"r_mm = {1e3 * point.r:g} lies outside the container, whose outer radius is "
+            f"{1e3 * container.outer_radius:.6g} mm{'' if container.is_straight else ' at its widest'}"
+        )
+    elif point.z > container.outer_height * (1 + 1e-12):
+        table.fault(
+            f"z_mm = {1e3 * point.z:g} lies above the container, which is {1e3 * container.outer_height:.6g} mm high"
+        )
+    elif lies_outside(container, point.r, point.z):
+        outer, under = outer_radius_at(container, point.z), underside(container, point.r)
+        where = f"outside the container, whose outer radius is {1e3 * outer:.6g} mm at that height"
+        if point.r <= outer * (1 + 1e-9):
+            where = f"under the base, whose outside rises to {1e3 * under:.6g} mm there"
+        table.fault(f"r_mm = {1e3 * point.r:g}, z_mm = {1e3 * point.z:g} lies {where}")
+    elif (
+        headspace.model == "insulated"
+        and surface < point.z < container.ceiling
+        and point.r < container.radius_at(point.z)
+    ):
+        table.fault(
+            f"z_mm = {1e3 * point.z:g} lies in the insulated headspace, where no temperature is computed; the "
+            f"product ends at z = {1e3 * surface:.6g} mm"
+        )
+
+
+def _accuracy(top: Table) -> Accuracy:
+    table = child(top, "accuracy", "accuracy", HEADINGS["accuracy"])
+    return Accuracy(number(table, "temperature_K"), number(table, "lethality_percent"), number(table, "place_mm"))
+
+
+def _output(top: Table, process: Process) -> float | None:
+    table = child(top, "output", "output", HEADINGS["output"])
+    every = given_number(table, "every_min")
+    if every is None or math.isnan(every) or not process.stages:
+        return every
+    shown = f"every_min = {printed(table.entries['every_min'])}"
+    minutes = process.end / 60
+    if process.end > MOST_OUTPUTS * every * (1 + _ROUNDING):
+        table.fault(
+            f"{shown} asks for more than {MOST_OUTPUTS} times; in a process of {minutes:g} min it must be at least "
+            f"{_rounded(minutes / MOST_OUTPUTS, up=True):g} min"
+        )
+    elif process.end < FEWEST_OUTPUTS * every * (1 - _ROUNDING):
+        table.fault(
+            f"{shown} asks for fewer than {FEWEST_OUTPUTS} times; in a process of {minutes:g} min it must be at most "
+            f"{_rounded(minutes / FEWEST_OUTPUTS, up=False):g} min"
+        )
+    return every
+
+
+def _rounded(limit: float, *, up: bool) -> float:
+    """A positive limit with three digits, rounded to the side on which it is kept."""
+    step = 10.0 ** (math.floor(math.log10(limit)) - 2)
+    steps = limit / step
+    return step * (math.ceil(steps - _ROUNDING) if up else math.floor(steps + _ROUNDING))

@@ -1,0 +1,245 @@
+"""From the [process] table of a case file to the process: stages as written, or as logged in a CSV file."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+
+import numpy as np
+
+from thermsim.case.file.logged_process import HOLD_BELOW_HIGHEST, Record, calmed, knots_of, medium_of, stages_of
+from thermsim.case.keys.checks import Table, child, children, given_number, given_word, missing, number, word
+from thermsim.case.keys.tables import CSV_ONLY, STAGE_NAMES
+from thermsim.case.process import Film, Process, Stage, StageName
+from thermsim.errors import InputError
+from thermsim.loggers.clock import TIME_UNITS
+from thermsim.loggers.logger import log_from_text, log_text
+from thermsim.physics.films import FilmRange, film_remark, find_film
+from thermsim.text import printed
+
+SHORTEST = 0.06  # s; a stage that is shorter is a jump
+LARGEST_RECORD = 20_000_000  # bytes; the record is kept inside every result file
+_UNKNOWN_FILM = Film.everywhere(math.nan)
+
+
+@dataclass(frozen=True)
+class Planned:
+    """The process as the case plans it (without stages if it is at fault).
+
+    ``files`` holds the text of the CSV file it was read from by that file's name, ``thin`` is how closely that
+    record is followed [K]; None for stages as written.
+    """
+
+    process: Process
+    files: Mapping[str, str] = field(default_factory=dict)
+    thin: float | None = None
+
+
+def planned(top: Table, attachments: Mapping[str, str], folder: Path | None, notes: list[str]) -> Planned:
+    """The process of a case file, as written or as logged."""
+    table = child(top, "process", "process", "[process]", required=True)
+    if "csv" not in table.entries:
+        for name in CSV_ONLY:
+            if name in table.entries:
+                table.fault(f'{name} has a meaning only beside csv = "..."')
+        return Planned(_from_stages(table, notes))
+    for name in ("stage", "start_C"):
+        if name in table.entries:
+            table.fault(f"{name} and csv exclude each other; give the stages or the record, not both")
+    return _from_record(table, attachments, folder, notes)
+
+
+def film(table: Table, name: str) -> Film | None:
+    """Film coefficients under a key: one number or one for each surface; ``None`` where it is left out."""
+    value = table.entries.get(name)
+    if isinstance(value, dict):
+        where = f"{table.where} {name}"
+        inside = child(table, name, "film", where)
+        return Film(
+            number(inside, "side"), number(inside, "base"), number(inside, "lid"), given_number(inside, "probe")
+        )
+    if isinstance(value, list | str):
+        table.fault(
+            f"{name} = {printed(value)} must be a number, or {{ side = ..., base = ..., lid = ... }}; "
+            "inf is written without quotes, and the name of a medium stands under medium"
+        )
+        return _UNKNOWN_FILM
+    coefficient = given_number(table, name)
+    return None if coefficient is None else Film.everywhere(coefficient)
+
+
+def film_or_medium(table: Table, name: str, medium: str, media: dict[str, FilmRange]) -> Film | None:
+    """Film coefficients under a key, or those of the medium that another key names, which is added to ``media``."""
+    given = film(table, name)
+    if medium not in table.entries:
+        return given
+    named = word(table, medium)
+    if given is not None:
+        table.fault(f"{name} and {medium} are given together; give one of them")
+        return given
+    if not named:
+        return _UNKNOWN_FILM
+    try:
+        found = find_film(named)
+    except InputError as failure:
+        table.fault(f"{medium}: {failure}")
+        return _UNKNOWN_FILM
+    media[found.name] = found
+    return Film.of_medium(found)
+
+
+def _from_stages(table: Table, notes: list[str]) -> Process:
+    media: dict[str, FilmRange] = {}
+    common = film_or_medium(table, "film_W_m2K", "medium", media)
+    start = given_number(table, "start_C")
+    if start is None:
+        missing(table, "start_C")
+    tables = children(table, "stage", "process.stage")
+    if not tables and "stage" not in table.entries:
+        missing(table, "stage", " (or csv)")
+    elif not tables and isinstance(table.entries["stage"], list) and not table.entries["stage"]:
+        table.fault("stage = [] holds no stage; at least one is needed")
+    temperature = math.nan if start is None else start
+    clock = 0.0
+    cooling = False
+    stages: list[Stage] = []
+    without_film: list[int] = []
+    lasting, reached = 0.0, start
+    for place, row in enumerate(tables):
+        name = word(row, "name", STAGE_NAMES)
+        if cooling and name in ("come-up", "hold"):
+            row.fault(f"{printed(name)} comes after cooling has begun; from the first cool on only cool may follow")
+        cooling = cooling or name == "cool"
+        lasting = number(row, "minutes")
+        reached = given_number(row, "to_C")
+        end = temperature if reached is None else reached
+        own = film_or_medium(row, "film_W_m2K", "medium", media)
+        if lasting == 0 and reached is None:
+            row.fault("minutes = 0 is a jump of the medium's temperature, but to_C is missing: where does it go?")
+        elif 0 < lasting < SHORTEST:
+            row.fault(
+                f"minutes = {printed(row.entries['minutes'])} is too short; it must be 0, a jump, or at least "
+                f"{SHORTEST / 60:g} min"
+            )
+        if lasting > 0 and own is None and common is None:
+            without_film.append(place)
+        if lasting != 0:
+            ends = [clock, clock + lasting]
+            stages.append(
+                Stage(_stage_name(name), np.array(ends), np.array([temperature, end]), own or common or _UNKNOWN_FILM)
+            )
+            clock += lasting
+        temperature = end
+    _report_films(table, tables, without_film)
+    if lasting == 0 and tables and reached is not None:
+        tables[-1].fault("the last stage lasts 0 minutes: a jump at the very end has no effect")
+    elif stages and all(stage.name == "cool" for stage in stages):
+        table.fault("the process begins with cooling; a come-up or a hold comes first")
+    notes += [film_remark(found) for found in media.values()]
+    if stages and not cooling:
+        notes.append("The process has no cooling: heating ends with the process.")
+    return Process(tuple(stages))
+
+
+def _report_films(table: Table, rows: Sequence[Table], without: Sequence[int]) -> None:
+    """Stages without a film coefficient, in one line."""
+    said = {"film_W_m2K", "medium"}
+    without = [] if said & table.meant else [place for place in without if not said & rows[place].meant]
+    if len(without) == 1:
+        missing(rows[without[0]], "film_W_m2K", " (or medium), here and in [process]")
+    elif without:
+        *some, last = (str(place + 1) for place in without)
+        missing(table, "film_W_m2K", f" (or medium), here and in [[process.stage]] no. {', '.join(some)} and {last}")
+
+
+def _stage_name(name: str) -> StageName:
+    return "come-up" if name == "come-up" else "cool" if name == "cool" else "hold"
+
+
+def _column(table: Table, name: str) -> str | int | None:
+    """A column of the CSV file by header or number."""
+    value = table.entries.get(name)
+    if value is None or (isinstance(value, int) and not isinstance(value, bool) and value >= 1):
+        return value
+    if isinstance(value, str) and value.strip():
+        return value
+    table.fault(f"{name} = {printed(value)} is no column; give its header in quotes, or its number from 1")
+    return None
+
+
+def _record_text(table: Table, name: str, attachments: Mapping[str, str], folder: Path | None) -> str | None:
+    if name in attachments:
+        return attachments[name]
+    if folder is None:
+        table.fault(f"csv = {printed(name)} is not at hand: the case came without a folder and without that file")
+        return None
+    try:
+        return log_text(folder / name, limit=LARGEST_RECORD)
+    except InputError as failure:
+        table.fault(f"csv = {printed(name)}: {failure}")
+        return None
+
+
+def _from_record(table: Table, attachments: Mapping[str, str], folder: Path | None, notes: list[str]) -> Planned:
+    nothing = Planned(Process(()))
+    media: dict[str, FilmRange] = {}
+    heating = film_or_medium(table, "film_W_m2K", "medium", media)
+    if heating is None:
+        missing(table, "film_W_m2K")
+    cooling = film_or_medium(table, "cooling_film_W_m2K", "cooling_medium", media)
+    notes += [film_remark(found) for found in media.values()]
+    start_of_cooling = given_number(table, "cooling_starts_min")
+    if start_of_cooling is None:
+        missing(table, "cooling_starts_min")
+    thin = number(table, "thin_K")
+    time_column, temperature_column = _column(table, "csv_time"), _column(table, "csv_temperature")
+    unit = given_word(table, "csv_time_unit", TIME_UNITS)
+    decimal = given_word(table, "csv_decimal", (".", ","))
+    name = word(table, "csv")
+    text = _record_text(table, name, attachments, folder) if name else None
+    if text is None:
+        return nothing
+    try:
+        log = log_from_text(
+            text, name=Path(name).name, time=time_column, time_unit=unit or None, decimal=decimal or None
+        )
+        record = medium_of(log, temperature_column)
+    except InputError as failure:
+        table.faults.append(str(failure))
+        return nothing
+    if start_of_cooling is None or math.isnan(start_of_cooling) or math.isnan(thin):
+        return nothing
+    last = float(record.time[-1])
+    if start_of_cooling > last:
+        table.fault(
+            f"cooling_starts_min = {printed(table.entries['cooling_starts_min'])} lies after the end of the record, "
+            f"which is {last / 60:.6g} min long"
+        )
+        return nothing
+    if cooling is None and start_of_cooling < last:
+        missing(
+            table, "cooling_film_W_m2K", f" although the record goes on for {(last - start_of_cooling) / 60:.3g} min"
+        )
+    calm, interval = calmed(record, start_of_cooling, thin)
+    stages = stages_of(calm, start_of_cooling, thin, heating or _UNKNOWN_FILM, cooling or _UNKNOWN_FILM)
+    notes += record.notes
+    notes += [f"{name}: {made}" for made in _made_of(record, stages, interval=interval, thin=thin)]
+    return Planned(Process(tuple(stages), name), {name: text}, thin)
+
+
+def _made_of(record: Record, stages: Sequence[Stage], *, interval: float, thin: float) -> Iterator[str]:
+    """What was made of a record, in words."""
+    if interval > 0:
+        yield f"the record is noisy: averaged over {interval:.3g} s. Food cannot follow faster changes."
+    yield (
+        f"the medium follows column {printed(record.header)}, {record.time.size} samples over "
+        f"{record.time[-1] / 60:.6g} min, by {knots_of(stages)} knots and straight lines within {thin:g} K of every "
+        f"{'mean' if interval > 0 else 'sample'}."
+    )
+    near = f"within {HOLD_BELOW_HIGHEST:g} K of its highest heating temperature"
+    if stages[0].name == "come-up":
+        yield f"come-up until the medium first comes {near}, at {stages[0].end / 60:.4g} min."
+    else:
+        yield f"no come-up: the medium is {near} from the first sample on."

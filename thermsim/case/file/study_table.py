@@ -1,0 +1,175 @@
+"""From the [study] table to the study."""
+
+from __future__ import annotations
+
+import math
+
+from thermsim.case.keys.checks import (
+    Table,
+    child,
+    children,
+    flag,
+    given_number,
+    given_word,
+    number,
+    numbers,
+    whole,
+    word,
+)
+from thermsim.case.keys.paths import place_of
+from thermsim.case.keys.study_keys import DISTRIBUTIONS, KINDS, MOST_RUNS, SAMPLERS
+from thermsim.case.study import CRITERIA, Study, Vary
+from thermsim.errors import InputError
+
+
+def study_of(top: Table, *, target: bool, probe: bool) -> Study | None:
+    """The study of a case file; ``None`` where there is none.
+
+    ``target`` and ``probe`` say whether the case has them.
+    """
+    table = child(top, "study", "study", "[study]")
+    if table.absent:
+        return None
+    kind = word(table, "kind", KINDS)
+    sampler = given_word(table, "sampler", SAMPLERS) or "sobol"
+    samples, seed = whole(table, "samples"), whole(table, "seed")
+    indices = flag(table, "indices") if "indices" in table.entries else True
+    hold, depth = flag(table, "required_hold"), flag(table, "recommend_depth")
+    criterion = given_word(table, "criterion", CRITERIA) or CRITERIA[0]
+    tolerance = number(table, "tip_tolerance_mm")
+    if hold and not target:
+        table.fault("required_hold needs the lethality that is wanted; give target_min in [lethality]")
+    if depth and not probe:
+        table.fault("recommend_depth needs a probe; describe it in [probe]")
+    for name in ("criterion", "tip_tolerance_mm"):
+        if name in table.entries and not depth:
+            table.fault(f"{name} has a meaning only beside recommend_depth = true")
+    if kind and kind != "spread":
+        for name in ("sampler", "samples", "indices", "seed"):
+            if name in table.entries:
+                table.fault(f'{name} has a meaning only with kind = "spread"')
+    elif sampler == "sobol" and samples >= 4 and samples & (samples - 1):
+        below = 1 << (samples.bit_length() - 1)
+        table.fault(f"samples = {samples} must be a power of 2 with the sobol sampler: {below} or {2 * below}")
+    vary = _vary(top, table, kind)
+    study = Study(  # words at fault are "", and the case is refused
+        kind,  # type: ignore[arg-type]
+        vary,
+        sampler,  # type: ignore[arg-type]
+        samples,
+        indices,
+        seed,
+        hold,
+        depth,
+        criterion,  # type: ignore[arg-type]
+        tolerance,
+    )
+    if kind and study.runs > MOST_RUNS:
+        table.fault(f"it would take {study.runs} runs; at most {MOST_RUNS} are made")
+    return study
+
+
+def _vary(top: Table, table: Table, kind: str) -> tuple[Vary, ...]:
+    rows = children(table, "vary", "study.vary", written="[[study.vary]] before each quantity")
+    found: list[Vary] = []
+    paths: list[object] = []
+    for row in rows:
+        key = word(row, "key")
+        if key:
+            try:
+                place = place_of(top.entries, key)
+            except InputError as failure:
+                row.fault(f"key = {failure}")
+            else:
+                key = place.path
+                if place.trail in paths:
+                    row.fault(f'key = "{key}" is varied by an earlier one already')
+                paths.append(place.trail)
+        found.append(_READERS[kind](row, key) if kind else Vary(key))
+    if table.entries.get("vary", []) == [] and "vary" not in table.meant:
+        table.fault("nothing is varied; write [[study.vary]] with a key for each quantity")
+    if kind == "scan" and len(rows) > 2:
+        table.fault(f"a scan varies one or two quantities, not {len(rows)}; a tornado or a spread takes more")
+    return tuple(found)
+
+
+def _allowed(row: Table, names: tuple[str, ...], what: str) -> None:
+    for name in row.entries:
+        if name in row.keys and name not in ("key", *names):
+            row.fault(f"{name} has no meaning with {what}; it takes {', '.join(names)}")
+
+
+def _needed(row: Table, name: str, what: str) -> float:
+    value = given_number(row, name)
+    if value is None and name not in row.meant:
+        row.fault(f'key "{name}" is missing; {what} needs it')
+    return math.nan if value is None else value
+
+
+def _ends(row: Table, what: str) -> tuple[float, float]:
+    low, high = _needed(row, "low", what), _needed(row, "high", what)
+    if low >= high:
+        row.fault(f"low = {low:g} must be below high = {high:g}")
+    return low, high
+
+
+def _values(row: Table) -> tuple[float, ...]:
+    values = numbers(row, "values")
+    if isinstance(row.entries.get("values"), list) and len(values) < 2:
+        row.fault("values must be two numbers or more")
+    elif any(later <= earlier for earlier, later in zip(values[:-1], values[1:], strict=True)):
+        row.fault("values must grow from each to the next")
+    return values
+
+
+def _scanned(row: Table, key: str) -> Vary:
+    if "values" in row.entries or "values" in row.meant:
+        _allowed(row, ("values",), "values of a scan")
+        return Vary(key, _values(row))
+    _allowed(row, ("low", "high", "steps"), "a scan from low to high")
+    low, high = _ends(row, "a scan without values")
+    steps = whole(row, "steps") if "steps" in row.entries else 0
+    if "steps" not in row.entries and "steps" not in row.meant:
+        row.fault('key "steps" is missing; a scan without values needs it')
+    # decimal fractions stay what they are: 0.30000000000000004 is not what anybody asked for
+    between = (float(f"{low + (high - low) * k / (steps - 1):.12g}") for k in range(steps) if steps > 1)
+    return Vary(key, tuple(between), low, high)
+
+
+def _tornado(row: Table, key: str) -> Vary:
+    _allowed(row, ("low", "high"), "a tornado")
+    return Vary(key, (), *_ends(row, "a tornado"))
+
+
+def _spread(row: Table, key: str) -> Vary:
+    distribution = word(row, "distribution", DISTRIBUTIONS)
+    what = f"a {distribution} distribution"
+    if distribution == "uniform":
+        _allowed(row, ("distribution", "low", "high"), what)
+        return Vary(key, (), *_ends(row, what), distribution)
+    if distribution == "triangular":
+        _allowed(row, ("distribution", "low", "mode", "high"), what)
+        low, high = _ends(row, what)
+        mode = _needed(row, "mode", what)
+        if mode < low or mode > high:
+            row.fault(f"mode = {mode:g} must lie from low = {low:g} to high = {high:g}")
+        return Vary(key, (), low, high, distribution, mode=mode)
+    if distribution == "normal":
+        _allowed(row, ("distribution", "mean", "deviation", "low", "high"), what)
+        mean, deviation = _needed(row, "mean", what), _needed(row, "deviation", what)
+        low_end, high_end = given_number(row, "low"), given_number(row, "high")
+        if (low_end is not None and low_end >= mean) or (high_end is not None and high_end <= mean):
+            row.fault("low must be below the mean, and high above it")
+        return Vary(key, (), low_end, high_end, distribution, mean, deviation)
+    if distribution == "discrete":
+        _allowed(row, ("distribution", "values", "weights"), what)
+        values, weights = _values(row), numbers(row, "weights")
+        if "values" not in row.entries and "values" not in row.meant:
+            row.fault(f'key "values" is missing; {what} needs it')
+        elif weights and len(weights) != len(values):
+            row.fault(f"there are {len(weights)} weights and {len(values)} values: each value needs one")
+        return Vary(key, values, distribution=distribution, weights=weights)
+    return Vary(key)
+
+
+_READERS = {"scan": _scanned, "tornado": _tornado, "spread": _spread}

@@ -1,0 +1,211 @@
+"""From the tables of a case file to its materials and its product: constant, by tables, or by composition."""
+
+from __future__ import annotations
+
+import dataclasses
+import math
+from collections.abc import Mapping
+
+from thermsim.case.container import Container
+from thermsim.case.keys.checks import Table, child, given_word, number, word
+from thermsim.case.keys.tables import TABLES, keys_of
+from thermsim.case.process import Process
+from thermsim.case.product import Product
+from thermsim.errors import InputError
+from thermsim.physics.composition import composition_faults, composition_of
+from thermsim.physics.convection import (
+    LOUD,
+    Viscosity,
+    constant_viscosity,
+    find_thickness,
+    flow_of,
+    flow_remarks,
+    viscosity_from_table,
+)
+from thermsim.physics.materials import Material, find_material, library
+from thermsim.physics.mixing import (
+    DEFAULT_RULE,
+    RULES,
+    conductivity_range,
+    material_of,
+    mixture_properties,
+    table_faults,
+    table_material,
+)
+from thermsim.text import printed
+
+_NO_MATERIAL = Material("", math.nan, math.nan, math.nan)
+#: Temperatures [degC] between which a composition is tabulated: its equations' range, without water that freezes; and
+#: where all of its water is frozen or bound.
+_THAWED, _FROZEN = (0.0, 150.0), (-40.0, -1.0)
+
+
+def own_materials(top: Table, notes: list[str]) -> Mapping[str, Material]:
+    """Materials that the case file brings along, by name."""
+    tables = top.entries.get("materials", {})
+    if not isinstance(tables, dict):
+        top.fault(f'materials = {printed(tables)} is not a table; write [materials."name"] for each material')
+        return {}
+    found = {}
+    for name in tables:
+        shown = f"[materials.{printed(name)}]"
+        inside = Table(top.file, "[materials]", tables, {}, top.faults)
+        found[name] = _own_material(child(inside, name, "materials", shown), name)
+        if name in library():
+            notes.append(f"Material {printed(name)} is the case's own and stands in for the library's.")
+    return found
+
+
+def _own_material(table: Table, name: str) -> Material:
+    """A material of constant numbers, or of tables over temperature where any is given as one."""
+    keys = {"conductivity": "conductivity_W_mK", "density": "density_kg_m3", "specific_heat": "specific_heat_J_kgK"}
+    source = given_word(table, "source") or f"given in {table.file}"
+    if not any(isinstance(table.entries.get(key), list) for key in keys.values()):
+        conductivity, density, specific_heat = (number(table, key) for key in keys.values())
+        return Material(name, conductivity, density, specific_heat, source)
+    values: dict[str, object] = {}
+    before = len(table.faults)
+    for what, key in keys.items():
+        values[what] = table.entries.get(key)
+        if isinstance(values[what], list):
+            faults = table_faults(key, values[what])
+            for fault in faults or _out_of_range(key, values[what]):
+                table.fault(fault)
+        else:
+            values[what] = number(table, key)
+    if len(table.faults) > before:
+        return _NO_MATERIAL
+    try:
+        return table_material(name, **values, source=source)  # type: ignore[arg-type]
+    except InputError as failure:
+        table.fault(str(failure).partition(": ")[2])
+        return _NO_MATERIAL
+
+
+def _out_of_range(key: str, pairs: object) -> list[str]:
+    """Values of a table that a constant property may not have either."""
+    (allowed,) = (known for known in TABLES["materials"] if known.name == key)
+    return [
+        f"{key} = {printed(value)} at {at:g} degC must be from {allowed.low:g} to {allowed.high:g} {allowed.unit}"
+        for at, value in pairs  # type: ignore[attr-defined]
+        if not allowed.low <= value <= allowed.high
+    ]
+
+
+def material(table: Table, own: Mapping[str, Material], used: set[str], key: str = "material") -> Material:
+    """The material that a table names under a key; its name is added to ``used``."""
+    name = word(table, key)
+    if not name:
+        return _NO_MATERIAL
+    used.add(name)
+    try:
+        return find_material(name, own)
+    except InputError as failure:
+        table.fault(str(failure) if key == "material" else f"{key}: {failure}")
+        return _NO_MATERIAL
+
+
+def product(top: Table, own: Mapping[str, Material], used: set[str], notes: list[str]) -> Product:
+    """The product: its material, named or by its composition, and its temperature at the start."""
+    table = child(top, "product", "product", "[product]", required=True)
+    if "composition" not in table.entries:
+        if "mixing_rule" in table.entries:
+            table.fault("mixing_rule has no meaning without composition; leave it out, or give the composition")
+        if "material" not in table.entries and not (table.absent or "material" in table.meant):
+            table.fault("its material is missing; give material or composition")
+            return Product(_NO_MATERIAL, number(table, "initial_C"))
+        return Product(material(table, own, used), number(table, "initial_C"))
+    start = number(table, "initial_C")
+    if "material" in table.entries:
+        table.fault("material and composition are given together; give one of them")
+    rule = given_word(table, "mixing_rule", tuple(RULES)) or DEFAULT_RULE
+    shares = table.entries["composition"]
+    if not isinstance(shares, dict):
+        table.fault(f"composition = {printed(shares)} is not a table; write {{ water = ..., protein = ..., ... }}")
+        return Product(_NO_MATERIAL, start)
+    faults = composition_faults(shares)
+    for fault in faults:
+        table.fault(f"composition: {fault}")
+    if faults or math.isnan(start):
+        return Product(_NO_MATERIAL, start)
+    composition = composition_of(shares)
+    low, high = _FROZEN if composition.ice > 0.0 else _THAWED
+    if not low <= start <= high:
+        table.fault(
+            f"initial_C = {start:g} with this composition must be from {low:g} to {high:g} degC"
+            + (": ice that melts is not handled" if composition.ice > 0.0 else ": water that freezes is not handled")
+        )
+        return Product(_NO_MATERIAL, start)
+    try:
+        made = material_of(composition, rule=rule, low=low, high=high, reference=start, name="by composition")
+    except InputError as failure:
+        table.fault(f"composition: {failure}")
+        return Product(_NO_MATERIAL, start)
+    leaves = conductivity_range(composition, start)
+    thinned = [float(mixture_properties(composition, at, rule=rule).density) for at in (start, high)]
+    notes.append(
+        f"Properties follow from the composition ({composition}), by the component equations of Choi and Okos (1986) "
+        f'and the rule "{rule}": {made.conductivity:.3g} W/mK at {start:g} degC. Structure leaves '
+        f"{float(leaves.series):.2g} to {float(leaves.parallel):.2g} W/mK open ({float(leaves.isotropic_low):.2g} to "
+        f"{float(leaves.isotropic_high):.2g} without a preferred direction), the equations another "
+        f"{100 * float(leaves.scatter):.0f} %. The volume is kept as it warms, though by these equations the density "
+        f"falls by {100 * (1 - thinned[1] / thinned[0]):.1f} % up to {high:g} degC; the mass is that at the start."
+    )
+    return Product(made, start, composition)
+
+
+def with_flow(
+    top: Table, product: Product, container: Container, filled: float, process: Process, notes: list[str]
+) -> Product:
+    """The product with a verdict on whether it convects, where its viscosity or its thickness is given."""
+    entries = top.entries.get("product")
+    if not isinstance(entries, dict):
+        return product
+    table = Table(top.file, "[product]", entries, keys_of("product"), top.faults)
+    given = [name for name in ("viscosity_Pa_s", "thickness") if name in table.entries]
+    if not given:
+        return product
+    if len(given) > 1:
+        table.fault("viscosity_Pa_s and thickness are given together; give one of them")
+        return product
+    known = product.material.density * product.material.conductivity + product.initial + filled
+    if not process.stages or math.isnan(known + container.profile.widest):
+        return product
+    low, high = process.medium_range
+    try:
+        viscosity = _viscosity(table, min(low, product.initial), max(high, product.initial))
+    except InputError as failure:
+        table.fault(str(failure))
+        return product
+    if viscosity is None:
+        return product
+    farthest = max((low, high), key=lambda medium: abs(medium - product.initial))
+    flow = flow_of(
+        product.material,
+        viscosity,
+        radius=container.profile.widest,
+        depth=filled,
+        initial=product.initial,
+        medium=farthest,
+    )
+    said, *more = flow_remarks(flow, depth=filled)
+    # it is told before everything else where the map does not hold
+    notes += [LOUD.get(flow.verdict, "") + said, *more]
+    return dataclasses.replace(product, flow=flow)
+
+
+def _viscosity(table: Table, low: float, high: float) -> Viscosity | None:
+    """The viscosity that a product is given, for temperatures that it meets [degC]; None where it is at fault."""
+    if "thickness" in table.entries:
+        name = word(table, "thickness")
+        return find_thickness(name) if name else None
+    value = table.entries["viscosity_Pa_s"]
+    if isinstance(value, list):
+        faults = table_faults("viscosity_Pa_s", value)
+        for fault in faults:
+            table.fault(fault)
+        if faults:
+            return None
+        return viscosity_from_table([at for at, _ in value], [v for _, v in value], low=low, high=high)
+    number_given = number(table, "viscosity_Pa_s")
+    return None if math.isnan(number_given) else constant_viscosity(number_given)

@@ -1,0 +1,68 @@
+"""Text to TOML tables; text that is no TOML is one line with its place and what was probably meant."""
+
+from __future__ import annotations
+
+import re
+import tomllib
+
+from thermsim.errors import CaseError
+from thermsim.text import plain
+
+_HEADING = re.compile(r"\[\s*([^\[\]]+?)\s*\]")
+_KEY = re.compile(r"""["']?([\w-]+)["']?\s*=""")
+
+
+def parsed(text: str, name: str) -> dict[str, object]:
+    """The tables of a TOML text, with or without a byte-order mark; ``name`` is what the message calls it.
+
+    Raises
+    ------
+    CaseError
+        If it is no TOML.
+    """
+    try:
+        return tomllib.loads(text.removeprefix("\ufeff"))
+    except RecursionError:
+        raise CaseError([f"{name}: is not valid TOML: brackets are nested too deeply"]) from None
+    except ValueError as failure:
+        raise CaseError([_fault(text, name, str(failure))]) from None
+
+
+def _fault(text: str, name: str, reason: str) -> str:
+    """One line about text that is no TOML: the line's number, what is wrong there, and the line itself."""
+    match = re.search(r" \(at line (\d+), column \d+\)$", reason)
+    if match is None:
+        what = re.sub(r" \(at end of document\)$", " at the end of the file", reason)
+        return f"{name}: is not valid TOML: {plain(what[:1].lower() + what[1:], 120)}"
+    number = int(match.group(1))
+    lines = text.split("\n")
+    line = lines[number - 1].strip() if number <= len(lines) else ""
+    what = plain(reason[: match.start()], 120)
+    twice = _given_twice(what, line)
+    if twice:
+        return f"{name} line {number}: {plain(twice)} is given twice; one of them must go: {plain(line)}"
+    return f"{name} line {number}: is not valid TOML: {what[:1].lower() + what[1:]}{_hint(what, line)}: {plain(line)}"
+
+
+def _given_twice(what: str, line: str) -> str:
+    """The key or heading that stands there a second time; "" if that is not what is wrong."""
+    inline = re.match(r"Duplicate inline table key '(.*)'", what)
+    if inline:
+        return inline.group(1)
+    heading, key = _HEADING.match(line), _KEY.match(line)
+    if "Cannot declare" in what and heading:
+        return f"[{heading.group(1)}]"
+    return key.group(1) if "Cannot overwrite" in what and key else ""
+
+
+def _hint(what: str, line: str) -> str:
+    """What the line was probably meant to be, as the end of a sentence."""
+    if re.search(r"=\s*[-+]?\d+,\d", line):
+        return "; decimals take a point"
+    if re.search(r"=\s*[-+]?\d[\d.]*\s*[A-Za-z%°µ]", line):
+        return "; write the number alone; the unit is in the key"
+    if line.startswith("[[") and "overwrite" in what.lower():
+        return "; an earlier heading of that name has single brackets"
+    if re.search(r"=\s*[A-Za-z]", line):
+        return '; texts are written in quotes, "..."'
+    return ""

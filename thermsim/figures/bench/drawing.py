@@ -1,0 +1,180 @@
+"""The drawing on a bench sheet: the container and the probe as it is to be set, to a round scale, with dimensions."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from matplotlib.axes import Axes
+from matplotlib.patches import Rectangle
+from matplotlib.text import Text
+
+from thermsim.assess.simulate.result import Result
+from thermsim.case.container import Container
+from thermsim.figures import style
+from thermsim.figures.bench.setting import Bench, edge_radius
+from thermsim.figures.container.outline import mark_cold_spots
+from thermsim.figures.container.probe_outline import draw_probe, fitting_rectangle, outer_face, reach
+from thermsim.figures.container.section import dimension_line, draw_container
+from thermsim.figures.container.section_names import spread
+from thermsim.figures.container.shape import MM, shape_of
+
+#: Scales that a rule measures easily: paper to container.
+SCALES = (5.0, 2.0, 1.0, 0.5, 0.4, 0.25, 0.2, 0.1)
+#: Room on paper left and right of the container, below and above what is drawn [mm].
+LEFT, RIGHT, BELOW, ABOVE = 17.0, 29.0, 18.0, 1.0
+#: Height of a label on paper [mm], and its type [pt].
+LABEL, FINE = 3.4, 7.0
+
+
+@dataclass(frozen=True)
+class Drawing:
+    """What was drawn: the scale, the probe's parts (the tip's last), the labels and the dimensions."""
+
+    scale: float
+    probe: tuple[Rectangle, ...]
+    labels: tuple[Text, ...]
+    dimensions: tuple[Text, ...]
+
+
+def scale_for(bench: Bench, container: Container, width: float, height: float) -> float:
+    """The largest round scale at which all finds room on paper of a width and height [mm]."""
+    low, high = reach(bench.probe, container)
+    room = (width - LEFT - RIGHT) / (2 * container.outer_radius * MM), (height - BELOW - ABOVE) / (high - low)
+    return next((scale for scale in SCALES if scale <= min(room)), SCALES[-1])
+
+
+def printed_scale(scale: float) -> str:
+    """A scale as it is written on a drawing."""
+    return f"{scale:g} : 1" if scale >= 1.0 else f"1 : {1.0 / scale:g}"
+
+
+def draw_bench(result: Result, bench: Bench, *, ax: Axes, paper: tuple[float, float]) -> Drawing:
+    """Draw on axes that are ``paper`` wide and high [mm], in millimetres of the container.
+
+    Parameters
+    ----------
+    result : Result
+        The result of a recommendation.
+    bench : Bench
+        What is to be set.
+    ax : Axes
+        Where to draw.
+    paper : (float, float)
+        Width and height of the axes on paper [mm].
+
+    Returns
+    -------
+    Drawing
+    """
+    container = result.case.container
+    low, high = reach(bench.probe, container)
+    scale = scale_for(bench, container, *paper)
+    left = -container.outer_radius * MM - (LEFT + _spare(paper[0], container, scale) / 2) / scale
+    top = high + ABOVE / scale
+    with style.styled():
+        ax.set_axis_off()
+        ax.set_xlim(left, left + paper[0] / scale)
+        ax.set_ylim(top - paper[1] / scale, top)
+        draw_container(shape_of(result.case, bench.probe), ax=ax)
+        parts = draw_probe(bench.probe, container, ax=ax, fill=True)
+        mark_cold_spots(result, ax)
+        dimensions = (*_depths(bench, container, ax, scale), *_widths(bench, container, ax, scale, low))
+        labels = _labels(result, bench, ax, scale, (low, top))
+    return Drawing(scale, parts, labels, dimensions)
+
+
+def _spare(width: float, container: Container, scale: float) -> float:
+    """Width that is left over on paper [mm]."""
+    return max(width - LEFT - RIGHT - 2 * container.outer_radius * MM * scale, 0.0)
+
+
+def _depths(bench: Bench, container: Container, ax: Axes, scale: float) -> tuple[Text, ...]:
+    """Dimension lines left of the container, from the datum to the tip and to the outer end."""
+    probe = bench.probe
+    face, x = outer_face(probe, container), -container.outer_radius * MM - 5.0 / scale
+    inwards = -1.0 if probe.entry == "lid" else 1.0
+    ends = [(face + inwards * bench.depth * MM, f"{bench.depth * MM:.1f}")]
+    if probe.mount == "through":
+        ends.append((face - inwards * bench.stick_out * MM, f"{bench.stick_out * MM:.1f}"))
+    texts = []
+    for end, text in ends:
+        dimension_line(ax, (x, face), (x, end))
+        ax.plot([x - 1.0 / scale, 0.0], [end, end], color=style.LINE, linewidth=0.4, zorder=3.5)
+        texts.append(
+            ax.text(
+                x - 1.2 / scale, (face + end) / 2, text, va="center", ha="right", fontsize=style.TYPE + 1,
+                weight="bold",
+            )
+        )  # fmt: skip
+    ax.plot(
+        [x - 10.0 / scale, container.outer_radius * MM + 2.0 / scale], [face, face], color=style.LOUD, linewidth=0.9,
+        zorder=3.6,
+    )  # fmt: skip
+    # on the side where the number stands farther from the datum
+    above = max((end for end, _ in ends), key=lambda end: abs(end - face)) > face
+    texts.append(
+        ax.text(
+            x - 10.0 / scale, face + (0.6 if above else -0.8) / scale, "datum", va="bottom" if above else "top",
+            ha="left", fontsize=FINE, color=style.LOUD,
+        )
+    )  # fmt: skip
+    return tuple(texts)
+
+
+def _widths(bench: Bench, container: Container, ax: Axes, scale: float, low: float) -> tuple[Text, ...]:
+    """The distance of the axis from the edge and the outer diameter, below; a bar of 20 mm under them."""
+    radius, edge = container.outer_radius * MM, edge_radius(bench.probe, container) * MM
+    straight = container.profile.is_straight
+    of_wall, largest = ("", "") if straight else (f" of the {bench.probe.entry}", "largest ")
+    lines = (
+        (-edge, 0.0, f"edge{of_wall} to axis {edge:.1f}"),
+        (-radius, radius, f"{largest}outer diameter {2 * radius:.1f}"),
+    )
+    texts = []
+    for k, (start, end, text) in enumerate(lines):
+        z = low - (3.0 + 5.2 * k) / scale
+        dimension_line(ax, (start, z), (end, z))
+        texts.append(ax.text(-radius, z - 0.9 / scale, text, va="top", ha="left", fontsize=FINE))
+        ax.plot([end, end], [z - 0.8 / scale, low], color=style.PALE, linewidth=0.4, zorder=0.5)
+    if not straight:
+        # to the edge that is meant, over the drawing where that is narrower than the container
+        face = outer_face(bench.probe, container) if bench.probe.entry == "lid" else 0.0
+        ax.plot([-edge, -edge], [low - 3.8 / scale, face], color=style.PALE, linewidth=0.5, zorder=3.5)
+    z = low - 15.0 / scale
+    ax.plot([-radius, -radius + 20.0], [z, z], color=style.LINE, linewidth=2.2, solid_capstyle="butt")
+    texts.append(ax.text(-radius + 21.0, z, " 20 mm", va="center", ha="left", fontsize=FINE))
+    return tuple(texts)
+
+
+def _labels(result: Result, bench: Bench, ax: Axes, scale: float, bounds: tuple[float, float]) -> tuple[Text, ...]:
+    """Labels at the right, each with a leader to its place; confirmation depths are ticks across the axis."""
+    container, probe = result.case.container, bench.probe
+    outer, face = container.outer_radius * MM, outer_face(probe, container)
+    inwards = -1.0 if probe.entry == "lid" else 1.0
+    places = [(probe.tip_radius * MM, face + inwards * bench.depth * MM, "tip", style.LINE)]
+    fitting = fitting_rectangle(probe, container)
+    if probe.mount == "through":
+        width = 2 * probe.tip_radius * MM if fitting is None else fitting[2]
+        z = face if fitting is None else (fitting[1] + fitting[3] if probe.entry == "lid" else fitting[1])
+        places.append((width / 2, z, f"hole ⌀ {width:.1f}\n{'stem' if fitting is None else 'fitting'}", style.LINE))
+    for rung in bench.confirmation:
+        z = face + inwards * rung.depth * MM
+        ax.plot([-2.0 / scale, 2.0 / scale], [z, z], color=style.TARGET, linewidth=1.4, zorder=5)
+        places.append((2.0 / scale, z, f"confirm {rung.depth * MM:.1f}", style.TARGET))
+    spots = result.cold_spot
+    for spot, text, colour in (
+        (spots.least_lethality, "least lethality", style.LEAST_LETHALITY),
+        (spots.slowest_heating, "slowest heating", style.SLOWEST_HEATING),
+    ):
+        places.append((spot.r * MM, spot.z * MM, text, colour))
+    places.sort(key=lambda place: (-place[1], -place[0]))
+    heights = [LABEL * (text.count("\n") + 1) / scale for _, _, text, _ in places]
+    middles = spread([z for _, z, _, _ in places], heights, bounds[0], bounds[1])
+    texts = []
+    for (r, z, text, colour), middle in zip(places, middles, strict=True):
+        elbow, column = outer + 1.5 / scale, outer + 5.0 / scale
+        ax.plot([r, elbow, column - 0.5 / scale], [z, z, middle], color=colour, linewidth=0.5, zorder=4)
+        texts.append(
+            ax.text(column, middle, text, va="center", ha="left", fontsize=FINE, color=colour, linespacing=1.15)
+        )
+    return tuple(texts)

@@ -1,0 +1,134 @@
+"""What a bench sheet says: the depth to be set with the hardware at hand, and what to expect there."""
+
+from __future__ import annotations
+
+import dataclasses
+from dataclasses import dataclass
+
+from thermsim.assess.probe.advice import Advice, Recommendation, Rung
+from thermsim.assess.probe.hardware import Setting
+from thermsim.assess.probe.ladder import interpolated
+from thermsim.assess.simulate.result import Result
+from thermsim.case.container import Container
+from thermsim.case.outline import outer_radius_at
+from thermsim.case.probe import Probe
+from thermsim.figures.probe.ladder import advice_of
+
+#: Depths nearer to each other than this are one [m].
+SAME = 1e-6
+
+
+@dataclass(frozen=True)
+class Bench:
+    """The depth that is set, and what belongs to it.
+
+    Parameters
+    ----------
+    recommended : Recommendation
+        For the criterion that was chosen.
+    setting : Setting or None
+        The hardware that comes nearest; None where no stock is given.
+    probe : Probe
+        As it is to be set: its length or its spacers those of the setting.
+    depth : float
+        Outer face of the wall to the tip [m].
+    reading, confirmation : Rung, tuple of Rung
+        What is read there, and at the depths round it.
+    over_reading : float
+        What the reading there is too high, a fraction of what it should be.
+    """
+
+    recommended: Recommendation
+    setting: Setting | None
+    probe: Probe
+    depth: float
+    reading: Rung
+    confirmation: tuple[Rung, ...]
+    over_reading: float
+
+    @property
+    def tolerance(self) -> tuple[float, float] | None:
+        """How much less and more deep it may be [m], both >= 0; None where the depth is not within the window."""
+        low, high = self.recommended.window
+        if not low - SAME <= self.depth <= high + SAME:
+            return None
+        return max(self.depth - low, 0.0), max(high - self.depth, 0.0)
+
+    @property
+    def factor(self) -> float:
+        """What the reading is to be multiplied with to give what it should be."""
+        return 1.0 / (1.0 + self.over_reading)
+
+    @property
+    def factor_uncertainty(self) -> float:
+        """Numerical uncertainty of the factor."""
+        return self.recommended.uncertainty * self.factor**2
+
+    @property
+    def stick_out(self) -> float:
+        """Outer face of the wall to the outer end of the probe [m]."""
+        return self.probe.length - self.depth
+
+
+def bench_of(result: Result) -> Bench:
+    """Gather what a bench sheet says.
+
+    Raises
+    ------
+    ValueError
+        If the result holds no advice.
+    """
+    advice, container = advice_of(result), result.case.container
+    recommended = advice.own.recommended(advice.criterion)
+    setting = advice.settings[0] if advice.settings else None
+    depth = setting.depth if setting else recommended.depth
+    reading = _reading(advice, recommended, depth)
+    return Bench(
+        recommended=recommended,
+        setting=setting,
+        probe=_as_set(advice.own.probe, depth, setting, container),
+        depth=depth,
+        reading=reading,
+        # the stock may set the sheet's own depth to one of them
+        confirmation=tuple(
+            interpolated(advice.own.ladder, one) for one in advice.confirmation if abs(one - depth) > SAME
+        ),
+        over_reading=reading.measure(advice.criterion) / recommended.truth - 1.0,
+    )
+
+
+def _reading(advice: Advice, recommended: Recommendation, depth: float) -> Rung:
+    """What is read at a depth: at the recommended one as it was solved there, else between the rungs."""
+    rung = interpolated(advice.own.ladder, depth)
+    if abs(depth - recommended.depth) > SAME:
+        return rung
+    return dataclasses.replace(
+        rung,
+        lethality=recommended.lethality,
+        heating_lethality=recommended.heating_lethality,
+        end_of_heating=recommended.end_of_heating,
+    )
+
+
+def _as_set(probe: Probe, depth: float, setting: Setting | None, container: Container) -> Probe:
+    """The probe at a depth, a stem from the stock longer or shorter at its outer end."""
+    if setting is not None and setting.length is not None:
+        first = probe.segments[0]
+        longer = first.length + setting.length - probe.length
+        if longer > 0.0:
+            segments = (dataclasses.replace(first, length=longer), *probe.segments[1:])
+            probe = dataclasses.replace(probe, segments=segments)
+    if probe.mount == "inside" and not any(segment.spacer for segment in probe.segments):
+        return probe
+    return probe.at_depth(depth, container)
+
+
+def edge_radius(probe: Probe, container: Container) -> float:
+    """Outer radius of the container where the wall that is entered ends [m]: from that edge the axis is found."""
+    return outer_radius_at(container, container.outer_height if probe.entry == "lid" else 0.0)
+
+
+def standing(probe: Probe) -> str:
+    """Where a probe inside stands or hangs."""
+    how = {"base": "stands on", "lid": "hangs from", "side": "is fixed to"}[probe.entry]
+    return f"{how} the inside of the {probe.wall}"

@@ -1,0 +1,129 @@
+"""The drawing on a bench sheet of a probe from the side: the section through it, with what is set and measured."""
+
+from __future__ import annotations
+
+from matplotlib.axes import Axes
+from matplotlib.text import Text
+
+from thermsim.assess.simulate.result import Result
+from thermsim.case.container import Container
+from thermsim.figures import style
+from thermsim.figures.bench.drawing import FINE, SCALES, Drawing
+from thermsim.figures.bench.setting import Bench
+from thermsim.figures.container.outline import mark_cold_spots
+from thermsim.figures.container.probe_outline import draw_probe, outer_face
+from thermsim.figures.container.section import dimension_line, draw_container
+from thermsim.figures.container.shape import MM, shape_of
+
+#: Room on paper left of the container, right of the probe's end, below and above the container [mm].
+LEFT, RIGHT, BELOW, ABOVE = 4.0, 11.0, 26.0, 9.0
+
+
+def draw_side(result: Result, bench: Bench, *, ax: Axes, paper: tuple[float, float]) -> Drawing:
+    """Draw on axes that are ``paper`` wide and high [mm], in millimetres of the container; the probe at the right.
+
+    Parameters
+    ----------
+    result : Result
+        The result of a recommendation.
+    bench : Bench
+        What is to be set.
+    ax : Axes
+        Where to draw.
+    paper : (float, float)
+        Width and height of the axes on paper [mm].
+
+    Returns
+    -------
+    Drawing
+    """
+    container = result.case.container
+    radius, end = container.outer_radius * MM, _outer_end(bench, container)
+    room = (paper[0] - LEFT - RIGHT) / (radius + end), (paper[1] - BELOW - ABOVE) / (container.outer_height * MM)
+    scale = next((scale for scale in SCALES if scale <= min(room)), SCALES[-1])
+    spare = max(paper[0] - LEFT - RIGHT - (radius + end) * scale, 0.0)
+    left, top = -radius - (LEFT + spare / 2) / scale, container.outer_height * MM + ABOVE / scale
+    with style.styled():
+        ax.set_axis_off()
+        ax.set_xlim(left, left + paper[0] / scale)
+        ax.set_ylim(top - paper[1] / scale, top)
+        draw_container(shape_of(result.case), ax=ax)
+        parts = draw_probe(bench.probe, container, ax=ax, fill=True)
+        mark_cold_spots(result, ax)
+        dimensions = (*_along(bench, container, ax, scale), _height(bench, end, ax, scale), *_size(radius, ax, scale))
+        labels = _labels(bench, container, ax, scale, (left, top))
+    return Drawing(scale, parts, labels, dimensions)
+
+
+def _outer_end(bench: Bench, container: Container) -> float:
+    """Farthest that the probe or its fitting reaches from the axis [mm]."""
+    radius = container.outer_radius
+    fitting = bench.probe.fitting
+    outside = [0.0, fitting.outside if fitting else 0.0]
+    if bench.probe.mount == "through":
+        outside.append(bench.stick_out)
+    return (radius + max(outside)) * MM
+
+
+def _along(bench: Bench, container: Container, ax: Axes, scale: float) -> tuple[Text, ...]:
+    """Dimension lines below the container, from the datum to the tip and to the outer end."""
+    face, z = outer_face(bench.probe, container), -5.0 / scale
+    axis = (bench.probe.z or 0.0) * MM
+    ends = [(face - bench.depth * MM, f"{bench.depth * MM:.1f}")]
+    if bench.probe.mount == "through":
+        ends.append((face + bench.stick_out * MM, f"{bench.stick_out * MM:.1f}"))
+    texts = []
+    for end, text in ends:
+        dimension_line(ax, (face, z), (end, z))
+        ax.plot([end, end], [axis, z - 1.0 / scale], color=style.LINE, linewidth=0.4, zorder=3.5)
+        texts.append(
+            ax.text(
+                (face + end) / 2, z - 1.0 / scale, text, va="top", ha="center", fontsize=style.TYPE + 1, weight="bold"
+            )
+        )
+    top = container.outer_height * MM + 2.0 / scale
+    ax.plot([face, face], [z - 4.0 / scale, top], color=style.LOUD, linewidth=0.9, zorder=3.6)
+    texts.append(ax.text(face + 0.8 / scale, top, "datum", va="center", ha="left", fontsize=FINE, color=style.LOUD))
+    return tuple(texts)
+
+
+def _height(bench: Bench, end: float, ax: Axes, scale: float) -> Text:
+    """How high the probe's axis lies above the outside of the base, right of the probe's end."""
+    axis, x = (bench.probe.z or 0.0) * MM, end + 4.0 / scale
+    dimension_line(ax, (x, 0.0), (x, axis))
+    for z, start in ((0.0, 0.0), (axis, end)):
+        ax.plot([start, x + 1.0 / scale], [z, z], color=style.LINE, linewidth=0.4, zorder=0.6)
+    return ax.text(
+        x + 1.0 / scale, axis / 2, f"{axis:.1f}", va="center", ha="left", fontsize=style.TYPE + 1, weight="bold",
+        rotation=90,
+    )  # fmt: skip
+
+
+def _size(radius: float, ax: Axes, scale: float) -> tuple[Text, ...]:
+    """The outer diameter, and a bar of 20 mm under it."""
+    z = -13.5 / scale
+    dimension_line(ax, (-radius, z), (radius, z))
+    diameter = ax.text(
+        -radius, z - 0.9 / scale, f"outer diameter {2 * radius:.1f}", va="top", ha="left", fontsize=FINE
+    )
+    bar = -22.0 / scale
+    ax.plot([-radius, -radius + 20.0], [bar, bar], color=style.LINE, linewidth=2.2, solid_capstyle="butt")
+    return diameter, ax.text(-radius + 21.0, bar, " 20 mm", va="center", ha="left", fontsize=FINE)
+
+
+def _labels(
+    bench: Bench, container: Container, ax: Axes, scale: float, corner: tuple[float, float]
+) -> tuple[Text, ...]:
+    """Confirmation depths as ticks across the probe; what ticks and marks mean, above the container."""
+    face, axis = outer_face(bench.probe, container), (bench.probe.z or 0.0) * MM
+    for rung in bench.confirmation:
+        x = face - rung.depth * MM
+        ax.plot([x, x], [axis - 2.0 / scale, axis + 2.0 / scale], color=style.TARGET, linewidth=1.4, zorder=5)
+    entries = [("least lethality", style.LEAST_LETHALITY), ("slowest heating", style.SLOWEST_HEATING)]
+    if bench.confirmation:
+        entries.append(("confirm (table below)", style.TARGET))
+    texts, x = [], corner[0] + 1.0 / scale
+    for text, colour in entries:
+        texts.append(ax.text(x, corner[1] - 1.0 / scale, text, va="top", ha="left", fontsize=FINE, color=colour))
+        x += (1.45 * len(text) + 4.0) / scale
+    return tuple(texts)

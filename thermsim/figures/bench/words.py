@@ -1,0 +1,214 @@
+"""The words and numbers beside the drawing of a bench sheet, block by block."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from thermsim.assess.probe.advice import CRITERIA
+from thermsim.assess.simulate.cautions import NO_VALIDATION
+from thermsim.assess.simulate.result import Result
+from thermsim.case.container import Container
+from thermsim.case.probe import Probe
+from thermsim.figures.bench.setting import SAME, Bench, edge_radius, standing
+from thermsim.figures.container.probe_outline import datum, rim_below
+from thermsim.figures.container.shape import MM
+from thermsim.figures.probe.ladder import advice_of
+from thermsim.physics.convection import LOUD
+from thermsim.records.words.rounding import least_lethality_step, with_uncertainty
+
+#: Beginning of the warning that no depth is good.
+NO_DEPTH = "NO DEPTH IS GOOD"
+#: What each criterion compares.
+WORDS = {"least lethality": "F in all", "slowest heating": "F until heating ends"}
+#: Why a depth does not, or may not, hold.
+IN_SHORT = {
+    "convection": "the product convects, and this is computed by conduction alone. Its cold spot lies lower: measure "
+    "with several probes at different heights.",
+    "in between": "the product may convect, and this is computed by conduction alone. Measure with several probes at "
+    "different heights.",
+}
+REPLICATES = (
+    "Common practice: several containers in each run, at the coldest place of the retort, and at least two runs. "
+    "The process authority says how many."
+)
+
+
+@dataclass(frozen=True)
+class Row:
+    """A label and what it says; ``big`` for the figure the page is about, ``strong`` for those that are set."""
+
+    label: str
+    value: str
+    strong: bool = False
+    big: bool = False
+
+
+def loud(result: Result, bench: Bench) -> tuple[str, ...]:
+    """What must be seen first: that no depth is good, that the hardware does not reach the window."""
+    found = [warning for warning in result.warnings if NO_DEPTH in warning]
+    flow = result.case.product.flow
+    if flow is not None and flow.verdict != "conduction":
+        # at the bench the sentence's beginning is enough; the report gives the reasons
+        found.insert(0, f"THE DEPTH {LOUD[flow.verdict].rstrip(': ')}: {IN_SHORT[flow.verdict]}")
+    if bench.tolerance is None:
+        low, high = bench.recommended.window
+        found.append(
+            f"OUT OF THE WINDOW: the hardware at hand reaches {bench.depth * MM:.1f} mm; recommended are "
+            f"{bench.recommended.depth * MM:.1f} mm ({low * MM:.1f} to {high * MM:.1f} mm)."
+        )
+    if result.case.stock and bench.setting is None:
+        found.append("The hardware at hand cannot be set to any depth that is possible: get another length.")
+    return tuple(found)
+
+
+def blocks(result: Result, bench: Bench) -> tuple[tuple[str, Sequence[Row]], ...]:
+    """Headings and rows, in the order in which the work is done."""
+    return (
+        ("1  Entry", _entry(result, bench)),
+        ("2  Depth of the tip", _depth(result, bench)),
+        ("3  Measure before closing", _outside(bench, result.case.container)),
+        ("4  Expected reading", _expected(result, bench)),
+    )
+
+
+def _entry(result: Result, bench: Bench) -> list[Row]:
+    probe, container = bench.probe, result.case.container
+    if probe.mount == "inside":
+        on_axis = "on the container's axis"
+        return [
+            Row("entry", f"no hole: {standing(probe)}", strong=True),
+            Row("place", f"foot centred {on_axis if probe.z is None else _level(probe)}"),
+        ]
+    edge = "outer edge" if container.profile.is_straight else f"outer edge of the {probe.entry}"
+    if probe.z is not None:
+        centre = _level(probe)
+    else:
+        centre = f"on the axis, {edge_radius(probe, container) * MM:.1f} mm from the {edge}"
+    fitting = probe.fitting
+    diameter = fitting.diameter if fitting else max(segment.diameter for segment in probe.segments)
+    return [
+        Row("entry", f"through the {probe.wall}", strong=True),
+        Row("hole centre", centre),
+        Row("hole diameter", f"{diameter * MM:.1f} mm ({'fitting' if fitting else 'stem'})", strong=True),
+    ]
+
+
+def _level(probe: Probe) -> str:
+    """Where a probe from the side enters."""
+    return f"{(probe.z or 0.0) * MM:.1f} mm above the outside of the base; level, towards the container's axis"
+
+
+def _depth(result: Result, bench: Bench) -> list[Row]:
+    advice, recommended = advice_of(result), bench.recommended
+    low, high = (depth * MM for depth in recommended.window)
+    what = "tip from the datum" if bench.probe.mount == "inside" else "insertion depth"
+    container = result.case.container
+    # the rim is what a rule laid across the base begins at
+    above, words = rim_below(bench.probe, container) * MM, datum(bench.probe, container)
+    rows = [
+        Row("datum", f"{words}, {above:.1f} mm above its rim" if above else words, strong=True),
+        Row(what, f"{bench.depth * MM:.1f} mm", big=True),
+    ]
+    if bench.tolerance is None:
+        rows.append(Row("tolerance", "none: out of the window", strong=True))
+    else:
+        less, more = (part * MM for part in bench.tolerance)
+        rows.append(Row("tolerance", f"+{more:.1f} / −{less:.1f} mm", strong=True))
+    rows.append(Row("window", f"{low:.1f} to {high:.1f} mm: reading within {100 * recommended.margin:g} %"))
+    if recommended.at_limit:
+        rows.append(Row("beware", "the depth is at the end of what is possible"))
+    for criterion in CRITERIA:
+        one = advice.own.recommended(criterion)
+        this = " (this sheet)" if criterion == advice.criterion else ""
+        rows.append(Row(f"for {criterion}", f"{one.depth * MM:.1f} mm{this}"))
+    return rows
+
+
+def _outside(bench: Bench, container: Container) -> list[Row]:
+    probe, setting = bench.probe, bench.setting
+    at_hand = " (at hand)" if setting else ""
+    if probe.mount == "inside":
+        heights = setting.spacers if setting else [part.length for part in probe.segments if part.spacer]
+        stack = " + ".join(f"{height * MM:.1f}" for height in heights)
+        foot = f"on the inside of the {probe.wall}, {(bench.depth - probe.length) * MM:.2f} mm from the datum"
+        return [
+            Row("whole stack", f"{probe.length * MM:.1f} mm from its foot to the tip", strong=True),
+            Row("spacers", f"{stack} mm{at_hand}" if stack else "none", strong=True),
+            Row("foot", foot),
+        ]
+    rows = [
+        Row("probe length", f"{probe.length * MM:.1f} mm{at_hand}", strong=True),
+        Row(
+            "stick-out",
+            f"{bench.stick_out * MM:.1f} mm, {datum(probe, container)} to the probe's outer end",
+            strong=True,
+        ),
+    ]
+    rim = rim_below(probe, container)
+    if rim:
+        below = (bench.stick_out - rim) * MM
+        rows.append(Row("from the rim", f"{abs(below):.1f} mm {'below' if below > 0.0 else 'above'} its plane"))
+    if probe.fitting and bench.stick_out > probe.fitting.outside:
+        beyond = (bench.stick_out - probe.fitting.outside) * MM
+        rows.append(Row("beyond the fitting", f"{beyond:.1f} mm of it, by calipers"))
+    return rows
+
+
+def _expected(result: Result, bench: Bench) -> list[Row]:
+    advice, recommended, reading = advice_of(result), bench.recommended, bench.reading
+    read = reading.measure(advice.criterion) / 60.0
+    unsure = recommended.reading_uncertainty * read
+    lethality = with_uncertainty(read, unsure, least=least_lethality_step(read), sign="±")
+    over = with_uncertainty(100.0 * bench.over_reading, 100.0 * recommended.uncertainty, least=0.1, sign="±")
+    factor = with_uncertainty(bench.factor, bench.factor_uncertainty, least=0.001, sign="±")
+    doubt = " (but see the warning)" if loud(result, bench) else ""
+    heating = 100.0 * (reading.heating_lethality / reading.without_heating - 1.0)
+    terms = result.case.lethality
+    own = advice.own.probe
+    longer = own.mount == "through" and abs(own.length - bench.probe.length) > SAME
+    return [
+        Row("when heating ends", f"{reading.end_of_heating:.1f} °C", strong=True),
+        Row(WORDS[advice.criterion], f"{lethality} min", strong=True),
+        Row("it should be", f"{recommended.truth / 60.0:.2f} min"),
+        Row("over-reading", f"{_signed(over)} %"),
+        Row("correction factor", f"{factor}{doubt}", strong=not doubt),
+        Row(
+            "until heating ends",
+            f"{_signed(f'{heating:.1f}')} % of lethality against its place without the probe",
+        ),
+        Row(
+            "holds for",
+            f"this process alone; F at {terms.reference:g} °C, z\N{NO-BREAK SPACE}=\N{NO-BREAK SPACE}{terms.z:g} K"
+            f"{f'; computed with a probe of {own.length * MM:.1f} mm' if longer else ''}; "
+            "± is the numerical uncertainty only",
+        ),
+    ]
+
+
+def _signed(number: str) -> str:
+    """A printed number with its sign, whichever it is."""
+    return number.replace("-", "−") if number.startswith("-") else f"+{number}"
+
+
+def cautions(probe: Probe) -> tuple[str, ...]:
+    """What must be heeded at the bench."""
+    if probe.mount == "through":
+        entry = (
+            "Drilled metal and glass have sharp edges, and glass can break: wear gloves and goggles, deburr the "
+            "hole, keep chips out of the food.",
+            "Seal the fitting. Before the run, check that the container holds vacuum and the retort's pressure.",
+        )
+    else:
+        entry = (
+            "Fix the stack so that it cannot tip over or float; close the container without pressing on it.",
+            "Lids and broken glass have sharp edges: wear gloves. Before the run, check that the closed container "
+            "holds vacuum and the retort's pressure.",
+        )
+    return (
+        *entry,
+        "Retorts hold hot steam, hot water and pressure: open, enter and test them only by the maker's and the "
+        "site's safety rules.",
+        "What is in a test container is not for eating.",
+        NO_VALIDATION,
+    )

@@ -1,0 +1,272 @@
+"""The one reader of CSV files as data loggers write them: retort records and measured runs alike."""
+
+from __future__ import annotations
+
+import codecs
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from thermsim.errors import InputError
+from thermsim.loggers.clock import elapsed
+from thermsim.loggers.columns import in_celsius, is_temperature, named, time_column
+from thermsim.loggers.layout import Layout, find_layout, from_first_time, unnamed
+from thermsim.loggers.pauses import long_pauses, pauses
+from thermsim.loggers.samples import samples_of
+from thermsim.loggers.textfile import read_bytes
+from thermsim.text import plain, printed
+
+LARGEST_LOG = 200_000_000  # bytes
+_MOST_BLANKS = 0.05  # of a column's samples; more than that is no record any more
+# How zip archives begin, which spreadsheets are, and older spreadsheets.
+_SPREADSHEETS = (b"PK\x03\x04", b"\xd0\xcf\x11\xe0")
+
+
+@dataclass(frozen=True)
+class Log:
+    """What a data logger recorded.
+
+    Parameters
+    ----------
+    name : str
+        The file's name, for messages.
+    time : ndarray, shape (n,)
+        Time from the first sample [s], strictly growing from 0, n >= 2.
+    columns : tuple of str
+        Headers of all columns but the time's; "column 3" where there is none.
+    values : ndarray, shape (n, n_columns)
+        Readings, temperatures in degC; NaN where a cell is blank or holds no number.
+    numbers : tuple of int
+        Place of each column in the file, from 1.
+    lines : ndarray of int, shape (n,)
+        Line of the file on which each sample stands.
+    notes : tuple of str
+        What was assumed or left out, one sentence each.
+    """
+
+    name: str
+    time: NDArray[np.float64]
+    columns: tuple[str, ...]
+    values: NDArray[np.float64]
+    numbers: tuple[int, ...]
+    lines: NDArray[np.int64]
+    notes: tuple[str, ...] = ()
+
+    def __post_init__(self) -> None:
+        for field, kind in (("time", float), ("values", float), ("lines", int)):
+            values = np.array(getattr(self, field), dtype=kind)
+            values.setflags(write=False)
+            object.__setattr__(self, field, values)
+
+
+def read_log(
+    path: str | Path, *, time: str | int | None = None, time_unit: str | None = None, decimal: str | None = None
+) -> Log:
+    """Read a data logger's CSV file.
+
+    Columns are separated by ``;``, ``,`` or tabs; decimals have a point or a comma. Lines before the columns'
+    headers are passed over. Times are numbers with a unit in their header, clock times (midnight may pass), or
+    dates with times. Columns in degF or K by their header are turned into degC.
+
+    Parameters
+    ----------
+    path : str or Path
+        The file, at most 200 MB; UTF-8, UTF-16 with a byte-order mark, or Latin-1.
+    time : str or int or None
+        The time column: header or number from 1; ``None``: found by its header or what it holds.
+    time_unit : str or None
+        "s", "min", "h", "hh:mm:ss", "hh:mm" or "mm:ss"; ``None``: from the header.
+    decimal : str or None
+        "." or ","; ``None``: found by looking.
+
+    Returns
+    -------
+    Log
+
+    Raises
+    ------
+    InputError
+        With the file's name and, where there is one, the line: a file that cannot be read or holds no numbers,
+        a time column or a unit that is not clear, times that repeat or go backwards, fewer than two samples.
+    """
+    name = plain(Path(path).name, 120)
+    text = log_text(path, limit=LARGEST_LOG)
+    return log_from_text(text, name=name, time=time, time_unit=time_unit, decimal=decimal)
+
+
+def log_text(path: str | Path, *, limit: int) -> str:
+    """Text of a data logger's file of at most ``limit`` bytes, whatever its encoding.
+
+    Raises
+    ------
+    InputError
+        If it cannot be read or is binary.
+    """
+    return decoded(read_bytes(path, limit=limit, what="a data logger's file"), plain(Path(path).name, 120))
+
+
+def decoded(data: bytes, name: str) -> str:
+    """Text of the bytes of a data logger's file of that name, whatever its encoding.
+
+    Raises
+    ------
+    InputError
+        If they are binary.
+    """
+    if data.startswith(_SPREADSHEETS) or Path(name).suffix.lower() in (".xlsx", ".xls", ".ods"):
+        raise InputError(f"{name}: looks like a spreadsheet: export it as CSV")
+    try:
+        if data.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
+            return data.decode("utf-16")
+        if b"\0" in data:
+            raise InputError(f"{name}: is not a text file (it holds NUL bytes)")
+        return data.decode("utf-8-sig")
+    except UnicodeDecodeError:
+        return data.decode("latin-1")
+
+
+def log_from_text(
+    text: str,
+    *,
+    name: str = "log.csv",
+    time: str | int | None = None,
+    time_unit: str | None = None,
+    decimal: str | None = None,
+    repeats: bool = False,
+) -> Log:
+    """Like :func:`read_log`, from the text of a file.
+
+    With ``repeats`` samples whose time is that of the sample before them are passed over, with a note, instead of
+    being refused.
+    """
+    lines = text.removeprefix("\ufeff").replace("\r\n", "\n").replace("\r", "\n").split("\n")
+    layout = find_layout(lines, name=name, decimal=decimal)
+    column = time_column(layout, time, name)
+    layout = from_first_time(layout, lines, column)
+    notes: list[str] = []
+    samples = samples_of(lines, layout, column, name=name, notes=notes)
+    where = samples.lines
+    header = layout.headers[column]
+    if len(where) < 2:
+        raise InputError(f"{name}: has {len(where)} sample{'' if len(where) == 1 else 's'}; at least two are needed")
+    seconds = elapsed(
+        samples.cells(column),
+        where,
+        name=name,
+        header=header,
+        unit=time_unit,
+        decimal=layout.decimal,
+        repeats=repeats,
+    )
+    others = [place for place in range(layout.width) if place != column]
+    values = np.column_stack([samples.numbers(place) for place in others]) if others else np.empty((len(where), 0))
+    again = np.flatnonzero(np.diff(seconds) == 0.0) + 1
+    if again.size:
+        notes.append(_on_repeats(where, again))
+        keep = np.setdiff1d(np.arange(seconds.size), again)
+        seconds, values, where = seconds[keep], values[keep], [where[place] for place in keep]
+        if seconds.size < 2:
+            raise InputError(f"{name}: all samples bear the same time; at least two times are needed")
+    filled = np.asarray(np.isfinite(values).any(axis=0))
+    kept = [place for place, full in zip(others, filled, strict=True) if full]
+    if not kept:
+        raise InputError(f"{name}: no column beside the time holds numbers")
+    values = values[:, filled]
+    for place, number in enumerate(kept):
+        values[:, place] = in_celsius(values[:, place], layout.headers[number], notes)
+    _note_unnamed(layout, [column, *kept], notes)
+    notes += pauses(seconds, where)
+    return Log(
+        name,
+        seconds,
+        tuple(layout.headers[place] for place in kept),
+        values,
+        tuple(place + 1 for place in kept),
+        np.array(where),
+        tuple(f"{name}: {note}" for note in notes),
+    )
+
+
+def find_column(log: Log, choice: str | int | None) -> int:
+    """Index into ``log.columns`` of the temperature column that is meant.
+
+    ``choice`` is a header, a number from 1 as the columns stand in the file, or ``None``: the only column, or the
+    only one whose header says that it is a temperature.
+
+    Raises
+    ------
+    InputError
+        If there is no such column, or more than one.
+    """
+    offered = ", ".join(
+        f'{number} "{plain(header)}"' for number, header in zip(log.numbers, log.columns, strict=True)
+    )
+    if isinstance(choice, int):
+        if choice in log.numbers:
+            return log.numbers.index(choice)
+        raise InputError(f"{log.name}: column {printed(choice)} is no column of readings; there are {offered}")
+    if choice is not None:
+        return named(choice, log.columns, log.name)
+    warm = [place for place, header in enumerate(log.columns) if is_temperature(header)]
+    for candidates in (range(len(log.columns)), warm):
+        if len(candidates) == 1:
+            return candidates[0]
+    raise InputError(f"{log.name}: which column is the temperature is not clear; name one of {offered}")
+
+
+def series(log: Log, column: int) -> tuple[NDArray[np.float64], NDArray[np.float64], tuple[str, ...]]:
+    """Times [s] and readings of one column without its blanks, and what is to be said about them.
+
+    Raises
+    ------
+    InputError
+        If the first sample is blank, or more than 5 % of them are.
+    """
+    readings = log.values[:, column]
+    blank = np.flatnonzero(~np.isfinite(readings))
+    if not blank.size:
+        return log.time, readings, ()
+    header = plain(log.columns[column])
+    where = "line" if blank.size == 1 else "lines"
+    where += " " + ", ".join(str(line) for line in log.lines[blank[:5]]) + (", ..." if blank.size > 5 else "")
+    at = f"{log.name} line {log.lines[blank[0]]}"
+    if blank[0] == 0:
+        raise InputError(
+            f'{at}: column "{header}" has no number in the first sample; delete what precedes the record'
+        )
+    if blank.size > _MOST_BLANKS * readings.size or readings.size - blank.size < 2:
+        raise InputError(
+            f'{at}: column "{header}" has no number in {blank.size} of {readings.size} samples ({where}); '
+            f"at most {100 * _MOST_BLANKS:g} % may be blank"
+        )
+    keep = np.isfinite(readings)
+    note = (
+        f'{log.name}: column "{header}" has no number in {blank.size} of {readings.size} samples ({where}); '
+        "they are passed over."
+    )
+    # samples that are not there at all are noted with the log
+    found = pauses(
+        log.time[keep], log.lines[keep].tolist(), besides=set(log.lines[1:][long_pauses(log.time)].tolist())
+    )
+    return log.time[keep], readings[keep], (note, *(f"{log.name}: {pause}" for pause in found))
+
+
+def _on_repeats(where: Sequence[int], again: NDArray[np.intp]) -> str:
+    shown = ", ".join(str(where[place]) for place in again[:5]) + (", ..." if again.size > 5 else "")
+    return (
+        f"{again.size} sample{'s repeat' if again.size > 1 else ' repeats'} the time of the one before (line"
+        f"{'s' if again.size > 1 else ''} {shown}): the first of each time is kept."
+    )
+
+
+def _note_unnamed(layout: Layout, used: Sequence[int], notes: list[str]) -> None:
+    """Rows that go on beyond the last header: a header may be missing, or a cell be one too many."""
+    named = [place for place, header in enumerate(layout.headers) if header != unnamed(place)]
+    if named and max(used) > named[-1]:
+        notes.append(
+            f"rows have {max(used) + 1} cells under {named[-1] + 1} headers: check that each column stands under its "
+            "own header."
+        )

@@ -1,0 +1,242 @@
+"""A measured run: the probes' and the medium's columns of a data logger's file, cleaned, on the process's clock.
+
+The file itself is never altered: its bytes are kept as they are, and what is left out of the curves is said.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from thermsim.errors import InputError
+from thermsim.loggers.cleaning import Cleaned, cleaned
+from thermsim.loggers.logger import LARGEST_LOG, Log, decoded, find_column, log_from_text
+from thermsim.loggers.textfile import read_bytes
+from thermsim.text import plain
+
+Floats = NDArray[np.float64]
+
+#: Fewer samples than this are no curve.
+FEWEST = 20
+
+
+@dataclass(frozen=True)
+class Columns:
+    """Which column of the file is what, and how the file is read.
+
+    Parameters
+    ----------
+    probes : tuple of str
+        Columns of the probes by header or number, each in a container of its own; empty: the only temperature
+        beside the medium's.
+    medium : str or None
+        Column of the heating medium; None: the medium is that of the case.
+    depths : tuple of (str, float)
+        Column and insertion [m] of probes that are not where the case's probe is.
+    start : float
+        Time of the record at which the process starts [s].
+    cooling : float or None
+        Time of the record at which cooling starts [s]; None: found from the medium's column.
+    time, time_unit, decimal : str or None
+        As for :func:`thermsim.loggers.logger.read_log`.
+    """
+
+    probes: tuple[str, ...] = ()
+    medium: str | None = None
+    depths: tuple[tuple[str, float], ...] = ()
+    start: float = 0.0
+    cooling: float | None = None
+    time: str | None = None
+    time_unit: str | None = None
+    decimal: str | None = None
+
+
+@dataclass(frozen=True)
+class Course:
+    """One column of a run, cleaned: ``time`` [s] of the process and ``temperature`` [degC], both of shape (n,).
+
+    ``insertion`` is the probe's own [m]; None where it is the case's, and for the medium.
+    """
+
+    name: str
+    time: Floats
+    temperature: Floats
+    insertion: float | None = None
+
+
+@dataclass(frozen=True)
+class Run:
+    """A measured run.
+
+    Parameters
+    ----------
+    file, sha256 : str
+        Name of the data logger's file and SHA-256 of its bytes.
+    data : ndarray of uint8
+        The file, byte by byte.
+    columns : Columns
+        How it was read.
+    courses : tuple of Course
+        What the probes read.
+    medium : Course or None
+        What the medium's column holds.
+    notes : tuple of str
+        What was assumed, dropped or turned, one sentence each.
+    """
+
+    file: str
+    sha256: str
+    data: NDArray[np.uint8]
+    columns: Columns
+    courses: tuple[Course, ...]
+    medium: Course | None
+    notes: tuple[str, ...]
+
+
+def read_run(path: str | Path, columns: Columns = Columns()) -> Run:
+    """Read a measured run.
+
+    Parameters
+    ----------
+    path : str or Path
+        A data logger's file, at most 200 MB.
+    columns : Columns, optional
+        Which column is what.
+
+    Returns
+    -------
+    Run
+
+    Raises
+    ------
+    InputError
+        As :func:`thermsim.loggers.logger.read_log`; or if a column is not there, is named twice, or holds too few
+        readings that can be temperatures.
+    """
+    data = read_bytes(path, limit=LARGEST_LOG, what="a data logger's file")
+    return run_from_bytes(data, columns, name=plain(Path(path).name, 120))
+
+
+def run_from_bytes(data: bytes, columns: Columns = Columns(), *, name: str = "run.csv") -> Run:
+    """Like :func:`read_run`, from the bytes of a file."""
+    log = log_from_text(
+        decoded(data, name),
+        name=name,
+        time=_header_or_number(columns.time),
+        time_unit=columns.time_unit,
+        decimal=columns.decimal,
+        repeats=True,
+    )
+    medium = None if columns.medium is None else _found(log, columns.medium)
+    probes = _probe_columns(log, columns, medium)
+    depths = _depths(log, columns, probes)
+    notes = [*log.notes, *_on_sampling(log)]
+    if columns.start >= log.time[-1]:
+        raise InputError(
+            f"{name}: the process is said to start at {columns.start / 60:g} min, but the record ends at "
+            f"{log.time[-1] / 60:.6g} min"
+        )
+    if columns.start > 0.0:
+        early = int((log.time < columns.start).sum())
+        notes.append(f"{name}: {early} samples before the process starts ({columns.start / 60:g} min) are left out.")
+    courses = tuple(_course(log, place, columns.start, depths.get(place), notes, of_medium=False) for place in probes)
+    of_medium = None if medium is None else _course(log, medium, columns.start, None, notes, of_medium=True)
+    return Run(
+        name,
+        hashlib.sha256(data).hexdigest(),
+        np.frombuffer(data, dtype=np.uint8),
+        columns,
+        courses,
+        of_medium,
+        tuple(notes),
+    )
+
+
+def _header_or_number(choice: str | None) -> str | int | None:
+    return int(choice) if choice is not None and choice.isascii() and choice.isdecimal() else choice
+
+
+def _found(log: Log, choice: str) -> int:
+    """Index of a column of readings by its header or, where no header is spelt like that, by its number."""
+    return find_column(log, choice if choice in log.columns else _header_or_number(choice))
+
+
+def _probe_columns(log: Log, columns: Columns, medium: int | None) -> list[int]:
+    if columns.probes:
+        found = [_found(log, choice) for choice in columns.probes]
+    else:
+        left = [place for place in range(len(log.columns)) if place != medium]
+        if not left:
+            raise InputError(f"{log.name}: holds no column beside the medium's; name the probe's")
+        found = [left[find_column(_only(log, left), None)]]
+    for order, place in enumerate(found):
+        header = plain(log.columns[place])
+        if place in found[:order]:
+            raise InputError(f'{log.name}: column "{header}" is named twice as a probe; name each column once')
+        if place == medium:
+            raise InputError(
+                f'{log.name}: column "{header}" is named as the medium and as a probe; it is one of them'
+            )
+    return found
+
+
+def _only(log: Log, places: Sequence[int]) -> Log:
+    """The log with some of its columns."""
+    return Log(
+        log.name,
+        log.time,
+        tuple(log.columns[place] for place in places),
+        log.values[:, list(places)],
+        tuple(log.numbers[place] for place in places),
+        log.lines,
+    )
+
+
+def _depths(log: Log, columns: Columns, probes: Sequence[int]) -> dict[int, float]:
+    depths: dict[int, float] = {}
+    for choice, depth in columns.depths:
+        place = _found(log, choice)
+        header = plain(log.columns[place])
+        if place not in probes:
+            named = ", ".join(f'"{plain(log.columns[probe])}"' for probe in probes)
+            raise InputError(
+                f'{log.name}: a depth is given for column "{header}", which is no probe; probes: {named}'
+            )
+        if place in depths:
+            raise InputError(f'{log.name}: two depths are given for column "{header}"; give one')
+        depths[place] = depth
+    return depths
+
+
+def _course(
+    log: Log, place: int, start: float, insertion: float | None, notes: list[str], *, of_medium: bool
+) -> Course:
+    """One column without what cannot be a reading, its times from the start of the process."""
+    header = plain(log.columns[place])
+    result: Cleaned = cleaned(log, place, of_medium=of_medium)
+    notes += [f"{log.name}: {note}" for note in result.notes]
+    kept = result.time >= start
+    if kept.sum() < FEWEST:
+        raise InputError(
+            f'{log.name}: column "{header}" has {int(kept.sum())} usable readings after the start of the process; at '
+            f"least {FEWEST} are needed"
+        )
+    return Course(header, result.time[kept] - start, result.temperature[kept], insertion)
+
+
+def _on_sampling(log: Log) -> list[str]:
+    """That samples are not evenly spaced, where they are not."""
+    steps = np.diff(log.time)
+    usual = float(np.median(steps))
+    odd = int((np.abs(steps - usual) > 0.5 * usual).sum())
+    if not odd:
+        return []
+    return [
+        f"{log.name}: sampled every {usual:g} s; {odd} interval{'s differ' if odd > 1 else ' differs'} by more than "
+        f"half of that ({steps.min():g} to {steps.max():g} s)."
+    ]

@@ -1,0 +1,283 @@
+"""Film coefficients: what is usual of each medium, what free convection of air gives, and what a label takes away."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from types import MappingProxyType
+from typing import Literal
+
+from thermsim.errors import InputError
+from thermsim.physics.convection import rayleigh_number
+from thermsim.physics.gap import (
+    AIR_MOLE,
+    ATMOSPHERE,
+    GAS_CONSTANT,
+    KELVIN,
+    RADIATION_CONSTANT,
+    air_conductivity,
+    air_heat,
+    air_viscosity,
+)
+from thermsim.text import nearest, printed
+
+#: Slenderness from which a vertical cylinder is a plate: diameter/height at least 35 Gr^(-1/4), from memory.
+AS_A_PLATE = 35.0
+
+
+@dataclass(frozen=True)
+class FilmRange:
+    """What a medium's film coefficient may be [W/m2K]: ``low``, the ``middle`` that is used, ``high``, and whence."""
+
+    name: str
+    low: float
+    middle: float
+    high: float
+    source: str
+
+    def behind(self, resistance: float) -> FilmRange:
+        """The same medium beyond a thermal resistance [m2K/W]: see :func:`behind`."""
+        low, middle, high = (behind(film, resistance) for film in (self.low, self.middle, self.high))
+        source = f"{self.source}; behind a thermal resistance of {resistance:g} m2K/W"
+        return replace(self, low=low, middle=middle, high=high, source=source)
+
+
+@dataclass(frozen=True)
+class Fluid:
+    """A fluid at one temperature, for free convection.
+
+    ``conductivity`` [W/mK], ``viscosity`` (kinematic) and ``diffusivity`` (thermal) [m2/s], ``expansion`` [1/K].
+    """
+
+    conductivity: float
+    viscosity: float
+    diffusivity: float
+    expansion: float
+
+    @property
+    def prandtl(self) -> float:
+        """Prandtl number."""
+        return self.viscosity / self.diffusivity
+
+
+@dataclass(frozen=True)
+class FreeFilm:
+    """A film coefficient of free convection and how it was come by.
+
+    Parameters
+    ----------
+    film : float
+        [W/m2K], mean over the surface, without radiation.
+    rayleigh, nusselt : float
+        On the correlation's own length.
+    correlation : str
+        Its name and the Rayleigh numbers for which it is meant.
+    within : bool
+        Whether the Rayleigh number is one of these.
+    """
+
+    film: float
+    rayleigh: float
+    nusselt: float
+    correlation: str
+    within: bool
+
+
+_GEOMETRIC = "the middle is the geometric mean, rounded"
+_PRACTICE = f"common practice, no source; {_GEOMETRIC}"
+
+
+@dataclass(frozen=True)
+class _Medium:
+    film: FilmRange
+    aliases: tuple[str, ...] = ()
+
+
+_MEDIA = (
+    _Medium(
+        FilmRange(
+            "condensing steam",
+            400.0,
+            5000.0,
+            12000.0,
+            "published spread in food work, 400 to 12 000, 'about 5000 commonly employed' (read in the abstract of a "
+            "chapter that cites measurements of 1984 to 1993). The film theory of Nusselt gives 13 000 to 24 000 for "
+            "air-free steam on a bare wall (computed), an upper bound; fits to cans in a pilot retort call 150 to "
+            "260 the range in which it matters most (read in an abstract), so air and crevices may leave far less",
+        ),
+        ("steam",),
+    ),
+    _Medium(
+        FilmRange(
+            "steam-air mixture",
+            500.0,
+            1600.0,
+            5000.0,
+            f"{_PRACTICE}; it falls with the share of air and with a low flow",
+        ),
+    ),
+    _Medium(
+        FilmRange("water spray", 300.0, 800.0, 2000.0, f"{_PRACTICE}; it depends on the place in the load"),
+        ("water cascade",),
+    ),
+    _Medium(
+        FilmRange(
+            "water immersion, still",
+            400.0,
+            600.0,
+            900.0,
+            "computed: free convection on a wall 116 mm high, 1 to 20 K from water at 30 to 115 degC, by the "
+            f"correlation of Churchill and Chu; {_GEOMETRIC}",
+        ),
+        ("still water",),
+    ),
+    _Medium(
+        FilmRange("water immersion, circulated", 500.0, 1200.0, 3000.0, _PRACTICE),
+        ("circulated water", "water immersion"),
+    ),
+    _Medium(FilmRange("air", 15.0, 30.0, 60.0, f"blown: {_PRACTICE}"), ("blown air",)),
+    _Medium(
+        FilmRange(
+            "still air",
+            5.0,
+            9.0,
+            15.0,
+            f"{_PRACTICE}; free convection alone is 5 to 7 on a wall 116 mm high, 20 to 60 K from the air "
+            "(computed by the correlation of Churchill and Chu), and radiation adds up to 6 to a surface that is not "
+            "bright metal",
+        ),
+    ),
+)
+
+
+def films() -> Mapping[str, FilmRange]:
+    """Film coefficients of the named media, read-only; a medium of two names stands under both."""
+    return MappingProxyType({name: medium.film for medium in _MEDIA for name in (medium.film.name, *medium.aliases)})
+
+
+def find_film(name: str) -> FilmRange:
+    """A medium's film coefficient by its name.
+
+    Raises
+    ------
+    InputError
+        If there is none of that name; the message offers the nearest, or all.
+    """
+    known = films()
+    if name in known:
+        return known[name]
+    close = nearest(name, known) or [candidate for candidate in known if name and name.lower() in candidate.lower()]
+    offered = "did you mean" if close else "known are"
+    choice = " or ".join(printed(candidate) for candidate in (close or [medium.film.name for medium in _MEDIA]))
+    raise InputError(f"medium {printed(name)} is unknown; {offered} {choice}{'?' if close else ''}")
+
+
+def film_remark(film: FilmRange) -> str:
+    """That a film coefficient was taken from its medium's name, as a sentence or two."""
+    return (
+        f"The film coefficient of {film.name} is taken as {_short(film.middle)} W/m2K; it may be {_short(film.low)} "
+        f"to {_short(film.high)}. Nothing was measured: where the result hangs on it, measure it. "
+        f"Source: {film.source}."
+    )
+
+
+def _short(film: float) -> str:
+    """Three digits, without an exponent."""
+    return f"{float(f'{film:.3g}'):g}"
+
+
+def resistance_of(thickness: float, conductivity: float) -> float:
+    """Thermal resistance [m2K/W] of a thin layer, a label or sleeve: thickness [m] over conductivity [W/mK]."""
+    return thickness / conductivity
+
+
+def behind(film: float, resistance: float) -> float:
+    """Film coefficient [W/m2K] of a medium beyond a thermal resistance [m2K/W]: 1/(1/h + R); ``film`` may be inf."""
+    if math.isinf(film):
+        return film if resistance == 0.0 else 1.0 / resistance
+    return film / (1.0 + film * resistance)
+
+
+def air(temperature: float, pressure: float = ATMOSPHERE) -> Fluid:
+    """Dry air at a temperature [degC] and pressure [Pa], as an ideal gas."""
+    kelvin = temperature + KELVIN
+    density = pressure * AIR_MOLE / (GAS_CONSTANT * kelvin)
+    conductivity = float(air_conductivity(temperature))
+    return Fluid(
+        conductivity,
+        float(air_viscosity(temperature)) / density,
+        conductivity / (density * float(air_heat(temperature))),
+        1.0 / kelvin,
+    )
+
+
+def free_film(fluid: Fluid, difference: float, *, size: float, facing: Literal["side", "up", "down"]) -> FreeFilm:
+    """Film coefficient of free convection in a wide fluid at rest.
+
+    Parameters
+    ----------
+    fluid : Fluid
+        At the mean of the surface's and the fluid's temperatures.
+    difference : float
+        Surface less fluid [K], of either sign.
+    size : float
+        A side wall's height, or the diameter of a level disc that faces up or down [m].
+    facing : {"side", "up", "down"}
+        Where the surface faces.
+
+    Notes
+    -----
+    Side: Churchill and Chu, for a vertical plate; it holds for a cylinder that is not slender (:data:`AS_A_PLATE`),
+    a slender one has a little more. Level discs: McAdams, on a quarter of the diameter (area over perimeter). All
+    from memory. Of a real container they are estimates: what flows along its side wall sweeps its ends.
+    """
+    length = size if facing == "side" else size / 4
+    rayleigh = rayleigh_number(
+        fluid.expansion * abs(difference), length, viscosity=fluid.viscosity, diffusivity=fluid.diffusivity
+    )
+    if facing == "side":
+        name, least, most = "Churchill and Chu, vertical plate", 0.0, 1e12
+        bend = (1.0 + (0.492 / fluid.prandtl) ** (9 / 16)) ** (8 / 27)
+        nusselt = (0.825 + 0.387 * rayleigh ** (1 / 6) / bend) ** 2
+    elif (difference > 0.0) == (facing == "up"):
+        name, least, most = "McAdams, level plate from which the fluid rises or sinks", 1e4, 1e11
+        nusselt = 0.54 * rayleigh**0.25 if rayleigh < 1e7 else 0.15 * rayleigh ** (1 / 3)
+    else:
+        name, least, most = "McAdams, level plate under or on which the fluid lies", 1e5, 1e10
+        nusselt = 0.27 * rayleigh**0.25
+    return FreeFilm(
+        nusselt * fluid.conductivity / length,
+        rayleigh,
+        nusselt,
+        f"{name} (Rayleigh numbers of {least:g} to {most:g})",
+        least <= rayleigh <= most and rayleigh > 0.0,
+    )
+
+
+def air_film(surface: float, medium: float, *, size: float, facing: Literal["side", "up", "down"]) -> FreeFilm:
+    """Film coefficient of still air at temperatures of the surface and of the air [degC]: see :func:`free_film`.
+
+    Radiation comes on top: :func:`radiated`.
+    """
+    return free_film(air((surface + medium) / 2), surface - medium, size=size, facing=facing)
+
+
+def slender(surface: float, medium: float, *, diameter: float, height: float) -> bool:
+    """Whether a vertical cylinder in air is too slender to be taken as a plate, so that its film is more than that.
+
+    Temperatures [degC], lengths [m]. Source: diameter/height < 35 Gr^(-1/4), any textbook (from memory).
+    """
+    fluid = air((surface + medium) / 2)
+    plate = free_film(fluid, surface - medium, size=height, facing="side")
+    grashof = plate.rayleigh / fluid.prandtl
+    return grashof == 0.0 or diameter / height < AS_A_PLATE / grashof**0.25
+
+
+def radiated(surface: float, surroundings: float, emissivity: float) -> float:
+    """Film coefficient [W/m2K] that stands for radiation to wide surroundings, at temperatures [degC].
+
+    e sigma (T1^2 + T2^2)(T1 + T2), exact for these two temperatures. Source: any textbook (from memory).
+    """
+    hot, cold = surface + KELVIN, surroundings + KELVIN
+    return emissivity * RADIATION_CONSTANT * (hot * hot + cold * cold) * (hot + cold)

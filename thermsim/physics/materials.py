@@ -1,0 +1,109 @@
+"""Materials: conductivity, density and specific heat, each with the source it comes from."""
+
+from __future__ import annotations
+
+import functools
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass
+from importlib import resources
+from types import MappingProxyType
+
+from thermsim.errors import InputError
+from thermsim.text import nearest, printed
+
+
+@dataclass(frozen=True)
+class Courses:
+    """How properties change with temperature: straight lines between the temperatures given.
+
+    Parameters
+    ----------
+    temperature : tuple of float
+        [degC], growing, two or more. Beyond them a property is not known.
+    conductivity : tuple of float
+        [W/mK] at these temperatures.
+    capacity : tuple of float
+        Heat capacity by volume, rho c [J/m3K].
+    downwards : tuple of float
+        Conductivity where heat flows downwards, for a gap in which that differs [W/mK]; empty where it does not.
+    """
+
+    temperature: tuple[float, ...]
+    conductivity: tuple[float, ...]
+    capacity: tuple[float, ...]
+    downwards: tuple[float, ...] = ()
+
+
+@dataclass(frozen=True)
+class Material:
+    """A homogeneous material.
+
+    ``conductivity`` [W/mK], ``density`` [kg/m3], ``specific_heat`` [J/kgK], all > 0; ``source`` says where the
+    numbers come from. ``courses`` is how they change with temperature; None: they are constant. Where they change the
+    numbers are those at one temperature, which ``source`` names.
+    """
+
+    name: str
+    conductivity: float
+    density: float
+    specific_heat: float
+    source: str = ""
+    courses: Courses | None = None
+
+    @property
+    def diffusivity(self) -> float:
+        """Thermal diffusivity k/(rho c) [m2/s]."""
+        return self.conductivity / (self.density * self.specific_heat)
+
+    @property
+    def capacity(self) -> float:
+        """Volumetric heat capacity rho c [J/m3K]."""
+        return self.density * self.specific_heat
+
+
+@functools.cache
+def library() -> Mapping[str, Material]:
+    """The built-in materials by name, other spellings included, each with its source and temperature.
+
+    Returns
+    -------
+    mapping of str to Material
+        Read-only. A material that is known by two names stands under both and carries the first of them.
+    """
+    text = resources.files("thermsim.physics").joinpath("materials.toml").read_text("utf-8")
+    found: dict[str, Material] = {}
+    for name, entry in tomllib.loads(text).items():
+        material = Material(
+            name,
+            float(entry["conductivity_W_mK"]),
+            float(entry["density_kg_m3"]),
+            float(entry["specific_heat_J_kgK"]),
+            f"{entry['source']} (at {entry['at']})",
+        )
+        found |= dict.fromkeys((name, *entry.get("aliases", ())), material)
+    return MappingProxyType(found)
+
+
+def find_material(name: str, own: Mapping[str, Material] | None = None) -> Material:
+    """A material by its name: the case's ``own`` first, then the library's.
+
+    Raises
+    ------
+    InputError
+        If there is none of that name; the message offers the nearest ones.
+    """
+    known = {**library(), **(own or {})}
+    if name in known:
+        return known[name]
+    inside = [candidate for candidate in known if name.lower() in candidate.lower()][:3]
+    offered = nearest(name, known, 0.75) or inside or nearest(name, known)[:1]
+    choice = " or ".join(printed(candidate) for candidate in offered)
+    raise InputError(
+        f"material {printed(name)} is unknown; "
+        + (
+            f"did you mean {choice}?"
+            if offered
+            else f"known are: {', '.join(printed(candidate) for candidate in sorted(known))}"
+        )
+    )

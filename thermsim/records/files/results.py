@@ -1,0 +1,248 @@
+"""Results files: everything a run found out, in one HDF5 file that says what it holds.
+
+At the root lie the fields and curves as variables with named axes, ``units`` and ``long_name``, in SI units and degC
+(the numbers as computed, nothing rounded). Fields run over the columns and levels of the straight reference section;
+``r`` and ``z`` say where that is in the container. ``record`` is the whole result as JSON, in which
+``{"stored": name}`` stands for the variable of that name; ``summary`` holds the figures in mm, min and degC, the keys
+of :func:`thermsim.records.numbers.summary.summary`. The groups ``mesh`` and ``probe_mesh`` show the same
+fields as lists, for viewers (see :mod:`thermsim.records.files.mesh`).
+"""
+
+from __future__ import annotations
+
+import datetime
+import hashlib
+import json
+import os
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any, TypeVar
+
+import h5py
+import numpy as np
+from numpy.typing import NDArray
+
+from thermsim.assess.simulate.result import Result
+from thermsim.errors import InputError
+from thermsim.records.files.atomic import whole_file
+from thermsim.records.files.codec import Stored, Trail, decode, encode
+from thermsim.records.files.mesh import write_meshes
+from thermsim.records.files.variables import Variable, derived, places, variable_at
+from thermsim.records.numbers.summary import PROGRAM, summary
+from thermsim.text import plain
+from thermsim.version import __version__
+
+T = TypeVar("T")
+
+#: Format of the results files that this program writes and reads.
+FORMAT = 2
+#: Arrays of at least this many values are compressed.
+BIG = 1000
+#: Compression makes numbers at most about this many times smaller (the limit of deflate is 1032).
+TIGHTEST = 1100
+
+_CONVENTIONS = (
+    "lengths in m, times in s, temperatures in degC, heat in J; fields are [time, column, level], their places are "
+    "r[column, level] from the axis and z[column, level] from the outside of the base at its rim upwards"
+)
+
+
+def save_result(result: Result, path: str | Path) -> None:
+    """Write a result to an HDF5 file, whole or not at all.
+
+    Parameters
+    ----------
+    result : Result
+        The result; its case is stored with it, whether or not it came from a case file.
+    path : str or Path
+        The file. An older one of that name is replaced when the new one is complete.
+
+    Raises
+    ------
+    InputError
+        If the file cannot be written.
+    """
+    kept: dict[str, tuple[Variable, Stored]] = {}
+    file_names: dict[str, str] = {}
+
+    def put(trail: Trail, value: Stored) -> str | None:
+        variable = variable_at(trail)
+        if trail[:2] == ("case", "attachments"):
+            variable = Variable(f"attachment_{len(file_names)}", (), "1", "text of a file that the case file names")
+        if isinstance(value, str) and (variable is None or not fit_for_hdf5(value)):
+            return None
+        if variable is None:
+            raise TypeError(f"{'.'.join(trail)}: no variable is laid out for this array")
+        if variable.name in kept and not np.array_equal(kept[variable.name][1], value):
+            raise ValueError(f"{'.'.join(trail)}: differs from the other {variable.name} of this result")
+        if variable.name.startswith("attachment_"):
+            file_names[variable.name] = trail[2]
+        kept[variable.name] = variable, value
+        return variable.name
+
+    record = json.dumps(encode(result, put), allow_nan=False)
+    attributes = {
+        "program": PROGRAM,
+        "format": FORMAT,
+        "version": __version__,
+        "created": datetime.datetime.now(datetime.UTC).isoformat(timespec="seconds"),
+        "title": plain(result.case.title, 200),
+        "units_and_axes": _CONVENTIONS,
+        "sha256": digest_of(record, {name: value for name, (_, value) in kept.items()}),
+    }
+    texts = [
+        (Variable("record", (), "1", "the whole result as JSON"), record),
+        (
+            Variable("summary", (), "1", "the figures as JSON, in mm, min and degC"),
+            json.dumps(summary(result), allow_nan=False),
+        ),
+    ]
+    # the same versions of the format's parts that HDF5 1.10 reads, with checksums on them
+    with whole_file(Path(path)) as part, h5py.File(part, "w", libver=("v110", "v110")) as file:
+        write_variables(file, [*kept.values(), *derived(result), *texts])
+        for name, place in places(result).items():
+            file[name].attrs.update(place)
+        for name, file_name in file_names.items():
+            file[name].attrs["file_name"] = plain(file_name, 1000)
+        write_meshes(file, result)
+        file.attrs.update(attributes)
+
+
+def load_result(path: str | Path) -> Result:
+    """Read a result back; it is equal to the one that was saved, bit by bit.
+
+    Raises
+    ------
+    InputError
+        If there is no such file, it is no results file, was written in a format that this program does not read, or
+        is damaged.
+    """
+    return load_as(Result, "result", path)
+
+
+def load_as(kind: type[T], holds: str, path: str | Path) -> T:
+    """Like :func:`load_result`, for any dataclass that a file of this program holds.
+
+    Parameters
+    ----------
+    kind : type
+        The dataclass.
+    holds : str
+        What the file says of itself that it holds: "result" or "comparison".
+    path : str or Path
+    """
+    path, shown = Path(path), plain(os.fspath(path), 200)
+    try:
+        if not path.is_file():
+            raise InputError(f"{shown}: " + ("is not a file" if path.exists() else "no such file"))
+        if not h5py.is_hdf5(path):
+            raise InputError(f"{shown}: is not a results file of {PROGRAM} (it is not in HDF5), or is cut short")
+        with h5py.File(path, "r", locking="best-effort") as file:
+            _check_format(file, shown, holds)
+            return _read(kind, file, path.stat().st_size)
+    except InputError:
+        raise
+    except PermissionError:
+        raise InputError(f"{shown}: cannot be read: permission denied") from None
+    except Exception as failure:
+        # HDF5 and what is built on it report damage by almost any kind of exception
+        reason = plain(str(failure).splitlines()[0] if str(failure) else type(failure).__name__, 120)
+        raise InputError(f"{shown}: is damaged or cut short; run its case again ({reason})") from failure
+
+
+def holds(path: str | Path) -> str:
+    """What a file of this program holds: "result", "comparison" or "study"; "" where it is none or cannot be read."""
+    try:
+        with h5py.File(path, "r", locking="best-effort") as file:
+            return str(file.attrs.get("holds", "result")) if file.attrs.get("program") == PROGRAM else ""
+    except OSError:
+        return ""
+
+
+#: What reads the files that hold something else.
+_READ_BY = {"result": "thermsim show", "comparison": "thermsim report", "study": "thermsim report"}
+
+
+def _check_format(file: h5py.File, shown: str, wanted: str) -> None:
+    found = file.attrs.get("holds", "result")
+    if file.attrs.get("program") == PROGRAM and found != wanted and found in _READ_BY:
+        raise InputError(f"{shown}: holds a {found}, not a {wanted}; {_READ_BY[found]} reads it")
+    if file.attrs.get("program") != PROGRAM:
+        raise InputError(f"{shown}: is an HDF5 file, but not a results file of {PROGRAM}")
+    found = file.attrs.get("format")
+    if found != FORMAT:
+        by = plain(str(file.attrs.get("version", "unknown")), 20)
+        raise InputError(
+            f"{shown}: is a results file of format {plain(str(found), 20)}, written by {PROGRAM} {by}; this is "
+            f"{PROGRAM} {__version__}, which reads format {FORMAT}; run its case again with this one"
+        )
+
+
+def write_variables(file: h5py.File, variables: list[tuple[Variable, Stored]]) -> None:
+    """Write the variables, then tie their axes to the variables of the axes' names."""
+    for variable, value in variables:
+        if isinstance(value, np.ndarray) and value.dtype == bool:
+            # other programs know no boolean; this attribute tells those that do
+            data = file.create_dataset(variable.name, data=value.astype(np.int8))
+            data.attrs["dtype"] = "bool"
+        elif isinstance(value, str) or value.dtype == object:
+            data = file.create_dataset(variable.name, data=value, dtype=h5py.string_dtype())
+        else:
+            packing = {"compression": "gzip", "compression_opts": 4, "shuffle": True} if value.size >= BIG else {}
+            data = file.create_dataset(variable.name, data=value, **packing)
+        data.attrs["units"] = variable.units
+        data.attrs["long_name"] = variable.long_name
+        if variable.places:
+            data.attrs["coordinates"] = variable.places
+        if variable.axes == (variable.name,):
+            data.make_scale(variable.name)
+    for variable, _ in variables:
+        for place, axis in enumerate(variable.axes):
+            if axis != variable.name:
+                file[variable.name].dims[place].attach_scale(file[axis])
+
+
+def _read(kind: type[T], file: h5py.File, size: int) -> T:
+    """The dataclass in a file of so many bytes; any exception means damage."""
+    kept: dict[str, Stored] = {}
+
+    def get(name: str) -> Stored:
+        if name not in kept:
+            kept[name] = _value(file[name], size)
+        return kept[name]
+
+    record = get("record")
+    result = decode(kind, json.loads(str(record)), get)
+    del kept["record"]
+    if digest_of(str(record), kept) != file.attrs["sha256"]:
+        raise ValueError("its contents are not those that were written")
+    return result
+
+
+def _value(data: h5py.Dataset, size: int) -> Stored:
+    """The array or the text of a variable."""
+    if data.nbytes > TIGHTEST * size:
+        raise ValueError(f"{data.name} claims to be larger than the file can hold")
+    value: Any = data[()]
+    if isinstance(value, bytes):
+        return value.decode("utf-8")
+    array: NDArray[Any] = value
+    return array.astype(bool) if data.attrs.get("dtype") == "bool" else array
+
+
+def digest_of(record: str, kept: Mapping[str, Stored]) -> str:
+    """SHA-256 of all that is read back, as hexadecimal digits."""
+    digest = hashlib.sha256(record.encode("utf-8"))
+    for name, value in sorted(kept.items(), key=lambda item: item[0]):
+        digest.update(name.encode("utf-8"))
+        if isinstance(value, str):
+            digest.update(value.encode("utf-8"))
+        else:
+            digest.update(f"{value.dtype.str} {value.shape}".encode())
+            digest.update(np.ascontiguousarray(value).tobytes())
+    return digest.hexdigest()
+
+
+def fit_for_hdf5(text: str) -> bool:
+    """Whether HDF5 can hold a text as it is: UTF-8 without NUL."""
+    return "\0" not in text and text == text.encode("utf-8", "replace").decode("utf-8")

@@ -1,0 +1,85 @@
+"""What stands here came from elsewhere."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from thermsim.case.case import Case
+from thermsim.case.container import Container
+from thermsim.records.numbers.keys import MM, PERCENT
+
+ML, GRAM = 1e6, 1e3
+
+
+@dataclass(frozen=True)
+class Diameters:
+    """Inner diameters of a container [m]: at its base, at its top, the largest and the smallest."""
+
+    base: float
+    top: float
+    widest: float
+    narrowest: float
+
+
+def inner_diameters(container: Container) -> Diameters:
+    """The inner diameters of a container, of its roundings and not of the corners that they round."""
+    profile = container.profile
+    heights = {end[0] for piece in profile.pieces for end in (piece.low, piece.high)}
+    # an arc may be widest or narrowest between its ends
+    heights |= {
+        piece.centre[0]
+        for piece in profile.pieces
+        if piece.centre is not None and piece.low[0] < piece.centre[0] < piece.high[0]
+    }
+    found = [2.0 * float(radius) for radius in profile.radius(sorted(heights))]
+    return Diameters(found[0], found[-1], max(found), min(found))
+
+
+def side_thickness(container: Container) -> tuple[float, float] | None:
+    """The least and the largest thickness of the side wall [m]; None where there is none."""
+    if container.side is None:
+        return None
+    course = container.side.course or (container.side.thickness,)
+    return min(course), max(course)
+
+
+def product_mass(case: Case) -> float:
+    """Mass of the product [kg]; what a probe takes up is not taken off."""
+    return case.product_volume * case.product.material.density
+
+
+def container_record(container: Container) -> dict[str, object]:
+    """Size and shape of a container for machines; every key is there for straight ones too."""
+    diameters, side = inner_diameters(container), side_thickness(container)
+    return {
+        "straight": container.is_straight,
+        "inner_volume_ml": container.volume * ML,
+        "inner_height_mm": container.inner_height * MM,
+        "inner_diameter_base_mm": diameters.base * MM,
+        "inner_diameter_top_mm": diameters.top * MM,
+        "inner_diameter_widest_mm": diameters.widest * MM,
+        "inner_diameter_narrowest_mm": diameters.narrowest * MM,
+        "base_rise_mm": container.crown * MM,
+        "side_thickness_mm": None if side is None else [length * MM for length in side],
+        "base_thickness_mm": None if container.base is None else container.base.thickness * MM,
+        "lid_thickness_mm": None if container.lid is None else container.lid.thickness * MM,
+        "outer_diameter_mm": 2.0 * container.outer_radius * MM,
+        "outer_height_mm": container.outer_height * MM,
+    }
+
+
+def fill_record(case: Case) -> dict[str, object]:
+    """What is in a container, for machines; what a probe takes up is not taken off.
+
+    ``height_mm`` counts from the inside of the base, at its rim where it rises; ``depth_on_axis_mm`` is the product's
+    depth over the rise. The headspace's volume is what holds a vacuum or gas.
+    """
+    return {
+        "product_volume_ml": case.product_volume * ML,
+        "mass_g": product_mass(case) * GRAM,
+        "height_mm": case.fill_height * MM,
+        "depth_on_axis_mm": (case.fill_height - case.container.crown) * MM,
+        "percent_of_volume": case.product_volume / case.container.volume * PERCENT,
+        "headspace_mm": case.headspace_height * MM,
+        "headspace_volume_ml": case.headspace_volume * ML,
+    }

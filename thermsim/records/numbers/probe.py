@@ -1,0 +1,225 @@
+"""The figures of a probe, and of the advice about its depth, as plain numbers in mm, min and degC."""
+
+from __future__ import annotations
+
+from thermsim.assess.curves.heat_penetration import Factors
+from thermsim.assess.fields.curve import Curve
+from thermsim.assess.probe.advice import CRITERIA, Advice, Candidate, Recommendation, Stem
+from thermsim.assess.probe.effect import ProbeEffect
+from thermsim.assess.probe.hardware import Setting
+from thermsim.assess.simulate.result import Result
+from thermsim.case.container import Container
+from thermsim.case.probe import Probe
+from thermsim.records.numbers.keys import AT_A_PLACE, BIAS_KEYS, MIN, MM, PERCENT, SPOT, course, figures, uncertain
+
+#: Parts of the advice in the summary; null where no advice was asked for.
+_ADVICE = (
+    "recommended",
+    "recommended_by_criterion",
+    "ladder",
+    "candidates",
+    "hardware",
+    "confirmation_mm",
+    "stems",
+)
+_FACTORS = ("f", "j")
+
+
+def correction_factor(recommendation: Recommendation) -> float:
+    """What the figure that the criterion compares is to be multiplied by: what it should be over what it is."""
+    return 1.0 / (1.0 + recommendation.over_reading)
+
+
+def tip_at(depth: float, probe: Probe, container: Container) -> float:
+    """Height z of a probe's tip [m] that is at a depth below the outer face of the wall it enters [m].
+
+    Of one from the side its distance from the container's axis towards the entry, below 0 beyond it.
+    """
+    tip = probe.at_depth(depth, container).tip(container)
+    if tip is None:
+        raise ValueError("a probe at a depth has a tip")
+    return tip
+
+
+def probe_record(effect: ProbeEffect) -> dict[str, object]:
+    """What a probe reads and does.
+
+    Parameters
+    ----------
+    effect : ProbeEffect
+
+    Returns
+    -------
+    dict
+        ``bias`` holds the reading against the same place without the probe, ``bias_to_cold_spot`` against the
+        undisturbed least-lethality place.
+    """
+    probe, least = effect.probe, effect.least_lethality
+    return {
+        "name": probe.name,
+        "entry": probe.entry,
+        "z_mm": _height(probe),
+        "mount": probe.mount,
+        "insertion_mm": effect.depth * MM,
+        "tip": figures(effect.reading, ("r", "z")),
+        "reading": _curve(effect.reading),
+        "without_probe": _curve(effect.without_probe),
+        "bias": figures(effect.at_place, tuple(BIAS_KEYS), BIAS_KEYS),
+        "bias_to_cold_spot": figures(effect.at_cold_spot, tuple(BIAS_KEYS), BIAS_KEYS),
+        "heat_penetration": {
+            "reading": _factors(effect.factors),
+            "without_probe": _factors(effect.factors_without),
+        },
+        "least_lethality": {
+            **figures(least, SPOT),
+            "inside": least.inside,
+            "beside_stem": effect.beside_stem,
+            **figures(effect, ("moved",)),
+        },
+    }
+
+
+def _curve(curve: Curve) -> dict[str, object]:
+    return {**figures(curve, AT_A_PLACE), **course(curve)}
+
+
+def _factors(factors: Factors | None) -> dict[str, object] | None:
+    return None if factors is None else figures(factors, _FACTORS)
+
+
+def probe_uncertainty(result: Result) -> dict[str, object]:
+    """The uncertainties of :func:`probe_record`'s figures, under the same keys."""
+    known = result.uncertainty
+    return {
+        "reading": uncertain(known, "probe.reading", (*AT_A_PLACE, "temperature")),
+        "without_probe": uncertain(known, "probe.without_probe", (*AT_A_PLACE, "temperature")),
+        "bias": uncertain(known, "probe.at_place", tuple(BIAS_KEYS), BIAS_KEYS),
+        "bias_to_cold_spot": uncertain(known, "probe.at_cold_spot", tuple(BIAS_KEYS), BIAS_KEYS),
+        "heat_penetration": {
+            # a coarser computation may not have found them
+            "reading": uncertain(known, "probe.factors", _FACTORS) or None,
+            "without_probe": uncertain(known, "probe.factors_without", _FACTORS) or None,
+        },
+        "least_lethality": {
+            **uncertain(known, "probe.least_lethality", SPOT),
+            **uncertain(known, "probe", ("moved",)),
+        },
+    }
+
+
+def advice_record(result: Result) -> dict[str, object]:
+    """The advice about a probe's depth, as entries of the summary; each None where none was asked for.
+
+    Parameters
+    ----------
+    result : Result
+
+    Returns
+    -------
+    dict
+        ``recommended`` and ``ladder`` are of the case's own probe; ``ladder`` and ``candidates`` go by the chosen
+        criterion. In a recommendation ``least_lethality_min`` is what the figure named by ``compared`` should be.
+    """
+    advice, container = result.advice, result.case.container
+    if advice is None:
+        return dict.fromkeys(_ADVICE)
+    return {
+        "recommended": _recommendation(advice.own.recommended(advice.criterion)),
+        "recommended_by_criterion": {
+            criterion.replace(" ", "_"): _recommendation(advice.own.recommended(criterion)) for criterion in CRITERIA
+        },
+        "ladder": _ladder(advice, container),
+        "candidates": [_candidate(advice, one) for one in advice.candidates],
+        "hardware": [_setting(one) for one in advice.settings],
+        "confirmation_mm": [depth * MM for depth in advice.confirmation],
+        "stems": [_stem(one) for one in advice.stems],
+    }
+
+
+def _recommendation(one: Recommendation) -> dict[str, object]:
+    whole = one.criterion == "least lethality"
+    return {
+        **_depth_and_worth(one),
+        "margin_percent": one.margin * PERCENT,
+        "reading_lethality_min": one.lethality * MIN,
+        "reading_heating_lethality_min": one.heating_lethality * MIN,
+        "reading_end_of_heating_C": one.end_of_heating,
+        "compared": "reading_lethality_min" if whole else "reading_heating_lethality_min",
+        "least_lethality_min": one.truth * MIN,
+        "criterion": one.criterion,
+        "at_limit": one.at_limit,
+        "correction_factor": correction_factor(one),
+    }
+
+
+def _depth_and_worth(one: Recommendation) -> dict[str, object]:
+    return {
+        "insertion_mm": one.depth * MM,
+        "window_mm": [bound * MM for bound in one.window],
+        "over_reading_percent": one.over_reading * PERCENT,
+        "heating_bias_percent": one.heating_bias * PERCENT,
+        "uncertainty_percent": one.uncertainty * PERCENT,
+        "good": one.good,
+    }
+
+
+def _candidate(advice: Advice, candidate: Candidate) -> dict[str, object]:
+    return {
+        "name": candidate.probe.name,
+        "entry": candidate.probe.entry,
+        "z_mm": _height(candidate.probe),
+        "own": candidate is advice.own,
+        **_depth_and_worth(candidate.recommended(advice.criterion)),
+    }
+
+
+def _ladder(advice: Advice, container: Container) -> list[dict[str, object]]:
+    own, criterion = advice.own, advice.criterion
+    truth = own.recommended(criterion).truth
+    return [
+        {
+            "insertion_mm": rung.depth * MM,
+            **_tip(rung.depth, own.probe, container),
+            "reading_lethality_min": rung.lethality * MIN,
+            "heating_lethality_min": rung.heating_lethality * MIN,
+            "end_of_heating_C": rung.end_of_heating,
+            "over_reading_percent": (rung.measure(criterion) / truth - 1.0) * PERCENT,
+            "without_probe_lethality_min": rung.without_lethality * MIN,
+            "without_probe_heating_lethality_min": rung.without_heating * MIN,
+            "without_probe_end_of_heating_C": rung.without_end,
+        }
+        for rung in own.ladder
+    ]
+
+
+def _height(probe: Probe) -> float | None:
+    """Height of the axis of a probe from the side [mm]; None for others."""
+    return None if probe.z is None else probe.z * MM
+
+
+def _tip(depth: float, probe: Probe, container: Container) -> dict[str, object]:
+    """Where the tip is [mm]: its height, and its distance from the axis towards the side that is entered."""
+    place = tip_at(depth, probe, container) * MM
+    if probe.entry == "side":
+        return {"tip_z_mm": _height(probe), "tip_from_axis_mm": place}
+    return {"tip_z_mm": place, "tip_from_axis_mm": 0.0}
+
+
+def _setting(setting: Setting) -> dict[str, object]:
+    return {
+        "insertion_mm": setting.depth * MM,
+        "misfit_mm": setting.misfit * MM,
+        "in_window": setting.in_window,
+        "probe_length_mm": None if setting.length is None else setting.length * MM,
+        "stick_out_mm": None if setting.stick_out is None else setting.stick_out * MM,
+        "spacers_mm": [height * MM for height in setting.spacers],
+    }
+
+
+def _stem(stem: Stem) -> dict[str, object]:
+    return {
+        "diameter_mm": stem.diameter * MM,
+        "conductivity_W_mK": stem.conductivity,
+        "heating_bias_percent": stem.heating_bias * PERCENT,
+        "end_of_heating_K": stem.temperature,
+    }

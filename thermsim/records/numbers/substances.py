@@ -1,0 +1,130 @@
+"""What a case is made of where properties change: the product, the headspace and its parts, the verdict on flow."""
+
+from __future__ import annotations
+
+import dataclasses
+import math
+
+import numpy as np
+
+from thermsim.case.case import Case
+from thermsim.physics.convection import LOWER_BAND, Flow
+from thermsim.physics.gap import gap_parts
+from thermsim.physics.materials import Material
+from thermsim.records.numbers.keys import MM
+
+#: Temperatures between the lowest and the highest met at which properties are told are multiples of this [K].
+EVERY = 20.0
+
+
+def temperatures(case: Case) -> list[float]:
+    """Temperatures [degC] at which properties are told: the ends of what the case meets, and round ones between."""
+    low, high = case.met
+    between = np.arange(math.ceil((low + 1.0) / EVERY), math.floor((high - 1.0) / EVERY) + 1) * EVERY
+    return [low, *between.tolist(), *([high] if high > low else [])]
+
+
+def conductivities(material: Material, temperature: float) -> tuple[float, float]:
+    """Conductivity [W/mK] at a temperature [degC] for heat that flows upwards, and downwards."""
+    courses = material.courses
+    if courses is None:
+        return material.conductivity, material.conductivity
+    return (
+        float(np.interp(temperature, courses.temperature, courses.conductivity)),
+        float(np.interp(temperature, courses.temperature, courses.downwards or courses.conductivity)),
+    )
+
+
+def capacity(material: Material, temperature: float) -> float:
+    """Heat capacity by volume [J/m3K] at a temperature [degC]."""
+    courses = material.courses
+    if courses is None:
+        return material.capacity
+    return float(np.interp(temperature, courses.temperature, courses.capacity))
+
+
+def product_record(case: Case) -> dict[str, object]:
+    """The product for machines: what it is made of, and its properties over temperature."""
+    product = case.product
+    rows = []
+    for at in temperatures(case):
+        conductivity, stored = conductivities(product.material, at)[0], capacity(product.material, at)
+        rows.append(
+            {
+                "temperature_C": at,
+                "conductivity_W_mK": conductivity,
+                "heat_capacity_J_m3K": stored,
+                "diffusivity_m2_s": conductivity / stored,
+            }
+        )
+    return {
+        "material": product.material.name,
+        "source": product.material.source,
+        "initial_C": product.initial,
+        "composition": None if product.composition is None else dataclasses.asdict(product.composition),
+        "changes_with_temperature": product.material.courses is not None,
+        "properties": rows,
+    }
+
+
+def headspace_record(case: Case) -> dict[str, object] | None:
+    """The headspace for machines, with its effective conductivity over temperature; None where there is none."""
+    if case.headspace_height <= 0.0:
+        return None
+    headspace, gap = case.headspace, case.headspace.gap
+    return {
+        "model": headspace.model,
+        "material": None if headspace.material is None else headspace.material.name,
+        "source": None if headspace.material is None else headspace.material.source,
+        "emissivity_product": None if gap is None else gap.emissivity_product,
+        "emissivity_lid": None if gap is None else gap.emissivity_lid,
+        "sealed_at_C": None if gap is None else gap.sealed_at,
+        "pressure_kPa": None if gap is None else gap.pressure / 1e3,
+        "lid_wet": None if gap is None else gap.lid_wet,
+        "effective_conductivity": _effective(case),
+    }
+
+
+def _effective(case: Case) -> list[dict[str, float | None]]:
+    material, gap = case.headspace.material, case.headspace.gap
+    rows: list[dict[str, float | None]] = []
+    for at in temperatures(case):
+        upwards, downwards = (0.0, 0.0) if material is None else conductivities(material, at)
+        parts = None if gap is None else gap_parts(gap, at)
+        rows.append(
+            {
+                "temperature_C": at,
+                "upwards_W_mK": upwards,
+                "downwards_W_mK": downwards,
+                "gas_W_mK": None if parts is None else float(parts.gas),
+                "radiation_W_mK": None if parts is None else float(parts.radiation),
+                "vapour_W_mK": None if parts is None else float(parts.vapour),
+                "pressure_kPa": None if parts is None else float(parts.pressure) / 1e3,
+            }
+        )
+    return rows
+
+
+def flow_record(case: Case) -> dict[str, object] | None:
+    """Whether the product convects, for machines; None where nothing is said of its viscosity.
+
+    ``map_holds`` is false for "convection" and None for "in between". The band lies above the inside of the base.
+    """
+    flow = case.product.flow
+    if flow is None:
+        return None
+    return {
+        "verdict": flow.verdict,
+        "map_holds": {"conduction": True, "convection": False}.get(flow.verdict),
+        "rayleigh": list(flow.rayleigh),
+        "viscosity_Pa_s": [flow.viscosity.thickest, flow.viscosity.thinnest],
+        "viscosity_source": flow.viscosity.source,
+        "length_mm": flow.length * MM,
+        "difference_K": flow.difference,
+        "cold_band_above_base_mm": _band(case, flow),
+    }
+
+
+def _band(case: Case, flow: Flow) -> list[float] | None:
+    """Where a still convecting container is usually coldest: of no meaning for one that conducts."""
+    return None if flow.verdict == "conduction" else [part * case.fill_height * MM for part in LOWER_BAND]

@@ -1,0 +1,171 @@
+"""The figures of a result as plain numbers in mm, min and degC: what ``--json`` prints, and results files hold."""
+
+from __future__ import annotations
+
+import math
+
+from thermsim.assess.simulate.result import ColdSpot, Result, Target
+from thermsim.assess.spots.cold_spot import Spot, Zone
+from thermsim.assess.spots.input_range import InputRange
+from thermsim.records.numbers.geometry import container_record, fill_record
+from thermsim.records.numbers.keys import AT_A_PLACE, MIN, MM, PERCENT, SPOT, course, figures, uncertain
+from thermsim.records.numbers.probe import advice_record, probe_record, probe_uncertainty
+from thermsim.records.numbers.substances import flow_record, headspace_record, product_record
+from thermsim.version import __version__
+
+#: Format of the summary.
+FORMAT = 1
+PROGRAM = "thermsim"
+
+
+def summary(result: Result) -> dict[str, object]:
+    """The figures of a result, ready for JSON.
+
+    Parameters
+    ----------
+    result : Result
+
+    Returns
+    -------
+    dict
+        Nested dictionaries and lists of plain numbers at full precision; each key carries its unit. A number that
+        does not exist (a track's place before the core has begun to warm) is None. ``numerical_uncertainty`` has
+        the keys of the figures it belongs to and their units (K for a temperature).
+    """
+    case, effort = result.case, result.effort
+    found: dict[str, object] = {
+        "format": FORMAT,
+        "program": {"name": PROGRAM, "version": __version__},
+        "title": case.title,
+        # whether the map holds is said before any number
+        "product_flow": flow_record(case),
+        "container": container_record(case.container),
+        "fill": fill_record(case),
+        "product": product_record(case),
+        "headspace": headspace_record(case),
+        "lethality": {"reference_C": case.lethality.reference, "z_C": case.lethality.z},
+        "cold_spot": _cold_spot(result.cold_spot),
+        "points": [{"name": curve.name, **figures(curve, SPOT), **course(curve)} for curve in result.points],
+        "probe": None if result.probe is None else probe_record(result.probe),
+        **advice_record(result),
+        "input_range": None if result.input_range is None else _input_range(result.input_range),
+        "target": None if result.target is None else _target(result.target),
+        "energy_balance": {
+            "heat_in_J": result.energy.heat_in,
+            "stored_J": result.energy.stored,
+            "relative_defect": result.energy.relative_defect,
+        },
+        "numerical_uncertainty": _uncertainty(result),
+        "effort": {
+            "nodes": effort.nodes,
+            "steps": effort.steps,
+            "rejected_steps": effort.rejected,
+            "refinement": effort.refinement,
+            "tolerance_K": effort.tolerance,
+            "seconds": effort.seconds,
+        },
+        "warnings": list(result.warnings),
+    }
+    return {key: _plain(value) for key, value in found.items()}
+
+
+def _input_range(found: InputRange) -> dict[str, object]:
+    """Both cold spots at the ends of the films' ranges."""
+    return {
+        end: {name: _spot(spot) for name, spot in zip(("least_lethality", "slowest_heating"), spots, strict=True)}
+        for end, spots in (("films_low", found.low), ("films_high", found.high))
+    }
+
+
+def _cold_spot(cold_spot: ColdSpot) -> dict[str, object]:
+    track = cold_spot.track
+    return {
+        "least_lethality": _spot(cold_spot.least_lethality),
+        "slowest_heating": _spot(cold_spot.slowest_heating),
+        **figures(cold_spot, ("distance",)),
+        "minima": [_spot(spot) for spot in cold_spot.minima],
+        "track": [
+            {"time_min": time * MIN, "r_mm": r * MM, "z_mm": z * MM, "temperature_C": temperature}
+            for time, r, z, temperature in zip(track.time, track.r, track.z, track.temperature, strict=True)
+        ],
+        "zone": _zone(cold_spot.zone),
+        "arrivals": [
+            {"temperature_C": temperature, "time_min": None if time is None else time * MIN}
+            for temperature, time in cold_spot.arrivals
+        ],
+    }
+
+
+def _spot(spot: Spot) -> dict[str, object]:
+    return {**figures(spot, SPOT), "inside": spot.inside}
+
+
+def _zone(zone: Zone) -> dict[str, object]:
+    return {
+        "margin_percent": zone.margin * PERCENT,
+        "r_mm": [zone.r_low * MM, zone.r_high * MM],
+        "z_mm": [zone.z_low * MM, zone.z_high * MM],
+        "height_mm": (zone.z_high - zone.z_low) * MM,
+        "radius_mm": zone.r_high * MM,
+        **figures(zone, ("part",)),
+    }
+
+
+def _target(target: Target) -> dict[str, object]:
+    return {
+        "lethality_min": target.lethality * MIN,
+        "least_lethality_min": target.least * MIN,
+        "reached": target.reached,
+        "hold_min": None if target.hold is None else target.hold * MIN,
+        "required_hold_min": None if target.required_hold is None else target.required_hold * MIN,
+        "remark": target.remark,
+    }
+
+
+def _uncertainty(result: Result) -> dict[str, object]:
+    """The uncertainties under the keys of the figures they belong to."""
+    known = result.uncertainty
+
+    def of(where: str, names: tuple[str, ...]) -> dict[str, object]:
+        return uncertain(known, where, names)
+
+    bounds = ("r_low", "r_high", "z_low", "z_high")
+    low_r, high_r, low_z, high_z = (known[f"cold_spot.zone.{bound}"] * MM for bound in bounds)
+    arrivals = [known.get(f"cold_spot.arrivals.{k}") for k in range(len(result.cold_spot.arrivals))]
+    found: dict[str, object] = {
+        "cold_spot": {
+            "least_lethality": of("cold_spot.least_lethality", (*SPOT, "temperature")),
+            "slowest_heating": of("cold_spot.slowest_heating", (*SPOT, "temperature")),
+            **of("cold_spot", ("distance",)),
+            "minima": [of(f"cold_spot.minima.{k}", SPOT) for k in range(len(result.cold_spot.minima))],
+            "track": of("cold_spot.track", ("temperature",)),
+            "zone": {
+                "r_mm": [low_r, high_r],
+                "z_mm": [low_z, high_z],
+                "height_mm": low_z + high_z,
+                "radius_mm": high_r,
+                **of("cold_spot.zone", ("part",)),
+            },
+            "arrivals": [{"time_min": None if time is None else time * MIN} for time in arrivals],
+        },
+        "points": [
+            {"name": curve.name, **of(f"points.{k}", (*AT_A_PLACE, "temperature"))}
+            for k, curve in enumerate(result.points)
+        ],
+    }
+    if result.target is not None:
+        found["target"] = of("target", ("least", "required_hold"))
+    if result.probe is not None:
+        found["probe"] = probe_uncertainty(result)
+    return found
+
+
+def _plain(value: object) -> object:
+    """The same with Python's own numbers, and None in place of those that JSON has no word for."""
+    if isinstance(value, dict):
+        return {key: _plain(item) for key, item in value.items()}
+    if isinstance(value, list):
+        return [_plain(item) for item in value]
+    if isinstance(value, float):
+        return float(value) if math.isfinite(value) else None
+    return value

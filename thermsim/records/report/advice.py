@@ -1,0 +1,204 @@
+"""The report's parts about a probe's depth: the recommendation, and the tables that it rests on."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from thermsim.assess.probe.advice import CRITERIA, GOOD, Advice, Candidate, Recommendation, Stem
+from thermsim.assess.probe.hardware import Setting
+from thermsim.assess.simulate.result import Result
+from thermsim.case.container import Container
+from thermsim.records.numbers.probe import correction_factor, tip_at
+from thermsim.records.report.markup import facts, paragraphs, plain_mm, table, typeset
+from thermsim.records.words.depth import (
+    SETTINGS,
+    confirmation_sentence,
+    heating_bias,
+    how_to_set,
+    other_criteria,
+    reads,
+    setting_sentence,
+    window,
+)
+from thermsim.records.words.figure_text import (
+    figure,
+    measured,
+    millimetres,
+    over_reading,
+    signed_millimetres,
+    true_name,
+)
+
+_DEPTH = ("depth [mm]", "window [mm]")
+_LADDER = (
+    "depth [mm]",
+    "tip z [mm]",
+    "F [min]",
+    "without",
+    "F until heating ends [min]",
+    "without",
+    "T when heating ends [°C]",
+    "without",
+    "over-reading",
+)
+_SETTING = ("take", "sticks out [mm]", "tip at [mm]", "too deep by [mm]", "in the window")
+_STEM = (
+    "stem diameter [mm]",
+    "conductivity [W/mK]",
+    "bias of lethality until heating ends",
+    "of temperature when it ends",
+)
+
+
+def advice_answer(result: Result, advice: Advice) -> str:
+    """How deep the probe should go, with the hardware at hand, in plain words."""
+    margin = advice.own.recommended(advice.criterion).margin
+    meaning = (
+        "The depth counts from the outer face of the wall that is entered to the tip. Within the window the reading "
+        f"changes by at most {100 * margin:g} %. The correction factor turns the lethality that is read into what it "
+        "should be, in this case alone: another fill, product or process has another. The figure after ± is the "
+        "numerical uncertainty."
+    )
+    return f'<div class="answer">\n{facts(_advised(result, advice))}\n</div>\n{paragraphs([meaning], "small")}'
+
+
+def _advised(result: Result, advice: Advice) -> Iterator[tuple[str, str]]:
+    own = advice.own
+    chosen = own.recommended(advice.criterion)
+    yield "Recommended depth", f"{how_to_set(own, chosen)}. Probe: {own.probe.name}."
+    if not chosen.good:
+        yield (
+            "Verdict",
+            f"NOT GOOD: the over-reading, or the probe's own bias while heating, is above {100 * GOOD:g} %.",
+        )
+    yield from _worth(result, chosen)
+    for criterion in other_criteria(advice):
+        one = own.recommended(criterion)
+        yield f"Or, to show the {criterion}", f"{how_to_set(own, one)}. The probe {_signs(reads(result, one))}."
+    for k, setting in enumerate(advice.settings[:SETTINGS]):
+        yield "" if k else "With the hardware at hand", f"{setting_sentence(setting, own.probe)}."
+    if result.case.stock is not None and not advice.settings:
+        yield "With the hardware at hand", "Nothing brings the tip to a depth that is possible."
+    if len(own.ladder) > 1:
+        sentence = confirmation_sentence(advice)
+        yield "To confirm it", f"{sentence[0].upper()}{sentence[1:]}."
+
+
+def _worth(result: Result, one: Recommendation) -> Iterator[tuple[str, str]]:
+    yield "What it reads there", f"The probe {_signs(reads(result, one))}."
+    yield "Correction factor", f"{correction_factor(one):.3f}"
+    own_bias = _signs(heating_bias(result, one))
+    yield "The probe's own bias", f"Until heating ends {own_bias} of lethality, against its place without it."
+
+
+def _signs(text: str) -> str:
+    return text.replace(" +- ", "\u00a0±\u00a0")
+
+
+def advice_tables(result: Result, advice: Advice) -> str:
+    """Tables of the criteria, the candidates, the ladder, the hardware, the confirmation depths and other stems."""
+    own = advice.own
+    aims = ("what it is to show", *_DEPTH, "reads", "should read", "over-reading", "correction factor")
+    compared = ("probe", "entry", *_DEPTH, "over-reading", "own bias until heating ends", "good")
+    parts = [
+        "<h3>What the reading is to show</h3>",
+        table(aims, [_criterion(result, own.recommended(criterion)) for criterion in CRITERIA]),
+        "<h3>Probes and entries, the least over-reading first</h3>",
+        table(compared, [_candidate(advice, one) for one in advice.candidates]),
+        "<h3>The ladder of depths</h3>",
+        paragraphs([f"Over-reading for the {advice.criterion}. Without: the same place without the probe."], "small"),
+        table(_heads(advice), _rungs(advice, result.case.container)),
+    ]
+    if advice.settings:
+        parts.append("<h3>Settings of the hardware at hand, the nearest first</h3>")
+        parts.append(table(_SETTING, [_setting(one) for one in advice.settings]))
+    if advice.confirmation:
+        depths = ", ".join(f"{millimetres(depth)} mm" for depth in advice.confirmation)
+        parts += ["<h3>Confirmation depths</h3>", paragraphs([f"{depths}. {_confirm(advice)}"])]
+    if advice.stems:
+        parts += ["<h3>Other stems at this depth</h3>", table(_STEM, [_stem(one) for one in advice.stems])]
+    return "\n".join(parts)
+
+
+def _criterion(result: Result, one: Recommendation) -> tuple[str, ...]:
+    what = "whole process" if one.criterion == "least lethality" else "until heating ends"
+    return (
+        f"{one.criterion} ({what})",
+        millimetres(one.depth),
+        window(one),
+        typeset(measured(one)),
+        typeset(figure(result, true_name(one))),
+        typeset(over_reading(one)),
+        f"{correction_factor(one):.3f}",
+    )
+
+
+def _candidate(advice: Advice, candidate: Candidate) -> tuple[str, ...]:
+    one = candidate.recommended(advice.criterion)
+    return (
+        f"{candidate.probe.name} (own)" if candidate is advice.own else candidate.probe.name,
+        candidate.probe.entry if candidate.probe.z is None else f"side, z = {millimetres(candidate.probe.z)} mm",
+        millimetres(one.depth),
+        window(one),
+        typeset(over_reading(one)),
+        f"{100 * one.heating_bias:+.1f}\u00a0%",
+        "yes" if one.good else "NO",
+    )
+
+
+def _heads(advice: Advice) -> tuple[str, ...]:
+    """Heads of the ladder's columns: one from the side moves along a radius."""
+    if advice.own.probe.entry != "side":
+        return _LADDER
+    return (_LADDER[0], "tip from the axis [mm]", *_LADDER[2:])
+
+
+def _rungs(advice: Advice, container: Container) -> Iterator[tuple[str, ...]]:
+    own = advice.own
+    truth = own.recommended(advice.criterion).truth
+    for rung in own.ladder:
+        lethalities = (rung.lethality, rung.without_lethality, rung.heating_lethality, rung.without_heating)
+        yield (
+            millimetres(rung.depth),
+            millimetres(tip_at(rung.depth, own.probe, container)),
+            *(_minutes(lethality) for lethality in lethalities),
+            f"{rung.end_of_heating:.2f}",
+            f"{rung.without_end:.2f}",
+            f"{100 * (rung.measure(advice.criterion) / truth - 1):+.1f}\u00a0%",
+        )
+
+
+def _minutes(lethality: float) -> str:
+    """A lethality [s] in min; small ones with more decimals."""
+    minutes = lethality / 60.0
+    return f"{minutes:.2f}" if minutes >= 0.1 else f"{minutes:.4f}"
+
+
+def _setting(setting: Setting) -> tuple[str, ...]:
+    take = " + ".join(plain_mm(height) for height in setting.spacers)
+    take = f"spacers {take} mm" if take else "no spacer"
+    if setting.length is not None:
+        take = f"probe of {plain_mm(setting.length)} mm"
+    return (
+        take,
+        "" if setting.stick_out is None else millimetres(setting.stick_out),
+        millimetres(setting.depth),
+        signed_millimetres(setting.misfit),
+        "yes" if setting.in_window else "NO",
+    )
+
+
+def _confirm(advice: Advice) -> str:
+    return (
+        "Measured there too, the readings tell whether the prediction holds: when heating ends they differ from that "
+        f"at the recommended depth by at least twice, or four times, the sensor's {advice.sensor_accuracy:g} K."
+    )
+
+
+def _stem(stem: Stem) -> tuple[str, ...]:
+    return (
+        plain_mm(stem.diameter),
+        f"{stem.conductivity:g}",
+        f"{100 * stem.heating_bias:+.1f}\u00a0%",
+        f"{stem.temperature:+.2f}\u00a0K",
+    )

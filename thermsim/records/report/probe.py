@@ -1,0 +1,75 @@
+"""The report's tables about a probe: what it reads, what it does to its reading and to the product."""
+
+from __future__ import annotations
+
+from thermsim.assess.probe.effect import ProbeEffect
+from thermsim.assess.simulate.result import Result
+from thermsim.records.report.markup import table, typeset
+from thermsim.records.words.figure_text import bias, figure
+from thermsim.records.words.probe import cooled
+
+_AGAINST = (("same place without the probe", "at_place"), ("undisturbed least lethality", "at_cold_spot"))
+_FACTORS = (("reading", "factors"), ("same place without the probe", "factors_without"))
+_LARGEST = ("largest while heating", "largest in cooling")
+_READS = ("F, whole process", "F until heating ends", "T when heating ends")
+
+
+def effect_tables(result: Result, effect: ProbeEffect) -> str:
+    """Tables of the reading, its bias in both phases, the heat-penetration factors and the product's cold spot."""
+
+    def row(label: str, name: str) -> tuple[str, ...]:
+        names = ("lethality", "heating_lethality", "end_of_heating")
+        return label, *(typeset(figure(result, f"{name}.{one}")) for one in names)
+
+    phases = ("while heating", "in cooling", "in all") if cooled(result) else ("while heating",)
+    parts = [
+        "<h3>What it reads</h3>",
+        table(
+            ("", *_READS),
+            [
+                row("the probe's reading", "probe.reading"),
+                row("same place without the probe", "probe.without_probe"),
+                row("undisturbed least lethality", "cold_spot.least_lethality"),
+            ],
+        ),
+        "<h3>What it does: the bias of its reading</h3>",
+        table(
+            ("against", *(f"lethality {phase}" for phase in phases), *_LARGEST[: len(phases)], "T when heating ends"),
+            [_bias(result, label, name) for label, name in _AGAINST],
+        ),
+        "<h3>Heat-penetration factors</h3>",
+        table(("", "fh", "jh"), [_factors(result, label, name) for label, name in _FACTORS]),
+        "<h3>The product's least lethality with the probe in it</h3>",
+        table(("", "r", "z", *_READS, "from the undisturbed"), [_moved(result, effect)]),
+    ]
+    return "\n".join(parts)
+
+
+def _bias(result: Result, label: str, name: str) -> tuple[str, ...]:
+    one = getattr(result.probe, name)
+    phases = ("heating_lethality", "cooling_lethality", "lethality") if cooled(result) else ("heating_lethality",)
+    largest = ("temperature", "cooling_temperature") if cooled(result) else ("temperature",)
+    return (
+        label,
+        *(typeset(bias(result, f"probe.{name}.{phase}")) for phase in phases),
+        *(
+            f"{typeset(bias(result, f'probe.{name}.{kind}'))} after {getattr(one, f'{kind}_time') / 60:.0f}\u00a0min"
+            for kind in largest
+        ),
+        typeset(bias(result, f"probe.{name}.end_of_heating")),
+    )
+
+
+def _factors(result: Result, label: str, name: str) -> tuple[str, ...]:
+    if getattr(result.probe, name) is None:
+        return label, "no straight part", "none"
+    return label, *(typeset(figure(result, f"probe.{name}.{one}")) for one in ("f", "j"))
+
+
+def _moved(result: Result, effect: ProbeEffect) -> tuple[str, ...]:
+    names = ("r", "z", "lethality", "heating_lethality", "end_of_heating")
+    return (
+        "on the probe's surface" if effect.beside_stem else "not at the probe",
+        *(typeset(figure(result, f"probe.least_lethality.{name}")) for name in names),
+        typeset(figure(result, "probe.moved")),
+    )

@@ -1,0 +1,97 @@
+"""The report's tables of materials, and of what changes with temperature: the product, and the headspace's parts."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from thermsim.case.case import Case
+from thermsim.physics.gap import gap_parts
+from thermsim.physics.materials import Material
+from thermsim.records.numbers.substances import capacity, conductivities, temperatures
+from thermsim.records.report.assembly import probe_materials
+from thermsim.records.report.markup import paragraphs, table
+
+
+def substance_tables(case: Case) -> Iterator[str]:
+    """The materials and their properties over temperature, as pieces of a page."""
+    yield "<h3>Materials</h3>"
+    yield table(
+        ("material", "k [W/mK]", "density [kg/m³]", "heat [J/kgK]", "ρc [MJ/m³K]", "used for", "source"),
+        [_row(case, material, used) for material, used in _uses(case).items()],
+    )
+    if any(material.courses is not None for material in _uses(case)):
+        low, high = case.met
+        yield paragraphs(
+            [
+                f"Where properties change with temperature, k and ρc are given from the least to the most between "
+                f"{low:g} and {high:g} °C; density and heat are those at the temperature that the source names."
+            ],
+            "small",
+        )
+    if case.product.material.courses is not None:
+        yield "<h3>The product over temperature</h3>"
+        yield table(("°C", "k [W/mK]", "ρc [MJ/m³K]", "k/(ρc) [mm²/s]"), _product(case))
+    if case.headspace.gap is not None and case.headspace_height > 0.0:
+        yield "<h3>What the headspace conducts</h3>"
+        yield table(
+            ("°C", "gas", "radiation", "vapour", "all, upwards", "all, downwards", "pressure [kPa]"), _headspace(case)
+        )
+        yield paragraphs(["Effective conductivities in W/mK, as if the headspace were a solid."], "small")
+
+
+def _uses(case: Case) -> dict[Material, list[str]]:
+    """The materials of a case, and what each is used for."""
+    container = case.container
+    uses: dict[Material, list[str]] = {case.product.material: ["product"]}
+    if case.headspace.material is not None and case.headspace_height > 0.0:
+        uses.setdefault(case.headspace.material, []).append("headspace")
+    for name, wall in (("lid", container.lid), ("side", container.side), ("base", container.base)):
+        if wall is not None:
+            uses.setdefault(wall.material, []).append(name)
+    for name, material in probe_materials(case):
+        if name not in uses.setdefault(material, []):
+            uses[material].append(name)
+    return uses
+
+
+def _row(case: Case, material: Material, used: list[str]) -> tuple[str, ...]:
+    conducted, stored = f"{material.conductivity:g}", f"{material.capacity / 1e6:.4g}"
+    courses = material.courses
+    if courses is not None:
+        low, high = case.met
+        within = [at for at in courses.temperature if low < at < high]
+        every = np.array([low, *within, high])
+        conducted = _span(np.array([conductivities(material, float(at)) for at in every]))
+        stored = _span(np.array([capacity(material, float(at)) for at in every]) / 1e6)
+    return (
+        material.name,
+        conducted,
+        f"{material.density:.6g}",
+        f"{material.specific_heat:.6g}",
+        stored,
+        ", ".join(used),
+        material.source or "the case, no source given",
+    )
+
+
+def _span(values: np.ndarray) -> str:
+    low, high = f"{values.min():.3g}", f"{values.max():.3g}"
+    return low if low == high else f"{low} to {high}"
+
+
+def _product(case: Case) -> Iterator[tuple[str, ...]]:
+    for at in temperatures(case):
+        conducted, stored = conductivities(case.product.material, at)[0], capacity(case.product.material, at)
+        yield f"{at:g}", f"{conducted:.4f}", f"{stored / 1e6:.4f}", f"{1e6 * conducted / stored:.4f}"
+
+
+def _headspace(case: Case) -> Iterator[tuple[str, ...]]:
+    gap, material = case.headspace.gap, case.headspace.material
+    if gap is None or material is None:
+        return
+    for at in temperatures(case):
+        parts, both = gap_parts(gap, at), conductivities(material, at)
+        shares = (float(part) for part in (parts.gas, parts.radiation, parts.vapour))
+        yield f"{at:g}", *(f"{one:.3g}" for one in (*shares, *both)), f"{float(parts.pressure) / 1e3:.4g}"

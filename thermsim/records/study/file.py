@@ -1,0 +1,208 @@
+"""The file of a study: one tidy HDF5 file with a row for every run, and the same as CSV.
+
+Everything runs over ``run``: the quantities that were varied, in the units of their keys, and the figures, in SI
+units and degC. ``over_reading_at_depth`` also runs over ``depth``; Sobol indices over ``figure`` and ``quantity``.
+The same study gives the same data sets, byte for byte.
+"""
+
+from __future__ import annotations
+
+import csv
+import dataclasses
+import io
+import math
+import os
+import re
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import h5py
+import numpy as np
+from numpy.typing import NDArray
+
+from thermsim.assess.study.plan import EDGE, Gathered, StudyResult
+from thermsim.assess.study.sampling import plan_of
+from thermsim.assess.study.sensitivity import sobol_indices
+from thermsim.case.file.reader import case_from_text
+from thermsim.errors import InputError
+from thermsim.records.files.atomic import whole_file, write_text
+from thermsim.text import plain
+from thermsim.version import __version__
+
+FORMAT = 1
+HOLDS = "study"
+Text = NDArray[np.object_]
+
+
+@dataclasses.dataclass(frozen=True)
+class _Variable:
+    name: str
+    axes: tuple[str, ...]
+    values: NDArray[Any]
+    units: str
+    long_name: str
+
+
+def save_study(result: StudyResult, path: str | Path) -> None:
+    """Write a study to an HDF5 file, whole or not at all.
+
+    Raises
+    ------
+    InputError
+        If the file cannot be written.
+    """
+    variables = [*_variables(result)]
+    quantities = " ".join(quantity_names(result))
+    with whole_file(Path(path)) as part, h5py.File(part, "w", libver=("v110", "v110")) as file:
+        for one in variables:
+            text = {"dtype": h5py.string_dtype()} if one.values.dtype == object else {}
+            data = file.create_dataset(one.name, data=one.values, track_times=False, **text)
+            data.attrs.update({"units": one.units, "long_name": one.long_name})
+            if one.axes[:1] == ("run",) and one.name not in ("run", *quantity_names(result)):
+                data.attrs["coordinates"] = quantities
+            if one.axes == (one.name,):
+                data.make_scale(one.name)
+        for one in variables:
+            for place, axis in enumerate(one.axes):
+                if axis != one.name:
+                    file[one.name].dims[place].attach_scale(file[axis])
+        file.attrs.update(
+            {
+                "program": "thermsim",
+                "holds": HOLDS,
+                "format": FORMAT,
+                "version": __version__,
+                "title": plain(result.case.title, 200),
+                "study": result.plan.study.kind,
+                "seed": result.plan.study.seed,
+                "case_file": plain(result.case.file, 200),
+                "units_and_axes": "quantities in the units of their keys; figures in m, s, degC and parts of a whole",
+            }
+        )
+
+
+def load_study(path: str | Path) -> StudyResult:
+    """Read a study back.
+
+    Raises
+    ------
+    InputError
+        If there is no such file, it holds no study, or is damaged.
+    """
+    path, shown = Path(path), plain(os.fspath(path), 200)
+    if not path.is_file():
+        raise InputError(f"{shown}: " + ("is not a file" if path.exists() else "no such file"))
+    try:
+        with h5py.File(path, "r", locking="best-effort") as file:
+            if file.attrs.get("program") != "thermsim" or file.attrs.get("holds") != HOLDS:
+                raise InputError(f"{shown}: is an HDF5 file, but not that of a study of thermsim")
+            if file.attrs["format"] != FORMAT:
+                raise InputError(f"{shown}: is of format {file.attrs['format']}; this program reads {FORMAT}")
+            return _read(file)
+    except InputError:
+        raise
+    except Exception as failure:
+        # HDF5 and what is built on it report damage by almost any kind of exception
+        reason = plain(str(failure).splitlines()[0] if str(failure) else type(failure).__name__, 120)
+        raise InputError(f"{shown}: is damaged, cut short, or not in HDF5 ({reason})") from failure
+
+
+def quantity_names(result: StudyResult) -> list[str]:
+    """Names of the quantities as variables: their paths with anything but letters and digits as "_"."""
+    return [re.sub(r"\W+", "_", place.path).strip("_") for place in result.plan.places]
+
+
+def _variables(result: StudyResult) -> Iterator[_Variable]:
+    plan, names = result.plan, quantity_names(result)
+    run = ("run",)
+    yield _Variable("run", run, np.arange(plan.runs), "1", "number of the run")
+    for k, (name, place) in enumerate(zip(names, plan.places, strict=True)):
+        yield _Variable(name, run, plan.values[:, k], place.unit or "1", f"value of {place.path}")
+    if plan.study.kind == "spread":
+        yield _Variable("sample", run, plan.sample, "1", "number of the sampled point")
+        meaning = "0 first sample, 1 second, 2 + k first with quantity k from the second"
+        yield _Variable("matrix", run, plan.matrix, "1", meaning)
+    for figure in plan.figures:
+        yield _Variable(figure.name, run, result.figures[figure.name], figure.unit, figure.meaning)
+    reasons = _texts([result.failures.get(k, "") for k in range(plan.runs)])
+    yield _Variable("failure", run, reasons, "1", "why the run failed; empty if it did not")
+    if plan.depths.size:
+        yield _Variable("depth", ("depth",), plan.depths, "m", "outer face of the entered wall to the tip")
+        meaning = "reading at the depth less the undisturbed cold spot's, a part of it"
+        yield _Variable("over_reading_at_depth", ("run", "depth"), result.over_reading, "1", meaning)
+    yield from _indices(result, names)
+    yield _Variable("case", (), _texts(result.case.text), "1", "the case file, word for word")
+    for k, (name, text) in enumerate(result.case.attachments.items()):
+        yield _Variable(f"attachment_{k}", (), _texts(text), "1", plain(name, 1000))
+
+
+def _indices(result: StudyResult, names: list[str]) -> Iterator[_Variable]:
+    """Sobol indices of every figure that has them."""
+    found = {name: sobol_indices(result, values) for name, values in result.figures.items()}
+    known = {name: indices for name, indices in found.items() if indices is not None}
+    if not known:
+        return
+    yield _Variable("figure", ("figure",), _texts(list(known)), "1", "figure whose variance is explained")
+    yield _Variable("quantity", ("quantity",), _texts(names), "1", "quantity that explains it")
+    axes = ("figure", "quantity")
+    for order, meaning in (("first", "first-order Sobol index"), ("total", "total-order Sobol index")):
+        values = np.array([getattr(one, order) for one in known.values()])
+        ends = np.array([getattr(one, f"{order}_interval") for one in known.values()])
+        yield _Variable(f"{order}_order", axes, values, "1", meaning)
+        yield _Variable(f"{order}_order_low", axes, ends[..., 0], "1", f"{meaning}: low end of the 95 % interval")
+        yield _Variable(f"{order}_order_high", axes, ends[..., 1], "1", f"{meaning}: high end of the 95 % interval")
+
+
+def _texts(values: str | list[str]) -> Text:
+    return np.array(values, dtype=object)
+
+
+def _read(file: h5py.File) -> StudyResult:
+    attachments: dict[str, str] = {}
+    while (name := f"attachment_{len(attachments)}") in file:
+        attachments[str(file[name].attrs["long_name"])] = file[name][()].decode("utf-8")
+    text = file["case"][()].decode("utf-8")
+    case = case_from_text(text, name=str(file.attrs["case_file"]), attachments=attachments)
+    plan = plan_of(case)
+    gathered = Gathered(plan)
+    names = quantity_names(Gathered(plan).result(case))
+    # the values that were computed, not those that another version might sample
+    values = np.column_stack([file[name][()] for name in names])
+    if values.shape != plan.values.shape:
+        raise ValueError("the runs are not those of its case")
+    figures = {name: np.asarray(file[name][()], dtype=float) for name in gathered.figures}
+    over_reading = file["over_reading_at_depth"][()] if plan.depths.size else gathered.over_reading
+    reasons = [reason.decode("utf-8") for reason in file["failure"][()]]
+    failures = {k: reason for k, reason in enumerate(reasons) if reason}
+    return StudyResult(case, dataclasses.replace(plan, values=values), figures, over_reading, failures)
+
+
+def study_csv(result: StudyResult) -> str:
+    """The runs as CSV in mm, min, degC and %, one line each, the units in the names."""
+    plan = result.plan
+    columns: dict[str, NDArray[Any]] = {"run": np.arange(plan.runs)}
+    columns |= {place.path: plan.values[:, k] for k, place in enumerate(plan.places)}
+    if plan.study.kind == "spread":
+        columns |= {"sample": plan.sample, "matrix": plan.matrix}
+    for figure in plan.figures:
+        unit, factor = EDGE[figure.unit]
+        suffix = {"degC": "C", "%": "percent"}.get(unit, unit)
+        columns[f"{figure.name}_{suffix}"] = result.figures[figure.name] * factor
+    for k, depth in enumerate(plan.depths):
+        columns[f"over_reading_at_{1e3 * depth:.2f}_mm_percent"] = 100.0 * result.over_reading[:, k]
+    text = io.StringIO()
+    writer = csv.writer(text, lineterminator="\n")
+    writer.writerow([*columns, "failure"])
+    for k in range(plan.runs):
+        writer.writerow([*(_cell(values[k]) for values in columns.values()), result.failures.get(k, "")])
+    return text.getvalue()
+
+
+def save_csv(result: StudyResult, path: str | Path) -> None:
+    """Write :func:`study_csv` to a file, whole or not at all."""
+    write_text(Path(path), study_csv(result))
+
+
+def _cell(value: float) -> str:
+    return "" if isinstance(value, float) and math.isnan(value) else f"{value:.8g}"

@@ -1,0 +1,272 @@
+"""A study in plain text: what was varied, a table for the bench, what the figures hang on, one depth for all."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+import numpy as np
+
+from thermsim.assess.probe.advice import GOOD
+from thermsim.assess.simulate.cautions import CONDUCTION_ONLY, NO_VALIDATION
+from thermsim.assess.study.plan import EDGE, FIGURES, StudyResult
+from thermsim.assess.study.robust_depth import RobustDepth, robust_depth
+from thermsim.assess.study.sensitivity import Indices, sobol_indices, tornado
+from thermsim.records.words.labelled import labelled
+from thermsim.text import plain
+
+#: Figures in the tables, in their order, and how they are headed.
+HEADS = {
+    "least_lethality": "least F",
+    "least_z": "z of it",
+    "least_r": "r of it",
+    "slowest_end_of_heating": "slowest T",
+    "slowest_z": "z of it",
+    "reading_lethality": "F read",
+    "bias": "bias",
+    "recommended_depth": "depth",
+    "over_reading": "over-reading",
+    "own_heating_bias": "while heating",
+    "heating_bias": "while heating",
+    "required_hold": "hold",
+}
+#: Of these a scan of two quantities has tables.
+_CROSSED = ("least_lethality", "least_z", "slowest_z", "bias", "recommended_depth", "required_hold")
+#: Longer paths go on two lines in a figure.
+LONG_LABEL = 24
+#: Failures whose reason is told.
+TOLD = 3
+PERCENTILES = (5, 50, 95)
+
+
+def study_answer(result: StudyResult) -> list[str]:
+    """What a study found, as lines of text (ASCII, save for the user's own words)."""
+    lines = [*labelled("Study", _what(result))]
+    if result.failures:
+        lines += [*labelled("FAILED RUNS", "; ".join(failures_told(result)))]
+    if result.good.any():
+        for label, text in study_warnings(result):
+            lines += labelled(label, text)
+        for title, rows in study_tables(result):
+            lines += ["", *([title] if title else []), *_grid(rows)]
+        lines.append("")
+        for label, text in (*_indices(result), *_depth(result)):
+            lines += labelled(label, text)
+        lines += labelled("Places", "z from the outside of the base, r from the axis")
+    lines += labelled("Caution", f"{NO_VALIDATION} {CONDUCTION_ONLY}")
+    return lines
+
+
+def study_warnings(result: StudyResult) -> Iterator[tuple[str, str]]:
+    """What must not be overlooked in the figures, by label: a target that is missed, a probe that reads unsafely."""
+    target, runs = result.case.lethality.target, int(result.good.sum())
+    if target is not None and not any(place.trail[0] == "lethality" for place in result.plan.places):
+        missed = int((result.figures["least_lethality"][result.good] < target).sum())
+        if missed:
+            yield "TARGET", f"F = {target / 60:g} min is NOT reached in {missed} of {runs} runs"
+    for name, where in (
+        ("own_heating_bias", "at its depth"),
+        ("heating_bias", "at each run's own recommended depth"),
+    ):
+        if not result.shown(name):
+            continue
+        values = result.figures[name][np.isfinite(result.figures[name])]
+        unsafe = int((values > GOOD).sum())
+        if unsafe:
+            yield (
+                "WARNING",
+                f"UNSAFE SIDE: until heating ends the probe itself adds {100 * values.min():+.0f} to "
+                f"{100 * values.max():+.0f} % of lethality {where}, in {unsafe} of {values.size} runs more than the "
+                f"{100 * GOOD:.0f} % that a good depth may have. A small over-reading in all proves nothing: the "
+                "errors of heating and of cooling partly cancel",
+            )
+
+
+def failures_told(result: StudyResult) -> list[str]:
+    """How many runs failed, and why the first of them did."""
+    runs = list(result.failures)
+    told = [f"run {run}: {plain(result.failures[run], 300)}" for run in runs[:TOLD]]
+    return [f"{len(runs)} of {result.plan.runs} failed and are left out of all figures", *told]
+
+
+def quantity_label(result: StudyResult, k: int) -> str:
+    """A quantity as it is shown: its path, which ends with the unit."""
+    return plain(result.plan.places[k].path, 80)
+
+
+def short_lines(label: str) -> str:
+    """A path on two lines, where it is a long one: figures have little room for names."""
+    first, point, last = label.rpartition(".")
+    return f"{first}\n{point}{last}" if len(label) > LONG_LABEL else label
+
+
+def figure_label(name: str) -> str:
+    """A figure with its unit at the edge, as in "least lethality [min]"."""
+    figure = FIGURES[name]
+    return f"{name.replace('_', ' ')} [{EDGE[figure.unit][0]}]"
+
+
+def at_edge(name: str, values: float | np.ndarray) -> np.ndarray:
+    """A figure in mm, min, degC or %."""
+    return np.asarray(values) * EDGE[FIGURES[name].unit][1]
+
+
+def shown_figures(result: StudyResult) -> list[str]:
+    """Figures that a table of the study shows."""
+    return [name for name in HEADS if result.shown(name)]
+
+
+def study_tables(result: StudyResult) -> list[tuple[str, list[list[str]]]]:
+    """Short tables for the bench, each with its title ("" for none) and its heads first.
+
+    Of a scan of one quantity every run, of two a table of each figure; of a tornado its ends, of a spread
+    percentiles.
+    """
+    study = result.plan.study
+    if study.kind == "spread":
+        return [("", _spread_rows(result))]
+    if study.kind == "tornado":
+        return [("", _tornado_rows(result))]
+    if len(study.vary) == 1:
+        return [("", _scan_rows(result))]
+    across = f"{quantity_label(result, 0)} downwards, {quantity_label(result, 1)} to the right"
+    return [
+        (f"{figure_label(name)}: {across}", _crossed(result, name))
+        for name in shown_figures(result)
+        if name in _CROSSED
+    ]
+
+
+def _what(result: StudyResult) -> str:
+    plan = result.plan
+    names = ", ".join(quantity_label(result, k) for k in range(len(plan.places)))
+    drawn = ""
+    if plan.study.kind == "spread":
+        samples = f"{plan.study.samples} points, twice," if plan.study.indices else f"{plan.study.samples} points"
+        drawn = f"; {samples} by {plan.study.sampler} sampling, seed {plan.study.seed}"
+    return f"{plan.study.kind} of {names}; {plan.runs} runs{drawn}"
+
+
+def number(name: str, value: float) -> str:
+    """A figure at the edge, with the decimals that are worth showing."""
+    if not np.isfinite(value):
+        return "-"
+    shown = float(at_edge(name, value))
+    return f"{shown:.2f}" if FIGURES[name].unit in ("s", "degC") else f"{shown:.1f}"
+
+
+def _head(name: str) -> str:
+    return f"{HEADS[name]} {EDGE[FIGURES[name].unit][0]}"
+
+
+def _scan_rows(result: StudyResult) -> list[list[str]]:
+    names = shown_figures(result)
+    rows = [[quantity_label(result, 0), *map(_head, names)]]
+    for run, (value,) in enumerate(result.plan.values):
+        rows.append([f"{value:g}", *(number(name, result.figures[name][run]) for name in names)])
+    return rows
+
+
+def _crossed(result: StudyResult, name: str) -> list[list[str]]:
+    """One figure of a scan of two quantities."""
+    down, right = (one.values for one in result.plan.study.vary)
+    values = result.figures[name].reshape(len(down), len(right))
+    heads = ["", *(f"{value:g}" for value in right)]
+    return [
+        heads,
+        *([f"{value:g}", *(number(name, x) for x in row)] for value, row in zip(down, values, strict=True)),
+    ]
+
+
+def _tornado_rows(result: StudyResult) -> list[list[str]]:
+    """Quantities by what they do to the least lethality, each with the figures at its two ends."""
+    names = shown_figures(result)
+    rows = [["", *map(_head, names)]]
+    rows.append(["as it is", *(number(name, result.figures[name][0]) for name in names)])
+    for bar in tornado(result, "least_lethality"):
+        place = result.plan.study.vary[bar.quantity]
+        for end, run in ((place.low, 1 + 2 * bar.quantity), (place.high, 2 + 2 * bar.quantity)):
+            label = f"{quantity_label(result, bar.quantity)} = {end:g}"
+            rows.append([label, *(number(name, result.figures[name][run]) for name in names)])
+    return rows
+
+
+def _spread_rows(result: StudyResult) -> list[list[str]]:
+    """Percentiles of the figures over the independent runs."""
+    rows = [["", "lowest", *(f"{part} %" for part in PERCENTILES), "highest"]]
+    for name in shown_figures(result):
+        values = result.sampled(name)
+        if values.size:
+            levels = [values.min(), *np.percentile(values, PERCENTILES), values.max()]
+            rows.append([figure_label(name), *(number(name, float(level)) for level in levels)])
+    return rows
+
+
+def _grid(rows: Sequence[Sequence[str]]) -> list[str]:
+    """Rows as a table: the first column to the left, the others to the right."""
+    widths = [max(len(row[k]) for row in rows) for k in range(len(rows[0]))]
+    return [
+        "  ".join(
+            text.ljust(width) if k == 0 else text.rjust(width)
+            for k, (text, width) in enumerate(zip(row, widths, strict=True))
+        )
+        for row in rows
+    ]
+
+
+def ranked(result: StudyResult, indices: Indices) -> str:
+    """Quantities by their total-order indices, in words."""
+    order = np.argsort(-indices.total)
+    return ", ".join(
+        f"{quantity_label(result, int(k))} {indices.total[k]:.2f} ({indices.total_interval[k, 0]:.2f} to "
+        f"{indices.total_interval[k, 1]:.2f})"
+        for k in order
+    )
+
+
+def _indices(result: StudyResult) -> Iterator[tuple[str, str]]:
+    for name in ("least_lethality", "least_z", "bias"):
+        indices = sobol_indices(result, result.figures[name]) if result.shown(name) else None
+        if indices is not None:
+            what = name.replace("_", " ")
+            yield "Hangs on", f"{what}, total-order Sobol indices: {ranked(result, indices)}"
+
+
+def depth_sentences(result: StudyResult, robust: RobustDepth) -> Iterator[tuple[str, str]]:
+    """What one depth for all runs gives, by label."""
+    k, mean = robust.minimax, robust.least_mean
+    tolerance = result.plan.study.tip_tolerance
+    around = f", the tip within {1e3 * tolerance:g} mm of it" if tolerance else ""
+    yield (
+        "Depth for all",
+        f"{1e3 * robust.best:.1f} mm{around}: over {robust.runs} runs it reads {100 * robust.lowest[k]:+.1f} to "
+        f"{100 * robust.highest[k]:+.1f} % against the {result.plan.study.criterion}, "
+        f"{100 * robust.expected[k]:+.1f} % in the mean, signs counted; the smallest worst case. The tip lies in the "
+        f"run's own window in {100 * robust.within[k]:.0f} % of all places of the tip in all runs",
+    )
+    yield (
+        "",
+        f"the smallest mean size of the error, {100 * robust.mean_error[mean]:.1f} %, is at "
+        f"{1e3 * robust.depth[mean]:.1f} mm (worst there {100 * robust.worst[mean]:.1f} %, in the window "
+        f"{100 * robust.within[mean]:.0f} %)",
+    )
+    measure = robust.to_measure()
+    if measure is None:
+        why = "nothing varies" if result.plan.study.indices else "indices = false in [study]"
+        yield "Measure better", f"not known: {why}"
+        return
+    yield (
+        "Measure better",
+        f"{quantity_label(result, measure)}: knowing it better narrows that error most",
+    )
+    if robust.error_indices is not None:
+        yield "", f"the error there, total-order Sobol indices: {ranked(result, robust.error_indices)}"
+    if robust.depth_indices is not None:
+        yield "", f"each run's own best depth, likewise: {ranked(result, robust.depth_indices)}"
+
+
+def _depth(result: StudyResult) -> Iterator[tuple[str, str]]:
+    robust = robust_depth(result)
+    if robust is not None:
+        yield from depth_sentences(result, robust)
+    elif result.plan.study.recommend_depth and result.plan.study.kind == "spread":
+        yield "Depth for all", "there is none: no depth is possible in every run"

@@ -1,0 +1,80 @@
+"""A study for machines: its quantities, percentiles, Sobol indices and robust depth, in mm, min and degC."""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+import numpy as np
+
+from thermsim.assess.study.plan import EDGE, StudyResult
+from thermsim.assess.study.robust_depth import robust_depth
+from thermsim.assess.study.sensitivity import Indices, sobol_indices
+from thermsim.records.study.sentences import PERCENTILES, at_edge
+
+_SUFFIX = {"%": "percent", "degC": "C"}
+
+
+def study_summary(result: StudyResult) -> dict[str, Any]:
+    """The outcome of a study as a tree that JSON holds; what is not known is null."""
+    plan = result.plan
+    names = [place.path for place in plan.places]
+    tree: dict[str, Any] = {
+        "title": result.case.title,
+        "kind": plan.study.kind,
+        "runs": plan.runs,
+        "failures": {str(run): reason for run, reason in result.failures.items()},
+        "quantities": [{"key": place.path, "unit": place.unit} for place in plan.places],
+    }
+    if plan.study.kind == "spread":
+        tree["seed"] = plan.study.seed
+        tree["percentiles"] = {}
+        tree["sobol_indices"] = {}
+        for figure in plan.figures:
+            values = at_edge(figure.name, result.sampled(figure.name))
+            if values.size:
+                levels = np.percentile(values, PERCENTILES)
+                shown = dict(zip(map(str, PERCENTILES), map(float, levels), strict=True))
+                tree["percentiles"][_named(figure.name, figure.unit)] = shown
+            indices = sobol_indices(result, result.figures[figure.name])
+            if indices is not None:
+                tree["sobol_indices"][figure.name] = _indices(names, indices)
+    else:
+        tree["values"] = {name: list(map(_kept, plan.values[:, k])) for k, name in enumerate(names)}
+        tree["figures"] = {
+            _named(figure.name, figure.unit): list(map(_kept, at_edge(figure.name, result.figures[figure.name])))
+            for figure in plan.figures
+        }
+    robust = robust_depth(result)
+    if robust is not None:
+        k, measure = robust.minimax, robust.to_measure()
+        tree["robust_depth"] = {
+            "depth_mm": 1e3 * robust.best,
+            "over_reading_percent": [100 * float(robust.lowest[k]), 100 * float(robust.highest[k])],
+            "expected_over_reading_percent": 100 * float(robust.expected[k]),
+            "in_window_percent": 100 * float(robust.within[k]),
+            "least_mean_error_depth_mm": 1e3 * float(robust.depth[robust.least_mean]),
+            "measure_better": None if measure is None else names[measure],
+        }
+    return tree
+
+
+def _named(name: str, unit: str) -> str:
+    edge = EDGE[unit][0]
+    return f"{name}_{_SUFFIX.get(edge, edge)}"
+
+
+def _kept(value: float) -> float | None:
+    return float(value) if math.isfinite(value) else None
+
+
+def _indices(names: list[str], indices: Indices) -> dict[str, Any]:
+    return {
+        name: {
+            "first": float(indices.first[k]),
+            "first_interval": indices.first_interval[k].tolist(),
+            "total": float(indices.total[k]),
+            "total_interval": indices.total_interval[k].tolist(),
+        }
+        for k, name in enumerate(names)
+    }

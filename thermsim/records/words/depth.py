@@ -1,0 +1,225 @@
+"""How deep a probe should go, in plain text for the terminal, and the settings for a family of cases."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from thermsim.assess.probe.advice import CRITERIA, Advice, Candidate, Criterion, Recommendation
+from thermsim.assess.probe.hardware import Setting
+from thermsim.assess.simulate.result import Result
+from thermsim.case.probe import Probe
+from thermsim.records.numbers.probe import correction_factor
+from thermsim.records.words.figure_text import (
+    Entry,
+    bias,
+    figure,
+    measured,
+    millimetres,
+    over_reading,
+    signed_millimetres,
+    true_name,
+)
+from thermsim.text import plain
+
+#: So many settings of the hardware at hand are told.
+SETTINGS = 3
+#: Depths that differ by less are one [m].
+ALIKE = 0.1e-3
+_NAME = 22
+#: What a mark at the end of a line means.
+_MARKS = {
+    "*": "OUTSIDE THE WINDOW: the hardware at hand does not reach a depth that is as good as the recommended one",
+    "!": "NO DEPTH IS GOOD for this probe in this case; see its own answer",
+}
+
+
+def advice_sentences(result: Result, advice: Advice) -> list[Entry]:
+    """The advice about a probe's depth, as labels and texts; a table's row is one text."""
+    own, aim = advice.own, advice.criterion
+    chosen = own.recommended(aim)
+    entries = [
+        ("Recommended", f'{how_to_set(own, chosen)}: "{plain(own.probe.name, _NAME)}"'),
+        *_worth(result, chosen),
+        (
+            "",
+            f"within the window the reading changes by at most {100 * chosen.margin:g} %; the factor holds for this "
+            "case alone",
+        ),
+    ]
+    entries += [entry for other in other_criteria(advice) for entry in _other_criterion(result, own, other)]
+    if len(advice.candidates) > 1:
+        rows = _candidate_rows(advice)
+        entries += [("Compared", rows[0]), *(("", row) for row in rows[1:])]
+    entries += [
+        ("Hardware" if k == 0 else "", setting_sentence(setting, own.probe))
+        for k, setting in enumerate(advice.settings[:SETTINGS])
+    ]
+    if result.case.stock is not None and not advice.settings:
+        entries.append(("Hardware", "nothing at hand brings the tip to a depth that is possible"))
+    if len(own.ladder) > 1:
+        entries.append(("Confirm", confirmation_sentence(advice)))
+    return entries
+
+
+def other_criteria(advice: Advice) -> list[Criterion]:
+    """The criteria beside the chosen one that ask for another depth."""
+    depth = advice.own.recommended(advice.criterion).depth
+    return [other for other in CRITERIA if abs(advice.own.recommended(other).depth - depth) > ALIKE]
+
+
+def how_to_set(candidate: Candidate, one: Recommendation) -> str:
+    """The depth and its window, as "Insert 37.3 mm (window 32.6 to 46.4 mm) from the outer face of the lid"."""
+    probe = candidate.probe
+    if len(candidate.ladder) == 1:
+        return f"The tip is {millimetres(one.depth)} mm from {_face(probe)} and cannot be set"
+    verb = "Insert" if probe.mount == "through" else "Set the tip"
+    return f"{verb} {millimetres(one.depth)} mm (window {window(one)} mm) from {_face(probe)}"
+
+
+def _face(probe: Probe) -> str:
+    """What depths are counted from, and how high a probe from the side enters."""
+    height = "" if probe.z is None else f", its axis at z = {millimetres(probe.z)} mm"
+    return f"the outer face of the {probe.wall}{height}"
+
+
+def window(one: Recommendation) -> str:
+    """The window's bounds in mm, as "32.6 to 46.4"."""
+    return " to ".join(millimetres(bound) for bound in one.window)
+
+
+def _worth(result: Result, one: Recommendation) -> Iterator[Entry]:
+    """What the reading at a recommended depth is worth."""
+    yield "", f"{reads(result, one)}, correction factor {correction_factor(one):.3f}"
+    yield (
+        "",
+        f"the probe's own bias until heating ends: {heating_bias(result, one)} of lethality, against its place "
+        "without it",
+    )
+
+
+def reads(result: Result, one: Recommendation) -> str:
+    """What the probe reads at a recommended depth, what it should read, and what is left of the error."""
+    until = "" if one.criterion == "least lethality" else " until heating ends"
+    return f"reads F = {measured(one)}{until}, should read {figure(result, true_name(one))}: {over_reading(one)}"
+
+
+def heating_bias(result: Result, one: Recommendation) -> str:
+    """What the probe itself does at a recommended depth until heating ends, as "+47.9 +- 0.1 %"."""
+    if result.probe is not None and result.probe.depth == one.depth:
+        return bias(result, "probe.at_place.heating_lethality")
+    return f"{100 * one.heating_bias:+.1f} %"
+
+
+def _other_criterion(result: Result, own: Candidate, criterion: Criterion) -> Iterator[Entry]:
+    one = own.recommended(criterion)
+    how = how_to_set(own, one)
+    yield "Or, to show", f"the {criterion}: {how[0].lower()}{how[1:]}"
+    yield from _worth(result, one)
+
+
+def _candidate_rows(advice: Advice) -> list[str]:
+    """The candidates as given, in columns."""
+    rows = [
+        f"{'probe':<26}{'entry':<6}{'depth, mm':>9}{'window, mm':>16}{'over-reading, %':>17}{'heating, %':>12}  good"
+    ]
+    for candidate in advice.candidates:
+        one = candidate.recommended(advice.criterion)
+        row = (
+            f"{plain(candidate.probe.name, _NAME):<26}{candidate.probe.entry:<6}{millimetres(one.depth):>9}"
+            f"{window(one):>16}{over_reading(one).removesuffix(' %'):>17}{100 * one.heating_bias:>+12.1f}"
+            f"  {'yes' if one.good else 'NO'}"
+        )
+        rows.append(f"{row:<89}  own" if candidate is advice.own else row)
+    return rows
+
+
+def setting_sentence(setting: Setting, probe: Probe) -> str:
+    """How to bring the hardware at hand to its depth, how far off it is, and whether that is good enough."""
+    misfit = millimetres(abs(setting.misfit))
+    off = f"{misfit} mm too {'deep' if setting.misfit > 0 else 'shallow'}"
+    fits = "as recommended" if misfit == "0.0" else off
+    verdict = "in the window" if setting.in_window else "OUTSIDE THE WINDOW"
+    return f"{hardware(setting, probe.wall)}: {fits}, {verdict}"
+
+
+def hardware(setting: Setting, wall: str) -> str:
+    """Which probe to take and what to measure with calipers, or which spacers to stack."""
+    if setting.length is not None and setting.stick_out is not None:
+        return f"{1e3 * setting.length:g} mm probe, {millimetres(setting.stick_out)} mm out of the {wall} by calipers"
+    return f"spacers {_stack(setting)}" if setting.spacers else "no spacer"
+
+
+def _stack(setting: Setting) -> str:
+    heights = " + ".join(f"{1e3 * height:g}" for height in setting.spacers)
+    return f"{heights} mm" if heights else "no spacer"
+
+
+def confirmation_sentence(advice: Advice) -> str:
+    """Where to measure too, so that the prediction can be wrong and show it."""
+    accuracy = f"{advice.sensor_accuracy:g} K"
+    if not advice.confirmation:
+        return f"no other depth differs by enough for a sensor good to {accuracy}"
+    depths = ", ".join(millimetres(depth) for depth in advice.confirmation)
+    return (
+        f"measure at {depths} mm too: when heating ends the readings there differ from that at the recommended depth "
+        f"by at least twice, or four times, the sensor's {accuracy}"
+    )
+
+
+def settings_table(results: Sequence[Result]) -> list[str]:
+    """What to set in each case of a family with one probe: several fill heights or containers, say.
+
+    Parameters
+    ----------
+    results : sequence of Result
+        With advice.
+
+    Returns
+    -------
+    list of str
+        Lines of at most about 116 characters: the heads of the columns, a line for each case, and what the marks
+        mean. Misfits count positive where the tip comes too deep.
+
+    Raises
+    ------
+    ValueError
+        If a result has no advice.
+    """
+    lines = [_line("case", "depth, mm", "window, mm", "over-read, %", "hardware at hand", "off, mm")]
+    seen = ""
+    for result in results:
+        advice = result.advice
+        if advice is None:
+            raise ValueError("a result without advice has no settings")
+        one = advice.own.recommended(advice.criterion)
+        setting = advice.settings[0] if advice.settings else None
+        marks = _marks(advice, setting)
+        seen += marks
+        cells = _line(
+            plain(result.case.file or result.case.title, 40),
+            millimetres(one.depth),
+            window(one),
+            over_reading(one).removesuffix(" %"),
+            _shortly(setting),
+            "" if setting is None else signed_millimetres(setting.misfit),
+        )
+        lines.append(f"{cells} {marks}".rstrip())
+    return lines + [f"{mark} {meaning}" for mark, meaning in _MARKS.items() if mark in seen]
+
+
+def _line(case: str, depth: str, window: str, over: str, hardware: str, off: str) -> str:
+    return f"{case:<44}{depth:>10}{window:>15}{over:>14}  {hardware:<21}{off:>7}"
+
+
+def _marks(advice: Advice, setting: Setting | None) -> str:
+    outside = "*" if setting is not None and not setting.in_window else ""
+    return outside + ("" if advice.own.recommended(advice.criterion).good else "!")
+
+
+def _shortly(setting: Setting | None) -> str:
+    """The probe's length and how far it sticks out, or the spacers."""
+    if setting is None:
+        return "none"
+    if setting.length is not None and setting.stick_out is not None:
+        return f"{1e3 * setting.length:g} mm, {millimetres(setting.stick_out)} mm out"
+    return _stack(setting)

@@ -1,0 +1,78 @@
+"""A container's size and shape, and what is in it, as numbers with units and in words."""
+
+from __future__ import annotations
+
+from thermsim.case.case import Case
+from thermsim.case.container import Container
+from thermsim.records.numbers.geometry import GRAM, ML, inner_diameters, product_mass, side_thickness
+from thermsim.records.numbers.keys import MM, PERCENT
+from thermsim.records.words.figure_text import Entry, millimetres
+
+
+def geometry_sentences(case: Case) -> list[Entry]:
+    """What is in the container, and of one that is not straight its shape, as labels and texts."""
+    container = case.container
+    entries = (
+        []
+        if container.is_straight
+        else [("Container", f"{_shape(container)}; holds {millilitres(container.volume)}")]
+    )
+    return [*entries, ("Fill", _fill(case))]
+
+
+def millilitres(volume: float) -> str:
+    """A volume [m3] in ml, to a tenth."""
+    return f"{volume * ML:.1f} ml"
+
+
+def grams(mass: float) -> str:
+    """A mass [kg] in g, to a tenth."""
+    return f"{mass * GRAM:.1f} g"
+
+
+def diameters_text(container: Container) -> str:
+    """The inner diameters [mm], those of the ends and those that are larger or smaller."""
+    found = inner_diameters(container)
+    base, top, widest, narrowest = (
+        millimetres(length) for length in (found.base, found.top, found.widest, found.narrowest)
+    )
+    parts = [f"{base} mm at the base", f"{top} mm at the top"]
+    # as they are shown: rounding errors are no shape
+    if widest not in (base, top):
+        parts.append(f"{widest} mm where it is widest")
+    if narrowest not in (base, top):
+        parts.append(f"{narrowest} mm where it is narrowest")
+    return ", ".join(parts)
+
+
+def displacement_note(case: Case) -> str:
+    """The end of a sentence about volume and mass: what they are not reduced by."""
+    return "" if case.probe is None else " (what the probe takes up is not taken off)"
+
+
+def _shape(container: Container) -> str:
+    parts = [f"inner diameter {diameters_text(container)}"]
+    if container.rise is not None:
+        parts.append(f"base rises {millimetres(container.crown)} mm")
+    side = side_thickness(container)
+    if side is not None:
+        parts.append(f"side wall {thickness_text(*side)} mm")
+    return "; ".join(parts)
+
+
+def thickness_text(least: float, largest: float) -> str:
+    """A wall's range of thickness in mm, without the unit."""
+    texts = [f"{round(length * MM, 3):g}" for length in (least, largest)]
+    return texts[0] if texts[0] == texts[1] else " to ".join(texts)
+
+
+def _fill(case: Case) -> str:
+    part = case.product_volume / case.container.volume * PERCENT
+    headspace = "no headspace"
+    if case.headspace_height > 0.0:
+        room = millilitres(case.headspace_volume)
+        headspace = f"headspace {millimetres(case.headspace_height)} mm, {room} for vacuum or gas"
+    return (
+        f"{millilitres(case.product_volume)}, {grams(product_mass(case))}, {millimetres(case.fill_height)} mm high: "
+        f"{part:.1f} % of the inner volume{displacement_note(case)}; {headspace}"
+    )

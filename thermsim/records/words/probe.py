@@ -1,0 +1,88 @@
+"""What a probe reads and what it does, in plain text for the terminal."""
+
+from __future__ import annotations
+
+from thermsim.assess.probe.effect import ProbeEffect
+from thermsim.assess.simulate.result import Result
+from thermsim.case.probe import Probe
+from thermsim.records.words.figure_text import Entry, bias, figure, millimetres
+from thermsim.text import plain
+
+
+def effect_sentences(result: Result, effect: ProbeEffect) -> list[Entry]:
+    """What a probe reads and what it does, as labels and texts."""
+    tip = f"z = {millimetres(effect.reading.z)} mm, {millimetres(effect.depth)} mm"
+    if effect.probe.entry == "side":
+        tip = f"r = {millimetres(effect.reading.r)} mm, {tip}"
+    place, cold_spot = "probe.at_place", "probe.at_cold_spot"
+    least = "probe.least_lethality"
+    beside = "on the probe's surface" if effect.beside_stem else "not at the probe"
+    entries = [
+        ("Probe", f"{named(effect.probe)}, tip at {tip} from the outer face of the {effect.probe.wall}"),
+        (
+            "",
+            f"reads F = {figure(result, 'probe.reading.lethality')}, "
+            f"{figure(result, 'probe.reading.heating_lethality')} before heating ends, "
+            f"{figure(result, 'probe.reading.end_of_heating')} when it ends",
+        ),
+        ("Probe's bias", f"against its place without it: {phases(result, place)}"),
+        ("", largest(result, effect)),
+        ("", f"against the undisturbed least lethality: {phases(result, cold_spot)}"),
+    ]
+    if effect.factors is not None or effect.factors_without is not None:
+        entries.append(
+            ("Heating curve", f"{factors(result, 'factors')}; without the probe {factors(result, 'factors_without')}")
+        )
+    entries.append(
+        (
+            "Its cold spot",
+            f"with the probe in it the product has its least lethality, F = {figure(result, f'{least}.lethality')}, "
+            f"at r = {figure(result, f'{least}.r')}, z = {figure(result, f'{least}.z')}, {beside}, "
+            f"{figure(result, 'probe.moved')} from the undisturbed one",
+        )
+    )
+    return entries
+
+
+def phases(result: Result, name: str) -> str:
+    """A bias of lethality in both phases and in all; ``name`` is the dotted name of the bias."""
+    heating = f"{bias(result, f'{name}.heating_lethality')} of lethality while heating"
+    if not cooled(result):
+        return f"{heating}, which is all"
+    return (
+        f"{heating}, {bias(result, f'{name}.cooling_lethality')} in cooling, "
+        f"{bias(result, f'{name}.lethality')} in all"
+    )
+
+
+def largest(result: Result, effect: ProbeEffect) -> str:
+    """The largest differences of temperature from the probe's place without it, and when."""
+    one, name = effect.at_place, "probe.at_place"
+    cooling = (
+        f"{bias(result, f'{name}.cooling_temperature')} in cooling (after {one.cooling_temperature_time / 60:.0f} "
+        "min), "
+        if cooled(result)
+        else ""
+    )
+    return (
+        f"up to {bias(result, f'{name}.temperature')} while heating (after {one.temperature_time / 60:.0f} min), "
+        f"{cooling}{bias(result, f'{name}.end_of_heating')} when heating ends"
+    )
+
+
+def cooled(result: Result) -> bool:
+    """Whether the process goes on after heating ends."""
+    return result.case.process.heating_end < result.case.process.end
+
+
+def factors(result: Result, name: str) -> str:
+    """Heat-penetration factors by the name of the attribute of the probe's effect."""
+    if getattr(result.probe, name) is None:
+        return "no straight part to take fh and jh from"
+    return f"fh = {figure(result, f'probe.{name}.f')}, jh = {figure(result, f'probe.{name}.j')}"
+
+
+def named(probe: Probe) -> str:
+    """A probe by its name and the wall it enters."""
+    way = f"through the {probe.wall}" if probe.mount == "through" else f"inside, on the {probe.wall}"
+    return f'"{plain(probe.name)}" {way}'

@@ -1,0 +1,244 @@
+"""A few dozen shapes that stand in for all nodes under one set of films, whatever the medium does.
+
+With constant properties C du/dt = -K u - C 1 dT_medium/dt, u = T - T_medium. What u can become is spanned by
+functions of C^-1 K applied to 1 and to what u begins with; a rational Krylov space, built of solutions of
+(K + s C) x = C y for a few real s in turn, holds these functions to many digits. On it the equations are small, their
+modes decay each by itself, and any process with these films is followed exactly.
+
+Source: V. Druskin and V. Simoncini, "Adaptive rational Krylov subspaces for large-scale dynamical systems", Systems &
+Control Letters 60 (2011) 546-560 (from memory); here the shifts are few and fixed, so that one factorisation serves
+many solutions.
+"""
+
+from __future__ import annotations
+
+import copy
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from thermsim.errors import NumericalError
+from thermsim.solve.matrix.products import dots, eigen, product
+from thermsim.solve.matrix.system import System
+
+Array = NDArray[np.float64]
+
+#: What is no more than this part of a new start vector is rounding; a field no larger than this is nothing [K].
+NOTHING_NEW, NOTHING = 1e-10, 1e-12
+#: Vectors whose flows are looked at together: more would take more memory on large grids.
+AT_ONCE = 12
+
+
+@dataclass(frozen=True)
+class Modes:
+    """Shapes that decay each at its own rate: T = T_medium + sum of a_k shape_k.
+
+    Parameters
+    ----------
+    rates : ndarray, shape (m,)
+        Of decay [1/s].
+    vectors : ndarray, shape (m, n)
+        C^(1/2) times fields over the active nodes, orthonormal; 0 at held nodes.
+    turn : ndarray, shape (m, m)
+        How the vectors make the modes.
+    system : System
+        The equations that these are the modes of.
+    ones, start : ndarray, shape (m,)
+        What one is made of, and what the temperatures at the start are.
+    exchange : ndarray, shape (m,)
+        Heat that each mode gives to the medium [W].
+    """
+
+    rates: Array
+    vectors: Array
+    turn: Array
+    system: System
+    ones: Array
+    start: Array
+    exchange: Array
+
+    @cached_property
+    def root(self) -> Array:
+        """Square roots of the capacities, 0 at held nodes, shape (n,)."""
+        return np.sqrt(self.system.capacity) * self.system.free
+
+    @cached_property
+    def shapes(self) -> Array:
+        """The modes over the active nodes, orthonormal with the capacities as weights, shape (m, n)."""
+        found = product(self.turn.T, self.vectors)
+        found /= np.sqrt(self.system.capacity)
+        return found
+
+    @cached_property
+    def swing(self) -> Array:
+        """The shapes at some of the nodes, shape (m, some): enough to say how large a sum of them is."""
+        some = sample(self.vectors.shape[1])
+        return product(self.turn.T, self.vectors[:, some]) / np.sqrt(self.system.capacity[some])
+
+    def made_of(self, fields: Array) -> Array:
+        """Coordinates (k, m) of fields (k, n), the nearest in heat."""
+        return product(dots(fields * self.root, self.vectors), self.turn)
+
+
+def sample(count: int) -> slice:
+    """Every so many of the nodes, some hundred in all, in no step with the lines of a grid."""
+    return slice(None, None, max(1, count // 400) | 1)
+
+
+def factors_of(system: System, shifts: tuple[float, ...]) -> Array:
+    """Cholesky factors of K + shift C for each of some shifts [1/s], made once.
+
+    Raises
+    ------
+    NumericalError
+        If one has none.
+    """
+    from thermsim.solve.matrix import matrix_kernels
+
+    if shifts not in system.factors:
+        matrix, factors = system.matrix, np.empty(system.matrix.side_by_side(len(shifts)))
+        if not matrix_kernels.factorise_shifted(
+            matrix.banded, matrix.dissected, system.capacity, np.array(shifts), factors
+        ):
+            raise NumericalError("a container's matrix cannot be factorised", shift_per_s=min(shifts))
+        system.factors[shifts] = factors
+    return system.factors[shifts]
+
+
+class Basis:
+    """The basis of one set of films; it grows until it is good enough.
+
+    Parameters
+    ----------
+    system : System
+        The equations.
+    shifts : tuple of float
+        Rates of change that it is made for [1/s].
+    initial : ndarray, shape (n,)
+        Temperatures at the start [degC].
+    """
+
+    def __init__(self, system: System, shifts: tuple[float, ...], initial: Array) -> None:
+        self.system = system
+        self.root = np.sqrt(system.capacity)
+        free = self.root * system.free
+        # of these all modes say how much of it they hold
+        self.asked = np.stack([free, free * initial, system.exchange / self.root])
+        self.held = np.empty((3, 64))
+        self.shifts = [shifts]
+        self.vectors = np.empty((64, self.root.size))
+        self.count = 0
+        self.rounds: list[int] = []
+        self.starts: list[int] = []
+        # of each start, and of each shift, the vector to go on from
+        self.heads = [np.empty((0, len(shifts)), dtype=np.int64)]
+        self.projected = np.empty((64, 64))
+        self.seen = 0
+        self.known: dict[int, Modes] = {}
+
+    def branch(self) -> Basis:
+        """A copy that grows by itself."""
+        new = copy.copy(self)
+        new.shifts, new.rounds, new.known = list(self.shifts), list(self.rounds), dict(self.known)
+        new.starts, new.heads = list(self.starts), [heads.copy() for heads in self.heads]
+        new.projected, new.held = self.projected.copy(), self.held.copy()
+        # what is there is never written again: only the room beyond it must be the copy's own
+        new.vectors = np.empty_like(self.vectors)
+        new.vectors[: self.count] = self.vectors[: self.count]
+        return new
+
+    def begin(self, field: Array) -> None:
+        """Take a field (n,) [K] into the basis and build on it from now on; one that is nothing is left alone."""
+        largest = float(np.abs(field).max(initial=0.0))
+        if largest < NOTHING:
+            return  # what has decayed to the end of the range of numbers has no length to divide by
+        self._make_room(1)
+        vector = self.root * self.system.free * (field / largest)
+        size = np.linalg.norm(vector)
+        for _ in range(2 if self.count else 0):
+            old = self.vectors[: self.count]
+            vector = vector - product(dots(vector[None], old), old)[0]
+        left = np.linalg.norm(vector)
+        if left > NOTHING_NEW * size:
+            self.vectors[self.count] = vector / left
+            self.starts.append(self.count)
+            self.heads = [np.vstack([heads, np.full(heads.shape[1], self.count)]) for heads in self.heads]
+            self.count += 1
+
+    def add(self, shift: float) -> None:
+        """Go through one more shift [1/s] in each round from now on."""
+        self.shifts.append((shift,))
+        self.heads.append(np.array(self.starts)[:, None])
+
+    def grow(self, rounds: int = 1) -> None:
+        """Go some rounds of all shifts."""
+        from thermsim.solve.basis import basis_kernels
+
+        matrix = self.system.matrix
+        every = [factors_of(self.system, shifts) for shifts in self.shifts]
+        # shifts added later are factored by themselves: then round by round
+        together = rounds if len(every) == 1 else 1
+        for _ in range(0, rounds, together):
+            marks = []
+            for factors, heads in zip(every, self.heads, strict=True):
+                self._make_room(together * heads.size)
+                marks.append(np.empty(together, dtype=np.int64))
+                self.count = basis_kernels.grow(
+                    factors,
+                    matrix.banded,
+                    matrix.dissected,
+                    self.root,
+                    heads,
+                    self.vectors,
+                    self.count,
+                    marks[-1],
+                )
+            self.rounds += marks[0].tolist()
+
+    def modes(self, *, earlier: int = 0) -> Modes:
+        """Modes of the whole basis, or of what it was some rounds earlier."""
+        count = self.count if earlier == 0 else self.rounds[-earlier]
+        if count not in self.known:
+            self._project()
+            rates, turn = eigen(self.projected[:count, :count])
+            ones, start, exchange = product(self.held[:, :count], turn)
+            self.known[count] = Modes(
+                np.maximum(rates, 0.0), self.vectors[:count], turn, self.system, ones, start, exchange
+            )
+        return self.known[count]
+
+    def _project(self) -> None:
+        from thermsim.solve.basis import basis_kernels
+
+        system, count = self.system, self.count
+        if self.seen == count:
+            return
+        vectors = self.vectors[:count]
+        for begin in range(self.seen, count, AT_ONCE):
+            new = slice(begin, min(begin + AT_ONCE, count))
+            flows = np.empty((new.stop - new.start, self.root.size))
+            basis_kernels.project(
+                system.before, system.after, system.conductance, system.exchange, self.root, vectors[new], flows
+            )
+            across = dots(vectors[: new.stop], flows)
+            self.projected[: new.stop, new] = across
+            self.projected[new, : new.stop] = across.T
+            self.held[:, new] = dots(self.asked, vectors[new])
+        self.seen = count
+
+    def _make_room(self, more: int) -> None:
+        have = len(self.vectors)
+        if self.count + more <= have:
+            return
+        room = max(2 * have, self.count + more)
+        vectors = np.empty((room, self.root.size))
+        vectors[: self.count] = self.vectors[: self.count]
+        self.vectors = vectors
+        projected = np.empty((room, room))
+        projected[:have, :have] = self.projected
+        self.projected = projected
+        held = np.empty((3, room))
+        held[:, :have] = self.held
+        self.held = held

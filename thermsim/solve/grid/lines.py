@@ -1,0 +1,141 @@
+"""Where the nodes lie along one axis: on every break line, graded between, in nested families."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+Array = NDArray[np.float64]
+
+#: Growth of the node spacing with the distance from a break line on the finest grid [m/m].
+GROWTH = 0.12
+#: Spacing at a break line as a part of the widest spacing.
+FINEST = 0.2
+#: Intervals of the finest grid that one interval of each grid of a family spans, coarsest grid first.
+FAMILY = (4, 2, 1)
+#: A layer of no more intervals than this is so thin that its own profile is straight: it is not coarsened.
+THIN = 2
+#: Places in a layer at which the wanted spacing is looked at.
+LOOKED_AT = 501
+#: Passes that let neighbouring layers agree on their spacing, and the largest step of it at a break line.
+SETTLED, STEP_AT_BREAK = 4, 1.3
+
+
+def grid_lines(
+    breaks: Array,
+    widest: float,
+    *,
+    wanted: Array | None = None,
+    growth: float = GROWTH,
+    axis: bool = False,
+    limit: Callable[[Array], Array] | None = None,
+) -> list[tuple[Array, NDArray[np.int64]]]:
+    """Node places along one axis for a family of grids: nodes on every break line, a smooth spacing between.
+
+    On the finest grid the spacing wanted at x is min(widest, finest at the break + growth * distance), the finest
+    being no more than the thinner layer beside the break. Nodes lie at equal steps of the integral of 1/spacing; a
+    coarser grid leaves out every other node of the next finer one, except in thin layers.
+
+    Parameters
+    ----------
+    breaks : ndarray, shape (m + 1,)
+        Break lines [m], growing.
+    widest : float
+        Largest spacing of the finest grid [m].
+    wanted : ndarray, shape (m + 1,), optional
+        Largest spacing at each break line on the finest grid [m].
+    growth : float, optional
+        Growth of the spacing with the distance from a break line [m/m].
+    axis : bool, optional
+        The first break is the axis of symmetry, where nothing asks for small spacings.
+    limit : callable, optional
+        Largest spacing [m] at given places [m], where it is not the same everywhere.
+
+    Returns
+    -------
+    list of (lines, layer)
+        For each grid of the family, coarsest first: node places [m], shape (n,), and which of the m layers each
+        interval lies in, shape (n - 1,).
+    """
+    from thermsim.solve.grid import grid_kernels
+
+    thickness = np.diff(breaks)
+    beside = np.minimum(np.append(thickness, np.inf), np.insert(thickness, 0, np.inf))
+    finest = np.minimum(widest * FINEST, beside)
+    if wanted is not None:
+        finest = np.minimum(finest, wanted)
+    if axis:
+        finest[0] = np.inf
+    if limit is None:
+        most = np.full((thickness.size, LOOKED_AT), widest)
+    else:
+        most = limit(breaks[:-1, None] + thickness[:, None] * np.linspace(0.0, 1.0, LOOKED_AT))
+    for _ in range(SETTLED):
+        places = [
+            grid_kernels.layer_nodes(breaks, layer, finest, growth, most[layer], THIN, max(FAMILY))
+            for layer in range(thickness.size)
+        ]
+        # whole numbers of intervals make a layer finer than was wanted: its neighbours follow
+        ends = np.array([(nodes[1] - nodes[0], nodes[-1] - nodes[-2]) for nodes in places])
+        met = np.minimum(np.append(ends[:, 0], np.inf), np.insert(ends[:, 1], 0, np.inf))
+        narrower = np.minimum(finest, STEP_AT_BREAK * met)
+        if np.array_equal(narrower, finest):
+            break
+        finest = narrower
+    grids = []
+    for stride in FAMILY:
+        kept = [nodes[::stride] if nodes.size - 1 > THIN else nodes for nodes in places]
+        lines = np.concatenate([breaks[:1], *(nodes[1:] for nodes in kept)])
+        grids.append((lines, np.repeat(np.arange(len(kept)), [nodes.size - 1 for nodes in kept])))
+    return grids
+
+
+@dataclass(frozen=True)
+class Prolongation:
+    """Weights that carry a smooth field from the nodes of a grid's axis to those of the next finer one.
+
+    Cubic in the node's number, layer by layer (fields bend at the break lines); nodes in common keep their value.
+
+    Parameters
+    ----------
+    first : ndarray of int, shape (n_fine,)
+        For each finer node the first of the coarser ones that count.
+    weights : ndarray, shape (n_fine, k)
+        Weights of that one and the next ones.
+    """
+
+    first: NDArray[np.int64]
+    weights: Array
+
+    @property
+    def common(self) -> NDArray[np.int64]:
+        """Of each coarser node that a finer one takes whole, the number of this one; shape (n_coarse,)."""
+        whole = np.argwhere(self.weights == 1.0)
+        found = np.empty(int(self.first[-1]) + self.weights.shape[1], dtype=np.int64)
+        found[self.first[whole[:, 0]] + whole[:, 1]] = whole[:, 0]
+        return found
+
+    def matrix(self) -> Array:
+        """The same as a matrix, shape (n_fine, n_coarse)."""
+        rows, along = np.indices(self.weights.shape)
+        found = np.zeros((self.first.size, int(self.first[-1]) + self.weights.shape[1]))
+        found[rows, self.first[:, None] + along] = self.weights
+        return found
+
+
+def prolongation(coarse: NDArray[np.int64], fine: NDArray[np.int64]) -> Prolongation:
+    """How fields pass from one grid's axis to a finer one's.
+
+    Parameters
+    ----------
+    coarse, fine : ndarray of int, shapes (n_coarse - 1,) and (n_fine - 1,)
+        Layer of each interval, as of :func:`grid_lines`.
+    """
+    from thermsim.solve.grid import grid_kernels
+
+    first, weights = np.empty(fine.size + 1, dtype=np.int64), np.empty((fine.size + 1, min(4, coarse.size + 1)))
+    grid_kernels.weigh(fine, coarse, first, weights)
+    return Prolongation(first, weights)

@@ -1,0 +1,323 @@
+"""The compiled march where properties change with temperature. Arrays and numbers only.
+
+The state is each node's heat content H; its temperature follows from it. Flows are exchanged in pairs with one
+conductivity each quadrilateral, so what leaves one node enters another, and the scheme keeps the sum of H.
+Fields are flattened with the short grid direction running fastest, as in the kernels of constant properties.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from thermsim.solve.compiled import DONE, NOT_FINITE, STEP_TOO_SMALL, compiled
+from thermsim.solve.matrix.band_kernels import factor, solve
+
+#: Corrections of a stage until it must have settled, and how much of the step's tolerance may be left.
+CORRECTIONS, SETTLED = 8, 0.01
+#: A factorisation is kept while every correction is less than this part of the one before.
+WORN = 0.25
+
+
+@compiled
+def conductivities(temperature, cells, upwards, lookup, out):
+    """Conductivity of each quadrilateral at the mean of its corners' temperatures.
+
+    Parameters
+    ----------
+    temperature : (n,)
+    cells : (corner, material)
+        (m, 4) nodes of each quadrilateral; (m,) its material.
+    upwards : float
+        How far the conductivity is that for heat flowing upwards (1) or downwards (0).
+    lookup : (first, spacing, up, down)
+        The first tabulated temperature and their spacing [degC]; (materials, lines) conductivity [W/mK] where heat
+        flows up, and where it flows down.
+    out : (m,)
+    """
+    corner, material = cells
+    first, spacing, up, down = lookup
+    lines = up.shape[1]
+    for q in range(corner.shape[0]):
+        mean = 0.0
+        for c in range(4):
+            mean += temperature[corner[q, c]] / 4.0
+        place = (mean - first) / spacing
+        k = min(max(int(place), 0), lines - 2)
+        part = min(max(place - k, 0.0), 1.0)
+        low, high = down[material[q]], up[material[q]]
+        one = low[k] + part * (low[k + 1] - low[k])
+        other = high[k] + part * (high[k + 1] - high[k])
+        out[q] = one + upwards * (other - one)
+
+
+@compiled
+def direction(temperature, across):
+    """How far heat flows upwards through a gap: 1 if its lower face is hotter by 1 K or more, 0 if its upper is.
+
+    ``across`` (n,) gives the mean temperature of the lower face less that of the upper one.
+    """
+    difference = 0.0
+    for i in range(temperature.size):
+        difference += across[i] * temperature[i]
+    x = min(max((difference + 1.0) / 2.0, 0.0), 1.0)
+    return x * x * (3.0 - 2.0 * x)
+
+
+@compiled
+def contents(temperature, volume, first, spacing, capacity, content, heat, slope):
+    """Heat content [J] of each node's control volume above the first tabulated temperature, and its slope [J/K].
+
+    ``volume`` (n, materials) [m3], ``capacity`` and ``content`` (materials, lines): rho c [J/m3K] and its integral
+    over temperature [J/m3]; beyond the table capacity stays as at its end.
+    """
+    lines = capacity.shape[1]
+    for i in range(temperature.size):
+        place = (temperature[i] - first) / spacing
+        k = min(max(int(math.floor(place)), 0), lines - 2)
+        part = place - k
+        heat[i], slope[i] = 0.0, 0.0
+        for m in range(volume.shape[1]):
+            v = volume[i, m]
+            if v > 0.0:
+                c0, c1 = capacity[m, k], capacity[m, k + 1]
+                if part < 0.0:
+                    here, gathered = c0, part * c0
+                elif part > 1.0:
+                    here, gathered = c1, (c0 + c1) / 2.0 + (part - 1.0) * c1
+                else:
+                    here = c0 + part * (c1 - c0)
+                    gathered = part * (c0 + here) / 2.0
+                heat[i] += v * (content[m, k] + spacing * gathered)
+                slope[i] += v * here
+
+
+@compiled
+def flows(temperature, conductivity, pairs, share, exchange, medium, free, out):
+    """Heat that flows into each free node [W]; returns what comes from the medium and from held nodes.
+
+    ``pairs`` (p, 3) of int: the two nodes and the quadrilateral between them; ``share`` (p,) their conductance per
+    unit of conductivity [m]; ``exchange`` (n,) the films' conductance [W/K]; ``medium`` the medium's temperature.
+    """
+    entering = 0.0
+    for i in range(temperature.size):
+        out[i] = exchange[i] * (medium - temperature[i]) * free[i]
+        entering += out[i]
+    for p in range(pairs.shape[0]):
+        i, j = pairs[p, 0], pairs[p, 1]
+        flow = share[p] * conductivity[pairs[p, 2]] * (temperature[j] - temperature[i])
+        out[i] += flow * free[i]
+        out[j] -= flow * free[j]
+        # a held node stands at the medium's temperature: what it gives comes from outside
+        entering += flow * (free[i] - free[j])
+    return entering
+
+
+@compiled
+def assemble(conductivity, pairs, share, exchange, free, slope, scale, band):
+    """Put slope + scale * K into the band; K couples free nodes alone, held ones get a 1 on the diagonal."""
+    width = band.shape[1] - 1
+    band[:] = 0.0
+    for i in range(slope.size):
+        band[i, width] = slope[i] + scale * exchange[i] if free[i] > 0.0 else 1.0
+    for p in range(pairs.shape[0]):
+        i, j = pairs[p, 0], pairs[p, 1]
+        conductance = scale * share[p] * conductivity[pairs[p, 2]]
+        if free[i] > 0.0:
+            band[i, width] += conductance
+        if free[j] > 0.0:
+            band[j, width] += conductance
+        if free[i] > 0.0 and free[j] > 0.0:
+            low, high = min(i, j), max(i, j)
+            band[high, width - (high - low)] -= conductance
+
+
+@compiled
+def march_nonlinear(
+    shape,
+    tables,
+    films,
+    knots,
+    medium,
+    start,
+    state,
+    first_step,
+    tolerance,
+    a,
+    embedded,
+):
+    """March dH/dt = flows(T(H)) through one stage, the medium being linear between the knots.
+
+    Parameters
+    ----------
+    shape : (corner, material, pairs, share, volume, across, reach, width)
+        The grid; see the functions above.
+    tables : (first, spacing, up, down, capacity, content)
+    films : (exchange, free)
+    knots, medium : (m,)
+        Times [s] and medium temperatures [degC].
+    start, state : (n,)
+        Temperature [degC] and heat content [J] at the first knot.
+    first_step : float
+        First step to try [s].
+    tolerance : float
+        Largest estimated error of a step [K].
+    a, embedded
+        Weights of the stages and of the embedded solution.
+
+    Returns
+    -------
+    status, count, time, temperature, rates, state, heat, step, rejected, factorings
+        As of the march with constant properties; ``state`` at the end, and how often a matrix was factored.
+    """
+    corner, material, pairs, share, volume, across, reach, width = shape
+    first, spacing, up, down, capacity, content = tables
+    cells, lookup = (corner, material), (first, spacing, up, down)
+    exchange, free = films
+    upwards = direction(start, across)
+    n, stages = start.size, a.shape[0]
+    gamma = a[1, 1]
+    room = 128 + 2 * knots.size
+    times, temperatures, rates = np.empty(room), np.empty((room, n)), np.empty((room, n))
+    count, rejected, factorings = 0, 0, 0
+    heat = 0.0
+    matrix = np.zeros((n, width + 1))
+    factored_for = -1.0
+    worn = False
+    conductivity = np.empty(corner.shape[0])
+    temperature, trial, content_now, slope = start.copy(), np.empty(n), np.empty(n), np.empty(n)
+    right, correction = np.empty(n), np.empty(n)
+    flow = np.zeros((stages, n))
+    entering = np.zeros(stages)
+    step = first_step
+    contents(temperature, volume, first, spacing, capacity, content, content_now, slope)
+    conductivities(temperature, cells, upwards, lookup, conductivity)
+    for piece in range(knots.size - 1):
+        end, time = knots[piece + 1], knots[piece]
+        climb = (medium[piece + 1] - medium[piece]) / (end - time)
+        entering[0] = flows(temperature, conductivity, pairs, share, exchange, medium[piece], free, flow[0])
+        while True:
+            if count == times.size:
+                more = 2 * count
+                new_times, new_temperatures, new_rates = np.empty(more), np.empty((more, n)), np.empty((more, n))
+                new_times[:count], new_temperatures[:count], new_rates[:count] = times, temperatures, rates
+                times, temperatures, rates = new_times, new_temperatures, new_rates
+            times[count] = time
+            for i in range(n):
+                temperatures[count, i] = temperature[i]
+                rates[count, i] = flow[0, i] / slope[i] if free[i] > 0.0 else climb
+            count += 1
+            if time >= end:
+                break
+            # where conductivity goes by the direction of the heat, that is settled for a step at its start: while the
+            # heat turns there is next to none that flows
+            now = direction(temperature, across)
+            if now != upwards:
+                upwards = now
+                conductivities(temperature, cells, upwards, lookup, conductivity)
+                surrounding = medium[piece] + climb * (time - knots[piece])
+                entering[0] = flows(temperature, conductivity, pairs, share, exchange, surrounding, free, flow[0])
+                worn = True
+
+            while True:  # until a step is good enough
+                left = end - time
+                h, last = step, False
+                if step >= left * (1.0 - 1e-9):
+                    h, last = left, True
+                elif 2.0 * step > left:
+                    h = left / 2.0
+                if worn or abs(h - factored_for) > 1e-9 * h:
+                    conductivities(temperature, cells, upwards, lookup, conductivity)
+                    contents(temperature, volume, first, spacing, capacity, content, content_now, slope)
+                    assemble(conductivity, pairs, share, exchange, free, slope, gamma * h, matrix)
+                    if not factor(matrix):
+                        return NOT_FINITE, count, times, temperatures, rates, state, heat, step, rejected, factorings
+                    factored_for, worn = h, False
+                    factorings += 1
+                settled = True
+                for i in range(n):
+                    trial[i] = temperature[i]
+                for s in range(1, stages):
+                    fraction = 0.0
+                    for q in range(s + 1):
+                        fraction += a[s, q]
+                    surrounding = medium[piece] + climb * (time + fraction * h - knots[piece])
+                    for i in range(n):
+                        known = state[i]
+                        for q in range(s):
+                            known += h * a[s, q] * flow[q, i]
+                        right[i] = known
+                        if free[i] == 0.0:
+                            trial[i] = surrounding
+                    before = math.inf
+                    settled = False
+                    for _ in range(CORRECTIONS):
+                        conductivities(trial, cells, upwards, lookup, conductivity)
+                        contents(trial, volume, first, spacing, capacity, content, content_now, slope)
+                        entering[s] = flows(trial, conductivity, pairs, share, exchange, surrounding, free, flow[s])
+                        worst = 0.0
+                        for i in range(n):
+                            correction[i] = (right[i] + gamma * h * flow[s, i] - content_now[i]) * free[i]
+                        solve(matrix, reach, correction)
+                        for i in range(n):
+                            trial[i] += correction[i]
+                            if not abs(correction[i]) <= worst:
+                                worst = abs(correction[i])
+                        if not math.isfinite(worst) or worst > 2.0 * before:
+                            break
+                        # what is left after this correction, as the corrections shrink
+                        shrinks = min(worst / before, 0.5) if before < math.inf else 0.5
+                        if worst > WORN * before:
+                            worn = True
+                        before = worst
+                        if worst * shrinks <= SETTLED * tolerance:
+                            settled = True
+                            break
+                    if not settled:
+                        break
+                    # the flows at what the stage has settled to
+                    conductivities(trial, cells, upwards, lookup, conductivity)
+                    entering[s] = flows(trial, conductivity, pairs, share, exchange, surrounding, free, flow[s])
+                worst = math.inf
+                if settled:
+                    # through the step's matrix: a gas has next to no heat capacity, and what a stage has not settled
+                    # to would be blown up by dividing by it (Hairer and Wanner, Solving ordinary differential
+                    # equations II, section IV.8; from memory)
+                    for i in range(n):
+                        error = 0.0
+                        for s in range(stages):
+                            error += (a[stages - 1, s] - embedded[s]) * flow[s, i]
+                        correction[i] = h * error * free[i]
+                    solve(matrix, reach, correction)
+                    worst = 0.0
+                    for i in range(n):
+                        if not abs(correction[i]) <= worst:
+                            worst = abs(correction[i])
+                    if not math.isfinite(worst):
+                        return NOT_FINITE, count, times, temperatures, rates, state, heat, step, rejected, factorings
+                    if worst <= tolerance:
+                        break
+                rejected += 1
+                worn = worn or not settled
+                step = h * (0.5 if worst < 10.0 * tolerance else 0.25)
+                if step < 1e-12 * max(1.0, abs(end)):
+                    return STEP_TOO_SMALL, count, times, temperatures, rates, state, heat, step, rejected, factorings
+
+            for s in range(stages):
+                heat += h * a[stages - 1, s] * entering[s]
+            for i in range(n):
+                for s in range(stages):
+                    state[i] += h * a[stages - 1, s] * flow[s, i]
+                temperature[i] = trial[i]
+                flow[0, i] = flow[stages - 1, i]
+            entering[0] = entering[stages - 1]
+            contents(temperature, volume, first, spacing, capacity, content, content_now, slope)
+            time = end if last else time + h
+            if h >= step * (1.0 - 1e-9):
+                growth = 0.9 * (tolerance / max(worst, 1e-30)) ** 0.25
+                if growth >= 4.0:
+                    step = 4.0 * step
+                elif growth >= 2.0:
+                    step = 2.0 * step
+    return DONE, count, times, temperatures, rates, state, heat, step, rejected, factorings

@@ -1,0 +1,302 @@
+"""What a stem changes: the march of the difference between the temperatures with it and without it.
+
+With the matrices of both, C for capacity, K for conductance and X for exchange with the medium (0 for those without
+the probe), the temperature with it is T0 + u, where T0 is that without it and
+
+    C u' = -(K + X) u - (K - K0) T0 - (C - C0) T0' - (X - X0)(T0 - medium).
+
+The right side is nought but at the probe's nodes, so T0 need be known only there. Where there is nothing without the
+probe T0 is any constant.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy import sparse
+
+from thermsim.case.process import Film, Process
+from thermsim.errors import NumericalError
+from thermsim.solve.march import tableau
+from thermsim.solve.march.history import hermite_weights
+from thermsim.solve.stem.stem_operator import STRONGEST, StemOperator
+
+Array = NDArray[np.float64]
+
+#: Factors kept at a time: steps change by powers of two and come again.
+KEPT = 10
+#: First step after a jump of the medium or a change of the films [s].
+FIRST_STEP = 0.25
+
+
+@dataclass(frozen=True)
+class Undisturbed:
+    """The temperature without the probe at some nodes, cubic in time between the entries.
+
+    Parameters
+    ----------
+    nodes : ndarray of int, shape (m,)
+        Numbers of the nodes.
+    time : ndarray, shape (n_t,)
+        [s]; a time that stands twice is a break.
+    temperature, rate : ndarray, shape (n_t, m)
+        [degC], [K/s].
+    """
+
+    nodes: NDArray[np.int64]
+    time: Array
+    temperature: Array
+    rate: Array
+
+
+@dataclass(frozen=True)
+class Behind:
+    """What is behind the product's ends beside the stem: resistance up to the outer surface, stores, a sheet.
+
+    ``resistance`` [m2K/W] without the film, inf where no heat crosses; ``capacity`` [J/m2K] and ``sheet`` [W/K] of
+    the wall there; ``film`` the name of the film.
+    """
+
+    resistance: float
+    capacity: float
+    sheet: float
+    film: str
+
+    def towards(self, film: Film) -> float:
+        """Exchange with the medium [W/m2K]."""
+        strength = coefficient(film, self.film)
+        return 0.0 if np.isinf(self.resistance) else strength / (1.0 + strength * self.resistance)
+
+    def share(self, film: Film) -> float:
+        """Part of the product's temperature there that the outer surface has; 1 where no heat crosses."""
+        return 1.0 if np.isinf(self.resistance) else 1.0 / (1.0 + coefficient(film, self.film) * self.resistance)
+
+
+@dataclass(frozen=True)
+class Disturbance:
+    """The difference over time, cubic between the entries: ``time`` (n_t,), ``difference`` and ``rate`` (n_t, n)."""
+
+    time: Array
+    difference: Array
+    rate: Array
+
+
+def coefficient(film: Film, name: str) -> float:
+    """The film coefficient of that name [W/m2K]; one without resistance as strong as is needed to seem so."""
+    value = getattr(film, name)
+    if value is None:
+        raise ValueError("a probe sticks out into the medium, and its film coefficient is not known")
+    return min(float(value), STRONGEST)
+
+
+def special_nodes(operator: StemOperator) -> NDArray[np.int64]:
+    """Numbers of the nodes at which the matrices with and without the probe differ, or that see them."""
+    changed = abs(operator.stiffness - operator.stiffness_without)
+    touched = np.asarray(changed.sum(axis=0)).ravel() > 0.0
+    touched |= operator.capacity != operator.capacity_without
+    for name, area in operator.faces.items():
+        touched |= area != operator.faces_without[name]
+    return np.flatnonzero(touched)
+
+
+def march_disturbance(
+    operator: StemOperator,
+    process: Process,
+    undisturbed: Undisturbed,
+    behind: dict[str, Behind],
+    *,
+    start: Array,
+    tolerance: float,
+) -> Disturbance:
+    """March the difference through the whole process.
+
+    Parameters
+    ----------
+    operator : StemOperator
+    process : Process
+        With every film's ``probe`` known.
+    undisturbed : Undisturbed
+        Of :func:`special_nodes`.
+    behind : dict of str to Behind
+        By the names of the operator's ``edges``.
+    start : ndarray, shape (n,)
+        The difference at the start [K].
+    tolerance : float
+        Largest estimated error of one step at any node [K].
+
+    Returns
+    -------
+    Disturbance
+
+    Raises
+    ------
+    NumericalError
+        If a step would have to be shorter than rounding allows, or a temperature is no longer a number.
+    """
+    from thermsim.solve.matrix import band_kernels as kernels
+
+    pieces = _pieces(process, undisturbed.time)
+    u = start.copy()
+    step = FIRST_STEP
+    system: _System | None = None
+    film: Film | None = None
+    entries: list[tuple[float, Array, Array]] = []
+    before: Array | None = None
+    for first, last, stage_film, jump in pieces:
+        source = _Source(operator, process, undisturbed, first, last)
+        if system is None or stage_film != film:
+            system, film = _System(operator, stage_film, behind), stage_film
+        now = undisturbed.temperature[first]
+        if before is not None:
+            # what stands without the probe may jump where a surface is held: the body itself does not
+            u[undisturbed.nodes] -= now - before
+        if jump:
+            step = FIRST_STEP
+        time, end = float(undisturbed.time[first]), float(undisturbed.time[last])
+        k = np.empty((tableau.A.shape[0], u.size))
+        k[0] = system.rate(u, source.at(time, system))
+        entries.append((time, u.copy(), k[0].copy()))
+        while time < end:
+            left = end - time
+            h = left if step >= left * (1.0 - 1e-9) else (left / 2 if 2 * step > left else step)
+            trial, worst = _stages(system, source, kernels, u, k, time, h)
+            if not np.isfinite(worst):
+                raise NumericalError("the march of a stem's disturbance stopped", time_s=time, step_s=h)
+            if worst > tolerance and h > 1e-6:
+                step = h * (0.5 if worst < 10.0 * tolerance else 0.25)
+                continue
+            time = end if h == left else time + h
+            u = trial
+            k[0] = k[-1]
+            entries.append((time, u.copy(), k[0].copy()))
+            if h >= step * (1.0 - 1e-9):
+                growth = 0.9 * (tolerance / max(worst, 1e-30)) ** 0.25
+                step *= 4.0 if growth >= 4.0 else 2.0 if growth >= 2.0 else 1.0
+        before = undisturbed.temperature[last]
+    times, values, rates = zip(*entries, strict=True)
+    return Disturbance(np.array(times), np.array(values), np.array(rates))
+
+
+class _System:
+    """One film's matrix, its factors by the step, and what the source needs of it."""
+
+    def __init__(self, operator: StemOperator, film: Film, behind: dict[str, Behind]) -> None:
+        self.exchange = np.zeros(operator.count)
+        self.change = np.zeros(operator.count)
+        for name, area in operator.faces.items():
+            if area.any() or operator.faces_without[name].any():
+                self.exchange += coefficient(film, name) * area
+                self.change += coefficient(film, name) * (area - operator.faces_without[name])
+        self.capacity = operator.capacity.copy()
+        matrix = operator.stiffness.copy()
+        for name, one in behind.items():
+            # a wall behind the product takes part with the square of its share of the temperature there
+            share = one.share(film)
+            part = (1.0 + share + share**2) / 3.0
+            self.exchange += one.towards(film) * operator.edges[name]
+            self.capacity += one.capacity * part * operator.edges[name]
+            matrix = matrix + one.sheet * part * operator.sheets[name]
+        self.matrix = (matrix + sparse.diags(self.exchange)).tocsr()
+        self.band, self.reach = _banded(self.matrix)
+        self.factors: dict[float, Array] = {}
+
+    def rate(self, u: Array, source: Array) -> Array:
+        """The difference's rate of change [K/s]."""
+        return np.asarray((source - self.matrix @ u) / self.capacity)
+
+    def solved(self, right: Array, scaled: float, kernels: object) -> Array:
+        """Solve (C + scaled K) x = right, overwriting it."""
+        factor = self.factors.get(round(scaled, 9))
+        if factor is None:
+            factor = scaled * self.band
+            factor[:, -1] += self.capacity
+            if not kernels.factor(factor):  # type: ignore[attr-defined]
+                raise NumericalError("the matrix of a stem's disturbance cannot be factorised", step_s=scaled)
+            if len(self.factors) >= KEPT:
+                self.factors.pop(next(iter(self.factors)))
+            self.factors[round(scaled, 9)] = factor
+        kernels.solve(factor, self.reach, right)  # type: ignore[attr-defined]
+        return right
+
+
+class _Source:
+    """The right side within one piece of the process."""
+
+    def __init__(
+        self, operator: StemOperator, process: Process, undisturbed: Undisturbed, first: int, last: int
+    ) -> None:
+        nodes = undisturbed.nodes
+        self.nodes, self.count, self.process = nodes, operator.count, process
+        self.end = float(undisturbed.time[last])
+        piece = slice(first, last + 1)
+        self.time = undisturbed.time[piece]
+        self.temperature, self.rate = undisturbed.temperature[piece], undisturbed.rate[piece]
+        self.stiffness = (operator.stiffness - operator.stiffness_without).tocsr()[nodes][:, nodes]
+        self.capacity = (operator.capacity - operator.capacity_without)[nodes]
+
+    def at(self, time: float, system: _System) -> Array:
+        """The right side [W] at a time [s]."""
+        weights, (first,) = hermite_weights(self.time, np.array([time]))
+        w = weights[:, 0]
+        h = self.time[first + 1] - self.time[first]
+        x = min(max((time - self.time[first]) / h, 0.0), 1.0)
+        slopes = (6 * x * (x - 1) / h, -6 * x * (x - 1) / h, (1 - x) * (1 - 3 * x), x * (3 * x - 2))
+        rows = (self.temperature[first], self.temperature[first + 1], self.rate[first], self.rate[first + 1])
+        value = sum(weight * row for weight, row in zip(w, rows, strict=True))
+        change = sum(weight * row for weight, row in zip(slopes, rows, strict=True))
+        # at the end of a piece the medium before a jump counts
+        medium = float(self.process.medium_at(np.array([time if time < self.end else self.end * (1 - 1e-12)]))[0])
+        found = np.zeros(self.count)
+        found[self.nodes] = -(
+            self.stiffness @ value + self.capacity * change + system.change[self.nodes] * (value - medium)
+        )
+        return found
+
+
+def _stages(
+    system: _System, source: _Source, kernels: object, u: Array, k: Array, time: float, h: float
+) -> tuple[Array, float]:
+    """The stages of one step: where it leads, and its estimated error [K]."""
+    gamma = tableau.GAMMA * h
+    trial = u
+    for s in range(1, k.shape[0]):
+        known = u + h * (tableau.A[s, :s] @ k[:s])
+        right = system.capacity * known + gamma * source.at(time + tableau.C[s] * h, system)
+        trial = system.solved(right, gamma, kernels)
+        k[s] = (trial - known) / gamma
+    error = h * ((tableau.A[-1] - tableau.B_EMBEDDED) @ k)
+    return trial, float(np.abs(error).max())
+
+
+def _pieces(process: Process, time: Array) -> list[tuple[int, int, Film, bool]]:
+    """Between jumps of the medium, changes of the films and the end of heating: first and last entry, film, jump.
+
+    Bends of the medium do not break the march: the product feels them softly.
+    """
+    found: list[tuple[int, int, Film, bool]] = []
+    first, medium, film = 0, np.nan, process.stages[0].film
+    start = 0
+    for place, stage in enumerate(process.stages):
+        jump = bool(place == 0 or stage.medium[0] != medium or stage.film != film)
+        last = int(np.searchsorted(time, stage.end * (1 - 1e-12)))
+        if place and not jump and stage.start != process.heating_end:
+            begin, _, _, jumped = found.pop()
+            found.append((begin, last, stage.film, jumped))
+        else:
+            start = int(np.searchsorted(time, stage.start * (1 + 1e-12), side="right")) - 1 if place else first
+            found.append((start, last, stage.film, jump))
+        medium, film = stage.medium[-1], stage.film
+    return found
+
+
+def _banded(matrix: sparse.csr_matrix) -> tuple[Array, NDArray[np.int64]]:
+    """A symmetric matrix in the kernels' rows, and how far left of the diagonal each begins."""
+    lower = sparse.tril(matrix).tocoo()
+    reach = np.zeros(matrix.shape[0], dtype=np.int64)
+    np.maximum.at(reach, lower.row, lower.row - lower.col)
+    width = max(1, int(reach.max()))
+    band = np.zeros((matrix.shape[0], width + 1))
+    band[lower.row, width - (lower.row - lower.col)] = lower.data
+    return band, reach

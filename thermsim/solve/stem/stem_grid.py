@@ -1,0 +1,288 @@
+"""The grid about a stem: along it, in rings round it, in sectors round the rings; its walls are the container's.
+
+A stem along a radius of the container is no body of revolution about the container's axis, but nearly one about its
+own. So the nodes are laid out about the stem: at places ``along`` it (0 at the container's axis, growing towards the
+wall that it enters), in rings round it, and at angles from upright to downright (the rest is its mirror image).
+Rings within the probe are circles; beyond they pass smoothly into the container's outline as seen along the stem,
+and what is level along the stem follows the side wall's curve, so that every wall is a surface of the grid.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from thermsim.physics.materials import Material
+from thermsim.solve.grid.lines import grid_lines
+
+Array = NDArray[np.float64]
+
+#: Sectors of the half turn on the coarser and the finer grid of the two that are compared.
+SECTORS = (5, 10)
+#: Widest spacings that make up the length, and the width, on the finest of the nested lines.
+ALONG, ROUND = 36.0, 18.0
+#: Growth of the spacing with the distance from an interface on the finest of the nested lines [m/m].
+GROWTH = 0.14
+
+
+@dataclass(frozen=True)
+class Layer:
+    """What lies between two places along the stem [m] where there is no probe; ``material`` None: the medium."""
+
+    low: float
+    high: float
+    material: Material | None
+    product: bool = False
+
+
+@dataclass(frozen=True)
+class Part:
+    """A cylinder of the probe about its axis: places along it, radii [m], material, temperature at the start [degC].
+
+    ``wanted`` is the largest spacing at its surfaces [m].
+    """
+
+    low: float
+    high: float
+    inner: float
+    outer: float
+    material: Material
+    initial: float
+    wanted: float = math.inf
+
+
+@dataclass(frozen=True)
+class Surrounds:
+    """The container's outline as seen along the stem.
+
+    Parameters
+    ----------
+    radius : float
+        Inner radius of the container [m].
+    above, below : float or None
+        From the stem's axis to the product's upper and lower end [m]: a stem along a radius. None for a stem on the
+        container's axis.
+    """
+
+    radius: float
+    above: float | None = None
+    below: float | None = None
+
+    @property
+    def across(self) -> bool:
+        """Whether the stem lies along a radius."""
+        return self.above is not None
+
+    @property
+    def widest(self) -> float:
+        """A mean distance of the outline from the stem [m]."""
+        if self.above is None or self.below is None:
+            return self.radius
+        return float((self.radius + (self.above + self.below) / 2) / 2)
+
+    @property
+    def corners(self) -> tuple[float, ...]:
+        """Angles between which the outline is smooth [rad]."""
+        if self.above is None or self.below is None:
+            return (0.0, math.pi)
+        return (0.0, math.atan2(self.radius, self.above), math.atan2(self.radius, -self.below), math.pi)
+
+    def outline(self, angle: Array) -> tuple[Array, Array]:
+        """Distance of the outline from the stem [m] at angles from upright, and its change with the angle [m]."""
+        if self.above is None or self.below is None:
+            return np.full(angle.shape, self.radius), np.zeros(angle.shape)
+        _, first, second, _ = self.corners
+        sine, cosine = np.sin(angle), np.cos(angle)
+        upper, lower = angle < first, angle > second
+        with np.errstate(divide="ignore", invalid="ignore"):
+            distance = np.where(upper, self.above / cosine, np.where(lower, -self.below / cosine, self.radius / sine))
+            change = np.where(upper | lower, distance * sine / cosine, -distance * cosine / sine)
+        return distance, change
+
+
+@dataclass(frozen=True)
+class StemGrid:
+    """Nodes about a stem and what lies between them.
+
+    Parameters
+    ----------
+    along, rings, angles : ndarray, shapes (n_a,), (n_r,), (n_s,)
+        Places along the stem [m], radii of the rings [m] (beyond ``circle`` the mean ones), angles [rad].
+    circle : float
+        Up to this radius the rings are circles [m].
+    surrounds : Surrounds
+    without, with_probe : ndarray of int, shape (n_a - 1, n_r - 1)
+        Index into ``materials``, without and with the probe; -1 where the medium is.
+    probe, product : ndarray of bool, shape (n_a - 1, n_r - 1)
+        What is part of the probe, and what is product with the probe in place.
+    initial : ndarray, shape (n_a - 1, n_r - 1)
+        Temperature of the probe's parts at the start [degC]; NaN elsewhere.
+    materials : tuple of Material
+    """
+
+    along: Array
+    rings: Array
+    angles: Array
+    circle: float
+    surrounds: Surrounds
+    without: NDArray[np.int64]
+    with_probe: NDArray[np.int64]
+    probe: NDArray[np.bool_]
+    product: NDArray[np.bool_]
+    initial: Array
+    materials: tuple[Material, ...]
+
+    @property
+    def shape(self) -> tuple[int, int, int]:
+        """Numbers of places, rings and angles."""
+        return self.along.size, self.rings.size, self.angles.size
+
+    def map(self, along: Array, ring: Array, angle: Array) -> tuple[Array, Array]:
+        """Places and how they change with the three coordinates, all broadcast against each other.
+
+        Returns
+        -------
+        place : ndarray, shape (..., 3)
+            Along the stem's axis from the container's, sideways from it, above it [m].
+        change : ndarray, shape (..., 3, 3)
+            ``change[..., i, j]``: of the place's i-th with the j-th coordinate.
+        """
+        along, ring, angle = np.broadcast_arrays(along, ring, angle)
+        outline, turn = self.surrounds.outline(angle)
+        room = self.rings[-1] - self.circle
+        part = np.maximum(ring - self.circle, 0.0) / room
+        beyond = ring > self.circle
+        distance = np.where(beyond, self.circle + part * (outline - self.circle), ring)
+        by_ring = np.where(beyond, (outline - self.circle) / room, 1.0)
+        by_angle = part * turn
+        sine, cosine = np.sin(angle), np.cos(angle)
+        place, change = np.zeros((*ring.shape, 3)), np.zeros((*ring.shape, 3, 3))
+        place[..., 1], place[..., 2] = distance * sine, distance * cosine
+        change[..., 1, 1], change[..., 2, 1] = by_ring * sine, by_ring * cosine
+        change[..., 1, 2] = by_angle * sine + distance * cosine
+        change[..., 2, 2] = by_angle * cosine - distance * sine
+        if not self.surrounds.across:
+            place[..., 0], change[..., 0, 0] = along, 1.0
+            return place, change
+        radius, aside = self.surrounds.radius, place[..., 1].copy()
+        # within the product the lines across the stem flatten towards the axis; beyond they are rings beside the
+        # wall, drawn outwards with it where the stem is not
+        share, beyond = aside / radius, np.maximum(np.abs(along) / radius - 1.0, 0.0)
+        wider, outwards = aside * (1.0 + beyond * share**2), np.sign(along) * aside * share**2 / radius
+        by_aside = 1.0 + 3.0 * beyond * share**2
+        flat = np.maximum(1.0 - share**2, 1e-18)
+        circle = np.sqrt(np.maximum(along**2 - wider**2, 1e-18 * radius**2))
+        within = beyond == 0.0
+        chord, sign = np.sqrt(flat), np.sign(along)
+        change[..., 1, 0] = np.where(within, 0.0, outwards)
+        change[..., 1, 1:] *= by_aside[..., None]
+        place[..., 1] = wider
+        place[..., 0] = np.where(within, along * chord, sign * circle)
+        change[..., 0, 0] = np.where(within, chord, sign * (along - wider * outwards) / circle)
+        turning = np.where(within, -along * share / (radius * chord), -sign * wider / circle)
+        # within the product the place aside is the line's own
+        change[..., 0, 1:] = turning[..., None] * change[..., 1, 1:]
+        return place, change
+
+    def places(self) -> Array:
+        """Places of all nodes, shape (n_a, n_r, n_s, 3)."""
+        return self.map(self.along[:, None, None], self.rings[None, :, None], self.angles[None, None, :])[0]
+
+
+def stem_grids(layers: list[Layer], parts: list[Part], surrounds: Surrounds, lines: list[float]) -> list[StemGrid]:
+    """Two nested grids about a stem, the coarser first.
+
+    Parameters
+    ----------
+    layers : list of Layer
+        What there is without the probe, from the far end to the wall that is entered.
+    parts : list of Part
+        The probe; later ones take the place of earlier ones.
+    surrounds : Surrounds
+    lines : list of float
+        Further places along the stem on which nodes are to lie [m]: the ends of the sensing length.
+
+    Returns
+    -------
+    list of StemGrid
+    """
+    along, wanted_along = _breaks(
+        [(end, math.inf) for layer in layers for end in (layer.low, layer.high)]
+        + [(end, part.wanted) for part in parts for end in (part.low, part.high)]
+        + [(line, math.inf) for line in lines]
+    )
+    circle = max(part.outer for part in parts)
+    rings, wanted_rings = _breaks(
+        [(0.0, math.inf), (surrounds.widest, math.inf)]
+        + [(end, part.wanted if end else math.inf) for part in parts for end in (part.inner, part.outer)]
+    )
+    length = layers[-1].high - layers[0].low
+    in_along = grid_lines(along, length / ALONG, wanted=wanted_along, growth=GROWTH)
+    in_rings = grid_lines(rings, surrounds.widest / ROUND, wanted=wanted_rings, growth=GROWTH, axis=True)
+    materials: list[Material] = []
+    shape = (along.size - 1, rings.size - 1)
+    middle_a, middle_r = (along[1:] + along[:-1]) / 2, (rings[1:] + rings[:-1]) / 2
+
+    def number(material: Material | None) -> int:
+        if material is None:
+            return -1
+        if material not in materials:
+            materials.append(material)
+        return materials.index(material)
+
+    without, product = np.full(shape, -1, dtype=np.int64), np.zeros(shape, dtype=bool)
+    for layer in layers:
+        within = (middle_a > layer.low) & (middle_a < layer.high)
+        without[within] = number(layer.material)
+        product[within] = layer.product
+    with_probe, probe, initial = without.copy(), np.zeros(shape, dtype=bool), np.full(shape, np.nan)
+    for part in parts:
+        there = np.ix_(
+            (middle_a > part.low) & (middle_a < part.high), (middle_r > part.inner) & (middle_r < part.outer)
+        )
+        with_probe[there], probe[there], product[there] = number(part.material), True, False
+        initial[there] = part.initial
+    grids = []
+    for (places, in_a), (radii, in_r), sectors in zip(in_along[:2], in_rings[:2], SECTORS, strict=True):
+        kept = np.ix_(in_a, in_r)
+        grids.append(
+            StemGrid(
+                places,
+                radii,
+                _angles(surrounds.corners, sectors),
+                circle,
+                surrounds,
+                without[kept],
+                with_probe[kept],
+                probe[kept],
+                product[kept],
+                initial[kept],
+                tuple(materials),
+            )
+        )
+    return grids
+
+
+def _angles(corners: tuple[float, ...], sectors: int) -> Array:
+    """Angles of the nodes: the corners, and between them about so many in all; more of them nest in fewer."""
+    least = min(SECTORS)
+    found = [np.array([corners[0]])]
+    for low, high in zip(corners[:-1], corners[1:], strict=True):
+        count = max(1, round(least * (high - low) / math.pi)) * (sectors // least)
+        found.append(np.linspace(low, high, count + 1)[1:])
+    return np.concatenate(found)
+
+
+def _breaks(ends: list[tuple[float, float]]) -> tuple[Array, Array]:
+    """Break lines in order and the spacing wanted at each."""
+    ends = sorted(ends)
+    lines, wanted = [ends[0][0]], [math.inf]
+    for end, spacing in ends:
+        if end - lines[-1] > 1e-9:
+            lines.append(end)
+            wanted.append(math.inf)
+        wanted[-1] = min(wanted[-1], spacing)
+    return np.array(lines), np.array(wanted)

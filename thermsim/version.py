@@ -1,0 +1,3 @@
+"""The program's version, where the records and the package's front door both find it."""
+
+__version__ = "0.10.0"
