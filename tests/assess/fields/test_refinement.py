@@ -11,6 +11,7 @@ from places import CASES
 
 from thermsim.assess.fields import family
 from thermsim.assess.fields.family import extrapolated, extrapolated_again
+from thermsim.assess.fields.nesting import AGAIN
 from thermsim.assess.fields.refinement import refine
 from thermsim.assess.simulate.simulation import output_times, simulate
 from thermsim.assess.verify.bare_cylinder import STERILISATION, bare_cylinders
