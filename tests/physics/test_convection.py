@@ -19,8 +19,8 @@ from thermsim.physics.convection import (
     TRADE_BAND,
     constant_viscosity,
     find_thickness,
+    flow_notices,
     flow_of,
-    flow_remarks,
     rayleigh_number,
     thickness_classes,
     viscosity_from_table,
@@ -69,7 +69,7 @@ def test_the_verdict_turns_at_the_stated_numbers(rayleigh, verdict):
     viscosity = 200840.2 / rayleigh
     found = flow(constant_viscosity(viscosity))
     assert found.verdict == verdict
-    assert f"{rayleigh:.2g}" in flow_remarks(found, depth=0.1)[0]
+    assert f"{rayleigh:.2g}" in flow_notices(found, depth=0.1)[0].text
 
 
 def test_a_verdict_needs_both_ends_of_a_range():
@@ -156,23 +156,29 @@ def test_the_rayleigh_number_of_water_in_a_can_is_that_of_a_convecting_product()
 
 
 def test_remarks_on_a_convecting_can_tell_where_its_cold_spot_lies():
-    said, caveat = flow_remarks(flow(find_thickness("water-like")), depth=0.1)
+    notice, caveat = flow_notices(flow(find_thickness("water-like")), depth=0.1)
+    said = notice.text
+    assert (notice.code, notice.severity) == ("product-convects", "danger")
     assert "on the axis, 10 to 15 % of the height, 10 to 15 mm, above the base (from memory)" in said
     assert "1/2 to 2 inch, 13 to 51 mm" in said
     assert "its cold spot does not hold" in said
     assert "several probes at different heights" in said
-    assert "thicker in slow shear" in caveat
+    assert "thicker in slow shear" in caveat.text
     assert_allclose(TRADE_BAND, [0.0127, 0.0508], rtol=1e-15)
     assert LOWER_BAND == (0.10, 0.15)
 
 
 def test_remarks_on_a_doubtful_product_ask_for_several_probes():
-    said, caveat = flow_remarks(flow(find_thickness("paste")), depth=0.1)
+    notice, caveat = flow_notices(flow(find_thickness("paste")), depth=0.1)
+    said = notice.text
+    assert (notice.code, notice.severity) == ("product-may-convect", "danger")
+    assert notice.brief.startswith("MAY NOT HOLD: ")
     assert "may convect" in said
     assert "several probes at different heights" in said
-    assert "yield stress above 16 Pa" in caveat
+    assert "yield stress above 16 Pa" in caveat.text
 
 
 def test_remarks_on_a_solid_warn_of_gels_that_melt():
-    (said,) = flow_remarks(flow(find_thickness("gel/solid")), depth=0.1)
-    assert "a gel that melts on heating" in said
+    (said,) = flow_notices(flow(find_thickness("gel/solid")), depth=0.1)
+    assert "a gel that melts on heating" in said.text
+    assert said.severity == "note"

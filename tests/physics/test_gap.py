@@ -28,7 +28,7 @@ from thermsim.physics.gap import (
     gap_rayleigh,
     gap_remarks,
     radiation_between,
-    rayleigh_remark,
+    rayleigh_notice,
     saturation,
 )
 
@@ -255,9 +255,9 @@ def test_the_rayleigh_number_grows_with_the_cube_of_the_thickness():
 
 def test_a_gap_that_turns_over_is_remarked_on_and_no_other():
     assert gap_rayleigh(DRY, below=80.0, above=40.0) > CRITICAL_RAYLEIGH
-    assert "Rayleigh number of 2.3e+03, above the 1708" in rayleigh_remark(DRY, below=80.0, above=40.0)
-    assert rayleigh_remark(DRY, below=60.0, above=40.0) == ""
-    assert rayleigh_remark(DRY, below=40.0, above=80.0) == ""
+    assert "Rayleigh number of 2.3e+03, above the 1708" in rayleigh_notice(DRY, below=80.0, above=40.0).text
+    assert rayleigh_notice(DRY, below=60.0, above=40.0) is None
+    assert rayleigh_notice(DRY, below=40.0, above=80.0) is None
 
 
 def test_remarks_say_what_is_assumed():

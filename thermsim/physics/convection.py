@@ -15,6 +15,7 @@ from typing import Literal
 import numpy as np
 
 from thermsim.errors import InputError
+from thermsim.notice import Notice
 from thermsim.physics.materials import Material
 from thermsim.text import nearest, printed
 
@@ -32,10 +33,6 @@ CONDUCTS, CONVECTS = 10.0, 1e4
 LOWER_BAND = (0.10, 0.15)
 #: The same in lengths above the base, depending on the can's height [m]: common practice, no source.
 TRADE_BAND = (0.5 * INCH, 2.0 * INCH)
-
-#: How a warning begins that the map does not, or may not, hold; by the verdict.
-LOUD = MappingProxyType({"convection": "DOES NOT HOLD: ", "in between": "MAY NOT HOLD: "})
-NOT_HELD = tuple(LOUD.values())
 
 # Water's thermal expansion [1/K] at 0.5 MPa: computed with the open-source property package CoolProp 8.0.0.
 _TEMPERATURES = (20.0, 40.0, 60.0, 80.0, 100.0, 120.0, 140.0)
@@ -230,34 +227,46 @@ def flow_of(
     )
 
 
-def flow_remarks(flow: Flow, *, depth: float) -> tuple[str, ...]:
-    """What a verdict means for a product of a depth [m], a sentence or two each; caveats included."""
+def flow_notices(flow: Flow, *, depth: float) -> tuple[Notice, ...]:
+    """What a verdict means for a product of a depth [m]; a danger where the cold spot found may not hold."""
     if math.isinf(flow.viscosity.thinnest):
-        return (f"The product is taken as a solid, without convection ({flow.viscosity.source}).",)
+        text = f"The product is taken as a solid, without convection ({flow.viscosity.source})."
+        return (Notice("product-solid", "note", "convection", text),)
+    figures = {"rayleigh_low": flow.rayleigh[0], "rayleigh_high": flow.rayleigh[1]}
     number = (
         f"a Rayleigh number of {_span(flow.rayleigh)} (viscosity: {flow.viscosity.name}, {flow.viscosity.source}; "
         f"length {1000 * flow.length:.3g} mm, difference {flow.difference:.3g} K; up to {CONDUCTS:g} is called "
         f"conduction, from {CONVECTS:g} convection: own choice, no source)"
     )
-    said = {
-        "conduction": f"The product conducts: {number}. How far it flows while it heats is negligible.",
-        "in between": (
-            f"The product may convect: {number}. This computation is conduction only; a product that flows heats "
-            "faster and has its cold spot lower than computed. Measure with several probes at different heights."
-        ),
-        "convection": (
-            f"The product convects: {number}. This computation is conduction only and its cold spot does not hold. "
-            f"In a still container of this depth it usually lies on the axis, {_band(depth)}; confirm it by "
-            "measurement with several probes at different heights."
-        ),
-    }[flow.verdict]
-    return (
-        said,
+    several = "easure with several probes at different heights."
+    if flow.verdict == "conduction":
+        text = f"The product conducts: {number}. How far it flows while it heats is negligible."
+        said = Notice("product-conducts", "note", "convection", text, figures)
+    elif flow.verdict == "in between":
+        text = (
+            f"MAY NOT HOLD: The product may convect: {number}. This computation is conduction only; a product that "
+            f"flows heats faster and has its cold spot lower than computed. M{several}"
+        )
+        brief = f"MAY NOT HOLD: the product may convect, and this is computed by conduction alone. M{several}"
+        said = Notice("product-may-convect", "danger", "convection", text, figures, brief)
+    else:
+        text = (
+            f"DOES NOT HOLD: The product convects: {number}. This computation is conduction only and its cold spot "
+            f"does not hold. In a still container of this depth it usually lies on the axis, {_band(depth)}; confirm "
+            "it by measurement with several probes at different heights."
+        )
+        brief = (
+            "DOES NOT HOLD: the product convects, and this is computed by conduction alone. Its cold spot lies "
+            f"lower: m{several}"
+        )
+        said = Notice("product-convects", "danger", "convection", text, figures, brief)
+    caveat = (
         f"What counts is the viscosity at the slow shear of buoyancy, here at most about {_span(flow.shear)} per "
         "second, and at the temperatures of heating. Many foods are far thicker in slow shear than when they are "
         "poured, stirred or measured in a fast viscometer; starch thickens and gels melt while they heat. A product "
-        f"with a yield stress above {flow.stress:.2g} Pa, this buoyancy's whole stress, does not flow.",
+        f"with a yield stress above {flow.stress:.2g} Pa, this buoyancy's whole stress, does not flow."
     )
+    return said, Notice("viscosity-in-slow-shear", "note", "convection", caveat)
 
 
 def _span(ends: tuple[float, float]) -> str:

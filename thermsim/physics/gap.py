@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from thermsim.errors import InputError
+from thermsim.notice import Notice
 from thermsim.physics.convection import rayleigh_number
 from thermsim.physics.materials import Courses, Material
 from thermsim.text import in_mm
@@ -354,16 +355,18 @@ def gap_remarks(gap: GasGap, *, low: float, high: float) -> tuple[str, ...]:
     return tuple(remarks)
 
 
-def rayleigh_remark(gap: GasGap, *, below: float, above: float) -> str:
-    """That the gap's gas may turn over between the product's surface and the lid [degC]; "" where it does not."""
+def rayleigh_notice(gap: GasGap, *, below: float, above: float) -> Notice | None:
+    """That the gap's gas may turn over between the product's surface and the lid [degC]; None where it does not."""
     rayleigh = gap_rayleigh(gap, below=below, above=above)
     if rayleigh <= CRITICAL_RAYLEIGH:
-        return ""
-    return (
+        return None
+    text = (
         f"With the product's surface at {below:g} degC and the lid at {above:g} degC the headspace's gas has a "
         f"Rayleigh number of {rayleigh:.2g}, above the {CRITICAL_RAYLEIGH:g} at which a wide layer begins to turn "
         "over (from memory): more heat passes upwards than is computed for a gas at rest."
     )
+    figures = {"rayleigh": rayleigh, "below": below, "above": above}
+    return Notice("headspace-turns-over", "warning", "headspace", text, figures)
 
 
 def _at(temperature: ArrayLike, coefficients: tuple[float, ...]) -> Array:

@@ -15,6 +15,7 @@ from thermsim.case.case import Lethality
 from thermsim.case.process import Process, Stage
 from thermsim.errors import InputError
 from thermsim.loggers.run import Columns, run_from_bytes
+from thermsim.records.measured.sentences import check_text
 
 #: Insertion [m], diffusivity [m2/s]: two alike, one deeper.
 CANS = {"A": (0.040, 1.36e-7), "B": (0.040, 1.40e-7), "C": (0.050, 1.36e-7)}
@@ -124,6 +125,18 @@ def test_a_plug_that_reads_wrong_leaves_the_limits():
     data = record(case, {"A": CANS["A"]}, change=convecting)
     wrong = compare(case, run_from_bytes(data, columns), Plan(columns=columns, design=False))
     assert check(wrong, '"A": residuals').within is False
+
+
+def test_a_target_is_reached_from_above_and_missed_below(found):
+    name = "target in the slowest container"
+    met = check(found, name)
+    assert met.target
+    stands = {True: "reached", False: "NOT reached", None: "cannot be told"}
+    for within, word in stands.items():
+        text = check_text(dataclasses.replace(met, within=within))
+        assert text.startswith(f"{name}: {word}; cold spot of ")
+        assert text.endswith(f"; target {TARGET / 60:g} min")
+        assert "limit" not in text
 
 
 def test_limits_can_be_set(found):

@@ -15,11 +15,12 @@ import pytest
 from numpy.testing import assert_allclose
 from study_scenes import BARE, STEM, Here, smooth, study_case
 
+from thermsim.assess.study.cautions import notices_of_study
 from thermsim.assess.study.plan import StudyResult
 from thermsim.assess.study.robust_depth import robust_depth
 from thermsim.assess.study.sampling import plan_of
 from thermsim.records.study.running import run_study
-from thermsim.records.study.sentences import study_answer, study_warnings
+from thermsim.records.study.sentences import study_answer
 
 MM = 1e-3
 RIGHT = np.array([46.0, 48.0, 54.0]) * MM
@@ -143,17 +144,22 @@ def test_no_indices_no_advice_what_to_measure():
 
 def test_a_missed_target_and_a_probe_that_reads_unsafely_are_said_before_the_figures():
     result = full(spread())
-    assert not list(study_warnings(result))  # no target, and no run says what the probe adds
+    assert [notice.code for notice in notices_of_study(result)] == ["runs-failed"]  # no target, nothing of a bias
     wanted = dataclasses.replace(result.case.lethality, target=305.0)
     case = result.case.replace(lethality=wanted)
     biased = {**result.figures, "heating_bias": np.array([0.47, 0.86, 0.01, math.nan])}
-    said = dict(study_warnings(dataclasses.replace(result, case=case, figures=biased)))
+    result = dataclasses.replace(result, case=case, figures=biased)
+    said = {notice.code: notice for notice in notices_of_study(result)}
     # of three runs that did not fail one stays below 305 s, and two are above 5 % while heating
-    assert said["TARGET"] == "F = 5.08333 min is NOT reached in 1 of 3 runs"
-    assert "UNSAFE SIDE: until heating ends the probe itself adds +1 to +86 % of lethality" in said["WARNING"]
-    assert "in 2 of 3 runs more than the 5 %" in said["WARNING"]
-    lines = study_answer(dataclasses.replace(result, case=case, figures=biased))
-    assert [k for k, line in enumerate(lines) if line.startswith("WARNING")] < [lines.index("")]
+    assert said["target-missed"].text == "The target, F = 5.08333 min, is NOT reached in 1 of 3 runs."
+    unsafe = said["probe-unsafe-side"]
+    assert "UNSAFE SIDE: until heating ends the probe itself adds +1 to +86 % of lethality" in unsafe.text
+    assert "in 2 of 3 runs more than the 5 %" in unsafe.text
+    assert [unsafe.severity, said["target-missed"].severity] == ["danger", "danger"]
+    lines = study_answer(result)
+    places = [k for k, line in enumerate(lines) if line.startswith("DANGER")]
+    assert len(places) == 2
+    assert places[-1] < lines.index("")
 
 
 def full(result):

@@ -13,8 +13,8 @@ from thermsim.physics.convection import (
     CONVECTS,
     constant_viscosity,
     find_thickness,
+    flow_notices,
     flow_of,
-    flow_remarks,
     rayleigh_number,
     viscosity_from_table,
 )
@@ -64,7 +64,7 @@ def test_the_verdict_goes_by_the_rayleigh_number(viscosity, verdict):
 
 
 def test_a_product_that_convects_is_told_where_the_trade_looks_for_its_cold_spot():
-    said = flow_remarks(flow_of(PASTE, find_thickness("water-like"), **JAR), depth=0.1)[0]
+    said = flow_notices(flow_of(PASTE, find_thickness("water-like"), **JAR), depth=0.1)[0].text
     assert "does not hold" in said
     assert "1/2 to 2 inch" in said
     assert "common practice, no source" in said

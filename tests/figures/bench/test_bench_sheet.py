@@ -14,6 +14,7 @@ from thermsim.figures.bench.drawing import draw_bench, printed_scale, scale_for
 from thermsim.figures.bench.setting import bench_of
 from thermsim.figures.bench.sheet import folded, plot_bench_sheet
 from thermsim.figures.files import bench_sheet, save_bench_sheet
+from thermsim.notice import Notice
 from thermsim.records.words.rounding import with_uncertainty
 
 
@@ -140,6 +141,21 @@ def test_no_good_depth_is_said_first_and_the_factor_is_doubted(advised, logged):
     assert "(but see the warning)" in text
     assert "NO DEPTH IS GOOD" not in words(sheet(logged))
     assert "(but see the warning)" not in words(sheet(without_stock(logged)))
+
+
+def test_every_danger_is_on_the_sheet_and_nothing_less(advised):
+    for code in ("probe-unsafe-side", "no-good-depth"):
+        (notice,) = [notice for notice in advised.notices if notice.code == code]
+        assert notice.severity == "danger"
+        assert words(sheet(advised)).count(" ".join(notice.short.split())) == 1
+    made = (
+        Notice("made-up", "danger", "energy", "in small letters, and yet a danger."),
+        Notice("made-up", "warning", "depth", "NO DEPTH IS GOOD in capitals, and yet a warning."),
+    )
+    text = words(sheet(dataclasses.replace(advised, notices=made)))
+    assert "yet a danger" in text
+    assert "yet a warning" not in text
+    assert "UNSAFE SIDE" not in text
 
 
 def test_hardware_that_cannot_be_set_is_said_loudly(advised):

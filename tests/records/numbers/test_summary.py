@@ -84,6 +84,7 @@ def test_summary_has_the_agreed_keys(result):
         "numerical_uncertainty",
         "effort",
         "warnings",
+        "notices",
     ]
     spot = ["r_mm", "z_mm", "lethality_min", "heating_lethality_min", "end_of_heating_C"]
     cold_spot = found["cold_spot"]

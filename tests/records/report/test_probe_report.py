@@ -47,10 +47,10 @@ def test_recommendation_then_loud_warnings_come_before_the_cold_spot(advised, tr
     first, second, third = (words(one) for one in tree.findall(".//section")[:3])
     depth = 1e3 * advised.advice.own.recommended("least lethality").depth
     assert first.startswith(f"How deep the probe should go Recommended depth Insert {depth:.1f} mm (window ")
-    assert second.startswith("Warning UNSAFE SIDE: ")
+    assert second.startswith("Danger UNSAFE SIDE: ")
     assert "NO DEPTH IS GOOD" in second
     assert third.startswith("The cold spot Least lethality F = ")
-    others = section(tree, "Warnings of this run")
+    others = section(tree, "Warnings and notes")
     assert "UNSAFE" not in others
     assert all(warning in second + others for warning in advised.warnings)
 
@@ -116,7 +116,7 @@ def test_result_with_a_probe_alone_begins_with_the_answer_and_tells_the_reading(
     first, second = (words(one) for one in tree.findall(".//section")[:2])
     assert first.startswith("The answer Least lethality F = ")
     assert 'The probe "stepped "stem"" through the lid, its tip 36.0 mm from the outer face of the lid' in first
-    assert second.startswith("Warning UNSAFE SIDE")
+    assert second.startswith("Danger UNSAFE SIDE")
     assert "How deep" not in words(tree)
 
 

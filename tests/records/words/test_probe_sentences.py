@@ -6,7 +6,8 @@ import re
 import pytest
 
 from thermsim.assess.probe.hardware import Setting
-from thermsim.records.words.answer import answer, loud_first
+from thermsim.notice import Notice
+from thermsim.records.words.answer import answer
 from thermsim.records.words.depth import settings_table
 
 ALL = ("probed", "advised", "stacked", "uncooled")
@@ -189,21 +190,24 @@ def test_probe_without_an_insertion_is_said_to_be_left_out(probed):
     )
 
 
-def test_loud_warnings_come_before_the_other_notes_and_are_labelled(advised):
+def test_notices_come_by_severity_and_are_labelled(advised):
     lines = answer(advised)
-    labels = [line.split()[0] for line in lines if line.startswith(("WARNING", "Note"))]
-    assert labels == sorted(labels, key=lambda label: label != "WARNING")
-    loud = [line for line in lines if line.startswith("WARNING")]
-    assert loud[0].startswith("WARNING         UNSAFE SIDE: ")
-    assert loud[1].startswith("WARNING         NO DEPTH IS GOOD")
+    labels = [line.split()[0] for line in lines if line.startswith(("DANGER", "Warning", "Note"))]
+    assert labels == sorted(labels, key=("DANGER", "Warning", "Note").index)
+    dangers = [line for line in lines if line.startswith("DANGER")]
+    assert dangers[0].startswith("DANGER          UNSAFE SIDE: ")
+    assert dangers[1].startswith("DANGER          NO DEPTH IS GOOD")
+    assert len(dangers) == 2
     for warning in advised.warnings:
-        assert warning in text_of(advised)
+        assert text_of(advised).count(warning) == 1
 
 
-def test_loud_are_those_that_begin_with_words_in_capitals():
-    loud, others = loud_first(["The walls.", "UNSAFE SIDE: a.", "F = 3 min.", "PEEK conducts.", "NO DEPTH IS GOOD."])
-    assert loud == ["UNSAFE SIDE: a.", "NO DEPTH IS GOOD."]
-    assert others == ["The walls.", "F = 3 min.", "PEEK conducts."]
+def test_severity_is_not_told_from_capitals(advised):
+    shouting = Notice("made-up", "note", "input", "UNSAFE SIDE: in capitals, and yet a note.")
+    quiet = Notice("made-up", "danger", "energy", "without a capital, and yet a danger.")
+    lines = answer(dataclasses.replace(advised, notices=(shouting, quiet)))
+    assert "Note            UNSAFE SIDE: in capitals, and yet a note." in lines
+    assert "DANGER          without a capital, and yet a danger." in lines
 
 
 def test_settings_table_has_a_line_for_each_case(advised, stacked):

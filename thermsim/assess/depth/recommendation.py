@@ -12,7 +12,7 @@ from thermsim.assess.depth.insertion import ADDED, COARSE, Climb, allowed_depths
 from thermsim.assess.probe.advice import Advice, Candidate, Criterion, Recommendation, Truth
 from thermsim.assess.probe.hardware import settings
 from thermsim.assess.side.reading import Background
-from thermsim.assess.simulate.probe_cautions import advice_warnings
+from thermsim.assess.simulate.probe_cautions import notices_of_advice
 from thermsim.assess.simulate.result import Result
 from thermsim.assess.simulate.simulation import simulate_container, with_input_range, with_probe
 from thermsim.assess.spots.cold_spot import ProductFields
@@ -139,7 +139,7 @@ def recommend(
         stems=other_stems(climb, case.probe, depth),
     )
     result = dataclasses.replace(result, advice=advice)
-    return result.with_warnings((*result.warnings, *advice_warnings(result)))
+    return result.noting(*notices_of_advice(result))
 
 
 def _entries(case: Case, z: float, *, side: bool) -> list[Probe]:

@@ -6,6 +6,8 @@ from collections.abc import Iterator
 
 from thermsim.assess.curves.heat_penetration import Penetration
 from thermsim.assess.measured.result import Comparison, Measured
+from thermsim.assess.simulate.cautions import notices_of_case
+from thermsim.notice import Notice
 
 #: Always beside a verdict.
 AUTHORITY = (
@@ -23,66 +25,76 @@ ENDS_EARLY = 60.0
 SUMMED_WELL = 0.01
 
 
-def notes_on(found: Comparison) -> Iterator[str]:
-    """What is to be noted about a comparison, loud ones first (they begin with words in capitals)."""
+def notices_on(found: Comparison) -> Iterator[Notice]:
+    """What is to be said about a comparison."""
+    yield from (notice for notice in notices_of_case(found.case) if notice.topic == "convection")
     for one in found.containers:
         yield from _on_fit(one)
     for one in found.containers:
         yield from _on_reading(found, one)
     if not found.plan.fit:
-        yield "Nothing was fitted: the logger's lethality stands as it was read, the probe's own error in it."
+        text = "Nothing was fitted: the logger's lethality stands as it was read, the probe's own error in it."
+        yield Notice("nothing-fitted", "warning", "fit", text)
 
 
-def _on_fit(one: Measured) -> Iterator[str]:
+def _on_fit(one: Measured) -> Iterator[Notice]:
     fit = one.fit
     if fit is None:
         return
     for estimate in fit.estimates:
         if estimate.at_bound:
-            yield (
+            text = (
                 f'AT BOUND: the fit of "{one.name}" is stopped by what is allowed for "{estimate.name}"; neither its '
                 "interval nor the corrected figures hold."
             )
+            yield Notice("fit-at-bound", "danger", "fit", text, {estimate.name: estimate.value})
     for first, second, correlation in fit.indistinct:
-        yield (
+        text = (
             f'CANNOT BE TOLD APART: "{first}" and "{second}" of "{one.name}" (correlation {correlation:+.3f}): the '
             "data determine only what they do together; fit one of them and give the other."
         )
+        yield Notice("fit-indistinct", "warning", "fit", text, {"correlation": correlation})
     if not fit.converged:
-        yield f'NOT CONVERGED: the fit of "{one.name}" stopped before it settled.'
+        text = f'NOT CONVERGED: the fit of "{one.name}" stopped before it settled.'
+        yield Notice("fit-not-converged", "danger", "fit", text)
     if one.corrected is not None and one.corrected.heating_over_reading > 0.0:
-        yield (
-            f'UNSAFE SIDE: until heating ends the logger of "{one.name}" credits '
-            f"{100 * one.corrected.heating_over_reading:.1f} % more lethality than the cold spot gets by the fitted "
-            "model."
+        over = one.corrected.heating_over_reading
+        text = (
+            f'UNSAFE SIDE: until heating ends the logger of "{one.name}" credits {100 * over:.1f} % more lethality '
+            "than the cold spot gets by the fitted model."
         )
+        yield Notice("logger-unsafe-side", "danger", "probe", text, {"heating_over_reading": over})
 
 
-def _on_reading(found: Comparison, one: Measured) -> Iterator[str]:
+def _on_reading(found: Comparison, one: Measured) -> Iterator[Notice]:
     early = found.process.end - float(one.time[-1])
     if early > ENDS_EARLY:
-        yield (
+        text = (
             f'"{one.name}" ends {early / 60:.3g} min before the process: its own lethality lacks what came after; '
             "the corrected one counts the whole process."
         )
+        yield Notice("reading-ends-early", "warning", "logger", text, {"early": early})
     general = one.general
     if general.trapezoids > 0.0 and abs(general.trapezoidal_error) > SUMMED_WELL * general.trapezoids:
-        more = 100.0 * general.trapezoidal_error / general.trapezoids
-        yield (
-            f'"{one.name}": trapezoids of the lethal rate sum to {more:+.1f} % too much (estimated); the figure '
-            "given takes the temperature as straight between samples instead."
+        more = general.trapezoidal_error / general.trapezoids
+        text = (
+            f'"{one.name}": trapezoids of the lethal rate sum to {100 * more:+.1f} % too much (estimated); the '
+            "figure given takes the temperature as straight between samples instead."
         )
+        yield Notice("sparse-samples", "note", "logger", text, {"trapezoids_more": more})
     for phase, factors in (("heating", one.heating), ("cooling", one.cooling)):
         yield from _on_factors(one.name, phase, factors)
 
 
-def _on_factors(name: str, phase: str, factors: Penetration | None) -> Iterator[str]:
+def _on_factors(name: str, phase: str, factors: Penetration | None) -> Iterator[Notice]:
     if factors is None:
         return
     if factors.remark:
-        yield f'"{name}", {phase}: {factors.remark}.'
+        yield Notice("factors-doubtful", "note", "logger", f'"{name}", {phase}: {factors.remark}.')
     elif factors.line is not None and factors.line.automatic and factors.line.early and phase == "heating":
-        yield (
-            f'"{name}": the straight part begins {(factors.line.start - factors.line.zero) / factors.line.f:.2f} f '
-            "after the zero, where a conduction curve may still bend unseen: f and j may be off by some per cent."
+        after = (factors.line.start - factors.line.zero) / factors.line.f
+        text = (
+            f'"{name}": the straight part begins {after:.2f} f after the zero, where a conduction curve may still '
+            "bend unseen: f and j may be off by some per cent."
         )
+        yield Notice("straight-part-early", "warning", "logger", text, {"after": after})

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from thermsim.assess.curves.fit import Fit, fit_curve
 from thermsim.assess.curves.heat_penetration import cooling_penetration, heating_penetration
-from thermsim.assess.measured.cautions import notes_on
+from thermsim.assess.measured.cautions import notices_on
 from thermsim.assess.measured.correction import corrected
 from thermsim.assess.measured.general_method import general_method
 from thermsim.assess.measured.model import ProbeModel, check_names, reading_of_pair
@@ -23,6 +23,7 @@ from thermsim.case.mounting import reach_of
 from thermsim.case.process import Process
 from thermsim.errors import InputError
 from thermsim.loggers.run import FEWEST, Course, Run
+from thermsim.notice import as_given
 
 Array = NDArray[np.float64]
 
@@ -96,8 +97,9 @@ def compare(
     checks = verdict(measured, containers, plan, slowest, target)
     if progress is not None:
         progress(1.0)
-    found = Comparison(case, plan, run, process, tuple(containers), slowest, checks, rows, (*run.notes, *notes))
-    return dataclasses.replace(found, notes=(*found.notes, *notes_on(found)))
+    given = as_given((*run.notes, *notes))
+    found = Comparison(case, plan, run, process, tuple(containers), slowest, checks, rows, given)
+    return dataclasses.replace(found, notices=(*found.notices, *notices_on(found)))
 
 
 def _placed(case: Case, course: Course) -> Case:

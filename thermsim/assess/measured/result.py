@@ -13,6 +13,7 @@ from thermsim.assess.measured.general_method import GeneralMethod
 from thermsim.case.case import Case
 from thermsim.case.process import Process
 from thermsim.loggers.run import Columns, Run
+from thermsim.notice import Notice
 
 Array = NDArray[np.float64]
 
@@ -191,12 +192,25 @@ class Measured:
 
 @dataclass(frozen=True)
 class Check:
-    """One line of the verdict: ``within`` the limit or not, None where it cannot be told."""
+    """One line of the verdict: ``within`` the limit or not, None where it cannot be told.
+
+    A ``target`` is a limit from below: it is reached or missed.
+    """
 
     name: str
     statement: str
     limit: str
     within: bool | None
+    target: bool = False
+
+    @property
+    def stands(self) -> str:
+        """The verdict in a word or two."""
+        if self.within is None:
+            return "cannot be told"
+        if self.target:
+            return "reached" if self.within else "NOT reached"
+        return "within" if self.within else "OUTSIDE"
 
 
 @dataclass(frozen=True)
@@ -231,7 +245,7 @@ class Comparison:
         Index of the container with the least lethality.
     checks : tuple of Check
     design : tuple of DesignRow
-    notes : tuple of str
+    notices : tuple of Notice
         What was assumed, dropped, and must be known.
     """
 
@@ -243,4 +257,9 @@ class Comparison:
     slowest: int
     checks: tuple[Check, ...]
     design: tuple[DesignRow, ...]
-    notes: tuple[str, ...]
+    notices: tuple[Notice, ...]
+
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """The texts of the notices."""
+        return tuple(notice.text for notice in self.notices)

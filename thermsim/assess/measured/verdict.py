@@ -171,21 +171,15 @@ def _depths(containers: Sequence[Measured], limits: Limits) -> Iterator[Check]:
 def _target(slow: Measured, target: float | None) -> Iterator[Check]:
     if target is None:
         return
-    limit = f"{target / 60:g} min"
-    if slow.corrected is None:
-        yield Check(
-            "target in the slowest container",
-            f'"{slow.name}" reads {slow.general.lethality / 60:.2f} min, not corrected for its probe',
-            limit,
-            None,
-        )
-        return
+    name, limit = "target in the slowest container", f"{target / 60:g} min"
     found = slow.corrected
+    if found is None:
+        read = f'"{slow.name}" reads {slow.general.lethality / 60:.2f} min, not corrected for its probe'
+        yield Check(name, read, limit, None, target=True)
+        return
     least = min(found.low, found.lethality - found.numerical)
-    yield Check(
-        "target in the slowest container",
+    said = (
         f'cold spot of "{slow.name}": {found.lethality / 60:.2f} min, at least {least / 60:.2f} min by its interval '
-        "and the numerical uncertainty",
-        limit,
-        least >= target,
+        "and the numerical uncertainty"
     )
+    yield Check(name, said, limit, least >= target, target=True)

@@ -1,4 +1,4 @@
-"""Sentences that a reader must see beside the figures."""
+"""Findings that a reader must know of beside the figures."""
 
 from __future__ import annotations
 
@@ -7,7 +7,10 @@ import math
 import numpy as np
 
 from thermsim.assess.simulate.result import Result
-from thermsim.physics.gap import rayleigh_remark
+from thermsim.case.case import Case
+from thermsim.notice import Notice, as_given
+from thermsim.physics.convection import flow_notices
+from thermsim.physics.gap import rayleigh_notice
 
 CONDUCTION_ONLY = (
     "Heat moves by conduction alone in this model. A product that flows or is stirred (thin sauces, brine, broth, "
@@ -35,8 +38,15 @@ FLAT = 0.005
 APART = 0.5e-3
 
 
-def warnings_for(result: Result, excess: float) -> tuple[str, ...]:
-    """What must be said of a result.
+def notices_of_case(case: Case) -> tuple[Notice, ...]:
+    """What a case alone says: whether its product convects, and what was assumed where it leaves something open."""
+    flow = case.product.flow
+    convects = () if flow is None else flow_notices(flow, depth=case.fill_height)
+    return (*convects, *as_given(case.notes))
+
+
+def notices_of_result(result: Result, excess: float) -> tuple[Notice, ...]:
+    """What must be said of a container's result, its case included.
 
     Parameters
     ----------
@@ -45,51 +55,50 @@ def warnings_for(result: Result, excess: float) -> tuple[str, ...]:
     excess : float
         Largest ratio of a figure's uncertainty to the accuracy asked for.
     """
-    found = [
-        sentence
-        for sentence in (
-            _uniform(result),
-            _bound(result),
-            _two_spots(result),
-            _competing(result),
-            _accuracy(result, excess),
-            _near_target(result),
-            _turning(result),
-            _energy(result),
-        )
-        if sentence
-    ]
-    return (*result.case.notes, *found)
+    found = (
+        _uniform(result),
+        _bound(result),
+        _two_spots(result),
+        _competing(result),
+        _accuracy(result, excess),
+        _near_target(result),
+        _turning(result),
+        _energy(result),
+    )
+    return (*notices_of_case(result.case), *(notice for notice in found if notice is not None))
 
 
-def _uniform(result: Result) -> str:
+def _uniform(result: Result) -> Notice | None:
     """Say when there is no cold spot to speak of."""
     spread = float(np.nanmax(result.lethality) / np.nanmin(result.lethality)) - 1.0
     if spread > FLAT:
-        return ""
-    return (
+        return None
+    text = (
         f"The product gathers the same lethality everywhere, within {100 * spread:.1g} %: there is no cold spot to "
         "speak of, and the places given mean nothing."
     )
+    return Notice("no-cold-spot", "warning", "cold spot", text, {"spread": spread})
 
 
-def _two_spots(result: Result) -> str:
+def _two_spots(result: Result) -> Notice | None:
     """Explain why the two cold spots are different places, where they are."""
     cold_spot = result.cold_spot
     least, slowest = cold_spot.least_lethality, cold_spot.slowest_heating
     if cold_spot.distance <= max(2.0 * result.case.accuracy.place, APART):
-        return ""
+        return None
     where = "inside the product" if least.inside else "on the product's surface"
     places = (
         f"the least-lethality place ({where}, r = {least.r * 1e3:.1f} mm, z = {least.z * 1e3:.1f} mm) and the "
         f"slowest-heating place (r = {slowest.r * 1e3:.1f} mm, z = {slowest.z * 1e3:.1f} mm)"
     )
     more = slowest.lethality / least.lethality - 1.0
+    figures = {"distance": cold_spot.distance, "more_lethality": more}
     if more <= FLAT:
-        return (
+        text = (
             f"The minimum is flat: {places}, {cold_spot.distance * 1e3:.1f} mm apart, differ by {100 * more:.1g} % "
             "of lethality. Treat them as one place."
         )
+        return Notice("flat-minimum", "note", "cold spot", text, figures)
     in_cooling = [100.0 * (1.0 - spot.heating_lethality / spot.lethality) for spot in (least, slowest)]
     told = f"T{places[1:]} lie {cold_spot.distance * 1e3:.1f} mm apart"
     shares = (
@@ -106,84 +115,91 @@ def _two_spots(result: Result) -> str:
             f"the place that is coldest when heating ends gathers less afterwards than the other {shares}. Check "
             "that heating ends where the case says so."
         )
-    return f"{told}: {why}"
+    return Notice("two-cold-spots", "note", "cold spot", f"{told}: {why}", figures)
 
 
-def _bound(result: Result) -> str:
+def _bound(result: Result) -> Notice | None:
     """Say what counts where the container stands in for a body that is none of revolution."""
     if not result.case.container.stands_in:
-        return ""
+        return None
     least = float(np.nanmin(result.heating_lethality)) / 60.0
     told = f"The cylinder stands in for another body: count only what is gathered while heating, {least:.3g} min"
+    figures = {"least_heating_lethality": 60.0 * least}
     if result.target is None:
-        return f"{told}."
+        return Notice("stands-in", "warning", "target", f"{told}.", figures)
     wanted = result.target.lethality / 60.0
     verdict = "reaches" if least >= wanted else "does NOT reach"
-    return (
-        f"{told}. That {verdict} the target of {wanted:g} min. The target line and the hold above count cooling, "
+    text = (
+        f"{told}. That {verdict} the target of {wanted:g} min. The verdict on the target and the hold count cooling, "
         "which is no bound: do not go by them."
     )
+    return Notice("stands-in", "warning" if least >= wanted else "danger", "target", text, figures)
 
 
-def _competing(result: Result) -> str:
+def _competing(result: Result) -> Notice | None:
     """Say when a second minimum is as low as the first within the uncertainty."""
     minima = result.cold_spot.minima
     if len(minima) < 2:
-        return ""
+        return None
     first, second = minima[:2]
     unsure = sum(result.uncertainty[f"cold_spot.minima.{k}.lethality"] for k in (0, 1))
     excess = 100.0 * (second.lethality / first.lethality - 1.0)
     if second.lethality - first.lethality > max(unsure, 0.02 * first.lethality):
-        return ""
-    return (
+        return None
+    text = (
         f"A second place with almost as little lethality ({excess:.1f} % more) lies at r = {second.r * 1e3:.1f} mm, "
         f"z = {second.z * 1e3:.1f} mm: measure at both."
     )
+    figures = {"r": second.r, "z": second.z, "more_lethality": excess / 100.0}
+    return Notice("second-minimum", "warning", "cold spot", text, figures)
 
 
-def _accuracy(result: Result, excess: float) -> str:
+def _accuracy(result: Result, excess: float) -> Notice | None:
     """Say when the accuracy asked for was not reached."""
     if excess <= 1.0:
-        return ""
-    return (
+        return None
+    text = (
         f"The accuracy asked for was not reached: the largest numerical uncertainty is {excess:.1f} times what "
         f"[accuracy] allows, on grids refined {result.effort.refinement:g} times. Each figure's own uncertainty "
         "stands beside it; a flat minimum has an uncertain place even where its lethality is certain."
     )
+    return Notice("accuracy-not-reached", "warning", "accuracy", text, {"excess": excess})
 
 
-def _near_target(result: Result) -> str:
+def _near_target(result: Result) -> Notice | None:
     """Say when the target is reached or missed by less than the numbers can tell."""
     if result.target is None:
-        return ""
+        return None
     unsure = result.uncertainty["target.least"]
     if math.fabs(result.target.least - result.target.lethality) > unsure:
-        return ""
-    return (
+        return None
+    text = (
         "The least lethality differs from the target by less than its numerical uncertainty: treat it as not reached."
     )
+    return Notice("near-target", "warning", "target", text, {"uncertainty": unsure})
 
 
-def worse_end(result: Result) -> str:
+def worse_end(result: Result) -> Notice | None:
     """Say when the target is reached with the films taken, but not with the worst of those that are usual."""
     found, target = result.input_range, result.target
     if found is None or target is None or not target.reached:
-        return ""
+        return None
     least = min(found.low[0].lethality, found.high[0].lethality)
     if least >= target.lethality:
-        return ""
-    return (
+        return None
+    text = (
         f"NOT SAFE YET: with the film coefficients at the worse end of what is usual of the medium F is "
         f"{least / 60.0:.3g} min, below the target of {target.lethality / 60.0:g} min. Measure them, or the product."
     )
+    return Notice("films-miss-target", "danger", "films", text, {"least": least, "target": target.lethality})
 
 
-def _turning(result: Result) -> str:
+def _turning(result: Result) -> Notice | None:
     """Say when the gas of the headspace may turn over, which is not in the model."""
     case, grid = result.case, result.grid
     gap = case.headspace.gap
     if gap is None or case.headspace_height <= 0.0:
-        return ""
+        return None
     rim = int(np.searchsorted(grid.columns, grid.reference(case.container.radius_at(case.surface), case.surface)[0]))
     below, above = (
         np.average(
@@ -194,13 +210,14 @@ def _turning(result: Result) -> str:
         for z in (case.surface, case.container.ceiling)
     )
     worst = int((below - above).argmax())
-    return rayleigh_remark(gap, below=round(float(below[worst]), 1), above=round(float(above[worst]), 1))
+    return rayleigh_notice(gap, below=round(float(below[worst]), 1), above=round(float(above[worst]), 1))
 
 
-def _energy(result: Result) -> str:
+def _energy(result: Result) -> Notice | None:
     """Say when the energy balance does not close."""
     # where properties change with temperature each step settles to a small part of its tolerance only
     changing = any(material.courses is not None for material in result.grid.materials)
     if abs(result.energy.relative_defect) <= (1e-6 if changing else 1e-8):
-        return ""
-    return f"The energy balance closes only to {result.energy.relative_defect:.1e}: do not use these figures."
+        return None
+    text = f"The energy balance closes only to {result.energy.relative_defect:.1e}: do not use these figures."
+    return Notice("energy-not-balanced", "danger", "energy", text, {"defect": result.energy.relative_defect})

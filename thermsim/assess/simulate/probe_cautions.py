@@ -1,4 +1,4 @@
-"""Sentences that a reader must see beside what is said of a probe."""
+"""Findings that a reader must know of beside what is said of a probe."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ import math
 from thermsim.assess.probe.advice import GOOD, Advice, Candidate, Recommendation
 from thermsim.assess.probe.effect import ProbeEffect
 from thermsim.assess.simulate.result import Result
+from thermsim.notice import Notice
 
 #: A probe's over-reading from which it is spoken of (a fraction).
 NOTABLE = 0.02
@@ -20,50 +21,49 @@ BOW = 0.2e-3
 FILLING = 0.02
 
 
-def probe_warnings(result: Result) -> tuple[str, ...]:
+def notices_of_probe(result: Result) -> tuple[Notice, ...]:
     """What must be said of a probe that stands in the container."""
     effect = result.probe
     if effect is None:
         return ()
-    return tuple(
-        sentence
-        for sentence in (
-            _reads_high(effect),
-            _hidden(effect),
-            _beside_stem(effect),
-            _short_immersion(result, effect),
-            _near_wall(result, effect),
-            _much_of_the_product(result, effect),
-            _bowed(result, effect),
-            _too_coarse(result, effect),
-        )
-        if sentence
+    found = (
+        _reads_high(effect),
+        _hidden(effect),
+        _beside_stem(effect),
+        _short_immersion(result, effect),
+        _near_wall(result, effect),
+        _much_of_the_product(result, effect),
+        _bowed(result, effect),
+        _too_coarse(result, effect),
     )
+    return tuple(notice for notice in found if notice is not None)
 
 
-def advice_warnings(result: Result) -> tuple[str, ...]:
+def notices_of_advice(result: Result) -> tuple[Notice, ...]:
     """What must be said of a recommended depth."""
     advice = result.advice
     if advice is None:
         return ()
     chosen = advice.own.recommended(advice.criterion)
-    return tuple(
-        sentence
-        for sentence in (_no_good_depth(advice, chosen), _at_limit(chosen), _criteria_apart(advice.own))
-        if sentence
-    )
+    found = (_no_good_depth(advice, chosen), _at_limit(chosen), _criteria_apart(advice.own))
+    return tuple(notice for notice in found if notice is not None)
 
 
-def _reads_high(effect: ProbeEffect) -> str:
+def _reads_high(effect: ProbeEffect) -> Notice | None:
     """Say loudly when the probe reads on the unsafe side."""
     over = effect.at_place.heating_lethality
     if over <= NOTABLE:
-        return ""
-    return (
+        return None
+    gathers = (
         f"UNSAFE SIDE: until heating ends the probe gathers {100 * over:.0f} % more lethality than the product at "
-        f"its place would without it; when heating ends it is {effect.at_place.end_of_heating:+.1f} K off. "
+        "its place would without it"
+    )
+    text = (
+        f"{gathers}; when heating ends it is {effect.at_place.end_of_heating:+.1f} K off. "
         f"Uncorrected, its record credits heat that the product did not get.{_better_mounting(effect)}"
     )
+    figures = {"heating_bias": over, "end_of_heating_bias": effect.at_place.end_of_heating}
+    return Notice("probe-unsafe-side", "danger", "probe", text, figures, f"{gathers}.")
 
 
 def _better_mounting(effect: ProbeEffect) -> str:
@@ -76,34 +76,37 @@ def _better_mounting(effect: ProbeEffect) -> str:
     )
 
 
-def _hidden(effect: ProbeEffect) -> str:
+def _hidden(effect: ProbeEffect) -> Notice | None:
     """Say when the errors of the two phases cancel."""
     bias = effect.at_place
     if abs(bias.lethality) > 0.5 * abs(bias.heating_lethality) or abs(bias.heating_lethality) <= NOTABLE:
-        return ""
-    return (
+        return None
+    text = (
         f"The errors of heating ({100 * bias.heating_lethality:+.0f} % of lethality) and of cooling "
         f"({100 * bias.cooling_lethality:+.0f} %) partly cancel to {100 * bias.lethality:+.0f} % in all: a small "
         "total proves nothing about the reading."
     )
+    figures = {"heating_bias": bias.heating_lethality, "cooling_bias": bias.cooling_lethality}
+    return Notice("errors-cancel", "warning", "probe", text, figures)
 
 
-def _beside_stem(effect: ProbeEffect) -> str:
+def _beside_stem(effect: ProbeEffect) -> Notice | None:
     """Say when the probed container has its least lethality at the probe."""
     if not effect.beside_stem:
-        return ""
+        return None
     spot = effect.least_lethality
-    return (
+    text = (
         f"With the probe in place the product's least lethality lies on the probe's surface (r = {spot.r * 1e3:.1f} "
         f"mm, z = {spot.z * 1e3:.1f} mm): the stem carries heat off in cooling."
     )
+    return Notice("least-at-stem", "note", "probe", text, {"r": spot.r, "z": spot.z})
 
 
-def _short_immersion(result: Result, effect: ProbeEffect) -> str:
+def _short_immersion(result: Result, effect: ProbeEffect) -> Notice | None:
     """Say when the stem is too short in the product for the usual rule."""
     case = result.case
     if effect.probe.mount == "inside":
-        return ""
+        return None
     tip = effect.probe.tip(case.container) or 0.0
     immersed = {
         "lid": case.surface - tip,
@@ -111,14 +114,15 @@ def _short_immersion(result: Result, effect: ProbeEffect) -> str:
         "side": case.container.profile.narrowest - tip,
     }[effect.probe.entry]
     if immersed >= TEN_DIAMETERS * 2.0 * effect.probe.tip_radius:
-        return ""
-    return (
+        return None
+    text = (
         f"The stem is immersed over {immersed * 1e3:.0f} mm, less than ten of its diameters (common practice, no "
         "source)."
     )
+    return Notice("short-immersion", "warning", "probe", text, {"immersed": immersed})
 
 
-def _near_wall(result: Result, effect: ProbeEffect) -> str:
+def _near_wall(result: Result, effect: ProbeEffect) -> Notice | None:
     """Say when the probe comes so near to a wall that the gap between them decides."""
     case, probe = result.case, effect.probe
     tip = probe.tip(case.container) or 0.0
@@ -128,10 +132,11 @@ def _near_wall(result: Result, effect: ProbeEffect) -> str:
         "side": case.container.profile.narrowest + tip,
     }[probe.entry]
     if left < 2.0 * probe.tip_radius:
-        return (
+        text = (
             f"The tip ends {left * 1e3:.1f} mm from the other end of the product, nearer than its own diameter: "
             "there a small error of depth changes the reading much."
         )
+        return Notice("tip-near-wall", "warning", "probe", text, {"left": left})
     if probe.entry == "side":
         return _near_end(result, effect)
     beside, inside = min(
@@ -140,60 +145,65 @@ def _near_wall(result: Result, effect: ProbeEffect) -> str:
         for radius in (case.container.radius_at(low), case.container.radius_at(high))
     )
     if beside < NEAR_SIDE * inside:
-        return (
+        text = (
             f"Only {beside * 1e3:.1f} mm of product are left between the probe and the side wall: a probe that "
             "stands a little beside the axis reads quite differently, and such a narrow gap is resolved by few nodes."
         )
-    return ""
+        return Notice("probe-near-side", "warning", "probe", text, {"left": beside})
+    return None
 
 
-def _near_end(result: Result, effect: ProbeEffect) -> str:
+def _near_end(result: Result, effect: ProbeEffect) -> Notice | None:
     """Say when a probe from the side comes near to the product's upper or lower end."""
     case, height = result.case, effect.probe.z or 0.0
     left = min(case.surface - height, height - case.container.floor) - effect.probe.widest / 2
     if left >= NEAR_SIDE * case.container.profile.narrowest:
-        return ""
-    return (
+        return None
+    text = (
         f"Only {left * 1e3:.1f} mm of product are left above or below the probe from the side: what is beyond (lid, "
         "headspace, base) is taken as layers without heat flow along them but by conduction in the wall, and a probe "
         "that enters a little higher or lower reads quite differently."
     )
+    return Notice("near-end", "warning", "probe", text, {"left": left})
 
 
-def _bowed(result: Result, effect: ProbeEffect) -> str:
+def _bowed(result: Result, effect: ProbeEffect) -> Notice | None:
     """Say how far the faces of a wide body from the side are from flat."""
     probe, inner = effect.probe, result.case.container.profile.narrowest
     if probe.entry != "side":
-        return ""
+        return None
     bow = max(inner - math.sqrt(inner**2 - segment.radius**2) for segment in probe.segments)
     if bow < BOW:
-        return ""
-    return (
+        return None
+    text = (
         f"The faces across the body from the side are computed bowed like the side wall, by up to {bow * 1e3:.1f} "
         "mm: a flat foot of that width leaves a gap of product at its edges, or tilts. Keep that much doubt in its "
         "depth."
     )
+    return Notice("bowed-faces", "warning", "probe", text, {"bow": bow})
 
 
-def _too_coarse(result: Result, effect: ProbeEffect) -> str:
+def _too_coarse(result: Result, effect: ProbeEffect) -> Notice | None:
     """Say when the two grids about a stem from the side leave more doubt than was asked for."""
     if effect.section is None:
-        return ""
+        return None
     accuracy, known = result.case.accuracy, result.uncertainty
     end, lethality = (
         known["probe.reading.end_of_heating"],
         known["probe.reading.lethality"] / effect.reading.lethality,
     )
     if end <= accuracy.temperature and lethality <= accuracy.lethality:
-        return ""
-    return (
+        return None
+    text = (
         f"The reading of the probe from the side is uncertain by {end:.2f} K when heating ends and by "
         f"{100 * lethality:.1f} % of its lethality, more than [accuracy] asks for: there are two grids about a stem, "
         "and they are not refined further."
     )
+    figures = {"end_of_heating": end, "lethality": lethality}
+    return Notice("side-reading-uncertain", "warning", "accuracy", text, figures)
 
 
-def _much_of_the_product(result: Result, effect: ProbeEffect) -> str:
+def _much_of_the_product(result: Result, effect: ProbeEffect) -> Notice | None:
     """Say when the probe takes the place of a notable part of the product."""
     case = result.case
     low, high = case.bottom, case.surface
@@ -206,17 +216,18 @@ def _much_of_the_product(result: Result, effect: ProbeEffect) -> str:
     )
     part = taken / case.product_volume
     if part <= FILLING:
-        return ""
-    return (
+        return None
+    text = (
         f"The probe takes {100 * part:.1f} % of the room up to the fill height. The fill height is kept as given: "
         "with the probe in it the container holds that much less product."
     )
+    return Notice("displaces-product", "note", "probe", text, {"part": part})
 
 
-def _no_good_depth(advice: Advice, chosen: Recommendation) -> str:
+def _no_good_depth(advice: Advice, chosen: Recommendation) -> Notice | None:
     """Say plainly when no depth is good, and what could be done."""
     if chosen.good:
-        return ""
+        return None
     other = advice.candidates[0]
     left = other.recommended(advice.criterion)
     better = ""
@@ -225,32 +236,40 @@ def _no_good_depth(advice: Advice, chosen: Recommendation) -> str:
             f' Of those compared, probe "{other.probe.name}" through the {other.probe.wall} is good: '
             f"{100 * left.over_reading:+.1f} % remain, {100 * left.heating_bias:+.1f} % until heating ends."
         )
-    return (
+    remains = (
         f"NO DEPTH IS GOOD for this probe: at the best one {100 * chosen.over_reading:+.1f} % remain on what it is "
         f"to show, and until heating ends it gathers {100 * chosen.heating_bias:+.1f} % of lethality beyond what its "
-        f"place would without it (good is within {100 * GOOD:.0f} %). A thinner stem, a sheath that conducts less, "
-        f"the other entry or a longer immersion reads less wrong.{better}"
+        f"place would without it (good is within {100 * GOOD:.0f} %)."
     )
+    text = (
+        f"{remains} A thinner stem, a sheath that conducts less, the other entry or a longer immersion reads less "
+        f"wrong.{better}"
+    )
+    figures = {"over_reading": chosen.over_reading, "heating_bias": chosen.heating_bias}
+    return Notice("no-good-depth", "danger", "depth", text, figures, remains)
 
 
-def _at_limit(chosen: Recommendation) -> str:
+def _at_limit(chosen: Recommendation) -> Notice | None:
     """Say when the best depth is the last that is possible."""
     if not chosen.at_limit:
-        return ""
-    return (
+        return None
+    text = (
         f"The recommended depth of {chosen.depth * 1e3:.1f} mm is at the end of what this probe and its fitting "
         "allow: a better one may lie beyond."
     )
+    return Notice("depth-at-limit", "warning", "depth", text, {"depth": chosen.depth})
 
 
-def _criteria_apart(candidate: Candidate) -> str:
+def _criteria_apart(candidate: Candidate) -> Notice | None:
     """Say when the two criteria ask for different depths."""
     least, slowest = candidate.recommendations
     if abs(least.depth - slowest.depth) <= max(1e-3, least.window[1] - least.window[0]):
-        return ""
-    return (
+        return None
+    text = (
         f"The two criteria ask for different depths: {least.depth * 1e3:.1f} mm to show the least lethality, "
         f"{slowest.depth * 1e3:.1f} mm to show the slowest heating. A record of lethality should use the first, "
         "which is where the whole process, cooling included, does least; heat-penetration factors are usually taken "
         "at the second. Which the record uses is the process authority's decision: the scheduled process rests on it."
     )
+    figures = {"least_lethality": least.depth, "slowest_heating": slowest.depth}
+    return Notice("criteria-apart", "note", "depth", text, figures)

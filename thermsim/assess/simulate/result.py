@@ -15,6 +15,7 @@ from thermsim.assess.probe.effect import ProbeEffect
 from thermsim.assess.spots.cold_spot import Spot, Track, Zone
 from thermsim.assess.spots.input_range import InputRange
 from thermsim.case.case import Case
+from thermsim.notice import Notice
 from thermsim.solve.grid.grid import Grid
 
 Array = NDArray[np.float64]
@@ -123,7 +124,7 @@ class Result:
     uncertainty : mapping of str to float
         Numerical uncertainty of the figures, by the dotted name of the attribute, in its unit.
     effort : Effort
-    warnings : tuple of str
+    notices : tuple of Notice
         What the reader must know before using a figure.
     probe : ProbeEffect or None
         What the case's probe reads and does; all else is of the container without it.
@@ -147,11 +148,16 @@ class Result:
     energy: EnergyBalance
     uncertainty: Mapping[str, float]
     effort: Effort
-    warnings: tuple[str, ...]
+    notices: tuple[Notice, ...]
     probe: ProbeEffect | None = None
     advice: Advice | None = None
     input_range: InputRange | None = None
 
-    def with_warnings(self, warnings: tuple[str, ...]) -> Result:
-        """The same result with these warnings."""
-        return dataclasses.replace(self, warnings=warnings)
+    @property
+    def warnings(self) -> tuple[str, ...]:
+        """The texts of the notices."""
+        return tuple(notice.text for notice in self.notices)
+
+    def noting(self, *notices: Notice) -> Result:
+        """The same result with these notices after its own."""
+        return dataclasses.replace(self, notices=(*self.notices, *notices))

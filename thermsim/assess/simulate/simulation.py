@@ -16,9 +16,9 @@ from thermsim.assess.fields.local_fit import compile_fits
 from thermsim.assess.fields.refinement import Refined, refine
 from thermsim.assess.probe.effect import ProbeEffect, probe_effect
 from thermsim.assess.side.effect import side_effect
-from thermsim.assess.simulate.cautions import warnings_for, worse_end
+from thermsim.assess.simulate.cautions import notices_of_result, worse_end
 from thermsim.assess.simulate.findings import findings
-from thermsim.assess.simulate.probe_cautions import probe_warnings
+from thermsim.assess.simulate.probe_cautions import notices_of_probe
 from thermsim.assess.simulate.result import ColdSpot, Effort, EnergyBalance, Findings, Result, Target
 from thermsim.assess.simulate.uncertainty import uncertainties
 from thermsim.assess.spots.cold_spot import Spot
@@ -59,7 +59,7 @@ def simulate(case: Case, *, progress: Callable[[float], None] | None = None) -> 
     -------
     Result
         With the numerical uncertainty of every figure. Where it is larger than the accuracy asked for although the
-        grid was refined as far as allowed, ``warnings`` says so.
+        grid was refined as far as allowed, ``notices`` say so.
 
     Raises
     ------
@@ -91,7 +91,7 @@ def with_input_range(result: Result) -> Result:
     Returns
     -------
     Result
-        With a warning where the worse end does not reach a target that the middle does.
+        With a notice where the worse end does not reach a target that the middle does.
     """
     ends = cases_at_the_ends(result.case)
     if ends is None:
@@ -99,8 +99,8 @@ def with_input_range(result: Result) -> Result:
     low, high = (simulate_container(end)[0].cold_spot for end in ends)
     span = InputRange((low.least_lethality, low.slowest_heating), (high.least_lethality, high.slowest_heating))
     result = dataclasses.replace(result, input_range=span)
-    warning = worse_end(result)
-    return result.with_warnings((*result.warnings, warning)) if warning else result
+    missed = worse_end(result)
+    return result if missed is None else result.noting(missed)
 
 
 def simulate_container(
@@ -166,9 +166,9 @@ def simulate_container(
         energy=EnergyBalance(history.heat_in, history.stored, history.energy_defect),
         uncertainty=uncertainty,
         effort=effort,
-        warnings=(),
+        notices=(),
     )
-    return result.with_warnings(warnings_for(result, excess)), refined
+    return result.noting(*notices_of_result(result, excess)), refined
 
 
 def with_probe(
@@ -226,7 +226,7 @@ def with_probe(
 
 
 def _with_effect(result: Result, case: Case, effect: ProbeEffect, unsure: dict[str, float], seconds: float) -> Result:
-    """The result with a probe's effect, its uncertainties and its warnings."""
+    """The result with a probe's effect, its uncertainties and what must be said of it."""
     found = dataclasses.replace(
         result,
         case=case,
@@ -234,7 +234,7 @@ def _with_effect(result: Result, case: Case, effect: ProbeEffect, unsure: dict[s
         uncertainty={**result.uncertainty, **{f"probe.{name}": value for name, value in unsure.items()}},
         effort=dataclasses.replace(result.effort, seconds=seconds),
     )
-    return found.with_warnings((*result.warnings, *probe_warnings(found)))
+    return found.noting(*notices_of_probe(found))
 
 
 def time_tolerance(case: Case) -> float:

@@ -105,7 +105,7 @@ def case_from_tables(
     filled = packing.fill_height(top, container, product)
     process_notes: list[str] = []
     planned = schedule.planned(top, attachments or {}, folder, process_notes)
-    product = substances.with_flow(top, product, container, filled, planned.process, notes)
+    product = substances.with_flow(top, product, container, filled, planned.process)
     process = air_cooling.air_cooled(planned.process, container, process_notes)
     process = _behind_labels(container, process, notes)
     headspace = headspaces.headspace(

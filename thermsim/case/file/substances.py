@@ -14,12 +14,10 @@ from thermsim.case.product import Product
 from thermsim.errors import InputError
 from thermsim.physics.composition import composition_faults, composition_of
 from thermsim.physics.convection import (
-    LOUD,
     Viscosity,
     constant_viscosity,
     find_thickness,
     flow_of,
-    flow_remarks,
     viscosity_from_table,
 )
 from thermsim.physics.materials import Material, find_material, library
@@ -154,9 +152,7 @@ def product(top: Table, own: Mapping[str, Material], used: set[str], notes: list
     return Product(made, start, composition)
 
 
-def with_flow(
-    top: Table, product: Product, container: Container, filled: float, process: Process, notes: list[str]
-) -> Product:
+def with_flow(top: Table, product: Product, container: Container, filled: float, process: Process) -> Product:
     """The product with a verdict on whether it convects, where its viscosity or its thickness is given."""
     entries = top.entries.get("product")
     if not isinstance(entries, dict):
@@ -188,9 +184,6 @@ def with_flow(
         initial=product.initial,
         medium=farthest,
     )
-    said, *more = flow_remarks(flow, depth=filled)
-    # it is told before everything else where the map does not hold
-    notes += [LOUD.get(flow.verdict, "") + said, *more]
     return dataclasses.replace(product, flow=flow)
 
 

@@ -14,20 +14,11 @@ from thermsim.figures.bench.setting import SAME, Bench, edge_radius, standing
 from thermsim.figures.container.probe_outline import datum, rim_below
 from thermsim.figures.container.shape import MM
 from thermsim.figures.probe.ladder import advice_of
-from thermsim.physics.convection import LOUD
+from thermsim.notice import of_severity
 from thermsim.records.words.rounding import least_lethality_step, with_uncertainty
 
-#: Beginning of the warning that no depth is good.
-NO_DEPTH = "NO DEPTH IS GOOD"
 #: What each criterion compares.
 WORDS = {"least lethality": "F in all", "slowest heating": "F until heating ends"}
-#: Why a depth does not, or may not, hold.
-IN_SHORT = {
-    "convection": "the product convects, and this is computed by conduction alone. Its cold spot lies lower: measure "
-    "with several probes at different heights.",
-    "in between": "the product may convect, and this is computed by conduction alone. Measure with several probes at "
-    "different heights.",
-}
 REPLICATES = (
     "Common practice: several containers in each run, at the coldest place of the retort, and at least two runs. "
     "The process authority says how many."
@@ -45,12 +36,12 @@ class Row:
 
 
 def loud(result: Result, bench: Bench) -> tuple[str, ...]:
-    """What must be seen first: that no depth is good, that the hardware does not reach the window."""
-    found = [warning for warning in result.warnings if NO_DEPTH in warning]
-    flow = result.case.product.flow
-    if flow is not None and flow.verdict != "conduction":
-        # at the bench the sentence's beginning is enough; the report gives the reasons
-        found.insert(0, f"THE DEPTH {LOUD[flow.verdict].rstrip(': ')}: {IN_SHORT[flow.verdict]}")
+    """What must be seen first, in short (the report gives the reasons): every danger, and hardware that does not fit.
+
+    Where the map itself does not hold, that is said before all else.
+    """
+    dangers = sorted(of_severity(result.notices, "danger"), key=lambda notice: notice.topic != "convection")
+    found = [notice.short for notice in dangers]
     if bench.tolerance is None:
         low, high = bench.recommended.window
         found.append(

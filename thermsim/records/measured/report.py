@@ -9,6 +9,7 @@ from importlib import resources
 from thermsim.assess.measured.cautions import AUTHORITY, INTERVALS
 from thermsim.assess.measured.result import Comparison, Measured
 from thermsim.assess.simulate.cautions import CAUTIONS
+from thermsim.notice import of_severity
 from thermsim.records.measured.sentences import (
     estimate_text,
     f_text,
@@ -19,7 +20,6 @@ from thermsim.records.measured.sentences import (
     straight_text,
 )
 from thermsim.records.report.markup import escaped, facts, film, paragraphs, plain_mm, table
-from thermsim.records.words.answer import loud_first
 
 #: How to read each figure, by its title.
 CAPTIONS: Mapping[str, str] = {
@@ -57,14 +57,15 @@ def measured_report_html(found: Comparison, figures: Mapping[str, str], *, progr
     """
     title = found.case.title or found.run.file
     style = resources.files("thermsim.records.report").joinpath("report.css").read_text("utf-8")
-    loud, others = loud_first(found.notes)
+    loud = [notice.text for notice in of_severity(found.notices, "danger")]
+    others = [notice.text for notice in of_severity(found.notices, "warning", "note")]
     body = [
         f"<header>\n<p class='kind'>A measured run beside the model</p>\n<h1>{escaped(title)}</h1>\n"
         f"<p class='small'>{escaped(found.run.file)} · {escaped(when)} · {escaped(program)}</p>\n</header>",
         f"<section class='first'>\n<h2>The answer</h2>\n{_answer(found)}\n</section>",
     ]
     if loud:
-        body.append(f"<section class='loud'>\n<h2>Warning</h2>\n{paragraphs(loud, 'warning')}\n</section>")
+        body.append(f"<section class='loud'>\n<h2>Danger</h2>\n{paragraphs(loud, 'warning')}\n</section>")
     cautions = paragraphs([AUTHORITY, *CAUTIONS])
     body += [
         f"<section class='cautions'>\n<h2>Before you act on it</h2>\n{cautions}\n</section>",
@@ -110,9 +111,8 @@ def _answer(found: Comparison) -> str:
 def _verdict(found: Comparison) -> str:
     if not found.checks:
         return paragraphs(["Nothing was fitted: there is nothing to be held against limits."])
-    stand = {True: "within", False: "OUTSIDE", None: "cannot be told"}
-    rows = [(check.name, check.statement, check.limit, stand[check.within]) for check in found.checks]
-    return table(("what", "found", "limit", "stands"), rows) + "\n" + paragraphs([AUTHORITY], "small")
+    rows = [(check.name, check.statement, check.limit, check.stands) for check in found.checks]
+    return table(("what", "found", "limit, or target", "stands"), rows) + "\n" + paragraphs([AUTHORITY], "small")
 
 
 def _design(found: Comparison) -> str:

@@ -11,7 +11,7 @@ from thermsim.assess.measured.cautions import AUTHORITY, INTERVALS
 from thermsim.assess.measured.model import FITTED
 from thermsim.assess.measured.result import Check, Comparison, DesignRow, Measured, Misfit
 from thermsim.assess.simulate.cautions import CONDUCTION_ONLY, NO_VALIDATION
-from thermsim.records.words.answer import loud_first
+from thermsim.records.words.answer import notice_entries
 from thermsim.records.words.labelled import labelled
 
 #: Units as shown, and the factor from SI.
@@ -40,9 +40,7 @@ def measured_answer(found: Comparison) -> list[str]:
     if found.design:
         entries.append(("Hold", DESIGN_OF))
     entries += [("", design_text(row)) for row in found.design]
-    loud, others = loud_first(found.notes)
-    entries += [("WARNING", note) for note in loud]
-    entries += [("Note", note) for note in others]
+    entries += notice_entries(found.notices)
     entries += [("Intervals", INTERVALS), ("Caution", f"{NO_VALIDATION} {CONDUCTION_ONLY}")]
     return [line for label, text in entries for line in labelled(label, text)]
 
@@ -149,8 +147,7 @@ def estimate_text(estimate: Estimate) -> str:
 
 def check_text(check: Check) -> str:
     """One line of the verdict."""
-    stand = {True: "within", False: "OUTSIDE", None: "not told against"}[check.within]
-    return f"{check.name}: {check.statement}; {stand} the limit ({check.limit})"
+    return f"{check.name}: {check.stands}; {check.statement}; {'target' if check.target else 'limit'} {check.limit}"
 
 
 def design_text(row: DesignRow) -> str:

@@ -12,7 +12,7 @@ from thermsim.assess.curves.heat_penetration import Penetration
 from thermsim.assess.measured.cautions import AUTHORITY, INTERVALS
 from thermsim.assess.measured.model import FITTED
 from thermsim.assess.measured.result import Check, Comparison, DesignRow, Measured, Misfit
-from thermsim.records.numbers.summary import PROGRAM
+from thermsim.records.numbers.summary import PROGRAM, notices_record
 from thermsim.version import __version__
 
 MIN, MM = 1 / 60.0, 1e3
@@ -54,6 +54,7 @@ def measured_summary(found: Comparison) -> Tree:
         "decision": AUTHORITY,
         "process_design": [_row(row) for row in found.design],
         "notes": list(found.notes),
+        "notices": notices_record(found.notices),
         "intervals": INTERVALS,
     }
     return {key: _plain(value) for key, value in tree.items()}

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 
 from thermsim.assess.simulate.result import ColdSpot, Result, Target
 from thermsim.assess.spots.cold_spot import Spot, Zone
 from thermsim.assess.spots.input_range import InputRange
+from thermsim.notice import Notice
 from thermsim.records.numbers.geometry import container_record, fill_record
 from thermsim.records.numbers.keys import AT_A_PLACE, MIN, MM, PERCENT, SPOT, course, figures, uncertain
 from thermsim.records.numbers.probe import advice_record, probe_record, probe_uncertainty
@@ -65,8 +67,17 @@ def summary(result: Result) -> dict[str, object]:
             "seconds": effort.seconds,
         },
         "warnings": list(result.warnings),
+        "notices": notices_record(result.notices),
     }
     return {key: _plain(value) for key, value in found.items()}
+
+
+def notices_record(notices: Iterable[Notice]) -> list[dict[str, object]]:
+    """Notices as records."""
+    return [
+        {"code": notice.code, "severity": notice.severity, "topic": notice.topic, "text": notice.text}
+        for notice in notices
+    ]
 
 
 def _input_range(found: InputRange) -> dict[str, object]:

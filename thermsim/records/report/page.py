@@ -8,12 +8,12 @@ from importlib import resources
 
 from thermsim.assess.simulate.cautions import CAUTIONS
 from thermsim.assess.simulate.result import Result
+from thermsim.notice import of_severity
 from thermsim.records.report.advice import advice_answer, advice_tables
 from thermsim.records.report.inputs import input_tables
 from thermsim.records.report.markup import escaped, facts, paragraphs, table
 from thermsim.records.report.probe import effect_tables
 from thermsim.records.report.results import answer, result_tables
-from thermsim.records.words.answer import loud_first, map_first
 
 #: The figure that has a page of its own.
 BENCH_SHEET = "Bench sheet"
@@ -140,11 +140,13 @@ def report_html(result: Result, figures: Mapping[str, str], *, program: str, whe
 
 def _first_sections(result: Result) -> list[str]:
     """What to do, where that was asked; then what must not be missed; then the answer and the other warnings."""
-    loud, others = loud_first(result.warnings)
-    first, loud = map_first(loud)
+    dangers = of_severity(result.notices, "danger")
+    first = [notice.text for notice in dangers if notice.topic == "convection"]
+    loud = [notice.text for notice in dangers if notice.topic != "convection"]
+    others = [notice.text for notice in of_severity(result.notices, "warning", "note")]
     found = [f"<section class='first'>\n<h2>The answer</h2>\n{answer(result)}\n</section>"]
     if loud:
-        found.append(f"<section class='loud'>\n<h2>Warning</h2>\n{paragraphs(loud, 'warning')}\n</section>")
+        found.append(f"<section class='loud'>\n<h2>Danger</h2>\n{paragraphs(loud, 'warning')}\n</section>")
     if result.advice is not None:
         advised = advice_answer(result, result.advice)
         found = [
@@ -153,11 +155,12 @@ def _first_sections(result: Result) -> list[str]:
             found[0].replace("The answer", "The cold spot", 1),
         ]
     if first:
-        heading = f"This map {first[0].partition(':')[0].lower()}"
-        found.insert(0, f"<section class='loud'>\n<h2>{heading}</h2>\n{paragraphs(first, 'warning')}\n</section>")
+        found.insert(
+            0, f"<section class='loud'>\n<h2>The product convects</h2>\n{paragraphs(first, 'warning')}\n</section>"
+        )
     if others:
         notes = paragraphs(others, "warning")
-        found.append(f"<section>\n<h2>Warnings of this run</h2>\n{notes}\n</section>")
+        found.append(f"<section>\n<h2>Warnings and notes</h2>\n{notes}\n</section>")
     return found
 
 

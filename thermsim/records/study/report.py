@@ -7,17 +7,17 @@ from collections.abc import Mapping
 from importlib import resources
 
 from thermsim.assess.simulate.cautions import CAUTIONS
+from thermsim.assess.study.cautions import notices_of_study
 from thermsim.assess.study.plan import StudyResult
 from thermsim.assess.study.robust_depth import robust_depth
 from thermsim.case.study import Vary
 from thermsim.records.report.markup import escaped, facts, paragraphs, table
 from thermsim.records.study.sentences import (
     depth_sentences,
-    failures_told,
     quantity_label,
     study_tables,
-    study_warnings,
 )
+from thermsim.records.words.answer import notice_entries
 
 #: How to read each figure, by its title.
 CAPTIONS: Mapping[str, str] = {
@@ -89,11 +89,7 @@ def study_html(result: StudyResult, figures: Mapping[str, str], *, program: str,
 
 def _outcome(result: StudyResult) -> str:
     parts = []
-    if result.failures:
-        parts.append(paragraphs(failures_told(result)))
-    loud = [f"{label}: {text}" for label, text in study_warnings(result)] if result.good.any() else []
-    if loud:
-        parts.append(paragraphs(loud))
+    parts.append(paragraphs(f"{label}: {text}" for label, text in notice_entries(notices_of_study(result))))
     robust = robust_depth(result)
     if robust is not None:
         told = facts((label or "…", text) for label, text in depth_sentences(result, robust))

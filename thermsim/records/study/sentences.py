@@ -6,11 +6,12 @@ from collections.abc import Iterator, Sequence
 
 import numpy as np
 
-from thermsim.assess.probe.advice import GOOD
 from thermsim.assess.simulate.cautions import CONDUCTION_ONLY, NO_VALIDATION
+from thermsim.assess.study.cautions import notices_of_study
 from thermsim.assess.study.plan import EDGE, FIGURES, StudyResult
 from thermsim.assess.study.robust_depth import RobustDepth, robust_depth
 from thermsim.assess.study.sensitivity import Indices, sobol_indices, tornado
+from thermsim.records.words.answer import notice_entries
 from thermsim.records.words.labelled import labelled
 from thermsim.text import plain
 
@@ -33,19 +34,15 @@ HEADS = {
 _CROSSED = ("least_lethality", "least_z", "slowest_z", "bias", "recommended_depth", "required_hold")
 #: Longer paths go on two lines in a figure.
 LONG_LABEL = 24
-#: Failures whose reason is told.
-TOLD = 3
 PERCENTILES = (5, 50, 95)
 
 
 def study_answer(result: StudyResult) -> list[str]:
     """What a study found, as lines of text (ASCII, save for the user's own words)."""
     lines = [*labelled("Study", _what(result))]
-    if result.failures:
-        lines += [*labelled("FAILED RUNS", "; ".join(failures_told(result)))]
+    for label, text in notice_entries(notices_of_study(result)):
+        lines += labelled(label, text)
     if result.good.any():
-        for label, text in study_warnings(result):
-            lines += labelled(label, text)
         for title, rows in study_tables(result):
             lines += ["", *([title] if title else []), *_grid(rows)]
         lines.append("")
@@ -54,38 +51,6 @@ def study_answer(result: StudyResult) -> list[str]:
         lines += labelled("Places", "z from the outside of the base, r from the axis")
     lines += labelled("Caution", f"{NO_VALIDATION} {CONDUCTION_ONLY}")
     return lines
-
-
-def study_warnings(result: StudyResult) -> Iterator[tuple[str, str]]:
-    """What must not be overlooked in the figures, by label: a target that is missed, a probe that reads unsafely."""
-    target, runs = result.case.lethality.target, int(result.good.sum())
-    if target is not None and not any(place.trail[0] == "lethality" for place in result.plan.places):
-        missed = int((result.figures["least_lethality"][result.good] < target).sum())
-        if missed:
-            yield "TARGET", f"F = {target / 60:g} min is NOT reached in {missed} of {runs} runs"
-    for name, where in (
-        ("own_heating_bias", "at its depth"),
-        ("heating_bias", "at each run's own recommended depth"),
-    ):
-        if not result.shown(name):
-            continue
-        values = result.figures[name][np.isfinite(result.figures[name])]
-        unsafe = int((values > GOOD).sum())
-        if unsafe:
-            yield (
-                "WARNING",
-                f"UNSAFE SIDE: until heating ends the probe itself adds {100 * values.min():+.0f} to "
-                f"{100 * values.max():+.0f} % of lethality {where}, in {unsafe} of {values.size} runs more than the "
-                f"{100 * GOOD:.0f} % that a good depth may have. A small over-reading in all proves nothing: the "
-                "errors of heating and of cooling partly cancel",
-            )
-
-
-def failures_told(result: StudyResult) -> list[str]:
-    """How many runs failed, and why the first of them did."""
-    runs = list(result.failures)
-    told = [f"run {run}: {plain(result.failures[run], 300)}" for run in runs[:TOLD]]
-    return [f"{len(runs)} of {result.plan.runs} failed and are left out of all figures", *told]
 
 
 def quantity_label(result: StudyResult, k: int) -> str:

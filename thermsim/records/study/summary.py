@@ -7,9 +7,11 @@ from typing import Any
 
 import numpy as np
 
+from thermsim.assess.study.cautions import notices_of_study
 from thermsim.assess.study.plan import EDGE, StudyResult
 from thermsim.assess.study.robust_depth import robust_depth
 from thermsim.assess.study.sensitivity import Indices, sobol_indices
+from thermsim.records.numbers.summary import notices_record
 from thermsim.records.study.sentences import PERCENTILES, at_edge
 
 _SUFFIX = {"%": "percent", "degC": "C"}
@@ -24,6 +26,7 @@ def study_summary(result: StudyResult) -> dict[str, Any]:
         "kind": plan.study.kind,
         "runs": plan.runs,
         "failures": {str(run): reason for run, reason in result.failures.items()},
+        "notices": notices_record(notices_of_study(result)),
         "quantities": [{"key": place.path, "unit": place.unit} for place in plan.places],
     }
     if plan.study.kind == "spread":

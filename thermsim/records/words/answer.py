@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import re
-from collections.abc import Sequence
+from collections.abc import Iterable, Mapping
 
 from thermsim.assess.simulate.cautions import CONDUCTION_ONLY, NO_VALIDATION
 from thermsim.assess.simulate.result import Result, Target
 from thermsim.assess.spots.cold_spot import Spot
-from thermsim.physics.convection import NOT_HELD
+from thermsim.notice import SEVERITIES, Notice, Severity, of_severity
 from thermsim.records.words.depth import advice_sentences
 from thermsim.records.words.figure_text import figure, shown
 from thermsim.records.words.geometry import geometry_sentences
@@ -18,8 +17,8 @@ from thermsim.records.words.probe import effect_sentences
 from thermsim.records.words.rounding import share
 from thermsim.text import plain
 
-#: Two words in capitals.
-_LOUD = re.compile(r"[A-Z]{2,} [A-Z]{2,}\b")
+#: How notices are labelled.
+LABELS: Mapping[Severity, str] = {"danger": "DANGER", "warning": "Warning", "note": "Note"}
 
 
 def answer(result: Result) -> list[str]:
@@ -50,31 +49,22 @@ def answer(result: Result) -> list[str]:
         )
         for k, curve in enumerate(result.points)
     ]
-    loud, others = loud_first(result.warnings)
-    first, loud = map_first(loud)
-    entries = [*(("WARNING", warning) for warning in first), *entries]
+    first = [notice for notice in of_severity(result.notices, "danger") if notice.topic == "convection"]
+    entries = [*notice_entries(first), *entries]
     rim = "" if result.case.container.rise is None else " at its rim"
     entries += [
         *geometry_sentences(result.case),
         ("Numerics", _numerics(result)),
         ("Places", f"z from the outside of the base{rim}, r from the axis; +- is the numerical uncertainty alone"),
-        *(("WARNING", warning) for warning in loud),
-        *(("Note", note) for note in others),
+        *notice_entries(notice for notice in result.notices if notice not in first),
         ("Caution", f"{NO_VALIDATION} {CONDUCTION_ONLY}"),
     ]
     return [line for label, text in entries for line in labelled(label, text)]
 
 
-def loud_first(warnings: Sequence[str]) -> tuple[list[str], list[str]]:
-    """The warnings that begin with words in capitals, and the others."""
-    loud = [warning for warning in warnings if _LOUD.match(warning)]
-    return loud, [warning for warning in warnings if warning not in loud]
-
-
-def map_first(warnings: Sequence[str]) -> tuple[list[str], list[str]]:
-    """The warnings that the map does not, or may not, hold, which are said before any number; and the others."""
-    first = [warning for warning in warnings if warning.startswith(NOT_HELD)]
-    return first, [warning for warning in warnings if warning not in first]
+def notice_entries(notices: Iterable[Notice]) -> list[tuple[str, str]]:
+    """Notices as labels and texts, the gravest first."""
+    return [(LABELS[notice.severity], notice.text) for notice in of_severity(notices, *SEVERITIES)]
 
 
 def _cold_spots(result: Result) -> list[tuple[str, str]]:

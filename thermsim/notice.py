@@ -1,0 +1,60 @@
+"""A finding that the reader must know of: how grave it is, what it concerns, and its text."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from typing import Literal
+
+#: ``danger``: who acts on the figures regardless can harm those who eat the food. ``warning``: a figure is worth less
+#: than it seems, or something is to be done. ``note``: what was assumed, or explains a figure.
+Severity = Literal["danger", "warning", "note"]
+SEVERITIES: tuple[Severity, ...] = ("danger", "warning", "note")
+#: What a finding concerns.
+Topic = Literal[
+    "convection", "cold spot", "target", "films", "probe", "depth", "headspace", "accuracy", "energy", "fit",
+    "logger", "input",
+]  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Notice:
+    """One finding.
+
+    Parameters
+    ----------
+    code : str
+        Short and stable, as "probe-unsafe-side": for programs to go by.
+    severity : {"danger", "warning", "note"}
+    topic : str
+        One of :data:`Topic`.
+    text : str
+        All of it, in sentences.
+    figures : mapping of str to float
+        The numbers said, in SI units, degC and fractions.
+    brief : str
+        The same in a line, for where room is short; "" where the text is short enough.
+    """
+
+    code: str
+    severity: Severity
+    topic: Topic
+    text: str
+    figures: Mapping[str, float] = field(default_factory=dict)
+    brief: str = ""
+
+    @property
+    def short(self) -> str:
+        """The finding in as few words as there are."""
+        return self.brief or self.text
+
+
+def of_severity(notices: Iterable[Notice], *severities: Severity) -> tuple[Notice, ...]:
+    """The notices of some severities, the gravest first, else in their order."""
+    found = [notice for notice in notices if notice.severity in severities]
+    return tuple(sorted(found, key=lambda notice: SEVERITIES.index(notice.severity)))
+
+
+def as_given(texts: Iterable[str]) -> tuple[Notice, ...]:
+    """What a reader assumed of its input, as notes."""
+    return tuple(Notice("as-given", "note", "input", text) for text in texts)
