@@ -40,7 +40,7 @@ ALLOWED = {
     "case": {"numpy", "scipy"},
     "solve": {"numpy", "scipy", "numba", "llvmlite"},
     "assess": {"numpy", "scipy"},
-    "records": {"numpy", "h5py"},
+    "records": {"numpy", "h5py", "jinja2"},
     "figures": {"numpy", "matplotlib"},
     "cli": {"tqdm", "distributed"},
 }

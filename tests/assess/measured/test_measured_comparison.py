@@ -15,7 +15,7 @@ from thermsim.case.case import Lethality
 from thermsim.case.process import Process, Stage
 from thermsim.errors import InputError
 from thermsim.loggers.run import Columns, run_from_bytes
-from thermsim.records.measured.sentences import check_text
+from thermsim.records.measured.sentences import measured_answer
 
 #: Insertion [m], diffusivity [m2/s]: two alike, one deeper.
 CANS = {"A": (0.040, 1.36e-7), "B": (0.040, 1.40e-7), "C": (0.050, 1.36e-7)}
@@ -128,15 +128,15 @@ def test_a_plug_that_reads_wrong_leaves_the_limits():
 
 
 def test_a_target_is_reached_from_above_and_missed_below(found):
-    name = "target in the slowest container"
-    met = check(found, name)
+    met = check(found, "target in the slowest container")
     assert met.target
-    stands = {True: "reached", False: "NOT reached", None: "cannot be told"}
-    for within, word in stands.items():
-        text = check_text(dataclasses.replace(met, within=within))
-        assert text.startswith(f"{name}: {word}; cold spot of ")
-        assert text.endswith(f"; target {TARGET / 60:g} min")
-        assert "limit" not in text
+    for within, word in {True: "reached", False: "NOT reached", None: "cannot be told"}.items():
+        told = dataclasses.replace(found, checks=(dataclasses.replace(met, within=within),))
+        text = " ".join(" ".join(measured_answer(told)).split())
+        assert f"Target {word}: {found.containers[found.slowest].lethality / 60:.2f} min at the cold spot of " in text
+        assert f"numerical uncertainty; target {TARGET / 60:g} min" in text
+        assert "within the limit" not in text
+        assert "Outside limits nothing that was checked" in text
 
 
 def test_limits_can_be_set(found):

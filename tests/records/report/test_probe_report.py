@@ -46,10 +46,10 @@ def tree(page):
 def test_recommendation_then_loud_warnings_come_before_the_cold_spot(advised, tree):
     first, second, third = (words(one) for one in tree.findall(".//section")[:3])
     depth = 1e3 * advised.advice.own.recommended("least lethality").depth
-    assert first.startswith(f"How deep the probe should go Recommended depth Insert {depth:.1f} mm (window ")
+    assert first.startswith(f"How deep the probe should go Recommended Insert {depth:.1f} mm (window ")
     assert second.startswith("Danger UNSAFE SIDE: ")
     assert "NO DEPTH IS GOOD" in second
-    assert third.startswith("The cold spot Least lethality F = ")
+    assert third.startswith("The cold spot Least lethality F(")
     others = section(tree, "Warnings and notes")
     assert "UNSAFE" not in others
     assert all(warning in second + others for warning in advised.warnings)
@@ -60,20 +60,10 @@ def test_recommendation_is_told_with_uncertainty_and_verdict(advised, tree):
     one = advised.advice.own.recommended("least lethality")
     found = re.search(r"reads F = ([\d.]+) ± ([\d.]+) min, should read [\d.]+ ± [\d.]+ min: \+[\d.]+ ± ", first)
     assert abs(float(found[1]) - one.lethality / 60) <= float(found[2])
-    assert f"Correction factor {one.truth / one.lethality:.3f}" in first
-    assert "Verdict NOT GOOD" in first
+    assert f"correction factor {one.truth / one.lethality:.3f}" in first
     assert "50 mm probe, " in first
-    assert "To confirm it Measure at " in first
+    assert "Confirm measure at " in first
     assert "+-" not in first
-
-
-def test_good_depth_has_no_verdict(advised):
-    own = advised.advice.own
-    fine = tuple(dataclasses.replace(one, over_reading=0.01, heating_bias=0.01) for one in own.recommendations)
-    candidates = list(advised.advice.candidates)
-    candidates[advised.advice.chosen] = dataclasses.replace(own, recommendations=fine)
-    good = dataclasses.replace(advised.advice, candidates=tuple(candidates))
-    assert "NOT GOOD" not in page_of(dataclasses.replace(advised, advice=good), {})
 
 
 def test_tables_hold_candidates_ladder_settings_and_stems(advised, tree):
@@ -81,8 +71,9 @@ def test_tables_hold_candidates_ladder_settings_and_stems(advised, tree):
     for rung in advice.own.ladder:
         shown = f"{1e3 * rung.depth:.1f} {70.4 - 1e3 * rung.depth:.1f} {rung.lethality / 60:.2f}"
         assert shown in text
-    assert text.count("(own)") == 1
-    assert len(re.findall(r"3 mm steel (?:\(own\) )?(?:lid|base) \d", text)) == 2
+    first = words(tree.find(".//section"))
+    assert first.count("(own)") == 1
+    assert len(re.findall(r"3 mm steel (?:\(own\) )?(?:lid|base) \d", first)) == 2
     assert "probe of 50 mm" in text
     for stem in advice.stems:
         assert f"{1e3 * stem.diameter:g} {stem.conductivity:g} {100 * stem.heating_bias:+.1f} %" in text
@@ -114,15 +105,15 @@ def test_process_without_cooling_has_no_columns_for_it(uncooled):
 def test_result_with_a_probe_alone_begins_with_the_answer_and_tells_the_reading(probed):
     tree = tree_of(page_of(probed, {}))
     first, second = (words(one) for one in tree.findall(".//section")[:2])
-    assert first.startswith("The answer Least lethality F = ")
-    assert 'The probe "stepped "stem"" through the lid, its tip 36.0 mm from the outer face of the lid' in first
+    assert first.startswith("The answer Least lethality F(")
+    assert '"stepped "stem"" through the lid, tip at z = 34.4 mm, 36.0 mm from the outer face of the lid' in first
     assert second.startswith("Danger UNSAFE SIDE")
     assert "How deep" not in words(tree)
 
 
 def test_probe_without_an_insertion_is_said_to_be_left_out(probed):
     first = words(tree_of(page_of(dataclasses.replace(probed, probe=None), {})).find(".//section"))
-    assert "Probe Left out: its insertion is not given." in first
+    assert "is left out: its insertion is not given" in first
 
 
 def test_bench_sheet_is_last_on_a_page_of_its_own(page, tree):

@@ -16,8 +16,8 @@ AUTHORITY = (
 )
 #: Intervals are of the samples and the model's fit, no more.
 INTERVALS = (
-    "Intervals (95 %) hold what noise leaves open, neighbouring samples being alike allowed for. They do not hold "
-    "the sensors' calibration, the properties that were not fitted, or whether the model is right."
+    "95 % intervals account for sensor noise, allowing for correlated samples. They do not cover the sensors' "
+    "calibration, the properties that were not fitted, or whether the model is right."
 )
 #: A reading that ends so much before the process [s].
 ENDS_EARLY = 60.0

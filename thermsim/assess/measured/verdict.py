@@ -179,7 +179,7 @@ def _target(slow: Measured, target: float | None) -> Iterator[Check]:
         return
     least = min(found.low, found.lethality - found.numerical)
     said = (
-        f'cold spot of "{slow.name}": {found.lethality / 60:.2f} min, at least {least / 60:.2f} min by its interval '
-        "and the numerical uncertainty"
+        f'{found.lethality / 60:.2f} min at the cold spot of "{slow.name}", at least {least / 60:.2f} min by its '
+        "interval and the numerical uncertainty"
     )
     yield Check(name, said, limit, least >= target, target=True)

@@ -2,24 +2,23 @@
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Iterator, Mapping
-from importlib import resources
 
-from thermsim.assess.measured.cautions import AUTHORITY, INTERVALS
+from thermsim.assess.measured.cautions import INTERVALS
 from thermsim.assess.measured.result import Comparison, Measured
 from thermsim.assess.simulate.cautions import CAUTIONS
-from thermsim.notice import of_severity
 from thermsim.records.measured.sentences import (
+    container_entries,
     estimate_text,
     f_text,
     factors_text,
+    first_sections,
     j_text,
-    lethality_text,
-    misfit_text,
     straight_text,
 )
-from thermsim.records.report.markup import escaped, facts, film, paragraphs, plain_mm, table
+from thermsim.records.report.markup import film
+from thermsim.records.report.render import Page, figures_section, html, provenance
+from thermsim.records.words.parts import Heading, Part, Section, Table, facts, noticed, paragraphs, table
 
 #: How to read each figure, by its title.
 CAPTIONS: Mapping[str, str] = {
@@ -55,125 +54,42 @@ def measured_report_html(found: Comparison, figures: Mapping[str, str], *, progr
     str
         The page, which is well-formed XML after its first line.
     """
-    title = found.case.title or found.run.file
-    style = resources.files("thermsim.records.report").joinpath("report.css").read_text("utf-8")
-    loud = [notice.text for notice in of_severity(found.notices, "danger")]
-    others = [notice.text for notice in of_severity(found.notices, "warning", "note")]
-    body = [
-        f"<header>\n<p class='kind'>A measured run beside the model</p>\n<h1>{escaped(title)}</h1>\n"
-        f"<p class='small'>{escaped(found.run.file)} · {escaped(when)} · {escaped(program)}</p>\n</header>",
-        f"<section class='first'>\n<h2>The answer</h2>\n{_answer(found)}\n</section>",
+    facts_of_run = [
+        ("Program", program),
+        ("Written", when),
+        ("Logger's file", f"{found.run.file}, {found.run.data.size} bytes, SHA-256 {found.run.sha256}"),
+        ("Made again", "the results file holds all of these: thermsim rerun computes this record from it alone"),
     ]
-    if loud:
-        body.append(f"<section class='loud'>\n<h2>Danger</h2>\n{paragraphs(loud, 'warning')}\n</section>")
-    cautions = paragraphs([AUTHORITY, *CAUTIONS])
-    body += [
-        f"<section class='cautions'>\n<h2>Before you act on it</h2>\n{cautions}\n</section>",
-        f"<section>\n<h2>Verdict</h2>\n{_verdict(found)}\n</section>",
-        f"<section>\n<h2>Holds for the target</h2>\n{_design(found)}\n</section>",
-        "<section class='figures'>\n<h2>Figures</h2>\n"
-        + "\n".join(_figure(name, svg) for name, svg in figures.items())
-        + "\n</section>",
-        *(f"<section>\n<h2>{escaped(one.name)}</h2>\n{_container(one)}\n</section>" for one in found.containers),
-        f"<section>\n<h2>Notes</h2>\n{paragraphs([*others, INTERVALS], 'warning')}\n</section>",
-        f"<section>\n<h2>What went in</h2>\n{_inputs(found)}\n</section>",
-        f"<section>\n<h2>Where this page comes from</h2>\n{_provenance(found, program, when)}\n</section>",
+    case = found.case
+    sections = [
+        *first_sections(found),
+        Section("Before you act on it", (paragraphs(CAUTIONS),), "cautions"),
+        figures_section(figures, CAPTIONS),
+        *(Section(one.name, tuple(_container(one))) for one in found.containers),
+        *noticed("Notes", found.notices, "warning", "note"),
+        Section("Intervals", (paragraphs([INTERVALS]),)),
+        Section("What went in", _inputs(found)),
+        provenance(facts_of_run, {case.file: case.text, **case.attachments}, case.text),
     ]
-    return (
-        "<!DOCTYPE html>\n<html lang='en'>\n<head>\n<meta charset='utf-8'/>\n"
-        "<meta name='viewport' content='width=device-width, initial-scale=1'/>\n"
-        f"<title>{escaped(title)}: measured run</title>\n<style>\n{style}\n</style>\n</head>\n<body>\n<main>\n"
-        + "\n".join(body)
-        + "\n</main>\n</body>\n</html>\n"
-    )
-
-
-def _answer(found: Comparison) -> str:
-    slow, lethality = found.containers[found.slowest], found.case.lethality
-    pairs = [("Slowest container", slow.name)]
-    if slow.corrected is not None:
-        pairs += [
-            ("Lethality of its cold spot", f"F = {lethality_text(slow)}, without the probe, by the fitted model"),
-            (
-                "Its logger says",
-                f"{slow.general.lethality / 60:.2f} min: {100 * slow.corrected.over_reading:+.1f} % of that; until "
-                f"heating ends {100 * slow.corrected.heating_over_reading:+.1f} %",
-            ),
-        ]
-    else:
-        pairs.append(("Its logger says", f"F = {slow.general.lethality / 60:.2f} min, not corrected for the probe"))
-    outside = [check.name for check in found.checks if check.within is False]
-    pairs.append(("Outside of limits", "; ".join(outside) if outside else "nothing that was checked"))
-    meaning = f"F counts minutes at {lethality.reference:g} °C with z = {lethality.z:g} K. {AUTHORITY}"
-    return f'<div class="answer">\n{facts(pairs)}\n</div>\n{paragraphs([meaning], "small")}'
-
-
-def _verdict(found: Comparison) -> str:
-    if not found.checks:
-        return paragraphs(["Nothing was fitted: there is nothing to be held against limits."])
-    rows = [(check.name, check.statement, check.limit, check.stands) for check in found.checks]
-    return table(("what", "found", "limit, or target", "stands"), rows) + "\n" + paragraphs([AUTHORITY], "small")
-
-
-def _design(found: Comparison) -> str:
-    if not found.design:
-        return paragraphs(["Not computed: no target lethality is given, nothing was fitted, or it was not wanted."])
-    rows = [
-        (
-            row.name,
-            f"{row.lethality / 60:.2f} min",
-            "-" if row.hold is None else f"{row.hold / 60:.1f} ± {max(row.uncertainty / 60, 0.1):.1f} min",
-            "-" if row.heating is None else f"{row.heating / 60:.1f} min",
-            row.remark,
+    return html(
+        Page(
+            "A measured run beside the model",
+            case.title or found.run.file,
+            "measured run",
+            (found.run.file, when, program),
+            tuple(sections),
         )
-        for row in found.design
-    ]
-    meaning = (
-        "For the planned process with the product as fitted in the slowest container, at the place of least "
-        "lethality wherever that then is, cooling counted, without the probe. The lethality is that of the planned "
-        "time from steam on to cooling: a slow come-up takes its time off the hold. Margins for what varies beyond "
-        "these rows are the process authority's to set."
     )
-    heads = ("deviation", "F of the planned time", "hold that just reaches the target", "steam on to cooling", "")
-    return table(heads, rows) + "\n" + paragraphs([meaning], "small")
 
 
-def _figure(title: str, svg: str) -> str:
-    caption = f"<strong>{escaped(title)}.</strong> {escaped(CAPTIONS.get(title.partition(':')[0], ''))}"
-    return f"<figure>\n{svg}\n<figcaption>{caption}</figcaption>\n</figure>"
+def _container(one: Measured) -> Iterator[Part]:
+    yield facts(container_entries(one))
+    yield Heading("Heat-penetration factors")
+    yield _factors(one)
+    yield from _fit(one)
 
 
-def _container(one: Measured) -> str:
-    general = one.general
-    pairs = [
-        ("Probe", f"{plain_mm(one.insertion)} mm deep" + (", as given for this column" if one.own_depth else "")),
-        ("Samples", f"{one.time.size}, {one.time[0] / 60:.1f} to {one.time[-1] / 60:.1f} min"),
-        ("Lethality read", f"{general.lethality / 60:.2f} min, {general.heating / 60:.2f} min until heating ends"),
-        (
-            "Sum of trapezoids",
-            f"{general.trapezoids / 60:.2f} min, of which {general.trapezoidal_error / 60:+.3f} min is its error "
-            "(estimated by leaving out every second sample)",
-        ),
-        ("Case as it stands", misfit_text(one.as_case.misfit)),
-    ]
-    if one.fit is not None and one.fitted is not None:
-        pairs.append(("Fitted model", misfit_text(one.fitted.misfit)))
-    if one.predicted is not None:
-        pairs.append(("Predicted at this depth", f"{one.predicted / 60:.2f} min"))
-    if one.corrected is not None:
-        spot = one.corrected
-        pairs += [
-            (
-                "Cold spot, no probe",
-                f"F = {lethality_text(one)}, numerical uncertainty {spot.numerical / 60:.2f} min, at r = "
-                f"{1e3 * spot.r:.1f} mm, z = {1e3 * spot.z:.1f} mm; {spot.end_of_heating:.2f} °C when heating ends",
-            ),
-            ("Logger against it", f"{100 * spot.over_reading:+.1f} %"),
-        ]
-    return "\n".join([facts(pairs), "<h3>Heat-penetration factors</h3>", _factors(one), *_fit(one)])
-
-
-def _factors(one: Measured) -> str:
+def _factors(one: Measured) -> Table:
     rows = []
     readings = [("measured", one.heating, one.cooling), ("case", one.as_case.heating, one.as_case.cooling)]
     if one.fitted is not None:
@@ -190,15 +106,15 @@ def _factors(one: Measured) -> str:
     return table(("reading", "slope", "lag", "from"), rows)
 
 
-def _fit(one: Measured) -> Iterator[str]:
+def _fit(one: Measured) -> Iterator[Part]:
     fit = one.fit
     if fit is None:
         return
-    yield "<h3>What was fitted</h3>"
+    yield Heading("What was fitted")
     yield paragraphs([estimate_text(estimate) + "." for estimate in fit.estimates])
     names = [estimate.name for estimate in fit.estimates]
     if len(names) > 1:
-        yield "<h3>Correlation of what was fitted</h3>"
+        yield Heading("Correlation of what was fitted")
         yield table(
             ("", *names),
             [
@@ -211,11 +127,11 @@ def _fit(one: Measured) -> Iterator[str]:
             f"{one.time.size} samples; {fit.correlation_time:.1f} neighbouring ones count as one; "
             f"{'settled' if fit.converged else 'NOT settled'}."
         ],
-        "small",
+        small=True,
     )
 
 
-def _inputs(found: Comparison) -> str:
+def _inputs(found: Comparison) -> tuple[Part, ...]:
     case, plan, material = found.case, found.plan, found.case.product.material
     limits = ", ".join(f"{name} = {value:g}" for name, value in vars(plan.limits).items())
     straight = "found" if plan.straight is None else f"{plan.straight[0] / 60:g} to {plan.straight[1] / 60:g} min"
@@ -238,23 +154,4 @@ def _inputs(found: Comparison) -> str:
         (stage.name, film(stage.film.side), film(stage.film.base), film(stage.film.lid))
         for stage in found.process.stages
     ]
-    return facts(pairs) + "\n<h3>Film coefficients [W/m²K]</h3>\n" + table(("stage", "side", "base", "lid"), films)
-
-
-def _provenance(found: Comparison, program: str, when: str) -> str:
-    case, run = found.case, found.run
-    rows = [(run.file, f"{run.data.size} bytes", run.sha256)]
-    for name, text in [(case.file, case.text), *case.attachments.items()]:
-        if text:
-            rows.append((name, f"{len(text.splitlines())} lines", hashlib.sha256(text.encode("utf-8")).hexdigest()))
-    parts = [
-        facts([("Program", program), ("Written", when)]),
-        table(("file", "size", "SHA-256"), rows),
-        paragraphs(["The results file holds all of these: thermsim rerun computes this record again from it alone."]),
-    ]
-    if case.text:
-        parts.append(
-            f"<details open='open'>\n<summary>The case, word for word</summary>\n<pre>{escaped(case.text)}</pre>\n"
-            "</details>"
-        )
-    return "\n".join(parts)
+    return facts(pairs), Heading("Film coefficients [W/m²K]"), table(("stage", "side", "base", "lid"), films)

@@ -1,4 +1,4 @@
-"""A comparison in plain text for the terminal and the pages of the PDF."""
+"""A comparison in words: for the terminal, the report and the pages of the PDF."""
 
 from __future__ import annotations
 
@@ -9,13 +9,20 @@ from thermsim.assess.curves.heat_penetration import Penetration
 from thermsim.assess.curves.straight_part import Line
 from thermsim.assess.measured.cautions import AUTHORITY, INTERVALS
 from thermsim.assess.measured.model import FITTED
-from thermsim.assess.measured.result import Check, Comparison, DesignRow, Measured, Misfit
-from thermsim.assess.simulate.cautions import CONDUCTION_ONLY, NO_VALIDATION
-from thermsim.records.words.answer import notice_entries
-from thermsim.records.words.labelled import labelled
+from thermsim.assess.measured.result import Comparison, Measured, Misfit
+from thermsim.records.words.answer import CAUTION
+from thermsim.records.words.parts import Entry, Part, Section, facts, noticed, paragraphs, table
+from thermsim.records.words.screen import lines_of
 
 #: Units as shown, and the factor from SI.
 SHOWN = {"m": ("mm", 1e3), "m2/s": ("mm2/s", 1e6), "1": ("", 1.0)}
+#: What the table of holds is about.
+DESIGN_OF = (
+    "For the planned process, not the logged one, with the product as fitted in the slowest container, at the place "
+    "of least lethality wherever that then is, cooling counted, without the probe. The lethality is that of the "
+    "planned time from steam on to cooling: a slow come-up takes its time off the hold. Margins for what varies "
+    "beyond these rows are the process authority's to set."
+)
 
 
 def measured_answer(found: Comparison) -> list[str]:
@@ -28,37 +35,71 @@ def measured_answer(found: Comparison) -> list[str]:
     Returns
     -------
     list of str
-        The corrected lethality of the slowest container first, then each container, the verdict, the holds, the
-        notes and the cautions.
+        :func:`first_sections`, then each container, the notes and the cautions.
     """
-    entries = [("Run", f"{found.run.file}, SHA-256 {found.run.sha256[:16]}..."), *_slowest(found)]
-    for one in found.containers:
-        entries += container_entries(one)
-    entries += [("Verdict" if place == 0 else "", text) for place, text in enumerate(map(check_text, found.checks))]
-    if found.checks:
-        entries.append(("Decision", AUTHORITY))
-    if found.design:
-        entries.append(("Hold", DESIGN_OF))
-    entries += [("", design_text(row)) for row in found.design]
-    entries += notice_entries(found.notices)
-    entries += [("Intervals", INTERVALS), ("Caution", f"{NO_VALIDATION} {CONDUCTION_ONLY}")]
-    return [line for label, text in entries for line in labelled(label, text)]
+    containers = [facts([(f'"{one.name}"', ""), *container_entries(one), *_factors(one)]) for one in found.containers]
+    return lines_of(
+        [
+            *first_sections(found),
+            Section("", tuple(containers)),
+            *noticed("Notes", found.notices, "warning", "note"),
+            Section("", (facts([("Intervals", INTERVALS), CAUTION]),)),
+        ]
+    )
 
 
-def _slowest(found: Comparison) -> Iterator[tuple[str, str]]:
+def first_sections(found: Comparison) -> list[Section]:
+    """The corrected lethality of the slowest container, every danger, the verdict, and the holds for the target."""
+    run = ("Run", f"{found.run.file}, SHA-256 {found.run.sha256[:16]}...")
+    answer = facts([*_slowest(found), ("Decision", AUTHORITY), run], framed=True)
+    return [
+        Section("The answer", (answer,)),
+        *noticed("Danger", found.notices, "danger"),
+        Section("Verdict", _verdict(found)),
+        Section("Holds for the target", _design(found)),
+    ]
+
+
+def _slowest(found: Comparison) -> Iterator[Entry]:
     slow, lethality = found.containers[found.slowest], found.case.lethality
     function = f"F({lethality.reference:g} degC, z {lethality.z:g})"
     if slow.corrected is None:
+        read = f'{function} = {slow.general.lethality / 60:.2f} min read in "{slow.name}", uncorrected'
+        yield "Least lethality", read
+    else:
         yield (
             "Least lethality",
-            f'{function} = {slow.general.lethality / 60:.2f} min read in "{slow.name}", uncorrected',
+            f'{function} = {lethality_text(slow)} at the cold spot of "{slow.name}", without its probe; its logger '
+            f"says {slow.general.lethality / 60:.2f} min, {100 * slow.corrected.over_reading:+.1f} %",
         )
-        return
-    yield (
-        "Least lethality",
-        f'{function} = {lethality_text(slow)} at the cold spot of "{slow.name}", without its probe; its logger says '
-        f"{slow.general.lethality / 60:.2f} min, {100 * slow.corrected.over_reading:+.1f} %",
-    )
+    for check in found.checks:
+        if check.target:
+            yield "Target", f"{check.stands}: {check.statement}; target {check.limit}"
+    outside = [check.name for check in found.checks if check.within is False and not check.target]
+    yield "Outside limits", "; ".join(outside) if outside else "nothing that was checked"
+
+
+def _verdict(found: Comparison) -> tuple[Part, ...]:
+    if not found.checks:
+        return (paragraphs(["Nothing was fitted: there is nothing to be held against limits."]),)
+    rows = [(check.name, check.stands, check.statement, check.limit) for check in found.checks if not check.target]
+    return (table(("checked", "stands", "found", "limit"), rows),)
+
+
+def _design(found: Comparison) -> tuple[Part, ...]:
+    if not found.design:
+        return (paragraphs(["No holds computed: no target is given, nothing was fitted, or they were not wanted."]),)
+    rows = [
+        (
+            row.name,
+            f"{row.lethality / 60:.2f} min",
+            row.remark if row.hold is None else f"{row.hold / 60:.1f} +- {max(row.uncertainty / 60, 0.1):.1f} min",
+            "-" if row.heating is None else f"{row.heating / 60:.1f} min",
+        )
+        for row in found.design
+    ]
+    heads = ("deviation", "F of the planned time", "hold that just reaches the target", "steam on to cooling")
+    return (table(heads, rows), paragraphs([DESIGN_OF], small=True))
 
 
 def lethality_text(one: Measured) -> str:
@@ -69,38 +110,43 @@ def lethality_text(one: Measured) -> str:
     return f"{spot.lethality / 60:.2f} min ({spot.low / 60:.2f} to {spot.high / 60:.2f})"
 
 
-def container_entries(one: Measured) -> Iterator[tuple[str, str]]:
+def container_entries(one: Measured) -> Iterator[Entry]:
     """What is said of one container."""
     general = one.general
-    total, heating, summed = (x / 60 for x in (general.lethality, general.heating, general.trapezoids))
+    yield "Probe", f"{1e3 * one.insertion:.4g} mm deep" + (", as given for this column" if one.own_depth else "")
+    yield "Samples", f"{one.time.size}, {one.time[0] / 60:.1f} to {one.time[-1] / 60:.1f} min"
+    yield "Lethality read", f"{general.lethality / 60:.2f} min, {general.heating / 60:.2f} min before heating ends"
     yield (
-        f'"{one.name}"',
-        f"{one.time.size} samples, probe {1e3 * one.insertion:.1f} mm deep; read F = {total:.2f} min, {heating:.2f} "
-        f"min before heating ends (trapezoids of the rate: {summed:.2f} min, of which "
-        f"{general.trapezoidal_error / 60:+.3f} min is their error)",
+        "Trapezoids",
+        f"the lethal rate summed: {general.trapezoids / 60:.2f} min, of which {general.trapezoidal_error / 60:+.3f} "
+        "min is its error (estimated by leaving out every second sample)",
     )
-    yield "", f"heating: {factors_text(one.heating, 'h')}"
-    if one.cooling is not None:
-        yield "", f"cooling: {factors_text(one.cooling, 'c')}"
-    yield "", f"against the case as it stands: {misfit_text(one.as_case.misfit)}"
-    if one.fit is not None and one.fitted is not None:
-        yield "", f"fitted: {'; '.join(estimate_text(estimate) for estimate in one.fit.estimates)}"
-        yield "", f"against the fitted model: {misfit_text(one.fitted.misfit)}"
+    yield "Against case", misfit_text(one.as_case.misfit)
+    if one.fitted is not None:
+        yield "Against fit", misfit_text(one.fitted.misfit)
+    if one.predicted is not None:
+        yield "Predicted here", f"{one.predicted / 60:.2f} min"
     if one.corrected is not None:
         spot = one.corrected
         yield (
-            "",
-            f"cold spot without the probe, r = {1e3 * spot.r:.1f} mm, z = {1e3 * spot.z:.1f} mm: F = "
-            f"{lethality_text(one)}, numerical uncertainty {spot.numerical / 60:.2f} min; the logger has "
-            f"{100 * spot.over_reading:+.1f} %, until heating ends {100 * spot.heating_over_reading:+.1f} %",
+            "Cold spot",
+            f"without the probe F = {lethality_text(one)}, numerical uncertainty {spot.numerical / 60:.2f} min, at "
+            f"r = {1e3 * spot.r:.1f} mm, z = {1e3 * spot.z:.1f} mm; {spot.end_of_heating:.2f} degC when heating ends",
+        )
+        yield (
+            "Logger's error",
+            f"{100 * spot.over_reading:+.1f} % against that; until heating ends "
+            f"{100 * spot.heating_over_reading:+.1f} %",
         )
 
 
-#: What the table of holds is about.
-DESIGN_OF = (
-    "of the case's own process, not the logged one, with the fitted product; the planned time is that from steam on "
-    "to cooling, so a longer come-up leaves less of it for the hold:"
-)
+def _factors(one: Measured) -> Iterator[Entry]:
+    """Factors and fitted parameters in words."""
+    yield "Heating", factors_text(one.heating, "h")
+    if one.cooling is not None:
+        yield "Cooling", factors_text(one.cooling, "c")
+    if one.fit is not None:
+        yield "Fitted", "; ".join(estimate_text(estimate) for estimate in one.fit.estimates)
 
 
 def factors_text(found: Penetration, phase: str) -> str:
@@ -143,19 +189,3 @@ def estimate_text(estimate: Estimate) -> str:
     )
     bound = ", stopped by its bound" if estimate.at_bound else ""
     return f"{estimate.name} {value} ({low} to {high}) {unit}".rstrip() + f", from {start}{bound}"
-
-
-def check_text(check: Check) -> str:
-    """One line of the verdict."""
-    return f"{check.name}: {check.stands}; {check.statement}; {'target' if check.target else 'limit'} {check.limit}"
-
-
-def design_text(row: DesignRow) -> str:
-    """One line of the table of holds."""
-    given = f"{row.name}: the planned time gives {row.lethality / 60:.2f} min; "
-    if row.hold is None or row.heating is None or row.remark:
-        return given + (row.remark or "no hold is found")
-    return (
-        f"{given}the target needs a hold of {row.hold / 60:.1f} min, {row.heating / 60:.1f} min from steam on to "
-        "cooling"
-    )

@@ -4,20 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from thermsim.assess.probe.advice import CRITERIA, GOOD, Advice, Candidate, Recommendation, Stem
+from thermsim.assess.probe.advice import CRITERIA, Advice, Recommendation, Stem
 from thermsim.assess.probe.hardware import Setting
 from thermsim.assess.simulate.result import Result
 from thermsim.case.container import Container
 from thermsim.records.numbers.probe import correction_factor, tip_at
-from thermsim.records.report.markup import facts, paragraphs, plain_mm, table, typeset
+from thermsim.records.report.markup import plain_mm, typeset
 from thermsim.records.words.depth import (
-    SETTINGS,
-    confirmation_sentence,
-    heating_bias,
-    how_to_set,
-    other_criteria,
-    reads,
-    setting_sentence,
     window,
 )
 from thermsim.records.words.figure_text import (
@@ -28,6 +21,7 @@ from thermsim.records.words.figure_text import (
     signed_millimetres,
     true_name,
 )
+from thermsim.records.words.parts import Heading, Part, paragraphs, table
 
 _DEPTH = ("depth [mm]", "window [mm]")
 _LADDER = (
@@ -50,74 +44,28 @@ _STEM = (
 )
 
 
-def advice_answer(result: Result, advice: Advice) -> str:
-    """How deep the probe should go, with the hardware at hand, in plain words."""
-    margin = advice.own.recommended(advice.criterion).margin
-    meaning = (
-        "The depth counts from the outer face of the wall that is entered to the tip. Within the window the reading "
-        f"changes by at most {100 * margin:g} %. The correction factor turns the lethality that is read into what it "
-        "should be, in this case alone: another fill, product or process has another. The figure after ± is the "
-        "numerical uncertainty."
-    )
-    return f'<div class="answer">\n{facts(_advised(result, advice))}\n</div>\n{paragraphs([meaning], "small")}'
-
-
-def _advised(result: Result, advice: Advice) -> Iterator[tuple[str, str]]:
-    own = advice.own
-    chosen = own.recommended(advice.criterion)
-    yield "Recommended depth", f"{how_to_set(own, chosen)}. Probe: {own.probe.name}."
-    if not chosen.good:
-        yield (
-            "Verdict",
-            f"NOT GOOD: the over-reading, or the probe's own bias while heating, is above {100 * GOOD:g} %.",
-        )
-    yield from _worth(result, chosen)
-    for criterion in other_criteria(advice):
-        one = own.recommended(criterion)
-        yield f"Or, to show the {criterion}", f"{how_to_set(own, one)}. The probe {_signs(reads(result, one))}."
-    for k, setting in enumerate(advice.settings[:SETTINGS]):
-        yield "" if k else "With the hardware at hand", f"{setting_sentence(setting, own.probe)}."
-    if result.case.stock is not None and not advice.settings:
-        yield "With the hardware at hand", "Nothing brings the tip to a depth that is possible."
-    if len(own.ladder) > 1:
-        sentence = confirmation_sentence(advice)
-        yield "To confirm it", f"{sentence[0].upper()}{sentence[1:]}."
-
-
-def _worth(result: Result, one: Recommendation) -> Iterator[tuple[str, str]]:
-    yield "What it reads there", f"The probe {_signs(reads(result, one))}."
-    yield "Correction factor", f"{correction_factor(one):.3f}"
-    own_bias = _signs(heating_bias(result, one))
-    yield "The probe's own bias", f"Until heating ends {own_bias} of lethality, against its place without it."
-
-
-def _signs(text: str) -> str:
-    return text.replace(" +- ", "\u00a0±\u00a0")
-
-
-def advice_tables(result: Result, advice: Advice) -> str:
-    """Tables of the criteria, the candidates, the ladder, the hardware, the confirmation depths and other stems."""
+def advice_parts(result: Result, advice: Advice) -> tuple[Part, ...]:
+    """Tables of the criteria, the ladder, the hardware, the confirmation depths and other stems."""
     own = advice.own
     aims = ("what it is to show", *_DEPTH, "reads", "should read", "over-reading", "correction factor")
-    compared = ("probe", "entry", *_DEPTH, "over-reading", "own bias until heating ends", "good")
-    parts = [
-        "<h3>What the reading is to show</h3>",
+    parts: list[Part] = [
+        Heading("What the reading is to show"),
         table(aims, [_criterion(result, own.recommended(criterion)) for criterion in CRITERIA]),
-        "<h3>Probes and entries, the least over-reading first</h3>",
-        table(compared, [_candidate(advice, one) for one in advice.candidates]),
-        "<h3>The ladder of depths</h3>",
-        paragraphs([f"Over-reading for the {advice.criterion}. Without: the same place without the probe."], "small"),
+        Heading("The ladder of depths"),
+        paragraphs(
+            [f"Over-reading for the {advice.criterion}. Without: the same place without the probe."], small=True
+        ),
         table(_heads(advice), _rungs(advice, result.case.container)),
     ]
     if advice.settings:
-        parts.append("<h3>Settings of the hardware at hand, the nearest first</h3>")
+        parts.append(Heading("Settings of the hardware at hand, the nearest first"))
         parts.append(table(_SETTING, [_setting(one) for one in advice.settings]))
     if advice.confirmation:
         depths = ", ".join(f"{millimetres(depth)} mm" for depth in advice.confirmation)
-        parts += ["<h3>Confirmation depths</h3>", paragraphs([f"{depths}. {_confirm(advice)}"])]
+        parts += [Heading("Confirmation depths"), paragraphs([f"{depths}. {_confirm(advice)}"])]
     if advice.stems:
-        parts += ["<h3>Other stems at this depth</h3>", table(_STEM, [_stem(one) for one in advice.stems])]
-    return "\n".join(parts)
+        parts += [Heading("Other stems at this depth"), table(_STEM, [_stem(one) for one in advice.stems])]
+    return tuple(parts)
 
 
 def _criterion(result: Result, one: Recommendation) -> tuple[str, ...]:
@@ -130,19 +78,6 @@ def _criterion(result: Result, one: Recommendation) -> tuple[str, ...]:
         typeset(figure(result, true_name(one))),
         typeset(over_reading(one)),
         f"{correction_factor(one):.3f}",
-    )
-
-
-def _candidate(advice: Advice, candidate: Candidate) -> tuple[str, ...]:
-    one = candidate.recommended(advice.criterion)
-    return (
-        f"{candidate.probe.name} (own)" if candidate is advice.own else candidate.probe.name,
-        candidate.probe.entry if candidate.probe.z is None else f"side, z = {millimetres(candidate.probe.z)} mm",
-        millimetres(one.depth),
-        window(one),
-        typeset(over_reading(one)),
-        f"{100 * one.heating_bias:+.1f}\u00a0%",
-        "yes" if one.good else "NO",
     )
 
 

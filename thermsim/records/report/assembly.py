@@ -8,22 +8,23 @@ from thermsim.assess.simulate.result import Result
 from thermsim.case.case import Case
 from thermsim.case.probe import Probe, Segment, Stock
 from thermsim.physics.materials import Material
-from thermsim.records.report.markup import escaped, facts, film, plain_mm, table
+from thermsim.records.report.markup import film, plain_mm
+from thermsim.records.words.parts import Heading, Part, facts, table
 
 _HEADS = ("part, from outside in", "diameter [mm]", "length [mm]", "material", "wall [mm] and core")
 
 
-def probe_inputs(result: Result) -> Iterator[str]:
+def probe_inputs(result: Result) -> Iterator[Part]:
     """The case's probe, those to compare with it, and the hardware at hand, as pieces of a page."""
     case = result.case
     probes = _probes(case)
     for probe in probes:
         kind = "Probe" if probe is case.probe else "To compare"
-        yield f"<h3>{kind}: {escaped(probe.name)}</h3>"
+        yield Heading(f"{kind}: {probe.name}")
         yield facts(_mounting(case, probe, recommended=probe is case.probe and result.advice is not None))
         yield table(_HEADS, [_segment(place, segment) for place, segment in enumerate(probe.segments, 1)])
     if probes and case.stock is not None:
-        yield "<h3>Hardware at hand</h3>"
+        yield Heading("Hardware at hand")
         yield facts(_stock(case.stock))
 
 

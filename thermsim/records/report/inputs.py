@@ -10,34 +10,35 @@ from thermsim.case.container import Container
 from thermsim.case.process import Stage
 from thermsim.records.numbers.geometry import inner_diameters, product_mass, side_thickness
 from thermsim.records.report.assembly import probe_inputs
-from thermsim.records.report.markup import facts, film, paragraphs, plain_mm, table
+from thermsim.records.report.markup import film, plain_mm
 from thermsim.records.report.substances import substance_tables
 from thermsim.records.words.geometry import diameters_text, displacement_note, grams, millilitres, thickness_text
+from thermsim.records.words.parts import Heading, Part, facts, paragraphs, table
 
 
-def input_tables(result: Result) -> str:
+def input_parts(result: Result) -> tuple[Part, ...]:
     """Tables of everything that the user said, defaults marked as such."""
     case = result.case
     stages = ("stage", "from [min]", "to [min]", "medium [°C]", "film side", "film base", "film lid")
     of_probe = any(stage.film.probe is not None for stage in case.process.stages)
     parts = [
-        "<h3>Container and fill</h3>",
+        Heading("Container and fill"),
         facts(_container(case)),
         *_profile(case.container),
         *substance_tables(case),
         *probe_inputs(result),
-        "<h3>Process</h3>",
+        Heading("Process"),
         paragraphs([f"Medium from: {case.process.source}. Film coefficients in W/m²K, labels included; ∞: surface at "
                     "the medium's temperature; in brackets what is usual, where a medium's name stands for them.",
-                    f"Heating ends after {case.process.heating_end / 60:g} min."], "small"),
+                    f"Heating ends after {case.process.heating_end / 60:g} min."], small=True),
         table(
             (*stages, "film probe") if of_probe else stages,
             [(*_stage(stage), *_film_of_probe(stage, of_probe)) for stage in case.process.stages],
         ),
-        "<h3>Lethality and accuracy</h3>",
+        Heading("Lethality and accuracy"),
         facts(_wanted(result)),
     ]  # fmt: skip
-    return "\n".join(parts)
+    return tuple(parts)
 
 
 def _container(case: Case) -> Iterator[tuple[str, str]]:
@@ -94,7 +95,7 @@ def _container(case: Case) -> Iterator[tuple[str, str]]:
         yield "Headspace", "none"
 
 
-def _profile(container: Container) -> Iterator[str]:
+def _profile(container: Container) -> Iterator[Part]:
     """The corners of a shaped container's inside, as pieces of a page."""
     profile, side = container.profile, container.side
     if container.is_straight:
@@ -107,9 +108,9 @@ def _profile(container: Container) -> Iterator[str]:
     if side is not None and side.course:
         heads.append("side wall [mm]")
         columns.append([plain_mm(thickness) for thickness in side.course])
-    yield "<h3>Corners of the inside</h3>"
+    yield Heading("Corners of the inside")
     if profile.rounding > 0.0:
-        yield paragraphs([f"Those between the ends are rounded to {plain_mm(profile.rounding)} mm."], "small")
+        yield paragraphs([f"Those between the ends are rounded to {plain_mm(profile.rounding)} mm."], small=True)
     yield table(heads, zip(*columns, strict=True))
 
 

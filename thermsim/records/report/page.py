@@ -2,18 +2,17 @@
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Iterator, Mapping
-from importlib import resources
 
 from thermsim.assess.simulate.cautions import CAUTIONS
 from thermsim.assess.simulate.result import Result
-from thermsim.notice import of_severity
-from thermsim.records.report.advice import advice_answer, advice_tables
-from thermsim.records.report.inputs import input_tables
-from thermsim.records.report.markup import escaped, facts, paragraphs, table
-from thermsim.records.report.probe import effect_tables
-from thermsim.records.report.results import answer, result_tables
+from thermsim.records.report.advice import advice_parts
+from thermsim.records.report.inputs import input_parts
+from thermsim.records.report.probe import effect_parts
+from thermsim.records.report.render import Page, figures_section, html, provenance
+from thermsim.records.report.results import result_parts
+from thermsim.records.words.answer import first_sections, notes_of
+from thermsim.records.words.parts import Facts, Section, facts, paragraphs
 
 #: The figure that has a page of its own.
 BENCH_SHEET = "Bench sheet"
@@ -108,78 +107,55 @@ def report_html(result: Result, figures: Mapping[str, str], *, program: str, whe
     str
         The page, which is well-formed XML after its first line.
     """
-    title = result.case.title or case_name
-    style = resources.files("thermsim.records.report").joinpath("report.css").read_text("utf-8")
     kind = "Cold spot of a heated container"
     if result.advice is not None:
         kind = "Insertion depth of a probe, and cold spot of a heated container"
-    body = [
-        f"<header>\n<p class='kind'>{kind}</p>\n<h1>{escaped(title)}</h1>\n"
-        f"<p class='small'>{escaped(case_name)} · {escaped(when)} · {escaped(program)}</p>\n</header>",
-        *_first_sections(result),
-        f"<section class='cautions'>\n<h2>Before you act on it</h2>\n{paragraphs(CAUTIONS)}\n</section>",
-        "<section class='figures'>\n<h2>Figures</h2>\n"
-        + "\n".join(_figure(name, svg) for name, svg in figures.items() if name != BENCH_SHEET)
-        + "\n</section>",
+    drawn = {name: svg for name, svg in figures.items() if name != BENCH_SHEET}
+    sheet = {name: svg for name, svg in figures.items() if name == BENCH_SHEET}
+    case = result.case
+    facts_of_run = [("Program", program), ("Computed", when), ("Case", case_name)]
+    sections = [
+        *first_sections(result),
+        Section("How to read it", (paragraphs(_meaning(result), small=True),)),
+        *notes_of(result),
+        Section("Before you act on it", (paragraphs(CAUTIONS),), "cautions"),
+        figures_section(drawn, CAPTIONS),
         *_results(result),
-        f"<section>\n<h2>What went in</h2>\n{input_tables(result)}\n</section>",
-        f"<section>\n<h2>Numerics</h2>\n{_numerics(result)}\n</section>",
-        "<section>\n<h2>Where this page comes from</h2>\n"
-        f"{_provenance(result, program, when, case_name)}\n</section>",
+        Section("What went in", input_parts(result)),
+        Section("Numerics", (_numerics(result),)),
+        provenance(facts_of_run, {case_name: case.text, **case.attachments}, case.text),
+        *([figures_section(sheet, CAPTIONS, "")] if sheet else []),
     ]
-    if BENCH_SHEET in figures:
-        body.append(f"<section class='sheet'>\n{_figure(BENCH_SHEET, figures[BENCH_SHEET])}\n</section>")
-    return (
-        "<!DOCTYPE html>\n<html lang='en'>\n<head>\n<meta charset='utf-8'/>\n"
-        "<meta name='viewport' content='width=device-width, initial-scale=1'/>\n"
-        f"<title>{escaped(title)}: cold spot</title>\n<style>\n{style}</style>\n</head>\n<body>\n<main>\n"
-        + "\n".join(body)
-        + "\n</main>\n</body>\n</html>\n"
+    return html(Page(kind, case.title or case_name, "cold spot", (case_name, when, program), tuple(sections)))
+
+
+def _meaning(result: Result) -> Iterator[str]:
+    """How to read the answer."""
+    lethality = result.case.lethality
+    if result.advice is not None:
+        yield (
+            "The depth counts from the outer face of the wall that is entered to the tip. The correction factor "
+            "turns the lethality that is read into what it should be, in this case alone: another fill, product or "
+            "process has another."
+        )
+    yield (
+        f"F counts minutes at {lethality.reference:g} degC with z = {lethality.z:g} K. r is measured from the axis, "
+        "z from the outside of the base. The figure after +- is the numerical uncertainty: it says how far the "
+        "computed figure may lie from the exact solution of this model. It is not the uncertainty of the input data: "
+        "the product's conductivity, the film coefficients and the fill usually vary by more."
     )
 
 
-def _first_sections(result: Result) -> list[str]:
-    """What to do, where that was asked; then what must not be missed; then the answer and the other warnings."""
-    dangers = of_severity(result.notices, "danger")
-    first = [notice.text for notice in dangers if notice.topic == "convection"]
-    loud = [notice.text for notice in dangers if notice.topic != "convection"]
-    others = [notice.text for notice in of_severity(result.notices, "warning", "note")]
-    found = [f"<section class='first'>\n<h2>The answer</h2>\n{answer(result)}\n</section>"]
-    if loud:
-        found.append(f"<section class='loud'>\n<h2>Danger</h2>\n{paragraphs(loud, 'warning')}\n</section>")
+def _results(result: Result) -> Iterator[Section]:
+    """The tables of results."""
     if result.advice is not None:
-        advised = advice_answer(result, result.advice)
-        found = [
-            f"<section class='first'>\n<h2>How deep the probe should go</h2>\n{advised}\n</section>",
-            *found[1:],
-            found[0].replace("The answer", "The cold spot", 1),
-        ]
-    if first:
-        found.insert(
-            0, f"<section class='loud'>\n<h2>The product convects</h2>\n{paragraphs(first, 'warning')}\n</section>"
-        )
-    if others:
-        notes = paragraphs(others, "warning")
-        found.append(f"<section>\n<h2>Warnings and notes</h2>\n{notes}\n</section>")
-    return found
-
-
-def _results(result: Result) -> list[str]:
-    """The tables of results, each part a section."""
-    parts = [("Results", result_tables(result))]
+        yield Section("The recommendation in full", advice_parts(result, result.advice))
     if result.probe is not None:
-        parts.insert(0, ("The probe's reading", effect_tables(result, result.probe)))
-    if result.advice is not None:
-        parts.insert(0, ("The recommendation in full", advice_tables(result, result.advice)))
-    return [f"<section>\n<h2>{title}</h2>\n{tables}\n</section>" for title, tables in parts]
+        yield Section("The probe's reading", effect_parts(result, result.probe))
+    yield Section("Results", result_parts(result))
 
 
-def _figure(title: str, svg: str) -> str:
-    caption = f"<strong>{escaped(title)}.</strong> {escaped(CAPTIONS.get(title, ''))}"
-    return f"<figure>\n{svg}\n<figcaption>{caption}</figcaption>\n</figure>"
-
-
-def _numerics(result: Result) -> str:
+def _numerics(result: Result) -> Facts:
     effort, energy = result.effort, result.energy
     n_r, n_z = result.grid.shape
     return facts(
@@ -210,23 +186,3 @@ def _probed_nodes(result: Result) -> Iterator[tuple[str, str]]:
     elif effect is not None and effect.grid is not None:
         n_r, n_z = effect.grid.shape
         yield "Nodes with the probe", f"{effect.grid.active.sum()} ({n_r} along r, {n_z} along z)"
-
-
-def _provenance(result: Result, program: str, when: str, case_name: str) -> str:
-    case = result.case
-    rows = [(case_name, case.text), *case.attachments.items()]
-    parts = [
-        facts([("Program", program), ("Computed", when), ("Case", case_name)]),
-        table(("file", "lines", "SHA-256 of the text"), [(name, *_fingerprint(text)) for name, text in rows if text]),
-    ]
-    if case.text:
-        parts.append(f"<details open='open'>\n<summary>The case, word for word</summary>\n"
-                     f"<pre>{escaped(case.text)}</pre>\n</details>")  # fmt: skip
-    else:
-        parts = [parts[0], paragraphs(["The case was made in a program, not read from a file."])]
-    return "\n".join(parts)
-
-
-def _fingerprint(text: str) -> tuple[str, str]:
-    """Number of lines, and the SHA-256 of the text in UTF-8."""
-    return f"{len(text.splitlines())}", hashlib.sha256(text.encode("utf-8")).hexdigest()

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from thermsim.assess.probe.effect import ProbeEffect
 from thermsim.assess.simulate.result import Result
-from thermsim.records.report.markup import table, typeset
+from thermsim.records.report.markup import typeset
 from thermsim.records.words.figure_text import bias, figure
+from thermsim.records.words.parts import Heading, Part, table
 from thermsim.records.words.probe import cooled
 
 _AGAINST = (("same place without the probe", "at_place"), ("undisturbed least lethality", "at_cold_spot"))
@@ -14,7 +15,7 @@ _LARGEST = ("largest while heating", "largest in cooling")
 _READS = ("F, whole process", "F until heating ends", "T when heating ends")
 
 
-def effect_tables(result: Result, effect: ProbeEffect) -> str:
+def effect_parts(result: Result, effect: ProbeEffect) -> tuple[Part, ...]:
     """Tables of the reading, its bias in both phases, the heat-penetration factors and the product's cold spot."""
 
     def row(label: str, name: str) -> tuple[str, ...]:
@@ -22,8 +23,8 @@ def effect_tables(result: Result, effect: ProbeEffect) -> str:
         return label, *(typeset(figure(result, f"{name}.{one}")) for one in names)
 
     phases = ("while heating", "in cooling", "in all") if cooled(result) else ("while heating",)
-    parts = [
-        "<h3>What it reads</h3>",
+    parts: list[Part] = [
+        Heading("What it reads"),
         table(
             ("", *_READS),
             [
@@ -32,17 +33,17 @@ def effect_tables(result: Result, effect: ProbeEffect) -> str:
                 row("undisturbed least lethality", "cold_spot.least_lethality"),
             ],
         ),
-        "<h3>What it does: the bias of its reading</h3>",
+        Heading("What it does: the bias of its reading"),
         table(
             ("against", *(f"lethality {phase}" for phase in phases), *_LARGEST[: len(phases)], "T when heating ends"),
             [_bias(result, label, name) for label, name in _AGAINST],
         ),
-        "<h3>Heat-penetration factors</h3>",
+        Heading("Heat-penetration factors"),
         table(("", "fh", "jh"), [_factors(result, label, name) for label, name in _FACTORS]),
-        "<h3>The product's least lethality with the probe in it</h3>",
+        Heading("The product's least lethality with the probe in it"),
         table(("", "r", "z", *_READS, "from the undisturbed"), [_moved(result, effect)]),
     ]
-    return "\n".join(parts)
+    return tuple(parts)
 
 
 def _bias(result: Result, label: str, name: str) -> tuple[str, ...]:

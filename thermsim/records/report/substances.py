@@ -11,12 +11,12 @@ from thermsim.physics.gap import gap_parts
 from thermsim.physics.materials import Material
 from thermsim.records.numbers.substances import capacity, conductivities, temperatures
 from thermsim.records.report.assembly import probe_materials
-from thermsim.records.report.markup import paragraphs, table
+from thermsim.records.words.parts import Heading, Part, paragraphs, table
 
 
-def substance_tables(case: Case) -> Iterator[str]:
+def substance_tables(case: Case) -> Iterator[Part]:
     """The materials and their properties over temperature, as pieces of a page."""
-    yield "<h3>Materials</h3>"
+    yield Heading("Materials")
     yield table(
         ("material", "k [W/mK]", "density [kg/m³]", "heat [J/kgK]", "ρc [MJ/m³K]", "used for", "source"),
         [_row(case, material, used) for material, used in _uses(case).items()],
@@ -28,17 +28,17 @@ def substance_tables(case: Case) -> Iterator[str]:
                 f"Where properties change with temperature, k and ρc are given from the least to the most between "
                 f"{low:g} and {high:g} °C; density and heat are those at the temperature that the source names."
             ],
-            "small",
+            small=True,
         )
     if case.product.material.courses is not None:
-        yield "<h3>The product over temperature</h3>"
+        yield Heading("The product over temperature")
         yield table(("°C", "k [W/mK]", "ρc [MJ/m³K]", "k/(ρc) [mm²/s]"), _product(case))
     if case.headspace.gap is not None and case.headspace_height > 0.0:
-        yield "<h3>What the headspace conducts</h3>"
+        yield Heading("What the headspace conducts")
         yield table(
             ("°C", "gas", "radiation", "vapour", "all, upwards", "all, downwards", "pressure [kPa]"), _headspace(case)
         )
-        yield paragraphs(["Effective conductivities in W/mK, as if the headspace were a solid."], "small")
+        yield paragraphs(["Effective conductivities in W/mK, as if the headspace were a solid."], small=True)
 
 
 def _uses(case: Case) -> dict[Material, list[str]]:

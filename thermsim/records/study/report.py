@@ -2,22 +2,14 @@
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Mapping
-from importlib import resources
 
 from thermsim.assess.simulate.cautions import CAUTIONS
-from thermsim.assess.study.cautions import notices_of_study
 from thermsim.assess.study.plan import StudyResult
-from thermsim.assess.study.robust_depth import robust_depth
 from thermsim.case.study import Vary
-from thermsim.records.report.markup import escaped, facts, paragraphs, table
-from thermsim.records.study.sentences import (
-    depth_sentences,
-    quantity_label,
-    study_tables,
-)
-from thermsim.records.words.answer import notice_entries
+from thermsim.records.report.render import Page, figures_section, html, provenance
+from thermsim.records.study.sentences import quantity_label, study_sections
+from thermsim.records.words.parts import Section, Table, paragraphs, table
 
 #: How to read each figure, by its title.
 CAPTIONS: Mapping[str, str] = {
@@ -64,48 +56,23 @@ def study_html(result: StudyResult, figures: Mapping[str, str], *, program: str,
     str
         The page, which is well-formed XML after its first line.
     """
-    title = result.case.title or case_name
-    style = resources.files("thermsim.records.report").joinpath("report.css").read_text("utf-8")
-    body = [
-        f"<header>\n<p class='kind'>Study: how the cold spot and the readings move</p>\n<h1>{escaped(title)}</h1>\n"
-        f"<p class='small'>{escaped(case_name)} · {escaped(when)} · {escaped(program)}</p>\n</header>",
-        f"<section>\n<h2>Outcome</h2>\n{_outcome(result)}\n</section>",
-        f"<section class='cautions'>\n<h2>Before you act on it</h2>\n{paragraphs(CAUTIONS)}\n</section>",
-        "<section class='figures'>\n<h2>Figures</h2>\n"
-        + "\n".join(_figure(name, svg) for name, svg in figures.items())
-        + "\n</section>",
-        f"<section>\n<h2>What was varied</h2>\n{_varied(result)}\n</section>",
-        "<section>\n<h2>Where this page comes from</h2>\n"
-        f"{_provenance(result, program, when, case_name)}\n</section>",
+    seed = [("Seed", str(result.plan.study.seed))] if result.plan.study.kind == "spread" else []
+    facts_of_run = [("Program", program), ("Written", when), ("Case", case_name), *seed]
+    case = result.case
+    z_and_r = paragraphs(["z counts from the outside of the base, r from the axis."], small=True)
+    sections = [
+        *study_sections(result),
+        Section("How to read it", (z_and_r,)),
+        Section("Before you act on it", (paragraphs(CAUTIONS),), "cautions"),
+        figures_section(figures, CAPTIONS),
+        Section("What was varied", (_varied(result),)),
+        provenance(facts_of_run, {case_name: case.text, **case.attachments}, case.text),
     ]
-    return (
-        "<!DOCTYPE html>\n<html lang='en'>\n<head>\n<meta charset='utf-8'/>\n"
-        "<meta name='viewport' content='width=device-width, initial-scale=1'/>\n"
-        f"<title>{escaped(title)}: study</title>\n<style>\n{style}</style>\n</head>\n<body>\n<main>\n"
-        + "\n".join(body)
-        + "\n</main>\n</body>\n</html>\n"
-    )
+    kind = "Study: how the cold spot and the readings move"
+    return html(Page(kind, case.title or case_name, "study", (case_name, when, program), tuple(sections)))
 
 
-def _outcome(result: StudyResult) -> str:
-    parts = []
-    parts.append(paragraphs(f"{label}: {text}" for label, text in notice_entries(notices_of_study(result))))
-    robust = robust_depth(result)
-    if robust is not None:
-        told = facts((label or "…", text) for label, text in depth_sentences(result, robust))
-        parts.append(f'<div class="answer">\n{told}\n</div>')
-    for title, (heads, *rows) in study_tables(result):
-        parts += [f"<h3>{escaped(title)}</h3>" if title else "", table(heads, rows)]
-    parts.append(paragraphs(["z counts from the outside of the base, r from the axis."], "small"))
-    return "\n".join(parts)
-
-
-def _figure(name: str, svg: str) -> str:
-    caption = f"<strong>{escaped(name)}.</strong> {escaped(CAPTIONS.get(name, ''))}"
-    return f"<figure>\n{svg}\n<figcaption>{caption}</figcaption>\n</figure>"
-
-
-def _varied(result: StudyResult) -> str:
+def _varied(result: StudyResult) -> Table:
     rows = [
         (quantity_label(result, k), "-" if place.value is None else f"{place.value:g}", place.unit, in_words(one))
         for k, (place, one) in enumerate(zip(result.plan.places, result.plan.study.vary, strict=True))
@@ -128,14 +95,3 @@ def in_words(vary: Vary) -> str:
         weights = f", weights {', '.join(f'{value:g}' for value in vary.weights)}" if vary.weights else ""
         return f"{vary.distribution} {listed}{weights}".strip()
     return f"{vary.distribution} {ends}".strip()
-
-
-def _provenance(result: StudyResult, program: str, when: str, case_name: str) -> str:
-    text = result.case.text
-    digest = hashlib.sha256(text.encode("utf-8")).hexdigest()
-    seed = [("Seed", str(result.plan.study.seed))] if result.plan.study.kind == "spread" else []
-    parts = [
-        facts([("Program", program), ("Written", when), ("Case", case_name), *seed, ("SHA-256 of the case", digest)]),
-        f"<details open='open'>\n<summary>The case, word for word</summary>\n<pre>{escaped(text)}</pre>\n</details>",
-    ]
-    return "\n".join(parts)

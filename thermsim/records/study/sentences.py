@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 
 import numpy as np
 
-from thermsim.assess.simulate.cautions import CONDUCTION_ONLY, NO_VALIDATION
 from thermsim.assess.study.cautions import notices_of_study
 from thermsim.assess.study.plan import EDGE, FIGURES, StudyResult
 from thermsim.assess.study.robust_depth import RobustDepth, robust_depth
 from thermsim.assess.study.sensitivity import Indices, sobol_indices, tornado
-from thermsim.records.words.answer import notice_entries
-from thermsim.records.words.labelled import labelled
+from thermsim.records.words.answer import CAUTION
+from thermsim.records.words.parts import Entry, Heading, Part, Section, facts, noticed, table
+from thermsim.records.words.screen import lines_of
 from thermsim.text import plain
 
 #: Figures in the tables, in their order, and how they are headed.
@@ -39,18 +39,26 @@ PERCENTILES = (5, 50, 95)
 
 def study_answer(result: StudyResult) -> list[str]:
     """What a study found, as lines of text (ASCII, save for the user's own words)."""
-    lines = [*labelled("Study", _what(result))]
-    for label, text in notice_entries(notices_of_study(result)):
-        lines += labelled(label, text)
-    if result.good.any():
-        for title, rows in study_tables(result):
-            lines += ["", *([title] if title else []), *_grid(rows)]
-        lines.append("")
-        for label, text in (*_indices(result), *_depth(result)):
-            lines += labelled(label, text)
-        lines += labelled("Places", "z from the outside of the base, r from the axis")
-    lines += labelled("Caution", f"{NO_VALIDATION} {CONDUCTION_ONLY}")
-    return lines
+    places = ("Places", "z from the outside of the base, r from the axis")
+    return lines_of([*study_sections(result), Section("", (facts([places, CAUTION]),))])
+
+
+def study_sections(result: StudyResult) -> list[Section]:
+    """What was varied, what must not be overlooked, the tables for the bench, and one depth for all."""
+    notices = notices_of_study(result)
+    found = [
+        Section("The study", (facts([("Study", _what(result))]),)),
+        *noticed("Danger", notices, "danger"),
+        *noticed("Warnings and notes", notices, "warning", "note"),
+    ]
+    if not result.good.any():
+        return found
+    parts: list[Part] = []
+    for title, (heads, *rows) in study_tables(result):
+        parts += [Heading(title), table(heads, rows)]
+    more = [*_indices(result), *_depth(result)]
+    depth = [Section("What it hangs on, and one depth for all", (facts(more, framed=True),))] if more else []
+    return [*found, *depth, Section("Outcome", tuple(parts))]
 
 
 def quantity_label(result: StudyResult, k: int) -> str:
@@ -166,18 +174,6 @@ def _spread_rows(result: StudyResult) -> list[list[str]]:
     return rows
 
 
-def _grid(rows: Sequence[Sequence[str]]) -> list[str]:
-    """Rows as a table: the first column to the left, the others to the right."""
-    widths = [max(len(row[k]) for row in rows) for k in range(len(rows[0]))]
-    return [
-        "  ".join(
-            text.ljust(width) if k == 0 else text.rjust(width)
-            for k, (text, width) in enumerate(zip(row, widths, strict=True))
-        )
-        for row in rows
-    ]
-
-
 def ranked(result: StudyResult, indices: Indices) -> str:
     """Quantities by their total-order indices, in words."""
     order = np.argsort(-indices.total)
@@ -188,7 +184,7 @@ def ranked(result: StudyResult, indices: Indices) -> str:
     )
 
 
-def _indices(result: StudyResult) -> Iterator[tuple[str, str]]:
+def _indices(result: StudyResult) -> Iterator[Entry]:
     for name in ("least_lethality", "least_z", "bias"):
         indices = sobol_indices(result, result.figures[name]) if result.shown(name) else None
         if indices is not None:
@@ -196,7 +192,7 @@ def _indices(result: StudyResult) -> Iterator[tuple[str, str]]:
             yield "Hangs on", f"{what}, total-order Sobol indices: {ranked(result, indices)}"
 
 
-def depth_sentences(result: StudyResult, robust: RobustDepth) -> Iterator[tuple[str, str]]:
+def depth_sentences(result: StudyResult, robust: RobustDepth) -> Iterator[Entry]:
     """What one depth for all runs gives, by label."""
     k, mean = robust.minimax, robust.least_mean
     tolerance = result.plan.study.tip_tolerance
@@ -229,7 +225,7 @@ def depth_sentences(result: StudyResult, robust: RobustDepth) -> Iterator[tuple[
         yield "", f"each run's own best depth, likewise: {ranked(result, robust.depth_indices)}"
 
 
-def _depth(result: StudyResult) -> Iterator[tuple[str, str]]:
+def _depth(result: StudyResult) -> Iterator[Entry]:
     robust = robust_depth(result)
     if robust is not None:
         yield from depth_sentences(result, robust)

@@ -1,24 +1,22 @@
-"""The answer in plain text for the terminal: what to do first, each figure with its numerical uncertainty."""
+"""The answer of solve and depth: what to do first, each figure with its numerical uncertainty."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
-
 from thermsim.assess.simulate.cautions import CONDUCTION_ONLY, NO_VALIDATION
-from thermsim.assess.simulate.result import Result, Target
+from thermsim.assess.simulate.result import Result
 from thermsim.assess.spots.cold_spot import Spot
-from thermsim.notice import SEVERITIES, Notice, Severity, of_severity
-from thermsim.records.words.depth import advice_sentences
+from thermsim.records.words.depth import advice_parts
 from thermsim.records.words.figure_text import figure, shown
 from thermsim.records.words.geometry import geometry_sentences
 from thermsim.records.words.input_range import MEANING, input_range_sentences
-from thermsim.records.words.labelled import labelled
-from thermsim.records.words.probe import effect_sentences
+from thermsim.records.words.parts import Entry, Section, facts, noticed
+from thermsim.records.words.probe import effect_sentences, reading_sentences
 from thermsim.records.words.rounding import share
+from thermsim.records.words.screen import lines_of
 from thermsim.text import plain
 
-#: How notices are labelled.
-LABELS: Mapping[Severity, str] = {"danger": "DANGER", "warning": "Warning", "note": "Note"}
+#: What the terminal says last.
+CAUTION = ("Caution", f"{NO_VALIDATION} {CONDUCTION_ONLY}")
 
 
 def answer(result: Result) -> list[str]:
@@ -31,17 +29,11 @@ def answer(result: Result) -> list[str]:
     Returns
     -------
     list of str
-        Lines of at most about 116 characters: how deep the probe should go where that was asked, the least-lethality
-        place and what else was found, the warnings last.
+        Lines of at most about 116 characters: :func:`first_sections`, then what else was found, the notes last.
     """
-    entries = [] if result.advice is None else advice_sentences(result, result.advice)
-    entries += [*_cold_spots(result), *_input_range(result), *_zone_and_arrivals(result)]
-    if result.target is not None:
-        entries.append(("Target", _target(result, result.target)))
+    entries = _zone_and_arrivals(result)
     if result.probe is not None:
         entries += effect_sentences(result, result.probe)
-    elif result.case.probe is not None:
-        entries.append(("Probe", f'"{plain(result.case.probe.name)}" is left out: its insertion is not given'))
     entries += [
         (
             f"Point {k + 1}",
@@ -49,25 +41,49 @@ def answer(result: Result) -> list[str]:
         )
         for k, curve in enumerate(result.points)
     ]
-    first = [notice for notice in of_severity(result.notices, "danger") if notice.topic == "convection"]
-    entries = [*notice_entries(first), *entries]
     rim = "" if result.case.container.rise is None else " at its rim"
     entries += [
         *geometry_sentences(result.case),
         ("Numerics", _numerics(result)),
         ("Places", f"z from the outside of the base{rim}, r from the axis; +- is the numerical uncertainty alone"),
-        *notice_entries(notice for notice in result.notices if notice not in first),
-        ("Caution", f"{NO_VALIDATION} {CONDUCTION_ONLY}"),
     ]
-    return [line for label, text in entries for line in labelled(label, text)]
+    return lines_of(
+        [
+            *first_sections(result),
+            Section("", (facts(entries),)),
+            *notes_of(result),
+            Section("", (facts([CAUTION]),)),
+        ]
+    )
 
 
-def notice_entries(notices: Iterable[Notice]) -> list[tuple[str, str]]:
-    """Notices as labels and texts, the gravest first."""
-    return [(LABELS[notice.severity], notice.text) for notice in of_severity(notices, *SEVERITIES)]
+def first_sections(result: Result) -> list[Section]:
+    """What to do and how good it is, every danger, and where the cold spots lie.
+
+    That the product convects comes before any number.
+    """
+    convects = [notice for notice in result.notices if notice.topic == "convection"]
+    others = [notice for notice in result.notices if notice.topic != "convection"]
+    found = noticed("The product convects", convects, "danger")
+    spots = facts([*_cold_spots(result), *_input_range(result), *_target(result), *_probe(result)], framed=True)
+    dangers = noticed("Danger", others, "danger")
+    if result.advice is None:
+        return [*found, Section("The answer", (spots,)), *dangers]
+    advised = advice_parts(result, result.advice)
+    return [
+        *found,
+        Section("How deep the probe should go", advised),
+        *dangers,
+        Section("The cold spot", (spots,)),
+    ]
 
 
-def _cold_spots(result: Result) -> list[tuple[str, str]]:
+def notes_of(result: Result) -> list[Section]:
+    """What was assumed, and what is to be minded beside the dangers."""
+    return noticed("Warnings and notes", result.notices, "warning", "note")
+
+
+def _cold_spots(result: Result) -> list[Entry]:
     cold_spot, lethality = result.cold_spot, result.case.lethality
     least, slowest = "cold_spot.least_lethality", "cold_spot.slowest_heating"
     function = f"F({lethality.reference:g} degC, z {lethality.z:g})"
@@ -91,7 +107,7 @@ def _cold_spots(result: Result) -> list[tuple[str, str]]:
     ]
 
 
-def _input_range(result: Result) -> list[tuple[str, str]]:
+def _input_range(result: Result) -> list[Entry]:
     """What the ranges of named media's film coefficients leave open."""
     first, *more = input_range_sentences(result) or [""]
     return [("Input range", f"{first} ({MEANING})"), *(("", sentence) for sentence in more)] if first else []
@@ -112,7 +128,7 @@ def _events(result: Result, name: str) -> str:
     )
 
 
-def _zone_and_arrivals(result: Result) -> list[tuple[str, str]]:
+def _zone_and_arrivals(result: Result) -> list[Entry]:
     zone = result.cold_spot.zone
     entries = [
         (
@@ -132,19 +148,30 @@ def _zone_and_arrivals(result: Result) -> list[tuple[str, str]]:
     return entries
 
 
-def _target(result: Result, target: Target) -> str:
+def _target(result: Result) -> list[Entry]:
+    """Whether the target is reached, and the hold that would just reach it."""
+    target = result.target
+    if target is None:
+        return []
     asked = f"F = {target.lethality / 60:g} min"
+    parts = [f"{asked} is {'reached' if target.reached else 'NOT reached'}"]
     if abs(target.least - target.lethality) <= result.uncertainty["target.least"]:
-        verdict = f"{asked} is neither reached nor missed by more than the numerical uncertainty"
-    else:
-        verdict = f"{asked} is reached" if target.reached else f"{asked} is NOT reached"
-    parts = [verdict]
+        parts = [f"{asked} is neither reached nor missed by more than the numerical uncertainty"]
     if target.required_hold is not None and not target.remark:
         now = "" if target.hold is None else f" (now {target.hold / 60:g} min)"
         parts.append(f"a hold of {figure(result, 'target.required_hold')}{now} just reaches it, cooling included")
     if target.remark:
         parts.append(target.remark)
-    return "; ".join(parts)
+    return [("Target", "; ".join(parts))]
+
+
+def _probe(result: Result) -> list[Entry]:
+    """What the case's probe reads, or that it is left out."""
+    if result.probe is not None:
+        return reading_sentences(result, result.probe)
+    if result.case.probe is None:
+        return []
+    return [("Probe", f'"{plain(result.case.probe.name)}" is left out: its insertion is not given')]
 
 
 def _numerics(result: Result) -> str:

@@ -10,7 +10,6 @@ from thermsim.assess.simulate.result import Result
 from thermsim.case.probe import Probe
 from thermsim.records.numbers.probe import correction_factor
 from thermsim.records.words.figure_text import (
-    Entry,
     bias,
     figure,
     measured,
@@ -19,6 +18,7 @@ from thermsim.records.words.figure_text import (
     signed_millimetres,
     true_name,
 )
+from thermsim.records.words.parts import Entry, Part, Table, facts, table
 from thermsim.text import plain
 
 #: So many settings of the hardware at hand are told.
@@ -33,11 +33,11 @@ _MARKS = {
 }
 
 
-def advice_sentences(result: Result, advice: Advice) -> list[Entry]:
-    """The advice about a probe's depth, as labels and texts; a table's row is one text."""
+def advice_parts(result: Result, advice: Advice) -> tuple[Part, ...]:
+    """The advice about a probe's depth: what to do, what the reading there is worth, and how candidates compare."""
     own, aim = advice.own, advice.criterion
     chosen = own.recommended(aim)
-    entries = [
+    first = [
         ("Recommended", f'{how_to_set(own, chosen)}: "{plain(own.probe.name, _NAME)}"'),
         *_worth(result, chosen),
         (
@@ -46,19 +46,18 @@ def advice_sentences(result: Result, advice: Advice) -> list[Entry]:
             "case alone",
         ),
     ]
-    entries += [entry for other in other_criteria(advice) for entry in _other_criterion(result, own, other)]
-    if len(advice.candidates) > 1:
-        rows = _candidate_rows(advice)
-        entries += [("Compared", rows[0]), *(("", row) for row in rows[1:])]
-    entries += [
+    first += [entry for other in other_criteria(advice) for entry in _other_criterion(result, own, other)]
+    more = [
         ("Hardware" if k == 0 else "", setting_sentence(setting, own.probe))
         for k, setting in enumerate(advice.settings[:SETTINGS])
     ]
     if result.case.stock is not None and not advice.settings:
-        entries.append(("Hardware", "nothing at hand brings the tip to a depth that is possible"))
+        more.append(("Hardware", "nothing at hand brings the tip to a depth that is possible"))
     if len(own.ladder) > 1:
-        entries.append(("Confirm", confirmation_sentence(advice)))
-    return entries
+        more.append(("Confirm", confirmation_sentence(advice)))
+    if len(advice.candidates) == 1:
+        return (facts([*first, *more], framed=True),)
+    return (facts(first, framed=True), candidates_table(advice), *([facts(more, framed=True)] if more else []))
 
 
 def other_criteria(advice: Advice) -> list[Criterion]:
@@ -117,20 +116,23 @@ def _other_criterion(result: Result, own: Candidate, criterion: Criterion) -> It
     yield from _worth(result, one)
 
 
-def _candidate_rows(advice: Advice) -> list[str]:
-    """The candidates as given, in columns."""
-    rows = [
-        f"{'probe':<26}{'entry':<6}{'depth, mm':>9}{'window, mm':>16}{'over-reading, %':>17}{'heating, %':>12}  good"
-    ]
-    for candidate in advice.candidates:
-        one = candidate.recommended(advice.criterion)
-        row = (
-            f"{plain(candidate.probe.name, _NAME):<26}{candidate.probe.entry:<6}{millimetres(one.depth):>9}"
-            f"{window(one):>16}{over_reading(one).removesuffix(' %'):>17}{100 * one.heating_bias:>+12.1f}"
-            f"  {'yes' if one.good else 'NO'}"
-        )
-        rows.append(f"{row:<89}  own" if candidate is advice.own else row)
-    return rows
+def candidates_table(advice: Advice) -> Table:
+    """The probes and entries compared, the good ones first."""
+    heads = ("probe", "entry", "depth, mm", "window, mm", "over-reading, %", "heating, %", "good")
+    return table(heads, [_candidate(advice, one) for one in advice.candidates])
+
+
+def _candidate(advice: Advice, candidate: Candidate) -> tuple[str, ...]:
+    one, probe = candidate.recommended(advice.criterion), candidate.probe
+    return (
+        f"{plain(probe.name, _NAME)}{' (own)' if candidate is advice.own else ''}",
+        probe.entry if probe.z is None else f"side, z = {millimetres(probe.z)} mm",
+        millimetres(one.depth),
+        window(one),
+        over_reading(one).removesuffix(" %"),
+        f"{100 * one.heating_bias:+.1f}",
+        "yes" if one.good else "NO",
+    )
 
 
 def setting_sentence(setting: Setting, probe: Probe) -> str:

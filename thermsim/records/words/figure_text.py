@@ -9,8 +9,6 @@ from thermsim.assess.probe.advice import Recommendation
 from thermsim.assess.simulate.result import Result
 from thermsim.records.words.rounding import least_lethality_step, with_uncertainty
 
-#: A label and its text; what has no label goes on with what the last label began.
-Entry = tuple[str, str]
 #: Unit of a figure, the factor from its SI unit, and the smallest uncertainty that is shown.
 Unit = tuple[str, float, float]
 

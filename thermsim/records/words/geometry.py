@@ -6,7 +6,8 @@ from thermsim.case.case import Case
 from thermsim.case.container import Container
 from thermsim.records.numbers.geometry import GRAM, ML, inner_diameters, product_mass, side_thickness
 from thermsim.records.numbers.keys import MM, PERCENT
-from thermsim.records.words.figure_text import Entry, millimetres
+from thermsim.records.words.figure_text import millimetres
+from thermsim.records.words.parts import Entry
 
 
 def geometry_sentences(case: Case) -> list[Entry]:

@@ -5,19 +5,17 @@ from __future__ import annotations
 from thermsim.assess.probe.effect import ProbeEffect
 from thermsim.assess.simulate.result import Result
 from thermsim.case.probe import Probe
-from thermsim.records.words.figure_text import Entry, bias, figure, millimetres
+from thermsim.records.words.figure_text import bias, figure, millimetres
+from thermsim.records.words.parts import Entry
 from thermsim.text import plain
 
 
-def effect_sentences(result: Result, effect: ProbeEffect) -> list[Entry]:
-    """What a probe reads and what it does, as labels and texts."""
+def reading_sentences(result: Result, effect: ProbeEffect) -> list[Entry]:
+    """What a probe reads, and how far that is off, as labels and texts."""
     tip = f"z = {millimetres(effect.reading.z)} mm, {millimetres(effect.depth)} mm"
     if effect.probe.entry == "side":
         tip = f"r = {millimetres(effect.reading.r)} mm, {tip}"
-    place, cold_spot = "probe.at_place", "probe.at_cold_spot"
-    least = "probe.least_lethality"
-    beside = "on the probe's surface" if effect.beside_stem else "not at the probe"
-    entries = [
+    return [
         ("Probe", f"{named(effect.probe)}, tip at {tip} from the outer face of the {effect.probe.wall}"),
         (
             "",
@@ -25,9 +23,17 @@ def effect_sentences(result: Result, effect: ProbeEffect) -> list[Entry]:
             f"{figure(result, 'probe.reading.heating_lethality')} before heating ends, "
             f"{figure(result, 'probe.reading.end_of_heating')} when it ends",
         ),
-        ("Probe's bias", f"against its place without it: {phases(result, place)}"),
-        ("", largest(result, effect)),
-        ("", f"against the undisturbed least lethality: {phases(result, cold_spot)}"),
+        ("Probe's bias", f"against its place without it: {phases(result, 'probe.at_place')}"),
+    ]
+
+
+def effect_sentences(result: Result, effect: ProbeEffect) -> list[Entry]:
+    """What else a probe does, as labels and texts."""
+    least = "probe.least_lethality"
+    beside = "on the probe's surface" if effect.beside_stem else "not at the probe"
+    entries = [
+        ("Largest bias", largest(result, effect)),
+        ("", f"against the undisturbed least lethality: {phases(result, 'probe.at_cold_spot')}"),
     ]
     if effect.factors is not None or effect.factors_without is not None:
         entries.append(

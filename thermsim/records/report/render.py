@@ -1,0 +1,82 @@
+"""A page of sections as one HTML file that stands by itself: inline style and pictures, no scripts and no links."""
+
+from __future__ import annotations
+
+import functools
+import hashlib
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from importlib import resources
+
+from jinja2 import Environment, PackageLoader, StrictUndefined, Template
+
+from thermsim.records.words.parts import Part, Picture, Section, Verbatim, facts, paragraphs, table
+
+
+@dataclass(frozen=True)
+class Page:
+    """What a page begins with, and its sections.
+
+    Parameters
+    ----------
+    kind, title, about : str
+        What sort of page it is, what it is of, and what comes after the title in the browser's tab.
+    origin : tuple of str
+        Where it comes from: file, date and time, program.
+    sections : tuple of Section
+    """
+
+    kind: str
+    title: str
+    about: str
+    origin: tuple[str, ...]
+    sections: tuple[Section, ...]
+
+
+def html(page: Page) -> str:
+    """The page as HTML that is well-formed XML after its first line."""
+    style = resources.files("thermsim.records.report").joinpath("report.css").read_text("utf-8")
+    return _template().render(page=page, style=style)
+
+
+def figures_section(figures: Mapping[str, str], captions: Mapping[str, str], title: str = "Figures") -> Section:
+    """SVG elements by their titles as a section; a title may have more after a colon than its caption's key."""
+    pictures = [Picture(name, svg, captions.get(name.partition(":")[0].strip(), "")) for name, svg in figures.items()]
+    return Section(title, tuple(pictures), "figures" if title else "sheet")
+
+
+def provenance(facts_of_run: Iterable[tuple[str, str]], texts: Mapping[str, str], case_text: str) -> Section:
+    """Where a page comes from: the program, the SHA-256 of the texts it rests on, and the case word for word."""
+    rows = [
+        (name, f"{len(text.splitlines())}", hashlib.sha256(text.encode("utf-8")).hexdigest())
+        for name, text in texts.items()
+        if text
+    ]
+    parts: list[Part] = [facts(facts_of_run)]
+    if case_text:
+        parts += [
+            table(("file", "lines", "SHA-256 of the text"), rows),
+            Verbatim("The case, word for word", case_text),
+        ]
+    else:
+        parts.append(paragraphs(["The case was made in a program, not read from a file."]))
+    return Section("Where this page comes from", tuple(parts))
+
+
+@functools.cache
+def _template() -> Template:
+    environment = Environment(
+        loader=PackageLoader("thermsim.records", "report"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+        keep_trailing_newline=True,
+    )
+    environment.filters["set"] = _set
+    return environment.get_template("page.html")
+
+
+def _set(text: str) -> str:
+    """Plain text as a page sets it: an uncertainty stays with its figure, a unit with its number."""
+    return text.replace("+-", "±").replace(" ± ", "\u00a0±\u00a0").replace(" degC", "\u00a0°C").replace("degC", "°C")

@@ -1,0 +1,117 @@
+"""The pieces of an answer: what a screen shows as lines of text, and a report as HTML, is built of these once.
+
+Texts are plain: "+-" and "degC" stand for what a page sets as "±" and "°C", and nothing is escaped here.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from typing import Literal, TypeAlias
+
+from thermsim.notice import SEVERITIES, Notice, Severity, of_severity
+
+#: A label and its text; what has no label goes on with what the last label began.
+Entry: TypeAlias = tuple[str, str]
+
+
+@dataclass(frozen=True)
+class Heading:
+    """What the parts below it are about."""
+
+    text: str
+    part: Literal["heading"] = "heading"
+
+
+@dataclass(frozen=True)
+class Facts:
+    """Labels and texts, in frames where they are the answer; each label with all the texts that go on with it."""
+
+    entries: tuple[tuple[str, tuple[str, ...]], ...]
+    framed: bool = False
+    part: Literal["facts"] = "facts"
+
+
+@dataclass(frozen=True)
+class Table:
+    """Heads and rows, the first column the rows' names."""
+
+    heads: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
+    part: Literal["table"] = "table"
+
+
+@dataclass(frozen=True)
+class Prose:
+    """Paragraphs; ``small`` ones explain."""
+
+    texts: tuple[str, ...]
+    small: bool = False
+    part: Literal["prose"] = "prose"
+
+
+@dataclass(frozen=True)
+class Notices:
+    """Findings, the gravest first."""
+
+    notices: tuple[Notice, ...]
+    part: Literal["notices"] = "notices"
+
+
+@dataclass(frozen=True)
+class Verbatim:
+    """A text word for word, and what it is."""
+
+    title: str
+    text: str
+    part: Literal["verbatim"] = "verbatim"
+
+
+@dataclass(frozen=True)
+class Picture:
+    """A figure as an SVG element, and how to read it."""
+
+    title: str
+    svg: str
+    caption: str
+    part: Literal["picture"] = "picture"
+
+
+Part: TypeAlias = Heading | Facts | Table | Prose | Notices | Verbatim | Picture
+
+
+@dataclass(frozen=True)
+class Section:
+    """Parts under a title; ``look`` is the style of a page's section: "loud", "cautions", "figures", "sheet"."""
+
+    title: str
+    parts: tuple[Part, ...]
+    look: str = ""
+
+
+def facts(entries: Iterable[Entry], *, framed: bool = False) -> Facts:
+    """Labels and texts as a part."""
+    found: list[tuple[str, tuple[str, ...]]] = []
+    for label, text in entries:
+        if label or not found:
+            found.append((label, (text,)))
+        else:
+            found[-1] = (found[-1][0], (*found[-1][1], text))
+    return Facts(tuple(found), framed)
+
+
+def table(heads: Sequence[str], rows: Iterable[Sequence[str]]) -> Table:
+    """A table as a part."""
+    return Table(tuple(heads), tuple(tuple(row) for row in rows))
+
+
+def paragraphs(texts: Iterable[str], *, small: bool = False) -> Prose:
+    """Paragraphs as a part."""
+    return Prose(tuple(texts), small)
+
+
+def noticed(title: str, notices: Iterable[Notice], *severities: Severity) -> list[Section]:
+    """A section of the notices of some severities; none where there are none."""
+    found = of_severity(notices, *(severities or SEVERITIES))
+    look = "loud" if "danger" in severities else ""
+    return [Section(title, (Notices(found),), look)] if found else []
