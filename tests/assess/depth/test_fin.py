@@ -17,6 +17,7 @@ from thermsim.assess.simulate.simulation import simulate
 from thermsim.case.probe import Probe, Segment
 from thermsim.cli import main
 from thermsim.errors import InputError
+from thermsim.physics.convection import find_thickness, flow_of
 from thermsim.physics.materials import Material
 from thermsim.records.numbers.fin import fin_record
 from thermsim.records.words.fin import fin_sentences
@@ -69,6 +70,22 @@ def test_the_command_line_prints_the_look_and_writes_no_files(capsys, tmp_path):
     assert main(["depth", case, "--quick", "--out", str(tmp_path / "out")]) == 2
     assert capsys.readouterr().err.startswith("thermsim: --out: ")
     assert not (tmp_path / "out").exists()
+
+
+def test_that_the_product_convects_is_said_before_any_depth():
+    case = probed_can()
+    process, product = case.process, case.product
+    flow = flow_of(
+        product.material,
+        find_thickness("water-like"),
+        radius=case.container.profile.widest,
+        depth=case.fill_height,
+        initial=product.initial,
+        medium=process.medium_range[1],
+    )
+    look = quick_look(case.replace(product=dataclasses.replace(product, flow=flow)))
+    assert fin_sentences(look)[0].startswith("DANGER          DOES NOT HOLD: The product convects")
+    assert fin_record(look)["notices"][0]["code"] == "product-convects"
 
 
 def test_a_logger_is_looked_at_and_a_case_without_a_probe_is_not():

@@ -1,10 +1,12 @@
-"""What stands here came from elsewhere."""
+"""The first look by the fin equation as plain numbers in mm, min and degC."""
 
 from __future__ import annotations
 
 from thermsim.assess.depth.fin import DIFFERS, FinLook, QuickLook
 from thermsim.assess.probe.advice import GOOD
+from thermsim.assess.simulate.cautions import notices_of_case
 from thermsim.records.numbers.keys import MM, PERCENT
+from thermsim.records.numbers.summary import notices_record
 
 
 def may_be_good(look: FinLook) -> bool:
@@ -32,5 +34,6 @@ def fin_record(look: QuickLook) -> dict[str, object]:
             for one in look.looks
         ],
         "differs": DIFFERS,
+        "notices": notices_record(notices_of_case(look.case)),
         "seconds": look.seconds,
     }

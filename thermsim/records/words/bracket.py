@@ -3,20 +3,25 @@
 from __future__ import annotations
 
 from thermsim.assess.depth.bracket import Bound, Bracket
+from thermsim.records.words.screen import grid
 
 
 def bracket_lines(bracket: Bracket) -> list[str]:
     """The bounds as lines of text: a table, and how far things move between them."""
     probed = bracket.depth_moves is not None
-    head = f"{'Headspace':24s}{'F, min':>8s}  {'least lethality at':<24s}{'slowest heating at':<24s}{'degC':>8s}"
-    lines = [head + (f"{'depth, mm':>11s}" if probed else "")]
-    for bound in bracket.bounds:
-        least, slowest = bound.least_lethality, bound.slowest_heating
-        line = (
-            f"{bound.name:24s}{least.lethality / 60:8.3g}  {_place(bound, 'least_lethality'):<24s}"
-            f"{_place(bound, 'slowest_heating'):<24s}{slowest.end_of_heating:8.2f}"
+    heads = ("headspace", "F, min", "least lethality at", "slowest heating at", "degC")
+    rows = [
+        (
+            bound.name,
+            f"{bound.least_lethality.lethality / 60:.3g}",
+            _place(bound, "least_lethality"),
+            _place(bound, "slowest_heating"),
+            f"{bound.slowest_heating.end_of_heating:.2f}",
+            *(["-" if bound.depth is None else f"{bound.depth * 1e3:.1f}"] if probed else []),
         )
-        lines.append(line + ("" if bound.depth is None else f"{bound.depth * 1e3:11.1f}"))
+        for bound in bracket.bounds
+    ]
+    lines = grid([(*heads, "depth, mm") if probed else heads, *rows])
     moves = (
         f"Between them the least-lethality place moves by {bracket.least_lethality_moves * 1e3:.1f} mm, the "
         f"slowest-heating place by {bracket.slowest_heating_moves * 1e3:.1f} mm"

@@ -1,38 +1,45 @@
-"""The first look by the fin equation: in plain text for the terminal, and as plain numbers in mm, min and degC."""
+"""The first look by the fin equation in plain text for the terminal."""
 
 from __future__ import annotations
 
-import textwrap
-
 from thermsim.assess.depth.fin import DIFFERS, QuickLook
 from thermsim.assess.probe.advice import GOOD
-from thermsim.assess.simulate.cautions import CONDUCTION_ONLY, NO_VALIDATION
+from thermsim.assess.simulate.cautions import notices_of_case
 from thermsim.records.numbers.fin import may_be_good
 from thermsim.records.numbers.keys import PERCENT
+from thermsim.records.words.answer import CAUTION
 from thermsim.records.words.figure_text import millimetres
+from thermsim.records.words.parts import Section, facts, noticed, table
+from thermsim.records.words.screen import lines_of
 from thermsim.text import plain
 
-_NAME = 26
+_HEADS = ("probe", "entry", "depth, mm", "over-reading, %", "heating, %", "when it ends, K", "good")
+_NO = (
+    f"more than {PERCENT * GOOD:.0f} % over-read, or more than that added by the probe itself until heating ends, "
+    "which is the unsafe side; errors of heating and of cooling partly cancel in the whole"
+)
 
 
 def fin_sentences(look: QuickLook) -> list[str]:
     """Lines for the terminal: a row for each probe and wall, and how the look differs from the full answer."""
-    lines = [
-        f"First look     {plain(look.case.title or look.case.file, 80)}",
-        f"{'probe':<30}{'entry':<6}{'depth, mm':>10}{'over-reading, %':>17}{'heating, %':>12}{'when it ends, K':>17}"
-        f"{'good':>7}",
-    ]
-    for one in look.looks:
-        lines.append(
-            f"{plain(one.probe.name, _NAME):<30}{one.probe.entry:<6}{millimetres(one.depth):>10}"
-            f"{PERCENT * one.over_reading:>+17.1f}{PERCENT * one.heating_bias:>+12.1f}{one.end_of_heating:>+17.2f}"
-            f"{'maybe' if may_be_good(one) else 'NO':>7}"
+    rows = [
+        (
+            plain(one.probe.name, 26),
+            one.probe.entry,
+            millimetres(one.depth),
+            f"{PERCENT * one.over_reading:+.1f}",
+            f"{PERCENT * one.heating_bias:+.1f}",
+            f"{one.end_of_heating:+.2f}",
+            "maybe" if may_be_good(one) else "NO",
         )
-    lines += textwrap.wrap(
-        f"NO: more than {PERCENT * GOOD:.0f} % over-read, or more than that added by the probe itself until heating "
-        "ends, which is the unsafe side; errors of heating and of cooling partly cancel in the whole.",
-        116,
+        for one in look.looks
+    ]
+    convects = [notice for notice in notices_of_case(look.case) if notice.topic == "convection"]
+    about = [("NO", _NO), ("Beware", DIFFERS), CAUTION, ("Time", f"worked out in {look.seconds:.1f} s")]
+    return lines_of(
+        [
+            *noticed("Danger", convects, "danger"),
+            Section("", (facts([("First look", plain(look.case.title or look.case.file, 80))]), table(_HEADS, rows))),
+            Section("", (facts(about),)),
+        ]
     )
-    lines += textwrap.wrap(f"Beware: {DIFFERS}", 116)
-    lines += textwrap.wrap(f"Caution: {NO_VALIDATION} {CONDUCTION_ONLY}", 116)
-    return [*lines, f"Worked out in {look.seconds:.1f} s."]
