@@ -4,26 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from thermsim.assess.probe.advice import CRITERIA, Advice, Recommendation, Stem
+from thermsim.assess.probe.advice import Advice, Stem
 from thermsim.assess.probe.hardware import Setting
 from thermsim.assess.simulate.result import Result
 from thermsim.case.container import Container
-from thermsim.records.numbers.probe import correction_factor, tip_at
-from thermsim.records.report.markup import plain_mm, typeset
-from thermsim.records.words.depth import (
-    window,
-)
+from thermsim.records.numbers.probe import tip_at
+from thermsim.records.report.markup import plain_mm
 from thermsim.records.words.figure_text import (
-    figure,
-    measured,
     millimetres,
-    over_reading,
     signed_millimetres,
-    true_name,
 )
 from thermsim.records.words.parts import Heading, Part, paragraphs, table
 
-_DEPTH = ("depth [mm]", "window [mm]")
 _LADDER = (
     "depth [mm]",
     "tip z [mm]",
@@ -44,13 +36,9 @@ _STEM = (
 )
 
 
-def advice_parts(result: Result, advice: Advice) -> tuple[Part, ...]:
-    """Tables of the criteria, the ladder, the hardware, the confirmation depths and other stems."""
-    own = advice.own
-    aims = ("what it is to show", *_DEPTH, "reads", "should read", "over-reading", "correction factor")
+def advice_tables(result: Result, advice: Advice) -> tuple[Part, ...]:
+    """Tables of the ladder, of the hardware and of other stems: what the first section rests on."""
     parts: list[Part] = [
-        Heading("What the reading is to show"),
-        table(aims, [_criterion(result, own.recommended(criterion)) for criterion in CRITERIA]),
         Heading("The ladder of depths"),
         paragraphs(
             [f"Over-reading for the {advice.criterion}. Without: the same place without the probe."], small=True
@@ -60,25 +48,9 @@ def advice_parts(result: Result, advice: Advice) -> tuple[Part, ...]:
     if advice.settings:
         parts.append(Heading("Settings of the hardware at hand, the nearest first"))
         parts.append(table(_SETTING, [_setting(one) for one in advice.settings]))
-    if advice.confirmation:
-        depths = ", ".join(f"{millimetres(depth)} mm" for depth in advice.confirmation)
-        parts += [Heading("Confirmation depths"), paragraphs([f"{depths}. {_confirm(advice)}"])]
     if advice.stems:
         parts += [Heading("Other stems at this depth"), table(_STEM, [_stem(one) for one in advice.stems])]
     return tuple(parts)
-
-
-def _criterion(result: Result, one: Recommendation) -> tuple[str, ...]:
-    what = "whole process" if one.criterion == "least lethality" else "until heating ends"
-    return (
-        f"{one.criterion} ({what})",
-        millimetres(one.depth),
-        window(one),
-        typeset(measured(one)),
-        typeset(figure(result, true_name(one))),
-        typeset(over_reading(one)),
-        f"{correction_factor(one):.3f}",
-    )
 
 
 def _heads(advice: Advice) -> tuple[str, ...]:
@@ -120,13 +92,6 @@ def _setting(setting: Setting) -> tuple[str, ...]:
         millimetres(setting.depth),
         signed_millimetres(setting.misfit),
         "yes" if setting.in_window else "NO",
-    )
-
-
-def _confirm(advice: Advice) -> str:
-    return (
-        "Measured there too, the readings tell whether the prediction holds: when heating ends they differ from that "
-        f"at the recommended depth by at least twice, or four times, the sensor's {advice.sensor_accuracy:g} K."
     )
 
 

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping
 
 from thermsim.assess.simulate.cautions import CAUTIONS
 from thermsim.assess.simulate.result import Result
-from thermsim.records.report.advice import advice_parts
+from thermsim.records.report.advice import advice_tables
 from thermsim.records.report.inputs import input_parts
 from thermsim.records.report.probe import effect_parts
 from thermsim.records.report.render import Page, figures_section, html, provenance
@@ -116,9 +116,9 @@ def report_html(result: Result, figures: Mapping[str, str], *, program: str, whe
     facts_of_run = [("Program", program), ("Computed", when), ("Case", case_name)]
     sections = [
         *first_sections(result),
+        Section("Before you act on it", (paragraphs(CAUTIONS),), "cautions"),
         Section("How to read it", (paragraphs(_meaning(result), small=True),)),
         *notes_of(result),
-        Section("Before you act on it", (paragraphs(CAUTIONS),), "cautions"),
         figures_section(drawn, CAPTIONS),
         *_results(result),
         Section("What went in", input_parts(result)),
@@ -149,7 +149,7 @@ def _meaning(result: Result) -> Iterator[str]:
 def _results(result: Result) -> Iterator[Section]:
     """The tables of results."""
     if result.advice is not None:
-        yield Section("The recommendation in full", advice_parts(result, result.advice))
+        yield Section("The recommendation in full", advice_tables(result, result.advice))
     if result.probe is not None:
         yield Section("The probe's reading", effect_parts(result, result.probe))
     yield Section("Results", result_parts(result))

@@ -23,7 +23,13 @@ def result_parts(result: Result) -> tuple[Part, ...]:
     """Tables of both cold spots, all minima, the cold zone, the arrivals and the points."""
     heads = ("", "r", "z", "F, whole process", "F until heating ends", "T when heating ends")
     places = [("least lethality", LEAST), ("slowest heating", SLOWEST)]
-    parts: list[Part] = [Heading("The two cold spots"), table(heads, [_row(result, *place) for place in places])]
+    parts: list[Part] = [
+        Heading("The two cold spots"),
+        table(
+            (*heads, "below the container's top"),
+            [(*_row(result, *place), _below_top(result, place[1])) for place in places],
+        ),
+    ]
     minima = [
         (
             *_row(result, f"{k + 1}", f"cold_spot.minima.{k}"),
@@ -43,6 +49,11 @@ def result_parts(result: Result) -> tuple[Part, ...]:
 
 def _row(result: Result, label: str, name: str) -> tuple[str, ...]:
     return label, *(shown(result, f"{name}.{figure}") for figure in ("r", "z", *_HAPPENS))
+
+
+def _below_top(result: Result, name: str) -> str:
+    spot = getattr(result.cold_spot, name.rpartition(".")[2])
+    return f"{(result.case.container.outer_height - spot.z) * 1e3:.1f} mm"
 
 
 def _zone(result: Result) -> Facts:
