@@ -215,7 +215,7 @@ def test_answer_is_ascii_of_limited_width_and_never_parts_a_figure_from_its_unce
 def test_target_within_the_uncertainty_is_not_called_reached(result):
     close = dataclasses.replace(result.target, lethality=result.target.least - 1e-6)
     text = " ".join(answer(dataclasses.replace(result, target=close)))
-    assert "neither reached nor missed by more than the numerical uncertainty" in text
+    assert "treat F = " in text and "as NOT reached" in text
 
 
 def test_point_keeps_the_place_it_was_given(result):

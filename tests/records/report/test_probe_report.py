@@ -53,6 +53,7 @@ def test_recommendation_then_loud_warnings_come_before_the_cold_spot(advised, tr
     others = section(tree, "Warnings and notes")
     assert "UNSAFE" not in others
     assert all(warning in second + others for warning in advised.warnings)
+    assert all(words(tree).count(warning) == 1 for warning in advised.warnings)
 
 
 def test_recommendation_is_told_with_uncertainty_and_verdict(advised, tree):

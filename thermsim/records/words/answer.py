@@ -156,7 +156,8 @@ def _target(result: Result) -> list[Entry]:
     asked = f"F = {target.lethality / 60:g} min"
     parts = [f"{asked} is {'reached' if target.reached else 'NOT reached'}"]
     if abs(target.least - target.lethality) <= result.uncertainty["target.least"]:
-        parts = [f"{asked} is neither reached nor missed by more than the numerical uncertainty"]
+        # why, a warning says
+        parts = [f"treat {asked} as NOT reached"]
     if target.required_hold is not None and not target.remark:
         now = "" if target.hold is None else f" (now {target.hold / 60:g} min)"
         parts.append(f"a hold of {figure(result, 'target.required_hold')}{now} just reaches it, cooling included")
