@@ -156,7 +156,7 @@ def test_a_study_with_failed_runs_draws_what_is_left(kind, lost, studies, tmp_pa
     rest = dataclasses.replace(result, figures=figures, failures=dict.fromkeys(map(int, lost), "made to fail"))
     assert len(save_study_figures(rest, tmp_path, stem="f", formats=("svg",))) == 2
     page = study_html(rest, {}, program="p", when="w", case_name="c")
-    assert f"{len(lost)} of {result.plan.runs} failed and are left out of all figures" in page
+    assert f"{len(lost)} of {result.plan.runs} runs failed and are left out of all figures" in page
 
 
 def test_surfaces_are_drawn_once_or_for_each_cut(studies):
