@@ -88,14 +88,14 @@ def add_to(commands: Commands) -> None:
         "--criterion",
         choices=("least-lethality", "slowest-heating"),
         default="least-lethality",
-        help="which cold spot the reading is to match (default: %(default)s)",
+        help="which cold spot the reading is to follow (default: %(default)s)",
     )
     command.add_argument(
         "--window",
         type=positive,
         default=2.0,
         metavar="PERCENT",
-        help="depths whose reading differs by less than this are as good (default: %(default)g)",
+        help="depths whose mismatch is at most so many points above the least are as good (default: %(default)g)",
     )
     command.add_argument(
         "--sensor-accuracy",

@@ -58,9 +58,11 @@ def test_recommendation_then_loud_warnings_come_before_the_cold_spot(advised, tr
 def test_recommendation_is_told_with_uncertainty_and_verdict(advised, tree):
     first = words(tree.find(".//section"))
     one = advised.advice.own.recommended("least lethality")
-    found = re.search(r"reads F = ([\d.]+) ± ([\d.]+) min, should read [\d.]+ ± [\d.]+ min: \+[\d.]+ ± ", first)
+    found = re.search(r"reads F = ([\d.]+) ± ([\d.]+) min, should read [\d.]+ ± [\d.]+ min: [+-][\d.]+ ± ", first)
     assert abs(float(found[1]) - one.lethality / 60) <= float(found[2])
-    assert f"Correction factor {one.truth / one.lethality:.3f}" in first
+    assert f"Mismatch {100 * one.mismatch:.1f} ± " in first
+    assert f"it reads {100 * one.heating_over_reading:+.1f} % until heating ends, " in first
+    assert f"lethality until heating ends × {1 / (1 + one.heating_over_reading):.3f}, in cooling × " in first
     assert "Verdict NOT GOOD" in first
     assert "50 mm probe, " in first
     assert "To confirm it Measure at " in first
@@ -69,7 +71,7 @@ def test_recommendation_is_told_with_uncertainty_and_verdict(advised, tree):
 
 def test_good_depth_has_no_verdict(advised):
     own = advised.advice.own
-    fine = tuple(dataclasses.replace(one, over_reading=0.01, heating_bias=0.01) for one in own.recommendations)
+    fine = tuple(dataclasses.replace(one, mismatch=0.01, heating_over_reading=0.01) for one in own.recommendations)
     candidates = list(advised.advice.candidates)
     candidates[advised.advice.chosen] = dataclasses.replace(own, recommendations=fine)
     good = dataclasses.replace(advised.advice, candidates=tuple(candidates))

@@ -15,7 +15,8 @@ from scipy.interpolate import CubicSpline
 from thermsim.assess.depth.insertion import Climb
 from thermsim.assess.fields.cache import Kept
 from thermsim.assess.fields.refinement import Refined
-from thermsim.assess.probe.advice import Candidate, Truth
+from thermsim.assess.probe.advice import Candidate
+from thermsim.assess.probe.mismatch import Truth
 from thermsim.assess.side.reading import Background
 from thermsim.assess.simulate.result import Result
 from thermsim.assess.simulate.simulation import simulate_container, with_probe
@@ -24,7 +25,7 @@ from thermsim.assess.study.plan import Plan, Run
 from thermsim.case.case import Case
 from thermsim.case.file.varying import varied_case
 from thermsim.case.keys.paths import Trail
-from thermsim.case.study import Criterion
+from thermsim.case.study import CRITERIA, Criterion
 from thermsim.errors import InputError, ThermsimError
 
 Array = NDArray[np.float64]
@@ -173,7 +174,8 @@ def _recommended(
     if case.probe is None:
         raise InputError("the case has no [probe] whose depth could be recommended")
     least, slowest = (
-        Truth(curve.lethality, curve.heating_lethality, curve.end_of_heating, curve.z) for curve in result.spots
+        Truth(criterion, curve, case.lethality, case.process.heating_end)
+        for criterion, curve in zip(CRITERIA, result.spots, strict=True)
     )
     climb = Climb(
         case=case,
@@ -191,7 +193,7 @@ def _recommended(
     if candidate is None:
         raise InputError("no depth is possible: the sensing length does not fit into the product")
     found = candidate.recommended(setup.criterion)
-    truth = (least if setup.criterion == "least lethality" else slowest).measure(setup.criterion)
+    truth = (least if setup.criterion == "least lethality" else slowest).aim
     figures |= {
         "recommended_depth": found.depth,
         "over_reading": found.over_reading,

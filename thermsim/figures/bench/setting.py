@@ -34,8 +34,10 @@ class Bench:
         Outer face of the wall to the tip [m].
     reading, confirmation : Rung, tuple of Rung
         What is read there, and at the depths round it.
-    over_reading : float
-        What the reading there is too high, a fraction of what it should be.
+    mismatch : float
+        How far the reading's history there is from that of the place it is to show, a fraction.
+    over_reading, heating_over_reading : float
+        What is read too high there, by what the criterion compares and until heating ends, as fractions.
     """
 
     recommended: Recommendation
@@ -44,7 +46,9 @@ class Bench:
     depth: float
     reading: Rung
     confirmation: tuple[Rung, ...]
+    mismatch: float
     over_reading: float
+    heating_over_reading: float
 
     @property
     def tolerance(self) -> tuple[float, float] | None:
@@ -93,7 +97,14 @@ def bench_of(result: Result) -> Bench:
         confirmation=tuple(
             interpolated(advice.own.ladder, one) for one in advice.confirmation if abs(one - depth) > SAME
         ),
+        mismatch=recommended.mismatch
+        if abs(depth - recommended.depth) <= SAME
+        else advice.own.profile.at(depth, advice.criterion),
         over_reading=reading.measure(advice.criterion) / recommended.truth - 1.0,
+        heating_over_reading=(1.0 + recommended.heating_over_reading)
+        * reading.heating_lethality
+        / recommended.heating_lethality
+        - 1.0,
     )
 
 

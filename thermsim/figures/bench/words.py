@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from thermsim.assess.probe.advice import CRITERIA
 from thermsim.assess.simulate.cautions import NO_VALIDATION
 from thermsim.assess.simulate.result import Result
 from thermsim.case.container import Container
 from thermsim.case.probe import Probe
+from thermsim.case.study import CRITERIA
 from thermsim.figures.bench.setting import SAME, Bench, edge_radius, standing
 from thermsim.figures.container.probe_outline import datum, rim_below
 from thermsim.figures.container.shape import MM
@@ -115,7 +115,7 @@ def _depth(result: Result, bench: Bench) -> list[Row]:
     else:
         less, more = (part * MM for part in bench.tolerance)
         rows.append(Row("tolerance", f"+{more:.1f} / −{less:.1f} mm", strong=True))
-    rows.append(Row("window", f"{low:.1f} to {high:.1f} mm: reading within {100 * recommended.margin:g} %"))
+    rows.append(Row("window", f"{low:.1f} to {high:.1f} mm: mismatch within {100 * recommended.margin:g} points"))
     if recommended.at_limit:
         rows.append(Row("beware", "the depth is at the end of what is possible"))
     for criterion in CRITERIA:
@@ -163,7 +163,7 @@ def _expected(result: Result, bench: Bench) -> list[Row]:
     over = with_uncertainty(100.0 * bench.over_reading, 100.0 * recommended.uncertainty, least=0.1, sign="±")
     factor = with_uncertainty(bench.factor, bench.factor_uncertainty, least=0.001, sign="±")
     doubt = " (but see the warning)" if loud(result, bench) else ""
-    heating = 100.0 * (reading.heating_lethality / reading.without_heating - 1.0)
+    alike = abs(bench.over_reading - bench.heating_over_reading) <= recommended.margin
     terms = result.case.lethality
     own = advice.own.probe
     longer = own.mount == "through" and abs(own.length - bench.probe.length) > SAME
@@ -171,12 +171,12 @@ def _expected(result: Result, bench: Bench) -> list[Row]:
         Row("when heating ends", f"{reading.end_of_heating:.1f} °C", strong=True),
         Row(WORDS[advice.criterion], f"{lethality} min", strong=True),
         Row("it should be", f"{recommended.truth / 60.0:.2f} min"),
+        Row("mismatch", f"{100.0 * bench.mismatch:.1f} % of lethality with the place it is to show"),
         Row("over-reading", f"{_signed(over)} %"),
-        Row("correction factor", f"{factor}{doubt}", strong=not doubt),
-        Row(
-            "until heating ends",
-            f"{_signed(f'{heating:.1f}')} % of lethality against its place without the probe",
-        ),
+        Row("until heating ends", f"{_signed(f'{100.0 * bench.heating_over_reading:.1f}')} % of lethality"),
+        Row("correction factor", f"{factor}{doubt}", strong=not doubt)
+        if alike
+        else Row("correction", "no single factor: the phases differ (see the report)"),
         Row(
             "holds for",
             f"this process alone; F at {terms.reference:g} °C, z\N{NO-BREAK SPACE}=\N{NO-BREAK SPACE}{terms.z:g} K"

@@ -1,4 +1,4 @@
-"""The ladder of depths: what a probe reads at each, what its place has without it, and the depths recommended."""
+"""The ladder of depths: mismatch, what a probe reads, what its place has without it, and the depths recommended."""
 
 from __future__ import annotations
 
@@ -12,9 +12,11 @@ from matplotlib.patches import Polygon, Rectangle
 from matplotlib.ticker import FuncFormatter, LogLocator, NullLocator
 from numpy.typing import ArrayLike
 
-from thermsim.assess.probe.advice import CRITERIA, Advice, Candidate, Criterion, Rung
+from thermsim.assess.probe.advice import Advice, Candidate, Rung
 from thermsim.assess.probe.ladder import interpolated
+from thermsim.assess.probe.mismatch import GOOD
 from thermsim.assess.simulate.result import Result
+from thermsim.case.study import CRITERIA, Criterion
 from thermsim.figures import style
 from thermsim.figures.container.probe_outline import datum, outer_face
 from thermsim.figures.container.shape import MM
@@ -22,6 +24,8 @@ from thermsim.figures.container.shape import MM
 MINUTE = 60.0
 #: The lethality is drawn with a logarithmic scale where it spans more than this ratio.
 WIDE_RANGE = 4.0
+#: The mismatch is drawn up to at least this [%].
+STEEPEST = 40.0
 #: Depths at which the curves through the rungs are drawn.
 FINE = 101
 #: The colour of each criterion is that of its cold spot.
@@ -41,7 +45,7 @@ class Ladder:
     depths : tuple of Line2D
         The recommended depths, this criterion's first.
     window : Polygon or Rectangle
-        The depths at which the reading is nearly that at the recommended one.
+        The depths whose mismatch is nearly the least.
     """
 
     reading: Line2D
@@ -65,7 +69,7 @@ def advice_of(result: Result) -> Advice:
 
 
 def plot_ladder(result: Result, *, figure: Figure | SubFigure | None = None) -> Figure | SubFigure:
-    """Draw the ladder of the case's own probe: the whole process above, until heating ends below.
+    """Draw the ladder of the case's own probe: mismatch, lethality of the whole process, and until heating ends.
 
     Parameters
     ----------
@@ -80,13 +84,15 @@ def plot_ladder(result: Result, *, figure: Figure | SubFigure | None = None) -> 
     """
     with style.styled():
         if figure is None:
-            figure = style.new_figure(158.0)
-        upper, lower = figure.subplots(2, 1, sharex=True)
+            figure = style.new_figure(205.0)
+        top, upper, lower = figure.subplots(3, 1, sharex=True)
+        draw_mismatch(result, ax=top)
         draw_ladder(result, "least lethality", ax=upper)
         draw_ladder(result, "slowest heating", ax=lower)
-        upper.set_xlabel("")
-        upper.tick_params(labelbottom=False)
-        _height_axis(result, upper)
+        for ax in (top, upper):
+            ax.set_xlabel("")
+            ax.tick_params(labelbottom=False)
+        _height_axis(result, top)
         entries = [dict(zip(*reversed(ax.get_legend_handles_labels()), strict=True)) for ax in (upper, lower)]
         # one column for each criterion, below what they share
         shared = [label for label in entries[0] if label in entries[1]]
@@ -95,8 +101,47 @@ def plot_ladder(result: Result, *, figure: Figure | SubFigure | None = None) -> 
         figure.legend(
             [(entries[0] | entries[1])[label] for label in labels], labels, loc="outside upper center", ncols=2
         )
-        figure.align_ylabels([upper, lower])
+        figure.align_ylabels([top, upper, lower])
     return figure
+
+
+def draw_mismatch(result: Result, *, ax: Axes) -> dict[Criterion, Line2D]:
+    """Draw the mismatch [%] by both criteria over the insertion depth [mm], and up to where it is called good.
+
+    Parameters
+    ----------
+    result : Result
+        The result of a recommendation.
+    ax : Axes
+        Where to draw.
+
+    Returns
+    -------
+    dict
+        The line of each criterion.
+    """
+    candidate = advice_of(result).own
+    profile, lines = candidate.profile, {}
+    with style.styled():
+        for criterion, dashes in zip(CRITERIA, ("-", "--"), strict=True):
+            one = candidate.recommended(criterion)
+            (lines[criterion],) = ax.plot(
+                profile.depth * MM, 100.0 * profile.of(criterion), color=COLOURS[criterion], linestyle=dashes,
+                label=f"with the place of {criterion}", marker="o" if profile.depth.size == 1 else None,
+            )  # fmt: skip
+            ax.axvline(one.depth * MM, color=COLOURS[criterion], linewidth=0.8, linestyle=dashes, zorder=2.5)
+        own = candidate.recommended(advice_of(result).criterion)
+        low, high = (depth * MM for depth in own.window)
+        ax.axvspan(low, high, color=COLOURS[own.criterion], alpha=0.13, linewidth=0.0, zorder=0.5)
+        ax.axhspan(0.0, 100.0 * GOOD, color=style.PALE, alpha=0.35, linewidth=0.0, zorder=0.4)
+        # where the reading has nothing to do with the place any more the size does not matter
+        least = 100.0 * min(float(profile.of(criterion).min()) for criterion in CRITERIA)
+        ax.set_ylim(0.0, max(STEEPEST, 3.0 * least))
+        ax.set_title(f"Mismatch of lethal rates (grey: good, up to {100.0 * GOOD:g} %)")
+        ax.set_xlabel(f"Insertion depth from the {datum(candidate.probe, result.case.container)} to the tip [mm]")
+        ax.set_ylabel("Mismatch [%]")
+        ax.legend(loc="upper left", fontsize=style.SMALL)
+    return lines
 
 
 def draw_ladder(result: Result, criterion: Criterion, *, ax: Axes) -> Ladder:
@@ -187,7 +232,7 @@ def _recommended(
                 zorder=2.5,
             )
         )
-    window.set_label(f"reading within {100 * own.margin:g} %: {low:.1f} to {high:.1f} mm")
+    window.set_label(f"window: {low:.1f} to {high:.1f} mm")
     return (lines[0], lines[1]), window
 
 

@@ -35,7 +35,7 @@ from thermsim.version import __version__
 T = TypeVar("T")
 
 #: Format of the results files that this program writes and reads.
-FORMAT = 2
+FORMAT = 3
 #: Arrays of at least this many values are compressed.
 BIG = 1000
 #: Compression makes numbers at most about this many times smaller (the limit of deflate is 1032).

@@ -125,6 +125,21 @@ STORED: Mapping[str, Variable] = {
     "probe.without_probe.temperature": Variable(
         "without_probe_temperature", ("time",), "degC", "temperature where the probe senses, without the probe"
     ),
+    "advice.candidates.*.profile.depth": Variable(
+        "candidate_{}_depth", ("candidate_{}_depth",), "m", "insertion depths, outer face of the wall to the tip"
+    ),
+    "advice.candidates.*.profile.mismatch": Variable(
+        "candidate_{}_mismatch",
+        ("candidate_{}_depth",),
+        "1",
+        "mismatch with the least-lethality place, a fraction of its lethality",
+    ),
+    "advice.candidates.*.profile.heating_mismatch": Variable(
+        "candidate_{}_heating_mismatch",
+        ("candidate_{}_depth",),
+        "1",
+        "the same with the slowest-heating place until heating ends",
+    ),
     "case.process.stages.*.time": Variable("stage_{}_time", ("stage_{}_time",), "s", "process time"),
     "case.process.stages.*.medium": Variable(
         "stage_{}_medium", ("stage_{}_time",), "degC", "temperature of the heating medium in this stage"

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from thermsim.assess.curves.heat_penetration import Factors
 from thermsim.assess.fields.curve import Curve
-from thermsim.assess.probe.advice import CRITERIA, Advice, Candidate, Recommendation, Stem
+from thermsim.assess.probe.advice import Advice, Candidate, Recommendation, Stem
 from thermsim.assess.probe.effect import ProbeEffect
 from thermsim.assess.probe.hardware import Setting
 from thermsim.assess.simulate.result import Result
 from thermsim.case.container import Container
 from thermsim.case.probe import Probe
+from thermsim.case.study import CRITERIA
 from thermsim.records.numbers.keys import AT_A_PLACE, BIAS_KEYS, MIN, MM, PERCENT, SPOT, course, figures, uncertain
 
 #: Parts of the advice in the summary; null where no advice was asked for.
@@ -25,9 +26,24 @@ _ADVICE = (
 _FACTORS = ("f", "j")
 
 
-def correction_factor(recommendation: Recommendation) -> float:
-    """What the figure that the criterion compares is to be multiplied by: what it should be over what it is."""
-    return 1.0 / (1.0 + recommendation.over_reading)
+def correction_factor(recommendation: Recommendation) -> float | None:
+    """What the figure that the criterion compares is to be multiplied by: what it should be over what it is.
+
+    None where the two phases' errors differ by more than the window: one factor would hold for no other process.
+    """
+    one = recommendation
+    if one.criterion == "least lethality" and abs(one.heating_over_reading - one.cooling_over_reading) > one.margin:
+        return None
+    return 1.0 / (1.0 + one.over_reading)
+
+
+def phase_factors(recommendation: Recommendation) -> dict[str, float]:
+    """The same for what is gathered until heating ends, and in cooling."""
+    one = recommendation
+    return {
+        "heating": 1.0 / (1.0 + one.heating_over_reading),
+        "cooling": 1.0 / (1.0 + one.cooling_over_reading),
+    }
 
 
 def tip_at(depth: float, probe: Probe, container: Container) -> float:
@@ -149,6 +165,7 @@ def _recommendation(one: Recommendation) -> dict[str, object]:
         "criterion": one.criterion,
         "at_limit": one.at_limit,
         "correction_factor": correction_factor(one),
+        "correction_factors": phase_factors(one),
     }
 
 
@@ -156,9 +173,13 @@ def _depth_and_worth(one: Recommendation) -> dict[str, object]:
     return {
         "insertion_mm": one.depth * MM,
         "window_mm": [bound * MM for bound in one.window],
+        "mismatch_percent": one.mismatch * PERCENT,
         "over_reading_percent": one.over_reading * PERCENT,
+        "heating_over_reading_percent": one.heating_over_reading * PERCENT,
+        "cooling_over_reading_percent": one.cooling_over_reading * PERCENT,
         "heating_bias_percent": one.heating_bias * PERCENT,
         "uncertainty_percent": one.uncertainty * PERCENT,
+        "mismatch_uncertainty_percent": one.mismatch_uncertainty * PERCENT,
         "good": one.good,
     }
 
@@ -183,6 +204,7 @@ def _ladder(advice: Advice, container: Container) -> list[dict[str, object]]:
             "reading_lethality_min": rung.lethality * MIN,
             "heating_lethality_min": rung.heating_lethality * MIN,
             "end_of_heating_C": rung.end_of_heating,
+            "mismatch_percent": own.profile.at(rung.depth, criterion) * PERCENT,
             "over_reading_percent": (rung.measure(criterion) / truth - 1.0) * PERCENT,
             "without_probe_lethality_min": rung.without_lethality * MIN,
             "without_probe_heating_lethality_min": rung.without_heating * MIN,

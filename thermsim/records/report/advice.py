@@ -4,17 +4,21 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from thermsim.assess.probe.advice import CRITERIA, GOOD, Advice, Candidate, Recommendation, Stem
+from thermsim.assess.probe.advice import Advice, Candidate, Recommendation, Stem
 from thermsim.assess.probe.hardware import Setting
+from thermsim.assess.probe.mismatch import GOOD
 from thermsim.assess.simulate.result import Result
 from thermsim.case.container import Container
-from thermsim.records.numbers.probe import correction_factor, tip_at
+from thermsim.case.study import CRITERIA
+from thermsim.records.numbers.probe import correction_factor, phase_factors, tip_at
 from thermsim.records.report.markup import facts, paragraphs, plain_mm, table, typeset
 from thermsim.records.words.depth import (
     SETTINGS,
+    by_phase,
     confirmation_sentence,
     heating_bias,
     how_to_set,
+    mismatch,
     other_criteria,
     reads,
     setting_sentence,
@@ -39,6 +43,7 @@ _LADDER = (
     "without",
     "T when heating ends [°C]",
     "without",
+    "mismatch",
     "over-reading",
 )
 _SETTING = ("take", "sticks out [mm]", "tip at [mm]", "too deep by [mm]", "in the window")
@@ -54,10 +59,12 @@ def advice_answer(result: Result, advice: Advice) -> str:
     """How deep the probe should go, with the hardware at hand, in plain words."""
     margin = advice.own.recommended(advice.criterion).margin
     meaning = (
-        "The depth counts from the outer face of the wall that is entered to the tip. Within the window the reading "
-        f"changes by at most {100 * margin:g} %. The correction factor turns the lethality that is read into what it "
-        "should be, in this case alone: another fill, product or process has another. The figure after ± is the "
-        "numerical uncertainty."
+        "The depth counts from the outer face of the wall that is entered to the tip. The mismatch is how far the "
+        "reading's lethal rate is from that of the place it is to show, added up over the process without regard to "
+        "sign, as a part of that place's lethality: errors of heating and cooling cannot cancel in it. Within the "
+        f"window it is at most {100 * margin:g} points above its least. A correction factor turns the lethality that "
+        "is read into what it should be, in this case alone: another fill, product or process has another. The "
+        "figure after ± is the numerical uncertainty."
     )
     return f'<div class="answer">\n{facts(_advised(result, advice))}\n</div>\n{paragraphs([meaning], "small")}'
 
@@ -69,7 +76,7 @@ def _advised(result: Result, advice: Advice) -> Iterator[tuple[str, str]]:
     if not chosen.good:
         yield (
             "Verdict",
-            f"NOT GOOD: the over-reading, or the probe's own bias while heating, is above {100 * GOOD:g} %.",
+            f"NOT GOOD: the mismatch, or the over-reading until heating ends, is above {100 * GOOD:g} %.",
         )
     yield from _worth(result, chosen)
     for criterion in other_criteria(advice):
@@ -85,10 +92,20 @@ def _advised(result: Result, advice: Advice) -> Iterator[tuple[str, str]]:
 
 
 def _worth(result: Result, one: Recommendation) -> Iterator[tuple[str, str]]:
+    yield "How well it follows", f"{_signs(mismatch(one)).capitalize()} of lethality: it {by_phase(one)}."
     yield "What it reads there", f"The probe {_signs(reads(result, one))}."
-    yield "Correction factor", f"{correction_factor(one):.3f}"
+    yield "Correction", _correction(one)
     own_bias = _signs(heating_bias(result, one))
     yield "The probe's own bias", f"Until heating ends {own_bias} of lethality, against its place without it."
+
+
+def _correction(one: Recommendation) -> str:
+    """The factors for both phases, and the single one where they are alike."""
+    factor, phases = correction_factor(one), phase_factors(one)
+    apart = f"lethality until heating ends × {phases['heating']:.3f}, in cooling × {phases['cooling']:.3f}"
+    if factor is None:
+        return f"{apart}; no single factor serves, as the two phases differ by more than the window."
+    return f"whole lethality × {factor:.3f} ({apart})."
 
 
 def _signs(text: str) -> str:
@@ -98,15 +115,27 @@ def _signs(text: str) -> str:
 def advice_tables(result: Result, advice: Advice) -> str:
     """Tables of the criteria, the candidates, the ladder, the hardware, the confirmation depths and other stems."""
     own = advice.own
-    aims = ("what it is to show", *_DEPTH, "reads", "should read", "over-reading", "correction factor")
-    compared = ("probe", "entry", *_DEPTH, "over-reading", "own bias until heating ends", "good")
+    aims = ("what it is to show", *_DEPTH, "mismatch", "reads", "should read", "over-reading")
+    compared = (
+        "probe",
+        "entry",
+        *_DEPTH,
+        "mismatch",
+        "over-reading until heating ends",
+        "in cooling",
+        "in all",
+        "good",
+    )
     parts = [
         "<h3>What the reading is to show</h3>",
         table(aims, [_criterion(result, own.recommended(criterion)) for criterion in CRITERIA]),
-        "<h3>Probes and entries, the least over-reading first</h3>",
+        "<h3>Probes and entries, the good ones first, by their mismatch</h3>",
         table(compared, [_candidate(advice, one) for one in advice.candidates]),
         "<h3>The ladder of depths</h3>",
-        paragraphs([f"Over-reading for the {advice.criterion}. Without: the same place without the probe."], "small"),
+        paragraphs(
+            [f"Mismatch and over-reading for the {advice.criterion}. Without: the same place without the probe."],
+            "small",
+        ),
         table(_heads(advice), _rungs(advice, result.case.container)),
     ]
     if advice.settings:
@@ -126,10 +155,10 @@ def _criterion(result: Result, one: Recommendation) -> tuple[str, ...]:
         f"{one.criterion} ({what})",
         millimetres(one.depth),
         window(one),
+        _percent(one.mismatch, sign=False),
         typeset(measured(one)),
         typeset(figure(result, true_name(one))),
         typeset(over_reading(one)),
-        f"{correction_factor(one):.3f}",
     )
 
 
@@ -140,8 +169,10 @@ def _candidate(advice: Advice, candidate: Candidate) -> tuple[str, ...]:
         candidate.probe.entry if candidate.probe.z is None else f"side, z = {millimetres(candidate.probe.z)} mm",
         millimetres(one.depth),
         window(one),
+        _percent(one.mismatch, sign=False),
+        _percent(one.heating_over_reading),
+        _percent(one.cooling_over_reading),
         typeset(over_reading(one)),
-        f"{100 * one.heating_bias:+.1f}\u00a0%",
         "yes" if one.good else "NO",
     )
 
@@ -164,8 +195,13 @@ def _rungs(advice: Advice, container: Container) -> Iterator[tuple[str, ...]]:
             *(_minutes(lethality) for lethality in lethalities),
             f"{rung.end_of_heating:.2f}",
             f"{rung.without_end:.2f}",
-            f"{100 * (rung.measure(advice.criterion) / truth - 1):+.1f}\u00a0%",
+            _percent(own.profile.at(rung.depth, advice.criterion), sign=False),
+            _percent(rung.measure(advice.criterion) / truth - 1.0),
         )
+
+
+def _percent(part: float, *, sign: bool = True) -> str:
+    return f"{100 * part:{'+' if sign else ''}.1f}\u00a0%"
 
 
 def _minutes(lethality: float) -> str:

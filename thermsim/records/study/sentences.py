@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 
 import numpy as np
 
-from thermsim.assess.probe.advice import GOOD
+from thermsim.assess.probe.mismatch import GOOD
 from thermsim.assess.simulate.cautions import CONDUCTION_ONLY, NO_VALIDATION
 from thermsim.assess.study.plan import EDGE, FIGURES, StudyResult
 from thermsim.assess.study.robust_depth import RobustDepth, robust_depth

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from thermsim.assess.probe.advice import CRITERIA, Advice, Candidate, Criterion, Recommendation
+from thermsim.assess.probe.advice import Advice, Candidate, Recommendation
 from thermsim.assess.probe.hardware import Setting
 from thermsim.assess.simulate.result import Result
 from thermsim.case.probe import Probe
+from thermsim.case.study import CRITERIA, Criterion
 from thermsim.records.numbers.probe import correction_factor
 from thermsim.records.words.figure_text import (
     Entry,
@@ -42,8 +43,7 @@ def advice_sentences(result: Result, advice: Advice) -> list[Entry]:
         *_worth(result, chosen),
         (
             "",
-            f"within the window the reading changes by at most {100 * chosen.margin:g} %; the factor holds for this "
-            "case alone",
+            f"within the window the mismatch grows by at most {100 * chosen.margin:g} points",
         ),
     ]
     entries += [entry for other in other_criteria(advice) for entry in _other_criterion(result, own, other)]
@@ -89,12 +89,30 @@ def window(one: Recommendation) -> str:
 
 def _worth(result: Result, one: Recommendation) -> Iterator[Entry]:
     """What the reading at a recommended depth is worth."""
-    yield "", f"{reads(result, one)}, correction factor {correction_factor(one):.3f}"
+    yield "", f"{mismatch(one)} of lethality ({'good' if one.good else 'NOT GOOD'}: {by_phase(one)})"
+    yield "", f"{reads(result, one)}{correction(one)}"
     yield (
         "",
         f"the probe's own bias until heating ends: {heating_bias(result, one)} of lethality, against its place "
         "without it",
     )
+
+
+def mismatch(one: Recommendation) -> str:
+    """How far the reading's history is from its place's, as "mismatch 8.1 +- 0.2 %"."""
+    return f"mismatch {100 * one.mismatch:.1f} +- {max(0.1, 100 * one.mismatch_uncertainty):.1f} %"
+
+
+def by_phase(one: Recommendation) -> str:
+    """Over-reading in both phases, as "reads +8.7 % until heating ends, +7.5 % in cooling"."""
+    cooling = "" if one.cooling_over_reading == 0.0 else f", {100 * one.cooling_over_reading:+.1f} % in cooling"
+    return f"reads {100 * one.heating_over_reading:+.1f} % until heating ends{cooling}"
+
+
+def correction(one: Recommendation) -> str:
+    """The single factor of correction, for this case alone; none where the two phases ask for different ones."""
+    factor = correction_factor(one)
+    return "" if factor is None else f", correction factor {factor:.3f} for this case alone"
 
 
 def reads(result: Result, one: Recommendation) -> str:
@@ -120,16 +138,17 @@ def _other_criterion(result: Result, own: Candidate, criterion: Criterion) -> It
 def _candidate_rows(advice: Advice) -> list[str]:
     """The candidates as given, in columns."""
     rows = [
-        f"{'probe':<26}{'entry':<6}{'depth, mm':>9}{'window, mm':>16}{'over-reading, %':>17}{'heating, %':>12}  good"
+        f"{'probe':<24}{'entry':<6}{'depth, mm':>9}{'window, mm':>14}{'mismatch, %':>13}{'heating, %':>12}"
+        f"{'in all, %':>11}  good"
     ]
     for candidate in advice.candidates:
         one = candidate.recommended(advice.criterion)
         row = (
-            f"{plain(candidate.probe.name, _NAME):<26}{candidate.probe.entry:<6}{millimetres(one.depth):>9}"
-            f"{window(one):>16}{over_reading(one).removesuffix(' %'):>17}{100 * one.heating_bias:>+12.1f}"
-            f"  {'yes' if one.good else 'NO'}"
+            f"{plain(candidate.probe.name, _NAME):<24}{candidate.probe.entry:<6}{millimetres(one.depth):>9}"
+            f"{window(one):>14}{100 * one.mismatch:>13.1f}{100 * one.heating_over_reading:>+12.1f}"
+            f"{100 * one.over_reading:>+11.1f}  {'yes' if one.good else 'NO'}"
         )
-        rows.append(f"{row:<89}  own" if candidate is advice.own else row)
+        rows.append(f"{row:<94}  own" if candidate is advice.own else row)
     return rows
 
 
@@ -185,7 +204,7 @@ def settings_table(results: Sequence[Result]) -> list[str]:
     ValueError
         If a result has no advice.
     """
-    lines = [_line("case", "depth, mm", "window, mm", "over-read, %", "hardware at hand", "off, mm")]
+    lines = [_line("case", "depth, mm", "window, mm", "mismatch, %", "hardware at hand", "off, mm")]
     seen = ""
     for result in results:
         advice = result.advice
@@ -199,7 +218,7 @@ def settings_table(results: Sequence[Result]) -> list[str]:
             plain(result.case.file or result.case.title, 40),
             millimetres(one.depth),
             window(one),
-            over_reading(one).removesuffix(" %"),
+            f"{100 * one.mismatch:.1f}",
             _shortly(setting),
             "" if setting is None else signed_millimetres(setting.misfit),
         )
