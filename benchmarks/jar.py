@@ -29,8 +29,8 @@ WARM_RUNS = 9
 ONE_RUN = f"""
 import time
 began = time.perf_counter()
-from thermsim.assess.simulation import simulate
-from thermsim.case.reader import read_case
+from thermsim.assess.simulate.simulation import simulate
+from thermsim.case.file.reader import read_case
 result = simulate(read_case({str(JAR)!r}))
 print(time.perf_counter() - began, result.effort.compiling)
 """

@@ -36,7 +36,7 @@ ALLOWED = {
     "physics": {"numpy", "scipy"},
     "loggers": {"numpy"},
     "case": {"numpy", "scipy"},
-    "solve": {"numpy", "scipy", "numba", "llvmlite"},
+    "solve": {"numpy", "scipy", "numba", "threadpoolctl"},
     "assess": {"numpy", "scipy"},
     "records": {"numpy", "h5py"},
     "figures": {"numpy", "matplotlib"},

@@ -10,7 +10,6 @@ from scipy.ndimage import label
 
 from thermsim.assess.fields.local_fit import Along
 from thermsim.solve.grid.grid import Grid, placed
-from thermsim.solve.matrix.products import product
 
 Array = NDArray[np.float64]
 Block = tuple[slice, slice]
@@ -79,7 +78,7 @@ class Lattice:
         """The connected region round a place (column, level) [m] where a field (n_r, n_z) is at most so large."""
         from thermsim.assess.fields import fit_kernels
 
-        values = product(product(self.along_r, field), self.along_z)
+        values = self.along_r @ field @ self.along_z
         i, j = (int(np.abs(x - here).argmin()) for x, here in zip((self.columns, self.levels), place, strict=True))
         low = values <= most
         low[i, j] = True

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from thermsim.assess.fields.lethality import LEAST
+from thermsim.assess.fields.lethality import LEAST, gathered_by_cubics
 from thermsim.case.case import Lethality
 from thermsim.solve.basis.evolution import Evolution
 from thermsim.solve.grid.grid import Grid
@@ -125,20 +125,8 @@ def reading_along(course: Course, lethality: Lethality, *, heating_end: float, t
 
 def lethality_along(course: Course, lethality: Lethality) -> Array:
     """Lethality gathered up to each entry of one course or of several (n_t, n) [s], shape (n_t, n)."""
-    from thermsim.solve import lethality_kernels
-
     temperature, rate = (values.reshape(course.time.size, -1) for values in (course.temperature, course.rate))
-    gathered = np.empty(temperature.shape)
-    lethality_kernels.accumulate(
-        course.time,
-        np.ascontiguousarray(temperature),
-        np.ascontiguousarray(rate),
-        np.arange(temperature.shape[1], dtype=np.int64),
-        lethality.reference,
-        lethality.z,
-        gathered,
-    )
-    return gathered
+    return gathered_by_cubics(course.time, temperature, rate, lethality)
 
 
 def _hat_integrals(nodes: Array, low: float, high: float, *, ring: bool) -> Array:
