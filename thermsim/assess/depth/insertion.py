@@ -12,19 +12,20 @@ import math
 import os
 from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
 
 from thermsim.assess.fields.family import LOOSER, Family, extrapolated
 from thermsim.assess.fields.reading import Reading, Sensor, reading_of
-from thermsim.assess.fields.refinement import readings_of
+from thermsim.assess.fields.refinement import Refined, readings_of, refine
 from thermsim.assess.probe.advice import Candidate, Recommendation, Rung, Stem
 from thermsim.assess.probe.hardware import settings
 from thermsim.assess.probe.ladder import Ladder, Step, confirmation_depths
 from thermsim.assess.probe.mismatch import Truth
 from thermsim.assess.side.reading import Background, SideSensor, best_change, changes_of_reading, sensor_of
+from thermsim.assess.simulate.simulation import first_refinement
 from thermsim.assess.spots.cold_spot import ProductFields
 from thermsim.case.case import Case
 from thermsim.case.mounting import reach_of
@@ -97,6 +98,8 @@ class Climb:
         Rungs of one ladder that are solved side by side.
     advance : callable
         Called after each solution.
+    kept : dict of float to Refined
+        Whole solutions of the case's own probe that the result can take over, by depth.
     """
 
     case: Case
@@ -109,6 +112,7 @@ class Climb:
     tolerance: float
     workers: int
     advance: Callable[[], None]
+    kept: dict[float, Refined] = field(default_factory=dict)
 
     def candidate(self, probe: Probe, *, own: bool) -> Candidate | None:
         """Climb the ladder of one probe at its entry, whose insertion is varied; None where no depth is possible.
@@ -128,7 +132,7 @@ class Climb:
             if own:
                 ladder = self._settled(probe, ladder)
         depths = {criterion: ladder.choice(criterion, self.margin).depth for criterion in CRITERIA}
-        solved = {self.criterion: self._solved(probe, depths[self.criterion])}
+        solved = {self.criterion: self._solved(probe, depths[self.criterion], keep=own)}
         # what the whole family changes there it changes elsewhere too
         moved = ladder.moved(solved[self.criterion][0])
         for criterion, depth in depths.items():
@@ -249,8 +253,11 @@ class Climb:
         self.advance()
         return self._beside(depth, Reading.unstack(extrapolated(*stacks)), sensor)
 
-    def _solved(self, probe: Probe, depth: float) -> list[Step]:
-        """Solve one depth on the whole family of grids: the best, one refinement earlier, with looser steps."""
+    def _solved(self, probe: Probe, depth: float, *, keep: bool = False) -> list[Step]:
+        """Solve one depth on the whole family of grids: the best, one refinement earlier, with looser steps.
+
+        What is to be kept for the result is solved with its fields.
+        """
         if probe.entry == "side":
             changes, where = self._from_side(probe, depth, tolerance=self.tolerance, grids=2)
             (loose,), _ = self._from_side(probe, depth, tolerance=LOOSER * self.tolerance, grids=1)
@@ -260,8 +267,18 @@ class Climb:
                 self._with_change(depth, change, where) for change in (best, changes[0], best + loose - changes[0])
             ]
         there, sensor = self._at(probe, depth)
-        family = Family(there, tolerance=self.tolerance)
-        readings = readings_of(there, family.grids, family.followed(there), time=self._time)
+        if keep:
+            self.kept[depth] = refined = refine(
+                there,
+                time=self._time,
+                field_time=self._time[-1:],
+                refinement=first_refinement(self.case.accuracy),
+                tolerance=self.tolerance,
+            )
+            readings = refined.readings
+        else:
+            family = Family(there, tolerance=self.tolerance)
+            readings = readings_of(there, family.grids, family.followed(there), time=self._time)
         self.advance()
         return [self._beside(depth, reading, sensor) for reading in readings or ()]
 

@@ -21,6 +21,7 @@ from thermsim.case.case import Case
 from thermsim.case.probe import Probe
 from thermsim.case.study import CRITERIA, Criterion
 from thermsim.errors import InputError
+from thermsim.solve.matrix.linear import in_one_thread
 
 #: Of the window of depths: mismatch beyond the least, a fraction.
 MARGIN = 0.02
@@ -28,6 +29,7 @@ MARGIN = 0.02
 SENSOR_ACCURACY = 0.3
 
 
+@in_one_thread
 def recommend(
     case: Case,
     *,
@@ -122,7 +124,8 @@ def recommend(
     own = found[0]
     ranked = sorted(found, key=lambda one: _rank(one.recommended(criterion)))
     depth = own.recommended(criterion).depth
-    result = with_probe(undisturbed, refined, case.replace(probe=case.probe.at_depth(depth, case.container)))
+    placed = case.replace(probe=case.probe.at_depth(depth, case.container))
+    result = with_probe(undisturbed, refined, placed, solved=climb.kept.get(depth))
     if progress is not None:
         progress(1.0)
     window = own.recommended(criterion).window

@@ -25,7 +25,8 @@ PLACES = PLACES + 0.5
 
 def lethal_rate(temperature: Array, lethality: Lethality) -> Array:
     """Lethal rate 10^((T - T_ref)/z), 1 at the reference temperature."""
-    return np.asarray(10.0 ** ((np.asarray(temperature) - lethality.reference) / lethality.z))
+    # the exponential of numpy takes a third of the time of its powers
+    return np.asarray(np.exp(np.log(10.0) / lethality.z * (np.asarray(temperature) - lethality.reference)))
 
 
 def lethality_map(

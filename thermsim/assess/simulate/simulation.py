@@ -28,6 +28,7 @@ from thermsim.case.case import Accuracy, Case
 from thermsim.case.process import Process
 from thermsim.solve.compiling import compile_kernels
 from thermsim.solve.grid.grid import Grid
+from thermsim.solve.matrix.linear import in_one_thread
 
 Array = NDArray[np.float64]
 
@@ -103,6 +104,7 @@ def with_input_range(result: Result) -> Result:
     return result.with_warnings((*result.warnings, warning)) if warning else result
 
 
+@in_one_thread
 def simulate_container(
     case: Case, *, progress: Callable[[float], None] | None = None, kept: Kept | None = None
 ) -> tuple[Result, Refined]:
@@ -171,6 +173,7 @@ def simulate_container(
     return result.with_warnings(warnings_for(result, excess)), refined
 
 
+@in_one_thread
 def with_probe(
     result: Result,
     undisturbed: Refined,
@@ -178,6 +181,7 @@ def with_probe(
     *,
     progress: Callable[[float], None] | None = None,
     kept: Kept | None = None,
+    solved: Refined | None = None,
 ) -> Result:
     """Add what a probe reads and does to the result of its container without it.
 
@@ -191,6 +195,8 @@ def with_probe(
         Called with the part of the work that is done (0.5 to 1).
     kept : Kept, optional
         What earlier runs left.
+    solved : Refined, optional
+        The case solved before with a refinement of :func:`first_refinement`.
 
     Returns
     -------
@@ -205,7 +211,7 @@ def with_probe(
     # the container's grids may have been refined for a flat minimum's place: readings go by their own need
     refinement = first_refinement(case.accuracy)
     while True:
-        probed = refine(
+        probed = solved or refine(
             case,
             time=result.time,
             field_time=result.time[-1:],
@@ -221,7 +227,7 @@ def with_probe(
         )
         if excess <= 1.0 or refinement >= FINEST_REFINEMENT:
             break
-        refinement = _finer(refinement, excess)
+        refinement, solved = _finer(refinement, excess), None
     return _with_effect(result, case, effect, unsure, effort.seconds + clock.perf_counter() - began)
 
 

@@ -13,6 +13,7 @@ many solutions.
 from __future__ import annotations
 
 import copy
+import math
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -172,11 +173,11 @@ class Basis:
     def _take_in(self, vector: Array) -> bool:
         """Make a vector (n,) the next one of the basis, if it holds anything new."""
         old = self.vectors[: self.count]
-        size = before = float(np.linalg.norm(vector))
+        size = before = math.sqrt(vector @ vector)
         for _ in range(3):  # twice is enough, but for vectors that hold hardly anything new
             last = size
             vector = vector - (old @ vector) @ old
-            size = float(np.linalg.norm(vector))
+            size = math.sqrt(vector @ vector)
             if size > 0.5 * last:
                 break
         if size <= ANYTHING * before:
