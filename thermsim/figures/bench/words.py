@@ -15,7 +15,7 @@ from thermsim.figures.container.probe_outline import datum, rim_below
 from thermsim.figures.container.shape import MM
 from thermsim.figures.probe.ladder import advice_of
 from thermsim.physics.convection import LOUD
-from thermsim.records.words.rounding import least_lethality_step, with_uncertainty
+from thermsim.quantities import LETHALITY, NUMBER, PART, percent
 
 #: Beginning of the warning that no depth is good.
 NO_DEPTH = "NO DEPTH IS GOOD"
@@ -157,22 +157,21 @@ def _outside(bench: Bench, container: Container) -> list[Row]:
 
 def _expected(result: Result, bench: Bench) -> list[Row]:
     advice, recommended, reading = advice_of(result), bench.recommended, bench.reading
-    read = reading.measure(advice.criterion) / 60.0
-    unsure = recommended.reading_uncertainty * read
-    lethality = with_uncertainty(read, unsure, least=least_lethality_step(read), sign="±")
-    over = with_uncertainty(100.0 * bench.over_reading, 100.0 * recommended.uncertainty, least=0.1, sign="±")
-    factor = with_uncertainty(bench.factor, bench.factor_uncertainty, least=0.001, sign="±")
+    read = reading.measure(advice.criterion)
+    lethality = LETHALITY.text(read, recommended.reading_uncertainty * read)
+    over = PART.text(bench.over_reading, recommended.uncertainty)
+    factor = NUMBER.text(bench.factor, bench.factor_uncertainty)
     doubt = " (but see the warning)" if loud(result, bench) else ""
-    heating = 100.0 * (reading.heating_lethality / reading.without_heating - 1.0)
+    heating = percent(reading.heating_lethality / reading.without_heating - 1.0)
     terms = result.case.lethality
     own = advice.own.probe
     longer = own.mount == "through" and abs(own.length - bench.probe.length) > SAME
     return [
         Row("when heating ends", f"{reading.end_of_heating:.1f} °C", strong=True),
-        Row(WORDS[advice.criterion], f"{lethality} min", strong=True),
-        Row("it should be", f"{recommended.truth / 60.0:.2f} min"),
-        Row("over-reading", f"{_signed(over)} %"),
-        Row("correction factor", f"{factor}{doubt}", strong=not doubt),
+        Row(WORDS[advice.criterion], lethality.replace("+-", "±"), strong=True),
+        Row("it should be", LETHALITY.number(recommended.truth) + " min"),
+        Row("over-reading", _signed(over.replace("+-", "±"))),
+        Row("correction factor", f"{factor.replace('+-', '±')}{doubt}", strong=not doubt),
         Row(
             "until heating ends",
             f"{_signed(f'{heating:.1f}')} % of lethality against its place without the probe",

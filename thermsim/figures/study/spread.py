@@ -9,10 +9,10 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 
-from thermsim.assess.study.plan import StudyResult
+from thermsim.assess.study.plan import FIGURES, StudyResult
 from thermsim.assess.study.robust_depth import RobustDepth, robust_depth
 from thermsim.figures import style
-from thermsim.records.study.sentences import PERCENTILES, at_edge, figure_label, shown_figures
+from thermsim.records.study.sentences import PERCENTILES, shown_figures
 
 MM, PERCENT = 1e3, 100.0
 #: Panels of histograms, at most.
@@ -35,7 +35,7 @@ def plot_histograms(result: StudyResult) -> Figure:
 
 def draw_histogram(result: StudyResult, name: str, *, ax: Axes) -> list[Line2D]:
     """Draw one histogram; upright lines at the percentiles, which are returned."""
-    values = at_edge(name, result.sampled(name))
+    values = FIGURES[name].quantity.edge(result.sampled(name))
     # about the square root of their number
     ax.hist(values, bins=max(5, min(40, round(values.size**0.5))), color=style.PALE)
     lines = []
@@ -53,7 +53,7 @@ def draw_histogram(result: StudyResult, name: str, *, ax: Axes) -> list[Line2D]:
             rotation=60,
             va="bottom",
         )
-    ax.set_xlabel(figure_label(name))
+    ax.set_xlabel(FIGURES[name].label)
     ax.set_ylabel("runs")
     return lines
 

@@ -8,6 +8,7 @@ from thermsim.assess.probe.advice import CRITERIA, GOOD, Advice, Candidate, Reco
 from thermsim.assess.probe.hardware import Setting
 from thermsim.assess.simulate.result import Result
 from thermsim.case.container import Container
+from thermsim.quantities import LETHALITY, percent
 from thermsim.records.numbers.probe import correction_factor, tip_at
 from thermsim.records.report.markup import facts, paragraphs, plain_mm, table, typeset
 from thermsim.records.words.depth import (
@@ -55,8 +56,8 @@ def advice_answer(result: Result, advice: Advice) -> str:
     margin = advice.own.recommended(advice.criterion).margin
     meaning = (
         "The depth counts from the outer face of the wall that is entered to the tip. Within the window the reading "
-        f"changes by at most {100 * margin:g} %. The correction factor turns the lethality that is read into what it "
-        "should be, in this case alone: another fill, product or process has another. The figure after ± is the "
+        f"changes by at most {percent(margin):g} %. The correction factor turns the lethality that is read into what "
+        "it should be, in this case alone: another fill, product or process has another. The figure after ± is the "
         "numerical uncertainty."
     )
     return f'<div class="answer">\n{facts(_advised(result, advice))}\n</div>\n{paragraphs([meaning], "small")}'
@@ -141,7 +142,7 @@ def _candidate(advice: Advice, candidate: Candidate) -> tuple[str, ...]:
         millimetres(one.depth),
         window(one),
         typeset(over_reading(one)),
-        f"{100 * one.heating_bias:+.1f}\u00a0%",
+        f"{percent(one.heating_bias):+.1f}\u00a0%",
         "yes" if one.good else "NO",
     )
 
@@ -170,8 +171,7 @@ def _rungs(advice: Advice, container: Container) -> Iterator[tuple[str, ...]]:
 
 def _minutes(lethality: float) -> str:
     """A lethality [s] in min; small ones with more decimals."""
-    minutes = lethality / 60.0
-    return f"{minutes:.2f}" if minutes >= 0.1 else f"{minutes:.4f}"
+    return LETHALITY.number(lethality, 2 if lethality >= 6.0 else 4)
 
 
 def _setting(setting: Setting) -> tuple[str, ...]:
@@ -199,6 +199,6 @@ def _stem(stem: Stem) -> tuple[str, ...]:
     return (
         plain_mm(stem.diameter),
         f"{stem.conductivity:g}",
-        f"{100 * stem.heating_bias:+.1f}\u00a0%",
+        f"{percent(stem.heating_bias):+.1f}\u00a0%",
         f"{stem.temperature:+.2f}\u00a0K",
     )

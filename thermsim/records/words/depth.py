@@ -8,6 +8,7 @@ from thermsim.assess.probe.advice import CRITERIA, Advice, Candidate, Criterion,
 from thermsim.assess.probe.hardware import Setting
 from thermsim.assess.simulate.result import Result
 from thermsim.case.probe import Probe
+from thermsim.quantities import PART, mm, percent
 from thermsim.records.numbers.probe import correction_factor
 from thermsim.records.words.figure_text import (
     Entry,
@@ -42,8 +43,8 @@ def advice_sentences(result: Result, advice: Advice) -> list[Entry]:
         *_worth(result, chosen),
         (
             "",
-            f"within the window the reading changes by at most {100 * chosen.margin:g} %; the factor holds for this "
-            "case alone",
+            f"within the window the reading changes by at most {percent(chosen.margin):g} %; the factor holds for "
+            "this case alone",
         ),
     ]
     entries += [entry for other in other_criteria(advice) for entry in _other_criterion(result, own, other)]
@@ -107,7 +108,7 @@ def heating_bias(result: Result, one: Recommendation) -> str:
     """What the probe itself does at a recommended depth until heating ends, as "+47.9 +- 0.1 %"."""
     if result.probe is not None and result.probe.depth == one.depth:
         return bias(result, "probe.at_place.heating_lethality")
-    return f"{100 * one.heating_bias:+.1f} %"
+    return PART.text(one.heating_bias, signed=True)
 
 
 def _other_criterion(result: Result, own: Candidate, criterion: Criterion) -> Iterator[Entry]:
@@ -126,7 +127,7 @@ def _candidate_rows(advice: Advice) -> list[str]:
         one = candidate.recommended(advice.criterion)
         row = (
             f"{plain(candidate.probe.name, _NAME):<26}{candidate.probe.entry:<6}{millimetres(one.depth):>9}"
-            f"{window(one):>16}{over_reading(one).removesuffix(' %'):>17}{100 * one.heating_bias:>+12.1f}"
+            f"{window(one):>16}{over_reading(one).removesuffix(' %'):>17}{percent(one.heating_bias):>+12.1f}"
             f"  {'yes' if one.good else 'NO'}"
         )
         rows.append(f"{row:<89}  own" if candidate is advice.own else row)
@@ -145,12 +146,12 @@ def setting_sentence(setting: Setting, probe: Probe) -> str:
 def hardware(setting: Setting, wall: str) -> str:
     """Which probe to take and what to measure with calipers, or which spacers to stack."""
     if setting.length is not None and setting.stick_out is not None:
-        return f"{1e3 * setting.length:g} mm probe, {millimetres(setting.stick_out)} mm out of the {wall} by calipers"
+        return f"{mm(setting.length):g} mm probe, {millimetres(setting.stick_out)} mm out of the {wall} by calipers"
     return f"spacers {_stack(setting)}" if setting.spacers else "no spacer"
 
 
 def _stack(setting: Setting) -> str:
-    heights = " + ".join(f"{1e3 * height:g}" for height in setting.spacers)
+    heights = " + ".join(f"{mm(height):g}" for height in setting.spacers)
     return f"{heights} mm" if heights else "no spacer"
 
 
@@ -221,5 +222,5 @@ def _shortly(setting: Setting | None) -> str:
     if setting is None:
         return "none"
     if setting.length is not None and setting.stick_out is not None:
-        return f"{1e3 * setting.length:g} mm, {millimetres(setting.stick_out)} mm out"
+        return f"{mm(setting.length):g} mm, {millimetres(setting.stick_out)} mm out"
     return _stack(setting)
