@@ -79,7 +79,9 @@ class Quantity:
     def axis(self, words: str = "") -> str:
         """The label of an axis with its unit: "Lethality F [min]"."""
         unit = self.unit.replace("degC", "°C").translate(_TYPESET)
-        return f"{words or self.words or self.name} [{unit}]"
+        words = words or self.words or self.name
+        gap = "" if words.endswith("\n") else " "
+        return f"{words}{gap}[{unit}]"
 
     def number(self, value: float, digits: int | None = None) -> str:
         """A value inside as text at the edge, without its unit, to the decimals worth showing."""

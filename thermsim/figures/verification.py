@@ -15,6 +15,7 @@ from matplotlib.ticker import LogLocator, NullLocator
 
 from thermsim.assess.verify.verification import Convergence, Row
 from thermsim.figures import style
+from thermsim.quantities import DIFFERENCE
 
 #: Ratios of error to bound below this are drawn as this.
 LEAST_RATIO = 1e-4
@@ -117,7 +118,7 @@ def plot_convergence(study: Convergence, *, ax: Axes, xlabel: str) -> Line2D:
         ax.plot(ends, middle * ends**study.order, color=style.PALE, linewidth=1.0)
         ax.set_title(f"observed order {study.order:.2f}")
         ax.set_xlabel(xlabel)
-        ax.set_ylabel("error [K]")
+        ax.set_ylabel(DIFFERENCE.axis("error"))
         ax.margins(0.12)
         ax.set_xticks(size, [f"{value:.3g}" for value in size])
         ax.xaxis.set_minor_locator(NullLocator())

@@ -17,9 +17,8 @@ from thermsim.assess.probe.ladder import interpolated
 from thermsim.assess.simulate.result import Result
 from thermsim.figures import style
 from thermsim.figures.container.probe_outline import datum, outer_face
-from thermsim.figures.container.shape import MM
+from thermsim.quantities import DEPTH, LENGTH, LETHALITY, minutes, mm, percent
 
-MINUTE = 60.0
 #: The lethality is drawn with a logarithmic scale where it spans more than this ratio.
 WIDE_RANGE = 4.0
 #: Depths at which the curves through the rungs are drawn.
@@ -127,15 +126,17 @@ def draw_ladder(result: Result, criterion: Criterion, *, ax: Axes) -> Ladder:
         colour = COLOURS[criterion]
         where = "least-lethality" if whole else "slowest-heating"
         line = ax.axhline(
-            truth / MINUTE, color=colour, linewidth=1.0, linestyle="--", label=f"undisturbed {where} place", zorder=2
+            minutes(truth), color=colour, linewidth=1.0, linestyle="--", label=f"undisturbed {where} place", zorder=2
         )
         depths, window = _recommended(candidate, criterion, ax)
         values = [getattr(rung, name) for rung in candidate.ladder for name in names] + [truth]
         if max(values) > WIDE_RANGE * min(values):
             _logarithmic(ax)
         ax.set_title("Whole process, cooling included" if whole else "Until heating ends")
-        ax.set_xlabel(f"Insertion depth from the {datum(candidate.probe, result.case.container)} to the tip [mm]")
-        ax.set_ylabel("Lethality F [min]")
+        ax.set_xlabel(
+            DEPTH.axis(f"{DEPTH.words} from the {datum(candidate.probe, result.case.container)} to the tip")
+        )
+        ax.set_ylabel(LETHALITY.axis())
     return Ladder(reading, without, line, depths, window)
 
 
@@ -145,15 +146,15 @@ def _rungs(
     """The rungs as dots, a smooth curve through them, and one entry for the legend."""
     ladder = candidate.ladder
 
-    def minutes(rungs: tuple[Rung, ...]) -> list[float]:
-        return [getattr(rung, name) / MINUTE for rung in rungs]
+    def figures(rungs: tuple[Rung, ...]) -> list[float]:
+        return [minutes(getattr(rung, name)) for rung in rungs]
 
     if len(ladder) > 1:
         fine = tuple(interpolated(ladder, float(x)) for x in np.linspace(ladder[0].depth, ladder[-1].depth, FINE))
-        ax.plot([rung.depth * MM for rung in fine], minutes(fine), color=colour, linestyle=dashes, label="_")
+        ax.plot([mm(rung.depth) for rung in fine], figures(fine), color=colour, linestyle=dashes, label="_")
     (dots,) = ax.plot(
-        [rung.depth * MM for rung in ladder],
-        minutes(ladder),
+        [mm(rung.depth) for rung in ladder],
+        figures(ladder),
         linestyle="none",
         marker="o",
         markersize=3.6,
@@ -172,22 +173,22 @@ def _recommended(
 ) -> tuple[tuple[Line2D, Line2D], Polygon | Rectangle]:
     """The window of this criterion, its recommended depth, and that of the other one."""
     own = candidate.recommended(criterion)
-    low, high = (depth * MM for depth in own.window)
+    low, high = (mm(depth) for depth in own.window)
     window = ax.axvspan(low, high, color=COLOURS[criterion], alpha=0.13, linewidth=0.0, zorder=0.5)
     lines = []
     for name in sorted(CRITERIA, key=lambda one: one != criterion):
         recommendation = candidate.recommended(name)
         lines.append(
             ax.axvline(
-                recommendation.depth * MM,
+                mm(recommendation.depth),
                 color=COLOURS[name],
                 linewidth=1.5 if name == criterion else 0.8,
                 linestyle="-" if name == criterion else (0, (1, 1.5)),
-                label=f"depth for the {name}: {recommendation.depth * MM:.1f} mm" if name == criterion else "_",
+                label=f"depth for the {name}: {LENGTH.text(recommendation.depth)}" if name == criterion else "_",
                 zorder=2.5,
             )
         )
-    window.set_label(f"reading within {100 * own.margin:g} %: {low:.1f} to {high:.1f} mm")
+    window.set_label(f"reading within {percent(own.margin):g} %: {low:.1f} to {high:.1f} mm")
     return (lines[0], lines[1]), window
 
 
@@ -213,4 +214,6 @@ def _height_axis(result: Result, ax: Axes) -> None:
     second = ax.secondary_xaxis("top", functions=(height, depth))
     second.spines["top"].set_visible(True)
     side = probe.entry == "side"
-    second.set_xlabel("Tip's distance from the axis, below 0 beyond it [mm]" if side else "Height z of the tip [mm]")
+    second.set_xlabel(
+        LENGTH.axis("Tip's distance from the axis, below 0 beyond it" if side else "Height z of the tip")
+    )

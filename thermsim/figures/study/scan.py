@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from thermsim.assess.study.plan import FIGURES, StudyResult
 from thermsim.figures import style
+from thermsim.quantities import R, Z
 from thermsim.records.study.sentences import quantity_label
 
 Array = NDArray[np.float64]
@@ -85,8 +86,8 @@ def draw_wandering(result: StudyResult, *, ax: Axes) -> None:
         label = "least lethality" if spot == "least" else "slowest heating"
         ax.scatter([], [], marker=marker, s=size, facecolors="white", edgecolors=style.LINE, label=label)
     ax.set_xlim(left=0.0, right=max(1.0, ax.get_xlim()[1]))
-    ax.set_xlabel("r [mm]")
-    ax.set_ylabel("z [mm]")
+    ax.set_xlabel(R.axis())
+    ax.set_ylabel(Z.axis())
     ax.legend()
     figure = ax.get_figure(root=True)
     if figure is not None:
@@ -135,7 +136,7 @@ def draw_heights(result: StudyResult, *, ax: Axes) -> list[Line2D]:
         across = result.plan.values[cuts(result)[cut][1], 0]
         label = "product's surface" if cut == known[0] else "_nolegend_"
         ax.plot(across, surfaces[cut], color=style.PALE, linewidth=1.0, linestyle=_dashes(cut), label=label, zorder=1)
-    ax.set_ylabel("z [mm]")
+    ax.set_ylabel(Z.axis())
     return lines
 
 
