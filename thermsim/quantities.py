@@ -56,9 +56,9 @@ class Quantity:
         """A value inside, or an array of them, in the unit at the edge; what is not there stays None."""
         return None if value is None else value * (self.over / self.times)
 
-    def si_value(self, value: float) -> float:
-        """A value at the edge in the unit inside."""
-        return value * self.times / self.over
+    def si_value(self, value: Value) -> Value:
+        """A value at the edge in the unit inside; what is not there stays None."""
+        return None if value is None else value * self.times / self.over
 
     def key(self, stem: str = "") -> str:
         """The key of a value in files and JSON, its unit at its end: "lethality_min"."""
@@ -105,22 +105,18 @@ class Quantity:
         Of small values a hundredth of their leading decade: differences below do not matter to any process (common
         practice, no source).
         """
-        coarse, fine = 10.0**-self.digits, 10.0 ** -(self.finest or self.digits)
-        shown = self.edge(value)
-        if not shown > 0.0:
-            return fine
-        # from its coarsest step on a value has enough decimals
-        return coarse if shown >= 100.0 * coarse else max(fine, 10.0 ** (math.floor(math.log10(shown)) - 2))
+        shown, finest = self.edge(value), -(self.finest or self.digits)
+        if shown > 0.0:
+            finest = max(finest, math.floor(math.log10(min(shown, 1e9))) - 2)
+        return float(10.0 ** min(-self.digits, finest))
 
     @property
     def stored(self) -> str:
         """The unit inside as results files write it: "W m-1 K-1"."""
-        above, _, below = self.si.partition("/")
-        return " ".join([above, *_BELOW[below]]) if below else above
+        return _STORED.get(self.si, self.si)
 
 
-#: What stands below the line of a unit, factor by factor.
-_BELOW = {"mK": ("m-1", "K-1"), "kgK": ("kg-1", "K-1"), "m3K": ("m-3", "K-1"), "m3": ("m-3",)}
+_STORED = {"W/mK": "W m-1 K-1", "J/kgK": "J kg-1 K-1", "J/m3K": "J m-3 K-1", "kg/m3": "kg m-3"}
 
 LENGTH = Quantity("length", "m", "mm", 1.0, 1e3, 1)
 R = dataclasses.replace(LENGTH, name="r", long_name="distance from the axis")
@@ -129,7 +125,7 @@ DEPTH = dataclasses.replace(
     LENGTH, name="insertion", words="Insertion depth", long_name="outer face of the entered wall to the tip"
 )
 TIME = Quantity("time", "s", "min", 60.0, 1.0, 1, "Time", "process time")
-OFFSET = Quantity("offset", "s", "s", digits=0, words="Offset of clocks")
+DURATION = Quantity("duration", "s", "s", digits=0, words="Duration", long_name="short time")
 LETHALITY = Quantity("lethality", "s", "min", 60.0, 1.0, 2, "Lethality F", "lethality", 3)
 TEMPERATURE = Quantity("temperature", "degC", "degC", 1.0, 1.0, 2, "Temperature", "temperature")
 DIFFERENCE = Quantity("difference", "K", "K", 1.0, 1.0, 2, "Change")
@@ -146,15 +142,17 @@ VISCOSITY = Quantity("viscosity", "Pa s", "Pa s", words="Viscosity")
 PRESSURE = Quantity("pressure", "Pa", "kPa", 1e3, 1.0, 1, "Pressure")
 MASS = Quantity("mass", "kg", "g", 1.0, 1e3, 1, "Mass")
 VOLUME = Quantity("volume", "m3", "ml", 1.0, 1e6, 1, "Volume")
-ENERGY = Quantity("heat", "J", "J", words="Heat")
+ENERGY = Quantity("heat", "J", "kJ", 1e3, 1.0, 3, "Heat")
 
 #: Every row; of several in one unit the first is the plain one.
 ROWS = (
-    LENGTH, R, Z, DEPTH, TIME, OFFSET, LETHALITY, TEMPERATURE, DIFFERENCE, PART, NUMBER, CONDUCTIVITY, DENSITY,
+    LENGTH, R, Z, DEPTH, TIME, DURATION, LETHALITY, TEMPERATURE, DIFFERENCE, PART, NUMBER, CONDUCTIVITY, DENSITY,
     SPECIFIC_HEAT, HEAT_CAPACITY, DIFFUSIVITY, FILM, RESISTANCE, VISCOSITY, PRESSURE, MASS, VOLUME, ENERGY,
 )  # fmt: skip
-#: The plain row of each unit at the edge, by how a key ends with it.
-_BY_ENDING: Mapping[str, Quantity] = {row.key("x")[1:]: row for row in reversed(ROWS) if row.unit}
+#: The plain row of each unit, by how a key ends with it; where two rows end alike, one at the edge counts.
+_BY_ENDING: Mapping[str, Quantity] = {
+    row.key("x")[1:]: row for row in (*(row.inside() for row in ROWS if row.si != "1"), *ROWS[::-1]) if row.unit
+}
 
 
 @functools.cache

@@ -15,7 +15,7 @@ from matplotlib.ticker import LogLocator, NullLocator
 
 from thermsim.assess.verify.verification import Convergence, Row
 from thermsim.figures import style
-from thermsim.quantities import DIFFERENCE
+from thermsim.quantities import DIFFERENCE, DURATION
 
 #: Ratios of error to bound below this are drawn as this.
 LEAST_RATIO = 1e-4
@@ -49,7 +49,7 @@ def plot_verification(
         plot_error_bars(rows, ax=upper.add_subplot())
         left, right = lower.subplots(1, 2)
         plot_convergence(space, ax=left, xlabel="spacing (finest grid = 1)")
-        plot_convergence(time, ax=right, xlabel="time step [s]")
+        plot_convergence(time, ax=right, xlabel=DURATION.axis("time step"))
     return figure
 
 

@@ -17,7 +17,7 @@ from thermsim.case.case import Case
 from thermsim.case.process import Film, Process, Stage
 from thermsim.errors import InputError
 from thermsim.physics.materials import Material
-from thermsim.quantities import DEPTH, DIFFUSIVITY, NUMBER, OFFSET, SPECIFIC_HEAT, TEMPERATURE, Quantity
+from thermsim.quantities import DEPTH, DIFFUSIVITY, DURATION, NUMBER, SPECIFIC_HEAT, TEMPERATURE, Quantity
 from thermsim.solve.basis.reduced import Solver
 from thermsim.solve.grid.body import body_of
 from thermsim.solve.grid.grid import grid_family
@@ -39,7 +39,7 @@ FITTED: Mapping[str, tuple[Quantity, str]] = {
     "film-base": (NUMBER, "factor on the film coefficients of the base"),
     "film-lid": (NUMBER, "factor on the film coefficients of the lid"),
     "initial": (TEMPERATURE, "temperature of the product at the start"),
-    "offset": (OFFSET, "how far the probe's clock is ahead of the medium's"),
+    "offset": (DURATION, "how far the probe's clock is ahead of the medium's"),
     "tip": (DEPTH, f"insertion of the probe: {DEPTH.long_name}"),
 }
 #: Ranges of factors, of the start [K] either way, of the clock [s] either way, and of the tip [m] either way.

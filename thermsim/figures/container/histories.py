@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from thermsim.assess.fields.lethality import gathered_course
 from thermsim.assess.simulate.result import Result
+from thermsim.case.process import Process
 from thermsim.figures import style
 from thermsim.quantities import LETHALITY, TEMPERATURE, TIME, minutes
 
@@ -34,12 +35,26 @@ class Gathered:
     target: Line2D | None
 
 
-def mark_heating_end(result: Result, ax: Axes) -> Line2D:
-    """A vertical line where heating ends."""
+def lay_out_process(process: Process, ax: Axes, label: str, *, named: str = "heating ends") -> Line2D:
+    """Lay out axes over the time of a process, the upright one labelled; a vertical line where heating ends."""
+    ax.set_xlabel(TIME.axis())
+    ax.set_ylabel(label)
+    ax.set_xlim(0.0, minutes(process.end))
     return ax.axvline(
-        minutes(result.case.process.heating_end), color=style.LINE, linewidth=0.8, linestyle=(0, (1, 1.5)),
-        label="heating ends", zorder=1,
-    )  # fmt: skip
+        minutes(process.heating_end), color=style.LINE, linewidth=0.8, linestyle=(0, (1, 1.5)), label=named, zorder=1
+    )
+
+
+def draw_medium(process: Process, ax: Axes) -> Line2D:
+    """Draw the temperature of the heating medium."""
+    (line,) = ax.plot(
+        minutes(np.concatenate([stage.time for stage in process.stages])),
+        np.concatenate([stage.medium for stage in process.stages]),
+        color=style.MEDIUM,
+        linewidth=1.2,
+        label="heating medium",
+    )
+    return line
 
 
 def plot_temperatures(result: Result, *, ax: Axes) -> Histories:
@@ -56,15 +71,8 @@ def plot_temperatures(result: Result, *, ax: Axes) -> Histories:
     -------
     Histories
     """
-    stages = result.case.process.stages
     with style.styled():
-        (medium,) = ax.plot(
-            minutes(np.concatenate([stage.time for stage in stages])),
-            np.concatenate([stage.medium for stage in stages]),
-            color=style.MEDIUM,
-            linewidth=1.2,
-            label="heating medium",
-        )
+        medium = draw_medium(result.case.process, ax)
         spots = _spot_lines(result, ax, [curve.temperature for curve in result.spots])
         points = tuple(
             ax.plot(
@@ -77,10 +85,7 @@ def plot_temperatures(result: Result, *, ax: Axes) -> Histories:
             )[0]
             for k, point in enumerate(result.points)
         )
-        end = mark_heating_end(result, ax)
-        ax.set_xlabel(TIME.axis())
-        ax.set_ylabel(TEMPERATURE.axis())
-        ax.set_xlim(0.0, minutes(result.case.process.end))
+        end = lay_out_process(result.case.process, ax, TEMPERATURE.axis())
     return Histories(medium, spots, points, end)
 
 
@@ -107,10 +112,7 @@ def plot_gathered(result: Result, *, ax: Axes) -> Gathered:
             target = ax.axhline(
                 minutes(lethality.target), color=style.TARGET, linewidth=1.0, linestyle="--", label="target lethality"
             )
-        mark_heating_end(result, ax)
-        ax.set_xlabel(TIME.axis())
-        ax.set_ylabel(LETHALITY.axis())
-        ax.set_xlim(0.0, minutes(result.case.process.end))
+        lay_out_process(result.case.process, ax, LETHALITY.axis())
         ax.set_ylim(bottom=0.0)
     return Gathered(spots, target)
 

@@ -12,10 +12,10 @@ from numpy.typing import NDArray
 
 from thermsim.assess.simulate.result import Result
 from thermsim.figures import style
-from thermsim.figures.container.histories import mark_heating_end
+from thermsim.figures.container.histories import lay_out_process
 from thermsim.figures.container.outline import draw_outline, mark_place
 from thermsim.figures.container.shape import shape_of
-from thermsim.quantities import LENGTH, TIME, minutes, mm
+from thermsim.quantities import LENGTH, minutes, mm
 
 Array = NDArray[np.float64]
 
@@ -135,10 +135,7 @@ def _plot_over_time(
                 label="bound at that place",
                 zorder=1,
             )
-        mark_heating_end(result, ax)
-        ax.set_xlabel(TIME.axis())
-        ax.set_ylabel(LENGTH.axis(label))
-        ax.set_xlim(0.0, minutes(result.case.process.end))
+        lay_out_process(result.case.process, ax, LENGTH.axis(label))
         span = mm(bounds[1] - bounds[0])
         ax.set_ylim(mm(bounds[0]) - 0.06 * span, mm(bounds[1]) + 0.06 * span)
     return TrackLines(lines.heating, lines.cooling, edges, here)

@@ -5,13 +5,13 @@ from __future__ import annotations
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure, SubFigure
-from matplotlib.lines import Line2D
 from numpy.typing import NDArray
 
 from thermsim.assess.fields.lethality import gathered_lethality
 from thermsim.assess.measured.result import Comparison, Measured
 from thermsim.figures import style
-from thermsim.quantities import DIFFERENCE, LETHALITY, TEMPERATURE, TIME, minutes
+from thermsim.figures.container.histories import draw_medium, lay_out_process
+from thermsim.quantities import DIFFERENCE, LETHALITY, TEMPERATURE, minutes
 
 Array = NDArray[np.float64]
 #: Samples that are drawn of a curve at most: more are no more to see.
@@ -45,11 +45,8 @@ def plot_measured(
             figure = style.new_figure(122.0)
         upper, lower = figure.subplots(2, 1, sharex=True, height_ratios=(3, 2))
         _temperatures(found, one, upper)
-        _residuals(one, lower)
-        _mark_end(found, upper)
-        _mark_end(found, lower)
-        lower.set_xlabel(TIME.axis())
-        lower.set_xlim(0.0, minutes(found.process.end))
+        _residuals(found, one, lower)
+        upper.set_xlabel("")
         handles, labels = upper.get_legend_handles_labels()
         figure.legend(handles, labels, loc="outside upper center", ncols=2)
         figure.align_ylabels([upper, lower])
@@ -57,14 +54,7 @@ def plot_measured(
 
 
 def _temperatures(found: Comparison, one: Measured, ax: Axes) -> None:
-    stages = found.process.stages
-    ax.plot(
-        minutes(np.concatenate([stage.time for stage in stages])),
-        np.concatenate([stage.medium for stage in stages]),
-        color=style.MEDIUM,
-        linewidth=1.0,
-        label="heating medium",
-    )
+    draw_medium(found.process, ax)
     some = thinned_for_drawing(one.time.size)
     ax.plot(
         minutes(one.time[some]),
@@ -85,10 +75,10 @@ def _temperatures(found: Comparison, one: Measured, ax: Axes) -> None:
             linestyle="--",
             label="cold spot without the probe",
         )
-    ax.set_ylabel(TEMPERATURE.axis())
+    lay_out_process(found.process, ax, TEMPERATURE.axis(), named="_")
 
 
-def _residuals(one: Measured, ax: Axes) -> None:
+def _residuals(found: Comparison, one: Measured, ax: Axes) -> None:
     some = thinned_for_drawing(one.time.size)
     ax.axhline(0.0, color=style.LINE, linewidth=0.6)
     kinds = [(one.as_case, style.PALE, "case as it stands"), (one.fitted, style.READING, "fitted model")]
@@ -97,7 +87,7 @@ def _residuals(one: Measured, ax: Axes) -> None:
             off = one.temperature - model.temperature
             ax.plot(minutes(one.time[some]), off[some], color=colour, linewidth=0.8, label=name)
     ax.legend(loc="best")
-    ax.set_ylabel(DIFFERENCE.axis("Measured less\ncomputed"))
+    lay_out_process(found.process, ax, DIFFERENCE.axis("Measured less\ncomputed"), named="_")
 
 
 def plot_measured_lethality(
@@ -139,15 +129,7 @@ def plot_measured_lethality(
         target = found.plan.target if found.plan.target is not None else found.case.lethality.target
         if target is not None:
             ax.axhline(minutes(target), color=style.TARGET, linewidth=1.0, linestyle="--", label="target")
-        _mark_end(found, ax)
-        ax.set_xlabel(TIME.axis())
-        ax.set_ylabel(LETHALITY.axis())
-        ax.set_xlim(0.0, minutes(found.process.end))
+        lay_out_process(found.process, ax, LETHALITY.axis(), named="_")
         ax.set_ylim(bottom=0.0)
         ax.legend(loc="upper left")
     return figure
-
-
-def _mark_end(found: Comparison, ax: Axes) -> Line2D:
-    end = minutes(found.process.heating_end)
-    return ax.axvline(end, color=style.LINE, linewidth=0.8, linestyle=(0, (1, 1.5)), zorder=1)

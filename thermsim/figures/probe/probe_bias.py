@@ -17,9 +17,9 @@ from thermsim.assess.probe.advice import Stem
 from thermsim.assess.probe.effect import ProbeEffect
 from thermsim.assess.simulate.result import Result
 from thermsim.figures import style
-from thermsim.figures.container.histories import mark_heating_end
+from thermsim.figures.container.histories import draw_medium, lay_out_process
 from thermsim.figures.probe.ladder import advice_of
-from thermsim.quantities import CONDUCTIVITY, DIFFERENCE, LENGTH, PART, TEMPERATURE, TIME, minutes, mm, percent
+from thermsim.quantities import CONDUCTIVITY, DIFFERENCE, LENGTH, PART, TEMPERATURE, minutes, mm, percent
 
 
 @dataclass(frozen=True)
@@ -82,15 +82,8 @@ def plot_bias(result: Result, *, figure: Figure | SubFigure | None = None) -> Fi
 def draw_readings(result: Result, *, ax: Axes) -> Readings:
     """Draw the temperatures [degC] of medium, reading, its place without the probe and the undisturbed cold spot."""
     effect = effect_of(result)
-    stages = result.case.process.stages
     with style.styled():
-        (medium,) = ax.plot(
-            minutes(np.concatenate([stage.time for stage in stages])),
-            np.concatenate([stage.medium for stage in stages]),
-            color=style.MEDIUM,
-            linewidth=1.2,
-            label="heating medium",
-        )
+        medium = draw_medium(result.case.process, ax)
         lines = [
             ax.plot(minutes(curve.time), curve.temperature, color=colour, linestyle=dashes, label=label, zorder=3)[0]
             for curve, colour, dashes, label in (
@@ -99,10 +92,7 @@ def draw_readings(result: Result, *, ax: Axes) -> Readings:
                 (result.spots[0], style.LEAST_LETHALITY, (0, (1, 1.2)), "undisturbed least-lethality place"),
             )
         ]
-        mark_heating_end(result, ax)
-        ax.set_xlabel(TIME.axis())
-        ax.set_ylabel(TEMPERATURE.axis())
-        ax.set_xlim(0.0, minutes(result.case.process.end))
+        lay_out_process(result.case.process, ax, TEMPERATURE.axis())
     return Readings(medium, *lines)
 
 
@@ -114,7 +104,7 @@ def draw_difference(result: Result, *, ax: Axes) -> Difference:
         ax.axhline(0.0, color=style.PALE, linewidth=0.8, zorder=1)
         difference = effect.reading.temperature - effect.without_probe.temperature
         (line,) = ax.plot(minutes(effect.reading.time), difference, color=style.READING, zorder=3)
-        mark_heating_end(result, ax)
+        lay_out_process(result.case.process, ax, DIFFERENCE.axis("Reading − same place\nwithout the probe"))
         largest = [
             _name_largest(ax, minutes(when), value)
             for value, when in (
@@ -124,9 +114,6 @@ def draw_difference(result: Result, *, ax: Axes) -> Difference:
             if value != 0.0
         ]
         ax.margins(y=0.25)
-        ax.set_xlabel(TIME.axis())
-        ax.set_ylabel(DIFFERENCE.axis("Reading − same place\nwithout the probe"))
-        ax.set_xlim(0.0, minutes(result.case.process.end))
     return Difference(line, tuple(largest))
 
 

@@ -10,7 +10,7 @@ from thermsim.assess.measured.cautions import AUTHORITY, INTERVALS
 from thermsim.assess.measured.model import FITTED
 from thermsim.assess.measured.result import Check, Comparison, DesignRow, Measured, Misfit
 from thermsim.quantities import DIFFERENCE, LENGTH, LETHALITY, PART, TEMPERATURE, TIME
-from thermsim.records.numbers.keys import plain
+from thermsim.records.numbers.keys import json_ready
 from thermsim.records.numbers.summary import PROGRAM
 from thermsim.version import __version__
 
@@ -53,7 +53,7 @@ def measured_summary(found: Comparison) -> Tree:
         "notes": list(found.notes),
         "intervals": INTERVALS,
     }
-    return {key: plain(value) for key, value in tree.items()}
+    return {key: json_ready(value) for key, value in tree.items()}
 
 
 def _container(one: Measured) -> Tree:

@@ -46,14 +46,14 @@ def uncertain(
     }
 
 
-def plain(value: object) -> object:
+def json_ready(value: object) -> object:
     """The same with Python's own numbers, and None in place of those that JSON has no word for."""
     if isinstance(value, np.bool_):
         return bool(value)
     if isinstance(value, dict):
-        return {key: plain(item) for key, item in value.items()}
+        return {key: json_ready(item) for key, item in value.items()}
     if isinstance(value, list):
-        return [plain(item) for item in value]
+        return [json_ready(item) for item in value]
     if isinstance(value, float | np.floating):
         return float(value) if math.isfinite(value) else None
     return value

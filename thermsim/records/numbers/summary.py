@@ -5,9 +5,9 @@ from __future__ import annotations
 from thermsim.assess.simulate.result import ColdSpot, Result, Target
 from thermsim.assess.spots.cold_spot import Spot, Zone
 from thermsim.assess.spots.input_range import InputRange
-from thermsim.quantities import LENGTH, LETHALITY, PART, TEMPERATURE, TIME
+from thermsim.quantities import ENERGY, LENGTH, LETHALITY, PART, TEMPERATURE, TIME
 from thermsim.records.numbers.geometry import container_record, fill_record
-from thermsim.records.numbers.keys import AT_A_PLACE, SPOT, course, figures, plain, uncertain
+from thermsim.records.numbers.keys import AT_A_PLACE, SPOT, course, figures, json_ready, uncertain
 from thermsim.records.numbers.probe import advice_record, probe_record, probe_uncertainty
 from thermsim.records.numbers.substances import flow_record, headspace_record, product_record
 from thermsim.version import __version__
@@ -50,8 +50,7 @@ def summary(result: Result) -> dict[str, object]:
         "input_range": None if result.input_range is None else _input_range(result.input_range),
         "target": None if result.target is None else _target(result.target),
         "energy_balance": {
-            "heat_in_J": result.energy.heat_in,
-            "stored_J": result.energy.stored,
+            **ENERGY.inside().record(heat_in=result.energy.heat_in, stored=result.energy.stored),
             "relative_defect": result.energy.relative_defect,
         },
         "numerical_uncertainty": _uncertainty(result),
@@ -65,7 +64,7 @@ def summary(result: Result) -> dict[str, object]:
         },
         "warnings": list(result.warnings),
     }
-    return {key: plain(value) for key, value in found.items()}
+    return {key: json_ready(value) for key, value in found.items()}
 
 
 def _input_range(found: InputRange) -> dict[str, object]:

@@ -70,7 +70,7 @@ def _advised(result: Result, advice: Advice) -> Iterator[tuple[str, str]]:
     if not chosen.good:
         yield (
             "Verdict",
-            f"NOT GOOD: the over-reading, or the probe's own bias while heating, is above {100 * GOOD:g} %.",
+            f"NOT GOOD: the over-reading, or the probe's own bias while heating, is above {percent(GOOD):g} %.",
         )
     yield from _worth(result, chosen)
     for criterion in other_criteria(advice):
@@ -165,7 +165,7 @@ def _rungs(advice: Advice, container: Container) -> Iterator[tuple[str, ...]]:
             *(_minutes(lethality) for lethality in lethalities),
             f"{rung.end_of_heating:.2f}",
             f"{rung.without_end:.2f}",
-            f"{100 * (rung.measure(advice.criterion) / truth - 1):+.1f}\u00a0%",
+            f"{percent(rung.measure(advice.criterion) / truth - 1.0):+.1f}\u00a0%",
         )
 
 

@@ -8,7 +8,7 @@ from thermsim.assess.simulate.result import Result
 from thermsim.case.case import Accuracy, Case, Lethality
 from thermsim.case.container import Container
 from thermsim.case.process import Stage
-from thermsim.quantities import MASS, VOLUME, minutes
+from thermsim.quantities import MASS, VOLUME, minutes, percent
 from thermsim.records.numbers.geometry import inner_diameters, product_mass, side_thickness
 from thermsim.records.report.assembly import probe_inputs
 from thermsim.records.report.markup import facts, film, paragraphs, plain_mm, table
@@ -70,7 +70,7 @@ def _container(case: Case) -> Iterator[tuple[str, str]]:
     if container.initial is not None:
         yield "Walls at the start", f"{container.initial:g} °C"
     yield "Product", f"{case.product.material.name}, {case.product.initial:g} °C at the start"
-    part = 100.0 * case.product_volume / container.volume
+    part = percent(case.product_volume / container.volume)
     yield (
         "Fill",
         f"{plain_mm(case.fill_height)} mm high, {VOLUME.text(case.product_volume)}, {MASS.text(product_mass(case))} "
@@ -143,9 +143,9 @@ def _wanted(result: Result) -> Iterator[tuple[str, str]]:
     case, lethality, accuracy, usual = result.case, result.case.lethality, result.case.accuracy, Accuracy()
     yield "Lethality", f"reference temperature {lethality.reference:g} °C, z = {lethality.z:g} K"
     yield "Target", "none" if lethality.target is None else f"{minutes(lethality.target):g} min"
-    yield "Margin of the cold zone", _marked(f"{100 * lethality.zone:g} %", lethality.zone == Lethality.zone)
+    yield "Margin of the cold zone", _marked(f"{percent(lethality.zone):g} %", lethality.zone == Lethality.zone)
     yield "Accuracy: temperature", _marked(f"{accuracy.temperature:g} K", accuracy.temperature == usual.temperature)
-    yield "Accuracy: lethality", _marked(f"{100 * accuracy.lethality:g} %", accuracy.lethality == usual.lethality)
+    yield "Accuracy: lethality", _marked(f"{percent(accuracy.lethality):g} %", accuracy.lethality == usual.lethality)
     yield "Accuracy: place", _marked(f"{plain_mm(accuracy.place)} mm", accuracy.place == usual.place)
     step = float(result.time[1] - result.time[0]) if case.output_every is None else case.output_every
     yield "Temperatures kept every", _marked(f"{minutes(step):g} min", case.output_every is None)

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from thermsim.assess.simulate.result import Result
 from thermsim.assess.spots.cold_spot import Spot
-from thermsim.quantities import LENGTH, PART, TIME, Quantity, minutes, percent
+from thermsim.quantities import LENGTH, PART, TIME, Quantity, minutes, mm, percent
 from thermsim.records.report.markup import facts, paragraphs, table, typeset
 from thermsim.records.words.figure_text import figure
 from thermsim.records.words.input_range import MEANING, input_range_sentences
@@ -62,7 +62,7 @@ def _place(result: Result, name: str) -> str:
 
 
 def _where(result: Result, spot: Spot) -> str:
-    depth = (result.case.container.outer_height - spot.z) * 1e3
+    depth = mm(result.case.container.outer_height - spot.z)
     within = "inside the product" if spot.inside else "on the product's surface"
     return f"{within}, {depth:.1f} mm below the container's top"
 

@@ -11,7 +11,7 @@ from thermsim.assess.simulate.cautions import CONDUCTION_ONLY, NO_VALIDATION
 from thermsim.assess.study.plan import FIGURES, StudyResult
 from thermsim.assess.study.robust_depth import RobustDepth, robust_depth
 from thermsim.assess.study.sensitivity import Indices, sobol_indices, tornado
-from thermsim.quantities import LENGTH, minutes, mm
+from thermsim.quantities import LENGTH, minutes, mm, percent
 from thermsim.records.words.labelled import labelled
 from thermsim.text import plain
 
@@ -75,10 +75,10 @@ def study_warnings(result: StudyResult) -> Iterator[tuple[str, str]]:
         if unsafe:
             yield (
                 "WARNING",
-                f"UNSAFE SIDE: until heating ends the probe itself adds {100 * values.min():+.0f} to "
-                f"{100 * values.max():+.0f} % of lethality {where}, in {unsafe} of {values.size} runs more than the "
-                f"{100 * GOOD:.0f} % that a good depth may have. A small over-reading in all proves nothing: the "
-                "errors of heating and of cooling partly cancel",
+                f"UNSAFE SIDE: until heating ends the probe itself adds {percent(values.min()):+.0f} to "
+                f"{percent(values.max()):+.0f} % of lethality {where}, in {unsafe} of {values.size} runs more than "
+                f"the {percent(GOOD):.0f} % that a good depth may have. A small over-reading in all proves nothing: "
+                "the errors of heating and of cooling partly cancel",
             )
 
 
@@ -227,16 +227,16 @@ def depth_sentences(result: StudyResult, robust: RobustDepth) -> Iterator[tuple[
     around = f", the tip within {mm(tolerance):g} mm of it" if tolerance else ""
     yield (
         "Depth for all",
-        f"{LENGTH.text(robust.best)}{around}: over {robust.runs} runs it reads {100 * robust.lowest[k]:+.1f} to "
-        f"{100 * robust.highest[k]:+.1f} % against the {result.plan.study.criterion}, "
-        f"{100 * robust.expected[k]:+.1f} % in the mean, signs counted; the smallest worst case. The tip lies in the "
-        f"run's own window in {100 * robust.within[k]:.0f} % of all places of the tip in all runs",
+        f"{LENGTH.text(robust.best)}{around}: over {robust.runs} runs it reads {percent(robust.lowest[k]):+.1f} to "
+        f"{percent(robust.highest[k]):+.1f} % against the {result.plan.study.criterion}, "
+        f"{percent(robust.expected[k]):+.1f} % in the mean, signs counted; the smallest worst case. The tip lies in "
+        f"the run's own window in {percent(robust.within[k]):.0f} % of all places of the tip in all runs",
     )
     yield (
         "",
-        f"the smallest mean size of the error, {100 * robust.mean_error[mean]:.1f} %, is at "
-        f"{LENGTH.text(float(robust.depth[mean]))} (worst there {100 * robust.worst[mean]:.1f} %, in the window "
-        f"{100 * robust.within[mean]:.0f} %)",
+        f"the smallest mean size of the error, {percent(robust.mean_error[mean]):.1f} %, is at "
+        f"{LENGTH.text(float(robust.depth[mean]))} (worst there {percent(robust.worst[mean]):.1f} %, in the window "
+        f"{percent(robust.within[mean]):.0f} %)",
     )
     measure = robust.to_measure()
     if measure is None:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from typing import Any
 
 import numpy as np
@@ -11,6 +10,7 @@ from thermsim.assess.study.plan import StudyResult
 from thermsim.assess.study.robust_depth import robust_depth
 from thermsim.assess.study.sensitivity import Indices, sobol_indices
 from thermsim.quantities import LENGTH, PART
+from thermsim.records.numbers.keys import json_ready
 from thermsim.records.study.sentences import PERCENTILES
 
 
@@ -39,9 +39,9 @@ def study_summary(result: StudyResult) -> dict[str, Any]:
             if indices is not None:
                 tree["sobol_indices"][figure.name] = _indices(names, indices)
     else:
-        tree["values"] = {name: list(map(_kept, plan.values[:, k])) for k, name in enumerate(names)}
+        tree["values"] = {name: plan.values[:, k].tolist() for k, name in enumerate(names)}
         tree["figures"] = {
-            figure.key: list(map(_kept, figure.quantity.edge(result.figures[figure.name]))) for figure in plan.figures
+            figure.key: figure.quantity.edge(result.figures[figure.name]).tolist() for figure in plan.figures
         }
     robust = robust_depth(result)
     if robust is not None:
@@ -56,11 +56,7 @@ def study_summary(result: StudyResult) -> dict[str, Any]:
             **LENGTH.record(least_mean_error_depth=float(robust.depth[robust.least_mean])),
             "measure_better": None if measure is None else names[measure],
         }
-    return tree
-
-
-def _kept(value: float) -> float | None:
-    return float(value) if math.isfinite(value) else None
+    return {key: json_ready(value) for key, value in tree.items()}
 
 
 def _indices(names: list[str], indices: Indices) -> dict[str, Any]:

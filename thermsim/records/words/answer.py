@@ -9,7 +9,7 @@ from thermsim.assess.simulate.cautions import CONDUCTION_ONLY, NO_VALIDATION
 from thermsim.assess.simulate.result import Result, Target
 from thermsim.assess.spots.cold_spot import Spot
 from thermsim.physics.convection import NOT_HELD
-from thermsim.quantities import LENGTH, TIME, minutes
+from thermsim.quantities import LENGTH, TIME, minutes, percent
 from thermsim.records.words.depth import advice_sentences
 from thermsim.records.words.figure_text import figure
 from thermsim.records.words.geometry import geometry_sentences
@@ -128,7 +128,7 @@ def _zone_and_arrivals(result: Result) -> list[tuple[str, str]]:
         (
             "Cold zone",
             f"r = {LENGTH.number(zone.r_low)} to {LENGTH.text(zone.r_high)}, z = {LENGTH.number(zone.z_low)} to "
-            f"{LENGTH.text(zone.z_high)}: at most {zone.margin * 100:g} % more lethality than the least, "
+            f"{LENGTH.text(zone.z_high)}: at most {percent(zone.margin):g} % more lethality than the least, "
             f"{share(zone.part)} of the product",
         )
     ]
