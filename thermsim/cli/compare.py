@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, TypeVar
 
 from thermsim.cli.terminal import add_command, folder_for, list_files, positive, progress_bar
 from thermsim.errors import InputError
+from thermsim.quantities import LENGTH, PART, TIME
 
 T = TypeVar("T")
 
@@ -101,9 +102,9 @@ def plan_of(options: argparse.Namespace) -> Plan:
     columns = Columns(
         probes=tuple(options.probe or ()),
         medium=options.medium,
-        depths=tuple((name, depth / 1e3) for name, depth in (_depth(text) for text in options.depth_mm or ())),
-        start=60.0 * options.start_min,
-        cooling=None if options.cooling_min is None else 60.0 * options.cooling_min,
+        depths=tuple(_depth(text) for text in options.depth_mm or ()),
+        start=TIME.si_value(options.start_min),
+        cooling=TIME.si_value(options.cooling_min),
         time=options.time,
         time_unit=options.time_unit,
         decimal=options.decimal,
@@ -113,14 +114,14 @@ def plan_of(options: argparse.Namespace) -> Plan:
         begin, end = options.straight_min
         if not 0.0 <= begin < end:
             raise InputError(f"--straight-min {begin:g} {end:g}: give its beginning, then its end, in min")
-        straight = 60.0 * begin, 60.0 * end
+        straight = TIME.si_value(begin), TIME.si_value(end)
     return Plan(
         columns=columns,
         fit=fit,
-        credit=options.come_up_percent / 100.0,
+        credit=PART.si_value(options.come_up_percent),
         floor=options.floor_K,
         straight=straight,
-        target=None if options.target_min is None else 60.0 * options.target_min,
+        target=TIME.si_value(options.target_min),
         limits=_changed(Limits(), "--limit", options.limit or ()),
         deviations=_changed(Deviations(), "--deviation", options.deviation or ()),
         design=not options.no_design,
@@ -128,6 +129,7 @@ def plan_of(options: argparse.Namespace) -> Plan:
 
 
 def _depth(text: str) -> tuple[str, float]:
+    """A column and its depth [m]."""
     name, equals, number = text.rpartition("=")
     try:
         depth = float(number)
@@ -135,7 +137,7 @@ def _depth(text: str) -> tuple[str, float]:
         depth = -1.0
     if not equals or not 0.0 < depth < 1e4:
         raise InputError(f'--depth-mm "{text}": write it as COLUMN=MILLIMETRES, as in "Can 3=75"')
-    return name, depth
+    return name, LENGTH.si_value(depth)
 
 
 def _changed(given: T, option: str, changes: Sequence[str]) -> T:

@@ -14,7 +14,7 @@ from thermsim.figures.bench.drawing import draw_bench, printed_scale, scale_for
 from thermsim.figures.bench.setting import bench_of
 from thermsim.figures.bench.sheet import folded, plot_bench_sheet
 from thermsim.figures.files import bench_sheet, save_bench_sheet
-from thermsim.records.words.rounding import with_uncertainty
+from thermsim.text import with_uncertainty
 
 
 def texts_of(figure):

@@ -17,6 +17,7 @@ from thermsim.case.case import Case
 from thermsim.case.process import Film, Process, Stage
 from thermsim.errors import InputError
 from thermsim.physics.materials import Material
+from thermsim.quantities import DEPTH, DIFFUSIVITY, DURATION, NUMBER, SPECIFIC_HEAT, TEMPERATURE, Quantity
 from thermsim.solve.basis.reduced import Solver
 from thermsim.solve.grid.body import body_of
 from thermsim.solve.grid.grid import grid_family
@@ -26,20 +27,20 @@ from thermsim.text import did_you_mean, plain
 
 Array = NDArray[np.float64]
 
-#: What may be fitted, with the unit of its value and what it is.
-FITTED: Mapping[str, tuple[str, str]] = {
-    "diffusivity": ("m2/s", "thermal diffusivity k/(rho c) of the product; k changes, rho c is kept"),
+#: What may be fitted, with its quantity and what it is.
+FITTED: Mapping[str, tuple[Quantity, str]] = {
+    "diffusivity": (DIFFUSIVITY, "thermal diffusivity k/(rho c) of the product; k changes, rho c is kept"),
     "specific-heat": (
-        "J/kgK",
+        SPECIFIC_HEAT,
         "specific heat of the product; k is kept, or the diffusivity where that is fitted too",
     ),
-    "film": ("1", "factor on all film coefficients"),
-    "film-side": ("1", "factor on the film coefficients of the side"),
-    "film-base": ("1", "factor on the film coefficients of the base"),
-    "film-lid": ("1", "factor on the film coefficients of the lid"),
-    "initial": ("degC", "temperature of the product at the start"),
-    "offset": ("s", "how far the probe's clock is ahead of the medium's"),
-    "tip": ("m", "insertion of the probe: outer face of the entered wall to the tip"),
+    "film": (NUMBER, "factor on all film coefficients"),
+    "film-side": (NUMBER, "factor on the film coefficients of the side"),
+    "film-base": (NUMBER, "factor on the film coefficients of the base"),
+    "film-lid": (NUMBER, "factor on the film coefficients of the lid"),
+    "initial": (TEMPERATURE, "temperature of the product at the start"),
+    "offset": (DURATION, "how far the probe's clock is ahead of the medium's"),
+    "tip": (DEPTH, f"insertion of the probe: {DEPTH.long_name}"),
 }
 #: Ranges of factors, of the start [K] either way, of the clock [s] either way, and of the tip [m] either way.
 FACTOR, START, CLOCK, TIP = 4.0, 30.0, 300.0, 5e-3

@@ -10,7 +10,7 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
-from thermsim.case.keys.key import REQUIRED, TO_SI, Key
+from thermsim.case.keys.key import REQUIRED, Key
 from thermsim.case.keys.plausible import slip
 from thermsim.case.keys.tables import HEADINGS, NEEDED, OTHERWISE, TABLES, keys_of
 from thermsim.text import did_you_mean, nearest, plain, printed
@@ -140,8 +140,8 @@ def number(table: Table, name: str) -> float:
         if isinstance(key.default, str):
             missing(table, name)
             return math.nan
-        return _to_si(key.default, key)
-    return _to_si(_in_range(table, name, table.entries[name], key), key)
+        return key.quantity.si_value(key.default)
+    return key.quantity.si_value(_in_range(table, name, table.entries[name], key))
 
 
 def given_number(table: Table, name: str) -> float | None:
@@ -156,7 +156,7 @@ def numbers(table: Table, name: str) -> tuple[float, ...]:
         table.fault(f"{name} = {printed(values)} is not a list; write [ ] round it")
         return ()
     key = table.keys[name]
-    return tuple(_to_si(_in_range(table, name, value, key), key) for value in values)
+    return tuple(key.quantity.si_value(_in_range(table, name, value, key)) for value in values)
 
 
 def whole(table: Table, name: str) -> int:
@@ -202,11 +202,6 @@ def _range_in_words(key: Key) -> str:
     if math.isinf(key.high):
         return f"{low}{unit}" + ("" if key.infinite else " and finite")
     return f"{low} and at most {key.high:g}{unit}"
-
-
-def _to_si(value: float, key: Key) -> float:
-    times, over = TO_SI.get(key.unit, (1.0, 1.0))
-    return value * times / over
 
 
 def word(table: Table, name: str, allowed: Sequence[str] = ()) -> str:

@@ -12,8 +12,8 @@ from thermsim.assess.probe.advice import Advice, Recommendation
 from thermsim.assess.probe.mismatch import GOOD
 from thermsim.assess.simulate.result import Result
 from thermsim.figures import style
-from thermsim.figures.container.shape import MM
 from thermsim.figures.probe.ladder import advice_of
+from thermsim.quantities import LENGTH, percent
 
 #: Height of a row on paper [mm].
 PITCH = 9.0
@@ -68,7 +68,7 @@ def draw_candidates(result: Result, *, ax: tuple[Axes, Axes]) -> Bars:
 def _name_rows(advice: Advice, found: list[Recommendation], ax: Axes) -> None:
     """Probe, entry and depth of each row; the case's own in bold."""
     names = [
-        f"{candidate.probe.name}\n{candidate.probe.entry}, {one.depth * MM:.1f} mm"
+        f"{candidate.probe.name}\n{candidate.probe.entry}, {LENGTH.text(one.depth)}"
         for candidate, one in zip(advice.candidates, found, strict=True)
     ]
     ax.set_yticks([-k for k in range(len(found))], names)
@@ -79,11 +79,11 @@ def _name_rows(advice: Advice, found: list[Recommendation], ax: Axes) -> None:
 
 def _bars(found: list[Recommendation], values: list[float], ax: Axes, sign: str = "+") -> BarContainer:
     """A bar with its number for each value; hatched where it is not within what is called good, which is shaded."""
-    percent = [100.0 * value for value in values]
+    shown = [percent(value) for value in values]
     good = [value <= GOOD for value in values]
     bars = ax.barh(
         [-k for k in range(len(found))],
-        percent,
+        shown,
         height=0.5,
         color=[style.PASSED if fine else style.FAILED for fine in good],
         hatch=["" if fine else "xxxx" for fine in good],
@@ -91,12 +91,13 @@ def _bars(found: list[Recommendation], values: list[float], ax: Axes, sign: str 
         linewidth=0.0,
         zorder=2,
     )
-    ax.axvspan(-100.0 * GOOD if sign else 0.0, 100.0 * GOOD, color=style.PALE, alpha=0.25, linewidth=0.0, zorder=0.5)
+    least = percent(-GOOD) if sign else 0.0
+    ax.axvspan(least, percent(GOOD), color=style.PALE, alpha=0.25, linewidth=0.0, zorder=0.5)
     ax.axvline(0.0, color=style.LINE, linewidth=0.7, zorder=3)
-    low, high = min(-100.0 * GOOD if sign else 0.0, *percent), max(100.0 * GOOD, *percent)
+    low, high = min(least, *shown), max(percent(GOOD), *shown)
     room = NUMBER * (high - low)
-    ax.set_xlim(low - (room if min(percent) < 0.0 else 0.0), high + (room if max(percent) >= 0.0 else 0.0))
-    for k, value in enumerate(percent):
+    ax.set_xlim(low - (room if min(shown) < 0.0 else 0.0), high + (room if max(shown) >= 0.0 else 0.0))
+    for k, value in enumerate(shown):
         ax.annotate(
             f"{value:{sign}.1f}".replace("-", "−"),
             (value, -k),
@@ -106,5 +107,5 @@ def _bars(found: list[Recommendation], values: list[float], ax: Axes, sign: str 
             ha="left" if value >= 0.0 else "right",
             fontsize=style.SMALL,
         )
-    ax.set_xlabel(f"[%] (shaded: up to {100.0 * GOOD:g} %)")
+    ax.set_xlabel(f"[%] (shaded: up to {percent(GOOD):g} %)")
     return bars

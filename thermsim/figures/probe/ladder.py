@@ -19,9 +19,8 @@ from thermsim.assess.simulate.result import Result
 from thermsim.case.study import CRITERIA, Criterion
 from thermsim.figures import style
 from thermsim.figures.container.probe_outline import datum, outer_face
-from thermsim.figures.container.shape import MM
+from thermsim.quantities import DEPTH, LENGTH, LETHALITY, PART, minutes, mm, percent
 
-MINUTE = 60.0
 #: The lethality is drawn with a logarithmic scale where it spans more than this ratio.
 WIDE_RANGE = 4.0
 #: The mismatch is drawn up to at least this [%].
@@ -126,20 +125,22 @@ def draw_mismatch(result: Result, *, ax: Axes) -> dict[Criterion, Line2D]:
         for criterion, dashes in zip(CRITERIA, ("-", "--"), strict=True):
             one = candidate.recommended(criterion)
             (lines[criterion],) = ax.plot(
-                profile.depth * MM, 100.0 * profile.of(criterion), color=COLOURS[criterion], linestyle=dashes,
+                mm(profile.depth), percent(profile.of(criterion)), color=COLOURS[criterion], linestyle=dashes,
                 label=f"with the place of {criterion}", marker="o" if profile.depth.size == 1 else None,
             )  # fmt: skip
-            ax.axvline(one.depth * MM, color=COLOURS[criterion], linewidth=0.8, linestyle=dashes, zorder=2.5)
+            ax.axvline(mm(one.depth), color=COLOURS[criterion], linewidth=0.8, linestyle=dashes, zorder=2.5)
         own = candidate.recommended(advice_of(result).criterion)
-        low, high = (depth * MM for depth in own.window)
+        low, high = map(mm, own.window)
         ax.axvspan(low, high, color=COLOURS[own.criterion], alpha=0.13, linewidth=0.0, zorder=0.5)
-        ax.axhspan(0.0, 100.0 * GOOD, color=style.PALE, alpha=0.35, linewidth=0.0, zorder=0.4)
+        ax.axhspan(0.0, percent(GOOD), color=style.PALE, alpha=0.35, linewidth=0.0, zorder=0.4)
         # where the reading has nothing to do with the place any more the size does not matter
-        least = 100.0 * min(float(profile.of(criterion).min()) for criterion in CRITERIA)
+        least = percent(min(float(profile.of(criterion).min()) for criterion in CRITERIA))
         ax.set_ylim(0.0, max(STEEPEST, 3.0 * least))
-        ax.set_title(f"Mismatch of lethal rates (grey: good, up to {100.0 * GOOD:g} %)")
-        ax.set_xlabel(f"Insertion depth from the {datum(candidate.probe, result.case.container)} to the tip [mm]")
-        ax.set_ylabel("Mismatch [%]")
+        ax.set_title(f"Mismatch of lethal rates (grey: good, up to {percent(GOOD):g} %)")
+        ax.set_xlabel(
+            DEPTH.axis(f"Insertion depth from the {datum(candidate.probe, result.case.container)} to the tip")
+        )
+        ax.set_ylabel(PART.axis("Mismatch"))
         ax.legend(loc="upper left", fontsize=style.SMALL)
     return lines
 
@@ -172,15 +173,17 @@ def draw_ladder(result: Result, criterion: Criterion, *, ax: Axes) -> Ladder:
         colour = COLOURS[criterion]
         where = "least-lethality" if whole else "slowest-heating"
         line = ax.axhline(
-            truth / MINUTE, color=colour, linewidth=1.0, linestyle="--", label=f"undisturbed {where} place", zorder=2
+            minutes(truth), color=colour, linewidth=1.0, linestyle="--", label=f"undisturbed {where} place", zorder=2
         )
         depths, window = _recommended(candidate, criterion, ax)
         values = [getattr(rung, name) for rung in candidate.ladder for name in names] + [truth]
         if max(values) > WIDE_RANGE * min(values):
             _logarithmic(ax)
         ax.set_title("Whole process, cooling included" if whole else "Until heating ends")
-        ax.set_xlabel(f"Insertion depth from the {datum(candidate.probe, result.case.container)} to the tip [mm]")
-        ax.set_ylabel("Lethality F [min]")
+        ax.set_xlabel(
+            DEPTH.axis(f"{DEPTH.words} from the {datum(candidate.probe, result.case.container)} to the tip")
+        )
+        ax.set_ylabel(LETHALITY.axis())
     return Ladder(reading, without, line, depths, window)
 
 
@@ -190,15 +193,15 @@ def _rungs(
     """The rungs as dots, a smooth curve through them, and one entry for the legend."""
     ladder = candidate.ladder
 
-    def minutes(rungs: tuple[Rung, ...]) -> list[float]:
-        return [getattr(rung, name) / MINUTE for rung in rungs]
+    def figures(rungs: tuple[Rung, ...]) -> list[float]:
+        return [minutes(getattr(rung, name)) for rung in rungs]
 
     if len(ladder) > 1:
         fine = tuple(interpolated(ladder, float(x)) for x in np.linspace(ladder[0].depth, ladder[-1].depth, FINE))
-        ax.plot([rung.depth * MM for rung in fine], minutes(fine), color=colour, linestyle=dashes, label="_")
+        ax.plot([mm(rung.depth) for rung in fine], figures(fine), color=colour, linestyle=dashes, label="_")
     (dots,) = ax.plot(
-        [rung.depth * MM for rung in ladder],
-        minutes(ladder),
+        [mm(rung.depth) for rung in ladder],
+        figures(ladder),
         linestyle="none",
         marker="o",
         markersize=3.6,
@@ -217,18 +220,18 @@ def _recommended(
 ) -> tuple[tuple[Line2D, Line2D], Polygon | Rectangle]:
     """The window of this criterion, its recommended depth, and that of the other one."""
     own = candidate.recommended(criterion)
-    low, high = (depth * MM for depth in own.window)
+    low, high = (mm(depth) for depth in own.window)
     window = ax.axvspan(low, high, color=COLOURS[criterion], alpha=0.13, linewidth=0.0, zorder=0.5)
     lines = []
     for name in sorted(CRITERIA, key=lambda one: one != criterion):
         recommendation = candidate.recommended(name)
         lines.append(
             ax.axvline(
-                recommendation.depth * MM,
+                mm(recommendation.depth),
                 color=COLOURS[name],
                 linewidth=1.5 if name == criterion else 0.8,
                 linestyle="-" if name == criterion else (0, (1, 1.5)),
-                label=f"depth for the {name}: {recommendation.depth * MM:.1f} mm" if name == criterion else "_",
+                label=f"depth for the {name}: {LENGTH.text(recommendation.depth)}" if name == criterion else "_",
                 zorder=2.5,
             )
         )
@@ -258,4 +261,6 @@ def _height_axis(result: Result, ax: Axes) -> None:
     second = ax.secondary_xaxis("top", functions=(height, depth))
     second.spines["top"].set_visible(True)
     side = probe.entry == "side"
-    second.set_xlabel("Tip's distance from the axis, below 0 beyond it [mm]" if side else "Height z of the tip [mm]")
+    second.set_xlabel(
+        LENGTH.axis("Tip's distance from the axis, below 0 beyond it" if side else "Height z of the tip")
+    )

@@ -9,6 +9,7 @@ from importlib import resources
 from thermsim.assess.measured.cautions import AUTHORITY, INTERVALS
 from thermsim.assess.measured.result import Comparison, Measured
 from thermsim.assess.simulate.cautions import CAUTIONS
+from thermsim.quantities import LENGTH, LETHALITY, PART, TIME, minutes, percent
 from thermsim.records.measured.sentences import (
     estimate_text,
     f_text,
@@ -95,12 +96,15 @@ def _answer(found: Comparison) -> str:
             ("Lethality of its cold spot", f"F = {lethality_text(slow)}, without the probe, by the fitted model"),
             (
                 "Its logger says",
-                f"{slow.general.lethality / 60:.2f} min: {100 * slow.corrected.over_reading:+.1f} % of that; until "
-                f"heating ends {100 * slow.corrected.heating_over_reading:+.1f} %",
+                f"{LETHALITY.text(slow.general.lethality)}: "
+                f"{PART.text(slow.corrected.over_reading, signed=True)} of that; until heating ends "
+                f"{PART.text(slow.corrected.heating_over_reading, signed=True)}",
             ),
         ]
     else:
-        pairs.append(("Its logger says", f"F = {slow.general.lethality / 60:.2f} min, not corrected for the probe"))
+        pairs.append(
+            ("Its logger says", f"F = {LETHALITY.text(slow.general.lethality)}, not corrected for the probe")
+        )
     outside = [check.name for check in found.checks if check.within is False]
     pairs.append(("Outside of limits", "; ".join(outside) if outside else "nothing that was checked"))
     meaning = f"F counts minutes at {lethality.reference:g} °C with z = {lethality.z:g} K. {AUTHORITY}"
@@ -121,9 +125,9 @@ def _design(found: Comparison) -> str:
     rows = [
         (
             row.name,
-            f"{row.lethality / 60:.2f} min",
-            "-" if row.hold is None else f"{row.hold / 60:.1f} ± {max(row.uncertainty / 60, 0.1):.1f} min",
-            "-" if row.heating is None else f"{row.heating / 60:.1f} min",
+            LETHALITY.text(row.lethality),
+            "-" if row.hold is None else f"{TIME.number(row.hold)} ± {max(minutes(row.uncertainty), 0.1):.1f} min",
+            "-" if row.heating is None else TIME.text(row.heating),
             row.remark,
         )
         for row in found.design
@@ -147,28 +151,31 @@ def _container(one: Measured) -> str:
     general = one.general
     pairs = [
         ("Probe", f"{plain_mm(one.insertion)} mm deep" + (", as given for this column" if one.own_depth else "")),
-        ("Samples", f"{one.time.size}, {one.time[0] / 60:.1f} to {one.time[-1] / 60:.1f} min"),
-        ("Lethality read", f"{general.lethality / 60:.2f} min, {general.heating / 60:.2f} min until heating ends"),
+        ("Samples", f"{one.time.size}, {TIME.number(one.time[0])} to {TIME.text(one.time[-1])}"),
+        (
+            "Lethality read",
+            f"{LETHALITY.text(general.lethality)}, {LETHALITY.text(general.heating)} until heating ends",
+        ),
         (
             "Sum of trapezoids",
-            f"{general.trapezoids / 60:.2f} min, of which {general.trapezoidal_error / 60:+.3f} min is its error "
-            "(estimated by leaving out every second sample)",
+            f"{LETHALITY.text(general.trapezoids)}, of which {minutes(general.trapezoidal_error):+.3f} min is its "
+            "error (estimated by leaving out every second sample)",
         ),
         ("Case as it stands", misfit_text(one.as_case.misfit)),
     ]
     if one.fit is not None and one.fitted is not None:
         pairs.append(("Fitted model", misfit_text(one.fitted.misfit)))
     if one.predicted is not None:
-        pairs.append(("Predicted at this depth", f"{one.predicted / 60:.2f} min"))
+        pairs.append(("Predicted at this depth", LETHALITY.text(one.predicted)))
     if one.corrected is not None:
         spot = one.corrected
         pairs += [
             (
                 "Cold spot, no probe",
-                f"F = {lethality_text(one)}, numerical uncertainty {spot.numerical / 60:.2f} min, at r = "
-                f"{1e3 * spot.r:.1f} mm, z = {1e3 * spot.z:.1f} mm; {spot.end_of_heating:.2f} °C when heating ends",
+                f"F = {lethality_text(one)}, numerical uncertainty {LETHALITY.number(spot.numerical)} min, at r = "
+                f"{LENGTH.text(spot.r)}, z = {LENGTH.text(spot.z)}; {spot.end_of_heating:.2f} °C when heating ends",
             ),
-            ("Logger against it", f"{100 * spot.over_reading:+.1f} %"),
+            ("Logger against it", PART.text(spot.over_reading, signed=True)),
         ]
     return "\n".join([facts(pairs), "<h3>Heat-penetration factors</h3>", _factors(one), *_fit(one)])
 
@@ -218,14 +225,16 @@ def _fit(one: Measured) -> Iterator[str]:
 def _inputs(found: Comparison) -> str:
     case, plan, material = found.case, found.plan, found.case.product.material
     limits = ", ".join(f"{name} = {value:g}" for name, value in vars(plan.limits).items())
-    straight = "found" if plan.straight is None else f"{plan.straight[0] / 60:g} to {plan.straight[1] / 60:g} min"
+    straight = (
+        "found" if plan.straight is None else f"{minutes(plan.straight[0]):g} to {minutes(plan.straight[1]):g} min"
+    )
     pairs = [
         ("Probes' columns", ", ".join(one.name for one in found.containers)),
         ("Medium", found.run.medium.name if found.run.medium else "as the case says"),
-        ("Start of the process", f"{plan.columns.start / 60:g} min of the record"),
-        ("Heating ends", f"{found.process.heating_end / 60:.2f} min"),
+        ("Start of the process", f"{minutes(plan.columns.start):g} min of the record"),
+        ("Heating ends", f"{minutes(found.process.heating_end):.2f} min"),
         ("Fitted", ", ".join(plan.fit) or "nothing"),
-        ("Come-up credited", f"{100 * plan.credit:g} % (42 % by custom: common practice, no source)"),
+        ("Come-up credited", f"{percent(plan.credit):g} % (42 % by custom: common practice, no source)"),
         ("Straight part", f"{straight}; it leaves {plan.floor:g} K to the medium"),
         ("Limits", f"{limits} (common practice, no source)"),
         (

@@ -11,11 +11,9 @@ from thermsim.assess.measured.cautions import AUTHORITY, INTERVALS
 from thermsim.assess.measured.model import FITTED
 from thermsim.assess.measured.result import Check, Comparison, DesignRow, Measured, Misfit
 from thermsim.assess.simulate.cautions import CONDUCTION_ONLY, NO_VALIDATION
+from thermsim.quantities import LENGTH, LETHALITY, PART, TIME, minutes
 from thermsim.records.words.answer import loud_first
 from thermsim.records.words.labelled import labelled
-
-#: Units as shown, and the factor from SI.
-SHOWN = {"m": ("mm", 1e3), "m2/s": ("mm2/s", 1e6), "1": ("", 1.0)}
 
 
 def measured_answer(found: Comparison) -> list[str]:
@@ -53,13 +51,13 @@ def _slowest(found: Comparison) -> Iterator[tuple[str, str]]:
     if slow.corrected is None:
         yield (
             "Least lethality",
-            f'{function} = {slow.general.lethality / 60:.2f} min read in "{slow.name}", uncorrected',
+            f'{function} = {LETHALITY.text(slow.general.lethality)} read in "{slow.name}", uncorrected',
         )
         return
     yield (
         "Least lethality",
         f'{function} = {lethality_text(slow)} at the cold spot of "{slow.name}", without its probe; its logger says '
-        f"{slow.general.lethality / 60:.2f} min, {100 * slow.corrected.over_reading:+.1f} %",
+        f"{LETHALITY.text(slow.general.lethality)}, {PART.text(slow.corrected.over_reading, signed=True)}",
     )
 
 
@@ -67,19 +65,19 @@ def lethality_text(one: Measured) -> str:
     """The corrected lethality with its interval."""
     spot = one.corrected
     if spot is None:
-        return f"{one.general.lethality / 60:.2f} min"
-    return f"{spot.lethality / 60:.2f} min ({spot.low / 60:.2f} to {spot.high / 60:.2f})"
+        return LETHALITY.text(one.general.lethality)
+    return f"{LETHALITY.text(spot.lethality)} ({minutes(spot.low):.2f} to {minutes(spot.high):.2f})"
 
 
 def container_entries(one: Measured) -> Iterator[tuple[str, str]]:
     """What is said of one container."""
     general = one.general
-    total, heating, summed = (x / 60 for x in (general.lethality, general.heating, general.trapezoids))
+    total, heating, summed = (minutes(x) for x in (general.lethality, general.heating, general.trapezoids))
     yield (
         f'"{one.name}"',
-        f"{one.time.size} samples, probe {1e3 * one.insertion:.1f} mm deep; read F = {total:.2f} min, {heating:.2f} "
+        f"{one.time.size} samples, probe {LENGTH.text(one.insertion)} deep; read F = {total:.2f} min, {heating:.2f} "
         f"min before heating ends (trapezoids of the rate: {summed:.2f} min, of which "
-        f"{general.trapezoidal_error / 60:+.3f} min is their error)",
+        f"{minutes(general.trapezoidal_error):+.3f} min is their error)",
     )
     yield "", f"heating: {factors_text(one.heating, 'h')}"
     if one.cooling is not None:
@@ -92,9 +90,10 @@ def container_entries(one: Measured) -> Iterator[tuple[str, str]]:
         spot = one.corrected
         yield (
             "",
-            f"cold spot without the probe, r = {1e3 * spot.r:.1f} mm, z = {1e3 * spot.z:.1f} mm: F = "
-            f"{lethality_text(one)}, numerical uncertainty {spot.numerical / 60:.2f} min; the logger has "
-            f"{100 * spot.over_reading:+.1f} %, until heating ends {100 * spot.heating_over_reading:+.1f} %",
+            f"cold spot without the probe, r = {LENGTH.text(spot.r)}, z = {LENGTH.text(spot.z)}: F = "
+            f"{lethality_text(one)}, numerical uncertainty {LETHALITY.number(spot.numerical)} min; the logger has "
+            f"{PART.text(spot.over_reading, signed=True)}, until heating ends "
+            f"{PART.text(spot.heating_over_reading, signed=True)}",
         )
 
 
@@ -115,7 +114,7 @@ def factors_text(found: Penetration, phase: str) -> str:
 
 def f_text(line: Line, phase: str) -> str:
     """The slope factor with its interval."""
-    return f"f{phase} = {line.f / 60:.2f} min ({line.f_low / 60:.2f} to {line.f_high / 60:.2f})"
+    return f"f{phase} = {minutes(line.f):.2f} min ({minutes(line.f_low):.2f} to {minutes(line.f_high):.2f})"
 
 
 def j_text(line: Line, phase: str) -> str:
@@ -126,25 +125,25 @@ def j_text(line: Line, phase: str) -> str:
 def straight_text(line: Line) -> str:
     """Where the straight part lies."""
     how = "found" if line.automatic else "given"
-    return f"straight part {line.start / 60:.1f} to {line.end / 60:.1f} min ({how}, {line.samples} samples)"
+    return f"straight part {TIME.number(line.start)} to {TIME.text(line.end)} ({how}, {line.samples} samples)"
 
 
 def misfit_text(misfit: Misfit) -> str:
     """Residuals in words."""
     return (
         f"mean {misfit.bias:+.2f} K, root mean square {misfit.rms:.2f} K, largest {misfit.largest:+.2f} K at "
-        f"{misfit.time / 60:.1f} min"
+        f"{TIME.text(misfit.time)}"
     )
 
 
 def estimate_text(estimate: Estimate) -> str:
     """A fitted parameter with its interval, in the unit that is shown."""
-    unit, factor = SHOWN.get(FITTED[estimate.name][0], (FITTED[estimate.name][0], 1.0))
+    quantity = FITTED[estimate.name][0]
     value, low, high, start = (
-        f"{factor * number:.4g}" for number in (estimate.value, estimate.low, estimate.high, estimate.start)
+        f"{quantity.edge(number):.4g}" for number in (estimate.value, estimate.low, estimate.high, estimate.start)
     )
     bound = ", stopped by its bound" if estimate.at_bound else ""
-    return f"{estimate.name} {value} ({low} to {high}) {unit}".rstrip() + f", from {start}{bound}"
+    return f"{estimate.name} {value} ({low} to {high}) {quantity.unit}".rstrip() + f", from {start}{bound}"
 
 
 def check_text(check: Check) -> str:
@@ -155,10 +154,9 @@ def check_text(check: Check) -> str:
 
 def design_text(row: DesignRow) -> str:
     """One line of the table of holds."""
-    given = f"{row.name}: the planned time gives {row.lethality / 60:.2f} min; "
+    given = f"{row.name}: the planned time gives {LETHALITY.text(row.lethality)}; "
     if row.hold is None or row.heating is None or row.remark:
         return given + (row.remark or "no hold is found")
     return (
-        f"{given}the target needs a hold of {row.hold / 60:.1f} min, {row.heating / 60:.1f} min from steam on to "
-        "cooling"
+        f"{given}the target needs a hold of {TIME.text(row.hold)}, {TIME.text(row.heating)} from steam on to cooling"
     )

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from thermsim.assess.depth.fin import DIFFERS, FinLook, QuickLook
 from thermsim.assess.probe.mismatch import GOOD
-from thermsim.records.numbers.keys import MM, PERCENT
+from thermsim.quantities import DIFFERENCE, LENGTH, PART
 
 
 def may_be_good(look: FinLook) -> bool:
@@ -17,18 +17,19 @@ def fin_record(look: QuickLook) -> dict[str, object]:
     return {
         "method": "fin",
         "title": look.case.title,
-        "cold_spot": {"r_mm": look.cold_spot.r * MM, "z_mm": look.cold_spot.z * MM},
+        "cold_spot": LENGTH.record(r=look.cold_spot.r, z=look.cold_spot.z),
         "candidates": [
             {
                 "name": one.probe.name,
                 "entry": one.probe.entry,
-                "z_mm": None if one.probe.z is None else one.probe.z * MM,
-                "insertion_mm": one.depth * MM,
-                "mismatch_percent": one.mismatch * PERCENT,
-                "over_reading_percent": one.over_reading * PERCENT,
-                "heating_over_reading_percent": one.heating_over_reading * PERCENT,
-                "heating_bias_percent": one.heating_bias * PERCENT,
-                "end_of_heating_K": one.end_of_heating,
+                **LENGTH.record(z=one.probe.z, insertion=one.depth),
+                **PART.record(
+                    mismatch=one.mismatch,
+                    over_reading=one.over_reading,
+                    heating_over_reading=one.heating_over_reading,
+                    heating_bias=one.heating_bias,
+                ),
+                **DIFFERENCE.record(end_of_heating=one.end_of_heating),
                 "may_be_good": may_be_good(one),
             }
             for one in look.looks

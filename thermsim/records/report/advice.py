@@ -10,6 +10,7 @@ from thermsim.assess.probe.mismatch import GOOD
 from thermsim.assess.simulate.result import Result
 from thermsim.case.container import Container
 from thermsim.case.study import CRITERIA
+from thermsim.quantities import LETHALITY, percent
 from thermsim.records.numbers.probe import correction_factor, phase_factors, tip_at
 from thermsim.records.report.markup import facts, paragraphs, plain_mm, table, typeset
 from thermsim.records.words.depth import (
@@ -62,8 +63,8 @@ def advice_answer(result: Result, advice: Advice) -> str:
         "The depth counts from the outer face of the wall that is entered to the tip. The mismatch is how far the "
         "reading's lethal rate is from that of the place it is to show, added up over the process without regard to "
         "sign, as a part of that place's lethality: errors of heating and cooling cannot cancel in it. Within the "
-        f"window it is at most {100 * margin:g} points above its least. A correction factor turns the lethality that "
-        "is read into what it should be, in this case alone: another fill, product or process has another. The "
+        f"window it is at most {percent(margin):g} points above its least. A correction factor turns the lethality "
+        "that is read into what it should be, in this case alone: another fill, product or process has another. The "
         "figure after ± is the numerical uncertainty."
     )
     return f'<div class="answer">\n{facts(_advised(result, advice))}\n</div>\n{paragraphs([meaning], "small")}'
@@ -76,7 +77,7 @@ def _advised(result: Result, advice: Advice) -> Iterator[tuple[str, str]]:
     if not chosen.good:
         yield (
             "Verdict",
-            f"NOT GOOD: the mismatch, or the over-reading until heating ends, is above {100 * GOOD:g} %.",
+            f"NOT GOOD: the mismatch, or the over-reading until heating ends, is above {percent(GOOD):g} %.",
         )
     yield from _worth(result, chosen)
     for criterion in other_criteria(advice):
@@ -201,13 +202,12 @@ def _rungs(advice: Advice, container: Container) -> Iterator[tuple[str, ...]]:
 
 
 def _percent(part: float, *, sign: bool = True) -> str:
-    return f"{100 * part:{'+' if sign else ''}.1f}\u00a0%"
+    return f"{percent(part):{'+' if sign else ''}.1f}\u00a0%"
 
 
 def _minutes(lethality: float) -> str:
     """A lethality [s] in min; small ones with more decimals."""
-    minutes = lethality / 60.0
-    return f"{minutes:.2f}" if minutes >= 0.1 else f"{minutes:.4f}"
+    return LETHALITY.number(lethality, 2 if lethality >= 6.0 else 4)
 
 
 def _setting(setting: Setting) -> tuple[str, ...]:
@@ -235,6 +235,6 @@ def _stem(stem: Stem) -> tuple[str, ...]:
     return (
         plain_mm(stem.diameter),
         f"{stem.conductivity:g}",
-        f"{100 * stem.heating_bias:+.1f}\u00a0%",
+        f"{percent(stem.heating_bias):+.1f}\u00a0%",
         f"{stem.temperature:+.2f}\u00a0K",
     )

@@ -6,6 +6,8 @@ import html
 import math
 from collections.abc import Iterable, Sequence
 
+from thermsim.quantities import mm
+
 
 def escaped(text: str) -> str:
     """Text as it may stand in a page, between quotes too."""
@@ -41,7 +43,7 @@ def typeset(text: str) -> str:
 
 def plain_mm(length: float) -> str:
     """A length that was given [m], in mm, without the unit and without needless digits."""
-    return f"{round(length * 1e3, 3):g}"
+    return f"{round(mm(length), 3):g}"
 
 
 def film(coefficient: float) -> str:

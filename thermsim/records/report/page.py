@@ -8,6 +8,7 @@ from importlib import resources
 
 from thermsim.assess.simulate.cautions import CAUTIONS
 from thermsim.assess.simulate.result import Result
+from thermsim.quantities import ENERGY
 from thermsim.records.report.advice import advice_answer, advice_tables
 from thermsim.records.report.inputs import input_tables
 from thermsim.records.report.markup import escaped, facts, paragraphs, table
@@ -188,7 +189,7 @@ def _numerics(result: Result) -> str:
             ("Tolerance of a step", f"{effort.tolerance:g} K"),
             (
                 "Net heat over the whole process",
-                f"{energy.heat_in / 1e3:.3f} kJ taken in less given off, {energy.stored / 1e3:.3f} kJ more stored",
+                f"{ENERGY.text(energy.heat_in)} taken in less given off, {ENERGY.text(energy.stored)} more stored",
             ),
             ("Energy balance", f"closes to {abs(energy.relative_defect):.0e} of the heat"),
             (

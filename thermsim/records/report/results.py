@@ -6,11 +6,11 @@ from collections.abc import Iterator
 
 from thermsim.assess.simulate.result import Result
 from thermsim.assess.spots.cold_spot import Spot
+from thermsim.quantities import LENGTH, PART, TIME, Quantity, minutes, mm, percent
 from thermsim.records.report.markup import facts, paragraphs, table, typeset
 from thermsim.records.words.figure_text import figure
 from thermsim.records.words.input_range import MEANING, input_range_sentences
 from thermsim.records.words.probe import named, phases
-from thermsim.records.words.rounding import with_uncertainty
 
 LEAST, SLOWEST = "cold_spot.least_lethality", "cold_spot.slowest_heating"
 _HAPPENS = ("lethality", "heating_lethality", "end_of_heating")
@@ -25,7 +25,7 @@ def answer(result: Result) -> str:
     """The answer: both places, their lethality, and whether the target is reached, in plain words."""
     cold_spot, lethality = result.cold_spot, result.case.lethality
     least, slowest = cold_spot.least_lethality, cold_spot.slowest_heating
-    end = result.case.process.heating_end / 60
+    end = minutes(result.case.process.heating_end)
     pairs = [
         (
             "Least lethality",
@@ -62,7 +62,7 @@ def _place(result: Result, name: str) -> str:
 
 
 def _where(result: Result, spot: Spot) -> str:
-    depth = (result.case.container.outer_height - spot.z) * 1e3
+    depth = mm(result.case.container.outer_height - spot.z)
     within = "inside the product" if spot.inside else "on the product's surface"
     return f"{within}, {depth:.1f} mm below the container's top"
 
@@ -72,7 +72,7 @@ def _target(result: Result) -> Iterator[tuple[str, str]]:
     if target is None:
         yield "Target", "The case names no target lethality."
         return
-    asked = f"{target.lethality / 60:g} min"
+    asked = f"{minutes(target.lethality):g} min"
     if abs(target.least - target.lethality) <= result.uncertainty["target.least"]:
         verdict = f"Treat as NOT reached: F differs from the {asked} asked for by less than its uncertainty."
     elif target.reached:
@@ -83,7 +83,7 @@ def _target(result: Result) -> Iterator[tuple[str, str]]:
     if target.remark:
         yield "Hold for the target", f"{target.remark[0].upper()}{target.remark[1:]}."
     elif target.required_hold is not None:
-        now = "" if target.hold is None else f" (now {target.hold / 60:g} min)"
+        now = "" if target.hold is None else f" (now {minutes(target.hold):g} min)"
         yield (
             "Hold for the target",
             f"A hold of {shown(result, 'target.required_hold')}{now} would just reach it in this model, with the "
@@ -101,7 +101,7 @@ def _probe(result: Result) -> Iterator[tuple[str, str]]:
     own_bias = phases(result, "probe.at_place").replace(" +- ", "\u00a0±\u00a0")
     yield (
         "The probe",
-        f"{named(effect.probe)}, its tip {effect.depth * 1e3:.1f} mm from the outer face of the "
+        f"{named(effect.probe)}, its tip {LENGTH.text(effect.depth)} from the outer face of the "
         f"{effect.probe.wall}, reads F = {shown(result, 'probe.reading.lethality')}. Its own bias, against its "
         f"place without it: {own_bias}.",
     )
@@ -136,16 +136,18 @@ def _row(result: Result, label: str, name: str) -> tuple[str, ...]:
 def _zone(result: Result) -> str:
     zone = result.cold_spot.zone
 
-    def bound(name: str, *, factor: float = 1e3, least: float = 0.1, unit: str = "mm") -> str:
-        known = getattr(zone, name) * factor, result.uncertainty[f"cold_spot.zone.{name}"] * factor
-        return f"{with_uncertainty(*known, least=least, sign='±')} {unit}"
+    def bound(name: str, of: Quantity = LENGTH) -> str:
+        return of.text(getattr(zone, name), result.uncertainty[f"cold_spot.zone.{name}"]).replace("+-", "±")
 
     return facts(
         [
-            ("What it is", f"at most {100 * zone.margin:g} % more lethality than the least, connected to that place"),
+            (
+                "What it is",
+                f"at most {percent(zone.margin):g} % more lethality than the least, connected to that place",
+            ),
             ("r", f"{bound('r_low')} to {bound('r_high')}"),
             ("z", f"{bound('z_low')} to {bound('z_high')}"),
-            ("Share of the product's volume", bound("part", factor=100.0, unit="%")),
+            ("Share of the product's volume", bound("part", PART)),
         ]
     )
 
@@ -156,7 +158,7 @@ def _arrivals(result: Result) -> Iterator[tuple[str, str]]:
         if time is None:
             text = "not reached"
         elif unsure is None:
-            text = f"{time / 60:.1f} min (a coarser computation does not reach it)"
+            text = f"{TIME.text(time)} (a coarser computation does not reach it)"
         else:
-            text = f"{with_uncertainty(time / 60, unsure / 60, least=0.1, sign='±')} min"
+            text = TIME.text(time, unsure).replace("+-", "±")
         yield f"{temperature:g} °C", text

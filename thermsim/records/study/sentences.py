@@ -8,9 +8,10 @@ import numpy as np
 
 from thermsim.assess.probe.mismatch import GOOD
 from thermsim.assess.simulate.cautions import CONDUCTION_ONLY, NO_VALIDATION
-from thermsim.assess.study.plan import EDGE, FIGURES, StudyResult
+from thermsim.assess.study.plan import FIGURES, StudyResult
 from thermsim.assess.study.robust_depth import RobustDepth, robust_depth
 from thermsim.assess.study.sensitivity import Indices, sobol_indices, tornado
+from thermsim.quantities import LENGTH, minutes, mm, percent
 from thermsim.records.words.labelled import labelled
 from thermsim.text import plain
 
@@ -62,7 +63,7 @@ def study_warnings(result: StudyResult) -> Iterator[tuple[str, str]]:
     if target is not None and not any(place.trail[0] == "lethality" for place in result.plan.places):
         missed = int((result.figures["least_lethality"][result.good] < target).sum())
         if missed:
-            yield "TARGET", f"F = {target / 60:g} min is NOT reached in {missed} of {runs} runs"
+            yield "TARGET", f"F = {minutes(target):g} min is NOT reached in {missed} of {runs} runs"
     for name, where in (
         ("own_heating_bias", "at its depth"),
         ("heating_bias", "at each run's own recommended depth"),
@@ -74,10 +75,10 @@ def study_warnings(result: StudyResult) -> Iterator[tuple[str, str]]:
         if unsafe:
             yield (
                 "WARNING",
-                f"UNSAFE SIDE: until heating ends the probe itself adds {100 * values.min():+.0f} to "
-                f"{100 * values.max():+.0f} % of lethality {where}, in {unsafe} of {values.size} runs more than the "
-                f"{100 * GOOD:.0f} % that a good depth may have. A small over-reading in all proves nothing: the "
-                "errors of heating and of cooling partly cancel",
+                f"UNSAFE SIDE: until heating ends the probe itself adds {percent(values.min()):+.0f} to "
+                f"{percent(values.max()):+.0f} % of lethality {where}, in {unsafe} of {values.size} runs more than "
+                f"the {percent(GOOD):.0f} % that a good depth may have. A small over-reading in all proves nothing: "
+                "the errors of heating and of cooling partly cancel",
             )
 
 
@@ -97,17 +98,6 @@ def short_lines(label: str) -> str:
     """A path on two lines, where it is a long one: figures have little room for names."""
     first, point, last = label.rpartition(".")
     return f"{first}\n{point}{last}" if len(label) > LONG_LABEL else label
-
-
-def figure_label(name: str) -> str:
-    """A figure with its unit at the edge, as in "least lethality [min]"."""
-    figure = FIGURES[name]
-    return f"{name.replace('_', ' ')} [{EDGE[figure.unit][0]}]"
-
-
-def at_edge(name: str, values: float | np.ndarray) -> np.ndarray:
-    """A figure in mm, min, degC or %."""
-    return np.asarray(values) * EDGE[FIGURES[name].unit][1]
 
 
 def shown_figures(result: StudyResult) -> list[str]:
@@ -130,7 +120,7 @@ def study_tables(result: StudyResult) -> list[tuple[str, list[list[str]]]]:
         return [("", _scan_rows(result))]
     across = f"{quantity_label(result, 0)} downwards, {quantity_label(result, 1)} to the right"
     return [
-        (f"{figure_label(name)}: {across}", _crossed(result, name))
+        (f"{FIGURES[name].label}: {across}", _crossed(result, name))
         for name in shown_figures(result)
         if name in _CROSSED
     ]
@@ -150,12 +140,11 @@ def number(name: str, value: float) -> str:
     """A figure at the edge, with the decimals that are worth showing."""
     if not np.isfinite(value):
         return "-"
-    shown = float(at_edge(name, value))
-    return f"{shown:.2f}" if FIGURES[name].unit in ("s", "degC") else f"{shown:.1f}"
+    return FIGURES[name].quantity.number(value)
 
 
 def _head(name: str) -> str:
-    return f"{HEADS[name]} {EDGE[FIGURES[name].unit][0]}"
+    return f"{HEADS[name]} {FIGURES[name].quantity.unit}"
 
 
 def _scan_rows(result: StudyResult) -> list[list[str]]:
@@ -197,7 +186,7 @@ def _spread_rows(result: StudyResult) -> list[list[str]]:
         values = result.sampled(name)
         if values.size:
             levels = [values.min(), *np.percentile(values, PERCENTILES), values.max()]
-            rows.append([figure_label(name), *(number(name, float(level)) for level in levels)])
+            rows.append([FIGURES[name].label, *(number(name, float(level)) for level in levels)])
     return rows
 
 
@@ -235,19 +224,19 @@ def depth_sentences(result: StudyResult, robust: RobustDepth) -> Iterator[tuple[
     """What one depth for all runs gives, by label."""
     k, mean = robust.minimax, robust.least_mean
     tolerance = result.plan.study.tip_tolerance
-    around = f", the tip within {1e3 * tolerance:g} mm of it" if tolerance else ""
+    around = f", the tip within {mm(tolerance):g} mm of it" if tolerance else ""
     yield (
         "Depth for all",
-        f"{1e3 * robust.best:.1f} mm{around}: over {robust.runs} runs it reads {100 * robust.lowest[k]:+.1f} to "
-        f"{100 * robust.highest[k]:+.1f} % against the {result.plan.study.criterion}, "
-        f"{100 * robust.expected[k]:+.1f} % in the mean, signs counted; the smallest worst case. The tip lies in the "
-        f"run's own window in {100 * robust.within[k]:.0f} % of all places of the tip in all runs",
+        f"{LENGTH.text(robust.best)}{around}: over {robust.runs} runs it reads {percent(robust.lowest[k]):+.1f} to "
+        f"{percent(robust.highest[k]):+.1f} % against the {result.plan.study.criterion}, "
+        f"{percent(robust.expected[k]):+.1f} % in the mean, signs counted; the smallest worst case. The tip lies in "
+        f"the run's own window in {percent(robust.within[k]):.0f} % of all places of the tip in all runs",
     )
     yield (
         "",
-        f"the smallest mean size of the error, {100 * robust.mean_error[mean]:.1f} %, is at "
-        f"{1e3 * robust.depth[mean]:.1f} mm (worst there {100 * robust.worst[mean]:.1f} %, in the window "
-        f"{100 * robust.within[mean]:.0f} %)",
+        f"the smallest mean size of the error, {percent(robust.mean_error[mean]):.1f} %, is at "
+        f"{LENGTH.text(float(robust.depth[mean]))} (worst there {percent(robust.worst[mean]):.1f} %, in the window "
+        f"{percent(robust.within[mean]):.0f} %)",
     )
     measure = robust.to_measure()
     if measure is None:

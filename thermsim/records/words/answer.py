@@ -9,14 +9,14 @@ from thermsim.assess.simulate.cautions import CONDUCTION_ONLY, NO_VALIDATION
 from thermsim.assess.simulate.result import Result, Target
 from thermsim.assess.spots.cold_spot import Spot
 from thermsim.physics.convection import NOT_HELD
+from thermsim.quantities import LENGTH, TIME, minutes, percent
 from thermsim.records.words.depth import advice_sentences
-from thermsim.records.words.figure_text import figure, shown
+from thermsim.records.words.figure_text import figure
 from thermsim.records.words.geometry import geometry_sentences
 from thermsim.records.words.input_range import MEANING, input_range_sentences
 from thermsim.records.words.labelled import labelled
 from thermsim.records.words.probe import effect_sentences
-from thermsim.records.words.rounding import share
-from thermsim.text import plain
+from thermsim.text import plain, share
 
 #: Two words in capitals.
 _LOUD = re.compile(r"[A-Z]{2,} [A-Z]{2,}\b")
@@ -127,8 +127,8 @@ def _zone_and_arrivals(result: Result) -> list[tuple[str, str]]:
     entries = [
         (
             "Cold zone",
-            f"r = {zone.r_low * 1e3:.1f} to {zone.r_high * 1e3:.1f} mm, z = {zone.z_low * 1e3:.1f} to "
-            f"{zone.z_high * 1e3:.1f} mm: at most {zone.margin * 100:g} % more lethality than the least, "
+            f"r = {LENGTH.number(zone.r_low)} to {LENGTH.text(zone.r_high)}, z = {LENGTH.number(zone.z_low)} to "
+            f"{LENGTH.text(zone.z_high)}: at most {percent(zone.margin):g} % more lethality than the least, "
             f"{share(zone.part)} of the product",
         )
     ]
@@ -137,20 +137,20 @@ def _zone_and_arrivals(result: Result) -> list[tuple[str, str]]:
             entries.append(("Arrival", f"the least-lethality place does not reach {temperature:g} degC"))
             continue
         # a coarser computation may not have reached it
-        when = shown(time, result.uncertainty.get(f"cold_spot.arrivals.{k}"), "arrival")
+        when = TIME.text(time, result.uncertainty.get(f"cold_spot.arrivals.{k}"))
         entries.append(("Arrival", f"the least-lethality place reaches {temperature:g} degC after {when}"))
     return entries
 
 
 def _target(result: Result, target: Target) -> str:
-    asked = f"F = {target.lethality / 60:g} min"
+    asked = f"F = {minutes(target.lethality):g} min"
     if abs(target.least - target.lethality) <= result.uncertainty["target.least"]:
         verdict = f"{asked} is neither reached nor missed by more than the numerical uncertainty"
     else:
         verdict = f"{asked} is reached" if target.reached else f"{asked} is NOT reached"
     parts = [verdict]
     if target.required_hold is not None and not target.remark:
-        now = "" if target.hold is None else f" (now {target.hold / 60:g} min)"
+        now = "" if target.hold is None else f" (now {minutes(target.hold):g} min)"
         parts.append(f"a hold of {figure(result, 'target.required_hold')}{now} just reaches it, cooling included")
     if target.remark:
         parts.append(target.remark)

@@ -9,6 +9,7 @@ from thermsim.assess.probe.hardware import Setting
 from thermsim.assess.simulate.result import Result
 from thermsim.case.probe import Probe
 from thermsim.case.study import CRITERIA, Criterion
+from thermsim.quantities import PART, mm, percent
 from thermsim.records.numbers.probe import correction_factor
 from thermsim.records.words.figure_text import (
     Entry,
@@ -43,7 +44,7 @@ def advice_sentences(result: Result, advice: Advice) -> list[Entry]:
         *_worth(result, chosen),
         (
             "",
-            f"within the window the mismatch grows by at most {100 * chosen.margin:g} points",
+            f"within the window the mismatch grows by at most {percent(chosen.margin):g} points",
         ),
     ]
     entries += [entry for other in other_criteria(advice) for entry in _other_criterion(result, own, other)]
@@ -100,13 +101,13 @@ def _worth(result: Result, one: Recommendation) -> Iterator[Entry]:
 
 def mismatch(one: Recommendation) -> str:
     """How far the reading's history is from its place's, as "mismatch 8.1 +- 0.2 %"."""
-    return f"mismatch {100 * one.mismatch:.1f} +- {max(0.1, 100 * one.mismatch_uncertainty):.1f} %"
+    return f"mismatch {percent(one.mismatch):.1f} +- {max(0.1, percent(one.mismatch_uncertainty)):.1f} %"
 
 
 def by_phase(one: Recommendation) -> str:
     """Over-reading in both phases, as "reads +8.7 % until heating ends, +7.5 % in cooling"."""
-    cooling = "" if one.cooling_over_reading == 0.0 else f", {100 * one.cooling_over_reading:+.1f} % in cooling"
-    return f"reads {100 * one.heating_over_reading:+.1f} % until heating ends{cooling}"
+    cooling = "" if one.cooling_over_reading == 0.0 else f", {percent(one.cooling_over_reading):+.1f} % in cooling"
+    return f"reads {percent(one.heating_over_reading):+.1f} % until heating ends{cooling}"
 
 
 def correction(one: Recommendation) -> str:
@@ -125,7 +126,7 @@ def heating_bias(result: Result, one: Recommendation) -> str:
     """What the probe itself does at a recommended depth until heating ends, as "+47.9 +- 0.1 %"."""
     if result.probe is not None and result.probe.depth == one.depth:
         return bias(result, "probe.at_place.heating_lethality")
-    return f"{100 * one.heating_bias:+.1f} %"
+    return PART.text(one.heating_bias, signed=True)
 
 
 def _other_criterion(result: Result, own: Candidate, criterion: Criterion) -> Iterator[Entry]:
@@ -145,8 +146,8 @@ def _candidate_rows(advice: Advice) -> list[str]:
         one = candidate.recommended(advice.criterion)
         row = (
             f"{plain(candidate.probe.name, _NAME):<24}{candidate.probe.entry:<6}{millimetres(one.depth):>9}"
-            f"{window(one):>14}{100 * one.mismatch:>13.1f}{100 * one.heating_over_reading:>+12.1f}"
-            f"{100 * one.over_reading:>+11.1f}  {'yes' if one.good else 'NO'}"
+            f"{window(one):>14}{percent(one.mismatch):>13.1f}{percent(one.heating_over_reading):>+12.1f}"
+            f"{percent(one.over_reading):>+11.1f}  {'yes' if one.good else 'NO'}"
         )
         rows.append(f"{row:<94}  own" if candidate is advice.own else row)
     return rows
@@ -164,12 +165,12 @@ def setting_sentence(setting: Setting, probe: Probe) -> str:
 def hardware(setting: Setting, wall: str) -> str:
     """Which probe to take and what to measure with calipers, or which spacers to stack."""
     if setting.length is not None and setting.stick_out is not None:
-        return f"{1e3 * setting.length:g} mm probe, {millimetres(setting.stick_out)} mm out of the {wall} by calipers"
+        return f"{mm(setting.length):g} mm probe, {millimetres(setting.stick_out)} mm out of the {wall} by calipers"
     return f"spacers {_stack(setting)}" if setting.spacers else "no spacer"
 
 
 def _stack(setting: Setting) -> str:
-    heights = " + ".join(f"{1e3 * height:g}" for height in setting.spacers)
+    heights = " + ".join(f"{mm(height):g}" for height in setting.spacers)
     return f"{heights} mm" if heights else "no spacer"
 
 
@@ -218,7 +219,7 @@ def settings_table(results: Sequence[Result]) -> list[str]:
             plain(result.case.file or result.case.title, 40),
             millimetres(one.depth),
             window(one),
-            f"{100 * one.mismatch:.1f}",
+            f"{percent(one.mismatch):.1f}",
             _shortly(setting),
             "" if setting is None else signed_millimetres(setting.misfit),
         )
@@ -240,5 +241,5 @@ def _shortly(setting: Setting | None) -> str:
     if setting is None:
         return "none"
     if setting.length is not None and setting.stick_out is not None:
-        return f"{1e3 * setting.length:g} mm, {millimetres(setting.stick_out)} mm out"
+        return f"{mm(setting.length):g} mm, {millimetres(setting.stick_out)} mm out"
     return _stack(setting)

@@ -7,8 +7,8 @@ import textwrap
 from thermsim.assess.depth.fin import DIFFERS, QuickLook
 from thermsim.assess.probe.mismatch import GOOD
 from thermsim.assess.simulate.cautions import CONDUCTION_ONLY, NO_VALIDATION
+from thermsim.quantities import percent
 from thermsim.records.numbers.fin import may_be_good
-from thermsim.records.numbers.keys import PERCENT
 from thermsim.records.words.figure_text import millimetres
 from thermsim.text import plain
 
@@ -25,12 +25,12 @@ def fin_sentences(look: QuickLook) -> list[str]:
     for one in look.looks:
         lines.append(
             f"{plain(one.probe.name, _NAME):<30}{one.probe.entry:<6}{millimetres(one.depth):>10}"
-            f"{PERCENT * one.mismatch:>13.1f}{PERCENT * one.over_reading:>+15.1f}"
-            f"{PERCENT * one.heating_over_reading:>+12.1f}{one.end_of_heating:>+17.2f}"
+            f"{percent(one.mismatch):>13.1f}{percent(one.over_reading):>+15.1f}"
+            f"{percent(one.heating_over_reading):>+12.1f}{one.end_of_heating:>+17.2f}"
             f"{'maybe' if may_be_good(one) else 'NO':>7}"
         )
     lines += textwrap.wrap(
-        f"NO: a mismatch of more than {PERCENT * GOOD:.0f} % with the cold spot's history, or more than that "
+        f"NO: a mismatch of more than {percent(GOOD):.0f} % with the cold spot's history, or more than that "
         "over-read until heating ends, which is the unsafe side; in the whole the errors of heating and of cooling "
         "partly cancel.",
         116,
