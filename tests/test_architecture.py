@@ -14,8 +14,8 @@ PACKAGE = Path(__file__).parent.parent / "thermsim"
 #: Rooms from the bottom up; a room may import only from those before it, and from itself.
 ROOMS = (
     "version",
-    "errors",
     "text",
+    "errors",
     "exact",
     "physics",
     "loggers",
