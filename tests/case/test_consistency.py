@@ -102,7 +102,7 @@ FAULTS = [
     (
         "container",
         container(profile=Profile(((0.0, 0.03), (0.05, 0.02), (0.113, 0.03)), rounding=1.0)),
-        r"container.profile.rounding = 1 m does not fit between point 1 = \[0, 30\] and point 2 = \[50, 20\]; there is",
+        r"container.profile.rounding = 1 m does not fit between point 1 = \[0, 30\] and point 2 = \[50, 20\]",
     ),
     (
         "container",
@@ -147,7 +147,7 @@ FAULTS = [
         "container",
         # the dome is nearly upright at its rim, the wall leans inwards by 45 degrees
         container(profile=Profile(((0.0, 0.033), (0.02, 0.013), (0.113, 0.013))), rise=Rise(0.032, 0.066), side=None),
-        "container.rise.height = 0.032 m takes the base through the side wall: .* mm above its rim the base is 65.99 mm",
+        "container.rise.height = 0.032 m takes the base through the side wall: .* mm above its rim the base is 65.99",
     ),
     ("container", container(initial=math.nan), "container.initial = nan degC is not a number"),
     ("container", wall(thickness=0.0), "container.side.thickness = 0 m must be at least 0.02 and at most 200 mm"),
@@ -293,8 +293,8 @@ def test_a_point_under_a_base_that_rises_is_refused():
 def test_a_base_that_rises_is_covered():
     raised = container(rise=Rise(0.105, 0.06, "cone"))
     assert faults(container=raised, points=()) == [
-        "case: fill_height = 0.101 m does not cover the base, which rises to 105 mm; the product must be at least 107 mm "
-        "deep"
+        "case: fill_height = 0.101 m does not cover the base, which rises to 105 mm; the product must be at "
+        "least 107 mm deep"
     ]
 
 
@@ -308,7 +308,7 @@ def test_a_probe_has_to_suit_a_base_that_rises():
     assert case.replace(probe=dataclasses.replace(low, segments=long))
     with pytest.raises(
         CaseError,
-        match="the tip, 102.5 mm from the outer face of the lid, is too near to the base.*; at most 102.25 mm",
+        match="the tip, 102.5 mm from .* is too near to the base.*; at most 102.25 mm",
     ):
         case.replace(container=raised, probe=dataclasses.replace(low, segments=long))
     logger = case_from_text(SMALL + LOGGER)
@@ -328,14 +328,10 @@ def test_the_nouns_of_a_probe_are_at_hand():
 def test_probe_built_in_python_whose_tip_misses_the_product_is_refused():
     case = thermsim.read_case(CASES / "can_probe.toml")
     for depth in (0.003, 0.2):
-        with pytest.raises(
-            CaseError, match="where it measures no product|puts the tip beyond the inside of the base"
-        ):
+        with pytest.raises(CaseError, match="where it measures no product|puts the tip beyond the inside"):
             case.replace(probe=dataclasses.replace(case.probe, insertion=depth))
     wide = dataclasses.replace(case.probe.segments[0], diameter=0.09)
-    with pytest.raises(
-        CaseError, match=r"probe.segments\[0\].diameter = 0.09 m must be less than the container's inner diameter"
-    ):
+    with pytest.raises(CaseError, match=r"diameter = 0.09 m must be less than the container's inner diameter"):
         case.replace(probe=dataclasses.replace(case.probe, segments=(wide,)))
     with pytest.raises(CaseError, match="sensing"):
         case.replace(probe=dataclasses.replace(case.probe, sensing=0.2))
