@@ -199,9 +199,6 @@ class Case:
         for probe, path in (first if "probe" in parts else []) + (further if "probes" in parts else []):
             found = [*probe.faults(path)]
             yield from found or mounting_faults(probe, path, self.container, self.fill_height, self.product.material)
-        if "probes" in parts and self.probes:  # one of them may take the probe's place
-            probes = first + further
-            yield from name_faults([probe.name for probe, _ in probes], [path for _, path in probes], "probe")
 
     def _material_faults(self) -> Iterator[Fault]:
         """Properties that no material has; what a gas conducts like is made by the program."""
