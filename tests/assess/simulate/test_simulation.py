@@ -69,7 +69,7 @@ def test_sharper_accuracy_refines_the_grid_and_lowers_the_error():
 
 def test_accuracy_out_of_reach_is_said():
     case = bare_cylinders()[1].case(STERILISATION)
-    result = simulate(case.replace(accuracy=Accuracy(temperature=0.05, lethality=0.01, place=1e-8)))
+    result = simulate(case.replace(accuracy=Accuracy(temperature=0.05, lethality=0.01, place=5e-6)))
     assert any("accuracy asked for was not reached" in warning for warning in result.warnings)
 
 
