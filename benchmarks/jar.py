@@ -76,7 +76,7 @@ def main() -> None:
 
     memory = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
     # a reference whose grid and tolerance are four times finer in both directions
-    fine = simulate(without_target.replace(accuracy=Accuracy(temperature=0.0005, lethality=0.00002, place=1e-5)))
+    fine = simulate(without_target.replace(accuracy=Accuracy(temperature=0.0005, lethality=0.00005, place=1e-5)))
     worst = max(
         float(np.abs(spot.temperature - other.temperature).max())
         for spot, other in zip(result.spots, fine.spots, strict=True)

@@ -14,9 +14,9 @@ PACKAGE = Path(__file__).parent.parent / "thermsim"
 #: Rooms from the bottom up; a room may import only from those before it, and from itself.
 ROOMS = (
     "version",
-    "errors",
     "text",
     "quantities",
+    "errors",
     "exact",
     "physics",
     "loggers",

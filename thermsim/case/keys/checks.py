@@ -11,7 +11,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 from thermsim.case.keys.key import REQUIRED, Key
-from thermsim.case.keys.plausible import slip
+from thermsim.case.keys.plausible import range_rule
 from thermsim.case.keys.tables import HEADINGS, NEEDED, OTHERWISE, TABLES, keys_of
 from thermsim.text import did_you_mean, nearest, plain, printed
 
@@ -186,22 +186,11 @@ def _in_range(table: Table, name: str, value: object, key: Key) -> float:
         return math.nan
     too_long = isinstance(value, int) and abs(value) >= 10**15
     amount = (1e15 if value > 0 else -1e15) if too_long else float(value)
-    if math.isnan(amount):
-        table.fault(f"{name} = nan is not a number")
-        return math.nan
-    low_enough = amount <= key.high and (math.isfinite(amount) or key.infinite)
-    if low_enough and (amount > key.low if key.above else amount >= key.low):
+    rule = range_rule(amount, key)
+    if not rule:
         return amount
-    table.fault(f"{name} = {printed(value)} must be {_range_in_words(key)}{slip(amount, key)}")
+    table.fault(f"{name} = {printed(value)} {rule}")
     return math.nan
-
-
-def _range_in_words(key: Key) -> str:
-    unit = f" {key.unit}" if key.unit else ""
-    low = f"above {key.low:g}" if key.above else f"at least {key.low:g}"
-    if math.isinf(key.high):
-        return f"{low}{unit}" + ("" if key.infinite else " and finite")
-    return f"{low} and at most {key.high:g}{unit}"
 
 
 def word(table: Table, name: str, allowed: Sequence[str] = ()) -> str:
