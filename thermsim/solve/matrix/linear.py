@@ -27,6 +27,7 @@ Found = TypeVar("Found")
 
 #: From so many unknowns on a factor that fills in little is cheaper than one that fills the band.
 LARGE = 10_000
+SINGULAR = "a container's matrix cannot be factorised"
 _libraries = functools.cache(ThreadpoolController)
 
 
@@ -79,13 +80,14 @@ class Symmetric:
             whole = csc_array(scale * self.sparse)
             whole.setdiag(whole.diagonal() + added)
             options = {"SymmetricMode": True}
-            solve: Callable[[Array], Array] = splu(
-                whole, permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.0, options=options
-            ).solve
+            sparse_factor = splu(whole, permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.0, options=options)
+            if not (sparse_factor.U.diagonal() > 0.0).all():  # elimination itself goes on with any pivot
+                raise NumericalError(SINGULAR)
+            solve: Callable[[Array], Array] = sparse_factor.solve
             return solve
         band = scale * self.band
         band[0] += added
         factor, status = dpbtrf(band, lower=1, overwrite_ab=1)
         if status != 0 or not np.isfinite(factor[0]).all():
-            raise NumericalError("a container's matrix cannot be factorised")
+            raise NumericalError(SINGULAR)
         return lambda right: np.asarray(dpbtrs(factor, right, lower=1)[0])
