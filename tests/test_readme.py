@@ -1,4 +1,4 @@
-"""README says what is so: its table of keys, its commands, its Python lines."""
+"""README says what is so: its commands, its case, its answer, its Python lines."""
 
 from __future__ import annotations
 
@@ -9,16 +9,6 @@ import sys
 from places import ROOT
 
 README = (ROOT / "README.md").read_text("utf-8")
-
-
-def between(start: str) -> str:
-    return README.split(f"<!-- {start} -->")[1].split("<!-- end -->")[0]
-
-
-def test_table_of_keys_is_the_readers_own():
-    from thermsim.case.keys.template import key_table
-
-    assert between("keys").strip() == key_table().strip()
 
 
 def test_python_lines_run_as_they_stand(tmp_path):
@@ -55,7 +45,7 @@ def test_every_command_is_listed():
     done = subprocess.run([sys.executable, "-m", "thermsim", "--help"], capture_output=True, text=True, check=True)
     listed = done.stdout.partition("COMMAND\n")[2].partition("\n\n")[0]
     commands = re.findall(r"^    (\w+)(?: |$)", listed, re.MULTILINE)
-    assert len(commands) == 10
+    assert len(commands) == 11
     assert [
         name for name in commands if f"`thermsim {name} " not in README and f"`thermsim {name}`" not in README
     ] == []

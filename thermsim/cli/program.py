@@ -9,7 +9,7 @@ import sys
 from collections.abc import Sequence
 
 import thermsim
-from thermsim.cli import case, compare, depth, materials, report, rerun, show, solve, study, verify
+from thermsim.cli import case, compare, depth, keys, materials, report, rerun, show, solve, study, verify
 from thermsim.cli.terminal import Help
 from thermsim.errors import CaseError, InputError, ThermsimError
 
@@ -23,6 +23,7 @@ every figure."""
 EPILOG = """\
 examples:
   thermsim case my_jar.toml                 write a commented case to start from
+  thermsim keys probe                       print the keys of the case's [probe]: unit, range, default, meaning
   thermsim solve my_jar.toml                print where the cold spot is
   thermsim solve my_jar.toml --out my_jar   also write results, figures and a report into the folder my_jar
   thermsim show my_jar/result.h5            print the answer of an earlier run
@@ -94,6 +95,6 @@ def parser() -> argparse.ArgumentParser:
     whole = argparse.ArgumentParser(prog="thermsim", description=DESCRIPTION, epilog=EPILOG, formatter_class=Help)
     whole.add_argument("--version", action="version", version=f"thermsim {thermsim.__version__}")
     commands = whole.add_subparsers(title="commands", metavar="COMMAND", required=True)
-    for command in (solve, depth, compare, study, show, report, rerun, verify, case, materials):
+    for command in (solve, depth, compare, study, show, report, rerun, verify, case, keys, materials):
         command.add_to(commands)
     return whole
