@@ -233,14 +233,14 @@ def test_without_the_extra_it_is_said_how_to_get_it(folder, capsys, monkeypatch)
     )
 
 
-def test_a_changed_case_is_refused_until_it_is_begun_anew(folder, capsys, monkeypatch):
+def test_a_changed_case_is_refused_until_it_is_restarted(folder, capsys, monkeypatch):
     monkeypatch.chdir(folder)
     text = BARE + SMALL_SCAN.replace("[-5, 100, 300, 900]", "[100]").replace("[20, 30, 40]", "[20, 30]")
     for change in ("z_C = 10", "z_C = 11"):
         Path("other.toml").write_text(
             text.replace("values = [100]", "values = [100, 200]").replace("z_C = 10", change)
         )
-        code = main(["study", "other.toml", "--out", "anew", "--quiet", "--workers", "1"])
+        code = main(["study", "other.toml", "--out", "other", "--quiet", "--workers", "1"])
         said = capsys.readouterr().err.strip()
         assert (code, said == "") == ((0, True) if change == "z_C = 10" else (2, False))
     assert (
@@ -248,7 +248,7 @@ def test_a_changed_case_is_refused_until_it_is_begun_anew(folder, capsys, monkey
         in said
     )
     assert len(said.splitlines()) == 1
-    assert main(["study", "other.toml", "--out", "anew", "--quiet", "--workers", "1", "--anew"]) == 0
+    assert main(["study", "other.toml", "--out", "other", "--quiet", "--workers", "1", "--restart"]) == 0
 
 
 @pytest.mark.parametrize(

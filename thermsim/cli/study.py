@@ -46,7 +46,7 @@ def study(options: argparse.Namespace) -> int:
             result = run_study(
                 case,
                 journal=folder / JOURNAL,
-                anew=options.anew,
+                restart=options.restart,
                 executor=executor,
                 workers=options.workers,
                 progress=progress,
@@ -173,5 +173,5 @@ def add_to(commands: Commands) -> None:
         "--scheduler", metavar="ADDRESS", help="make the runs on a Dask cluster instead, tcp://host:8786"
     )
     command.add_argument("--csv", action="store_true", help="also write the runs as study.csv")
-    command.add_argument("--anew", action="store_true", help="discard finished runs and begin again")
+    command.add_argument("--restart", action="store_true", help="discard finished runs and begin again")
     command.add_argument("--json", action="store_true", help="print the outcome as JSON instead of text")

@@ -52,7 +52,7 @@ class Journal:
         The file. If it is not there it is begun.
     identity : mapping
         As of :func:`identity`.
-    anew : bool, optional
+    restart : bool, optional
         Begin it again, whatever it holds.
 
     Raises
@@ -62,10 +62,10 @@ class Journal:
         another process is writing it.
     """
 
-    def __init__(self, path: Path, identity: Mapping[str, Any], *, anew: bool = False) -> None:
+    def __init__(self, path: Path, identity: Mapping[str, Any], *, restart: bool = False) -> None:
         self.path, self._shown = path, plain(os.fspath(path), 200)
         check_writable(path)
-        if path.exists() and anew:
+        if path.exists() and restart:
             with path.open("rb") as old:
                 _lock(old, self._shown)
                 self._begin(identity)
@@ -130,7 +130,7 @@ class Journal:
         told = "; ".join(changes[:TOLD]) + (f"; and {len(changes) - TOLD} more" if len(changes) > TOLD else "")
         raise InputError(
             f"{self._shown}: holds the runs of another case, and these would be mixed: {told}. Give another folder, "
-            "or begin anew (--anew), which discards them"
+            "or discard them and begin again: --restart"
         )
 
 
