@@ -85,7 +85,7 @@ def tell_comparison(found: Comparison, as_json: bool) -> None:
 
 
 def plan_of(options: argparse.Namespace) -> Plan:
-    """What is asked, from the options.
+    """Read the plan of a comparison from the options.
 
     Raises
     ------

@@ -83,7 +83,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
 
 
 def _is_interrupt(failure: BaseException) -> bool:
-    """Whether an error is, or was in the end raised by, an interrupt from the keyboard."""
+    """True if an error is, or was in the end raised by, an interrupt from the keyboard."""
     origin: BaseException | None = failure
     while origin is not None and not isinstance(origin, KeyboardInterrupt):
         origin = origin.__cause__ or origin.__context__

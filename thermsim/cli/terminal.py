@@ -1,4 +1,4 @@
-"""What all subcommands share: options, folders, the progress bar, the list of files."""
+"""Options, folders, the progress bar and the list of files, which all subcommands share."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What of a logged column cannot be a reading: blanks, drop-outs beyond any food's temperature, and spikes."""
+"""Samples of a logged column that cannot be readings: blanks, drop-outs beyond any food's temperature, and spikes."""
 
 from __future__ import annotations
 
@@ -129,7 +129,7 @@ def _spikes(values: Floats, least: float) -> NDArray[np.bool_]:
 
 
 def _jumps(log: Log, where: NDArray[np.intp], place: int) -> list[str]:
-    """Where a probe's course steps as no food's does."""
+    """Warn of steps in a probe's curve that no food makes."""
     steps = np.abs(np.diff(log.values[where, place]))
     jumps = np.flatnonzero(steps > JUMP)
     if not jumps.size:
@@ -143,7 +143,7 @@ def _jumps(log: Log, where: NDArray[np.intp], place: int) -> list[str]:
 
 
 def _lines(log: Log, which: NDArray[np.bool_]) -> str:
-    """Where samples stand, the first few of them."""
+    """Places of samples in words, the first few of them."""
     lines: Sequence[int] = log.lines[which].tolist()
     more = ", ..." if len(lines) > 5 else ""
     return f"line{'s' if len(lines) > 1 else ''} {', '.join(str(line) for line in lines[:5])}{more}"

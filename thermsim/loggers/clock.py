@@ -31,12 +31,12 @@ _DAY = 86400.0
 
 
 def is_clock(cell: str) -> bool:
-    """Whether a cell holds a time of day or an elapsed time with colons."""
+    """True if a cell holds a time of day or an elapsed time with colons."""
     return _CLOCK.fullmatch(cell.strip()) is not None
 
 
 def is_date(cell: str) -> bool:
-    """Whether a cell holds a date with a time."""
+    """True if a cell holds a date with a time."""
     match = _DATE.fullmatch(cell.strip())
     return match is not None and is_clock(match.group(5))
 
@@ -223,7 +223,7 @@ def _start_of_day(parts: tuple[str, str, str], day_first: bool) -> float:
 
 
 def _offset(sign: str | None, hours: str | None, minutes: str | None) -> float:
-    """What a clock is ahead of universal time [s]."""
+    """Lead of a clock over universal time [s]."""
     if not (sign and hours and minutes):
         return 0.0
     return (int(hours) * 3600.0 + int(minutes) * 60.0) * (-1 if sign == "-" else 1)

@@ -27,7 +27,7 @@ _SPREADSHEETS = (b"PK\x03\x04", b"\xd0\xcf\x11\xe0")
 
 @dataclass(frozen=True)
 class Log:
-    """What a data logger recorded.
+    """Record of a data logger.
 
     Parameters
     ----------

@@ -27,7 +27,7 @@ FEWEST = 20
 
 @dataclass(frozen=True)
 class Columns:
-    """Which column of the file is what, and how the file is read.
+    """Columns of the file to be read, and the way in which it is read.
 
     Parameters
     ----------

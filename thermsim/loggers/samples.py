@@ -113,7 +113,7 @@ def _plain_samples(lines: Sequence[str], layout: Layout, column: int) -> Samples
 
 
 def _written_alike(cells: list[str]) -> bool:
-    """Whether all cells have digits where the first has them, and otherwise the same characters."""
+    """True if all cells have digits where the first has them, and otherwise the same characters."""
     size = len(cells[0])
     if any(len(cell) != size for cell in cells):
         return False

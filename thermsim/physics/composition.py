@@ -1,4 +1,4 @@
-"""What a food is made of, and the properties of its components over temperature.
+"""Composition of a food, and the properties of its components over temperature.
 
 The equations are those of Choi and Okos (1986), "Effects of temperature and composition on the thermal properties of
 foods", in Le Maguer and Jelen (eds.), Food Engineering and Process Applications, vol. 1, pp. 93-101. The chapter
@@ -71,7 +71,7 @@ class Properties:
 
 @dataclass(frozen=True)
 class Scatter:
-    """How far data lay from a component's equations: standard error of the fit, as parts of the value.
+    """Scatter of data about a component's equations: standard error of the fit, as parts of the value.
 
     From memory, as the original table prints them; not looked up. For water they are too small near 0 degC: against
     the IAPWS formulation k is 2.7 % high at 0 degC, 0.9 % at 20 degC, below 0.6 % from 40 to 130 degC; c is 1.0 %

@@ -90,7 +90,7 @@ class GasGap:
 
 @dataclass(frozen=True)
 class GapParts:
-    """What makes up a gap's conductivity, over temperature; all arrays of one shape.
+    """Parts of a gap's conductivity over temperature; all arrays of one shape.
 
     Parameters
     ----------
@@ -186,7 +186,7 @@ def radiation_between(temperature: ArrayLike, first: float, second: float) -> Ar
 
 
 def gap_faults(gap: GasGap, highest: float) -> Iterator[str]:
-    """What cannot be of a gap whose gas may reach the temperature ``highest`` [degC], a line each."""
+    """Faults of a gap whose gas may reach the temperature ``highest`` [degC], a line each."""
     if gap.model != "humid":
         return
     if gap.sealed_at is not None:
@@ -320,7 +320,7 @@ def gap_rayleigh(gap: GasGap, *, below: float, above: float) -> float:
 
 
 def gap_remarks(gap: GasGap, *, low: float, high: float) -> tuple[str, ...]:
-    """What is assumed of a gap between two temperatures [degC], a sentence or two each."""
+    """Assumptions about a gap between two temperatures [degC], a sentence or two each."""
     parts = gap_parts(gap, np.array([low, high]))
     remarks = [
         "The headspace is a level gap of even thickness with gas at rest; radiation passes between two wide parallel "

@@ -113,7 +113,7 @@ DEFAULT_RULE = "maxwell-eucken"
 
 @dataclass(frozen=True)
 class ConductivityRange:
-    """What structure and equations leave open of a composition's conductivity [W/mK], arrays over temperature.
+    """Range that structure and equations leave open of a composition's conductivity [W/mK], arrays over temperature.
 
     ``series`` and ``parallel`` bound any structure. ``isotropic_low`` and ``isotropic_high`` bound structures
     without a preferred direction (Hashin and Shtrikman, J. Appl. Phys. 33 (1962) 3125, from memory). ``scatter`` is
@@ -169,7 +169,7 @@ def mixture_properties(composition: Composition, temperature: ArrayLike, *, rule
 
 
 def conductivity_range(composition: Composition, temperature: ArrayLike) -> ConductivityRange:
-    """What conductivity a composition may have, as the mixing rule and the component equations leave it open.
+    """Conductivities that a composition may have, as the mixing rule and the component equations leave them open.
 
     Parameters and errors are those of :func:`mixture_properties`.
     """

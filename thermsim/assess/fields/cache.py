@@ -1,4 +1,4 @@
-"""What one run of a study leaves for the next: grids and matrices of the same body, the way through the same process.
+"""Work that one run of a study leaves for the next: grids and matrices of the same body, bases of the same process.
 
 Nothing is approximated. Runs that differ in their lethality alone (reference, z, target) have the same temperatures,
 and what is taken over is, bit for bit, what would be computed again.

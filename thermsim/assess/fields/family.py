@@ -50,7 +50,7 @@ SHARES = (0.02, 0.18, 0.8)
 
 @dataclass(frozen=True)
 class Fields:
-    """What a computation says of every node of the finest grid.
+    """Fields of a computation at every node of the finest grid.
 
     Parameters
     ----------
@@ -115,7 +115,7 @@ class Family:
 
     @property
     def beside(self) -> Executor:
-        """Where a second thread works: the compiled loops let go of the interpreter's lock."""
+        """Executor with a second thread: the compiled loops let go of the interpreter's lock."""
         return _second_thread() if self.threaded else _Here()
 
     def afresh(self) -> Family:
@@ -205,7 +205,7 @@ class _Here(Executor):
 
 
 def _ends_of(found: Followed, grid: Grid, case: Case) -> Array:
-    """What does not change with time: temperature when heating ends, logarithms of lethality; (3, n_r, n_z)."""
+    """Fields that do not change with time: temperature when heating ends, logarithms of lethality; (3, n_r, n_z)."""
     heating_end = case.process.heating_end
     nodes = grid.product_nodes
     if not all(grid.holds_product(point.r, point.z) for point in case.points):

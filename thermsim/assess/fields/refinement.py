@@ -118,7 +118,7 @@ def differences(
     others: Sequence[Mapping[str, float | Array]],
     counted: tuple[float, float] = COUNTED,
 ) -> dict[str, float]:
-    """What counts of each figure's differences to the coarser and to the looser value; of curves the largest."""
+    """Differences of each figure to the coarser and to the looser value as they count; of curves the largest."""
     return {
         name: sum(
             part * _apart(value, other[name]) for part, other in zip(counted, others, strict=True) if name in other
@@ -135,7 +135,7 @@ def _apart(one: float | Array, other: float | Array) -> float:
 def readings_of(
     case: Case, grids: tuple[Grid, ...], histories: FourWays, *, time: Array
 ) -> tuple[Reading, Reading, Reading] | None:
-    """What the case's probe reads: the best, one refinement earlier, and with looser steps."""
+    """Readings of the case's probe: the best, one refinement earlier, and with looser steps."""
     if case.probe is None:
         return None
     sensor = Sensor(case.probe.tip_radius, *case.probe.sensed(case.container))

@@ -1,4 +1,4 @@
-"""What the reader of a comparison must know before using a figure."""
+"""Notes that the reader of a comparison must know before using a figure."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ SUMMED_WELL = 0.01
 
 
 def notes_on(found: Comparison) -> Iterator[str]:
-    """What is to be noted about a comparison, loud ones first (they begin with words in capitals)."""
+    """Notes on a comparison, loud ones first (they begin with words in capitals)."""
     for one in found.containers:
         yield from _on_fit(one)
     for one in found.containers:

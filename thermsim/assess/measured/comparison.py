@@ -156,7 +156,7 @@ def _modelled(reading: Array, time: Array, temperature: Array, process: Process,
 
 
 def misfit(time: Array, measured: Array, computed: Array) -> Misfit:
-    """How far a measured curve lies from a computed one, both of shape (n,) [degC]."""
+    """Distance of a measured curve from a computed one, both of shape (n,) [degC]."""
     off = measured - computed
     largest = int(np.abs(off).argmax())
     return Misfit(float(off.mean()), float(np.sqrt(np.mean(off**2))), float(off[largest]), float(time[largest]))

@@ -50,7 +50,7 @@ MOST_KEPT = 64
 
 
 class ProbeModel:
-    """What a probe reads for given values of what is fitted.
+    """Readings of a probe for given values of the fitted parameters.
 
     Parameters
     ----------
@@ -126,7 +126,7 @@ class ProbeModel:
         return case.replace(product=product, process=process, probe=probe), given.get("offset", 0.0)
 
     def curve(self, values: Sequence[float] | Array) -> Array:
-        """What the probe reads at the samples' times [degC], from the two coarser grids and the correction."""
+        """Reading of the probe at the samples' times [degC], from the two coarser grids and the correction."""
         return self._rough(values) + self.correction
 
     def on_grids(self, values: Sequence[float] | Array, *, finer: bool) -> Reading:
@@ -174,7 +174,7 @@ def check_names(names: Sequence[str]) -> Sequence[str]:
 
 @dataclass(frozen=True)
 class Probed:
-    """What a sensor reads on one grid [degC], and its rate [K/s], at the ``knots`` of the march [s]."""
+    """Reading of a sensor on one grid [degC], and its rate [K/s], at the ``knots`` of the march [s]."""
 
     knots: Array
     temperature: Array
@@ -192,7 +192,7 @@ class Probed:
 
 
 def courses_of_pair(case: Case, *, finer: bool) -> tuple[Probed, Probed]:
-    """What the case's probe reads on two grids of the family, at the knots of their marches."""
+    """Readings of the case's probe on two grids of the family, at the knots of their marches."""
     found = []
     for history, weights in _marches(case, finer=finer):
         nodes = weights != 0.0
@@ -213,7 +213,7 @@ def _marches(case: Case, *, finer: bool) -> Iterator[tuple[Followed, Array]]:
 
 
 def reading_of_pair(case: Case, time: Array, *, finer: bool) -> Reading:
-    """What the case's probe reads at some times [s], extrapolated from two grids of the family."""
+    """Reading of the case's probe at some times [s], extrapolated from two grids of the family."""
     end = case.process.heating_end
     stacks = [
         reading_of(history, weights, case.lethality, heating_end=end, time=time).stack()

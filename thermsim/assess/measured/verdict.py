@@ -1,4 +1,4 @@
-"""What a run says of the model and of itself, each line against a limit that is shown and can be set.
+"""Verdict on the model and on the run itself, each line against a limit that is shown and can be set.
 
 Nothing here passes or fails a process: that is the process authority's decision.
 """
@@ -50,7 +50,7 @@ def _per_cent(value: float, of: float) -> float:
 
 
 def _conduction(case: Case, one: Measured, limits: Limits) -> Iterator[Check]:
-    """Whether the container heats as the fitted model does."""
+    """Verdict on whether the container heats as the fitted model does."""
     if one.fit is None or one.fitted is None:
         return
     name, off = f'"{one.name}"', one.fitted.misfit
@@ -114,7 +114,7 @@ def _break(name: str, read: Penetration, model: Penetration, limits: Limits) -> 
 
 
 def _replicates(containers: Sequence[Measured], limits: Limits, slowest: int) -> Iterator[Check]:
-    """Whether containers that should be alike agree. The slowest is named in any case."""
+    """Verdict on whether containers that should be alike agree. The slowest is named in any case."""
     alike = [one for one in containers if not one.own_depth]
     if len(alike) < 2:
         return
@@ -139,7 +139,7 @@ def _replicates(containers: Sequence[Measured], limits: Limits, slowest: int) ->
 
 
 def _depths(containers: Sequence[Measured], limits: Limits) -> Iterator[Check]:
-    """Whether the cold spot is where it was predicted: readings at other depths, the model fitted at the case's."""
+    """Verdict on the cold spot's place: readings at other depths against the model fitted at the case's."""
     base = next((one for one in containers if not one.own_depth and one.fit is not None), None)
     others = [one for one in containers if one.own_depth]
     if not others:

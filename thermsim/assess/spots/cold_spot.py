@@ -47,7 +47,7 @@ class Spot:
 
 @dataclass(frozen=True)
 class Track:
-    """Where the product is coldest over time; place NaN while the core still has its first temperature.
+    """Coldest place of the product over time; place NaN while the core still has its first temperature.
 
     Arrays of shape (n_t,): ``time`` [s], ``r`` and ``z`` [m], ``temperature`` [degC].
     """
@@ -76,7 +76,7 @@ class Zone:
 
 
 class Asked:
-    """What is worked out once for a grid, whatever fields are asked about: stencils and lattices."""
+    """Stencils and lattices of a grid, worked out once, whatever fields are asked about."""
 
     def __init__(self, grid: Grid) -> None:
         self.grid = grid
@@ -91,7 +91,7 @@ class Asked:
         return self.stencils[r, z]
 
     def inside(self, r: float, z: float) -> bool:
-        """Whether a place is not on the product's surface.
+        """True if a place is not on the product's surface.
 
         Where no heat crosses a surface fields are level there, and a minimum on it is found a little beside it.
         """
@@ -121,7 +121,7 @@ class ProductFields:
         return cls(grid, fields, Asked(grid))
 
     def spot_at(self, r: float, z: float) -> Spot:
-        """What happens at a place in the product [m]."""
+        """Curve at a place in the product [m]."""
         end, log_total, log_heating = self._ends_at(r, z).tolist()
         return Spot(r, z, math.exp(log_total), math.exp(log_heating), end, self.asked.inside(r, z))
 

@@ -123,7 +123,7 @@ def groups_of(plan: Plan, done: NDArray[np.bool_]) -> list[list[int]]:
 
 
 class Lanes:
-    """Who makes which run.
+    """Assignment of the runs to lanes.
 
     A lane takes a group and makes all of it; when no groups are left it takes over half of what the one with the most
     still has.

@@ -36,7 +36,7 @@ _KEPT = threading.local()
 
 @dataclass(frozen=True)
 class Setup:
-    """What all runs of a study share: the case's file and what is wanted of it. It travels to the workers."""
+    """Data that all runs of a study share: the case's file and what is wanted of it. It travels to the workers."""
 
     text: str
     file: str
@@ -62,7 +62,7 @@ Compute = Callable[[Task], tuple[Mapping[str, float], tuple[float, ...]]]
 
 
 def setup_of(case: Case, plan: Plan) -> Setup:
-    """What the runs of a plan share."""
+    """Gather the data that the runs of a plan share."""
     study = plan.study
     return Setup(
         case.text,
@@ -125,7 +125,7 @@ def compute_run(task: Task) -> tuple[Mapping[str, float], tuple[float, ...]]:
 
 
 def kept_here() -> Kept:
-    """What the runs of this thread leave for one another."""
+    """Store of what the runs of this thread leave for one another."""
     if not hasattr(_KEPT, "runs"):
         _KEPT.runs = Kept()
     return _KEPT.runs  # type: ignore[no-any-return]

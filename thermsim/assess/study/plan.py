@@ -1,4 +1,4 @@
-"""What a study is made of and what it found: quantities, the plan of its runs, the figures of each run."""
+"""Nouns of a study and its result: quantities, the plan of its runs, the figures of each run."""
 
 from __future__ import annotations
 
@@ -115,13 +115,13 @@ class Plan:
 
     @property
     def independent(self) -> NDArray[np.bool_]:
-        """Which runs are drawn from the distributions, independent of each other, shape (n_runs,)."""
+        """Runs drawn from the distributions, independent of each other, as a mask of shape (n_runs,)."""
         return self.matrix < 2
 
 
 @dataclass(frozen=True)
 class Run:
-    """What one run gave: its number, figures by name, over-readings at the plan's depths, or why it failed."""
+    """Outcome of one run: its number, figures by name, over-readings at the plan's depths, or why it failed."""
 
     index: int
     figures: Mapping[str, float] = field(default_factory=dict)
@@ -154,7 +154,7 @@ class StudyResult:
 
     @property
     def good(self) -> NDArray[np.bool_]:
-        """Which runs did not fail, shape (n_runs,)."""
+        """Mask of the runs that did not fail, shape (n_runs,)."""
         fine = np.ones(self.plan.runs, dtype=bool)
         fine[list(self.failures)] = False
         return fine
@@ -165,7 +165,7 @@ class StudyResult:
         return np.asarray(values[np.isfinite(values)])
 
     def shown(self, name: str) -> bool:
-        """Whether the runs have a figure at all."""
+        """True if the runs have a figure at all."""
         return name in self.figures and bool(np.isfinite(self.figures[name]).any())
 
 
@@ -191,6 +191,6 @@ class Gathered:
             self.over_reading[run.index] = run.over_reading
 
     def result(self, case: Case) -> StudyResult:
-        """What was found."""
+        """Result of the study."""
         failures = dict(sorted(self.failures.items()))
         return StudyResult(case, self.plan, self.figures, self.over_reading, failures)

@@ -1,4 +1,4 @@
-"""Which of the quantities a figure hangs on: bars of a tornado, Sobol indices of a spread with their intervals."""
+"""Influence of the quantities on a figure: bars of a tornado, Sobol indices of a spread with their intervals."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ STILL = 1e-9
 
 @dataclass(frozen=True)
 class Bar:
-    """What one quantity alone does to a figure.
+    """Effect of one quantity alone on a figure.
 
     ``quantity`` is its place in the plan; ``low`` and ``high`` the figure with it at its low and high end, ``base``
     that of the case as it is, in the figure's unit; NaN where a run failed.
@@ -35,7 +35,7 @@ class Bar:
 
     @property
     def swing(self) -> float:
-        """How far the figure moves; 0 where nothing is known."""
+        """Distance by which the figure moves; 0 where nothing is known."""
         values = [value for value in (self.low, self.high, self.base) if np.isfinite(value)]
         return max(values) - min(values) if len(values) > 1 else 0.0
 

@@ -13,7 +13,7 @@ from thermsim.physics.materials import Material
 
 
 def changing(result: Result) -> bool:
-    """Whether the product's properties or the headspace's change with temperature."""
+    """True if the product's properties or the headspace's change with temperature."""
     return _product(result) is not None or result.case.headspace.gap is not None
 
 

@@ -22,7 +22,7 @@ NUMBER = 0.3
 
 @dataclass(frozen=True)
 class Bars:
-    """What was drawn: a bar for each candidate, in the order of the advice: over-reading, bias until heating ends."""
+    """Artists: a bar for each candidate, in the order of the advice: over-reading, bias until heating ends."""
 
     over_reading: BarContainer
     heating_bias: BarContainer
