@@ -29,11 +29,11 @@ examples:
   thermsim show my_jar/result.h5            print the answer of an earlier run
   thermsim depth my_jar.toml --out my_jar   recommend how deep the case's probe should go, with a bench sheet
   thermsim study my_jar.toml --out study    vary what the case's [study] says is uncertain
-  thermsim compare my_can.toml run.csv --out run   hold a measured run against the model
-  thermsim verify                           hold the solver against exact solutions
+  thermsim compare my_can.toml run.csv --out run   compare a measured run with the model
+  thermsim verify                           compare the solver with exact solutions
 
-A simulation is no validation. Scheduled processes are the business of the process authority, under local regulation;
-measured heat penetration comes first. Conduction only: products that flow or are stirred heat otherwise.
+A simulation is not a validation. Scheduled processes are set by the process authority, under local regulation and
+licensed practice, from measured heat penetration. Conduction only: products that flow or are stirred heat otherwise.
 """
 
 

@@ -234,8 +234,8 @@ def _check_growing(time: Floats, cells: Sequence[str], lines: Sequence[int], nam
     bad = np.flatnonzero(~(steps >= 0.0 if repeats else steps > 0.0))
     if bad.size:
         place = int(bad[0])
-        how = "repeats" if time[place + 1] == time[place] else "goes back behind"
+        how = "repeats" if time[place + 1] == time[place] else "is earlier than"
         raise InputError(
             f'{name} line {lines[place + 1]}: time "{plain(cells[place + 1])}" {how} the one before it, '
-            f'"{plain(cells[place])}" on line {lines[place]}; times must grow'
+            f'"{plain(cells[place])}" on line {lines[place]}; times must increase'
         )

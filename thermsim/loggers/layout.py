@@ -130,7 +130,7 @@ def find_layout(lines: Sequence[str], *, name: str, decimal: str | None) -> Layo
             headers = _headers(lines, shown[order][0], separator, width=width)
             _refuse_split_decimals(rows[:order], separator, width=width, name=name)
             return Layout(separator, sign, width, headers, shown[order][0], tuple(_padded(row, width)), solid)
-    raise InputError(f"{name}: holds no rows of numbers under one another")
+    raise InputError(f"{name}: holds no rows of numbers below one another")
 
 
 def from_first_time(layout: Layout, lines: Sequence[str], column: int) -> Layout:

@@ -29,6 +29,6 @@ def pauses(seconds: NDArray[np.float64], where: Sequence[int], besides: Collecti
     )
     more = f" and {len(long) - 3} more times" if len(long) > 3 else ""
     return [
-        f"no samples {shown}{more}; usually there is one every {np.median(steps) / 60:.3g} min. The course in "
-        "between is taken as straight."
+        f"no samples {shown}{more}; usually one is taken every {np.median(steps) / 60:.3g} min. In between the "
+        "temperature is interpolated linearly."
     ]

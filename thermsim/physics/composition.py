@@ -224,7 +224,7 @@ def composition_faults(fractions: Mapping[str, object]) -> list[str]:
 
 def _unknown(name: str) -> str:
     if name.lower() == "air":
-        return "air is not handled; give tables of the aerated food's own properties"
+        return "air is not supported; give tables of the aerated food's own properties"
     if name.lower() in _ALSO:
         return f'unknown component "{name}"; here it counts as "{_ALSO[name.lower()]}"'
     return f'unknown component "{plain(name)}"; {did_you_mean(name, list(COMPONENTS))}'
@@ -279,7 +279,7 @@ def require_temperatures(composition: Composition, temperature: ArrayLike) -> No
     elif composition.water > 0.0 and (frozen := asked[asked < _MELTING]).size:
         raise InputError(
             f"composition with water and no ice: at {frozen.flat[0]:g} degC the water would freeze, and freezing and "
-            "its latent heat are not handled; temperatures must be at least 0 degC"
+            "its latent heat are not supported; temperatures must be at least 0 degC"
         )
 
 
@@ -302,5 +302,5 @@ def _require_frozen(what: str, asked: Array) -> None:
     if melted.size:
         raise InputError(
             f"{what}: at {melted.flat[0]:g} degC the ice would melt, and melting and its latent heat are not "
-            "handled; all temperatures must be below 0 degC"
+            "supported; all temperatures must be below 0 degC"
         )

@@ -163,7 +163,9 @@ def viscosity_from_table(
         If the temperatures do not grow, or do not reach from ``low`` to ``high``: what is not known is not guessed.
     """
     if len(temperature) != len(viscosity) or len(temperature) < 2 or np.any(np.diff(temperature) <= 0.0):
-        raise InputError("a viscosity over temperature needs two or more growing temperatures, and one value at each")
+        raise InputError(
+            "a viscosity over temperature needs two or more increasing temperatures, and one value at each"
+        )
     if temperature[0] > low or temperature[-1] < high:
         raise InputError(
             f"the viscosity is given from {temperature[0]:g} to {temperature[-1]:g} degC, but the product meets "

@@ -177,7 +177,7 @@ def film_remark(film: FilmRange) -> str:
     """That a film coefficient was taken from its medium's name, as a sentence or two."""
     return (
         f"The film coefficient of {film.name} is taken as {_short(film.middle)} W/m2K; it may be {_short(film.low)} "
-        f"to {_short(film.high)}. Nothing was measured: where the result hangs on it, measure it. "
+        f"to {_short(film.high)}. It was not measured: where the result depends on it, measure it. "
         f"Source: {film.source}."
     )
 

@@ -319,7 +319,7 @@ def table_faults(what: str, values: object) -> list[str]:
     faults = [f"{what} = {printed(value)} at {at:g} degC must be above 0" for at, value in pairs if not value > 0.0]
     faults += [f"{what}: temperature {at:g} degC is below absolute zero" for at, _ in pairs if at < -273.15]
     faults += [
-        f"{what}: temperatures must grow, and {after[0]:g} degC follows {before[0]:g} degC"
+        f"{what}: temperatures must increase, but {after[0]:g} degC follows {before[0]:g} degC"
         for before, after in zip(pairs, pairs[1:], strict=False)
         if not after[0] > before[0]
     ]
@@ -375,7 +375,7 @@ def _continuous(composition: Composition, parts: Mapping[str, Properties]) -> Ar
 
 
 def _source(composition: Composition, rule: str, low: float, high: float, reference: float) -> str:
-    frozen = "; the ice is taken as constant, its melting is not handled" if composition.ice > 0.0 else ""
+    frozen = "; the ice is taken as constant, its melting is not supported" if composition.ice > 0.0 else ""
     return (
         f"composition {composition} (mass fractions); component equations of Choi and Okos (1986), stated for "
         f'{LOWEST:g} to {HIGHEST:g} degC; conductivity by the rule "{rule}"; from {low:g} to {high:g} degC; single '

@@ -187,7 +187,9 @@ def _penetration(
 ) -> Penetration:
     """The factors of one phase, ``left`` being the distance to the medium's temperature [K]."""
     if first < 2.0 * floor or time.size < 4:
-        return Penetration(medium, start, zero, None, None, "the reading starts too near to the medium's temperature")
+        return Penetration(
+            medium, start, zero, None, None, "the reading starts too close to the medium's temperature"
+        )
     least = max(floor, TIMES_NOISE * noise_of(left))
     low = np.flatnonzero(running_median(left) < least)
     end = int(low[0]) if low.size else time.size
@@ -198,5 +200,5 @@ def _penetration(
     line = straight_line(time, left, first=first, zero=zero, part=part)
     if line is None:
         return Penetration(medium, start, zero, None, None, "the curve ends before its straight part")
-    remark = "the straightest part that there is still bends" if line.bends else ""
+    remark = "even the straightest part of the curve still bends" if line.bends else ""
     return Penetration(medium, start, zero, line, broken_line(time, left, first=first), remark)

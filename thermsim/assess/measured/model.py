@@ -28,7 +28,7 @@ Array = NDArray[np.float64]
 
 #: What may be fitted, with the unit of its value and what it is.
 FITTED: Mapping[str, tuple[str, str]] = {
-    "diffusivity": ("m2/s", "thermal diffusivity k/(rho c) of the product; k changes, rho c is kept"),
+    "diffusivity": ("m2/s", "thermal diffusivity k/(rho c) of the product; k changes, rho c stays"),
     "specific-heat": (
         "J/kgK",
         "specific heat of the product; k is kept, or the diffusivity where that is fitted too",
@@ -71,9 +71,9 @@ class ProbeModel:
 
     def __init__(self, case: Case, process: Process, names: Sequence[str], time: Array) -> None:
         if case.probe is None or case.probe.depth(case.container) is None:
-            raise InputError("the case has no [probe] with its insertion_mm: what the logger read cannot be computed")
+            raise InputError("the case has no [probe] with its insertion_mm: the reading cannot be computed")
         if case.probe.entry == "side":
-            raise InputError("a probe that enters from the side is not handled when a measured run is compared")
+            raise InputError("a measured run cannot be compared with a probe that enters from the side")
         self.case, self.process, self.names, self.time = case, process, tuple(names), time
         self.correction: Array = np.zeros(time.size)
         self._known: dict[tuple[float, ...], tuple[Probed, Probed]] = {}

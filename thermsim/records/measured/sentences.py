@@ -93,14 +93,14 @@ def container_entries(one: Measured) -> Iterator[tuple[str, str]]:
         yield (
             "",
             f"cold spot without the probe, r = {1e3 * spot.r:.1f} mm, z = {1e3 * spot.z:.1f} mm: F = "
-            f"{lethality_text(one)}, numerical uncertainty {spot.numerical / 60:.2f} min; the logger has "
+            f"{lethality_text(one)}, numerical uncertainty {spot.numerical / 60:.2f} min; the logger reads "
             f"{100 * spot.over_reading:+.1f} %, until heating ends {100 * spot.heating_over_reading:+.1f} %",
         )
 
 
 #: What the table of holds is about.
 DESIGN_OF = (
-    "of the case's own process, not the logged one, with the fitted product; the planned time is that from steam on "
+    "for the case's own process, not the logged one, with the fitted product; the planned time runs from steam on "
     "to cooling, so a longer come-up leaves less of it for the hold:"
 )
 
@@ -143,13 +143,13 @@ def estimate_text(estimate: Estimate) -> str:
     value, low, high, start = (
         f"{factor * number:.4g}" for number in (estimate.value, estimate.low, estimate.high, estimate.start)
     )
-    bound = ", stopped by its bound" if estimate.at_bound else ""
+    bound = ", ended at its bound" if estimate.at_bound else ""
     return f"{estimate.name} {value} ({low} to {high}) {unit}".rstrip() + f", from {start}{bound}"
 
 
 def check_text(check: Check) -> str:
     """One line of the verdict."""
-    stand = {True: "within", False: "OUTSIDE", None: "not told against"}[check.within]
+    stand = {True: "within", False: "OUTSIDE", None: "cannot be judged against"}[check.within]
     return f"{check.name}: {check.statement}; {stand} the limit ({check.limit})"
 
 
@@ -157,7 +157,7 @@ def design_text(row: DesignRow) -> str:
     """One line of the table of holds."""
     given = f"{row.name}: the planned time gives {row.lethality / 60:.2f} min; "
     if row.hold is None or row.heating is None or row.remark:
-        return given + (row.remark or "no hold is found")
+        return given + (row.remark or "no hold was found")
     return (
         f"{given}the target needs a hold of {row.hold / 60:.1f} min, {row.heating / 60:.1f} min from steam on to "
         "cooling"
