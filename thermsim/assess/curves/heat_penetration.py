@@ -29,7 +29,7 @@ CREDIT = 0.42
 FLOOR, TIMES_NOISE = 1.0, 8.0
 #: The start temperature is the mean of the first samples up to this time [s], as long as they are alike within four
 #: times the noise, or this [K].
-AT_START, STILL = 60.0, 0.05
+AT_START, START_TOLERANCE = 60.0, 0.05
 #: Where heating ends before the straight part is long enough, a line may begin here.
 BENT_BELOW = 0.3
 
@@ -166,7 +166,7 @@ def cooling_penetration(
 
 def start_of(time: Array, temperature: Array) -> float:
     """Temperature at the start of a reading [degC], from its first samples."""
-    still = np.abs(temperature - temperature[0]) <= max(4.0 * noise_of(temperature), STILL)
+    still = np.abs(temperature - temperature[0]) <= max(4.0 * noise_of(temperature), START_TOLERANCE)
     first = (time <= time[0] + AT_START) & np.logical_and.accumulate(still)
     return float(temperature[first].mean())
 

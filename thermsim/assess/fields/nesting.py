@@ -16,7 +16,7 @@ Numbers = NDArray[np.int64]
 #: By this part of their difference two values of order four, of halved spacings, give a better one.
 AGAIN = 1.0 / 15.0
 #: So many times as much the finest grid's own fields then count.
-OWN = 1.0 + AGAIN
+FINE_WEIGHT = 1.0 + AGAIN
 
 
 class Nesting:
@@ -66,13 +66,13 @@ class Parts:
     to_fine: Nesting
 
     def of_fine(self, fields: Array) -> Carried:
-        """Contribution of fields (n, n_r, n_z) of the finest grid, besides :data:`OWN` times themselves."""
+        """Contribution of fields (n, n_r, n_z) of the finest grid, besides :data:`FINE_WEIGHT` times themselves."""
         rows, columns = self.to_fine.common
-        return Carried(OWN / 3.0 * fields[:, rows[:, None], columns], self.to_fine)
+        return Carried(FINE_WEIGHT / 3.0 * fields[:, rows[:, None], columns], self.to_fine)
 
     def of_middle(self, fields: Array) -> Carried:
         """Contribution of fields (n, n_r, n_z) of the middle grid, on the finest."""
-        return Carried(self.to_middle.raised(fields, -OWN / 3.0 - AGAIN, -AGAIN / 3.0), self.to_fine)
+        return Carried(self.to_middle.raised(fields, -FINE_WEIGHT / 3.0 - AGAIN, -AGAIN / 3.0), self.to_fine)
 
     def of_coarse(self, fields: Array) -> Carried:
         """Contribution of fields (n, n_r, n_z) of the coarsest grid, on the finest."""
@@ -81,7 +81,7 @@ class Parts:
     def whole(self, level: int, fields: Array) -> Array:
         """All that fields of one of the grids, coarsest first, add at the nodes of the finest one."""
         added = (self.of_coarse, self.of_middle, self.of_fine)[level](fields).whole
-        return added + OWN * fields if level == 2 else added
+        return added + FINE_WEIGHT * fields if level == 2 else added
 
 
 @dataclass(frozen=True)

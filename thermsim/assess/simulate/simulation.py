@@ -10,7 +10,7 @@ from collections.abc import Callable
 import numpy as np
 from numpy.typing import NDArray
 
-from thermsim.assess.fields.cache import Kept
+from thermsim.assess.fields.cache import SolutionCache
 from thermsim.assess.fields.curve import Curve
 from thermsim.assess.fields.local_fit import compile_fits
 from thermsim.assess.fields.refinement import Refined, refine
@@ -104,7 +104,7 @@ def with_input_range(result: Result) -> Result:
 
 
 def simulate_container(
-    case: Case, *, progress: Callable[[float], None] | None = None, kept: Kept | None = None
+    case: Case, *, progress: Callable[[float], None] | None = None, kept: SolutionCache | None = None
 ) -> tuple[Result, Refined]:
     """Simulate a case without a probe; also give the fields that a probe's reading is held against.
 
@@ -177,7 +177,7 @@ def with_probe(
     case: Case,
     *,
     progress: Callable[[float], None] | None = None,
-    kept: Kept | None = None,
+    kept: SolutionCache | None = None,
 ) -> Result:
     """Add what a probe reads and does to the result of its container without it.
 
@@ -189,7 +189,7 @@ def with_probe(
         With the probe, its insertion known.
     progress : callable, optional
         Called with the part of the work that is done (0.5 to 1).
-    kept : Kept, optional
+    kept : SolutionCache, optional
         What earlier runs left.
 
     Returns

@@ -75,7 +75,7 @@ class Zone:
     resolution: tuple[float, float]
 
 
-class Asked:
+class SearchStencils:
     """Stencils and lattices of a grid, worked out once, whatever fields are asked about."""
 
     def __init__(self, grid: Grid) -> None:
@@ -113,12 +113,12 @@ class ProductFields:
 
     grid: Grid
     fields: Fields
-    asked: Asked
+    asked: SearchStencils
 
     @classmethod
     def of(cls, grid: Grid, fields: Fields) -> ProductFields:
         """Of one computation alone."""
-        return cls(grid, fields, Asked(grid))
+        return cls(grid, fields, SearchStencils(grid))
 
     def spot_at(self, r: float, z: float) -> Spot:
         """Curve at a place in the product [m]."""

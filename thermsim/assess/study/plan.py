@@ -120,7 +120,7 @@ class Plan:
 
 
 @dataclass(frozen=True)
-class Run:
+class StudyRun:
     """Outcome of one run: its number, figures by name, over-readings at the plan's depths, or why it failed."""
 
     index: int
@@ -179,7 +179,7 @@ class Gathered:
         self.over_reading = np.full((plan.runs, plan.depths.size), np.nan)
         self.failures: dict[int, str] = {}
 
-    def add(self, run: Run) -> None:
+    def add(self, run: StudyRun) -> None:
         """Keep one run; one that is there already is replaced."""
         self.done[run.index] = True
         if run.failure:

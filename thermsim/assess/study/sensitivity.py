@@ -17,7 +17,7 @@ RESAMPLES = 999
 #: Fewer points than this give no indices.
 FEWEST = 8
 #: A figure whose standard deviation is below this part of its size does not vary.
-STILL = 1e-9
+NO_VARIATION = 1e-9
 
 
 @dataclass(frozen=True)
@@ -93,7 +93,7 @@ def sobol_indices(result: StudyResult, values: Array) -> Indices | None:
     table = values.reshape(-1, len(plan.places) + 2)
     table = table[np.isfinite(table).all(axis=1)]
     spread = table[:, :2].std() if table.size else 0.0
-    if len(table) < FEWEST or spread <= STILL * np.abs(table).max():
+    if len(table) < FEWEST or spread <= NO_VARIATION * np.abs(table).max():
         return None
     # estimates are surest about values whose mean is 0
     table = table - table[:, :2].mean()
