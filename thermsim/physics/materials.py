@@ -17,7 +17,7 @@ from thermsim.text import nearest, printed
 
 @dataclass(frozen=True)
 class Courses:
-    """How properties change with temperature: straight lines between the temperatures given.
+    """Properties over temperature: straight lines between the temperatures given.
 
     Parameters
     ----------

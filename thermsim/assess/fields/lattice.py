@@ -71,7 +71,7 @@ class Lattice:
 
     @property
     def resolution(self) -> tuple[float, float]:
-        """How well bounds are known along r and along z [m]."""
+        """Uncertainty of the bounds along r and along z [m]."""
         return KNOWN * float(self.columns[1] - self.columns[0]), KNOWN * float(self.levels[1] - self.levels[0])
 
     def region(self, field: Array, most: float, place: tuple[float, float]) -> Region:

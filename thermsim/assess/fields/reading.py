@@ -1,4 +1,4 @@
-"""What a probe reads: the mean temperature of the length at its tip over which the sensor averages."""
+"""Reading of a probe: the mean temperature of the length at its tip over which the sensor averages."""
 
 from __future__ import annotations
 
@@ -88,7 +88,7 @@ class Reading:
 def reading_of(
     history: Evolution | History, weights: Array, lethality: Lethality, *, heating_end: float, time: Array
 ) -> Reading:
-    """What a sensor with the given node weights reads during a march.
+    """Reading of a sensor with the given node weights during a march.
 
     Parameters
     ----------
@@ -114,7 +114,7 @@ def reading_of(
 
 
 def reading_along(course: Course, lethality: Lethality, *, heating_end: float, time: Array) -> Reading:
-    """What is read where the temperature takes a course; parameters as of :func:`reading_of`."""
+    """Reading where the temperature follows a curve; parameters as of :func:`reading_of`."""
     w, first = hermite_weights(course.time, time)
     value, rate = course.temperature, course.rate
     curve = w[0] * value[first] + w[1] * value[first + 1] + w[2] * rate[first] + w[3] * rate[first + 1]

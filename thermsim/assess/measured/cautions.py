@@ -1,4 +1,4 @@
-"""What the reader of a comparison must know before using a figure."""
+"""Notes that the reader of a comparison must know before using a figure."""
 
 from __future__ import annotations
 
@@ -10,12 +10,12 @@ from thermsim.assess.measured.result import Comparison, Measured
 #: Always beside a verdict.
 AUTHORITY = (
     "Whether a process is adequate is decided by the process authority, under local regulation and licensed "
-    "practice; within or outside of a limit here decides nothing."
+    "practice; a figure within or outside a limit here does not decide it."
 )
 #: Intervals are of the samples and the model's fit, no more.
 INTERVALS = (
-    "Intervals (95 %) hold what noise leaves open, neighbouring samples being alike allowed for. They do not hold "
-    "the sensors' calibration, the properties that were not fitted, or whether the model is right."
+    "95 % intervals account for sensor noise, allowing for correlated samples. They do not account for the "
+    "calibration of the sensors, for properties that were not fitted, or for errors of the model."
 )
 #: A reading that ends so much before the process [s].
 ENDS_EARLY = 60.0
@@ -24,13 +24,13 @@ SUMMED_WELL = 0.01
 
 
 def notes_on(found: Comparison) -> Iterator[str]:
-    """What is to be noted about a comparison, loud ones first (they begin with words in capitals)."""
+    """Notes on a comparison, loud ones first (they begin with words in capitals)."""
     for one in found.containers:
         yield from _on_fit(one)
     for one in found.containers:
         yield from _on_reading(found, one)
     if not found.plan.fit:
-        yield "Nothing was fitted: the logger's lethality stands as it was read, the probe's own error in it."
+        yield "Nothing was fitted: the logger's lethality is given as it was read, the probe's own error included."
 
 
 def _on_fit(one: Measured) -> Iterator[str]:
@@ -40,21 +40,21 @@ def _on_fit(one: Measured) -> Iterator[str]:
     for estimate in fit.estimates:
         if estimate.at_bound:
             yield (
-                f'AT BOUND: the fit of "{one.name}" is stopped by what is allowed for "{estimate.name}"; neither its '
-                "interval nor the corrected figures hold."
+                f'AT BOUND: the fit of "{one.name}" ended at a bound of "{estimate.name}"; neither its '
+                "interval nor the corrected figures are valid."
             )
     for first, second, correlation in fit.indistinct:
         yield (
             f'CANNOT BE TOLD APART: "{first}" and "{second}" of "{one.name}" (correlation {correlation:+.3f}): the '
-            "data determine only what they do together; fit one of them and give the other."
+            "data determine only their combined effect; fit one of them and give the other."
         )
     if not fit.converged:
-        yield f'NOT CONVERGED: the fit of "{one.name}" stopped before it settled.'
+        yield f'NOT CONVERGED: the fit of "{one.name}" stopped before it converged.'
     if one.corrected is not None and one.corrected.heating_over_reading > 0.0:
         yield (
             f'UNSAFE SIDE: until heating ends the logger of "{one.name}" credits '
-            f"{100 * one.corrected.heating_over_reading:.1f} % more lethality than the cold spot gets by the fitted "
-            "model."
+            f"{100 * one.corrected.heating_over_reading:.1f} % more lethality than the cold spot receives in the "
+            "fitted model."
         )
 
 
@@ -62,15 +62,15 @@ def _on_reading(found: Comparison, one: Measured) -> Iterator[str]:
     early = found.process.end - float(one.time[-1])
     if early > ENDS_EARLY:
         yield (
-            f'"{one.name}" ends {early / 60:.3g} min before the process: its own lethality lacks what came after; '
+            f'"{one.name}" ends {early / 60:.3g} min before the process: its own lethality lacks the rest; '
             "the corrected one counts the whole process."
         )
     general = one.general
     if general.trapezoids > 0.0 and abs(general.trapezoidal_error) > SUMMED_WELL * general.trapezoids:
         more = 100.0 * general.trapezoidal_error / general.trapezoids
         yield (
-            f'"{one.name}": trapezoids of the lethal rate sum to {more:+.1f} % too much (estimated); the figure '
-            "given takes the temperature as straight between samples instead."
+            f'"{one.name}": trapezoids of the lethal rate are off by {more:+.1f} % in sum (estimated); the figure '
+            "given interpolates the temperature linearly between samples instead."
         )
     for phase, factors in (("heating", one.heating), ("cooling", one.cooling)):
         yield from _on_factors(one.name, phase, factors)
@@ -84,5 +84,5 @@ def _on_factors(name: str, phase: str, factors: Penetration | None) -> Iterator[
     elif factors.line is not None and factors.line.automatic and factors.line.early and phase == "heating":
         yield (
             f'"{name}": the straight part begins {(factors.line.start - factors.line.zero) / factors.line.f:.2f} f '
-            "after the zero, where a conduction curve may still bend unseen: f and j may be off by some per cent."
+            "after the zero, where a conduction curve may still bend unnoticed: f and j may be off by a few per cent."
         )

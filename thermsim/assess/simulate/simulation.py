@@ -10,7 +10,7 @@ from collections.abc import Callable
 import numpy as np
 from numpy.typing import NDArray
 
-from thermsim.assess.fields.cache import Kept
+from thermsim.assess.fields.cache import SolutionCache
 from thermsim.assess.fields.curve import Curve
 from thermsim.assess.fields.local_fit import compile_fits
 from thermsim.assess.fields.refinement import Refined, refine
@@ -106,7 +106,7 @@ def with_input_range(result: Result) -> Result:
 
 @in_one_thread
 def simulate_container(
-    case: Case, *, progress: Callable[[float], None] | None = None, kept: Kept | None = None
+    case: Case, *, progress: Callable[[float], None] | None = None, kept: SolutionCache | None = None
 ) -> tuple[Result, Refined]:
     """Simulate a case without a probe; also give the fields that a probe's reading is held against.
 
@@ -180,7 +180,7 @@ def with_probe(
     case: Case,
     *,
     progress: Callable[[float], None] | None = None,
-    kept: Kept | None = None,
+    kept: SolutionCache | None = None,
     solved: Refined | None = None,
 ) -> Result:
     """Add what a probe reads and does to the result of its container without it.
@@ -193,7 +193,7 @@ def with_probe(
         With the probe, its insertion known.
     progress : callable, optional
         Called with the part of the work that is done (0.5 to 1).
-    kept : Kept, optional
+    kept : SolutionCache, optional
         What earlier runs left.
     solved : Refined, optional
         The case solved before with a refinement of :func:`first_refinement`.

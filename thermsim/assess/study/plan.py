@@ -1,4 +1,4 @@
-"""What a study is made of and what it found: quantities, the plan of its runs, the figures of each run."""
+"""Nouns of a study and its result: quantities, the plan of its runs, the figures of each run."""
 
 from __future__ import annotations
 
@@ -119,13 +119,13 @@ class Plan:
 
     @property
     def independent(self) -> NDArray[np.bool_]:
-        """Which runs are drawn from the distributions, independent of each other, shape (n_runs,)."""
+        """Runs drawn from the distributions, independent of each other, as a mask of shape (n_runs,)."""
         return self.matrix < 2
 
 
 @dataclass(frozen=True)
-class Run:
-    """What one run gave: its number, figures by name, over-readings at the plan's depths, or why it failed."""
+class StudyRun:
+    """Outcome of one run: its number, figures by name, over-readings at the plan's depths, or why it failed."""
 
     index: int
     figures: Mapping[str, float] = field(default_factory=dict)
@@ -158,7 +158,7 @@ class StudyResult:
 
     @property
     def good(self) -> NDArray[np.bool_]:
-        """Which runs did not fail, shape (n_runs,)."""
+        """Mask of the runs that did not fail, shape (n_runs,)."""
         fine = np.ones(self.plan.runs, dtype=bool)
         fine[list(self.failures)] = False
         return fine
@@ -169,7 +169,7 @@ class StudyResult:
         return np.asarray(values[np.isfinite(values)])
 
     def shown(self, name: str) -> bool:
-        """Whether the runs have a figure at all."""
+        """True if the runs have a figure at all."""
         return name in self.figures and bool(np.isfinite(self.figures[name]).any())
 
 
@@ -183,7 +183,7 @@ class Gathered:
         self.over_reading = np.full((plan.runs, plan.depths.size), np.nan)
         self.failures: dict[int, str] = {}
 
-    def add(self, run: Run) -> None:
+    def add(self, run: StudyRun) -> None:
         """Keep one run; one that is there already is replaced."""
         self.done[run.index] = True
         if run.failure:
@@ -195,6 +195,6 @@ class Gathered:
             self.over_reading[run.index] = run.over_reading
 
     def result(self, case: Case) -> StudyResult:
-        """What was found."""
+        """Result of the study."""
         failures = dict(sorted(self.failures.items()))
         return StudyResult(case, self.plan, self.figures, self.over_reading, failures)

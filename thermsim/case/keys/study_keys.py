@@ -52,3 +52,4 @@ STUDY_TABLES: Mapping[str, tuple[Key, ...]] = {
 }
 
 STUDY_HEADINGS: Mapping[str, str] = {"study": "[study]", "study.vary": "[[study.vary]]"}
+STUDY_CONTENTS: Mapping[str, str] = {"study": "what is varied, and how", "study.vary": "one quantity that is varied"}

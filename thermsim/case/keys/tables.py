@@ -1,6 +1,6 @@
 """The keys of a case file: for each its unit, its meaning, its default and what is allowed.
 
-The reader, the starting case and the README's table all go by what stands here.
+The reader, the starting case and ``thermsim keys`` all go by what stands here.
 """
 
 from __future__ import annotations
@@ -9,7 +9,7 @@ from collections.abc import Mapping
 
 from thermsim.case.keys.key import Key, film, positive, temperature
 from thermsim.case.keys.pack_keys import PACK_TABLES
-from thermsim.case.keys.study_keys import STUDY_HEADINGS, STUDY_TABLES
+from thermsim.case.keys.study_keys import STUDY_CONTENTS, STUDY_HEADINGS, STUDY_TABLES
 from thermsim.physics.scales import COLDEST, HOTTEST
 from thermsim.quantities import DIFFERENCE, TIME
 
@@ -156,6 +156,30 @@ HEADINGS: Mapping[str, str] = {
     "accuracy": "[accuracy]",
     "output": "[output]",
     **STUDY_HEADINGS,
+}
+
+# The contents of each table, in a few words.
+CONTENTS: Mapping[str, str] = {
+    "": "version of the format and title",
+    "container": "shape of the inside, walls",
+    "container.wall": "material and thickness of a wall",
+    "materials": "a material of your own, beside the built-in library",
+    "product": "the product and its temperature at the start",
+    "fill": "how much product is in the container",
+    "headspace": "what is above the product, and how it carries heat",
+    "process": "the heating medium: stages, or a logger's file",
+    "process.stage": "one stage of the process",
+    "film": "a film coefficient for each surface",
+    "lethality": "reference temperature, z value, target",
+    "probe": "the probe or logger, and where it goes",
+    "probe.segments": "one cylinder of a probe",
+    "probe.fitting": "gland, boss or insert in the wall",
+    "probe.gap": "layer between stem and product",
+    "stock": "probes and spacers at hand",
+    "points": "a further place to follow",
+    "accuracy": "numerical uncertainty that is allowed",
+    "output": "how often temperatures are kept",
+    **STUDY_CONTENTS,
 }
 
 REQUIRED_TABLES = ("container", "product", "fill", "process", "lethality")

@@ -29,7 +29,7 @@ LABEL, FINE = 3.4, 7.0
 
 @dataclass(frozen=True)
 class Drawing:
-    """What was drawn: the scale, the probe's parts (the tip's last), the labels and the dimensions."""
+    """Artists of the drawing: the scale, the probe's parts (the tip's last), the labels and the dimensions."""
 
     scale: float
     probe: tuple[Rectangle, ...]

@@ -1,4 +1,4 @@
-"""What a bench sheet says: the depth to be set with the hardware at hand, and what to expect there."""
+"""Content of a bench sheet: the depth to be set with the hardware at hand, and the readings to expect there."""
 
 from __future__ import annotations
 
@@ -52,7 +52,7 @@ class Bench:
 
     @property
     def tolerance(self) -> tuple[float, float] | None:
-        """How much less and more deep it may be [m], both >= 0; None where the depth is not within the window."""
+        """Distances to the window's ends, less deep and deeper [m], both >= 0; None where the depth is outside it."""
         low, high = self.recommended.window
         if not low - SAME <= self.depth <= high + SAME:
             return None
@@ -60,7 +60,7 @@ class Bench:
 
     @property
     def factor(self) -> float:
-        """What the reading is to be multiplied with to give what it should be."""
+        """Factor that turns the reading into what it should be."""
         return 1.0 / (1.0 + self.over_reading)
 
     @property
@@ -109,7 +109,7 @@ def bench_of(result: Result) -> Bench:
 
 
 def _reading(advice: Advice, recommended: Recommendation, depth: float) -> Rung:
-    """What is read at a depth: at the recommended one as it was solved there, else between the rungs."""
+    """Reading at a depth: at the recommended one as it was solved there, else between the rungs."""
     rung = interpolated(advice.own.ladder, depth)
     if abs(depth - recommended.depth) > SAME:
         return rung
@@ -140,6 +140,6 @@ def edge_radius(probe: Probe, container: Container) -> float:
 
 
 def standing(probe: Probe) -> str:
-    """Where a probe inside stands or hangs."""
+    """Place where a probe inside stands or hangs, in words."""
     how = {"base": "stands on", "lid": "hangs from", "side": "is fixed to"}[probe.entry]
     return f"{how} the inside of the {probe.wall}"

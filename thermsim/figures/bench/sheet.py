@@ -114,7 +114,7 @@ def _rule(figure: Figure, x: tuple[float, float], y: float, *, width: float = 0.
 
 
 def _header(figure: Figure, result: Result, y: float) -> float:
-    """What the page is and which case it belongs to."""
+    """Write the head of the page and the case that it belongs to."""
     right = WIDTH - MARGIN
     _write(figure, "Bench sheet", MARGIN, y, 60.0, size=TITLE, weight="bold")
     figure.text(
@@ -217,7 +217,7 @@ def _cells(result: Result, bench: Bench, rung: Rung) -> list[str]:
 
 
 def _cautions(figure: Figure, bench: Bench, y: float) -> float:
-    """What must be heeded at the bench, in a frame below the drawing."""
+    """Warnings to heed at the bench, in a frame below the drawing."""
     top, width = y, COLUMN - MARGIN - 6.0
     y = _heading(figure, "Cautions", y - 2.0, MARGIN + 3.0)
     for sentence in cautions(bench.probe):

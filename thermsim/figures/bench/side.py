@@ -89,7 +89,7 @@ def _along(bench: Bench, container: Container, ax: Axes, scale: float) -> tuple[
 
 
 def _height(bench: Bench, end: float, ax: Axes, scale: float) -> Text:
-    """How high the probe's axis lies above the outside of the base, right of the probe's end."""
+    """Draw the height of the probe's axis above the outside of the base, right of the probe's end."""
     axis, x = mm(bench.probe.z or 0.0), end + 4.0 / scale
     dimension_line(ax, (x, 0.0), (x, axis))
     for z, start in ((0.0, 0.0), (axis, end)):

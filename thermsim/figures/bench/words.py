@@ -44,7 +44,7 @@ class Row:
 
 
 def loud(result: Result, bench: Bench) -> tuple[str, ...]:
-    """What must be seen first: that no depth is good, that the hardware does not reach the window."""
+    """Warnings to be seen first: that no depth is good, that the hardware does not reach the window."""
     found = [warning for warning in result.warnings if NO_DEPTH in warning]
     flow = result.case.product.flow
     if flow is not None and flow.verdict != "conduction":
@@ -94,7 +94,7 @@ def _entry(result: Result, bench: Bench) -> list[Row]:
 
 
 def _level(probe: Probe) -> str:
-    """Where a probe from the side enters."""
+    """Entry of a probe from the side, in words."""
     return f"{LENGTH.text(probe.z or 0.0)} above the outside of the base; level, towards the container's axis"
 
 
@@ -190,7 +190,7 @@ def _signed(number: str) -> str:
 
 
 def cautions(probe: Probe) -> tuple[str, ...]:
-    """What must be heeded at the bench."""
+    """Warnings to heed at the bench."""
     if probe.mount == "through":
         entry = (
             "Drilled metal and glass have sharp edges, and glass can break: wear gloves and goggles, deburr the "

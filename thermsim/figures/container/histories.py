@@ -19,7 +19,7 @@ from thermsim.quantities import LETHALITY, TEMPERATURE, TIME, minutes
 
 @dataclass(frozen=True)
 class Histories:
-    """What was drawn: the medium, both cold spots (least lethality first), the points, the end of heating."""
+    """Artists: the medium, both cold spots (least lethality first), the points, the end of heating."""
 
     medium: Line2D
     spots: tuple[Line2D, Line2D]
@@ -29,7 +29,7 @@ class Histories:
 
 @dataclass(frozen=True)
 class Gathered:
-    """What was drawn: the lethality at both cold spots (least lethality first), and the target if there is one."""
+    """Artists: the lethality at both cold spots (least lethality first), and the target if there is one."""
 
     spots: tuple[Line2D, Line2D]
     target: Line2D | None

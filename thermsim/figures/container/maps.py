@@ -40,7 +40,7 @@ DECADES = 6.0
 
 @dataclass(frozen=True)
 class Map:
-    """What a map was drawn with: colour bands, labelled lines, the two cold spots and the cold zone."""
+    """Artists of a map: colour bands, labelled lines, the two cold spots and the cold zone."""
 
     bands: QuadContourSet
     lines: QuadContourSet
@@ -227,7 +227,7 @@ def _printed(level: float) -> str:
 
 
 def _label_places(result: Result, lines: QuadContourSet) -> list[tuple[float, float]]:
-    """Where lines are labelled [mm]: along one height within the product, right of the axis, not too close."""
+    """Places of the lines' labels [mm]: along one height within the product, right of the axis, not too close."""
     container, depth = result.case.container, result.case.fill_height
     low, high = container.floor + 0.3 * depth, container.floor + 0.7 * depth
     height = float(np.clip(result.cold_spot.slowest_heating.z, low, high))

@@ -66,7 +66,7 @@ def finer(grid: Grid, field: Array, *, times: int = 4) -> tuple[Array, Array, Ar
 
 
 def crossings(path: Path, *, along: Literal["r", "z"], at: float) -> Array:
-    """Where a path crosses a straight line through the section.
+    """Crossings of a path with a straight line through the section.
 
     Parameters
     ----------

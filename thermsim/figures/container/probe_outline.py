@@ -57,12 +57,12 @@ def outer_face(probe: Probe, container: Container) -> float:
 
 
 def rim_below(probe: Probe, container: Container) -> float:
-    """How far the rim of a base that rises lies below the datum [m]; 0 where the datum is a level face."""
+    """Depth of the rim of a base that rises below the datum [m]; 0 where the datum is a level face."""
     return container.crown if probe.entry == "base" else 0.0
 
 
 def datum(probe: Probe, container: Container) -> str:
-    """What insertion depths are measured from, in words."""
+    """Datum of insertion depths, in words."""
     return f"outer face of the {probe.wall}{' on the axis' if rim_below(probe, container) else ''}"
 
 

@@ -14,7 +14,7 @@ from thermsim.quantities import CONDUCTIVITY, DIFFUSIVITY, HEAT_CAPACITY, TEMPER
 
 
 def changing(result: Result) -> bool:
-    """Whether the product's properties or the headspace's change with temperature."""
+    """True if the product's properties or the headspace's change with temperature."""
     return _product(result) is not None or result.case.headspace.gap is not None
 
 

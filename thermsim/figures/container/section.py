@@ -29,7 +29,7 @@ LETTER = 1.35
 
 @dataclass(frozen=True)
 class Section:
-    """What was drawn: product, walls, the names at the right, the dimensions, and the two cold spots.
+    """Artists: product, walls, the names at the right, the dimensions, and the two cold spots.
 
     ``probe`` are the rectangles of its fitting and segments, the tip's last; none where there is no probe.
     """
@@ -182,7 +182,7 @@ def _draw_probe(result: Result, ax: Axes, scale: float) -> tuple[tuple[Rectangle
 def _depth_from_side(
     effect: ProbeEffect, container: Container, parts: tuple[Rectangle, ...], ax: Axes, scale: float
 ) -> Text:
-    """How deep the tip of a probe from the side stands, above it; what sticks out is cut off before the names."""
+    """Draw how deep the tip of a probe from the side stands; what sticks out is cut off before the names."""
     face, last = outer_face(effect.probe, container), mm(container.outer_radius) + 2.2 / scale
     for part in parts:
         part.set_width(max(min(part.get_x() + part.get_width(), last) - part.get_x(), 0.0))

@@ -43,7 +43,7 @@ class Name:
 
 
 def names_of(result: Result, shape: Shape) -> list[Name]:
-    """What is named at the right, with the places the leaders go to, from the top down."""
+    """Names at the right, with the places the leaders go to, from the top down."""
     case, container = result.case, result.case.container
     side, outside = shape.coordinates.side, shape.coordinates.outside
     floor, depth, top = container.floor, case.surface - container.floor, container.outer_height
@@ -124,7 +124,7 @@ def _folded(text: str) -> str:
 
 
 def _wall_text(case: Case, name: str, wall: Wall | None) -> str:
-    """What a wall is made of, its thickness, a base's rise, and the film coefficients at its surface."""
+    """Material of a wall, its thickness, a base's rise, and the film coefficients at its surface."""
     lines = []
     if wall is None:
         lines.append("no side wall" if name == "side" else f"no {name}")

@@ -1,4 +1,4 @@
-"""Where the product is coldest over time."""
+"""Track of the coldest point of the product over time."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ Array = NDArray[np.float64]
 
 @dataclass(frozen=True)
 class TrackLines:
-    """What was drawn: the coldest point while heating and while cooling, and the product's bounds.
+    """Artists: the coldest point while heating and while cooling, and the product's bounds.
 
     ``local`` is the side's radius at the coldest point's height, or the base's height at its radius, where it varies.
     """

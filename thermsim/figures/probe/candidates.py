@@ -23,7 +23,7 @@ NUMBER = 0.3
 
 @dataclass(frozen=True)
 class Bars:
-    """What was drawn: a bar for each candidate, in the order of the advice."""
+    """Artists: a bar for each candidate, in the order of the advice."""
 
     mismatch: BarContainer
     heating_over_reading: BarContainer

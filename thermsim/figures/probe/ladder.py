@@ -33,7 +33,7 @@ COLOURS = {"least lethality": style.LEAST_LETHALITY, "slowest heating": style.SL
 
 @dataclass(frozen=True)
 class Ladder:
-    """What was drawn for one criterion.
+    """Artists of one criterion.
 
     Parameters
     ----------

@@ -1,4 +1,4 @@
-"""How far a probe's reading is off over time, and what other stems at its depth would do."""
+"""Error of a probe's reading over time, and what other stems at its depth would do."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ from thermsim.quantities import CONDUCTIVITY, DIFFERENCE, LENGTH, PART, TEMPERAT
 
 @dataclass(frozen=True)
 class Readings:
-    """What was drawn: the medium, the reading, its place without the probe, the undisturbed least-lethality place."""
+    """Artists: the medium, the reading, its place without the probe, the undisturbed least-lethality place."""
 
     medium: Line2D
     reading: Line2D
@@ -34,14 +34,14 @@ class Readings:
 
 @dataclass(frozen=True)
 class Difference:
-    """What was drawn: the reading less its place without the probe, the largest values of both phases."""
+    """Artists: the reading less its place without the probe, the largest values of both phases."""
 
     line: Line2D
     largest: tuple[Annotation, ...]
 
 
 def effect_of(result: Result) -> ProbeEffect:
-    """What a probe does, from a result that holds it.
+    """Effect of the probe, from a result that holds it.
 
     Raises
     ------

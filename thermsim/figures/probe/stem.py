@@ -37,7 +37,7 @@ LEVELS = 5
 
 @dataclass(frozen=True)
 class StemMap:
-    """What was drawn of one field: colour bands, lines, the probe's parts (the tip's last), the sensing length."""
+    """Artists of one field: colour bands, lines, the probe's parts (the tip's last), the sensing length."""
 
     bands: QuadContourSet
     lines: QuadContourSet

@@ -35,7 +35,7 @@ LABELS = 0.65
 
 @dataclass(frozen=True)
 class TipMap:
-    """What was drawn: colour bands, isotherms, the probe's parts (the tip's last), the sensing length.
+    """Artists of the figure: colour bands, isotherms, the probe's parts (the tip's last), the sensing length.
 
     ``least_lethality`` is the product's own place of least lethality with the probe in it; None where it lies
     outside of the window.
@@ -161,6 +161,6 @@ def _isotherms(result: Result, ax: Axes) -> tuple[QuadContourSet, QuadContourSet
 
 
 def _label_places(lines: QuadContourSet, r: float) -> list[tuple[float, float]]:
-    """Where isotherms are labelled [mm]: where they first cross an upright line left of the probe."""
+    """Places of the isotherms' labels [mm]: where they first cross an upright line left of the probe."""
     found = (crossings(path, along="z", at=r)[:1] for path in lines.get_paths())
     return [(r, float(z)) for crossed in found for z in crossed]

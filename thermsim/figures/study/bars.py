@@ -1,4 +1,4 @@
-"""What figures hang on: bars of a tornado, and Sobol indices with their intervals."""
+"""Influences on a figure: bars of a tornado, and Sobol indices with their intervals."""
 
 from __future__ import annotations
 

@@ -60,7 +60,7 @@ def draw_histogram(result: StudyResult, name: str, *, ax: Axes) -> list[Line2D]:
 
 @dataclass(frozen=True)
 class DepthCurves:
-    """What was drawn of one depth for all: worst case and mean of the error [%], the share in the window [%]."""
+    """Artists of one depth for all: worst case and mean of the error [%], the share in the window [%]."""
 
     worst: Line2D
     mean: Line2D

@@ -27,14 +27,14 @@ CAPTIONS: Mapping[str, str] = {
     "Measured, computed and corrected": (
         "Above: the medium, what the logger read, the fitted model's reading, and the cold spot of the same "
         "container without the probe. Below: measured less computed. Grey is the case as it stood before the run, "
-        "black the fitted model; a pattern that is not noise is something that the model does not know."
+        "black the fitted model; a pattern that is not noise is something that the model lacks."
     ),
     "Heat penetration": (
-        "What is left to the medium's temperature, on a logarithmic scale, over time. The thick line is the straight "
+        "Difference from the medium's temperature, on a logarithmic scale, over time. The thick line is the straight "
         "part that the factors are taken from; the tick on the axis is the corrected zero of the come-up."
     ),
     "Lethality gathered": (
-        "What the logger credits, and what the cold spot gets without the probe by the fitted model. The band is the "
+        "Lethality as the logger reads it, and at the cold spot of the fitted model, no probe in it. The band is the "
         "interval that the fit leaves; the dotted line is where heating ends."
     ),
 }
@@ -60,7 +60,7 @@ def measured_report_html(found: Comparison, figures: Mapping[str, str], *, progr
     style = resources.files("thermsim.records.report").joinpath("report.css").read_text("utf-8")
     loud, others = loud_first(found.notes)
     body = [
-        f"<header>\n<p class='kind'>A measured run beside the model</p>\n<h1>{escaped(title)}</h1>\n"
+        f"<header>\n<p class='kind'>A measured run compared with the model</p>\n<h1>{escaped(title)}</h1>\n"
         f"<p class='small'>{escaped(found.run.file)} · {escaped(when)} · {escaped(program)}</p>\n</header>",
         f"<section class='first'>\n<h2>The answer</h2>\n{_answer(found)}\n</section>",
     ]
@@ -113,8 +113,8 @@ def _answer(found: Comparison) -> str:
 
 def _verdict(found: Comparison) -> str:
     if not found.checks:
-        return paragraphs(["Nothing was fitted: there is nothing to be held against limits."])
-    stand = {True: "within", False: "OUTSIDE", None: "cannot be told"}
+        return paragraphs(["Nothing was fitted: there is nothing to compare with limits."])
+    stand = {True: "within", False: "OUTSIDE", None: "cannot be judged"}
     rows = [(check.name, check.statement, check.limit, stand[check.within]) for check in found.checks]
     return table(("what", "found", "limit", "stands"), rows) + "\n" + paragraphs([AUTHORITY], "small")
 
@@ -134,8 +134,8 @@ def _design(found: Comparison) -> str:
     ]
     meaning = (
         "For the planned process with the product as fitted in the slowest container, at the place of least "
-        "lethality wherever that then is, cooling counted, without the probe. The lethality is that of the planned "
-        "time from steam on to cooling: a slow come-up takes its time off the hold. Margins for what varies beyond "
+        "lethality wherever that then is, cooling included, without the probe. The lethality is that of the planned "
+        "time from steam on to cooling: a slow come-up shortens the hold. Margins for variations beyond "
         "these rows are the process authority's to set."
     )
     heads = ("deviation", "F of the planned time", "hold that just reaches the target", "steam on to cooling", "")
@@ -235,7 +235,7 @@ def _inputs(found: Comparison) -> str:
         ("Heating ends", f"{minutes(found.process.heating_end):.2f} min"),
         ("Fitted", ", ".join(plan.fit) or "nothing"),
         ("Come-up credited", f"{percent(plan.credit):g} % (42 % by custom: common practice, no source)"),
-        ("Straight part", f"{straight}; it leaves {plan.floor:g} K to the medium"),
+        ("Straight part", f"{straight}; it ends {plan.floor:g} K from the medium"),
         ("Limits", f"{limits} (common practice, no source)"),
         (
             "Product in the case",

@@ -91,7 +91,7 @@ def container_entries(one: Measured) -> Iterator[tuple[str, str]]:
         yield (
             "",
             f"cold spot without the probe, r = {LENGTH.text(spot.r)}, z = {LENGTH.text(spot.z)}: F = "
-            f"{lethality_text(one)}, numerical uncertainty {LETHALITY.number(spot.numerical)} min; the logger has "
+            f"{lethality_text(one)}, numerical uncertainty {LETHALITY.number(spot.numerical)} min; the logger reads "
             f"{PART.text(spot.over_reading, signed=True)}, until heating ends "
             f"{PART.text(spot.heating_over_reading, signed=True)}",
         )
@@ -99,7 +99,7 @@ def container_entries(one: Measured) -> Iterator[tuple[str, str]]:
 
 #: What the table of holds is about.
 DESIGN_OF = (
-    "of the case's own process, not the logged one, with the fitted product; the planned time is that from steam on "
+    "for the case's own process, not the logged one, with the fitted product; the planned time runs from steam on "
     "to cooling, so a longer come-up leaves less of it for the hold:"
 )
 
@@ -142,13 +142,13 @@ def estimate_text(estimate: Estimate) -> str:
     value, low, high, start = (
         f"{quantity.edge(number):.4g}" for number in (estimate.value, estimate.low, estimate.high, estimate.start)
     )
-    bound = ", stopped by its bound" if estimate.at_bound else ""
+    bound = ", ended at its bound" if estimate.at_bound else ""
     return f"{estimate.name} {value} ({low} to {high}) {quantity.unit}".rstrip() + f", from {start}{bound}"
 
 
 def check_text(check: Check) -> str:
     """One line of the verdict."""
-    stand = {True: "within", False: "OUTSIDE", None: "not told against"}[check.within]
+    stand = {True: "within", False: "OUTSIDE", None: "cannot be judged against"}[check.within]
     return f"{check.name}: {check.statement}; {stand} the limit ({check.limit})"
 
 
@@ -156,7 +156,7 @@ def design_text(row: DesignRow) -> str:
     """One line of the table of holds."""
     given = f"{row.name}: the planned time gives {LETHALITY.text(row.lethality)}; "
     if row.hold is None or row.heating is None or row.remark:
-        return given + (row.remark or "no hold is found")
+        return given + (row.remark or "no hold was found")
     return (
         f"{given}the target needs a hold of {TIME.text(row.hold)}, {TIME.text(row.heating)} from steam on to cooling"
     )

@@ -217,7 +217,7 @@ def _indices(result: StudyResult) -> Iterator[tuple[str, str]]:
         indices = sobol_indices(result, result.figures[name]) if result.shown(name) else None
         if indices is not None:
             what = name.replace("_", " ")
-            yield "Hangs on", f"{what}, total-order Sobol indices: {ranked(result, indices)}"
+            yield "Depends on", f"{what}, total-order Sobol indices: {ranked(result, indices)}"
 
 
 def depth_sentences(result: StudyResult, robust: RobustDepth) -> Iterator[tuple[str, str]]:
@@ -229,7 +229,7 @@ def depth_sentences(result: StudyResult, robust: RobustDepth) -> Iterator[tuple[
         "Depth for all",
         f"{LENGTH.text(robust.best)}{around}: over {robust.runs} runs it reads {percent(robust.lowest[k]):+.1f} to "
         f"{percent(robust.highest[k]):+.1f} % against the {result.plan.study.criterion}, "
-        f"{percent(robust.expected[k]):+.1f} % in the mean, signs counted; the smallest worst case. The tip lies in "
+        f"{percent(robust.expected[k]):+.1f} % on average, signs included; the smallest worst case. The tip lies in "
         f"the run's own window in {percent(robust.within[k]):.0f} % of all places of the tip in all runs",
     )
     yield (
@@ -245,7 +245,7 @@ def depth_sentences(result: StudyResult, robust: RobustDepth) -> Iterator[tuple[
         return
     yield (
         "Measure better",
-        f"{quantity_label(result, measure)}: knowing it better narrows that error most",
+        f"{quantity_label(result, measure)}: measuring it better reduces that error most",
     )
     if robust.error_indices is not None:
         yield "", f"the error there, total-order Sobol indices: {ranked(result, robust.error_indices)}"
@@ -258,4 +258,4 @@ def _depth(result: StudyResult) -> Iterator[tuple[str, str]]:
     if robust is not None:
         yield from depth_sentences(result, robust)
     elif result.plan.study.recommend_depth and result.plan.study.kind == "spread":
-        yield "Depth for all", "there is none: no depth is possible in every run"
+        yield "Depth for all", "none: no depth is possible in every run"
