@@ -29,8 +29,8 @@ WARM_RUNS = 9
 ONE_RUN = f"""
 import time
 began = time.perf_counter()
-from thermsim.assess.simulation import simulate
-from thermsim.case.reader import read_case
+from thermsim.assess.simulate.simulation import simulate
+from thermsim.case.file.reader import read_case
 result = simulate(read_case({str(JAR)!r}))
 print(time.perf_counter() - began, result.effort.compiling)
 """
@@ -76,7 +76,7 @@ def main() -> None:
 
     memory = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
     # a reference whose grid and tolerance are four times finer in both directions
-    fine = simulate(without_target.replace(accuracy=Accuracy(temperature=0.0005, lethality=0.00002, place=1e-5)))
+    fine = simulate(without_target.replace(accuracy=Accuracy(temperature=0.0005, lethality=0.00005, place=1e-5)))
     worst = max(
         float(np.abs(spot.temperature - other.temperature).max())
         for spot, other in zip(result.spots, fine.spots, strict=True)

@@ -14,9 +14,10 @@ PACKAGE = Path(__file__).parent.parent / "thermsim"
 #: Rooms from the bottom up; a room may import only from those before it, and from itself.
 ROOMS = (
     "version",
-    "errors",
     "text",
     "notice",
+    "quantities",
+    "errors",
     "exact",
     "physics",
     "loggers",
@@ -34,11 +35,12 @@ ALLOWED = {
     "errors": set(),
     "text": set(),
     "notice": set(),
+    "quantities": {"numpy"},
     "exact": {"numpy", "scipy"},
     "physics": {"numpy", "scipy"},
     "loggers": {"numpy"},
     "case": {"numpy", "scipy"},
-    "solve": {"numpy", "scipy", "numba", "llvmlite"},
+    "solve": {"numpy", "scipy", "numba", "threadpoolctl"},
     "assess": {"numpy", "scipy"},
     "records": {"numpy", "h5py", "jinja2"},
     "figures": {"numpy", "matplotlib"},
@@ -120,6 +122,32 @@ def test_the_tests_mirror_the_package():
 @pytest.mark.parametrize("path", FILES, ids=lambda path: str(path.relative_to(PACKAGE)))
 def test_no_file_is_longer_than_a_few_screens(path):
     assert len(path.read_text("utf-8").splitlines()) <= 400
+
+
+#: Rooms whose docstrings are held to a noun phrase or a verb.
+HELD_TO_NOUNS = (
+    "exact",
+    "physics",
+    "loggers",
+    "cli",
+    "figures",
+    *(f"assess/{part}" for part in ("curves", "fields", "spots", "verify", "measured", "study", "side")),
+)
+
+
+def docstrings_of(path: Path) -> list[str]:
+    """Docstrings of a module, its classes and functions."""
+    nodes = (ast.Module, ast.ClassDef, ast.FunctionDef)
+    tree = ast.walk(ast.parse(path.read_text("utf-8")))
+    return [text for node in tree if isinstance(node, nodes) and (text := ast.get_docstring(node))]
+
+
+@pytest.mark.parametrize("room", HELD_TO_NOUNS)
+def test_docstrings_begin_with_a_noun_phrase_or_a_verb(room):
+    texts = [text for path in (PACKAGE / room).rglob("*.py") for text in docstrings_of(path)]
+    assert texts
+    questions = ("What", "How", "Where", "Whether", "Which", "When", "Why", "Who")
+    assert [text.partition("\n")[0] for text in texts if text.startswith(questions)] == []
 
 
 def loaded_by(statement: str) -> set[str]:

@@ -10,7 +10,7 @@ from numpy.testing import assert_allclose
 
 from thermsim.case import find_material
 from thermsim.case.container import Container, Wall
-from thermsim.case.outline import lies_outside, narrowest_between, outer_radius_at, rise_beyond_wall, underside
+from thermsim.case.outline import lies_outside, narrowest_between, outer_radius_at, underside
 from thermsim.case.profile import Profile, Rise, straight
 from thermsim.solve.grid.coordinates import Coordinates
 
@@ -83,15 +83,15 @@ def test_the_narrowest_place_between_two_heights():
 
 
 def test_a_rise_as_wide_as_the_base_needs_a_wall_that_does_not_lean_in():
-    assert rise_beyond_wall(Rise(0.033, 0.066), straight(0.066, 0.1)) is None
+    assert Rise(0.033, 0.066).beyond(straight(0.066, 0.1)) is None
     # a cone of 45 degrees in a wall of 30 degrees from the upright: it stays within; the other way round it does not
     leaning = Profile(((0.0, 0.033), (0.033, 0.033 - 0.033 * math.tan(math.radians(30)))))
-    assert rise_beyond_wall(Rise(0.033, 0.066, "cone"), leaning) is None
+    assert Rise(0.033, 0.066, "cone").beyond(leaning) is None
     steeper = Rise(0.066, 0.066, "cone")
-    height, rise, wall = rise_beyond_wall(steeper, leaning)
+    height, rise, wall = steeper.beyond(leaning)
     assert rise > wall
     assert_allclose([rise, wall], [0.033 - height / 2, leaning.radius(height)], **EXACT)
-    assert rise_beyond_wall(Rise(0.004, 0.050), SHOULDERED) is None
+    assert Rise(0.004, 0.050).beyond(SHOULDERED) is None
 
 
 def test_the_underside_of_a_level_base_is_level():

@@ -146,8 +146,11 @@ def test_bends_are_where_the_wall_turns_sharply():
 
 
 def test_corner_without_room_for_its_rounding_is_named():
-    with pytest.raises(ValueError, match="the corner at height 93 mm, radius 26 mm has no room for a rounding of 20"):
-        _ = Profile(SHOULDERED.corners, 0.020).pieces
+    (fault,) = Profile(SHOULDERED.corners, 0.020).faults("profile")
+    assert str(fault) == (
+        "profile.rounding = 0.02 m does not fit between point 2 = [84, 35] and point 3 = [93, 26]; there is room for "
+        "15.3 mm at most"
+    )
 
 
 @settings(deadline=None)

@@ -329,3 +329,26 @@ def test_an_interrupt_wrapped_by_a_compiled_loop_ends_with_130(capsys, monkeypat
     monkeypatch.setattr("thermsim.assess.simulate.simulation.simulate", interrupt)
     assert main(["solve", str(CASES / "jar.toml")]) == 130
     assert capsys.readouterr().err == "thermsim: stopped; files that were finished are kept\n"
+
+
+def test_keys_lists_the_tables_then_prints_all_of_them(capsys):
+    assert main(["keys"]) == 0
+    told = capsys.readouterr().out
+    listed, *tables = told.split("\n\n")
+    assert len(listed.splitlines()) == len(tables) == 21
+    assert listed.splitlines()[2].split()[0] == "container.wall"
+    assert "\n  insertion_mm  mm      above 0 to 4000   to be recommended " in told
+
+
+def test_keys_prints_one_table(capsys):
+    assert main(["keys", "probe.gap"]) == 0
+    told = capsys.readouterr().out
+    assert told.splitlines()[0] == "gap in [probe]: layer between stem and product"
+    assert [line.split()[0] for line in told.splitlines()[1:]] == ["key", "thickness_mm", "material"]
+
+
+def test_keys_of_an_unknown_table_end_with_2_and_one_line(capsys):
+    assert main(["keys", "contaner"]) == 2
+    told = capsys.readouterr()
+    assert told.out == ""
+    assert told.err == 'thermsim: "contaner" is no table of a case file; did you mean "container"?\n'

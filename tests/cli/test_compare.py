@@ -199,7 +199,7 @@ def test_a_simulation_is_computed_again_from_its_file_too(tmp_path):
         (["--probe", "3", "--limit", "rms=1"], 'did you mean "rms_K"'),
         (["--probe", "3", "--limit", "rms_K=much"], "is not a number"),
         (["--probe", "3", "--deviation", "medium=1"], 'did you mean "medium_K"'),
-        (["--probe", "3", "--straight-min", "50", "40"], "give its beginning, then its end"),
+        (["--probe", "3", "--straight-min", "50", "40"], "give its start, then its end"),
         (["--probe", "3", "--cooling-min", "85"], "no column of the medium"),
         (["--probe", "3", "--medium", "2", "--cooling-min", "900"], "must lie after the start"),
         ([], "which column is the temperature is not clear"),

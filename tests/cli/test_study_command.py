@@ -136,7 +136,7 @@ def test_what_is_stopped_goes_on_and_ends_the_same(folder, sent):
         written = (out / "study.journal").read_bytes().count(b"\n") - 1
         # the interrupt may fall between the writing of what has just finished and its count
         assert written >= 3 and written - 2 <= kept <= written
-        assert first.endswith("run the same again to go on")
+        assert first.endswith("repeat the command to go on")
         assert last == "thermsim: stopped; files that were finished are kept"
     else:
         process.kill()
@@ -217,7 +217,7 @@ def test_no_scheduler_there_is_one_line(folder, capsys, monkeypatch):
             cwd=folder, capture_output=True, text=True,
         )  # fmt: skip
         assert done.returncode == 2
-        assert done.stderr.startswith(f"thermsim: --scheduler {address}: no scheduler answers there")
+        assert done.stderr.startswith(f"thermsim: --scheduler {address}: no scheduler answers")
         assert len(done.stderr.splitlines()) == 1, done.stderr
 
 
@@ -230,14 +230,14 @@ def test_without_the_extra_it_is_said_how_to_get_it(folder, capsys, monkeypatch)
     )
 
 
-def test_a_changed_case_is_refused_until_it_is_begun_anew(folder, capsys, monkeypatch):
+def test_a_changed_case_is_refused_until_it_is_restarted(folder, capsys, monkeypatch):
     monkeypatch.chdir(folder)
     text = BARE + SMALL_SCAN.replace("[-5, 100, 300, 900]", "[100]").replace("[20, 30, 40]", "[20, 30]")
     for change in ("z_C = 10", "z_C = 11"):
         Path("other.toml").write_text(
             text.replace("values = [100]", "values = [100, 200]").replace("z_C = 10", change)
         )
-        code = main(["study", "other.toml", "--out", "anew", "--quiet", "--workers", "1"])
+        code = main(["study", "other.toml", "--out", "other", "--quiet", "--workers", "1"])
         said = capsys.readouterr().err.strip()
         assert (code, said == "") == ((0, True) if change == "z_C = 10" else (2, False))
     assert (
@@ -245,13 +245,13 @@ def test_a_changed_case_is_refused_until_it_is_begun_anew(folder, capsys, monkey
         in said
     )
     assert len(said.splitlines()) == 1
-    assert main(["study", "other.toml", "--out", "anew", "--quiet", "--workers", "1", "--anew"]) == 0
+    assert main(["study", "other.toml", "--out", "other", "--quiet", "--workers", "1", "--restart"]) == 0
 
 
 @pytest.mark.parametrize(
     ("text", "said"),
     [
-        (BARE, "bad.toml: has no [study]; add one to say what is varied"),
+        (BARE, "bad.toml: has no [study]; add one to say what to vary"),
         (BARE + SMALL_SCAN.replace("scan", "scann"), 'kind = "scann" is unknown; did you mean "scan"?'),
         (BARE + SMALL_SCAN.replace("values = [20", "value = [20"), 'unknown key "value"; did you mean "values"?'),
         (BARE + SMALL_SCAN.replace("[study]", "[studdy]"), "unknown table [studdy]; did you mean [study]?"),

@@ -129,8 +129,8 @@ def test_columns_without_any_number_are_left_out():
 def test_a_long_pause_is_noted():
     text = "Time [min];T\n" + "".join(f"{minute};40\n" for minute in (0, 1, 2, 3, 33, 34, 35))
     assert log_from_text(text).notes == (
-        "log.csv: no samples for 30 min from 3 min on (before line 6); usually there is one every 1 min. The course "
-        "in between is taken as straight.",
+        "log.csv: no samples for 30 min from 3 min on (before line 6); usually one is taken every 1 min. In "
+        "between the temperature is interpolated linearly.",
     )
 
 
@@ -139,8 +139,8 @@ def test_several_pauses_are_noted_in_one_sentence():
     (note,) = log_from_text("Time [min];T\n" + "".join(f"{minute};40\n" for minute in minutes)).notes
     assert note == (
         "log.csv: no samples for 13 min from 2 min on (before line 5), for 14 min from 16 min on (before line 7), "
-        "for 14 min from 31 min on (before line 9) and 1 more times; usually there is one every 1 min. The course in "
-        "between is taken as straight."
+        "for 14 min from 31 min on (before line 9) and 1 more times; usually one is taken every 1 min. In between "
+        "the temperature is interpolated linearly."
     )
 
 
@@ -174,12 +174,10 @@ def test_a_pause_of_the_log_is_not_noted_again_with_its_column():
 
 def test_cells_beyond_the_others_are_noted():
     log = log_from_text("Time [s];T\n0;40\n1;41;7\n2;42;;\n3;43;;9\n4;44\n")
-    assert log.notes == (
-        "log.csv: 2 lines have more than 2 cells (line 3 the first); what is beyond is passed over.",
-    )
+    assert log.notes == ("log.csv: 2 lines have more than 2 cells (line 3 the first); the cells beyond are skipped.",)
     assert log.values[:, 0].tolist() == [40.0, 41.0, 42.0, 43.0, 44.0]
     log = log_from_text("Time [s];T\n0;40\n1;41\n2;42;7\n")
-    assert log.notes == ("log.csv: 1 line has more than 2 cells (line 4); what is beyond is passed over.",)
+    assert log.notes == ("log.csv: 1 line has more than 2 cells (line 4); the cells beyond are skipped.",)
 
 
 def test_columns_beyond_the_headers_are_noted():
@@ -206,7 +204,7 @@ def test_a_spreadsheet_is_told_to_be_exported(tmp_path, name, start):
 
 def test_what_follows_the_last_sample_is_passed_over_with_a_note():
     log = log_from_text("Time [s];T\n0;40\n1;41\nEnd;of record\n")
-    assert log.notes == ("log.csv: what stands after the last sample (from line 4 on) is passed over.",)
+    assert log.notes == ("log.csv: lines after the last sample (from line 4 on) are skipped.",)
 
 
 def test_a_log_cannot_be_written_to():
@@ -243,7 +241,10 @@ def test_a_column_is_chosen_by_header_number_or_being_the_only_temperature():
             None,
             r'which column is the temperature is not clear; name one of 2 "Retort \[°C\]", 3 "Core \[°C\]", 4 "Press',
         ),
-        (1, r'column 1 is no column of readings; there are 2 "Retort \[°C\]", 3 "Core \[°C\]", 4 "Pressure \[bar\]"'),
+        (
+            1,
+            r'not a column of readings; there are 2 "Retort \[°C\]", 3 "Core \[°C\]", 4 "Pressure \[bar\]"',
+        ),
         ("Retrt [°C]", r'has no column "Retrt \[°C\]"; did you mean "Retort \[°C\]"\?'),
     ],
 )
@@ -260,7 +261,7 @@ def test_a_few_blanks_are_passed_over_with_their_lines():
     time, readings, notes = series(log_from_text(blanked(3, 98)), 0)
     assert time.size == readings.size == 98
     assert np.isfinite(readings).all()
-    assert notes == ('log.csv: column "T" has no number in 2 of 100 samples (lines 5, 100); they are passed over.',)
+    assert notes == ('log.csv: column "T" has no number in 2 of 100 samples (lines 5, 100); they are skipped.',)
 
 
 def test_many_blanks_are_refused():

@@ -68,8 +68,8 @@ def test_the_start_of_the_process_is_taken_off():
         (Columns(probes=("Can 3 [°C]",)), 'no column "Can 3 [°C]"; did you mean "Can'),
         (Columns(probes=("Can 1 [°C]", "3")), "named twice"),
         (Columns(probes=("2",), medium="2"), "as the medium and as a probe"),
-        (Columns(probes=("1",)), "no column of readings"),
-        (Columns(probes=("3",), depths=(("4", 0.06),)), "is no probe"),
+        (Columns(probes=("1",)), "not a column of readings"),
+        (Columns(probes=("3",), depths=(("4", 0.06),)), "is not a probe"),
         (Columns(probes=("3",), depths=(("3", 0.06), ("3", 0.05))), "two depths"),
         (Columns(probes=("3",), start=1e5), "the record ends at 29.5 min"),
         (Columns(medium="2"), "which column is the temperature is not clear"),
@@ -99,7 +99,7 @@ def test_drop_outs_and_blanks_are_dropped_and_named():
     assert run.courses[1].time.size == N
     said = " ".join(run.notes)
     assert "no number in 2 of 60 samples (lines 22, 23)" in said
-    assert "drops out in 2 samples, the first reading 999.9 degC (lines 12, 13)" in said
+    assert "drops out in 2 samples; the first of them reads 999.9 degC (lines 12, 13)" in said
 
 
 def test_repeated_times_keep_their_first_sample():
@@ -114,7 +114,7 @@ def test_repeated_times_keep_their_first_sample():
 def test_times_that_go_back_are_refused():
     turned = rows()
     turned[20][0] = 1.0
-    with pytest.raises(InputError, match="goes back behind"):
+    with pytest.raises(InputError, match="is earlier than"):
         run_from_bytes(record(turned), BOTH)
 
 

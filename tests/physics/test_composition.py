@@ -67,7 +67,7 @@ REFUSED = [
     ({"watr": 1.0}, 'unknown component "watr"; did you mean "water"?'),
     ({"fiber": 1.0}, 'unknown component "fiber"; did you mean "fibre"?'),
     ({"Starch": 1.0}, 'unknown component "Starch"; here it counts as "carbohydrate"'),
-    ({"air": 1.0}, "air is not handled; give tables of the aerated food's own properties"),
+    ({"air": 1.0}, "air is not supported; give tables of the aerated food's own properties"),
     (
         {"zzz": 1.0},
         'unknown component "zzz"; allowed here: water, protein, fat, carbohydrate, fibre, ash, ice',
@@ -198,7 +198,7 @@ def test_water_without_ice_is_refused_where_it_would_freeze():
 
 def test_a_frozen_material_says_that_its_ice_stays_ice():
     frozen = material_of(Composition(water=0.1, ice=0.65, protein=0.25), low=-30.0, high=-5.0)
-    assert frozen.source.endswith("; the ice is taken as constant, its melting is not handled")
+    assert frozen.source.endswith("; the ice is taken as constant, its melting is not supported")
     assert "ice" not in material_of(MEAT, low=5.0, high=125.0).source
 
 

@@ -125,7 +125,7 @@ def test_a_table_that_does_not_reach_is_refused():
     with pytest.raises(InputError, match="given from 20 to 80 degC, but the product meets 20 to 121 degC"):
         viscosity_from_table([20.0, 80.0], [1.0, 0.1], low=20.0, high=121.0)
     for temperature, viscosity in (([20.0], [1.0]), ([20.0, 20.0], [1.0, 2.0]), ([20.0, 80.0], [1.0])):
-        with pytest.raises(InputError, match="two or more growing temperatures"):
+        with pytest.raises(InputError, match="two or more increasing temperatures"):
             viscosity_from_table(temperature, viscosity, low=20.0, high=20.0)
 
 

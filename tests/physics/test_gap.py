@@ -264,10 +264,10 @@ def test_remarks_say_what_is_assumed():
     assert len(gap_remarks(DRY, low=20.0, high=121.0)) == 1
     said = " ".join(gap_remarks(SEALED, low=20.0, high=121.0))
     assert "closed at 60 degC under 101.3 kPa" in said
-    assert "less heating of two bounds" in said
+    assert "bound with less heating" in said
     said = " ".join(gap_remarks(dataclasses.replace(OPEN, lid_wet=True), low=20.0, high=98.0))
     assert "at a constant 101.3 kPa" in said
-    assert "more heating of two bounds" in said
+    assert "bound with more heating" in said
     assert "At 98 degC vapour makes up 93 % of the gas's pressure" in said
 
 

@@ -2,30 +2,22 @@
 
 from __future__ import annotations
 
-import dataclasses
-from collections.abc import Iterable, Iterator, Mapping
+import copy
+import math
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence, Set
 from dataclasses import dataclass, field
 
-from thermsim.case.consistency import (
-    _ROUNDING,
-    _SAME,
-    _course,
-    _films,
-    _number,
-    _profile,
-    _properties,
-    _unless_number,
-    _unless_positive,
-)
 from thermsim.case.container import Container
-from thermsim.case.mounting import CLEAR_OF_RISE
-from thermsim.case.outline import lies_outside
+from thermsim.case.keys.tables import FEWEST_OUTPUTS, MOST_OUTPUTS
+from thermsim.case.mounting import mounting_faults
+from thermsim.case.outline import lies_outside, outer_radius_at, underside
 from thermsim.case.probe import Probe, Stock
 from thermsim.case.process import Process
-from thermsim.case.product import Headspace, Product
+from thermsim.case.product import Headspace, Product, fill_faults
+from thermsim.case.rules import ROUNDING, name_faults, number_faults, range_faults
 from thermsim.case.side_mounting import at_height, side_faults
 from thermsim.case.study import Study
-from thermsim.errors import CaseError
+from thermsim.errors import WHOLE, CaseError, Fault
 from thermsim.physics.materials import Material
 from thermsim.text import in_mm, printed
 
@@ -103,9 +95,7 @@ class Case:
     study: Study | None = None
 
     def __post_init__(self) -> None:
-        faults = inconsistencies(self)
-        if faults:
-            raise CaseError(faults)
+        self._refuse()
 
     @property
     def surface(self) -> float:
@@ -148,192 +138,158 @@ class Case:
         """Where a probe from the side cannot be computed in this case; none for other probes."""
         if probe.entry != "side":
             return []
-        return list(side_faults(probe, self.container, self.product.material, self.surface))
+        named = f"probe {printed(probe.name)}"
+        return [
+            str(fault) for fault in side_faults(probe, named, self.container, self.product.material, self.surface)
+        ]
 
     def replace(self, **changes: object) -> Case:
-        """Return the case with some of its parts replaced; raises ``CaseError`` like the case itself."""
-        return dataclasses.replace(self, **changes)  # type: ignore[arg-type]
+        """Return the case with some of its parts replaced; raises ``CaseError`` like the case itself.
+
+        What did not change is not checked again.
+        """
+        unknown = changes.keys() - vars(self).keys()
+        if unknown:
+            raise TypeError(f"a case has no {' and no '.join(sorted(unknown))}")
+        made = copy.copy(self)
+        vars(made).update(changes)
+        made._refuse({name for name, value in changes.items() if value is not getattr(self, name)})
+        return made
+
+    def _refuse(self, changed: Set[str] | None = None) -> None:
+        """Raise every fault of the parts that changed, and of how they go with the others; None: of all parts."""
+        faults = list(self._faults(changed)) or list(self._known_faults())
+        if faults:
+            raise CaseError([f"case: {fault}" for fault in faults], faults)
+
+    def _faults(self, changed: Set[str] | None) -> Iterator[Fault]:
+        def touched(*parts: str) -> bool:
+            return changed is None or not changed.isdisjoint(parts)
+
+        shape = [*self.container.faults()] if touched("container") else []
+        if not shape and touched("container", "fill_height"):
+            shape = [*fill_faults(self.fill_height, self.container)]
+        yield from shape
+        if not shape:  # the rest of the geometry is measured by it
+            if touched("container", "fill_height", "headspace"):
+                yield from self.headspace.faults(left=self.headspace_height)
+            if touched("container", "fill_height", "headspace", "points"):
+                yield from points_faults(self.points, self.container, self.headspace, self.surface)
+            packed = touched("container", "fill_height", "product")
+            yield from self._probe_faults([name for name in ("probe", "probes") if packed or touched(name)])
+        if touched("product"):
+            yield from self.product.faults()
+        if touched("process"):
+            yield from self.process.faults()
+        if touched("lethality"):
+            yield from range_faults(self.lethality, "lethality", "lethality")
+        if touched("accuracy"):
+            yield from range_faults(self.accuracy, "accuracy", "accuracy")
+        if touched("stock") and self.stock is not None:
+            yield from self.stock.faults()
+        if touched("process", "output_every"):
+            yield from output_faults(self.output_every, self.process)
+        if touched("container", "product", "headspace", "process", "probe", "probes"):
+            yield from self._material_faults()
+
+    def _probe_faults(self, parts: Collection[str]) -> Iterator[Fault]:
+        """What is wrong with the probe, with the further ones, or with both, and how they fit the container."""
+        first = [(self.probe, "probe")] if self.probe else []
+        further = [(probe, f"probes[{place}]") for place, probe in enumerate(self.probes)]
+        for probe, path in (first if "probe" in parts else []) + (further if "probes" in parts else []):
+            found = [*probe.faults(path)]
+            yield from found or mounting_faults(probe, path, self.container, self.fill_height, self.product.material)
+
+    def _material_faults(self) -> Iterator[Fault]:
+        """Properties that no material has; what a gas conducts like is made by the program."""
+        for material in self._materials():
+            path = f"material {printed(material.name)}"
+            if material is not self.headspace.material or self.headspace.gap is None:
+                yield from range_faults(material, path, "materials")
+            if material.courses is not None:
+                yield from material.courses.faults(f"{path}.courses")
+
+    def _materials(self) -> Iterable[Material]:
+        """The materials of the case, in order of appearance, each once."""
+        walls = (self.container.side, self.container.base, self.container.lid)
+        used = [self.product.material, self.headspace.material, *(wall.material for wall in walls if wall)]
+        for probe in (self.probe, *self.probes):
+            if probe:
+                used += [material for part in probe.segments for material in (part.material, part.core)]
+                used += [part.material for part in (probe.fitting, probe.gap) if part]
+        return list({id(material): material for material in used if material is not None}.values())
+
+    def _known_faults(self) -> Iterator[Fault]:
+        """Materials whose properties are not known at the lowest or the highest temperature met."""
+        low, high = self.met
+        for material in self._materials():
+            if material.courses is None:
+                continue
+            first, last = material.courses.temperature[0], material.courses.temperature[-1]
+            if low < first - ROUNDING or high > last + ROUNDING:
+                yield Fault(
+                    f"material {printed(material.name)}",
+                    WHOLE,
+                    f"its properties are known from {first:g} to {last:g} degC, the case meets {low:g} to {high:g} "
+                    "degC",
+                )
 
 
-def inconsistencies(case: Case) -> list[str]:
-    """Every fault for which a case cannot be computed, one line each; none if it can be."""
-    found = list(_container(case))
-    if not found:  # the rest of the geometry is measured by the container's sizes
-        found += [*_fill(case), *_points(case), *_probes(case)]
-    found += [*_materials(case), *_process(case), *_credit(case), *_numerics(case)]
-    if not found:
-        found += _met(case)
-    return [f"case: {fault}" for fault in found]
+def points_faults(
+    points: Sequence[Point], container: Container, headspace: Headspace, surface: float
+) -> Iterator[Fault]:
+    """Where points lie where no temperature is computed; ``surface`` is the height z of the product's surface [m]."""
+    yield from name_faults([point.name for point in points], [f"points[{k}]" for k in range(len(points))], "point")
+    outer = (container.outer_radius, container.outer_height) if points else (0.0, 0.0)
+    for place, point in enumerate(points):
+        path = f"points[{place}]"
+        found = [*range_faults(point, path, "points")]
+        yield from found or _place_faults(point, path, container, outer)
+        inside = not found and surface < point.z < container.ceiling and point.r < container.radius_at(point.z)
+        if headspace.model == "insulated" and inside:
+            rule = "lies in the insulated headspace, where no temperature is computed; the product ends at z = "
+            yield Fault(f"{path}.z", point.z, f"{rule}{in_mm(surface)} mm", "m")
 
 
-def _container(case: Case) -> Iterator[str]:
-    container = case.container
-    yield from _profile(container)
-    for name, wall in (("side", container.side), ("base", container.base), ("lid", container.lid)):
-        if wall is not None:
-            for thickness in (wall.thickness, *wall.course):
-                yield from _unless_positive(f"container.{name}.thickness", thickness, "m")
-    if container.side and container.side.course and len(container.side.course) != len(container.profile.corners):
-        yield (
-            f"container.side.course has {len(container.side.course)} thicknesses, the profile "
-            f"{len(container.profile.corners)} corners: it must have one for each"
-        )
+def _place_faults(point: Point, path: str, container: Container, outer: tuple[float, float]) -> Iterator[Fault]:
+    """Where a point lies outside a container, whose greatest radius and whose height [m] are given."""
+    radius, height = outer
+    if point.r > radius * (1 + ROUNDING):
+        widest = "" if container.is_straight else " at its widest"
+        rule = f"lies outside the container, whose outer radius is {in_mm(radius)} mm{widest}"
+        yield Fault(f"{path}.r", point.r, rule, "m")
+    elif point.z > height * (1 + ROUNDING):
+        yield Fault(f"{path}.z", point.z, f"lies above the container, which is {in_mm(height)} mm high", "m")
+    elif lies_outside(container, point.r, point.z):
+        there = outer_radius_at(container, point.z)
+        where = f"outside the container, whose outer radius is {in_mm(there)} mm at that height"
+        if point.r <= there * (1 + ROUNDING):
+            where = f"under the base, whose outside rises to {in_mm(underside(container, point.r))} mm there"
+        yield Fault(path, WHOLE, f"r = {in_mm(point.r)} mm, z = {in_mm(point.z)} mm lies {where}")
 
 
-def _fill(case: Case) -> Iterator[str]:
-    filled, height = case.fill_height, case.container.inner_height
-    if not (_number(filled) and 0 < filled <= height * (1 + _ROUNDING)):
-        yield (
-            f"fill_height = {printed(filled)} must be above 0 and at most the container's inner height, "
-            f"{height:.6g} m"
-        )
+def output_faults(every: float | None, process: Process, path: str = "output_every") -> Iterator[Fault]:
+    """Whether a step of the times at which temperatures are kept [s] gives too many of them, or too few."""
+    if every is None:
         return
-    if filled <= case.container.crown:
-        yield f"fill_height = {filled:.6g} m does not cover the base, which rises to {case.container.crown:.6g} m"
+    found = [*number_faults(every, path, "output", "every_min")]
+    yield from found
+    if found or not process.stages:
         return
-    model, material = case.headspace.model, case.headspace.material
-    if model not in ("fixed", "insulated", "air", "humid"):
-        yield f'headspace.model = {printed(model)} must be "fixed", "insulated", "air" or "humid"'
-    elif model in ("air", "humid"):
-        yield from _gas(case)
-    elif model == "fixed" and material is None and height - filled > _SAME:
-        yield f'headspace "fixed" needs a material: {in_mm(height - filled)} mm are left above the product'
-    elif model == "insulated" and material is not None:
-        yield f'headspace "insulated" takes no material, but names {printed(material.name)}; "fixed" takes one'
+    minutes = process.end / 60
+    rule = ""
+    if process.end > MOST_OUTPUTS * every * (1 + ROUNDING):
+        limit = f"at least {_rounded(minutes / MOST_OUTPUTS, up=True):g}"
+        rule = f"asks for more than {MOST_OUTPUTS} times; in a process of {minutes:g} min it must be {limit} min"
+    elif process.end < FEWEST_OUTPUTS * every * (1 - ROUNDING):
+        limit = f"at most {_rounded(minutes / FEWEST_OUTPUTS, up=False):g}"
+        rule = f"asks for fewer than {FEWEST_OUTPUTS} times; in a process of {minutes:g} min it must be {limit} min"
+    if rule:
+        yield Fault(path, every, rule, "s")
 
 
-def _gas(case: Case) -> Iterator[str]:
-    """Whether a headspace of gas was made for the room that there is."""
-    headspace = case.headspace
-    if headspace.gap is None or headspace.material is None:
-        yield f'headspace "{headspace.model}" needs its gap and the material made from it: see gas_headspace'
-    elif abs(headspace.gap.thickness - case.headspace_height) > _SAME:
-        yield (
-            f"headspace.gap is {in_mm(headspace.gap.thickness)} mm high, but {in_mm(case.headspace_height)} mm are "
-            "left above the product: make it anew by gas_headspace"
-        )
-
-
-def _probes(case: Case) -> Iterator[str]:
-    """What the solver cannot place: the reader says more of a file's probes, and says it better."""
-    container = case.container
-    for probe in (*((case.probe,) if case.probe else ()), *case.probes):
-        named = f"probe {printed(probe.name)}"
-        if not probe.segments:
-            yield f"{named} has no segments"
-            continue
-        for segment in probe.segments:
-            yield from _unless_positive(f"{named}: diameter", segment.diameter, "m")
-            yield from _unless_positive(f"{named}: length", segment.length, "m")
-        if not 0 <= probe.sensing <= probe.segments[-1].length * (1 + _ROUNDING):
-            yield f"{named}: sensing = {printed(probe.sensing)} must be from 0 to the last segment's length, m"
-        if probe.entry == "side":
-            yield from side_faults(probe, container, case.product.material, case.surface)
-            continue
-        if probe.z is not None:
-            yield f'{named}: z has a meaning only with entry "side"; leave it None'
-        narrowest = 2 * container.profile.narrowest
-        if probe.widest >= narrowest:
-            yield (
-                f"{named} is {in_mm(probe.widest)} mm wide, the container inside {in_mm(narrowest)} mm at its "
-                "narrowest"
-            )
-        tip = probe.tip(container)
-        low, high = case.bottom, case.surface
-        if container.rise is not None and probe.entry == "lid":
-            low += CLEAR_OF_RISE
-        elif container.rise is not None and probe.widest >= container.rise.diameter:
-            wide = in_mm(container.rise.diameter)
-            yield f"{named} is {in_mm(probe.widest)} mm wide, the rise of the base that it stands on {wide} mm"
-        if tip is not None and not low - _ROUNDING <= tip <= high + _ROUNDING:
-            yield f"{named}: its tip, at z = {in_mm(tip)} mm, is not in the product, {in_mm(low)} to {in_mm(high)} mm"
-
-
-def _points(case: Case) -> Iterator[str]:
-    radius, height = case.container.outer_radius, case.container.outer_height
-    for place, point in enumerate(case.points):
-        named = f"points[{place}] {printed(point.name)}"
-        if not (_number(point.r) and _number(point.z)):
-            yield f"{named}: r = {printed(point.r)}, z = {printed(point.z)} must be finite numbers, m"
-        elif not (0 <= point.r <= radius * (1 + _ROUNDING) and 0 <= point.z <= height * (1 + _ROUNDING)):
-            yield (
-                f"{named}: r = {point.r:g} m, z = {point.z:g} m lies outside the container, whose outer radius is "
-                f"{radius:.6g} m and whose height is {height:.6g} m"
-            )
-        elif lies_outside(case.container, point.r, point.z):
-            yield f"{named}: r = {point.r:g} m, z = {point.z:g} m lies beside the container, or under its base"
-
-
-def _materials(case: Case) -> Iterator[str]:
-    for material in _used(case):
-        yield from _properties(material)
-
-
-def _used(case: Case) -> Iterable[Material]:
-    """The materials of a case, in order of appearance, each once."""
-    walls = (case.container.side, case.container.base, case.container.lid)
-    used = [case.product.material, case.headspace.material, *(wall.material for wall in walls if wall)]
-    for probe in (case.probe, *case.probes):
-        if probe:
-            used += [material for part in probe.segments for material in (part.material, part.core)]
-            used += [part.material for part in (probe.fitting, probe.gap) if part]
-    return dict.fromkeys(material for material in used if material is not None)
-
-
-def _met(case: Case) -> Iterator[str]:
-    """Materials whose properties are not known at temperatures that the case meets."""
-    starts = (
-        case.product.initial,
-        case.container.initial,
-        *(probe.initial for probe in (case.probe, *case.probes) if probe),
-    )
-    met = [start for start in starts if start is not None] + [
-        float(value) for stage in case.process.stages for value in (stage.medium.min(), stage.medium.max())
-    ]
-    low, high = min(met), max(met)
-    for material in _used(case):
-        if material.courses is None:
-            continue
-        first, last = material.courses.temperature[0], material.courses.temperature[-1]
-        if low < first - _ROUNDING or high > last + _ROUNDING:
-            yield (
-                f"material {printed(material.name)}: its properties are known from {first:g} to {last:g} degC, the "
-                f"case meets {low:g} to {high:g} degC"
-            )
-
-
-def _process(case: Case) -> Iterator[str]:
-    stages = case.process.stages
-    if not stages:
-        yield "process.stages is empty; at least one is needed"
-    end = 0.0
-    for place, stage in enumerate(stages):
-        named = f"process.stages[{place}] {printed(stage.name)}"
-        fault = _course(stage)
-        if fault:
-            yield f"{named}: {fault}"
-            return  # nothing can be said about the stages after it
-        if abs(stage.start - end) > _ROUNDING * max(1.0, abs(end)):
-            before = "the stage before it ends at" if place else "the process begins at"
-            yield f"{named}: begins at {stage.start:.9g} s, but {before} {end:.9g} s"
-        end = stage.end
-        yield from _films(named, stage)
-
-
-def _credit(case: Case) -> Iterator[str]:
-    yield from _unless_number("product.initial", case.product.initial, "degC")
-    if case.container.initial is not None:
-        yield from _unless_number("container.initial", case.container.initial, "degC")
-    yield from _unless_number("lethality.reference", case.lethality.reference, "degC")
-    yield from _unless_positive("lethality.z", case.lethality.z, "K")
-    if case.lethality.target is not None:
-        yield from _unless_positive("lethality.target", case.lethality.target, "s")
-    yield from _unless_positive("lethality.zone", case.lethality.zone, "")
-
-
-def _numerics(case: Case) -> Iterator[str]:
-    yield from _unless_positive("accuracy.temperature", case.accuracy.temperature, "K")
-    yield from _unless_positive("accuracy.lethality", case.accuracy.lethality, "")
-    yield from _unless_positive("accuracy.place", case.accuracy.place, "m")
-    if case.output_every is not None:
-        yield from _unless_positive("output_every", case.output_every, "s")
+def _rounded(limit: float, *, up: bool) -> float:
+    """A positive limit with three digits, rounded to the side on which it is kept."""
+    step = 10.0 ** (math.floor(math.log10(limit)) - 2)
+    steps = limit / step
+    return step * (math.ceil(steps - ROUNDING) if up else math.floor(steps + ROUNDING))

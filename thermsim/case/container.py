@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -10,9 +11,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from thermsim.case.profile import Profile, Rise
+from thermsim.case.rules import ROUNDING, is_number, number_faults
+from thermsim.errors import WHOLE, Fault
 from thermsim.physics.materials import Material
+from thermsim.text import in_mm
 
 Array = NDArray[np.float64]
+
+#: A product less deep than this is a slip of the pen [m].
+SHALLOWEST = 2e-3
 
 
 @dataclass(frozen=True)
@@ -28,6 +35,15 @@ class Wall:
     thickness: float
     course: tuple[float, ...] = ()
     contact: float = 0.0
+
+    def faults(self, path: str) -> Iterator[Fault]:
+        """What is wrong with the wall by itself."""
+        if not self.course:
+            yield from number_faults(self.thickness, f"{path}.thickness", "container.wall", "thickness_mm")
+        for place, thickness in enumerate(self.course):
+            yield from number_faults(thickness, f"{path}.course[{place}]", "container.wall", "thickness_mm")
+        if self.contact != 0.0:
+            yield from number_faults(self.contact, f"{path}.contact", "container.wall", "contact_m2K_W")
 
 
 @dataclass(frozen=True)
@@ -51,6 +67,88 @@ class Container:
     initial: float | None = None
     rise: Rise | None = None
     stands_in: bool = False
+
+    def faults(self, path: str = "container") -> Iterator[Fault]:
+        """What is wrong with the container: its profile, its walls, and how they go together."""
+        shape = [*self.profile.faults(f"{path}.profile", self.floor if is_number(self.floor) else 0.0)] or [
+            *self.size_faults(path)
+        ]
+        yield from shape
+        side = []
+        for name, wall in (("side", self.side), ("base", self.base), ("lid", self.lid)):
+            found = [] if wall is None else [*wall.faults(f"{path}.{name}")]
+            yield from found
+            side += found if name == "side" else []
+        if self.initial is not None:
+            yield from number_faults(self.initial, f"{path}.initial", "container", "initial_C")
+        if not shape and not side:
+            yield from self._side_faults(path)
+        rise = [] if self.rise is None else [*self.rise.faults(f"{path}.rise")]
+        yield from rise
+        if self.rise is not None and not shape and not rise:
+            yield from self._rise_faults(self.rise, f"{path}.rise")
+
+    def size_faults(self, path: str = "container") -> Iterator[Fault]:
+        """Whether the whole is as high and as wide inside as a container may be."""
+        yield from number_faults(2 * self.profile.widest, f"{path}.inner_diameter", "container", "inner_diameter_mm")
+        yield from number_faults(self.inner_height, f"{path}.inner_height", "container", "inner_height_mm")
+
+    def _side_faults(self, path: str) -> Iterator[Fault]:
+        """Whether a side wall of its thickness can follow the profile."""
+        corners = self.profile.corners
+        if self.side is None:
+            return
+        if len(self.side.course) not in (0, len(corners)):
+            each = f"{len(corners)} numbers, one for each point of the profile"
+            if len(corners) == 2:
+                each = "two numbers, [at the base, at the lid]"
+            rule = f"must be one number or {each}; it holds {len(self.side.course)}"
+            yield Fault(f"{path}.side.course", self.side.course, rule)
+            return
+        for place in (0, len(corners) - 1):
+            if corners[place][1] == 0.0:
+                rule = "lies on the axis, where a side wall cannot be closed; leave out side, or give the point a "
+                yield Fault(f"{path}.profile.corners[{place}]", corners[place], f"{rule}radius above 0")
+                return
+        fold = self.fold
+        if fold is None:
+            return
+        first = max(k for k, (height, _) in enumerate(corners) if height <= fold[0] + ROUNDING)
+        last = min(k for k, (height, _) in enumerate(corners) if height >= fold[1] - ROUNDING)
+        named = [self.profile.named(corner) for corner in corners[first : last + 1]]
+        where = f"between {named[0]} and {named[-1]}"
+        if len(named) == 3:
+            where = f"in the rounding at {named[1]}"
+        yield Fault(
+            path,
+            WHOLE,
+            f"the side wall is too thick for the profile {where}: its outside would fold over itself; give a thinner "
+            "wall there, or points farther apart",
+        )
+
+    def _rise_faults(self, rise: Rise, path: str) -> Iterator[Fault]:
+        """Whether the base's rise fits into the profile."""
+        foot, wide = 2 * self.profile.corners[0][1], in_mm(rise.diameter)
+        rule = ""
+        if foot == 0.0:
+            rule = ": the profile begins on the axis, where there is no base to rise"
+        elif rise.diameter > foot + ROUNDING:
+            rule = f"is more than the inner diameter at the base, {in_mm(foot)} mm"
+            yield Fault(f"{path}.diameter", rise.diameter, rule, "m")
+            return
+        elif rise.height > self.inner_height - SHALLOWEST:
+            rule = f"leaves no room for a product; the container is {in_mm(self.inner_height)} mm high inside"
+        elif rise.form == "dome" and rise.height > rise.diameter / 2 + ROUNDING:
+            rule = f"is too high for a dome {wide} mm wide, which is at most half as high as it is wide"
+            rule += '; make it lower, or choose the form "cone"'
+        elif (beyond := rise.beyond(self.profile)) is not None:
+            rule = (
+                f"takes the base through the side wall: {in_mm(beyond[0])} mm above its rim the base is "
+                f"{2000 * beyond[1]:.4g} mm wide, the container {2000 * beyond[2]:.4g} mm; make the rise narrower or "
+                "lower"
+            )
+        if rule:
+            yield Fault(f"{path}.height", rise.height, rule, "m")
 
     @property
     def inner_height(self) -> float:

@@ -3,16 +3,20 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 from thermsim.case.container import Container
 from thermsim.case.outline import narrowest_between
-from thermsim.case.probe import Entry, Probe
+from thermsim.case.probe import Entry, Fitting, Probe, Segment
+from thermsim.case.rules import ROUNDING
+from thermsim.case.side_mounting import side_faults
+from thermsim.errors import WHOLE, Fault
+from thermsim.physics.materials import Material
 from thermsim.text import in_mm
 
 # A tip from the lid keeps this distance from a base that rises [m]: levels between them are drawn together.
 CLEAR_OF_RISE = 1e-3
-_ROUNDING = 1e-9  # m; what turning millimetres into metres and back may leave over
 
 
 @dataclass(frozen=True)
@@ -84,7 +88,7 @@ def room_for(diameter: float, probe: Probe, container: Container, part: tuple[fl
         )
         for (radius, height), how, more in places
     ]
-    return next((room for room in found if diameter >= room.diameter - _ROUNDING), found[-1])
+    return next((room for room in found if diameter >= room.diameter - ROUNDING), found[-1])
 
 
 def _parts(probe: Probe, container: Container) -> list[tuple[float, float] | None]:
@@ -93,3 +97,177 @@ def _parts(probe: Probe, container: Container) -> list[tuple[float, float] | Non
         return [None] * len(probe.segments)
     placed = list(probe.placed(container))
     return [(low, high) for _, low, high in reversed(placed)]
+
+
+def mounting_faults(
+    probe: Probe, path: str, container: Container, filled: float, product: Material
+) -> Iterator[Fault]:
+    """Where a probe with at least one segment does not fit a container filled to a depth [m] with a product."""
+    if probe.entry == "side":
+        found = [*side_faults(probe, path, container, product, container.floor + filled)]
+        yield from found
+        if any(fault.path != path or "change with temperature" not in fault.rule for fault in found):
+            return
+    reach = reach_of(container, filled, probe.entry)
+    yield from _tip_faults(probe, path, reach)
+    if container.profile.narrowest == 0.0:
+        rule = "the profile ends in a point on the axis, where a probe cannot be computed; let it end at a radius "
+        yield Fault(path, WHOLE, f"{rule}above the probe's")
+        return
+    yield from _rise_faults(probe, path, container, reach)
+    yield from _width_faults(probe, path, container)
+    if probe.fitting:
+        yield from _fitting_faults(probe, f"{path}.fitting", probe.fitting, container, reach)
+    last = probe.segments[-1].length
+    if probe.sensing > last + ROUNDING:
+        rule = f"is more than the length of the last segment, {in_mm(last)} mm"
+        yield Fault(f"{path}.sensing", probe.sensing, rule, "m")
+
+
+def _tip_faults(probe: Probe, path: str, reach: Reach) -> Iterator[Fault]:
+    """Where the tip is not in the product."""
+    if probe.mount == "inside":
+        yield from _stack_faults(probe, path, reach)
+    elif probe.length <= reach.product[0] + ROUNDING:
+        yield Fault(
+            path,
+            WHOLE,
+            f"segments are {in_mm(probe.length)} mm long together and do not come into the product, which begins "
+            f"{in_mm(reach.product[0])} mm from the outer face of the {probe.entry}; give longer ones",
+        )
+    elif probe.insertion is not None:
+        rule = _insertion_rule(probe, probe.insertion, reach)
+        if rule:
+            yield Fault(f"{path}.insertion", probe.insertion, rule, "m")
+
+
+def _insertion_rule(probe: Probe, insertion: float, reach: Reach) -> str:
+    """The rule that an insertion breaks whose tip is not in the product, or whose outer end is in the container."""
+    first, last = reach.product
+    most = min(depth for depth in (last, reach.opposite, probe.length, math.inf) if not math.isnan(depth))
+    allowed = f"it must be above {in_mm(first)} and at most {in_mm(most)} mm"
+    if insertion > reach.opposite + ROUNDING:
+        opposite = {"lid": "base", "base": "lid", "side": "side wall opposite"}[probe.entry]
+        return f"puts the tip beyond the inside of the {opposite}; at most {in_mm(most)} mm are possible"
+    if insertion > last + ROUNDING:
+        return f"puts the tip into the headspace, where it measures no product; {allowed}"
+    if insertion <= first + ROUNDING:
+        place = f"the {probe.entry}" if insertion <= reach.wall + ROUNDING else "the headspace"
+        return f"leaves the tip in {place}, where it measures no product; {allowed}"
+    if insertion > probe.length + ROUNDING:
+        return (
+            f"is more than the length of all segments, {in_mm(probe.length)} mm: the probe would not reach out of "
+            "the container; give longer segments or less insertion"
+        )
+    return ""
+
+
+def _stack_faults(probe: Probe, path: str, reach: Reach) -> Iterator[Fault]:
+    """Where the tip of a stack that stands or hangs inside is not in the product."""
+    first, last = (depth - reach.wall for depth in reach.product)
+    room = reach.opposite - reach.wall
+    shown = f"segments are {in_mm(probe.length)} mm long together"
+    if probe.length > room + ROUNDING:
+        walls = "inside the side wall" if probe.entry == "side" else "between base and lid"
+        yield Fault(path, WHOLE, f"{shown}, more than the {in_mm(room)} mm {walls}; give shorter ones")
+    elif not first + ROUNDING < probe.length <= last + ROUNDING and not math.isnan(first + last + probe.length):
+        yield Fault(
+            path,
+            WHOLE,
+            f"{shown}, which puts the tip into the headspace, where it measures no product; it must be above "
+            f"{in_mm(first)} and at most {in_mm(last)} mm",
+        )
+
+
+def _rise_faults(probe: Probe, path: str, container: Container, reach: Reach) -> Iterator[Fault]:
+    """Where a base that rises does not carry the probe, or leaves the tip of one from the lid no room."""
+    if container.rise is None:
+        return
+    wide, depth = container.rise.diameter, probe.depth(container)
+    if probe.entry == "base" and probe.widest >= wide - ROUNDING:
+        yield Fault(
+            path,
+            WHOLE,
+            f"the probe with its fitting and gap is {in_mm(probe.widest)} mm wide; it must be narrower than the rise "
+            f"of the base that it stands on or passes, {in_mm(wide)} mm",
+        )
+    elif probe.entry == "lid" and depth is not None:
+        last = reach.product[1] - CLEAR_OF_RISE
+        if last + ROUNDING < depth <= reach.product[1] + ROUNDING:
+            yield Fault(
+                path,
+                WHOLE,
+                f"the tip, {in_mm(depth)} mm from the outer face of the lid, is too near to the base, which rises "
+                f"towards it; at most {in_mm(last)} mm are handled by this version",
+            )
+
+
+def _width_faults(probe: Probe, path: str, container: Container) -> Iterator[Fault]:
+    """Where no product is left beside a segment, its gap included."""
+    gap = probe.gap.thickness if probe.gap else 0.0
+    for place, (segment, part) in enumerate(zip(probe.segments, _parts(probe, container), strict=True)):
+        room = room_for(segment.diameter, probe, container, part)
+        if segment.diameter >= room.diameter - ROUNDING:
+            yield Fault(
+                f"{path}.segments[{place}].diameter", segment.diameter, f"must be less than {room.where}", "m"
+            )
+            continue
+        room = room_for(segment.diameter + 2 * gap, probe, container, part)
+        if segment.diameter + 2 * gap >= room.diameter - ROUNDING:
+            yield Fault(
+                f"{path}.gap.thickness",
+                gap,
+                f"round a segment of {in_mm(segment.diameter)} mm fills {room.where}; it must be less than "
+                f"{in_mm((room.diameter - segment.diameter) / 2)} mm",
+                "m",
+            )
+
+
+def _fitting_faults(probe: Probe, path: str, fitting: Fitting, container: Container, reach: Reach) -> Iterator[Fault]:
+    """Where the fitting does not fit the container, lets no stem through or does not leave the tip free."""
+    hole = room_for(fitting.diameter, probe, container, probe.fitted(container))
+    if fitting.diameter >= hole.diameter - ROUNDING:
+        yield Fault(f"{path}.diameter", fitting.diameter, f"must be less than {hole.where}", "m")
+    stem = _widest_in(probe, fitting, container, reach)
+    if stem is not None and stem.diameter >= fitting.diameter - ROUNDING:
+        rule = f"must be more than that of the stem in it, {in_mm(stem.diameter)} mm"
+        yield Fault(f"{path}.diameter", fitting.diameter, rule, "m")
+    rule = _inside_rule(probe, fitting, reach, probe.depth(container))
+    if rule:
+        yield Fault(f"{path}.inside", fitting.inside, rule, "m")
+
+
+def _inside_rule(probe: Probe, fitting: Fitting, reach: Reach, depth: float | None) -> str:
+    """The rule that a fitting breaks which reaches too far inside; ``depth`` is the tip's [m], where it is known."""
+    room = reach.opposite - reach.wall
+    if fitting.inside >= room - ROUNDING:
+        walls = "inside the side wall" if probe.entry == "side" else "between base and lid"
+        return f"must be less than the {in_mm(room)} mm {walls}"
+    if depth is None:
+        for deepest in (probe.length - reach.wall, reach.product[1] - reach.wall):
+            if deepest > 0.0 and fitting.inside >= deepest - ROUNDING:
+                return (
+                    f"leaves no place for the tip, which can be {in_mm(deepest)} mm from the inside of the "
+                    f"{probe.entry} at most"
+                )
+    elif depth > reach.wall + ROUNDING and fitting.inside >= depth - reach.wall - ROUNDING:
+        return (
+            f"reaches to the tip or beyond it; it must be less than {in_mm(depth - reach.wall)} mm, the distance "
+            f"from the inside of the {probe.entry} to the tip"
+        )
+    return ""
+
+
+def _widest_in(probe: Probe, fitting: Fitting, container: Container, reach: Reach) -> Segment | None:
+    """The widest segment that stands in the fitting; with the insertion unknown the narrowest of all."""
+    depth = probe.depth(container)
+    if depth is None:
+        return min(probe.segments, key=lambda segment: segment.diameter)
+    inside = []
+    end = depth
+    for segment in reversed(probe.segments):
+        start, tipward = end - segment.length, end
+        if start < reach.wall + fitting.inside - ROUNDING and tipward > -fitting.outside + ROUNDING:
+            inside.append(segment)
+        end = start
+    return max(inside, key=lambda segment: segment.diameter, default=None)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from thermsim.case.container import Container
-from thermsim.case.profile import Profile, Rise
+from thermsim.case.profile import Profile
 
 
 def outer_radius_at(container: Container, z: float) -> float:
@@ -43,29 +43,6 @@ def lies_outside(container: Container, r: float, z: float) -> bool:
 def underside(container: Container, r: float) -> float:
     """Height z of the outside of the base [m] at a distance from the axis [m]."""
     return float(container.rise.at(r)) if container.rise else 0.0
-
-
-def rise_beyond_wall(rise: Rise, profile: Profile) -> tuple[float, float, float] | None:
-    """Where a base that rises comes through a side wall that leans inwards; None where it does not.
-
-    Returns
-    -------
-    height, rise, wall : float
-        Height above the base's rim, radius of the rise and of the inside there [m].
-    """
-    heights = np.linspace(0.0, rise.height, 401)[1:-1]
-    foot = rise.diameter / 2
-    if rise.form == "cone":
-        radius = foot * (1.0 - heights / rise.height)
-    else:
-        sphere = (foot**2 + rise.height**2) / (2 * rise.height)
-        radius = np.sqrt(np.maximum(sphere**2 - (heights + sphere - rise.height) ** 2, 0.0))
-    wall = profile.radius(heights)
-    through = np.flatnonzero(radius > wall * (1.0 + 1e-9))
-    if through.size == 0:
-        return None
-    first = through[0]
-    return float(heights[first]), float(radius[first]), float(wall[first])
 
 
 def narrowest_between(profile: Profile, low: float, high: float) -> tuple[float, float]:

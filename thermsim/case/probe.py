@@ -8,7 +8,11 @@ from dataclasses import dataclass
 from typing import Literal
 
 from thermsim.case.container import Container
+from thermsim.case.keys.tables import ENTRIES, MOUNTS
+from thermsim.case.rules import is_number, number_faults, range_faults, word_faults
+from thermsim.errors import Fault
 from thermsim.physics.materials import Material
+from thermsim.text import in_mm
 
 Entry = Literal["lid", "base", "side"]
 Mount = Literal["through", "inside"]
@@ -28,6 +32,16 @@ class Segment:
     wall: float | None = None
     core: Material | None = None
     spacer: bool = False
+
+    def faults(self, path: str) -> Iterator[Fault]:
+        """What is wrong with the segment by itself."""
+        yield from range_faults(self, path, "probe.segments")
+        if (self.wall is None) != (self.core is None):
+            lacking, other = ("wall", "core") if self.wall is None else ("core", "wall")
+            yield Fault(f"{path}.{lacking}", None, f"must be given beside {other}")
+        elif self.wall is not None and is_number(self.wall) and self.wall >= self.diameter / 2:
+            rule = f"leaves no room for a core; it must be less than {in_mm(self.diameter / 2)} mm"
+            yield Fault(f"{path}.wall", self.wall, rule, "m")
 
     @property
     def radius(self) -> float:
@@ -96,6 +110,39 @@ class Probe:
     initial: float | None = None
     name: str = "probe"
     z: float | None = None
+
+    def faults(self, path: str = "probe") -> Iterator[Fault]:
+        """What is wrong with the probe by itself, wherever it is to be put."""
+        yield from word_faults(self.entry, f"{path}.entry", ENTRIES)
+        yield from word_faults(self.mount, f"{path}.mount", MOUNTS)
+        yield from range_faults(self, path, "probe")
+        if not self.segments:
+            yield Fault(f"{path}.segments", (), "holds no segment")
+        for place, segment in enumerate(self.segments):
+            yield from segment.faults(f"{path}.segments[{place}]")
+        if self.fitting is not None:
+            yield from range_faults(self.fitting, f"{path}.fitting", "probe.fitting")
+        if self.gap is not None:
+            yield from range_faults(self.gap, f"{path}.gap", "probe.gap")
+        if self.z is not None and self.entry != "side":
+            yield Fault(f"{path}.z", self.z, 'has a meaning only with entry = "side"; leave it out', "m")
+        yield from self._meaning_faults(path)
+
+    def _meaning_faults(self, path: str) -> Iterator[Fault]:
+        """What has no meaning with the way in which the probe is mounted."""
+        spacers = [f"{path}.segments[{k}].spacer" for k, segment in enumerate(self.segments) if segment.spacer]
+        if self.mount == "through":
+            for spacer in spacers:
+                yield Fault(spacer, True, 'has a meaning only with mount = "inside"; leave it out')
+            return
+        for spacer in spacers[1:]:
+            yield Fault(spacer, True, "is said of an earlier segment already; only one can be made up of spacers")
+        if self.insertion is not None:
+            rule = 'has no meaning with mount = "inside": the segments\' lengths place the tip; leave it out'
+            yield Fault(f"{path}.insertion", self.insertion, rule, "m")
+        if self.film is not None and (self.fitting is None or self.fitting.outside == 0.0):
+            rule = 'has no meaning with mount = "inside": nothing is outside; leave it out'
+            yield Fault(f"{path}.film", self.film, rule, "W/m2K")
 
     @property
     def wall(self) -> str:
@@ -240,3 +287,17 @@ class Stock:
     travel: tuple[float, float] | None = None
     spacers: tuple[float, ...] = ()
     most_spacers: int = 3
+
+    def faults(self, path: str = "stock") -> Iterator[Fault]:
+        """What is wrong with the hardware at hand by itself."""
+        for name, key, values in (
+            ("lengths", "probe_lengths_mm", self.lengths),
+            ("travel", "stick_out_mm", self.travel or ()),
+            ("spacers", "spacers_mm", self.spacers),
+        ):
+            for place, value in enumerate(values):
+                yield from number_faults(value, f"{path}.{name}[{place}]", "stock", key)
+        yield from range_faults(self, path, "stock")
+        if self.travel is not None and self.travel[0] > self.travel[1]:
+            rule = ": the first is the least and must not be more than the second, the most"
+            yield Fault(f"{path}.travel", self.travel, rule)

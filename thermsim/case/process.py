@@ -4,13 +4,20 @@ from __future__ import annotations
 
 import dataclasses
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
+from thermsim.case.keys.tables import STAGE_NAMES, keys_of
+from thermsim.case.rules import ROUNDING, is_number, number_faults, word_faults
+from thermsim.errors import WHOLE, Fault
 from thermsim.physics.films import FilmRange, behind
+
+#: In Python 0 is an insulated surface.
+_FILM = dataclasses.replace(keys_of("film")["side"], above=False)
 
 StageName = Literal["come-up", "hold", "cool"]
 
@@ -32,6 +39,23 @@ class Film:
     low: tuple[float, float, float] | None = None
     high: tuple[float, float, float] | None = None
     bare: tuple[float, float, float] | None = None
+
+    def faults(self, path: str) -> Iterator[Fault]:
+        """What is wrong with the film coefficients."""
+        for name, value in (("side", self.side), ("base", self.base), ("lid", self.lid), ("probe", self.probe)):
+            if value is not None or name != "probe":
+                yield from number_faults(value, f"{path}.{name}", _FILM)
+        rule = ""
+        if (self.low is None) != (self.high is None):
+            rule = "low and high belong together: give both or neither"
+        elif (
+            self.low
+            and self.high
+            and not all(is_number(low) and 0 < low <= high for low, high in zip(self.low, self.high, strict=True))
+        ):
+            rule = "low must be above 0 W/m2K and nowhere above high"
+        if rule:
+            yield Fault(path, WHOLE, rule)
 
     def behind(self, resistances: tuple[float, float, float]) -> Film:
         """The film as side, base and lid have it beyond thermal resistances of their own [m2K/W]: labels, sleeves."""
@@ -87,6 +111,19 @@ class Stage:
             values.setflags(write=False)
             object.__setattr__(self, field, values)
 
+    def faults(self, path: str) -> Iterator[Fault]:
+        """What is wrong with the stage by itself; of its times and temperatures the first fault alone."""
+        yield from word_faults(self.name, f"{path}.name", STAGE_NAMES)
+        if self.time.ndim != 1 or self.time.size < 2 or self.time.shape != self.medium.shape:
+            yield Fault(path, WHOLE, "time and medium must be two lists of the same length, two or more")
+        elif not (np.isfinite(self.time).all() and (np.diff(self.time) > 0).all()):
+            yield Fault(path, WHOLE, "time must be finite and growing, s")
+        else:
+            low, high = float(self.medium.min()), float(self.medium.max())
+            for extreme in (low, high) if low < high else (low,):
+                yield from number_faults(extreme, f"{path}.medium", "process.stage", "to_C")
+        yield from self.film.faults(f"{path}.film")
+
     @property
     def start(self) -> float:
         """Process time at which the stage begins [s]."""
@@ -116,6 +153,22 @@ class Process:
 
     stages: tuple[Stage, ...]
     source: str = "stages"
+
+    def faults(self, path: str = "process") -> Iterator[Fault]:
+        """What is wrong with the stages, and where they do not follow one another."""
+        if not self.stages:
+            yield Fault(f"{path}.stages", (), "holds no stage; at least one is needed")
+        end = 0.0
+        for place, stage in enumerate(self.stages):
+            found = [*stage.faults(f"{path}.stages[{place}]")]
+            yield from found
+            if found:
+                return  # nothing can be said about the stages after it
+            if abs(stage.start - end) > ROUNDING * max(1.0, abs(end)):
+                before = "the stage before it ends at" if place else "the process begins at"
+                rule = f"begins at {stage.start:.9g} s, but {before} {end:.9g} s"
+                yield Fault(f"{path}.stages[{place}]", WHOLE, rule)
+            end = stage.end
 
     @property
     def end(self) -> float:

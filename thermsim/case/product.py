@@ -2,13 +2,22 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Literal
 
+from thermsim.case.container import SHALLOWEST, Container
+from thermsim.case.keys.tables import HEADSPACE_MODELS
+from thermsim.case.rules import ROUNDING, is_number, range_faults, word_faults
+from thermsim.errors import WHOLE, Fault
 from thermsim.physics.composition import Composition
 from thermsim.physics.convection import Flow
 from thermsim.physics.gap import GasGap
 from thermsim.physics.materials import Material
+from thermsim.text import in_mm, printed
+
+#: Anything thinner is a slip of the pen or no headspace [m].
+THINNEST_HEADSPACE = 1e-4
 
 
 @dataclass(frozen=True)
@@ -23,6 +32,10 @@ class Product:
     initial: float
     composition: Composition | None = None
     flow: Flow | None = None
+
+    def faults(self, path: str = "product") -> Iterator[Fault]:
+        """Whether its temperature at the start is one that food can have."""
+        yield from range_faults(self, path, "product")
 
 
 @dataclass(frozen=True)
@@ -43,3 +56,52 @@ class Headspace:
     model: Literal["fixed", "insulated", "air", "humid"]
     material: Material | None = None
     gap: GasGap | None = None
+
+    def faults(self, path: str = "headspace", *, left: float) -> Iterator[Fault]:
+        """Whether it was made for the room that is left above the product [m]."""
+        unknown = [*word_faults(self.model, f"{path}.model", HEADSPACE_MODELS)]
+        yield from unknown
+        if unknown:
+            return
+        rule = ""
+        if self.model in ("air", "humid"):
+            if self.gap is None or self.material is None:
+                rule = f'"{self.model}" needs its gap and the material made from it: see gas_headspace'
+            elif abs(self.gap.thickness - left) > ROUNDING:
+                rule = (
+                    f"its gap is {in_mm(self.gap.thickness)} mm high, but {in_mm(left)} mm are left above the "
+                    "product: make it anew by gas_headspace"
+                )
+        elif self.model == "fixed" and self.material is None and left > ROUNDING:
+            rule = f'"fixed" needs a material: {in_mm(left)} mm are left above the product'
+        elif self.model == "insulated" and self.material is not None:
+            rule = f'"insulated" takes no material, but names {printed(self.material.name)}; "fixed" takes one'
+        if rule:
+            yield Fault(path, WHOLE, rule)
+
+
+def fill_faults(filled: object, container: Container, path: str = "fill_height") -> Iterator[Fault]:
+    """Whether a product of a depth [m] covers the base and leaves no headspace or one worth its name."""
+    if not is_number(filled):
+        yield Fault(path, filled, "is not a finite number")
+        return
+    depth, height = float(filled), container.inner_height  # type: ignore[arg-type]
+    left, rule = height - depth, ""
+    if left < -ROUNDING:
+        rule = f"is more than the container's inner height, {in_mm(height)} mm"
+    elif depth <= ROUNDING:
+        rule = f"leaves no room for a product; the container is {in_mm(height)} mm high inside"
+    elif container.rise is not None and depth < container.crown + SHALLOWEST - ROUNDING:
+        rule = (
+            f"does not cover the base, which rises to {in_mm(container.crown)} mm; the product must be at least "
+            f"{in_mm(container.crown + SHALLOWEST)} mm deep"
+        )
+    elif depth < SHALLOWEST - ROUNDING:
+        rule = f"fills {1000 * depth:.3g} mm of the container; at least {in_mm(SHALLOWEST)} mm are needed"
+    elif ROUNDING < left < THINNEST_HEADSPACE - ROUNDING:
+        rule = (
+            f"leaves a headspace of {in_mm(left)} mm; it must be none at all or at least "
+            f"{in_mm(THINNEST_HEADSPACE)} mm"
+        )
+    if rule:
+        yield Fault(path, depth, rule, "m")

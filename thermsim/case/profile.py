@@ -3,14 +3,26 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cached_property
+from itertools import pairwise
 from typing import Literal
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from thermsim.case.rules import ROUNDING, is_number, number_faults, word_faults
+from thermsim.errors import WHOLE, Fault
+from thermsim.text import in_mm
+
 Array = NDArray[np.float64]
+
+MOST_POINTS = 200
+#: Heights of points nearer to each other are a slip of the pen [m].
+CLOSEST = 0.1e-3
+#: Part of what is left of a straight line that roundings may take: none is to shrink to nothing.
+_MOST_ROUNDED = 0.999
 
 #: A corner at which the wall turns by less than this is part of a smooth course [rad].
 SMOOTH = math.radians(10.0)
@@ -84,6 +96,91 @@ class Profile:
     corners: tuple[tuple[float, float], ...]
     rounding: float = 0.0
 
+    def faults(self, path: str, base: float = 0.0) -> Iterator[Fault]:
+        """What is wrong with the profile; of its corners the first kind of fault alone, since others follow.
+
+        ``base`` is the thickness of the base [m], from whose outside heights may have been counted by mistake.
+        """
+        if not 2 <= len(self.corners) <= MOST_POINTS:
+            count = len(self.corners)
+            holds = f"holds {count} point{'' if count == 1 else 's'}"
+            yield Fault(f"{path}.corners", WHOLE, f"{holds}; it must hold 2 to {MOST_POINTS}: [height, radius] each")
+            return
+        found = [*self._corner_faults(path)] or [*self._order_faults(path, base)]
+        yield from found
+        if found:
+            return
+        if self.rounding != 0.0:
+            yield from number_faults(self.rounding, f"{path}.rounding", "container", "rounding_mm")
+            if is_number(self.rounding) and self.rounding > 0.0:
+                yield from self._rounding_faults(path)
+
+    def _corner_faults(self, path: str) -> Iterator[Fault]:
+        """Corners that are at fault by themselves."""
+        for place, corner in enumerate(self.corners):
+            rule = ""
+            if len(corner) != 2 or not all(is_number(value) for value in corner):
+                rule = "must be two finite numbers, [height, radius]"
+            elif corner[1] < 0.0 or (corner[1] == 0.0 and 0 < place < len(self.corners) - 1):
+                rule = "has no radius above 0; only the first and the last point may lie on the axis"
+            if rule:
+                yield Fault(f"{path}.corners[{place}]", corner, rule)
+
+    def _order_faults(self, path: str, base: float) -> Iterator[Fault]:
+        """Heights that do not begin at 0, the inside of the base, or do not grow."""
+        heights, radii = [corner[0] for corner in self.corners], [corner[1] for corner in self.corners]
+        if all(below > above for below, above in pairwise(heights)):
+            rule = "has heights that fall from point to point; give the points from the base upwards"
+            yield Fault(f"{path}.corners", WHOLE, rule)
+            return
+        if heights[0] != 0.0 and radii[0] == 0.0 and radii == sorted(set(radii)):
+            rule = ": did you mean [radius, height]? The height comes first"
+            yield Fault(f"{path}.corners[0]", self.corners[0], rule)
+            return
+        if heights[0] != 0.0:
+            rule = "must be at height 0: heights count from the inside of the base"
+            if abs(heights[0] - base) < ROUNDING:
+                rule += (
+                    f"; it is as high as the base is thick: take {in_mm(base)} mm off every height, so that they "
+                    "count from the inside of the base"
+                )
+            yield Fault(f"{path}.corners[0]", self.corners[0], rule)
+        for place, (below, above) in enumerate(pairwise(heights), start=1):
+            if above - below < CLOSEST - ROUNDING:
+                yield Fault(
+                    f"{path}.corners[{place}]",
+                    self.corners[place],
+                    f"must be higher than the point before it, [{in_mm(below)}, {in_mm(radii[place - 1])}] mm, by "
+                    f"{in_mm(CLOSEST)} mm or more",
+                )
+
+    def _rounding_faults(self, path: str) -> Iterator[Fault]:
+        """A rounding for which there is no corner or no room."""
+        turning = self.turning
+        if len(turning) == 2:
+            rule = ": the profile has no corner between its ends to be rounded; leave it out"
+            yield Fault(f"{path}.rounding", self.rounding, rule, "m")
+            return
+        # how much of the straight lines beside a corner a rounding of 1 takes; nothing at the ends
+        threes = zip(turning[:-2], turning[1:-1], turning[2:], strict=True)
+        cuts = [0.0, *(math.tan(abs(turn_at(*three)) / 2) for three in threes), 0.0]
+        lines = zip(turning[:-1], turning[1:], cuts[:-1], cuts[1:], strict=True)
+        room, low, high = min((math.dist(low, high) / (one + other), low, high) for low, high, one, other in lines)
+        most = _MOST_ROUNDED * room
+        if self.rounding > most:
+            step = 10.0 ** (math.floor(math.log10(1000 * most)) - 2)
+            yield Fault(
+                f"{path}.rounding",
+                self.rounding,
+                f"does not fit between {self.named(low)} and {self.named(high)}; there is room for "
+                f"{step * math.floor(1000 * most / step):.3g} mm at most",
+                "m",
+            )
+
+    def named(self, corner: tuple[float, float]) -> str:
+        """A corner with its number from 1, as messages name it."""
+        return f"point {self.corners.index(corner) + 1} = [{in_mm(corner[0])}, {in_mm(corner[1])}]"
+
     @property
     def height(self) -> float:
         """Height of the inside [m]."""
@@ -106,33 +203,21 @@ class Profile:
 
     @cached_property
     def pieces(self) -> tuple[Piece, ...]:
-        """The profile's pieces from the base upwards.
-
-        Raises
-        ------
-        ValueError
-            If a corner has no room to be rounded; the message names it.
-        """
+        """The profile's pieces from the base upwards; corners need the room that their rounding takes."""
         found: list[Piece] = []
         corners = self.turning
         start = corners[0]
-        taken = 0.0  # of the straight line before a corner, by the rounding of the corner before
         for k in range(1, len(corners)):
             before, here = corners[k - 1], corners[k]
             length = math.dist(before, here)
             if k == len(corners) - 1 or self.rounding == 0.0:
                 found.append(Piece(start, here))
-                start, taken = here, 0.0
+                start = here
                 continue
             after = corners[k + 1]
             turn = turn_at(before, here, after)
             cut = self.rounding * math.tan(abs(turn) / 2)
             room_after = math.dist(here, after)
-            if taken + cut > length or cut > room_after:
-                raise ValueError(
-                    f"the corner at height {1e3 * here[0]:g} mm, radius {1e3 * here[1]:g} mm has no room for a "
-                    f"rounding of {1e3 * self.rounding:g} mm"
-                )
             along = ((here[0] - before[0]) / length, (here[1] - before[1]) / length)
             onwards = ((after[0] - here[0]) / room_after, (after[1] - here[1]) / room_after)
             begin = (here[0] - cut * along[0], here[1] - cut * along[1])
@@ -143,7 +228,7 @@ class Profile:
             if begin[0] > start[0]:
                 found.append(Piece(start, begin))
             found.append(Piece(begin, end, centre, self.rounding, outwards))
-            start, taken = end, cut
+            start = end
         return tuple(found)
 
     @cached_property
@@ -213,6 +298,12 @@ class Rise:
     diameter: float
     form: Literal["dome", "cone"] = "dome"
 
+    def faults(self, path: str) -> Iterator[Fault]:
+        """What is wrong with the rise by itself."""
+        yield from number_faults(self.height, f"{path}.height", "container", "base_rise_mm")
+        yield from number_faults(self.diameter, f"{path}.diameter", "container", "base_rise_diameter_mm")
+        yield from word_faults(self.form, f"{path}.form", ("dome", "cone"))
+
     def at(self, r: ArrayLike, *, level: float = 0.0) -> Array:
         """How far the base stands above its rim [m] at distances from the axis [m].
 
@@ -227,6 +318,28 @@ class Rise:
         away = np.clip((r**2 - level**2) / (foot**2 - level**2), 0.0, 1.0)
         sphere = (foot**2 + self.height**2) / (2 * self.height)
         return np.asarray(np.sqrt(sphere**2 - away * foot**2) - (sphere - self.height))
+
+    def beyond(self, profile: Profile) -> tuple[float, float, float] | None:
+        """Where the rise comes through a side wall that leans inwards; None where it does not.
+
+        Returns
+        -------
+        height, rise, wall : float
+            Height above the base's rim, radius of the rise and of the inside there [m].
+        """
+        heights = np.linspace(0.0, self.height, 401)[1:-1]
+        foot = self.diameter / 2
+        if self.form == "cone":
+            radius = foot * (1.0 - heights / self.height)
+        else:
+            sphere = (foot**2 + self.height**2) / (2 * self.height)
+            radius = np.sqrt(np.maximum(sphere**2 - (heights + sphere - self.height) ** 2, 0.0))
+        wall = profile.radius(heights)
+        through = np.flatnonzero(radius > wall * (1.0 + 1e-9))
+        if through.size == 0:
+            return None
+        first = through[0]
+        return float(heights[first]), float(radius[first]), float(wall[first])
 
     @property
     def volume(self) -> float:

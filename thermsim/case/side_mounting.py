@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator
 
 from thermsim.case.container import Container
 from thermsim.case.probe import Probe
+from thermsim.case.rules import ROUNDING
+from thermsim.errors import WHOLE, Fault
 from thermsim.physics.materials import Material
 from thermsim.text import in_mm, printed
 
@@ -14,16 +15,6 @@ from thermsim.text import in_mm, printed
 CLEAR_OF_ENDS = 2e-3
 #: A probe from the side is at most this part of the inner radius wide: beyond it is no slender body in the product.
 WIDEST = 0.6
-_ROUNDING = 1e-9  # m
-
-
-def unfit_container(container: Container) -> str:
-    """Why no probe from the side can be computed in a container; "" where it can."""
-    if container.stands_in:
-        return "a probe from the side is not handled in a brick or a pouch, which is computed as its bounds"
-    if not container.is_straight:
-        return "a probe from the side is handled in straight containers with a level base and an even side wall alone"
-    return ""
 
 
 def heights_for(probe: Probe, container: Container, surface: float) -> tuple[float, float]:
@@ -45,58 +36,47 @@ def at_height(probe: Probe, z: float, container: Container, surface: float) -> P
     return probe.at_height(min(max(z, low), high))
 
 
-def _misfits(probe: Probe, container: Container, surface: float) -> Iterator[str]:
-    """Where a probe from the side is too wide, or too near to the product's ends."""
+def side_faults(probe: Probe, path: str, container: Container, product: Material, surface: float) -> Iterator[Fault]:
+    """Why a probe from the side cannot be computed in a container whose product ends at z = ``surface`` [m]."""
+    unfit = ""
+    if container.stands_in:
+        unfit = "a probe from the side is not handled in a brick or a pouch, which is computed as its bounds"
+    elif not container.is_straight:
+        unfit = (
+            "a probe from the side is handled in straight containers with a level base and an even side wall alone"
+        )
+    if unfit:
+        yield Fault(f"{path}.entry", probe.entry, f": {unfit}; take the lid or the base")
+        return
     low, high = heights_for(probe, container, surface)
     most = most_width(container)
     wide = f"the probe with its fitting and gap is {in_mm(probe.widest)} mm wide"
-    if probe.widest > most + _ROUNDING:
-        yield f"{wide}; from the side at most {in_mm(most)} mm are handled in this container"
+    if probe.widest > most + ROUNDING:
+        rule = f"{wide}; from the side at most {in_mm(most)} mm are handled in this container"
+        yield Fault(path, WHOLE, rule)
     elif low > high:
-        yield (
+        yield Fault(
+            path,
+            WHOLE,
             f"{wide}: with the {in_mm(CLEAR_OF_ENDS)} mm of product that must be left above and below it, it does "
-            "not fit the product from the side"
+            "not fit the product from the side",
         )
-    elif probe.z is not None and not low - _ROUNDING <= probe.z <= high + _ROUNDING:
-        yield (
-            f"z_mm = {in_mm(probe.z)} does not leave {in_mm(CLEAR_OF_ENDS)} mm of product above and below the probe; "
-            f"it must be from {in_mm(low)} to {in_mm(high)} mm"
+    elif probe.z is not None and not low - ROUNDING <= probe.z <= high + ROUNDING:
+        yield Fault(
+            f"{path}.z",
+            probe.z,
+            f"does not leave {in_mm(CLEAR_OF_ENDS)} mm of product above and below the probe; it must be from "
+            f"{in_mm(low)} to {in_mm(high)} mm",
+            "m",
         )
-
-
-def changing(probe: Probe, container: Container, product: Material) -> str:
-    """What of a case with a probe from the side changes with temperature and may not; "" where nothing does."""
     wall = container.side.material if container.side else None
     parts = [product, wall, *(part for one in probe.segments for part in (one.material, one.core))]
     parts += [part.material for part in (probe.fitting, probe.gap) if part]
-    for material in parts:
-        if material is not None and material.courses is not None:
-            return (
-                f"a probe from the side is not handled where properties change with temperature, as those of "
-                f"{printed(material.name)} do; give them as numbers, or take the lid or the base"
-            )
-    return ""
-
-
-def side_faults(probe: Probe, container: Container, product: Material, surface: float) -> Iterator[str]:
-    """The same of a case built in Python: what the solver cannot place."""
-    named = f"probe {printed(probe.name)}"
-    found = unfit_container(container)
-    if found:
-        yield f"{named}: {found}"
-        return
-    if probe.z is not None and not math.isfinite(probe.z):
-        yield f"{named}: z = {printed(probe.z)} must be the height of its axis, a finite number in m"
-        return
-    for fault in _misfits(probe, container, surface):
-        yield f"{named}: {fault}"
-        return
-    found = changing(probe, container, product)
-    if found:
-        yield f"{named}: {found}"
-    tip, inner = probe.tip(container), container.profile.narrowest
-    if tip is not None and not -inner - _ROUNDING <= tip < inner:
-        yield (
-            f"{named}: its tip is {in_mm(abs(tip))} mm from the axis and not in the product, whose radius is "
-            f"{in_mm(inner)} mm"
+    changing = next((part for part in parts if part is not None and part.courses is not None), None)
+    if changing is not None:
+        yield Fault(
+            path,
+            WHOLE,
+            f"a probe from the side is not handled where properties change with temperature, as those of "
+            f"{printed(changing.name)} do; give them as numbers, or take the lid or the base",
         )

@@ -1,4 +1,4 @@
-"""What is done with a result: told on the terminal, and written into a folder."""
+"""Output of a result: printed on the terminal, and written into a folder."""
 
 from __future__ import annotations
 

@@ -20,10 +20,10 @@ def case(options: argparse.Namespace) -> int:
 
     path = Path(options.new)
     if path.exists() and not options.force:
-        raise InputError(f"{path}: is there already; add --force to replace it, or give another name")
+        raise InputError(f"{path}: already exists; add --force to replace it, or give another name")
     write_text(path, starting_case())
     if not options.quiet:
-        print(f"wrote {path}; change what differs, then: thermsim solve {path}")
+        print(f"wrote {path}; adapt it, then run: thermsim solve {path}")
     return 0
 
 
@@ -31,4 +31,4 @@ def add_to(commands: Commands) -> None:
     """Add the subcommand to the program's."""
     command = add_command(commands, "case", case, "write a commented case to start from", "thermsim case my_jar.toml")
     command.add_argument("new", metavar="NEW", help="the file to write")
-    command.add_argument("--force", action="store_true", help="replace a file that is there already")
+    command.add_argument("--force", action="store_true", help="replace an existing file")

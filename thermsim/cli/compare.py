@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, TypeVar
 
 from thermsim.cli.terminal import add_command, folder_for, list_files, positive, progress_bar
 from thermsim.errors import InputError
+from thermsim.quantities import LENGTH, PART, TIME
 
 T = TypeVar("T")
 
@@ -19,8 +20,8 @@ if TYPE_CHECKING:
 
 
 def compare(options: argparse.Namespace) -> int:
-    """``thermsim compare CASE RUN.csv``: hold a measured run against the model, and fit the model to it."""
-    from thermsim.assess.measured.comparison import compare as hold_against_model
+    """``thermsim compare CASE RUN.csv``: compare a measured run with the model, and fit the model to it."""
+    from thermsim.assess.measured.comparison import compare as compare_with_model
     from thermsim.case.file.reader import read_case
     from thermsim.loggers.run import read_run
 
@@ -29,7 +30,7 @@ def compare(options: argparse.Namespace) -> int:
     run = read_run(options.run_csv, plan.columns)
     folder = folder_for(options.out)
     with progress_bar("comparing", options.quiet) as progress:
-        found = hold_against_model(case, run, plan, progress=progress)
+        found = compare_with_model(case, run, plan, progress=progress)
     written = write_comparison(found, folder, options.quiet) if folder else []
     tell_comparison(found, options.json)
     if not options.json:
@@ -85,7 +86,7 @@ def tell_comparison(found: Comparison, as_json: bool) -> None:
 
 
 def plan_of(options: argparse.Namespace) -> Plan:
-    """What is asked, from the options.
+    """Read the plan of a comparison from the options.
 
     Raises
     ------
@@ -101,9 +102,9 @@ def plan_of(options: argparse.Namespace) -> Plan:
     columns = Columns(
         probes=tuple(options.probe or ()),
         medium=options.medium,
-        depths=tuple((name, depth / 1e3) for name, depth in (_depth(text) for text in options.depth_mm or ())),
-        start=60.0 * options.start_min,
-        cooling=None if options.cooling_min is None else 60.0 * options.cooling_min,
+        depths=tuple(_depth(text) for text in options.depth_mm or ()),
+        start=TIME.si_value(options.start_min),
+        cooling=TIME.si_value(options.cooling_min),
         time=options.time,
         time_unit=options.time_unit,
         decimal=options.decimal,
@@ -112,15 +113,15 @@ def plan_of(options: argparse.Namespace) -> Plan:
     if options.straight_min is not None:
         begin, end = options.straight_min
         if not 0.0 <= begin < end:
-            raise InputError(f"--straight-min {begin:g} {end:g}: give its beginning, then its end, in min")
-        straight = 60.0 * begin, 60.0 * end
+            raise InputError(f"--straight-min {begin:g} {end:g}: give its start, then its end, in min")
+        straight = TIME.si_value(begin), TIME.si_value(end)
     return Plan(
         columns=columns,
         fit=fit,
-        credit=options.come_up_percent / 100.0,
+        credit=PART.si_value(options.come_up_percent),
         floor=options.floor_K,
         straight=straight,
-        target=None if options.target_min is None else 60.0 * options.target_min,
+        target=TIME.si_value(options.target_min),
         limits=_changed(Limits(), "--limit", options.limit or ()),
         deviations=_changed(Deviations(), "--deviation", options.deviation or ()),
         design=not options.no_design,
@@ -128,6 +129,7 @@ def plan_of(options: argparse.Namespace) -> Plan:
 
 
 def _depth(text: str) -> tuple[str, float]:
+    """A column and its depth [m]."""
     name, equals, number = text.rpartition("=")
     try:
         depth = float(number)
@@ -135,7 +137,7 @@ def _depth(text: str) -> tuple[str, float]:
         depth = -1.0
     if not equals or not 0.0 < depth < 1e4:
         raise InputError(f'--depth-mm "{text}": write it as COLUMN=MILLIMETRES, as in "Can 3=75"')
-    return name, depth
+    return name, LENGTH.si_value(depth)
 
 
 def _changed(given: T, option: str, changes: Sequence[str]) -> T:
@@ -176,7 +178,7 @@ def add_to(commands: Commands) -> None:
         commands,
         "compare",
         compare,
-        "hold a measured run against the model and correct it for the probe",
+        "compare a measured run with the model and correct it for the probe",
         'thermsim compare cases/measured_can.toml cases/measured_can_run.csv --medium "Retort [°C]" '
         '--probe "Can 1 [°C]" --out out/run',
     )
@@ -189,7 +191,7 @@ def add_to(commands: Commands) -> None:
         "--depth-mm",
         metavar="COLUMN=MM",
         action="append",
-        help="insertion of a probe that is not as deep as the case's",
+        help="insertion of a probe that is deeper or less deep than the case's",
     )
     columns.add_argument("--time", metavar="COLUMN", help="the time (default: found)")
     columns.add_argument("--time-unit", choices=("s", "min", "h", "hh:mm:ss", "hh:mm", "mm:ss"))
@@ -198,12 +200,12 @@ def add_to(commands: Commands) -> None:
         "--start-min", type=_not_negative, default=0.0, metavar="MIN", help="when the process starts (default: 0)"
     )
     columns.add_argument("--cooling-min", type=positive, metavar="MIN", help="when cooling starts (default: found)")
-    wanted = command.add_argument_group("what is wanted")
+    wanted = command.add_argument_group("what to compute")
     wanted.add_argument(
         "--fit",
         metavar="NAMES",
-        help="what is fitted, separated by commas: diffusivity, specific-heat, film, film-side, film-base, film-lid, "
-        "initial, offset, tip; or none (default: diffusivity,initial,offset)",
+        help="parameters to fit, separated by commas: diffusivity, specific-heat, film, film-side, film-base, "
+        "film-lid, initial, offset, tip; or none (default: diffusivity,initial,offset)",
     )
     wanted.add_argument(
         "--come-up-percent",
@@ -224,16 +226,16 @@ def add_to(commands: Commands) -> None:
         type=positive,
         default=1.0,
         metavar="K",
-        help="what the straight part leaves to the medium (default: %(default)g)",
+        help="the straight part ends this close to the medium's temperature (default: %(default)g)",
     )
     wanted.add_argument("--target-min", type=positive, metavar="MIN", help="target lethality (default: the case's)")
-    wanted.add_argument("--limit", metavar="NAME=NUMBER", action="append", help="a limit of the verdict")
+    wanted.add_argument("--limit", metavar="NAME=NUMBER", action="append", help="change a limit of the verdict")
     wanted.add_argument(
         "--deviation",
         metavar="NAME=NUMBER",
         action="append",
-        help="of the table of holds: medium_K, initial_K, come_up_percent",
+        help="change a deviation in the table of holds: medium_K, initial_K, come_up_percent",
     )
-    wanted.add_argument("--no-design", action="store_true", help="leave the table of holds out")
+    wanted.add_argument("--no-design", action="store_true", help="leave out the table of holds")
     command.add_argument("--out", metavar="FOLDER", help="write results, report (HTML and PDF) and figures there")
     command.add_argument("--json", action="store_true", help="print the result as JSON instead of text")

@@ -64,7 +64,7 @@ def _quick(cases: list[Case], options: argparse.Namespace) -> int:
     from thermsim.records.words.fin import fin_sentences
 
     if options.out:
-        raise InputError("--out: a first look by --quick writes no files; leave out one of the two")
+        raise InputError("--out: --quick writes no files; leave out one of the two")
     looks = [quick_look(case, side=options.side) for case in cases]
     if options.json:
         records = [fin_record(look) for look in looks]
@@ -88,32 +88,33 @@ def add_to(commands: Commands) -> None:
         "--criterion",
         choices=("least-lethality", "slowest-heating"),
         default="least-lethality",
-        help="which cold spot the reading is to match (default: %(default)s)",
+        help="cold spot that the reading should follow (default: %(default)s)",
     )
     command.add_argument(
         "--window",
         type=positive,
         default=2.0,
         metavar="PERCENT",
-        help="depths whose reading differs by less than this are as good (default: %(default)g)",
+        help="depths whose mismatch is at most so many points above the least count as equally good "
+        "(default: %(default)g)",
     )
     command.add_argument(
         "--sensor-accuracy",
         type=positive,
         default=0.3,
         metavar="K",
-        help="confirmation depths are chosen so that the sensor can tell them apart (default: %(default)g K)",
+        help="accuracy of the sensor, by which confirmation depths are set apart (default: %(default)g K)",
     )
     command.add_argument(
         "--side",
         action="store_true",
-        help="compare probes through lid or base with the same from the side, at the cold spot's height, too",
+        help="also compare probes through lid or base with the same from the side, at the cold spot's height",
     )
     command.add_argument(
         "--quick",
         action="store_true",
         dest="fin",
-        help="a first look within a second or so: the stem as a fin in the undisturbed field; reads low",
+        help="a first look in about a second: the stem as a fin in the undisturbed field; reads low",
     )
     command.add_argument("--out", metavar="FOLDER", help="write bench sheet, results, report and figures there")
     command.add_argument("--json", action="store_true", help="print the result as JSON instead of text")

@@ -40,7 +40,7 @@ def materials(options: argparse.Namespace) -> int:
         if options.name:
             print(f"source: {material.source}")
     if not options.name:
-        print('"thermsim materials NAME" tells where the numbers of one come from')
+        print('"thermsim materials NAME" shows the source of its numbers')
     return 0
 
 

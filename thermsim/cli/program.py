@@ -9,7 +9,7 @@ import sys
 from collections.abc import Sequence
 
 import thermsim
-from thermsim.cli import case, compare, depth, materials, report, rerun, show, solve, study, verify
+from thermsim.cli import case, compare, depth, keys, materials, report, rerun, show, solve, study, verify
 from thermsim.cli.terminal import Help
 from thermsim.errors import CaseError, InputError, ThermsimError
 
@@ -23,16 +23,17 @@ every figure."""
 EPILOG = """\
 examples:
   thermsim case my_jar.toml                 write a commented case to start from
+  thermsim keys probe                       print the keys of the case's [probe]: unit, range, default, meaning
   thermsim solve my_jar.toml                print where the cold spot is
   thermsim solve my_jar.toml --out my_jar   also write results, figures and a report into the folder my_jar
   thermsim show my_jar/result.h5            print the answer of an earlier run
   thermsim depth my_jar.toml --out my_jar   recommend how deep the case's probe should go, with a bench sheet
   thermsim study my_jar.toml --out study    vary what the case's [study] says is uncertain
-  thermsim compare my_can.toml run.csv --out run   hold a measured run against the model
-  thermsim verify                           hold the solver against exact solutions
+  thermsim compare my_can.toml run.csv --out run   compare a measured run with the model
+  thermsim verify                           compare the solver with exact solutions
 
-A simulation is no validation. Scheduled processes are the business of the process authority, under local regulation;
-measured heat penetration comes first. Conduction only: products that flow or are stirred heat otherwise.
+A simulation is not a validation. Scheduled processes are set by the process authority, under local regulation and
+licensed practice, from measured heat penetration. Conduction only: products that flow or are stirred heat otherwise.
 """
 
 
@@ -82,7 +83,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
 
 
 def _is_interrupt(failure: BaseException) -> bool:
-    """Whether an error is, or was in the end raised by, an interrupt from the keyboard."""
+    """True if an error is, or was in the end raised by, an interrupt from the keyboard."""
     origin: BaseException | None = failure
     while origin is not None and not isinstance(origin, KeyboardInterrupt):
         origin = origin.__cause__ or origin.__context__
@@ -94,6 +95,6 @@ def parser() -> argparse.ArgumentParser:
     whole = argparse.ArgumentParser(prog="thermsim", description=DESCRIPTION, epilog=EPILOG, formatter_class=Help)
     whole.add_argument("--version", action="version", version=f"thermsim {thermsim.__version__}")
     commands = whole.add_subparsers(title="commands", metavar="COMMAND", required=True)
-    for command in (solve, depth, compare, study, show, report, rerun, verify, case, materials):
+    for command in (solve, depth, compare, study, show, report, rerun, verify, case, keys, materials):
         command.add_to(commands)
     return whole

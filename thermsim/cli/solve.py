@@ -45,6 +45,6 @@ def add_to(commands: Commands) -> None:
     command.add_argument(
         "--bracket-headspace",
         action="store_true",
-        help="solve with an insulated and with a humid headspace too: how far the cold spot and the depth move",
+        help="also solve with an insulated and a humid headspace, to see how far the cold spot and the depth move",
     )
     command.add_argument("--json", action="store_true", help="print the result as JSON instead of text")

@@ -30,7 +30,7 @@ def study(options: argparse.Namespace) -> int:
 
     case = read_case(options.case)
     if case.study is None:
-        raise InputError(f"{options.case}: has no [study]; add one to say what is varied")
+        raise InputError(f"{options.case}: has no [study]; add one to say what to vary")
     name = Path(options.case).name
     folder = folder_for(options.out or f"{Path(options.case).stem}-study")
     if folder is None:
@@ -46,14 +46,14 @@ def study(options: argparse.Namespace) -> int:
             result = run_study(
                 case,
                 journal=folder / JOURNAL,
-                anew=options.anew,
+                restart=options.restart,
                 executor=executor,
                 workers=options.workers,
                 progress=progress,
             )
     except KeyboardInterrupt:
         print(
-            f"thermsim: {count[0]} of {count[1]} runs are finished and kept in {folder}; run the same again to go on",
+            f"thermsim: {count[0]} of {count[1]} runs are finished and kept in {folder}; repeat the command to go on",
             file=sys.stderr,
         )
         raise
@@ -125,7 +125,7 @@ def _executor(address: str | None) -> Iterator[Executor | None]:
     try:
         client = Client(address, timeout="10s")
     except (OSError, ValueError, TypeError) as failure:
-        raise InputError(f"--scheduler {address}: no scheduler answers there ({failure})") from None
+        raise InputError(f"--scheduler {address}: no scheduler answers ({failure})") from None
     with client:
         yield client.get_executor(pure=False)
 
@@ -163,7 +163,7 @@ def add_to(commands: Commands) -> None:
         commands,
         "study",
         study,
-        "vary what is uncertain: the runs of the case's [study]",
+        "vary what is uncertain: make the runs of the case's [study]",
         "thermsim study cases/study_headspace.toml --out out/headspace",
     )
     command.add_argument("case", metavar="CASE", help="the case file (TOML), with a [study]")
@@ -173,5 +173,5 @@ def add_to(commands: Commands) -> None:
         "--scheduler", metavar="ADDRESS", help="make the runs on a Dask cluster instead, tcp://host:8786"
     )
     command.add_argument("--csv", action="store_true", help="also write the runs as study.csv")
-    command.add_argument("--anew", action="store_true", help="discard finished runs and begin again")
+    command.add_argument("--restart", action="store_true", help="discard finished runs and begin again")
     command.add_argument("--json", action="store_true", help="print the outcome as JSON instead of text")

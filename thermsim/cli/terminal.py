@@ -1,4 +1,4 @@
-"""What all subcommands share: options, folders, the progress bar, the list of files."""
+"""Options, folders, the progress bar and the list of files, which all subcommands share."""
 
 from __future__ import annotations
 
@@ -71,7 +71,7 @@ def folder_for(out: str | None) -> Path | None:
     try:
         folder.mkdir(parents=True, exist_ok=True)
     except OSError as failure:
-        raise InputError(f"{folder}: cannot be made or is not a folder ({failure.strerror})") from None
+        raise InputError(f"{folder}: cannot be created or is not a folder ({failure.strerror})") from None
     if not os.access(folder, os.W_OK):
         raise InputError(f"{folder}: the folder is not writable")
     return folder

@@ -13,13 +13,13 @@ if TYPE_CHECKING:
 
 
 def verify(options: argparse.Namespace) -> int:
-    """``thermsim verify``: hold the solver against exact solutions; 3 if a figure is out of bounds."""
-    from thermsim.assess.verify.verification import verify as hold_against_exact
+    """``thermsim verify``: compare the solver with exact solutions; 3 if a figure is out of bounds."""
+    from thermsim.assess.verify.verification import verify as compare_with_exact
     from thermsim.records.words.verification import verification_record, verification_table
 
     folder = folder_for(options.out)
     with progress_bar("verifying", options.quiet) as progress:
-        verification = hold_against_exact(progress=progress)
+        verification = compare_with_exact(progress=progress)
     if options.json:
         print(json.dumps(verification_record(verification), indent=2, allow_nan=False))
     else:
@@ -38,7 +38,7 @@ def verify(options: argparse.Namespace) -> int:
 def add_to(commands: Commands) -> None:
     """Add the subcommand to the program's."""
     command = add_command(
-        commands, "verify", verify, "hold the solver against exact solutions", "thermsim verify --out verification"
+        commands, "verify", verify, "compare the solver with exact solutions", "thermsim verify --out verification"
     )
     command.add_argument("--out", metavar="FOLDER", help="write a figure into this folder")
     command.add_argument("--json", action="store_true", help="print the table as JSON")

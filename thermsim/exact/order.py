@@ -1,4 +1,4 @@
-"""How fast an error falls when the grid or the step is refined, and what the limit would be."""
+"""Observed order: the rate at which an error falls as grid or step are refined, and the limit that follows."""
 
 from __future__ import annotations
 

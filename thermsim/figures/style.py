@@ -1,4 +1,4 @@
-"""How figures look: one colour for each quantity, one width, type that stays legible at 100 mm width."""
+"""Style of the figures: one colour for each quantity, one width, type that stays legible at 100 mm width."""
 
 from __future__ import annotations
 

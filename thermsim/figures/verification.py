@@ -15,6 +15,7 @@ from matplotlib.ticker import LogLocator, NullLocator
 
 from thermsim.assess.verify.verification import Convergence, Row
 from thermsim.figures import style
+from thermsim.quantities import DIFFERENCE, DURATION
 
 #: Ratios of error to bound below this are drawn as this.
 LEAST_RATIO = 1e-4
@@ -48,7 +49,7 @@ def plot_verification(
         plot_error_bars(rows, ax=upper.add_subplot())
         left, right = lower.subplots(1, 2)
         plot_convergence(space, ax=left, xlabel="spacing (finest grid = 1)")
-        plot_convergence(time, ax=right, xlabel="time step [s]")
+        plot_convergence(time, ax=right, xlabel=DURATION.axis("time step"))
     return figure
 
 
@@ -117,7 +118,7 @@ def plot_convergence(study: Convergence, *, ax: Axes, xlabel: str) -> Line2D:
         ax.plot(ends, middle * ends**study.order, color=style.PALE, linewidth=1.0)
         ax.set_title(f"observed order {study.order:.2f}")
         ax.set_xlabel(xlabel)
-        ax.set_ylabel("error [K]")
+        ax.set_ylabel(DIFFERENCE.axis("error"))
         ax.margins(0.12)
         ax.set_xticks(size, [f"{value:.3g}" for value in size])
         ax.xaxis.set_minor_locator(NullLocator())

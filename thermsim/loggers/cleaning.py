@@ -1,4 +1,4 @@
-"""What of a logged column cannot be a reading: blanks, drop-outs beyond any food's temperature, and spikes."""
+"""Samples of a logged column that cannot be readings: blanks, drop-outs beyond any food's temperature, and spikes."""
 
 from __future__ import annotations
 
@@ -92,12 +92,12 @@ def cleaned(log: Log, place: int, *, of_medium: bool) -> Cleaned:
         first = values[np.flatnonzero(odd)[0]]
         if odd.sum() > MOST_DROPPED * filled.sum():
             raise InputError(
-                f'{log.name} line {log.lines[np.flatnonzero(odd)[0]]}: column "{header}" reads {first:g} degC and in '
-                f"{int(odd.sum())} of {int(filled.sum())} samples what no food can have, below {COLDEST:g} or above "
+                f'{log.name} line {log.lines[np.flatnonzero(odd)[0]]}: column "{header}" reads {first:g} degC; '
+                f"{int(odd.sum())} of {int(filled.sum())} samples are beyond any food, below {COLDEST:g} or above "
                 f"{HOTTEST:g} degC{other_scale(first)}"
             )
         notes.append(
-            f'column "{header}" drops out in {int(odd.sum())} samples, the first reading {first:g} degC '
+            f'column "{header}" drops out in {int(odd.sum())} samples; the first of them reads {first:g} degC '
             f"({_lines(log, odd)}); they are left out."
         )
     where = np.flatnonzero(possible)
@@ -108,11 +108,11 @@ def cleaned(log: Log, place: int, *, of_medium: bool) -> Cleaned:
         if spikes.sum() > MOST_DROPPED * where.size:
             raise InputError(
                 f'{log.name}: column "{header}" jumps to and fro in {int(spikes.sum())} of {where.size} samples '
-                f"({_lines(log, marked)}); this is no course of a temperature"
+                f"({_lines(log, marked)}); no temperature does that"
             )
         notes.append(
             f'column "{header}" has spikes in {int(spikes.sum())} sample{"s" if spikes.sum() > 1 else ""}, which '
-            f"no temperature makes ({_lines(log, marked)}); left out."
+            f"no temperature makes ({_lines(log, marked)}); they are left out."
         )
         where = where[~spikes]
     if not of_medium and where.size > 1:
@@ -129,7 +129,7 @@ def _spikes(values: Floats, least: float) -> NDArray[np.bool_]:
 
 
 def _jumps(log: Log, where: NDArray[np.intp], place: int) -> list[str]:
-    """Where a probe's course steps as no food's does."""
+    """Warn of steps in a probe's curve that no food makes."""
     steps = np.abs(np.diff(log.values[where, place]))
     jumps = np.flatnonzero(steps > JUMP)
     if not jumps.size:
@@ -143,7 +143,7 @@ def _jumps(log: Log, where: NDArray[np.intp], place: int) -> list[str]:
 
 
 def _lines(log: Log, which: NDArray[np.bool_]) -> str:
-    """Where samples stand, the first few of them."""
+    """Places of samples in words, the first few of them."""
     lines: Sequence[int] = log.lines[which].tolist()
     more = ", ..." if len(lines) > 5 else ""
     return f"line{'s' if len(lines) > 1 else ''} {', '.join(str(line) for line in lines[:5])}{more}"

@@ -31,12 +31,12 @@ _DAY = 86400.0
 
 
 def is_clock(cell: str) -> bool:
-    """Whether a cell holds a time of day or an elapsed time with colons."""
+    """True if a cell holds a time of day or an elapsed time with colons."""
     return _CLOCK.fullmatch(cell.strip()) is not None
 
 
 def is_date(cell: str) -> bool:
-    """Whether a cell holds a date with a time."""
+    """True if a cell holds a date with a time."""
     match = _DATE.fullmatch(cell.strip())
     return match is not None and is_clock(match.group(5))
 
@@ -223,7 +223,7 @@ def _start_of_day(parts: tuple[str, str, str], day_first: bool) -> float:
 
 
 def _offset(sign: str | None, hours: str | None, minutes: str | None) -> float:
-    """What a clock is ahead of universal time [s]."""
+    """Lead of a clock over universal time [s]."""
     if not (sign and hours and minutes):
         return 0.0
     return (int(hours) * 3600.0 + int(minutes) * 60.0) * (-1 if sign == "-" else 1)
@@ -234,8 +234,8 @@ def _check_growing(time: Floats, cells: Sequence[str], lines: Sequence[int], nam
     bad = np.flatnonzero(~(steps >= 0.0 if repeats else steps > 0.0))
     if bad.size:
         place = int(bad[0])
-        how = "repeats" if time[place + 1] == time[place] else "goes back behind"
+        how = "repeats" if time[place + 1] == time[place] else "is earlier than"
         raise InputError(
             f'{name} line {lines[place + 1]}: time "{plain(cells[place + 1])}" {how} the one before it, '
-            f'"{plain(cells[place])}" on line {lines[place]}; times must grow'
+            f'"{plain(cells[place])}" on line {lines[place]}; times must increase'
         )

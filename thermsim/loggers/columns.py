@@ -1,4 +1,4 @@
-"""Which column of a data logger's file is which, by its header and by what it holds."""
+"""Columns of a data logger's file, told apart by their headers and by what they hold."""
 
 from __future__ import annotations
 
@@ -72,7 +72,7 @@ def _is_time(header: str) -> bool:
 
 
 def is_temperature(header: str) -> bool:
-    """Whether a header says that its column is a temperature."""
+    """True if a header says that its column is a temperature."""
     if re.search(r"(?:^|[^A-Za-z])T\d*(?:$|[^A-Za-z])", header):
         return True
     return re.search(r"temp|°|deg ?[CF]\b|(?:[\[(_ ]|^)[CFK](?:[\])]|$)", header, re.IGNORECASE) is not None

@@ -1,4 +1,4 @@
-"""How a data logger's text is laid out: separator, decimal sign, headers, and where the samples begin."""
+"""Layout of a data logger's text: separator, decimal sign, headers, and the line where the samples begin."""
 
 from __future__ import annotations
 
@@ -36,7 +36,7 @@ _BLANKS = {
 
 @dataclass(frozen=True)
 class Layout:
-    """How the samples are written.
+    """Form in which the samples are written.
 
     Parameters
     ----------
@@ -68,7 +68,7 @@ class Layout:
 
 
 def is_comment(line: str) -> bool:
-    """Whether a line is a comment."""
+    """True if a line is a comment."""
     return line.lstrip().startswith(("#", "%", "//", '"#'))
 
 
@@ -97,7 +97,7 @@ def number_in(cell: str, decimal: str) -> float:
 
 
 def reads_as(cell: str, decimal: str) -> bool:
-    """Whether a cell holds a number or a time."""
+    """True if a cell holds a number or a time."""
     return not math.isnan(number_in(cell, decimal)) or is_clock(cell) or is_date(cell)
 
 
@@ -130,7 +130,7 @@ def find_layout(lines: Sequence[str], *, name: str, decimal: str | None) -> Layo
             headers = _headers(lines, shown[order][0], separator, width=width)
             _refuse_split_decimals(rows[:order], separator, width=width, name=name)
             return Layout(separator, sign, width, headers, shown[order][0], tuple(_padded(row, width)), solid)
-    raise InputError(f"{name}: holds no rows of numbers under one another")
+    raise InputError(f"{name}: holds no rows of numbers below one another")
 
 
 def from_first_time(layout: Layout, lines: Sequence[str], column: int) -> Layout:
@@ -153,7 +153,7 @@ def _padded(row: Sequence[str], width: int) -> list[str]:
 
 
 def _score(lines: Sequence[str], separator: str, decimal: str) -> float:
-    """How much of the lines reads as rows of numbers: the sum of the shares of their cells that do."""
+    """Score of the lines as rows of numbers: the sum of the shares of their cells that read so."""
     score = 0.0
     for line in lines:
         filled = [cell for cell in cells_of(line, separator) if cell]
@@ -184,7 +184,7 @@ def _headers(lines: Sequence[str], first: int, separator: str, *, width: int) ->
 
 
 def unnamed(place: int) -> str:
-    """What a column without a header is called; ``place`` counts from 0."""
+    """Name of a column without a header; ``place`` counts from 0."""
     return f"column {place + 1}"
 
 

@@ -27,7 +27,7 @@ _SPREADSHEETS = (b"PK\x03\x04", b"\xd0\xcf\x11\xe0")
 
 @dataclass(frozen=True)
 class Log:
-    """What a data logger recorded.
+    """Record of a data logger.
 
     Parameters
     ----------
@@ -169,7 +169,7 @@ def log_from_text(
         keep = np.setdiff1d(np.arange(seconds.size), again)
         seconds, values, where = seconds[keep], values[keep], [where[place] for place in keep]
         if seconds.size < 2:
-            raise InputError(f"{name}: all samples bear the same time; at least two times are needed")
+            raise InputError(f"{name}: all samples have the same time; at least two times are needed")
     filled = np.asarray(np.isfinite(values).any(axis=0))
     kept = [place for place, full in zip(others, filled, strict=True) if full]
     if not kept:
@@ -207,7 +207,7 @@ def find_column(log: Log, choice: str | int | None) -> int:
     if isinstance(choice, int):
         if choice in log.numbers:
             return log.numbers.index(choice)
-        raise InputError(f"{log.name}: column {printed(choice)} is no column of readings; there are {offered}")
+        raise InputError(f"{log.name}: column {printed(choice)} is not a column of readings; there are {offered}")
     if choice is not None:
         return named(choice, log.columns, log.name)
     warm = [place for place, header in enumerate(log.columns) if is_temperature(header)]
@@ -245,7 +245,7 @@ def series(log: Log, column: int) -> tuple[NDArray[np.float64], NDArray[np.float
     keep = np.isfinite(readings)
     note = (
         f'{log.name}: column "{header}" has no number in {blank.size} of {readings.size} samples ({where}); '
-        "they are passed over."
+        "they are skipped."
     )
     # samples that are not there at all are noted with the log
     found = pauses(

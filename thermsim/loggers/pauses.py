@@ -12,13 +12,13 @@ _LONG = 120.0  # s; ... that also lasts longer than this is a pause
 
 
 def long_pauses(seconds: NDArray[np.float64]) -> NDArray[np.bool_]:
-    """Which steps between samples, shape (n - 1,), are pauses; ``seconds`` are their times, shape (n,)."""
+    """Steps between samples that are pauses, shape (n - 1,); ``seconds`` are the samples' times, shape (n,)."""
     steps = np.diff(seconds)
     return np.asarray((steps > _PAUSE * np.median(steps)) & (steps > _LONG))
 
 
 def pauses(seconds: NDArray[np.float64], where: Sequence[int], besides: Collection[int] = ()) -> list[str]:
-    """Where and how long no samples were taken, as one sentence at most; ``besides`` are lines not to be named."""
+    """Pauses in the samples as one sentence at most, or none; ``besides`` are lines not to be named."""
     steps = np.diff(seconds)
     long = [place for place in np.flatnonzero(long_pauses(seconds)).tolist() if where[place + 1] not in besides]
     if not long:
@@ -29,6 +29,6 @@ def pauses(seconds: NDArray[np.float64], where: Sequence[int], besides: Collecti
     )
     more = f" and {len(long) - 3} more times" if len(long) > 3 else ""
     return [
-        f"no samples {shown}{more}; usually there is one every {np.median(steps) / 60:.3g} min. The course in "
-        "between is taken as straight."
+        f"no samples {shown}{more}; usually one is taken every {np.median(steps) / 60:.3g} min. In between the "
+        "temperature is interpolated linearly."
     ]

@@ -27,7 +27,7 @@ FEWEST = 20
 
 @dataclass(frozen=True)
 class Columns:
-    """Which column of the file is what, and how the file is read.
+    """Columns of the file to be read, and the way in which it is read.
 
     Parameters
     ----------
@@ -205,7 +205,7 @@ def _depths(log: Log, columns: Columns, probes: Sequence[int]) -> dict[int, floa
         if place not in probes:
             named = ", ".join(f'"{plain(log.columns[probe])}"' for probe in probes)
             raise InputError(
-                f'{log.name}: a depth is given for column "{header}", which is no probe; probes: {named}'
+                f'{log.name}: a depth is given for column "{header}", which is not a probe; probes: {named}'
             )
         if place in depths:
             raise InputError(f'{log.name}: two depths are given for column "{header}"; give one')

@@ -113,7 +113,7 @@ def _plain_samples(lines: Sequence[str], layout: Layout, column: int) -> Samples
 
 
 def _written_alike(cells: list[str]) -> bool:
-    """Whether all cells have digits where the first has them, and otherwise the same characters."""
+    """True if all cells have digits where the first has them, and otherwise the same characters."""
     size = len(cells[0])
     if any(len(cell) != size for cell in cells):
         return False
@@ -153,10 +153,10 @@ def _line_by_line(lines: Sequence[str], layout: Layout, column: int, *, name: st
             f"have no time in column {column + 1}; at most {_LONGEST_END} may follow the last sample"
         )
     if strange and flat:
-        notes.append(f"what stands after the last sample (from line {strange[0]} on) is passed over.")
+        notes.append(f"lines after the last sample (from line {strange[0]} on) are skipped.")
     if longer:
         notes.append(
             f"{len(longer)} line{'s have' if len(longer) > 1 else ' has'} more than {layout.width} cells (line "
-            f"{longer[0]}{' the first' if len(longer) > 1 else ''}); what is beyond is passed over."
+            f"{longer[0]}{' the first' if len(longer) > 1 else ''}); the cells beyond are skipped."
         )
     return Samples(flat, where, layout)

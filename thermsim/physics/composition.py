@@ -1,4 +1,4 @@
-"""What a food is made of, and the properties of its components over temperature.
+"""Composition of a food, and the properties of its components over temperature.
 
 The equations are those of Choi and Okos (1986), "Effects of temperature and composition on the thermal properties of
 foods", in Le Maguer and Jelen (eds.), Food Engineering and Process Applications, vol. 1, pp. 93-101. The chapter
@@ -71,7 +71,7 @@ class Properties:
 
 @dataclass(frozen=True)
 class Scatter:
-    """How far data lay from a component's equations: standard error of the fit, as parts of the value.
+    """Scatter of data about a component's equations: standard error of the fit, as parts of the value.
 
     From memory, as the original table prints them; not looked up. For water they are too small near 0 degC: against
     the IAPWS formulation k is 2.7 % high at 0 degC, 0.9 % at 20 degC, below 0.6 % from 40 to 130 degC; c is 1.0 %
@@ -224,7 +224,7 @@ def composition_faults(fractions: Mapping[str, object]) -> list[str]:
 
 def _unknown(name: str) -> str:
     if name.lower() == "air":
-        return "air is not handled; give tables of the aerated food's own properties"
+        return "air is not supported; give tables of the aerated food's own properties"
     if name.lower() in _ALSO:
         return f'unknown component "{name}"; here it counts as "{_ALSO[name.lower()]}"'
     return f'unknown component "{plain(name)}"; {did_you_mean(name, list(COMPONENTS))}'
@@ -279,7 +279,7 @@ def require_temperatures(composition: Composition, temperature: ArrayLike) -> No
     elif composition.water > 0.0 and (frozen := asked[asked < _MELTING]).size:
         raise InputError(
             f"composition with water and no ice: at {frozen.flat[0]:g} degC the water would freeze, and freezing and "
-            "its latent heat are not handled; temperatures must be at least 0 degC"
+            "its latent heat are not supported; temperatures must be at least 0 degC"
         )
 
 
@@ -302,5 +302,5 @@ def _require_frozen(what: str, asked: Array) -> None:
     if melted.size:
         raise InputError(
             f"{what}: at {melted.flat[0]:g} degC the ice would melt, and melting and its latent heat are not "
-            "handled; all temperatures must be below 0 degC"
+            "supported; all temperatures must be below 0 degC"
         )

@@ -43,7 +43,7 @@ Verdict = Literal["conduction", "in between", "convection"]
 
 @dataclass(frozen=True)
 class Viscosity:
-    """How thick a product is at the temperatures of heating and at the slow shear of buoyancy.
+    """Viscosity of a product at the temperatures of heating and at the slow shear of buoyancy.
 
     ``thinnest`` and ``thickest`` [Pa s]: one number twice where the viscosity is known; inf does not flow.
     """
@@ -71,7 +71,7 @@ _CLASSES = (
 
 @dataclass(frozen=True)
 class Flow:
-    """Whether a product convects, and from what that follows.
+    """Verdict on convection in a product, and the figures that it follows from.
 
     Parameters
     ----------
@@ -160,7 +160,9 @@ def viscosity_from_table(
         If the temperatures do not grow, or do not reach from ``low`` to ``high``: what is not known is not guessed.
     """
     if len(temperature) != len(viscosity) or len(temperature) < 2 or np.any(np.diff(temperature) <= 0.0):
-        raise InputError("a viscosity over temperature needs two or more growing temperatures, and one value at each")
+        raise InputError(
+            "a viscosity over temperature needs two or more increasing temperatures, and one value at each"
+        )
     if temperature[0] > low or temperature[-1] < high:
         raise InputError(
             f"the viscosity is given from {temperature[0]:g} to {temperature[-1]:g} degC, but the product meets "
@@ -186,7 +188,7 @@ def flow_of(
     medium: float,
     expansion: float | None = None,
 ) -> Flow:
-    """Whether a product convects in its container.
+    """Verdict on convection in a product in its container.
 
     Parameters
     ----------
@@ -275,7 +277,7 @@ def _span(ends: tuple[float, float]) -> str:
 
 
 def _band(depth: float) -> str:
-    """Where a still convecting can is coldest, for a product of a depth [m]."""
+    """Usual coldest place of a still convecting can, for a product of a depth [m]."""
     low, high = (1000 * part * depth for part in LOWER_BAND)
     return (
         f"10 to 15 % of the height, {low:.0f} to {high:.0f} mm, above the base (from memory); in cans, depending on "

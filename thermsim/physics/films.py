@@ -28,7 +28,7 @@ AS_A_PLATE = 35.0
 
 @dataclass(frozen=True)
 class FilmRange:
-    """What a medium's film coefficient may be [W/m2K]: ``low``, the ``middle`` that is used, ``high``, and whence."""
+    """Usual films of a medium [W/m2K]: ``low``, the ``middle`` that is used, ``high``, and their source."""
 
     name: str
     low: float
@@ -177,7 +177,7 @@ def film_remark(film: FilmRange) -> str:
     """That a film coefficient was taken from its medium's name, as a sentence or two."""
     return (
         f"The film coefficient of {film.name} is taken as {_short(film.middle)} W/m2K; it may be {_short(film.low)} "
-        f"to {_short(film.high)}. Nothing was measured: where the result hangs on it, measure it. "
+        f"to {_short(film.high)}. It was not measured: where the result depends on it, measure it. "
         f"Source: {film.source}."
     )
 
@@ -264,7 +264,7 @@ def air_film(surface: float, medium: float, *, size: float, facing: Literal["sid
 
 
 def slender(surface: float, medium: float, *, diameter: float, height: float) -> bool:
-    """Whether a vertical cylinder in air is too slender to be taken as a plate, so that its film is more than that.
+    """True if a vertical cylinder in air is too slender to be taken as a plate, so that its film is more than that.
 
     Temperatures [degC], lengths [m]. Source: diameter/height < 35 Gr^(-1/4), any textbook (from memory).
     """

@@ -91,7 +91,7 @@ class GasGap:
 
 @dataclass(frozen=True)
 class GapParts:
-    """What makes up a gap's conductivity, over temperature; all arrays of one shape.
+    """Parts of a gap's conductivity over temperature; all arrays of one shape.
 
     Parameters
     ----------
@@ -187,7 +187,7 @@ def radiation_between(temperature: ArrayLike, first: float, second: float) -> Ar
 
 
 def gap_faults(gap: GasGap, highest: float) -> Iterator[str]:
-    """What cannot be of a gap whose gas may reach the temperature ``highest`` [degC], a line each."""
+    """Faults of a gap whose gas may reach the temperature ``highest`` [degC], a line each."""
     if gap.model != "humid":
         return
     if gap.sealed_at is not None:
@@ -321,7 +321,7 @@ def gap_rayleigh(gap: GasGap, *, below: float, above: float) -> float:
 
 
 def gap_remarks(gap: GasGap, *, low: float, high: float) -> tuple[str, ...]:
-    """What is assumed of a gap between two temperatures [degC], a sentence or two each."""
+    """Assumptions about a gap between two temperatures [degC], a sentence or two each."""
     parts = gap_parts(gap, np.array([low, high]))
     remarks = [
         "The headspace is a level gap of even thickness with gas at rest; radiation passes between two wide parallel "
@@ -331,26 +331,26 @@ def gap_remarks(gap: GasGap, *, low: float, high: float) -> tuple[str, ...]:
         return tuple(remarks)
     held = "at a constant" if gap.sealed_at is None else f"and was closed at {gap.sealed_at:g} degC under"
     remarks.append(
-        f"Its gas is saturated with vapour, {held} {gap.pressure / 1e3:.4g} kPa; that the product expands into it or "
-        "gives off gas is left out. The diffusivity of vapour is known within about 20 %."
+        f"Its gas is saturated with vapour, {held} {gap.pressure / 1e3:.4g} kPa; expansion of the product and "
+        "gas given off by the product are left out. The diffusivity of vapour is known within about 20 %."
     )
     if gap.lid_wet:
         remarks.append(
-            "Vapour is taken to flow either way, also from a hot lid that stays wet: the more heating of two bounds. "
+            "Vapour is taken to flow either way, also from a hot lid that stays wet: the bound with more heating. "
             "The other has a lid without water while it is the hotter face."
         )
     else:
         remarks.append(
             "Vapour is taken to flow only while the product's surface is hotter than the lid, as in cooling: a hot "
-            "lid has no water but its condensate (own reasoning, no source). That is the less heating of two bounds; "
+            "lid has no water but its condensate (own reasoning, no source). That is the bound with less heating; "
             "the other has a lid that stays wet. Vapour that the product's hot rim sends to its cold middle is left "
             "out too."
         )
     share = parts.vapour_pressure[1] / parts.pressure[1]
     if share > MOSTLY_VAPOUR:
         remarks.append(
-            f"At {high:g} degC vapour makes up {100 * share:.0f} % of the gas's pressure; what it carries is "
-            f"reckoned as if it were no more than {100 * MOSTLY_VAPOUR:.0f} %."
+            f"At {high:g} degC vapour makes up {100 * share:.0f} % of the gas's pressure; the heat it carries is "
+            f"computed as if it were no more than {100 * MOSTLY_VAPOUR:.0f} %."
         )
     return tuple(remarks)
 

@@ -3,19 +3,21 @@
 from __future__ import annotations
 
 import functools
+import math
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from importlib import resources
+from itertools import pairwise
 from types import MappingProxyType
 
-from thermsim.errors import InputError
+from thermsim.errors import WHOLE, Fault, InputError
 from thermsim.text import nearest, printed
 
 
 @dataclass(frozen=True)
 class Courses:
-    """How properties change with temperature: straight lines between the temperatures given.
+    """Properties over temperature: straight lines between the temperatures given.
 
     Parameters
     ----------
@@ -33,6 +35,23 @@ class Courses:
     conductivity: tuple[float, ...]
     capacity: tuple[float, ...]
     downwards: tuple[float, ...] = ()
+
+    def faults(self, path: str) -> Iterator[Fault]:
+        """The first thing that is wrong with them, as the rest follows from it."""
+        values = (*self.conductivity, *self.capacity, *self.downwards)
+        lengths = {len(self.temperature), len(self.conductivity), len(self.capacity)}
+        lengths |= {len(self.downwards)} if self.downwards else set()
+        rule = ""
+        if len(lengths) > 1 or len(self.temperature) < 2:
+            rule = "must have as many values as temperatures, two or more"
+        elif not all(map(math.isfinite, (*self.temperature, *values))):
+            rule = "must be finite numbers"
+        elif not all(low < high for low, high in pairwise(self.temperature)):
+            rule = "must have temperatures that grow"
+        elif min(values) <= 0.0:
+            rule = "must have conductivities and capacities above 0"
+        if rule:
+            yield Fault(path, WHOLE, rule)
 
 
 @dataclass(frozen=True)

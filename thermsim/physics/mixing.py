@@ -113,7 +113,7 @@ DEFAULT_RULE = "maxwell-eucken"
 
 @dataclass(frozen=True)
 class ConductivityRange:
-    """What structure and equations leave open of a composition's conductivity [W/mK], arrays over temperature.
+    """Range that structure and equations leave open of a composition's conductivity [W/mK], arrays over temperature.
 
     ``series`` and ``parallel`` bound any structure. ``isotropic_low`` and ``isotropic_high`` bound structures
     without a preferred direction (Hashin and Shtrikman, J. Appl. Phys. 33 (1962) 3125, from memory). ``scatter`` is
@@ -169,7 +169,7 @@ def mixture_properties(composition: Composition, temperature: ArrayLike, *, rule
 
 
 def conductivity_range(composition: Composition, temperature: ArrayLike) -> ConductivityRange:
-    """What conductivity a composition may have, as the mixing rule and the component equations leave it open.
+    """Conductivities that a composition may have, as the mixing rule and the component equations leave them open.
 
     Parameters and errors are those of :func:`mixture_properties`.
     """
@@ -319,7 +319,7 @@ def table_faults(what: str, values: object) -> list[str]:
     faults = [f"{what} = {printed(value)} at {at:g} degC must be above 0" for at, value in pairs if not value > 0.0]
     faults += [f"{what}: temperature {at:g} degC is below absolute zero" for at, _ in pairs if at < -273.15]
     faults += [
-        f"{what}: temperatures must grow, and {after[0]:g} degC follows {before[0]:g} degC"
+        f"{what}: temperatures must increase, but {after[0]:g} degC follows {before[0]:g} degC"
         for before, after in zip(pairs, pairs[1:], strict=False)
         if not after[0] > before[0]
     ]
@@ -375,7 +375,7 @@ def _continuous(composition: Composition, parts: Mapping[str, Properties]) -> Ar
 
 
 def _source(composition: Composition, rule: str, low: float, high: float, reference: float) -> str:
-    frozen = "; the ice is taken as constant, its melting is not handled" if composition.ice > 0.0 else ""
+    frozen = "; the ice is taken as constant, its melting is not supported" if composition.ice > 0.0 else ""
     return (
         f"composition {composition} (mass fractions); component equations of Choi and Okos (1986), stated for "
         f'{LOWEST:g} to {HIGHEST:g} degC; conductivity by the rule "{rule}"; from {low:g} to {high:g} degC; single '

@@ -20,7 +20,6 @@ from thermsim.solve.grid.operator import operator_of
 def compile_kernels() -> float:
     """Compile the loops, or load them from the cache on disk; returns the seconds it took, the first time."""
     began = clock.perf_counter()
-    keep_memory()
     ends, one, free = np.array([0.0, 1.0]), np.ones((1, 1)), np.full(2, np.inf)
     product_there = one > 0.0
     body = Body(
@@ -37,12 +36,9 @@ def compile_kernels() -> float:
     coarse, fine, _ = grid_family(body, refinement=0.1)
     process = Process((Stage("hold", np.array([0.0, 4.0]), 2.0 * np.ones(2), Film.everywhere(1.0)),))
     found = Solver(operator_of(coarse), tolerance=1.0).follow(process)
-    from thermsim.solve import lethality_kernels
     from thermsim.solve.basis import basis_kernels
 
-    temperature, rate = found.entries(coarse.active)
-    columns = np.arange(temperature.shape[1])
-    lethality_kernels.accumulate(found.time, temperature, rate, columns, 100.0, 10.0, np.empty(temperature.shape))
+    found.entries(coarse.active)
     weights = [
         part
         for along in (prolongation(coarse.layer_r, fine.layer_r), prolongation(coarse.layer_z, fine.layer_z))
@@ -53,13 +49,3 @@ def compile_kernels() -> float:
     basis_kernels.carry(fields, *nodes_of, 1.0, *weights, np.zeros((1, *fine.shape)))
     basis_kernels.carry_to(fields, *weights, nodes, nodes, np.empty((1, 1)))
     return clock.perf_counter() - began
-
-
-def keep_memory() -> None:
-    """Let the C library keep what is freed for what comes next.
-
-    glibc gives blocks above a threshold back to the system at once, and what lies free at the end of its memory; both
-    thresholds grow with the largest block that was ever freed, up to 32 MiB. Each run would otherwise get its some
-    ten megabytes anew, page by page, which is a sixth of its time. The block is never touched, so it costs nothing.
-    """
-    np.empty(31 * 2**20, dtype=np.uint8)

@@ -6,55 +6,127 @@ import dataclasses
 
 import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 from probed import POLYMER, logger_can, probed_can
+from scipy.optimize import brentq
 
 from thermsim.assess.depth.insertion import allowed_depths, other_entries
 from thermsim.assess.depth.recommendation import recommend
-from thermsim.assess.probe.advice import Rung, Truth
+from thermsim.assess.fields.curve import Curve
+from thermsim.assess.probe.advice import Rung
 from thermsim.assess.probe.hardware import settings
-from thermsim.assess.probe.ladder import best_depth, confirmation_depths, interpolated, window_round
+from thermsim.assess.probe.ladder import Ladder, Step, confirmation_depths, interpolated
+from thermsim.assess.probe.mismatch import Truth, choose, window_round
 from thermsim.assess.simulate.simulation import simulate
+from thermsim.case.case import Lethality
 from thermsim.case.probe import Fitting, Probe, Segment, Stock
 from thermsim.errors import InputError
 
-
-def rungs(depths, log_lethality):
-    points = log_lethality(depths)
-    return [Rung(d, np.exp(y), np.exp(y - 1.0), 100.0 + y, np.exp(y), np.exp(y), 100.0) for d, y in points]
-
-
-def parabola(depths):
-    return [(float(d), 5.0 + ((d - 0.047) / 0.02) ** 2) for d in depths]
+#: A medium of 60 s steps that heats for 50 min and cools for 30, and a place that follows it.
+TIME = np.linspace(0.0, 4800.0, 81)
+HEATING_END = 3000.0
+PLACE = 110.0 + 8.0 * np.sin(np.pi * TIME / 4800.0)
+CREDIT = Lethality(121.1, 10.0)
 
 
-def truth(value):
-    return Truth(value, value, 100.0, 0.04)
+def lethality_by_hand(temperature, until=4800.0):
+    counted = until >= TIME
+    return np.trapezoid(10.0 ** ((temperature[counted] - 121.1) / 10.0), TIME[counted])
 
 
-LADDER = rungs(np.linspace(0.02, 0.08, 9), parabola)
+def truth(criterion="least lethality", temperature=PLACE):
+    curve = Curve(
+        "place", 0.0, 0.04, lethality_by_hand(temperature), lethality_by_hand(temperature, HEATING_END), 115.0,
+        TIME, temperature,
+    )  # fmt: skip
+    return Truth(criterion, curve, CREDIT, HEATING_END)
 
 
-def test_best_depth_lies_between_rungs_where_the_reading_is_lowest():
-    depth, at_limit = best_depth(LADDER, truth(np.exp(4.9)), "least lethality")
-    assert_allclose(depth, 0.047, rtol=0, atol=1e-4)
-    assert not at_limit
+def ladder_of(offsets, depths):
+    """A ladder whose readings are off by so much [K] while heating and in cooling."""
+    steps = []
+    for depth, (heating, cooling) in zip(depths, offsets, strict=True):
+        read = PLACE + np.where(TIME <= HEATING_END, heating, cooling)
+        total, until = lethality_by_hand(read), lethality_by_hand(read, HEATING_END)
+        end = 100.0 + ((depth - 0.047) / 0.02) ** 2
+        steps.append(Step(Rung(float(depth), total, until, end, total, until, 100.0), read))
+    return Ladder(tuple(steps), (truth(), truth("slowest heating")))
 
 
-def test_best_depth_meets_the_truth_where_the_reading_falls_below_it():
-    depth, _ = best_depth(LADDER, truth(np.exp(5.25)), "least lethality")
-    assert_allclose(abs(depth - 0.047), 0.01, rtol=0, atol=2e-4)
+def test_mismatch_is_the_integral_of_the_unsigned_difference_of_lethal_rates():
+    read = PLACE + np.where(TIME <= HEATING_END, 1.0, -2.0)
+    # finely, by hand
+    fine = np.linspace(0.0, 4800.0, 100_001)
+    place = 10.0 ** ((110.0 + 8.0 * np.sin(np.pi * fine / 4800.0) - 121.1) / 10.0)
+    factor = np.where(fine <= HEATING_END, 10.0**0.1 - 1.0, 1.0 - 10.0**-0.2)
+    expected = np.trapezoid(factor * place, fine) / np.trapezoid(place, fine)
+    # the readings are known at 81 times and jump between two of them
+    assert_allclose(truth().mismatch(read), expected, rtol=0.02)
+    assert_allclose(truth("slowest heating").mismatch(read), 10.0**0.1 - 1.0, rtol=1e-3)
+    assert truth().mismatch(PLACE) == 0.0
+
+
+@given(st.lists(st.floats(-6.0, 6.0), min_size=5, max_size=5))
+def test_mismatch_bounds_the_error_in_all_and_of_each_phase_as_a_part_of_the_whole(offsets):
+    read = PLACE + np.interp(TIME, np.linspace(0.0, 4800.0, 5), offsets)
+    mismatch = float(truth().mismatch(read))
+    whole = lethality_by_hand(PLACE)
+    apart = lethality_by_hand(read) - whole
+    heating = lethality_by_hand(read, HEATING_END) - lethality_by_hand(PLACE, HEATING_END)
+    # the sums by hand take fewer times than the integrals: a thousandth
+    slack = 1.001 * mismatch + 1e-3
+    assert abs(apart) / whole <= slack
+    assert abs(heating) / whole <= slack
+    assert abs(apart - heating) / whole <= slack
+
+
+def test_errors_that_cancel_are_not_recommended():
+    # at 40 mm heating and cooling cancel in the whole, at 60 mm the reading nearly follows the place
+    depths = np.array([0.02, 0.04, 0.06, 0.08])
+
+    def off(cooling):
+        return lethality_by_hand(PLACE + np.where(TIME <= HEATING_END, 1.2, cooling)) - lethality_by_hand(PLACE)
+
+    cancels = brentq(off, -10.0, 0.0)
+    ladder = ladder_of([(4.0, 1.0), (1.2, cancels), (0.1, 0.3), (1.0, 1.5)], depths)
+    left = [abs(rung.lethality / truth().aim - 1.0) for rung in ladder.rungs]
+    assert left[1] < 1e-9 < left[2]
+    assert abs(ladder.choice("least lethality", 0.02).depth - 0.06) < 0.006
+
+
+def test_among_depths_within_a_point_the_least_over_reading_while_heating_is_chosen():
+    depths = np.linspace(0.0, 0.1, 101)
+    mismatch = 0.05 + ((depths - 0.05) / 0.05) ** 2
+    over = 0.10 - depths
+    found = choose(depths, mismatch, over, 0.02)
+    # (d/50 mm)^2 <= 0.01 up to 5 mm deeper, where the over-reading is least
+    assert_allclose(found.depth, 0.055, rtol=0, atol=1e-9)
+    half = 0.05 * np.sqrt(0.02)
+    assert_allclose(found.window, (0.05 - half, 0.05 + half), rtol=0, atol=1.01e-3)
+    assert not found.at_limit
+    # depths that do not over-read are alike: then the mismatch decides
+    assert choose(depths, mismatch, over - 0.2, 0.02).depth == depths[mismatch.argmin()]
 
 
 def test_best_depth_at_the_end_of_the_ladder_is_marked():
-    ladder = rungs(np.linspace(0.02, 0.08, 9), lambda depths: [(float(d), 5.0 - d / 0.02) for d in depths])
-    assert best_depth(ladder, truth(1e-3), "least lethality") == (0.08, True)
+    depths = np.linspace(0.02, 0.08, 9)
+    found = ladder_of([(5.0 - d / 0.02, 0.1) for d in depths], depths).choice("least lethality", 0.02)
+    assert (found.depth, found.at_limit) == (0.08, True)
 
 
-def test_window_holds_the_depths_within_the_margin():
-    low, high = window_round(LADDER, 0.047, "least lethality", 0.02)
-    half = 0.02 * np.sqrt(np.log(1.02))
-    assert_allclose([low, high], [0.047 - half, 0.047 + half], rtol=0, atol=2e-4)
+def test_the_window_is_connected_with_the_depth():
+    depths = np.linspace(0.0, 0.1, 1001)
+    mismatch = 0.05 + np.minimum(((depths - 0.03) / 0.05) ** 2, 0.005 + ((depths - 0.08) / 0.05) ** 2)
+    low, high = window_round(depths, mismatch, 0.02, 0.03)
+    half = 0.05 * np.sqrt(0.02)
+    assert_allclose([low, high], [0.03 - half, 0.03 + half], rtol=0, atol=2e-4)
+
+
+LADDER = [
+    Rung(float(d), 1.0, 1.0, 105.0 + ((d - 0.047) / 0.02) ** 2, 1.0, 1.0, 100.0) for d in np.linspace(0.02, 0.08, 9)
+]
 
 
 def test_confirmation_depths_differ_by_more_than_the_sensor_can_tell():
@@ -105,13 +177,14 @@ def test_reading_at_the_recommended_depth_is_the_full_simulations(advised):
     assert_allclose(chosen.over_reading, full.probe.at_cold_spot.lethality, rtol=0, atol=1e-6)
 
 
-def test_no_rung_is_nearer_the_truth_than_the_recommended_depth(advised):
+def test_no_rung_has_less_mismatch_than_the_recommended_depth_by_more_than_a_point(advised):
     _, result = advised
     for candidate in result.advice.candidates:
-        chosen = candidate.recommended("least lethality")
-        left = [abs(np.log(rung.lethality / chosen.truth)) for rung in candidate.ladder]
-        assert abs(np.log1p(chosen.over_reading)) <= min(left) + 2e-3
-        assert chosen.window[0] <= chosen.depth <= chosen.window[1]
+        for criterion in ("least lethality", "slowest heating"):
+            chosen = candidate.recommended(criterion)
+            at_rungs = [candidate.profile.at(rung.depth, criterion) for rung in candidate.ladder]
+            assert chosen.mismatch <= min(at_rungs) + 0.01 + 1e-3
+            assert chosen.window[0] <= chosen.depth <= chosen.window[1]
 
 
 def test_candidates_are_sorted_good_first_and_hold_both_entries_of_both_probes(advised):
@@ -119,10 +192,10 @@ def test_candidates_are_sorted_good_first_and_hold_both_entries_of_both_probes(a
     found = [(candidate.probe.name, candidate.probe.entry) for candidate in result.advice.candidates]
     assert sorted(found) == [("probe", "base"), ("probe", "lid"), ("thin", "base"), ("thin", "lid")]
     chosen = [candidate.recommended("least lethality") for candidate in result.advice.candidates]
-    ranks = [(not one.good, abs(one.over_reading)) for one in chosen]
+    ranks = [(not one.good, one.mismatch) for one in chosen]
     assert ranks == sorted(ranks)
     for one in chosen:
-        assert one.good == (abs(one.over_reading) <= 0.05 and one.heating_bias <= 0.05)
+        assert one.good == (one.mismatch <= 0.05 and one.heating_over_reading <= 0.05)
     assert (result.advice.own.probe.name, result.advice.own.probe.entry) == ("probe", "lid")
 
 

@@ -6,8 +6,9 @@ import numpy as np
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.testing import assert_allclose
+from scipy.integrate import quad
 
-from thermsim.assess.fields.lethality import gathered_course, gathered_lethality, lethal_rate
+from thermsim.assess.fields.lethality import gathered_by_cubics, gathered_course, gathered_lethality, lethal_rate
 from thermsim.assess.simulate.simulation import simulate
 from thermsim.assess.verify.bare_cylinder import STERILISATION, bare_cylinders
 from thermsim.case.case import Lethality
@@ -54,3 +55,29 @@ def test_course_between_coarse_output_times_ends_at_what_was_computed():
     assert_allclose(course[-1], curve.lethality, rtol=1e-12)
     assert_allclose(course[curve.time == 3600.0], curve.heating_lethality, rtol=1e-12)
     assert np.all(np.diff(course) >= 0.0)
+
+
+def test_the_lethal_rate_of_a_cubic_is_integrated():
+    time = np.array([0.0, 600.0, 600.0, 900.0])
+    temperature = np.array([[100.0, 60.0], [115.0, 118.0], [115.0, 118.0], [121.0, 90.0]])
+    rate = np.array([[0.01, 0.2], [0.03, 0.0], [0.05, -0.01], [0.0, -0.1]])
+    total = gathered_by_cubics(time, temperature, rate, Lethality(121.1, 10.0))
+    for column in range(2):
+        expected = 0.0
+        for k in (0, 2):
+            h = time[k + 1] - time[k]
+
+            def lethal_rate(t, k=k, h=h, column=column):
+                x = (t - time[k]) / h
+                y = 1 - x
+                value = (
+                    y * y * (1 + 2 * x) * temperature[k, column]
+                    + x * x * (1 + 2 * y) * temperature[k + 1, column]
+                    + h * x * y * (y * rate[k, column] - x * rate[k + 1, column])
+                )
+                return 10 ** ((value - 121.1) / 10)
+
+            expected += quad(lethal_rate, time[k], time[k + 1], epsabs=0, epsrel=1e-11)[0]
+        # 1e-4: four Gauss points a decade, on a curve that spans several decades in one step of 10 min
+        assert_allclose(total[3, column], expected, rtol=1e-4)
+        assert total[2, column] == total[1, column]  # nothing gathers in no time

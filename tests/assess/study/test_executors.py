@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 from study_scenes import BARE, SMALL_SCAN, STEM, Here, series, study_case
 
-from thermsim.assess.fields.cache import Kept
+from thermsim.assess.fields.cache import SolutionCache
 from thermsim.assess.study import one_run as study_run
 from thermsim.assess.study.all_runs import Lanes, finished_runs, groups_of
 from thermsim.assess.study.sampling import plan_of
@@ -165,7 +165,7 @@ def test_lanes_take_groups_and_then_half_of_what_another_still_has():
 
 def test_runs_that_differ_in_lethality_alone_follow_their_process_once(monkeypatch):
     case = study_case(LETHALITY, BARE + STEM + "insertion_mm = 50.0\n")
-    kept = Kept()
+    kept = SolutionCache()
     monkeypatch.setattr(study_run, "kept_here", lambda: kept)
     shared = run_study(case, executor=Here())
     assert shared.failures == {}
@@ -176,7 +176,7 @@ def test_runs_that_differ_in_lethality_alone_follow_their_process_once(monkeypat
 
 
 def test_runs_that_differ_in_the_process_share_grids_and_matrices(monkeypatch):
-    kept = Kept()
+    kept = SolutionCache()
     monkeypatch.setattr(study_run, "kept_here", lambda: kept)
     shared = run_study(study_case(SMALL_SCAN), executor=Here())
     # of four films one fails, so there are three runs a body
@@ -190,7 +190,7 @@ def test_what_is_kept_stays_small():
     from thermsim.assess.fields import cache as module
     from thermsim.assess.fields.refinement import refine
 
-    kept = Kept()
+    kept = SolutionCache()
     cases = [
         study_case(SMALL_SCAN, BARE.replace("initial_C = 30", f"initial_C = {start}")) for start in range(20, 28)
     ]
@@ -205,7 +205,7 @@ def test_runs_that_differ_in_the_hold_share_factors(monkeypatch):
     case = study_case(
         SMALL_SCAN.replace("product.initial_C", "process.stage.hold.minutes").replace("20, 30, 40", "60, 65, 68")
     )
-    kept = Kept()
+    kept = SolutionCache()
     monkeypatch.setattr(study_run, "kept_here", lambda: kept)
     shared = run_study(case, executor=Here())
     (family,) = kept._families.values()

@@ -132,7 +132,7 @@ def test_what_to_measure_better_is_what_the_error_hangs_on(telling):
     assert_allclose(robust.best, (right.min() + right.max()) / 2, atol=0.05 * MM)  # a grid of some 0.1 mm
     said = " ".join(" ".join(study_answer(result)).split())
     key = ("product.initial_C", "process.film_W_m2K")[telling]
-    assert f"Measure better {key}: knowing it better narrows that error most" in said
+    assert f"Measure better {key}: measuring it better reduces that error most" in said
     assert f"Depth for all {1e3 * robust.best:.1f} mm" in said
 
 

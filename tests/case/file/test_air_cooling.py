@@ -80,10 +80,10 @@ def test_a_surface_held_at_the_mediums_temperature_has_its_labels_film():
 @pytest.mark.parametrize(
     ("changes", "fault"),
     [
-        ({"low": (1.0, 1.0, 1.0)}, "film.low and film.high belong together: give both or neither"),
+        ({"low": (1.0, 1.0, 1.0)}, "film: low and high belong together: give both or neither"),
         (
             {"low": (9.0, 1.0, 1.0), "high": (8.0, 2.0, 2.0)},
-            "film.low must be above 0 W/m2K and nowhere above film.high",
+            "film: low must be above 0 W/m2K and nowhere above high",
         ),
     ],
 )

@@ -190,9 +190,7 @@ def test_blanks_and_scales_of_the_record_are_noted():
     fahrenheit = RETORT.replace("°C", "°F").replace("\n13;100\n", "\n13;\n")
     notes = with_record(record=fahrenheit).notes
     assert 'retort.csv: column "Retort [°F]" is turned from degF into degC.' in notes
-    assert (
-        'retort.csv: column "Retort [°F]" has no number in 1 of 27 samples (line 15); they are passed over.' in notes
-    )
+    assert 'retort.csv: column "Retort [°F]" has no number in 1 of 27 samples (line 15); they are skipped.' in notes
 
 
 def test_columns_unit_and_decimal_sign_may_be_stated():
@@ -229,7 +227,7 @@ def test_one_fault_of_a_record_gives_one_clear_line(refusal):
         (
             "13;100",
             "12;100",
-            'retort.csv line 15: time "12" repeats the one before it, "12" on line 14; times must grow',
+            'retort.csv line 15: time "12" repeats the one before it, "12" on line 14; times must increase',
         ),
         (
             "\n0;40",

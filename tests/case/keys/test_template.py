@@ -5,8 +5,11 @@ import pytest
 from numpy.testing import assert_allclose
 
 from thermsim.case import case_from_text, find_material, key_table, starting_case
-from thermsim.case.keys.tables import CSV_ONLY, HEADINGS, TABLES, keys_of
+from thermsim.case.keys.key import Key
+from thermsim.case.keys.tables import CONTENTS, CSV_ONLY, HEADINGS, TABLES, keys_of
+from thermsim.case.keys.template import TOP, allowed_range, table_list
 from thermsim.case.profile import Rise
+from thermsim.errors import InputError
 from thermsim.physics.gap import GasGap
 
 
@@ -74,40 +77,79 @@ def test_the_probe_of_the_starting_case_may_be_switched_on_alone():
     assert "#     z_mm = " in block
 
 
-def test_the_key_table_has_a_row_for_every_key():
-    rows = [line for line in key_table().splitlines() if line.startswith("| `")]
-    assert len(rows) == sum(len(keys) for keys in TABLES.values())
-    assert "| `density_kg_m3` | kg/m3 | density; or a table likewise | required |" in rows
-    assert "| `seam_allowance_mm` | mm |" in "".join(rows)
-    assert "| `thin_K` | K | how closely the thinned log follows every sample | 0.02 |" in rows
-    assert all(line.count("|") == 5 for line in rows)
+def test_the_key_tables_name_every_key_with_its_unit_and_meaning():
+    for table, keys in TABLES.items():
+        shown = key_table(table or TOP)
+        words = shown.split()
+        for key in keys:
+            row = re.search(rf"(?m)^  {key.name} .*$", shown).group()
+            assert f" {key.unit} " in row, (table, key.name)
+            assert set(key.meaning.split()) <= set(words), (table, key.name)
+
+
+@pytest.mark.parametrize(
+    ("table", "row"),
+    [
+        ("materials", "density_kg_m3 kg/m3 above 0 to 25000 required density; or a table likewise"),
+        ("accuracy", "place_mm mm 0.005 to 50 0.5 numerical uncertainty allowed in places"),
+        ("film", "lid W/m2K above 0, or inf required film coefficient at the lid"),
+        ("lethality", "target_min min above 0 none lethality that is wanted"),
+        ("points", "name required a name of its own"),
+    ],
+)
+def test_a_row_of_the_key_table_holds_unit_range_default_and_meaning(table, row):
+    assert row in [" ".join(line.split()) for line in key_table(table).splitlines()]
+
+
+def test_a_long_meaning_goes_on_in_its_own_column_and_no_line_is_too_wide_for_a_screen():
+    lines = key_table("probe").splitlines()
+    number = next(n for n, line in enumerate(lines) if line.startswith("  insertion_mm"))
+    assert lines[number + 1].strip() == "only"
+    assert lines[number + 1].index("only") == lines[number].index("outer face") == lines[1].index("meaning")
+    assert max(len(line) for table in HEADINGS for line in key_table(table or TOP).splitlines()) <= 118
+
+
+def test_a_number_is_shown_with_the_range_that_the_reader_holds_it_to():
+    low = Key("low", "", "", low=-2.5)
+    assert [
+        allowed_range(key) for key in (low, Key("any", "", ""), Key("top", "", "", high=1e7, low=0, above=True))
+    ] == [
+        "-2.5 or more",
+        "",
+        "above 0 to 10000000",
+    ]
+
+
+def test_each_table_is_listed_on_one_line_and_found_by_that_name_or_by_its_heading():
+    lines = table_list().splitlines()
+    assert len(lines) == len(TABLES)
+    for line, (table, heading) in zip(lines, HEADINGS.items(), strict=True):
+        assert f" {heading} " in line
+        assert line.endswith(f" {CONTENTS[table]}")
+        assert key_table(line.split()[0]).startswith(f"{heading}: {CONTENTS[table]}\n")
+    assert key_table("[[process.stage]]") == key_table("process.stage")
+
+
+def test_an_unknown_table_of_keys_is_refused_with_the_nearest_name():
+    with pytest.raises(InputError, match=r'^"prob" is no table of a case file; did you mean "probe"\?$'):
+        key_table("prob")
+    with pytest.raises(InputError, match=r"allowed here: top, container, .*, study\.vary$"):
+        key_table("\n")
 
 
 def test_every_table_of_keys_has_a_heading_and_no_key_twice():
-    assert list(HEADINGS) == list(TABLES)
+    assert list(HEADINGS) == list(CONTENTS) == list(TABLES)
     for table, keys in TABLES.items():
         assert len(keys_of(table)) == len(keys)
     assert set(CSV_ONLY) < set(keys_of("process"))
 
 
-def test_a_number_carries_its_unit_in_its_name():
-    # film coefficients in { side, base, lid } stand under a key with the unit; `minutes` is its own unit
-    spelt = {
-        "mm": "_mm",
-        "min": "_min",
-        "g": "_g",
-        "ml": "_ml",
-        "degC": "_C",
-        "kPa": "_kPa",
-        "%": "_percent",
-        "W/mK": "_W_mK",
-        "W/m2K": "_W_m2K",
-        "m2K/W": "_m2K_W",
-        "Pa s": "_Pa_s",
-    }
-    spelt |= {"kg/m3": "_kg_m3", "J/kgK": "_J_kgK"}
-    for table, keys in TABLES.items():
-        for key in keys:
-            if key.unit and table != "film" and key.name != "minutes":
-                endings = ("_K", "_C") if key.unit == "K" else (spelt[key.unit],)
-                assert key.name.endswith(endings), (table, key.name)
+def test_a_number_without_a_unit_in_its_name_is_a_mere_number():
+    # `minutes` is its own unit, and film coefficients in { side, base, lid } stand under a key with the unit
+    bounded = {key.name for keys in TABLES.values() for key in keys if math.isfinite(key.low) and not key.unit}
+    counts, parts = {"samples", "seed", "steps", "most_spacers"}, {"fraction", "emissivity_product", "emissivity_lid"}
+    # these are in the unit of the key that is varied, or in none
+    of_study = {"deviation", "weights"}
+    assert bounded == counts | parts | of_study
+    assert {key.name: key.unit for key in TABLES["process.stage"]}["minutes"] == "min"
+    assert {key.unit for key in TABLES["film"]} == {"W/m2K"}

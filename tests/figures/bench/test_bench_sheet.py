@@ -15,7 +15,7 @@ from thermsim.figures.bench.setting import bench_of
 from thermsim.figures.bench.sheet import folded, plot_bench_sheet
 from thermsim.figures.files import bench_sheet, save_bench_sheet
 from thermsim.notice import Notice
-from thermsim.records.words.rounding import with_uncertainty
+from thermsim.text import with_uncertainty
 
 
 def texts_of(figure):
@@ -73,8 +73,9 @@ def test_expected_reading_and_factor_are_those_of_the_recommendation(advised):
         f"F in all {own.lethality / 60:.2f} ± 0.01 min",
         f"it should be {advised.spots[0].lethality / 60:.2f} min",
         f"+{with_uncertainty(100 * own.over_reading, 100 * own.uncertainty, least=0.1, sign='±')} %",
-        f"correction factor {own.truth / own.lethality:.3f} ± ",
-        f"+{100 * own.heating_bias:.1f} % of lethality",
+        f"mismatch {100 * own.mismatch:.1f} % of lethality",
+        f"until heating ends {100 * own.heating_over_reading:+.1f} % of lethality".replace("-", "−"),
+        "no single factor: the phases differ",
         "F at 121.1 °C, z = 10 K",
     ):
         assert expected in text, expected
@@ -138,9 +139,19 @@ def test_no_good_depth_is_said_first_and_the_factor_is_doubted(advised, logged):
     text = words(sheet(advised))
     assert "NO DEPTH IS GOOD" in text
     assert text.index("NO DEPTH IS GOOD") < text.index("1 Entry")
-    assert "(but see the warning)" in text
-    assert "NO DEPTH IS GOOD" not in words(sheet(logged))
-    assert "(but see the warning)" not in words(sheet(without_stock(logged)))
+    # one factor is given, and doubted, where both phases are off alike
+    advice = logged.advice
+    least, slowest = advice.own.recommendations
+    alike = {"over_reading": 0.1, "heating_over_reading": 0.1, "truth": least.lethality / 1.1, "uncertainty": 1e-3}
+    least = dataclasses.replace(least, **alike)
+    candidate = dataclasses.replace(advice.own, recommendations=(least, slowest))
+    advice = dataclasses.replace(advice, candidates=(candidate,), chosen=0, settings=())
+    made = dataclasses.replace(without_stock(logged), advice=advice)
+    assert "correction factor 0.909 ± " in words(sheet(made))
+    assert "(but see the warning)" in words(sheet(made))
+    quiet = dataclasses.replace(made, warnings=())
+    assert "NO DEPTH IS GOOD" not in words(sheet(quiet))
+    assert "(but see the warning)" not in words(sheet(quiet))
 
 
 def test_every_danger_is_on_the_sheet_and_nothing_less(advised):

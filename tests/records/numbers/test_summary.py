@@ -17,10 +17,11 @@ from thermsim.case.process import Film, Process, Stage
 from thermsim.case.product import Headspace, Product
 from thermsim.case.profile import straight
 from thermsim.physics.materials import Material
+from thermsim.quantities import LETHALITY
 from thermsim.records.numbers.summary import summary
 from thermsim.records.words.answer import answer
 from thermsim.records.words.figure_text import figure
-from thermsim.records.words.rounding import least_lethality_step, with_uncertainty
+from thermsim.text import with_uncertainty
 
 
 @pytest.fixture(scope="module")
@@ -260,4 +261,4 @@ def test_shown_uncertainty_is_never_smaller_than_the_true_one_nor_over_twice_as_
 )
 def test_small_lethalities_are_shown_with_more_decimals(lethality, step):
     # 10 to a whole power: exact but for rounding
-    assert_allclose(least_lethality_step(lethality), step, rtol=1e-12)
+    assert_allclose(LETHALITY.least(60.0 * lethality), step, rtol=1e-12)

@@ -59,9 +59,11 @@ def test_recommendation_then_loud_warnings_come_before_the_cold_spot(advised, tr
 def test_recommendation_is_told_with_uncertainty_and_verdict(advised, tree):
     first = words(tree.find(".//section"))
     one = advised.advice.own.recommended("least lethality")
-    found = re.search(r"reads F = ([\d.]+) ± ([\d.]+) min, should read [\d.]+ ± [\d.]+ min: \+[\d.]+ ± ", first)
+    found = re.search(r"reads F = ([\d.]+) ± ([\d.]+) min, should read [\d.]+ ± [\d.]+ min: [+-][\d.]+ ± ", first)
     assert abs(float(found[1]) - one.lethality / 60) <= float(found[2])
-    assert f"correction factor {one.truth / one.lethality:.3f}" in first
+    assert f"mismatch {100 * one.mismatch:.1f} ± " in first
+    heating, cooling = 100 * one.heating_over_reading, 100 * one.cooling_over_reading
+    assert f"NOT GOOD: reads {heating:+.1f} % until heating ends, {cooling:+.1f} % in cooling" in first
     assert "50 mm probe, " in first
     assert "Confirm measure at " in first
     assert "+-" not in first

@@ -190,10 +190,10 @@ def test_another_title_and_other_comments_change_nothing(tmp_path):
     assert made == []
 
 
-def test_anew_discards_what_was_kept_whatever_it_was(tmp_path):
+def test_restart_discards_what_was_kept_whatever_it_was(tmp_path):
     run(SPREAD, journal=tmp_path / "j")
     made, counted = counting()
-    first = run(journal=tmp_path / "j", compute=counted, anew=True)
+    first = run(journal=tmp_path / "j", compute=counted, restart=True)
     assert sorted(made) == list(range(12))
     assert same(run(journal=tmp_path / "j"), first)
 
@@ -203,9 +203,9 @@ def test_two_at_work_on_one_journal_are_kept_apart(tmp_path):
     run(journal=tmp_path / "j")
     head = json.loads((tmp_path / "j").read_text().splitlines()[0].split(" ", 1)[1])
     with Journal(tmp_path / "j", head):
-        for anew in (False, True):
+        for restart in (False, True):
             with pytest.raises(InputError, match="another process is at work on this study"):
-                run(journal=tmp_path / "j", anew=anew)
+                run(journal=tmp_path / "j", restart=restart)
     assert run(journal=tmp_path / "j").good.any()
 
 

@@ -5,9 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from numpy.testing import assert_allclose
-from scipy.integrate import quad
 
-from thermsim.solve import lethality_kernels
 from thermsim.solve.matrix import band_kernels as kernels
 
 
@@ -57,30 +55,3 @@ def test_factor_says_when_a_matrix_is_not_positive_definite():
     band, _ = random_band(20, 4, seed=3)
     band[11, 4] = np.nan
     assert not kernels.factor(band)
-
-
-def test_accumulate_integrates_the_lethal_rate_of_a_cubic():
-    time = np.array([0.0, 600.0, 600.0, 900.0])
-    temperature = np.array([[100.0, 60.0], [115.0, 118.0], [115.0, 118.0], [121.0, 90.0]])
-    rate = np.array([[0.01, 0.2], [0.03, 0.0], [0.05, -0.01], [0.0, -0.1]])
-    total = np.empty((4, 2))
-    lethality_kernels.accumulate(time, temperature, rate, np.arange(2), 121.1, 10.0, total)
-    for column in range(2):
-        expected = 0.0
-        for k in (0, 2):
-            h = time[k + 1] - time[k]
-
-            def lethal_rate(t, k=k, h=h, column=column):
-                x = (t - time[k]) / h
-                y = 1 - x
-                value = (
-                    y * y * (1 + 2 * x) * temperature[k, column]
-                    + x * x * (1 + 2 * y) * temperature[k + 1, column]
-                    + h * x * y * (y * rate[k, column] - x * rate[k + 1, column])
-                )
-                return 10 ** ((value - 121.1) / 10)
-
-            expected += quad(lethal_rate, time[k], time[k + 1], epsabs=0, epsrel=1e-11)[0]
-        # 1e-4: four Gauss points a decade, on a curve that spans several decades in one step of 10 min
-        assert_allclose(total[3, column], expected, rtol=1e-4)
-        assert total[2, column] == total[1, column]  # nothing gathers in no time

@@ -1,4 +1,4 @@
-"""How many samples count as one where neighbouring residuals resemble each other."""
+"""Number of samples that count as one where neighbouring residuals resemble each other."""
 
 from __future__ import annotations
 

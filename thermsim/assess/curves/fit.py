@@ -28,7 +28,7 @@ _SMALL = 1e-12
 
 @dataclass(frozen=True)
 class Parameter:
-    """What may be varied: from ``start`` between ``low`` and ``high``, in SI units.
+    """Parameter that may be varied: from ``start`` between ``low`` and ``high``, in SI units.
 
     ``step`` is a change that is small but shows in the curve: for derivatives, and as the parameter's scale; a part
     of the value where ``relative`` (the logarithm is fitted then), else in its own unit.
@@ -176,7 +176,7 @@ def fit_curve(
 def _summed_up(
     parameters: Sequence[Parameter], inner: Array, residuals: Array, jacobian: Array, converged: bool
 ) -> Fit:
-    """What a solution is worth."""
+    """Summarise a solution: values, errors, correlations and intervals."""
     n, p = jacobian.shape
     together = correlation_time(residuals)
     freedom = max(n / together - p, 1.0)

@@ -29,7 +29,7 @@ CREDIT = 0.42
 FLOOR, TIMES_NOISE = 1.0, 8.0
 #: The start temperature is the mean of the first samples up to this time [s], as long as they are alike within four
 #: times the noise, or this [K].
-AT_START, STILL = 60.0, 0.05
+AT_START, START_TOLERANCE = 60.0, 0.05
 #: Where heating ends before the straight part is long enough, a line may begin here.
 BENT_BELOW = 0.3
 
@@ -166,7 +166,7 @@ def cooling_penetration(
 
 def start_of(time: Array, temperature: Array) -> float:
     """Temperature at the start of a reading [degC], from its first samples."""
-    still = np.abs(temperature - temperature[0]) <= max(4.0 * noise_of(temperature), STILL)
+    still = np.abs(temperature - temperature[0]) <= max(4.0 * noise_of(temperature), START_TOLERANCE)
     first = (time <= time[0] + AT_START) & np.logical_and.accumulate(still)
     return float(temperature[first].mean())
 
@@ -187,7 +187,9 @@ def _penetration(
 ) -> Penetration:
     """The factors of one phase, ``left`` being the distance to the medium's temperature [K]."""
     if first < 2.0 * floor or time.size < 4:
-        return Penetration(medium, start, zero, None, None, "the reading starts too near to the medium's temperature")
+        return Penetration(
+            medium, start, zero, None, None, "the reading starts too close to the medium's temperature"
+        )
     least = max(floor, TIMES_NOISE * noise_of(left))
     low = np.flatnonzero(running_median(left) < least)
     end = int(low[0]) if low.size else time.size
@@ -198,5 +200,5 @@ def _penetration(
     line = straight_line(time, left, first=first, zero=zero, part=part)
     if line is None:
         return Penetration(medium, start, zero, None, None, "the curve ends before its straight part")
-    remark = "the straightest part that there is still bends" if line.bends else ""
+    remark = "even the straightest part of the curve still bends" if line.bends else ""
     return Penetration(medium, start, zero, line, broken_line(time, left, first=first), remark)

@@ -80,7 +80,7 @@ class Line:
 
     @property
     def early(self) -> bool:
-        """Whether it begins so early that faster modes may still bend it unseen."""
+        """True if it begins so early that faster modes may still bend it unseen."""
         return self.start - self.zero < LATE * self.f
 
 
@@ -100,7 +100,7 @@ class Break:
 
     @property
     def clear(self) -> bool:
-        """Whether two lines are needed, by the criterion of this module."""
+        """True if two lines are needed, by the criterion of this module."""
         return self.better > BETTER and max(self.ratio, 1.0 / self.ratio) > UNLIKE
 
 
@@ -211,7 +211,7 @@ def _slope(time: Array, left: Array) -> tuple[float, float]:
 
 
 def _halves_alike(time: Array, left: Array) -> bool:
-    """Whether both halves of a stretch fall equally fast; halves of the fall, not of the time."""
+    """True if both halves of a stretch fall equally fast; halves of the fall, not of the time."""
     middle = int(np.searchsorted(-left, -math.sqrt(float(left[0] * left[-1]))))
     middle = min(max(middle, FEWEST // 2), time.size - FEWEST // 2)
     (a, error_a), (b, error_b) = _slope(time[:middle], left[:middle]), _slope(time[middle:], left[middle:])

@@ -17,6 +17,7 @@ tip, what the fitting does to the wall beside it, ends of the container near by.
 
 from __future__ import annotations
 
+import dataclasses
 import math
 import time as clock
 from dataclasses import dataclass
@@ -27,10 +28,12 @@ from scipy.linalg import solve_banded
 
 from thermsim.assess.depth.insertion import allowed_depths, other_entries
 from thermsim.assess.fields.courses import Courses
+from thermsim.assess.fields.curve import Curve
 from thermsim.assess.fields.family import Fields
 from thermsim.assess.fields.lethality import LEAST, lethal_rate, lethality_map
-from thermsim.assess.probe.advice import Rung, Truth
-from thermsim.assess.probe.ladder import best_depth
+from thermsim.assess.probe.advice import Rung
+from thermsim.assess.probe.ladder import Ladder, Step
+from thermsim.assess.probe.mismatch import POINT, Truth
 from thermsim.assess.side.field import interpolation
 from thermsim.assess.simulate.simulation import output_times, time_tolerance
 from thermsim.assess.spots.cold_spot import ProductFields, Spot, least_lethality
@@ -62,14 +65,17 @@ DIFFERS = (
 class FinLook:
     """What the fin equation says of one probe at its best depth.
 
-    ``depth`` outer face of the entered wall to the tip [m]; ``over_reading`` of the whole process's lethality against
-    the least, ``heating_bias`` until heating ends against its place without the probe (fractions), ``end_of_heating``
-    likewise [K].
+    ``depth`` outer face of the entered wall to the tip [m]; ``mismatch`` with the place of least lethality (see
+    :mod:`thermsim.assess.probe.mismatch`); ``over_reading`` of the whole process's lethality and
+    ``heating_over_reading`` until heating ends against that place, ``heating_bias`` until heating ends against its
+    own place without the probe (fractions), ``end_of_heating`` likewise [K].
     """
 
     probe: Probe
     depth: float
+    mismatch: float
     over_reading: float
+    heating_over_reading: float
     heating_bias: float
     end_of_heating: float
 
@@ -86,13 +92,23 @@ class QuickLook:
 
 @dataclass(frozen=True)
 class _Field:
-    """The undisturbed field on one grid at the output times."""
+    """The undisturbed field on one grid at the output times, and its place of least lethality."""
 
     case: Case
     grid: Grid
     time: Array
     temperature: Array
     medium: Array
+    truth: Truth
+
+    def gained(self, temperature: Array) -> tuple[float, float]:
+        """Lethality of a curve at the output times [s]: in all, and until heating ends.
+
+        It errs alike for all curves: their ratios count.
+        """
+        rate = lethal_rate(temperature, self.case.lethality)
+        heating = self.time <= self.case.process.heating_end
+        return float(np.trapezoid(rate, self.time)), float(np.trapezoid(rate[heating], self.time[heating]))
 
 
 def quick_look(case: Case, *, side: bool = False) -> QuickLook:
@@ -126,14 +142,14 @@ def quick_look(case: Case, *, side: bool = False) -> QuickLook:
     courses = Courses.known(history.at(time))
     fields = Fields(courses, end, *(np.log(np.maximum(part, LEAST)) for part in (total, heating)))
     spot = least_lethality(ProductFields.of(grid, fields))[0]
-    field = _Field(case, grid, time, fields.temperature, case.process.medium_at(np.maximum(time - 1e-6, 0.0)))
+    field = _field(case, grid, time, fields.temperature, spot)
     looks = []
     for probe in (case.probe, *case.probes):
         there = case.at_height(probe, spot.z)
         for one in (there, *other_entries(case, there, spot.z, side=side)):
             if faults := case.side_faults(one):
                 raise InputError(f"from the side: {faults[0]}")
-            found = _looked(field, one, spot)
+            found = _looked(field, one)
             if found is not None:
                 looks.append(found)
             elif one is there and probe is case.probe:
@@ -144,41 +160,60 @@ def quick_look(case: Case, *, side: bool = False) -> QuickLook:
     return QuickLook(case, tuple(looks), spot, clock.perf_counter() - began)
 
 
-def _looked(field: _Field, probe: Probe, spot: Spot) -> FinLook | None:
+def _field(case: Case, grid: Grid, time: Array, temperature: Array, spot: Spot) -> _Field:
+    """The field with the curve at its cold spot, whose lethality is that of the output times like the readings'."""
+    medium = case.process.medium_at(np.maximum(time - 1e-6, 0.0))
+    at_spot = np.asarray(
+        interpolation(grid, np.array([spot.r]), np.array([spot.z])) @ temperature.reshape(time.size, -1).T
+    )[0]
+    curve = Curve(
+        "cold spot", spot.r, spot.z, spot.lethality, spot.heating_lethality, spot.end_of_heating, time, at_spot
+    )
+    truth = Truth("least lethality", curve, case.lethality, case.process.heating_end)
+    field = _Field(case, grid, time, temperature, medium, truth)
+    total, heating = field.gained(at_spot)
+    curve = dataclasses.replace(curve, lethality=total, heating_lethality=heating)
+    return dataclasses.replace(field, truth=dataclasses.replace(truth, curve=curve))
+
+
+def _looked(field: _Field, probe: Probe) -> FinLook | None:
     """The look at a probe's own depth, or at the one that is best by the fin equation."""
     container, limits = field.case.container, allowed_depths(field.case, probe)
     if limits is None:
         return None
     depth = probe.depth(container)
     if depth is None:
-        looks = [
-            fin(field.case, probe.at_depth(float(one), container), field, spot)
-            for one in np.linspace(*limits, DEPTHS)
-        ]
-        truth = Truth(1.0, 1.0, 0.0, spot.z)
-        rungs = [Rung(one.depth, 1.0 + one.over_reading, 1.0, 0.0, 1.0, 1.0, 0.0) for one in looks]
-        depth = best_depth(rungs, truth, "least lethality")[0]
-        probe = probe.at_depth(depth, container)
-    return fin(field.case, probe, field, spot)
+        steps = [_step(probe.at_depth(float(one), container), field) for one in np.linspace(*limits, DEPTHS)]
+        ladder = Ladder(tuple(steps), (field.truth, field.truth))
+        probe = probe.at_depth(ladder.choice("least lethality", POINT).depth, container)
+    step = _step(probe, field)
+    rung, place = step.rung, field.truth.curve
+    return FinLook(
+        probe=probe,
+        depth=rung.depth,
+        mismatch=float(field.truth.mismatch(step.temperature)),
+        over_reading=rung.lethality / place.lethality - 1.0,
+        heating_over_reading=rung.heating_lethality / place.heating_lethality - 1.0,
+        heating_bias=rung.heating_lethality / rung.without_heating - 1.0,
+        end_of_heating=rung.end_of_heating - rung.without_end,
+    )
 
 
-def fin(case: Case, probe: Probe, field: _Field, spot: Spot) -> FinLook:
+def _step(probe: Probe, field: _Field) -> Step:
     """Solve the fin equation for a probe at its depth.
 
     Parameters
     ----------
-    case : Case
     probe : Probe
         Its insertion (and height, from the side) known.
     field : object
         The undisturbed field, as :func:`quick_look` makes it.
-    spot : Spot
-        The undisturbed cold spot.
 
     Returns
     -------
-    FinLook
+    Step
     """
+    case = field.case
     container, depth = case.container, probe.depth(case.container)
     if depth is None:
         raise ValueError("the probe's insertion is not known yet")
@@ -205,20 +240,10 @@ def fin(case: Case, probe: Probe, field: _Field, spot: Spot) -> FinLook:
     sensed = middle > depth - max(probe.sensing, 1.5 * length[-1])
     share = length[sensed] / length[sensed].sum()
     read, without = temperature[:, sensed] @ share, undisturbed[:, sensed] @ share
-    rates = [lethal_rate(curve, case.lethality) for curve in (read, without)]
-    heating = field.time <= case.process.heating_end
-    gained = [float(np.trapezoid(rate, field.time)) for rate in rates]
-    until = [float(np.trapezoid(rate[heating], field.time[heating])) for rate in rates]
-    last = int(np.flatnonzero(heating)[-1])
-    # the place's own lethality on output times errs like the cold spot's: their ratio is taken from the fields
-    at_spot = np.asarray(
-        interpolation(field.grid, np.array([spot.r]), np.array([spot.z]))
-        @ field.temperature.reshape(field.time.size, -1).T
-    )[0]
-    least = float(np.trapezoid(lethal_rate(at_spot, case.lethality), field.time))
-    return FinLook(
-        probe, depth, gained[0] / least - 1.0, until[0] / until[1] - 1.0, float(read[last] - without[last])
-    )
+    last = int(np.flatnonzero(field.time <= case.process.heating_end)[-1])
+    (total, heating), (without_total, without_heating) = field.gained(read), field.gained(without)
+    rung = Rung(depth, total, heating, float(read[last]), without_total, without_heating, float(without[last]))
+    return Step(rung, read)
 
 
 def _stem(probe: Probe, middle: Array, depth: float, wall: float) -> tuple[Array, Array, Array, Array]:

@@ -1,4 +1,4 @@
-"""How deep a probe should go: a ladder of insertion depths, and the depth whose reading is nearest the cold spot's.
+"""How deep a probe should go: a ladder of insertion depths, and the depth whose reading follows the cold spot best.
 
 Each rung is solved with its probe on the two coarser grids, which give the ladder's shape; the recommended depth is
 solved on the whole family, and the ladder is moved by the difference there. Readings are smooth in depth, so between
@@ -12,26 +12,29 @@ import math
 import os
 from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
 
 from thermsim.assess.fields.family import LOOSER, Family, extrapolated
 from thermsim.assess.fields.reading import Reading, Sensor, reading_of
-from thermsim.assess.fields.refinement import readings_of
-from thermsim.assess.probe.advice import CRITERIA, Candidate, Criterion, Recommendation, Rung, Stem, Truth
+from thermsim.assess.fields.refinement import Refined, readings_of, refine
+from thermsim.assess.probe.advice import Candidate, Recommendation, Rung, Stem
 from thermsim.assess.probe.hardware import settings
-from thermsim.assess.probe.ladder import best_depth, confirmation_depths, interpolated, window_round
+from thermsim.assess.probe.ladder import Ladder, Step, confirmation_depths
+from thermsim.assess.probe.mismatch import Truth
 from thermsim.assess.side.reading import Background, SideSensor, best_change, changes_of_reading, sensor_of
+from thermsim.assess.simulate.simulation import first_refinement
 from thermsim.assess.spots.cold_spot import ProductFields
 from thermsim.case.case import Case
 from thermsim.case.mounting import reach_of
 from thermsim.case.probe import Entry, Probe, Segment
 from thermsim.case.side_mounting import heights_for, most_width
+from thermsim.case.study import CRITERIA, Criterion
 from thermsim.physics.materials import Material
 from thermsim.solve.basis.reduced import Solver
-from thermsim.solve.grid.body import body_of
+from thermsim.solve.grid.body import SAME, body_of
 from thermsim.solve.grid.grid import grid_family
 from thermsim.solve.grid.operator import operator_of
 
@@ -86,7 +89,7 @@ class Climb:
     criterion : Criterion
         The one that is chosen.
     margin : float
-        Half width of the window, a fraction of the reading.
+        Of the window: mismatch beyond the least, a fraction.
     sensor_accuracy : float
         [K], for the confirmation depths.
     tolerance : float
@@ -95,6 +98,8 @@ class Climb:
         Rungs of one ladder that are solved side by side.
     advance : callable
         Called after each solution.
+    kept : dict of float to Refined
+        Whole solutions of the case's own probe that the result can take over, by depth.
     """
 
     case: Case
@@ -107,6 +112,7 @@ class Climb:
     tolerance: float
     workers: int
     advance: Callable[[], None]
+    kept: dict[float, Refined] = field(default_factory=dict)
 
     def candidate(self, probe: Probe, *, own: bool) -> Candidate | None:
         """Climb the ladder of one probe at its entry, whose insertion is varied; None where no depth is possible.
@@ -118,43 +124,29 @@ class Climb:
         if limits is None:
             return None
         if limits[0] == limits[1]:
-            ladder = self.rungs(probe, [limits[0]])
+            ladder = self.ladder(probe, [limits[0]])
         else:
-            ladder = self.rungs(probe, np.linspace(*limits, COARSE).tolist())
+            ladder = self.ladder(probe, np.linspace(*limits, COARSE).tolist())
             for _ in range(ADDED // 2):
-                wanted = {best_depth(ladder, truth, aim)[0] for truth, aim in zip(self.truths, CRITERIA, strict=True)}
-                ladder = self._extended(probe, ladder, wanted)
+                ladder = self._extended(probe, ladder, {ladder.choice(aim, self.margin).depth for aim in CRITERIA})
             if own:
                 ladder = self._settled(probe, ladder)
-        depths = {
-            criterion: best_depth(ladder, truth, criterion)[0]
-            for truth, criterion in zip(self.truths, CRITERIA, strict=True)
-        }
-        solved = {self.criterion: self._solved(probe, depths[self.criterion])}
+        depths = {criterion: ladder.choice(criterion, self.margin).depth for criterion in CRITERIA}
+        solved = {self.criterion: self._solved(probe, depths[self.criterion], keep=own)}
         # what the whole family changes there it changes elsewhere too
-        best = solved[self.criterion][0]
-        rough = interpolated(ladder, best.depth)
-        moved = [
-            dataclasses.replace(
-                rung,
-                lethality=rung.lethality * best.lethality / rough.lethality,
-                heating_lethality=rung.heating_lethality * best.heating_lethality / rough.heating_lethality,
-                end_of_heating=rung.end_of_heating + best.end_of_heating - rough.end_of_heating,
-            )
-            for rung in ladder
-        ]
+        moved = ladder.moved(solved[self.criterion][0])
         for criterion, depth in depths.items():
-            if criterion != self.criterion:
-                solved[criterion] = (
-                    self._solved(probe, depth) if own else [interpolated(moved, depth), interpolated(ladder, depth)]
-                )
+            if criterion not in solved:
+                if abs(depth - depths[self.criterion]) < SAME:
+                    solved[criterion] = solved[self.criterion]
+                else:
+                    solved[criterion] = self._solved(probe, depth) if own else [moved.at(depth), ladder.at(depth)]
         least, slowest = (
-            _recommendation(ladder, truth, criterion, self.margin, solved[criterion])
-            for truth, criterion in zip(self.truths, CRITERIA, strict=True)
+            _recommendation(moved, truth, self.margin, solved[truth.criterion], ladder) for truth in self.truths
         )
-        return Candidate(probe, (least, slowest), tuple(moved))
+        return Candidate(probe, (least, slowest), moved.rungs, moved.profile)
 
-    def confirmation(self, probe: Probe, ladder: Sequence[Rung], depth: float) -> tuple[float, ...]:
+    def confirmation(self, probe: Probe, rungs: Sequence[Rung], depth: float) -> tuple[float, ...]:
         """Depths round the recommended one that tell the cold spot's place, of those that the stock can set."""
         limits, stock = allowed_depths(self.case, probe), self.case.stock
         possible = None
@@ -166,45 +158,57 @@ class Climb:
             # where the stock can set nothing at all, depths are free as without one
             possible = np.unique([setting.depth for found in nearest for setting in found])
             possible = possible if possible.size else None
-        return confirmation_depths(ladder, depth, self.sensor_accuracy, possible)
+        return confirmation_depths(rungs, depth, self.sensor_accuracy, possible)
 
-    def _settled(self, probe: Probe, ladder: list[Rung]) -> list[Rung]:
+    def _settled(self, probe: Probe, ladder: Ladder) -> Ladder:
         """Add rungs where the record will be read off the ladder: at the windows' edges and where it is confirmed."""
         for _ in range(SETTLED):
             wanted: set[float] = set()
-            for truth, criterion in zip(self.truths, CRITERIA, strict=True):
-                depth = best_depth(ladder, truth, criterion)[0]
-                wanted |= {depth, *window_round(ladder, depth, criterion, self.margin)}
+            for criterion in CRITERIA:
+                choice = ladder.choice(criterion, self.margin)
+                wanted |= {choice.depth, *choice.window}
                 if criterion == self.criterion:
-                    wanted |= set(self.confirmation(probe, ladder, depth))
+                    wanted |= set(self.confirmation(probe, ladder.rungs, choice.depth))
             longer = self._extended(probe, ladder, wanted)
-            if len(longer) == len(ladder):
+            if len(longer.steps) == len(ladder.steps):
                 break
             ladder = longer
         return ladder
 
-    def _extended(self, probe: Probe, ladder: Sequence[Rung], wanted: set[float]) -> list[Rung]:
+    def _extended(self, probe: Probe, ladder: Ladder, wanted: set[float]) -> Ladder:
         """The ladder with rungs at the depths wanted, where it has none close by."""
         new: list[float] = []
         for depth in sorted(wanted):
-            if min(abs(depth - other) for other in [*new, *(rung.depth for rung in ladder)]) > CLOSE:
+            if min(abs(depth - other) for other in [*new, *(rung.depth for rung in ladder.rungs)]) > CLOSE:
                 new.append(depth)
-        return sorted([*ladder, *self.rungs(probe, new)], key=lambda rung: rung.depth)
+        if not new:
+            return ladder
+        steps = sorted([*ladder.steps, *self.steps(probe, new)], key=lambda step: step.rung.depth)
+        return Ladder(tuple(steps), self.truths)
 
-    def rungs(self, probe: Probe, depths: Sequence[float]) -> list[Rung]:
+    def ladder(self, probe: Probe, depths: Sequence[float]) -> Ladder:
+        """Solve some depths, shallow to deep, on the two coarser grids."""
+        return Ladder(tuple(self.steps(probe, depths)), self.truths)
+
+    def steps(self, probe: Probe, depths: Sequence[float]) -> list[Step]:
         """Solve some depths on the two coarser grids."""
         with ThreadPoolExecutor(self.workers) as pool:
-            return list(pool.map(lambda depth: self._rung(probe, depth), depths))
+            return list(pool.map(lambda depth: self._step(probe, depth), depths))
+
+    @property
+    def _time(self) -> Array:
+        """Times at which readings are kept [s]."""
+        return self.truths[0].curve.time
 
     def _at(self, probe: Probe, depth: float) -> tuple[Case, Sensor]:
         """The case with a probe at a depth, and where that senses."""
         placed = probe.at_depth(depth, self.case.container)
         return self.case.replace(probe=placed), Sensor(placed.tip_radius, *placed.sensed(self.case.container))
 
-    def _beside(self, depth: float, reading: Reading, sensor: Sensor | SideSensor) -> Rung:
+    def _beside(self, depth: float, reading: Reading, sensor: Sensor | SideSensor) -> Step:
         """A reading beside what its place has without the probe."""
         without = Reading.unstack(self.undisturbed.stack_at(*sensor.places()))
-        return Rung(
+        rung = Rung(
             depth,
             math.exp(reading.log_lethality),
             math.exp(reading.log_heating),
@@ -213,22 +217,22 @@ class Climb:
             math.exp(without.log_heating),
             without.end_of_heating,
         )
+        return Step(rung, reading.temperature)
 
     def _from_side(
         self, probe: Probe, depth: float, *, tolerance: float, grids: int
     ) -> tuple[list[Array], SideSensor]:
         """What a probe from the side adds to its reading at a depth, on one grid about it or two, and its sensor."""
         placed = probe.at_depth(depth, self.case.container)
-        end = np.array([self.case.process.end])
-        changes = changes_of_reading(self.background, placed, time=end, tolerance=tolerance, grids=grids)
+        changes = changes_of_reading(self.background, placed, time=self._time, tolerance=tolerance, grids=grids)
         return changes, sensor_of(placed, self.case)
 
-    def _with_change(self, depth: float, change: Array, sensor: SideSensor) -> Rung:
-        """The rung of a probe from the side whose stem changes the reading so much."""
+    def _with_change(self, depth: float, change: Array, sensor: SideSensor) -> Step:
+        """The step of a probe from the side whose stem changes the reading so much."""
         without = self.undisturbed.stack_at(*sensor.places())
-        return self._beside(depth, Reading.unstack(np.append(without[-4], without[-3:]) + change), sensor)
+        return self._beside(depth, Reading.unstack(without + change), sensor)
 
-    def _rung(self, probe: Probe, depth: float) -> Rung:
+    def _step(self, probe: Probe, depth: float) -> Step:
         if probe.entry == "side":
             (change,), where = self._from_side(probe, depth, tolerance=ROUGH * self.tolerance, grids=1)
             self.advance()
@@ -243,14 +247,17 @@ class Climb:
                 sensor.weights(grid),
                 self.case.lethality,
                 heating_end=process.heating_end,
-                time=np.array([process.end]),
+                time=self._time,
             )
             stacks.append(reading.stack())
         self.advance()
         return self._beside(depth, Reading.unstack(extrapolated(*stacks)), sensor)
 
-    def _solved(self, probe: Probe, depth: float) -> list[Rung]:
-        """Solve one depth on the whole family of grids: the best, one refinement earlier, with looser steps."""
+    def _solved(self, probe: Probe, depth: float, *, keep: bool = False) -> list[Step]:
+        """Solve one depth on the whole family of grids: the best, one refinement earlier, with looser steps.
+
+        What is to be kept for the result is solved with its fields.
+        """
         if probe.entry == "side":
             changes, where = self._from_side(probe, depth, tolerance=self.tolerance, grids=2)
             (loose,), _ = self._from_side(probe, depth, tolerance=LOOSER * self.tolerance, grids=1)
@@ -260,33 +267,50 @@ class Climb:
                 self._with_change(depth, change, where) for change in (best, changes[0], best + loose - changes[0])
             ]
         there, sensor = self._at(probe, depth)
-        family = Family(there, tolerance=self.tolerance)
-        readings = readings_of(there, family.grids, family.followed(there), time=np.array([there.process.end]))
+        if keep:
+            self.kept[depth] = refined = refine(
+                there,
+                time=self._time,
+                field_time=self._time[-1:],
+                refinement=first_refinement(self.case.accuracy),
+                tolerance=self.tolerance,
+            )
+            readings = refined.readings
+        else:
+            family = Family(there, tolerance=self.tolerance)
+            readings = readings_of(there, family.grids, family.followed(there), time=self._time)
         self.advance()
         return [self._beside(depth, reading, sensor) for reading in readings or ()]
 
 
 def _recommendation(
-    ladder: Sequence[Rung], truth: Truth, criterion: Criterion, margin: float, solved: Sequence[Rung]
+    ladder: Ladder, truth: Truth, margin: float, solved: Sequence[Step], chosen_on: Ladder
 ) -> Recommendation:
-    """Put together what is said of a ladder's best depth, solved there in several ways, the best first."""
+    """Put together what is said of a depth, solved there in several ways, the best first."""
     best, *others = solved
-    aim = truth.measure(criterion)
-    spread = sum(abs(other.measure(criterion) - best.measure(criterion)) for other in others) / 3.0
+    rung, place, aim = best.rung, truth.curve, truth.aim
+    mismatch = float(truth.mismatch(best.temperature))
+    spread = sum(abs(other.rung.measure(truth.criterion) - rung.measure(truth.criterion)) for other in others) / 3.0
+    unlike = sum(abs(float(truth.mismatch(other.temperature)) - mismatch) for other in others) / 3.0
+    gained, due = rung.lethality - rung.heating_lethality, place.lethality - place.heating_lethality
     return Recommendation(
-        criterion=criterion,
-        depth=best.depth,
-        window=window_round(ladder, best.depth, criterion, margin),
+        criterion=truth.criterion,
+        depth=rung.depth,
+        window=ladder.window(truth.criterion, margin, rung.depth),
         margin=margin,
-        lethality=best.lethality,
-        heating_lethality=best.heating_lethality,
-        end_of_heating=best.end_of_heating,
+        mismatch=mismatch,
+        lethality=rung.lethality,
+        heating_lethality=rung.heating_lethality,
+        end_of_heating=rung.end_of_heating,
         truth=aim,
-        over_reading=best.measure(criterion) / aim - 1.0,
-        heating_bias=best.heating_lethality / best.without_heating - 1.0,
-        uncertainty=(spread + truth.uncertainty * best.measure(criterion)) / aim,
-        reading_uncertainty=spread / best.measure(criterion),
-        at_limit=best_depth(ladder, truth, criterion)[1],
+        over_reading=rung.measure(truth.criterion) / aim - 1.0,
+        heating_over_reading=rung.heating_lethality / place.heating_lethality - 1.0,
+        cooling_over_reading=gained / due - 1.0 if due > 0.0 else 0.0,
+        heating_bias=rung.heating_lethality / rung.without_heating - 1.0,
+        uncertainty=(spread + truth.uncertainty * rung.measure(truth.criterion)) / aim,
+        reading_uncertainty=spread / rung.measure(truth.criterion),
+        mismatch_uncertainty=unlike + truth.uncertainty,
+        at_limit=chosen_on.choice(truth.criterion, margin).at_limit,
     )
 
 
@@ -313,7 +337,7 @@ def other_stems(climb: Climb, probe: Probe, depth: float) -> tuple[Stem, ...]:
 
     def stem(diameter: float, conductivity: float) -> Stem:
         other = _with_stem(probe, diameter / tip.diameter, conductivity / tip.material.conductivity)
-        (rung,) = climb.rungs(other, [depth])
+        rung = climb.steps(other, [depth])[0].rung
         bias = rung.heating_lethality / rung.without_heating - 1.0
         return Stem(diameter, conductivity, bias, rung.end_of_heating - rung.without_end)
 

@@ -9,8 +9,9 @@ from collections.abc import Callable
 from concurrent.futures import CancelledError, ThreadPoolExecutor
 
 from thermsim.assess.depth.insertion import ADDED, COARSE, Climb, allowed_depths, other_entries, other_stems
-from thermsim.assess.probe.advice import Advice, Candidate, Criterion, Recommendation, Truth
+from thermsim.assess.probe.advice import Advice, Candidate, Recommendation
 from thermsim.assess.probe.hardware import settings
+from thermsim.assess.probe.mismatch import Truth
 from thermsim.assess.side.reading import Background
 from thermsim.assess.simulate.probe_cautions import notices_of_advice
 from thermsim.assess.simulate.result import Result
@@ -18,14 +19,17 @@ from thermsim.assess.simulate.simulation import simulate_container, with_input_r
 from thermsim.assess.spots.cold_spot import ProductFields
 from thermsim.case.case import Case
 from thermsim.case.probe import Probe
+from thermsim.case.study import CRITERIA, Criterion
 from thermsim.errors import InputError
+from thermsim.solve.matrix.linear import in_one_thread
 
-#: Half width of the window of depths: how much the reading may differ from that at the recommended depth.
+#: Of the window of depths: mismatch beyond the least, a fraction.
 MARGIN = 0.02
 #: Accuracy of the sensor that confirmation depths go by [K].
 SENSOR_ACCURACY = 0.3
 
 
+@in_one_thread
 def recommend(
     case: Case,
     *,
@@ -42,9 +46,9 @@ def recommend(
     case : Case
         With a probe; the insertion it may have is not used.
     criterion : {"least lethality", "slowest heating"}, optional
-        Which undisturbed cold spot the reading is to match.
+        Which undisturbed cold spot the reading is to follow.
     margin : float, optional
-        Half width of the window, a fraction of the reading.
+        Of the window: mismatch beyond the least, a fraction.
     sensor_accuracy : float, optional
         [K]; confirmation depths are chosen so that the sensor can tell them apart.
     side : bool, optional
@@ -120,7 +124,8 @@ def recommend(
     own = found[0]
     ranked = sorted(found, key=lambda one: _rank(one.recommended(criterion)))
     depth = own.recommended(criterion).depth
-    result = with_probe(undisturbed, refined, case.replace(probe=case.probe.at_depth(depth, case.container)))
+    placed = case.replace(probe=case.probe.at_depth(depth, case.container))
+    result = with_probe(undisturbed, refined, placed, solved=climb.kept.get(depth))
     if progress is not None:
         progress(1.0)
     window = own.recommended(criterion).window
@@ -154,16 +159,13 @@ def _entries(case: Case, z: float, *, side: bool) -> list[Probe]:
 
 
 def _rank(recommendation: Recommendation) -> tuple[bool, float]:
-    """Good ones first, then by what is left: errors that merely cancel do not put a probe above an honest one."""
-    return not recommendation.good, abs(recommendation.over_reading)
+    """Good ones first, then by their mismatch."""
+    return not recommendation.good, recommendation.mismatch
 
 
 def _truth(result: Result, which: int) -> Truth:
     """What readings are held against: one of the undisturbed cold spots."""
     curve = result.spots[which]
-    name, value = (
-        ("least_lethality.lethality", curve.lethality),
-        ("slowest_heating.heating_lethality", curve.heating_lethality),
-    )[which]
-    unsure = result.uncertainty[f"cold_spot.{name}"] / value
-    return Truth(curve.lethality, curve.heating_lethality, curve.end_of_heating, curve.z, unsure)
+    name = ("least_lethality.lethality", "slowest_heating.heating_lethality")[which]
+    truth = Truth(CRITERIA[which], curve, result.case.lethality, result.case.process.heating_end)
+    return dataclasses.replace(truth, uncertainty=result.uncertainty[f"cold_spot.{name}"] / truth.aim)

@@ -1,4 +1,4 @@
-"""What one run of a study leaves for the next: grids and matrices of the same body, the way through the same process.
+"""Work that one run of a study leaves for the next: grids and matrices of the same body, bases of the same process.
 
 Nothing is approximated. Runs that differ in their lethality alone (reference, z, target) have the same temperatures,
 and what is taken over is, bit for bit, what would be computed again.
@@ -16,13 +16,13 @@ from thermsim.case.process import Process
 from thermsim.solve.grid.body import body_of
 
 if TYPE_CHECKING:
-    from thermsim.assess.fields.family import Family, FourWays
+    from thermsim.assess.fields.family import Family, FourSolutions
 
 #: Bodies whose grids, matrices and factors are kept, and processes: of a container with its probe and without it.
 MOST_BODIES, MOST_PROCESSES = 4, 2
 
 
-class Kept:
+class SolutionCache:
     """Families of grids and processes followed on them, those of the last runs, by all that they depend on.
 
     One process uses it from one thread at a time.
@@ -30,7 +30,7 @@ class Kept:
 
     def __init__(self) -> None:
         self._families: OrderedDict[bytes, Family] = OrderedDict()
-        self._followed: OrderedDict[bytes, tuple[Family, FourWays]] = OrderedDict()
+        self._followed: OrderedDict[bytes, tuple[Family, FourSolutions]] = OrderedDict()
         #: How often families and processes were taken over.
         self.taken = {"families": 0, "processes": 0}
 
@@ -52,8 +52,8 @@ class Kept:
         process: Process,
         refinement: float,
         tolerance: float,
-        make: Callable[[], tuple[Family, FourWays]],
-    ) -> tuple[Family, FourWays]:
+        make: Callable[[], tuple[Family, FourSolutions]],
+    ) -> tuple[Family, FourSolutions]:
         """A process followed on a case's family of grids, and the family then; ``make`` does it where not kept.
 
         Whoever goes on with the family goes on with a branch of it.

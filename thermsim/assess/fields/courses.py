@@ -12,7 +12,6 @@ from numpy.typing import NDArray
 from thermsim.assess.fields.nesting import Carried, Nesting, Shapes, at_nodes
 from thermsim.solve.basis.evolution import Evolution, keep_within, summed
 from thermsim.solve.march.history import History
-from thermsim.solve.matrix.products import product
 
 Array = NDArray[np.float64]
 Numbers = NDArray[np.int64]
@@ -96,7 +95,7 @@ class Courses:
         for shapes, _, _ in self.parts:
             if id(shapes) not in known:
                 picked = at_nodes(shapes, rows, columns)
-                known[id(shapes)] = picked if weights is None else product(picked, weights)
+                known[id(shapes)] = picked if weights is None else picked @ weights
         courses = [(course, there) for _, course, there in self.parts]
         total = summed(self.offset, [known[id(shapes)] for shapes, _, _ in self.parts], courses)
         if self.upon is not None:

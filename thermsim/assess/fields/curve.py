@@ -1,4 +1,4 @@
-"""What happens at a place over time."""
+"""Curve of temperature and lethality at a place."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ Array = NDArray[np.float64]
 
 @dataclass(frozen=True)
 class Curve:
-    """What happens at a place: name, ``r`` and ``z`` [m], lethality [s], temperatures [degC] at ``time`` [s]."""
+    """Curve at a place: name, ``r`` and ``z`` [m], lethality [s], temperatures [degC] at ``time`` [s]."""
 
     name: str
     r: float

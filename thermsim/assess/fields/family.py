@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from thermsim.assess.fields.courses import Courses
 from thermsim.assess.fields.lethality import LEAST, lethality_map
-from thermsim.assess.fields.nesting import AGAIN, OWN, Carried, Nesting, Parts
+from thermsim.assess.fields.nesting import AGAIN, FINE_WEIGHT, Carried, Nesting, Parts
 from thermsim.case.case import Case
 from thermsim.case.process import Process
 from thermsim.solve.basis.evolution import Evolution
@@ -33,7 +33,7 @@ Followed = Evolution | History
 
 
 #: A process followed on the coarse grid, on the middle one, on that through time less well, and on the fine one.
-FourWays = tuple[Followed, Followed, Followed, Followed]
+FourSolutions = tuple[Followed, Followed, Followed, Followed]
 
 
 #: How much looser the time tolerance of the run is that shows what the time steps do.
@@ -50,7 +50,7 @@ SHARES = (0.02, 0.18, 0.8)
 
 @dataclass(frozen=True)
 class Fields:
-    """What a computation says of every node of the finest grid.
+    """Fields of a computation at every node of the finest grid.
 
     Parameters
     ----------
@@ -115,7 +115,7 @@ class Family:
 
     @property
     def beside(self) -> Executor:
-        """Where a second thread works: the compiled loops let go of the interpreter's lock."""
+        """Executor with a second thread: the compiled loops let go of the interpreter's lock."""
         return _second_thread() if self.threaded else _Here()
 
     def afresh(self) -> Family:
@@ -130,7 +130,7 @@ class Family:
         new.solvers = tuple(solver.branch() for solver in self.solvers)
         return new
 
-    def followed(self, case: Case, *, progress: Callable[[float], None] | None = None) -> FourWays:
+    def followed(self, case: Case, *, progress: Callable[[float], None] | None = None) -> FourSolutions:
         """Follow the case's process on the coarse grid, the middle one, that one more loosely, and the fine one."""
         process = facing(case)
         reached = [0.0, 0.0, 0.0]
@@ -157,7 +157,7 @@ class Family:
             )
         return coarse, middle, looser, finest
 
-    def fields(self, case: Case, found: FourWays, time: Array) -> tuple[Fields, Fields, Fields]:
+    def fields(self, case: Case, found: FourSolutions, time: Array) -> tuple[Fields, Fields, Fields]:
         """The extrapolated fields at some times [s]: the best, one refinement earlier, and through time less well."""
         coarse, middle, fine = self.grids
         to_middle, to_fine = self.nestings
@@ -165,7 +165,7 @@ class Family:
 
         def on_fine() -> tuple[Array, Courses]:
             on_fine = Courses.of(found[3], time)
-            return _ends_of(found[3], fine, case), on_fine.times(OWN).plus(on_fine.passed(parts.of_fine))
+            return _ends_of(found[3], fine, case), on_fine.times(FINE_WEIGHT).plus(on_fine.passed(parts.of_fine))
 
         def finer(fields: Array) -> Carried:
             return Carried(fields, to_fine)
@@ -205,7 +205,7 @@ class _Here(Executor):
 
 
 def _ends_of(found: Followed, grid: Grid, case: Case) -> Array:
-    """What does not change with time: temperature when heating ends, logarithms of lethality; (3, n_r, n_z)."""
+    """Fields that do not change with time: temperature when heating ends, logarithms of lethality; (3, n_r, n_z)."""
     heating_end = case.process.heating_end
     nodes = grid.product_nodes
     if not all(grid.holds_product(point.r, point.z) for point in case.points):

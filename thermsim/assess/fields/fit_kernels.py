@@ -54,7 +54,7 @@ def window(lines, index, low, stop, width, mirrored, numbers, places):
 
 @compiled
 def between(lines, bounds, mirrored, places, numbers, weights):
-    """What a field at places along a line is made of: ``numbers`` (n, k) of the nodes round them, and ``weights``.
+    """Stencils of a field along a line: ``numbers`` (n, k) of the nodes round each place, and their ``weights``.
 
     ``lines`` are all nodes of the line [m], of which those from ``bounds[0]`` up to ``bounds[1]`` serve, with some
     ``mirrored`` beyond the first; ``places`` (n,) [m].

@@ -10,7 +10,6 @@ from scipy.ndimage import label
 
 from thermsim.assess.fields.local_fit import Along
 from thermsim.solve.grid.grid import Grid, placed
-from thermsim.solve.matrix.products import product
 
 Array = NDArray[np.float64]
 Block = tuple[slice, slice]
@@ -72,14 +71,14 @@ class Lattice:
 
     @property
     def resolution(self) -> tuple[float, float]:
-        """How well bounds are known along r and along z [m]."""
+        """Uncertainty of the bounds along r and along z [m]."""
         return KNOWN * float(self.columns[1] - self.columns[0]), KNOWN * float(self.levels[1] - self.levels[0])
 
     def region(self, field: Array, most: float, place: tuple[float, float]) -> Region:
         """The connected region round a place (column, level) [m] where a field (n_r, n_z) is at most so large."""
         from thermsim.assess.fields import fit_kernels
 
-        values = product(product(self.along_r, field), self.along_z)
+        values = self.along_r @ field @ self.along_z
         i, j = (int(np.abs(x - here).argmin()) for x, here in zip((self.columns, self.levels), place, strict=True))
         low = values <= most
         low[i, j] = True

@@ -22,7 +22,7 @@ MIRRORED = STENCIL // 2
 
 @dataclass(frozen=True)
 class Along:
-    """What a field at places along one direction is made of: numbers of the nodes round each, and their weights.
+    """Stencils of a field along one direction: numbers of the nodes round each place, and their weights.
 
     ``numbers``, ``weights`` (n, k); beyond the axis nodes are mirrored.
     """
@@ -50,7 +50,7 @@ class Along:
 
 
 def mirrored_beyond(lines: Array, part: slice) -> int:
-    """How many nodes are mirrored beyond the first of a part of all nodes: none, but at the axis."""
+    """Number of nodes mirrored beyond the first of a part of all nodes: none, but at the axis."""
     return min(MIRRORED, part.stop - part.start - 1) if lines[part.start] == 0.0 else 0
 
 

@@ -1,4 +1,4 @@
-"""How fields pass from one grid of a family to the next finer one: whole, or only where they are asked for."""
+"""Transfer of fields from one grid of a family to the next finer one: whole, or only where they are asked for."""
 
 from __future__ import annotations
 
@@ -16,11 +16,11 @@ Numbers = NDArray[np.int64]
 #: By this part of their difference two values of order four, of halved spacings, give a better one.
 AGAIN = 1.0 / 15.0
 #: So many times as much the finest grid's own fields then count.
-OWN = 1.0 + AGAIN
+FINE_WEIGHT = 1.0 + AGAIN
 
 
 class Nesting:
-    """How fields pass from one grid of a family to the next finer one."""
+    """Transfer of fields from one grid of a family to the next finer one."""
 
     def __init__(self, coarse: Grid, fine: Grid) -> None:
         along = prolongation(coarse.layer_r, fine.layer_r), prolongation(coarse.layer_z, fine.layer_z)
@@ -46,7 +46,7 @@ class Nesting:
         return self._onto(np.multiply(fields, own, order="C"), fields, self.common, more)
 
     def correction(self, on_coarse: Array, on_fine: Array) -> Array:
-        """What Richardson's extrapolation adds to the fine fields (n, n_r, n_z)."""
+        """Correction that Richardson's extrapolation adds to the fine fields (n, n_r, n_z)."""
         total = self._onto(np.zeros(on_fine.shape), on_fine, self.common, 1.0 / 3.0)
         return self._onto(total, on_coarse, self.nodes, -1.0 / 3.0)
 
@@ -60,28 +60,28 @@ class Nesting:
 
 @dataclass(frozen=True)
 class Parts:
-    """What each of three grids adds to the extrapolation, see :mod:`thermsim.assess.fields.refinement`."""
+    """Contribution of each of three grids to the extrapolation, see :mod:`thermsim.assess.fields.refinement`."""
 
     to_middle: Nesting
     to_fine: Nesting
 
     def of_fine(self, fields: Array) -> Carried:
-        """What fields (n, n_r, n_z) of the finest grid add besides :data:`OWN` times themselves."""
+        """Contribution of fields (n, n_r, n_z) of the finest grid, besides :data:`FINE_WEIGHT` times themselves."""
         rows, columns = self.to_fine.common
-        return Carried(OWN / 3.0 * fields[:, rows[:, None], columns], self.to_fine)
+        return Carried(FINE_WEIGHT / 3.0 * fields[:, rows[:, None], columns], self.to_fine)
 
     def of_middle(self, fields: Array) -> Carried:
-        """What fields (n, n_r, n_z) of the middle grid add on the finest."""
-        return Carried(self.to_middle.raised(fields, -OWN / 3.0 - AGAIN, -AGAIN / 3.0), self.to_fine)
+        """Contribution of fields (n, n_r, n_z) of the middle grid, on the finest."""
+        return Carried(self.to_middle.raised(fields, -FINE_WEIGHT / 3.0 - AGAIN, -AGAIN / 3.0), self.to_fine)
 
     def of_coarse(self, fields: Array) -> Carried:
-        """What fields (n, n_r, n_z) of the coarsest grid add on the finest."""
+        """Contribution of fields (n, n_r, n_z) of the coarsest grid, on the finest."""
         return Carried(self.to_middle.carried(fields, AGAIN / 3.0), self.to_fine)
 
     def whole(self, level: int, fields: Array) -> Array:
         """All that fields of one of the grids, coarsest first, add at the nodes of the finest one."""
         added = (self.of_coarse, self.of_middle, self.of_fine)[level](fields).whole
-        return added + OWN * fields if level == 2 else added
+        return added + FINE_WEIGHT * fields if level == 2 else added
 
 
 @dataclass(frozen=True)

@@ -1,4 +1,4 @@
-"""What a probe reads: the mean temperature of the length at its tip over which the sensor averages."""
+"""Reading of a probe: the mean temperature of the length at its tip over which the sensor averages."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from thermsim.assess.fields.lethality import LEAST
+from thermsim.assess.fields.lethality import LEAST, gathered_by_cubics
 from thermsim.case.case import Lethality
 from thermsim.solve.basis.evolution import Evolution
 from thermsim.solve.grid.grid import Grid
@@ -88,7 +88,7 @@ class Reading:
 def reading_of(
     history: Evolution | History, weights: Array, lethality: Lethality, *, heating_end: float, time: Array
 ) -> Reading:
-    """What a sensor with the given node weights reads during a march.
+    """Reading of a sensor with the given node weights during a march.
 
     Parameters
     ----------
@@ -114,7 +114,7 @@ def reading_of(
 
 
 def reading_along(course: Course, lethality: Lethality, *, heating_end: float, time: Array) -> Reading:
-    """What is read where the temperature takes a course; parameters as of :func:`reading_of`."""
+    """Reading where the temperature follows a curve; parameters as of :func:`reading_of`."""
     w, first = hermite_weights(course.time, time)
     value, rate = course.temperature, course.rate
     curve = w[0] * value[first] + w[1] * value[first + 1] + w[2] * rate[first] + w[3] * rate[first + 1]
@@ -125,20 +125,8 @@ def reading_along(course: Course, lethality: Lethality, *, heating_end: float, t
 
 def lethality_along(course: Course, lethality: Lethality) -> Array:
     """Lethality gathered up to each entry of one course or of several (n_t, n) [s], shape (n_t, n)."""
-    from thermsim.solve import lethality_kernels
-
     temperature, rate = (values.reshape(course.time.size, -1) for values in (course.temperature, course.rate))
-    gathered = np.empty(temperature.shape)
-    lethality_kernels.accumulate(
-        course.time,
-        np.ascontiguousarray(temperature),
-        np.ascontiguousarray(rate),
-        np.arange(temperature.shape[1], dtype=np.int64),
-        lethality.reference,
-        lethality.z,
-        gathered,
-    )
-    return gathered
+    return gathered_by_cubics(course.time, temperature, rate, lethality)
 
 
 def _hat_integrals(nodes: Array, low: float, high: float, *, ring: bool) -> Array:

@@ -19,9 +19,17 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from thermsim.assess.fields.cache import Kept
-from thermsim.assess.fields.family import Family, Fields, Followed, FourWays, extrapolated, extrapolated_again, facing
-from thermsim.assess.fields.nesting import OWN
+from thermsim.assess.fields.cache import SolutionCache
+from thermsim.assess.fields.family import (
+    Family,
+    Fields,
+    Followed,
+    FourSolutions,
+    extrapolated,
+    extrapolated_again,
+    facing,
+)
+from thermsim.assess.fields.nesting import FINE_WEIGHT
 from thermsim.assess.fields.reading import Reading, Sensor, reading_of
 from thermsim.case.case import Case
 from thermsim.solve.grid.grid import Grid
@@ -30,7 +38,7 @@ Array = NDArray[np.float64]
 
 #: What counts as uncertain of a figure's difference to the coarser value, and of that to the looser one: a third. The
 #: best value lies a fifteenth farther from the coarser one than that of the two finer grids, whose error this bounds.
-COUNTED, THIRDS = (1.0 / (3.0 * OWN), 1.0 / 3.0), (1.0 / 3.0, 1.0 / 3.0)
+COUNTED, THIRDS = (1.0 / (3.0 * FINE_WEIGHT), 1.0 / 3.0), (1.0 / 3.0, 1.0 / 3.0)
 
 
 @dataclass(frozen=True)
@@ -60,7 +68,7 @@ def refine(
     refinement: float = 1.0,
     tolerance: float,
     progress: Callable[[float], None] | None = None,
-    kept: Kept | None = None,
+    kept: SolutionCache | None = None,
 ) -> Refined:
     """Solve a case on the family of grids and extrapolate.
 
@@ -78,7 +86,7 @@ def refine(
         Largest estimated error of a time step [K].
     progress : callable, optional
         Called with the part of the work that is done (0 to 1).
-    kept : Kept, optional
+    kept : SolutionCache, optional
         What an earlier run may have left, and where this one leaves the same.
 
     Returns
@@ -90,7 +98,7 @@ def refine(
         # what keeps results for further runs is one of several workers
         return Family(case, refinement=refinement, tolerance=tolerance, threaded=kept is None)
 
-    def followed_now() -> tuple[Family, FourWays]:
+    def followed_now() -> tuple[Family, FourSolutions]:
         # whatever is asked of a family, it must not matter which runs went before
         family = kept.family(case, refinement, tolerance, family_now).afresh() if kept else family_now()
         return family, family.followed(case, progress=progress)
@@ -118,7 +126,7 @@ def differences(
     others: Sequence[Mapping[str, float | Array]],
     counted: tuple[float, float] = COUNTED,
 ) -> dict[str, float]:
-    """What counts of each figure's differences to the coarser and to the looser value; of curves the largest."""
+    """Differences of each figure to the coarser and to the looser value as they count; of curves the largest."""
     return {
         name: sum(
             part * _apart(value, other[name]) for part, other in zip(counted, others, strict=True) if name in other
@@ -133,9 +141,9 @@ def _apart(one: float | Array, other: float | Array) -> float:
 
 
 def readings_of(
-    case: Case, grids: tuple[Grid, ...], histories: FourWays, *, time: Array
+    case: Case, grids: tuple[Grid, ...], histories: FourSolutions, *, time: Array
 ) -> tuple[Reading, Reading, Reading] | None:
-    """What the case's probe reads: the best, one refinement earlier, and with looser steps."""
+    """Readings of the case's probe: the best, one refinement earlier, and with looser steps."""
     if case.probe is None:
         return None
     sensor = Sensor(case.probe.tip_radius, *case.probe.sensed(case.container))

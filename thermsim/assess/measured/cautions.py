@@ -1,4 +1,4 @@
-"""What the reader of a comparison must know before using a figure."""
+"""Notes that the reader of a comparison must know before using a figure."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from thermsim.notice import Notice
 #: Always beside a verdict.
 AUTHORITY = (
     "Whether a process is adequate is decided by the process authority, under local regulation and licensed "
-    "practice; within or outside of a limit here decides nothing."
+    "practice; a figure within or outside a limit here does not decide it."
 )
 #: Intervals are of the samples and the model's fit, no more.
 INTERVALS = (
@@ -51,7 +51,7 @@ def _on_fit(one: Measured) -> Iterator[Notice]:
     for first, second, correlation in fit.indistinct:
         text = (
             f'CANNOT BE TOLD APART: "{first}" and "{second}" of "{one.name}" (correlation {correlation:+.3f}): the '
-            "data determine only what they do together; fit one of them and give the other."
+            "data determine only their combined effect; fit one of them and give the other."
         )
         yield Notice("fit-indistinct", "warning", "fit", text, {"correlation": correlation})
     if not fit.converged:

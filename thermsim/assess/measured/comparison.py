@@ -63,13 +63,13 @@ def compare(
     """
     if case.probe is None or case.probe.depth(case.container) is None:
         raise InputError(
-            f"{case.file or 'the case'}: has no [probe] with its insertion_mm; what the logger read cannot be "
+            f"{case.file or 'the case'}: has no [probe] with its insertion_mm; the reading cannot be "
             "computed without it"
         )
     if case.probe.entry == "side":
         raise InputError(
-            f"{case.file or 'the case'}: [probe] enters from the side, which is not handled when a measured run is "
-            "compared; solve and depth handle it"
+            f"{case.file or 'the case'}: [probe] enters from the side; a measured run cannot be "
+            "compared with such a probe; solve and depth can handle it"
         )
     check_names(plan.fit)
     process, notes = process_of(run, case)
@@ -158,7 +158,7 @@ def _modelled(reading: Array, time: Array, temperature: Array, process: Process,
 
 
 def misfit(time: Array, measured: Array, computed: Array) -> Misfit:
-    """How far a measured curve lies from a computed one, both of shape (n,) [degC]."""
+    """Distance of a measured curve from a computed one, both of shape (n,) [degC]."""
     off = measured - computed
     largest = int(np.abs(off).argmax())
     return Misfit(float(off.mean()), float(np.sqrt(np.mean(off**2))), float(off[largest]), float(time[largest]))

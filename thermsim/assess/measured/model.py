@@ -17,6 +17,7 @@ from thermsim.case.case import Case
 from thermsim.case.process import Film, Process, Stage
 from thermsim.errors import InputError
 from thermsim.physics.materials import Material
+from thermsim.quantities import DEPTH, DIFFUSIVITY, DURATION, NUMBER, SPECIFIC_HEAT, TEMPERATURE, Quantity
 from thermsim.solve.basis.reduced import Solver
 from thermsim.solve.grid.body import body_of
 from thermsim.solve.grid.grid import grid_family
@@ -26,20 +27,20 @@ from thermsim.text import did_you_mean, plain
 
 Array = NDArray[np.float64]
 
-#: What may be fitted, with the unit of its value and what it is.
-FITTED: Mapping[str, tuple[str, str]] = {
-    "diffusivity": ("m2/s", "thermal diffusivity k/(rho c) of the product; k changes, rho c is kept"),
+#: What may be fitted, with its quantity and what it is.
+FITTED: Mapping[str, tuple[Quantity, str]] = {
+    "diffusivity": (DIFFUSIVITY, "thermal diffusivity k/(rho c) of the product; k changes, rho c stays"),
     "specific-heat": (
-        "J/kgK",
+        SPECIFIC_HEAT,
         "specific heat of the product; k is kept, or the diffusivity where that is fitted too",
     ),
-    "film": ("1", "factor on all film coefficients"),
-    "film-side": ("1", "factor on the film coefficients of the side"),
-    "film-base": ("1", "factor on the film coefficients of the base"),
-    "film-lid": ("1", "factor on the film coefficients of the lid"),
-    "initial": ("degC", "temperature of the product at the start"),
-    "offset": ("s", "how far the probe's clock is ahead of the medium's"),
-    "tip": ("m", "insertion of the probe: outer face of the entered wall to the tip"),
+    "film": (NUMBER, "factor on all film coefficients"),
+    "film-side": (NUMBER, "factor on the film coefficients of the side"),
+    "film-base": (NUMBER, "factor on the film coefficients of the base"),
+    "film-lid": (NUMBER, "factor on the film coefficients of the lid"),
+    "initial": (TEMPERATURE, "temperature of the product at the start"),
+    "offset": (DURATION, "how far the probe's clock is ahead of the medium's"),
+    "tip": (DEPTH, f"insertion of the probe: {DEPTH.long_name}"),
 }
 #: Ranges of factors, of the start [K] either way, of the clock [s] either way, and of the tip [m] either way.
 FACTOR, START, CLOCK, TIP = 4.0, 30.0, 300.0, 5e-3
@@ -50,7 +51,7 @@ MOST_KEPT = 64
 
 
 class ProbeModel:
-    """What a probe reads for given values of what is fitted.
+    """Readings of a probe for given values of the fitted parameters.
 
     Parameters
     ----------
@@ -71,9 +72,9 @@ class ProbeModel:
 
     def __init__(self, case: Case, process: Process, names: Sequence[str], time: Array) -> None:
         if case.probe is None or case.probe.depth(case.container) is None:
-            raise InputError("the case has no [probe] with its insertion_mm: what the logger read cannot be computed")
+            raise InputError("the case has no [probe] with its insertion_mm: the reading cannot be computed")
         if case.probe.entry == "side":
-            raise InputError("a probe that enters from the side is not handled when a measured run is compared")
+            raise InputError("a measured run cannot be compared with a probe that enters from the side")
         self.case, self.process, self.names, self.time = case, process, tuple(names), time
         self.correction: Array = np.zeros(time.size)
         self._known: dict[tuple[float, ...], tuple[Probed, Probed]] = {}
@@ -126,7 +127,7 @@ class ProbeModel:
         return case.replace(product=product, process=process, probe=probe), given.get("offset", 0.0)
 
     def curve(self, values: Sequence[float] | Array) -> Array:
-        """What the probe reads at the samples' times [degC], from the two coarser grids and the correction."""
+        """Reading of the probe at the samples' times [degC], from the two coarser grids and the correction."""
         return self._rough(values) + self.correction
 
     def on_grids(self, values: Sequence[float] | Array, *, finer: bool) -> Reading:
@@ -174,7 +175,7 @@ def check_names(names: Sequence[str]) -> Sequence[str]:
 
 @dataclass(frozen=True)
 class Probed:
-    """What a sensor reads on one grid [degC], and its rate [K/s], at the ``knots`` of the march [s]."""
+    """Reading of a sensor on one grid [degC], and its rate [K/s], at the ``knots`` of the march [s]."""
 
     knots: Array
     temperature: Array
@@ -192,7 +193,7 @@ class Probed:
 
 
 def courses_of_pair(case: Case, *, finer: bool) -> tuple[Probed, Probed]:
-    """What the case's probe reads on two grids of the family, at the knots of their marches."""
+    """Readings of the case's probe on two grids of the family, at the knots of their marches."""
     found = []
     for history, weights in _marches(case, finer=finer):
         nodes = weights != 0.0
@@ -213,7 +214,7 @@ def _marches(case: Case, *, finer: bool) -> Iterator[tuple[Followed, Array]]:
 
 
 def reading_of_pair(case: Case, time: Array, *, finer: bool) -> Reading:
-    """What the case's probe reads at some times [s], extrapolated from two grids of the family."""
+    """Reading of the case's probe at some times [s], extrapolated from two grids of the family."""
     end = case.process.heating_end
     stacks = [
         reading_of(history, weights, case.lethality, heating_end=end, time=time).stack()

@@ -1,4 +1,4 @@
-"""What a measured run says beside the model: the nouns of a comparison. SI units and degC."""
+"""Comparison of a measured run with the model: its nouns. SI units and degC."""
 
 from __future__ import annotations
 
@@ -59,7 +59,7 @@ class Limits:
 
 @dataclass(frozen=True)
 class Deviations:
-    """What may go wrong in a process: a colder medium and product [K], and a come-up slower by a part of it."""
+    """Deviations of a process: a colder medium and product [K], and a come-up slower by a part of it."""
 
     medium_K: float = 1.0
     initial_K: float = 5.0
@@ -68,7 +68,7 @@ class Deviations:
 
 @dataclass(frozen=True)
 class Plan:
-    """What was asked of a comparison.
+    """Options of a comparison.
 
     ``fit`` names what is fitted (none: nothing is), ``credit`` is the part of the come-up that lag factors credit,
     ``floor`` what a straight part leaves to the medium [K], ``straight`` its beginning and end [s of the process]
@@ -98,7 +98,7 @@ class Misfit:
 
 @dataclass(frozen=True)
 class Modelled:
-    """What the model's probe reads at the samples' times [degC], how far that is off, and its factors."""
+    """Reading of the model's probe at the samples' times [degC], its residuals and its factors."""
 
     temperature: Array
     misfit: Misfit
@@ -215,7 +215,7 @@ class Check:
 
 @dataclass(frozen=True)
 class DesignRow:
-    """What a deviation does.
+    """Effect of a deviation.
 
     ``lethality`` is that of the planned time from steam on to cooling [s], ``hold`` the hold that just reaches the
     target and ``heating`` the time from steam on to cooling that it makes [s]; None where ``remark`` says why.

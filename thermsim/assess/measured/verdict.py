@@ -1,4 +1,4 @@
-"""What a run says of the model and of itself, each line against a limit that is shown and can be set.
+"""Verdict on the model and on the run itself, each line against a limit that is shown and can be set.
 
 Nothing here passes or fails a process: that is the process authority's decision.
 """
@@ -50,7 +50,7 @@ def _per_cent(value: float, of: float) -> float:
 
 
 def _conduction(case: Case, one: Measured, limits: Limits) -> Iterator[Check]:
-    """Whether the container heats as the fitted model does."""
+    """Verdict on whether the container heats as the fitted model does."""
     if one.fit is None or one.fitted is None:
         return
     name, off = f'"{one.name}"', one.fitted.misfit
@@ -98,23 +98,23 @@ def _factors(name: str, read: Penetration, model: Penetration, limits: Limits) -
 
 def _break(name: str, read: Penetration, model: Penetration, limits: Limits) -> Check:
     """A break counts only as far as conduction with this probe does not show it too."""
-    limit = f"slopes change by less than {limits.break_ratio:g} times what the model's do"
+    limit = f"slopes change by less than {limits.break_ratio:g} times as much as the model's"
     if read.broken is None:
-        return Check(f"{name}: broken heating", "too little of the curve to tell", limit, None)
+        return Check(f"{name}: broken heating", "too little of the curve to judge", limit, None)
     expected = model.broken.ratio if model.broken is not None else 1.0
     beyond = read.broken.ratio / expected
     broken = read.broken.clear and max(beyond, 1.0 / beyond) > limits.break_ratio
     how, times = "slower" if beyond > 1.0 else "faster", max(beyond, 1.0 / beyond)
     said = (
-        f"heating gets {how} at {read.broken.time / 60:.1f} min: f changes {times:.2f} times more than by conduction"
+        f"heating gets {how} at {read.broken.time / 60:.1f} min: f changes {times:.2f} times as much as by conduction"
         if broken
-        else f"no break beyond what conduction shows ({beyond:.2f} times)"
+        else f"no break beyond that of conduction ({beyond:.2f} times)"
     )
     return Check(f"{name}: broken heating", said, limit, not broken)
 
 
 def _replicates(containers: Sequence[Measured], limits: Limits, slowest: int) -> Iterator[Check]:
-    """Whether containers that should be alike agree. The slowest is named in any case."""
+    """Verdict on whether containers that should be alike agree. The slowest is named in any case."""
     alike = [one for one in containers if not one.own_depth]
     if len(alike) < 2:
         return
@@ -127,19 +127,19 @@ def _replicates(containers: Sequence[Measured], limits: Limits, slowest: int) ->
     ):
         limit = f"{most:g} % of the mean"
         if not values:
-            yield Check(f"containers alike: {what}", "not every one has a straight part", limit, None)
+            yield Check(f"containers alike: {what}", "not all of them have a straight part", limit, None)
             continue
         spread = 100.0 * float(np.ptp(values)) / float(np.mean(values))
         yield Check(
             f"containers alike: {what}",
-            f"{len(values)} containers spread over {spread:.1f} %; {slow}",
+            f"{len(values)} containers differ by up to {spread:.1f} %; {slow}",
             limit,
             spread <= most,
         )
 
 
 def _depths(containers: Sequence[Measured], limits: Limits) -> Iterator[Check]:
-    """Whether the cold spot is where it was predicted: readings at other depths, the model fitted at the case's."""
+    """Verdict on the cold spot's place: readings at other depths against the model fitted at the case's."""
     base = next((one for one in containers if not one.own_depth and one.fit is not None), None)
     others = [one for one in containers if one.own_depth]
     if not others:
@@ -162,7 +162,7 @@ def _depths(containers: Sequence[Measured], limits: Limits) -> Iterator[Check]:
     there, predicted = 1e3 * lowest.insertion, 1e3 * expected.insertion
     yield Check(
         "cold spot",
-        f"the least lethality is read {there:.1f} mm deep; predicted {predicted:.1f} mm",
+        f"the least lethality was read {there:.1f} mm deep; predicted at {predicted:.1f} mm",
         "the same depth",
         lowest is expected,
     )

@@ -3,35 +3,16 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
 
 from thermsim.assess.probe.hardware import Setting
+from thermsim.assess.probe.mismatch import GOOD
 from thermsim.case.probe import Probe
+from thermsim.case.study import CRITERIA, Criterion
 
-Criterion = Literal["least lethality", "slowest heating"]
-CRITERIA: tuple[Criterion, Criterion] = ("least lethality", "slowest heating")
-
-#: Above this over-reading, or above this bias until heating ends, no depth is called good.
-GOOD = 0.05
-
-
-@dataclass(frozen=True)
-class Truth:
-    """What readings are held against: the undisturbed cold spots.
-
-    ``lethality``, ``heating_lethality`` [s] and ``end_of_heating`` [degC] at the place that the criterion names;
-    ``z`` its height [m]; ``uncertainty`` is the lethality's numerical one, a fraction.
-    """
-
-    lethality: float
-    heating_lethality: float
-    end_of_heating: float
-    z: float
-    uncertainty: float = 0.0
-
-    def measure(self, criterion: Criterion) -> float:
-        """The figure that the criterion compares [s]."""
-        return self.lethality if criterion == "least lethality" else self.heating_lethality
+Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
@@ -61,24 +42,27 @@ class Recommendation:
     Parameters
     ----------
     criterion : {"least lethality", "slowest heating"}
-        Which undisturbed cold spot the reading is to match: by the lethality of the whole process at the first, or by
-        what is gathered until heating ends at the second.
+        Which undisturbed cold spot the reading is to follow: through the whole process that of least lethality, or
+        until heating ends the slowest-heating one.
     depth : float
         Outer face of the entered wall to the tip [m].
     window : (float, float)
-        Depths at which the reading stays within ``margin`` of that at ``depth`` [m].
+        Depths whose mismatch is at most the least plus ``margin`` [m].
     margin : float
         A fraction.
+    mismatch : float
+        How far the reading's history is from the place's, a fraction: see :mod:`thermsim.assess.probe.mismatch`.
     lethality, heating_lethality, end_of_heating : float
         The reading at that depth [s, s, degC].
     truth : float
-        What it should be [s].
-    over_reading : float
-        What is left, as a fraction of what the reading should be.
+        What the lethality that the criterion compares should be [s].
+    over_reading, heating_over_reading, cooling_over_reading : float
+        What the reading gathers beyond the place: by what the criterion compares, until heating ends, and after; as
+        fractions of what it should be (0 where nothing is gathered in cooling).
     heating_bias : float
         What the probe itself does until heating ends: its lethality less that of its place without it, as a fraction.
-    uncertainty, reading_uncertainty : float
-        Numerical uncertainty of ``over_reading``, and of the reading alone as a part of it: fractions.
+    uncertainty, reading_uncertainty, mismatch_uncertainty : float
+        Numerical uncertainty of ``over_reading``, of the reading alone as a part of it, of ``mismatch``: fractions.
     at_limit : bool
         Whether a still better depth may lie beyond what is allowed.
     """
@@ -87,29 +71,55 @@ class Recommendation:
     depth: float
     window: tuple[float, float]
     margin: float
+    mismatch: float
     lethality: float
     heating_lethality: float
     end_of_heating: float
     truth: float
     over_reading: float
+    heating_over_reading: float
+    cooling_over_reading: float
     heating_bias: float
     uncertainty: float
     reading_uncertainty: float
+    mismatch_uncertainty: float
     at_limit: bool
 
     @property
     def good(self) -> bool:
-        """Whether the reading is near enough the truth, and not only because errors of heating and cooling cancel."""
-        return abs(self.over_reading) <= GOOD and self.heating_bias <= GOOD
+        """Whether the reading follows its place closely enough, and over-reads little enough until heating ends."""
+        return self.mismatch <= GOOD and self.heating_over_reading <= GOOD
+
+
+@dataclass(frozen=True)
+class Profile:
+    """Mismatch over depth, rungs among the depths; arrays of shape (n,).
+
+    ``depth`` [m]; ``mismatch`` against the place of least lethality, ``heating_mismatch`` against the slowest-heating
+    one until heating ends, fractions.
+    """
+
+    depth: Array
+    mismatch: Array
+    heating_mismatch: Array
+
+    def of(self, criterion: Criterion) -> Array:
+        """The mismatch that a criterion goes by."""
+        return (self.mismatch, self.heating_mismatch)[CRITERIA.index(criterion)]
+
+    def at(self, depth: float, criterion: Criterion) -> float:
+        """The mismatch at a depth [m]."""
+        return float(np.interp(depth, self.depth, self.of(criterion)))
 
 
 @dataclass(frozen=True)
 class Candidate:
-    """One probe at one entry: its recommendations (least lethality first) and its ladder, shallow to deep."""
+    """One probe at one entry: recommendations (least lethality first), ladder (shallow to deep), profile."""
 
     probe: Probe
     recommendations: tuple[Recommendation, Recommendation]
     ladder: tuple[Rung, ...]
+    profile: Profile
 
     def recommended(self, criterion: Criterion) -> Recommendation:
         """The recommendation for a criterion."""
@@ -132,7 +142,7 @@ class Stem:
 
 @dataclass(frozen=True)
 class Advice:
-    """Candidates, the good ones first, sorted by what they over-read for the chosen criterion.
+    """Candidates, the good ones first, sorted by their mismatch by the chosen criterion.
 
     ``chosen`` is the place of the case's own probe among the ``candidates``; ``confirmation`` are depths round the
     recommended one whose readings differ by more than the sensor's accuracy, ``sensor_accuracy`` [K]; ``settings``

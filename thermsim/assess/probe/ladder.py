@@ -1,4 +1,4 @@
-"""What a ladder of depths says between its rungs: the best depth, the window round it, depths that confirm it.
+"""A ladder of depths and what it says between its rungs: the best depth, its window, depths that confirm it.
 
 Readings are smooth in depth, so between the rungs a cubic spline serves.
 """
@@ -7,50 +7,116 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.interpolate import CubicSpline
 
-from thermsim.assess.probe.advice import Criterion, Rung, Truth
+from thermsim.assess.probe.advice import Profile, Rung
+from thermsim.assess.probe.mismatch import Choice, Truth, choose, window_round
+from thermsim.case.study import CRITERIA, Criterion
 
 Array = NDArray[np.float64]
 
-
-def best_depth(ladder: Sequence[Rung], truth: Truth, criterion: Criterion) -> tuple[float, bool]:
-    """The depth whose reading is nearest the truth, and whether it is the first or last of the ladder.
-
-    Where the reading meets the truth at several depths, the one nearest to where readings are lowest is taken: far
-    from there errors of place and of the stem merely cancel.
-    """
-    if len(ladder) == 1:
-        return ladder[0].depth, False
-    depths = [rung.depth for rung in ladder]
-    curve = _through(depths, [math.log(rung.measure(criterion) / truth.measure(criterion)) for rung in ladder])
-    fine = np.linspace(depths[0], depths[-1], 4001)
-    values = curve(fine)
-    lowest = int(values.argmin())
-    best = lowest
-    if values[lowest] < 0.0:
-        meets = np.flatnonzero(np.sign(values[1:]) != np.sign(values[:-1]))
-        if meets.size:
-            best = int(meets[np.abs(meets - lowest).argmin()])
-    return float(fine[best]), best in (0, fine.size - 1)
+#: Depths that are looked at between the ends of a ladder.
+FINE = 801
 
 
-def window_round(ladder: Sequence[Rung], depth: float, criterion: Criterion, margin: float) -> tuple[float, float]:
-    """Depths round the given one at which the reading stays within the margin of that there."""
-    if len(ladder) == 1:
-        return depth, depth
-    depths = [rung.depth for rung in ladder]
-    curve = _through(depths, [math.log(rung.measure(criterion)) for rung in ladder])
-    fine = np.linspace(depths[0], depths[-1], 4001)
-    outside = np.abs(np.expm1(curve(fine) - float(curve(depth)))) > margin
-    below, above = fine[outside & (fine < depth)], fine[outside & (fine > depth)]
-    return (
-        float(below[-1]) if below.size else depths[0],
-        float(above[0]) if above.size else depths[-1],
-    )
+@dataclass(frozen=True)
+class Step:
+    """One depth of a ladder and what is read there at the output times [degC], shape (n_t,)."""
+
+    rung: Rung
+    temperature: Array
+
+
+@dataclass(frozen=True)
+class Ladder:
+    """Steps from shallow to deep, and what their readings are held against, in the order of ``CRITERIA``."""
+
+    steps: tuple[Step, ...]
+    truths: tuple[Truth, Truth]
+
+    @property
+    def rungs(self) -> tuple[Rung, ...]:
+        """The steps without their curves."""
+        return tuple(step.rung for step in self.steps)
+
+    @cached_property
+    def depths(self) -> Array:
+        """Depths that are looked at between the rungs, and the rungs' own [m]."""
+        own = [step.rung.depth for step in self.steps]
+        return np.unique([*own, *np.linspace(own[0], own[-1], FINE)]) if len(own) > 1 else np.array(own)
+
+    @cached_property
+    def _temperature(self) -> Array:
+        """Readings at the depths, shape (n_depths, n_t)."""
+        own = np.stack([step.temperature for step in self.steps])
+        if len(own) == 1:
+            return own
+        return np.asarray(_through([step.rung.depth for step in self.steps], own)(self.depths))
+
+    @cached_property
+    def _mismatch(self) -> tuple[Array, Array]:
+        least, slowest = (truth.mismatch(self._temperature) for truth in self.truths)
+        return least, slowest
+
+    def mismatch(self, criterion: Criterion) -> Array:
+        """Mismatch at the depths by a criterion, a fraction."""
+        return self._mismatch[CRITERIA.index(criterion)]
+
+    def heating_over_reading(self, criterion: Criterion) -> Array:
+        """What is gathered until heating ends beyond the criterion's place, at the depths, a fraction of that."""
+        truth = self.truths[CRITERIA.index(criterion)].curve.heating_lethality
+        logs = np.log([step.rung.heating_lethality / truth for step in self.steps])
+        return np.expm1(logs if len(logs) == 1 else _through([one.depth for one in self.rungs], logs)(self.depths))
+
+    def choice(self, criterion: Criterion, margin: float) -> Choice:
+        """The depth that the criterion recommends."""
+        return choose(self.depths, self.mismatch(criterion), self.heating_over_reading(criterion), margin)
+
+    def window(self, criterion: Criterion, margin: float, depth: float) -> tuple[float, float]:
+        """The window round a depth [m] that was chosen before."""
+        return window_round(self.depths, self.mismatch(criterion), margin, depth)
+
+    def at(self, depth: float) -> Step:
+        """What the ladder says of a depth between its rungs [m]."""
+        if len(self.steps) == 1:
+            return self.steps[0]
+        own = np.stack([step.temperature for step in self.steps])
+        curve = _through([step.rung.depth for step in self.steps], own)
+        return Step(interpolated(self.rungs, depth), np.asarray(curve(depth)))
+
+    def moved(self, best: Step) -> Ladder:
+        """The ladder changed everywhere by what a better solution at one depth changes there."""
+        rough = self.at(best.rung.depth)
+        shift = best.temperature - rough.temperature
+        more = {
+            name: getattr(best.rung, name) / getattr(rough.rung, name) for name in ("lethality", "heating_lethality")
+        }
+        later = best.rung.end_of_heating - rough.rung.end_of_heating
+        return replace(
+            self,
+            steps=tuple(
+                Step(
+                    replace(
+                        step.rung,
+                        lethality=step.rung.lethality * more["lethality"],
+                        heating_lethality=step.rung.heating_lethality * more["heating_lethality"],
+                        end_of_heating=step.rung.end_of_heating + later,
+                    ),
+                    step.temperature + shift,
+                )
+                for step in self.steps
+            ),
+        )
+
+    @property
+    def profile(self) -> Profile:
+        """Mismatch over depth, to be kept and drawn."""
+        return Profile(self.depths, *self._mismatch)
 
 
 def confirmation_depths(
@@ -94,6 +160,6 @@ def interpolated(ladder: Sequence[Rung], depth: float) -> Rung:
     return Rung(depth=depth, **ends, **{name: between(name) for name in lethalities})
 
 
-def _through(depths: Sequence[float], values: Sequence[float]) -> Callable[[Array | float], Array]:
+def _through(depths: Sequence[float], values: Sequence[float] | Array) -> Callable[[Array | float], Array]:
     """A smooth curve through the rungs, whose turns may lie between them."""
     return CubicSpline(np.array(depths), np.array(values))  # type: ignore[no-any-return]

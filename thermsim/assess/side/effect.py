@@ -1,4 +1,4 @@
-"""What a probe from the side reads and what it does to the product round it."""
+"""Reading of a probe from the side, and its effect on the product round it."""
 
 from __future__ import annotations
 

@@ -96,7 +96,7 @@ def _of_wall(case: Case, name: str) -> Behind:
 
 
 def _above(case: Case) -> Behind:
-    """What is above the product: the headspace and the lid."""
+    """Layers above the product: the headspace and the lid."""
     lid, gas, height = _of_wall(case, "lid"), case.headspace.material, case.headspace_height
     if height <= 0.0:
         return lid
@@ -145,7 +145,7 @@ def disturbances(
     tolerance: float,
     grids: int = 2,
 ) -> list[tuple[StemOperator, Disturbance]]:
-    """What the stem changes, on the two grids about it, the coarser first.
+    """Disturbance by the stem, on the two grids about it, the coarser first.
 
     Parameters
     ----------

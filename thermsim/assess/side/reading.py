@@ -1,4 +1,4 @@
-"""What a probe from the side reads: the undisturbed temperature where it senses, and what the stem changes there.
+"""Reading of a probe from the side: the undisturbed temperature where it senses, and the stem's disturbance there.
 
 The stem's disturbance is computed on two grids about it and extrapolated; the undisturbed part is that of the
 container's own fields, extrapolated as everywhere.
@@ -84,7 +84,7 @@ def sensor_of(probe: Probe, case: Case) -> SideSensor:
 def changes_of_reading(
     background: Background, probe: Probe, *, time: Array, tolerance: float, grids: int = 2
 ) -> list[Array]:
-    """What the stem adds to the reading of a probe from the side, on the grids about it, the coarsest first.
+    """Change of the reading by the stem of a probe from the side, on the grids about it, the coarsest first.
 
     Parameters
     ----------
@@ -111,7 +111,7 @@ def changes_of_reading(
 def stem_disturbances(
     background: Background, probe: Probe, *, tolerance: float, grids: int = 2
 ) -> list[tuple[StemOperator, Disturbance]]:
-    """What a probe from the side disturbs, on the grids about it, the coarsest first; parameters as above."""
+    """Disturbances by a probe from the side, on the grids about it, the coarsest first; parameters as above."""
     case = background.case
     return disturbances(
         case,
@@ -127,7 +127,7 @@ def stem_disturbances(
 def changes_in(
     background: Background, probe: Probe, disturbed: list[tuple[StemOperator, Disturbance]], *, time: Array
 ) -> list[Array]:
-    """What disturbances add to the reading; see :func:`changes_of_reading`."""
+    """Change of a reading by disturbances; see :func:`changes_of_reading`."""
     case, sensor = background.case, sensor_of(probe, background.case)
     places, weights = sensor.places()
     at = background.course_at(*np.array(places).T)
@@ -152,7 +152,7 @@ def about_of(case: Case, probe: Probe) -> About:
 
 
 def best_change(changes: list[Array]) -> Array:
-    """What two grids about the stem give together; of one grid what that gives."""
+    """Combined value of two grids about the stem; of one grid that grid's."""
     return changes[0] if len(changes) == 1 else extrapolated(*changes)
 
 

@@ -12,8 +12,8 @@ from thermsim.assess.fields.curve import Curve
 from thermsim.assess.fields.refinement import Refined
 from thermsim.assess.simulate.result import ColdSpot, Findings
 from thermsim.assess.spots.cold_spot import (
-    Asked,
     ProductFields,
+    SearchStencils,
     Spot,
     cold_zone,
     first_arrival,
@@ -59,7 +59,7 @@ def findings(case: Case, refined: Refined) -> list[Findings]:
     InputError
         If a place to follow lies where no heat goes.
     """
-    asked = Asked(refined.grid)
+    asked = SearchStencils(refined.grid)
     ways = (refined.best, refined.coarser, refined.looser)
     products = [ProductFields(refined.grid, fields, asked) for fields in ways]
     # to follow the coldest point takes as long as all the rest, which looks at lethality

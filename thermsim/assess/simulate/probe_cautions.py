@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import math
 
-from thermsim.assess.probe.advice import GOOD, Advice, Candidate, Recommendation
+from thermsim.assess.probe.advice import Advice, Candidate, Recommendation
 from thermsim.assess.probe.effect import ProbeEffect
+from thermsim.assess.probe.mismatch import GOOD
 from thermsim.assess.simulate.result import Result
 from thermsim.notice import Notice
 
@@ -234,18 +235,19 @@ def _no_good_depth(advice: Advice, chosen: Recommendation) -> Notice | None:
     if left.good:
         better = (
             f' Of those compared, probe "{other.probe.name}" through the {other.probe.wall} is good: '
-            f"{100 * left.over_reading:+.1f} % remain, {100 * left.heating_bias:+.1f} % until heating ends."
+            f"its mismatch is {100 * left.mismatch:.1f} %, and until heating ends it reads "
+            f"{100 * left.heating_over_reading:+.1f} %."
         )
     remains = (
-        f"NO DEPTH IS GOOD for this probe: at the best one {100 * chosen.over_reading:+.1f} % remain on what it is "
-        f"to show, and until heating ends it gathers {100 * chosen.heating_bias:+.1f} % of lethality beyond what its "
-        f"place would without it (good is within {100 * GOOD:.0f} %)."
+        f"NO DEPTH IS GOOD for this probe: at the best one its mismatch with the place it is to show is "
+        f"{100 * chosen.mismatch:.1f} % of lethality, and until heating ends it reads "
+        f"{100 * chosen.heating_over_reading:+.1f} % against that place (good is within {100 * GOOD:.0f} %)."
     )
     text = (
         f"{remains} A thinner stem, a sheath that conducts less, the other entry or a longer immersion reads less "
         f"wrong.{better}"
     )
-    figures = {"over_reading": chosen.over_reading, "heating_bias": chosen.heating_bias}
+    figures = {"mismatch": chosen.mismatch, "heating_over_reading": chosen.heating_over_reading}
     return Notice("no-good-depth", "danger", "depth", text, figures, remains)
 
 

@@ -10,7 +10,7 @@ from collections.abc import Callable
 import numpy as np
 from numpy.typing import NDArray
 
-from thermsim.assess.fields.cache import Kept
+from thermsim.assess.fields.cache import SolutionCache
 from thermsim.assess.fields.curve import Curve
 from thermsim.assess.fields.local_fit import compile_fits
 from thermsim.assess.fields.refinement import Refined, refine
@@ -28,6 +28,7 @@ from thermsim.case.case import Accuracy, Case
 from thermsim.case.process import Process
 from thermsim.solve.compiling import compile_kernels
 from thermsim.solve.grid.grid import Grid
+from thermsim.solve.matrix.linear import in_one_thread
 
 Array = NDArray[np.float64]
 
@@ -103,8 +104,9 @@ def with_input_range(result: Result) -> Result:
     return result if missed is None else result.noting(missed)
 
 
+@in_one_thread
 def simulate_container(
-    case: Case, *, progress: Callable[[float], None] | None = None, kept: Kept | None = None
+    case: Case, *, progress: Callable[[float], None] | None = None, kept: SolutionCache | None = None
 ) -> tuple[Result, Refined]:
     """Simulate a case without a probe; also give the fields that a probe's reading is held against.
 
@@ -171,13 +173,15 @@ def simulate_container(
     return result.noting(*notices_of_result(result, excess)), refined
 
 
+@in_one_thread
 def with_probe(
     result: Result,
     undisturbed: Refined,
     case: Case,
     *,
     progress: Callable[[float], None] | None = None,
-    kept: Kept | None = None,
+    kept: SolutionCache | None = None,
+    solved: Refined | None = None,
 ) -> Result:
     """Add what a probe reads and does to the result of its container without it.
 
@@ -189,8 +193,10 @@ def with_probe(
         With the probe, its insertion known.
     progress : callable, optional
         Called with the part of the work that is done (0.5 to 1).
-    kept : Kept, optional
+    kept : SolutionCache, optional
         What earlier runs left.
+    solved : Refined, optional
+        The case solved before with a refinement of :func:`first_refinement`.
 
     Returns
     -------
@@ -205,7 +211,7 @@ def with_probe(
     # the container's grids may have been refined for a flat minimum's place: readings go by their own need
     refinement = first_refinement(case.accuracy)
     while True:
-        probed = refine(
+        probed = solved or refine(
             case,
             time=result.time,
             field_time=result.time[-1:],
@@ -221,7 +227,7 @@ def with_probe(
         )
         if excess <= 1.0 or refinement >= FINEST_REFINEMENT:
             break
-        refinement = _finer(refinement, excess)
+        refinement, solved = _finer(refinement, excess), None
     return _with_effect(result, case, effect, unsure, effort.seconds + clock.perf_counter() - began)
 
 

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from thermsim.assess.fields.curve import Curve
 from thermsim.assess.fields.family import Family
-from thermsim.assess.fields.lethality import LEAST
+from thermsim.assess.fields.lethality import LEAST, gathered_by_cubics
 from thermsim.assess.fields.local_fit import Stencil
 from thermsim.assess.fields.refinement import Refined
 from thermsim.assess.simulate.result import Result
@@ -27,7 +27,6 @@ from thermsim.case.case import Case, Lethality
 from thermsim.case.process import Process
 from thermsim.solve.basis.basis import Modes
 from thermsim.solve.basis.evolution import Evolution
-from thermsim.solve.matrix.products import add_product
 
 Array = NDArray[np.float64]
 
@@ -145,8 +144,8 @@ class Solved:
                 if level == 0:  # what all nodes have in common counts once
                     found.append(np.repeat(course[:, :1], places, axis=1))
                     rates.append(np.repeat(course[:, 1:], places, axis=1))
-                add_product(coordinates, rows, found[-1])
-                add_product(change, rows, rates[-1])
+                found[-1] += coordinates @ rows
+                rates[-1] += change @ rows
         return np.concatenate(times), np.concatenate(found), np.concatenate(rates)
 
     def _at(self, time: Array, grids: Sequence[Evolution]) -> Array:
@@ -161,15 +160,10 @@ class Solved:
                 coordinates, _, course = leg.at(time[mine], piece)
                 if level == 0:
                     total[mine] = course[:, :1]
-                add_product(coordinates, self._rows(leg.modes, level), total[mine])
+                total[mine] += coordinates @ self._rows(leg.modes, level)
         return total
 
 
 def _log_lethality(time: Array, temperature: Array, rate: Array, lethality: Lethality) -> Array:
     """Logarithms of the lethality in s that places gather up to each of some times, shape (n_t, places)."""
-    from thermsim.solve import lethality_kernels
-
-    gathered = np.empty(temperature.shape)
-    columns = np.arange(temperature.shape[1])
-    lethality_kernels.accumulate(time, temperature, rate, columns, lethality.reference, lethality.z, gathered)
-    return np.asarray(np.log(np.maximum(gathered, LEAST)))
+    return np.asarray(np.log(np.maximum(gathered_by_cubics(time, temperature, rate, lethality), LEAST)))

@@ -47,7 +47,7 @@ class Spot:
 
 @dataclass(frozen=True)
 class Track:
-    """Where the product is coldest over time; place NaN while the core still has its first temperature.
+    """Coldest place of the product over time; place NaN while the core still has its first temperature.
 
     Arrays of shape (n_t,): ``time`` [s], ``r`` and ``z`` [m], ``temperature`` [degC].
     """
@@ -75,8 +75,8 @@ class Zone:
     resolution: tuple[float, float]
 
 
-class Asked:
-    """What is worked out once for a grid, whatever fields are asked about: stencils and lattices."""
+class SearchStencils:
+    """Stencils and lattices of a grid, worked out once, whatever fields are asked about."""
 
     def __init__(self, grid: Grid) -> None:
         self.grid = grid
@@ -91,7 +91,7 @@ class Asked:
         return self.stencils[r, z]
 
     def inside(self, r: float, z: float) -> bool:
-        """Whether a place is not on the product's surface.
+        """True if a place is not on the product's surface.
 
         Where no heat crosses a surface fields are level there, and a minimum on it is found a little beside it.
         """
@@ -113,15 +113,15 @@ class ProductFields:
 
     grid: Grid
     fields: Fields
-    asked: Asked
+    asked: SearchStencils
 
     @classmethod
     def of(cls, grid: Grid, fields: Fields) -> ProductFields:
         """Of one computation alone."""
-        return cls(grid, fields, Asked(grid))
+        return cls(grid, fields, SearchStencils(grid))
 
     def spot_at(self, r: float, z: float) -> Spot:
-        """What happens at a place in the product [m]."""
+        """Curve at a place in the product [m]."""
         end, log_total, log_heating = self._ends_at(r, z).tolist()
         return Spot(r, z, math.exp(log_total), math.exp(log_heating), end, self.asked.inside(r, z))
 

@@ -1,4 +1,4 @@
-"""How far the answer may be off because a film coefficient is known by its medium's name alone.
+"""Range of the answer where a film coefficient is known by its medium's name alone.
 
 All films that stand for a medium at the low end of their ranges, and all at the high end: what comes out bounds the
 answer as far as these films decide it. It stands apart from the numerical uncertainty.

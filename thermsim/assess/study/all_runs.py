@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from thermsim.assess.study.one_run import Compute, Setup, Task, attempt
-from thermsim.assess.study.plan import Plan, Run
+from thermsim.assess.study.plan import Plan, StudyRun
 from thermsim.assess.study.workers import Interrupts
 from thermsim.errors import ThermsimError
 
@@ -36,7 +36,7 @@ def finished_runs(
     compute: Compute,
     ahead: int = AHEAD,
     interrupts: Interrupts | None = None,
-) -> Iterator[list[Run]]:
+) -> Iterator[list[StudyRun]]:
     """Make the runs that are not done yet.
 
     Parameters
@@ -57,7 +57,7 @@ def finished_runs(
 
     Yields
     ------
-    list of Run
+    list of StudyRun
         Those that have finished since the last; their order depends on the executors, what is in them does not.
 
     Raises
@@ -69,7 +69,7 @@ def finished_runs(
     """
     gathered = interrupts or Interrupts()
     lanes = Lanes(groups_of(plan, done), len(executors))
-    pending: dict[Future[Run], int] = {}
+    pending: dict[Future[StudyRun], int] = {}
 
     def give_out(lane: int) -> None:
         if not gathered.pressed and (index := lanes.next(lane)) is not None:
@@ -99,7 +99,7 @@ def finished_runs(
             future.cancel()
 
 
-def _at_hand(gathered: Interrupts) -> Iterator[Future[Run] | None]:
+def _at_hand(gathered: Interrupts) -> Iterator[Future[StudyRun] | None]:
     """Events that are there already."""
     with contextlib.suppress(Empty):
         while True:
@@ -123,7 +123,7 @@ def groups_of(plan: Plan, done: NDArray[np.bool_]) -> list[list[int]]:
 
 
 class Lanes:
-    """Who makes which run.
+    """Assignment of the runs to lanes.
 
     A lane takes a group and makes all of it; when no groups are left it takes over half of what the one with the most
     still has.
@@ -157,7 +157,7 @@ def _task(plan: Plan, setup: Setup, index: int) -> Task:
     return Task(index, setup, tuple(plan.values[index].tolist()))
 
 
-def _outcome(future: Future[Run]) -> Run:
+def _outcome(future: Future[StudyRun]) -> StudyRun:
     try:
         return future.result()
     except Exception as failure:

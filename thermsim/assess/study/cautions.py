@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from thermsim.assess.probe.advice import GOOD
+from thermsim.assess.probe.mismatch import GOOD
 from thermsim.assess.simulate.cautions import notices_of_case
 from thermsim.assess.study.plan import StudyResult
 from thermsim.notice import Notice

@@ -13,18 +13,19 @@ from numpy.typing import NDArray
 from scipy.interpolate import CubicSpline
 
 from thermsim.assess.depth.insertion import Climb
-from thermsim.assess.fields.cache import Kept
+from thermsim.assess.fields.cache import SolutionCache
 from thermsim.assess.fields.refinement import Refined
-from thermsim.assess.probe.advice import Candidate, Truth
+from thermsim.assess.probe.advice import Candidate
+from thermsim.assess.probe.mismatch import Truth
 from thermsim.assess.side.reading import Background
 from thermsim.assess.simulate.result import Result
 from thermsim.assess.simulate.simulation import simulate_container, with_probe
 from thermsim.assess.spots.cold_spot import ProductFields
-from thermsim.assess.study.plan import Plan, Run
+from thermsim.assess.study.plan import Plan, StudyRun
 from thermsim.case.case import Case
 from thermsim.case.file.varying import varied_case
 from thermsim.case.keys.paths import Trail
-from thermsim.case.study import Criterion
+from thermsim.case.study import CRITERIA, Criterion
 from thermsim.errors import InputError, ThermsimError
 
 Array = NDArray[np.float64]
@@ -36,7 +37,7 @@ _KEPT = threading.local()
 
 @dataclass(frozen=True)
 class Setup:
-    """What all runs of a study share: the case's file and what is wanted of it. It travels to the workers."""
+    """Data that all runs of a study share: the case's file and what is wanted of it. It travels to the workers."""
 
     text: str
     file: str
@@ -62,7 +63,7 @@ Compute = Callable[[Task], tuple[Mapping[str, float], tuple[float, ...]]]
 
 
 def setup_of(case: Case, plan: Plan) -> Setup:
-    """What the runs of a plan share."""
+    """Gather the data that the runs of a plan share."""
     study = plan.study
     return Setup(
         case.text,
@@ -76,15 +77,15 @@ def setup_of(case: Case, plan: Plan) -> Setup:
     )
 
 
-def attempt(compute: Compute, task: Task) -> Run:
+def attempt(compute: Compute, task: Task) -> StudyRun:
     """Make a run; whatever stops it becomes its failure, so that one bad run does not stop the others."""
     try:
         figures, over_reading = compute(task)
     except ThermsimError as failure:
-        return Run(task.index, failure=str(failure).replace("\n", "; "))
+        return StudyRun(task.index, failure=str(failure).replace("\n", "; "))
     except Exception as failure:
-        return Run(task.index, failure=f"{type(failure).__name__}: {failure}".replace("\n", "; "))
-    return Run(task.index, figures, over_reading)
+        return StudyRun(task.index, failure=f"{type(failure).__name__}: {failure}".replace("\n", "; "))
+    return StudyRun(task.index, figures, over_reading)
 
 
 def compute_run(task: Task) -> tuple[Mapping[str, float], tuple[float, ...]]:
@@ -124,10 +125,10 @@ def compute_run(task: Task) -> tuple[Mapping[str, float], tuple[float, ...]]:
     return figures, ()
 
 
-def kept_here() -> Kept:
-    """What the runs of this thread leave for one another."""
+def kept_here() -> SolutionCache:
+    """Store of what the runs of this thread leave for one another."""
     if not hasattr(_KEPT, "runs"):
-        _KEPT.runs = Kept()
+        _KEPT.runs = SolutionCache()
     return _KEPT.runs  # type: ignore[no-any-return]
 
 
@@ -173,7 +174,8 @@ def _recommended(
     if case.probe is None:
         raise InputError("the case has no [probe] whose depth could be recommended")
     least, slowest = (
-        Truth(curve.lethality, curve.heating_lethality, curve.end_of_heating, curve.z) for curve in result.spots
+        Truth(criterion, curve, case.lethality, case.process.heating_end)
+        for criterion, curve in zip(CRITERIA, result.spots, strict=True)
     )
     climb = Climb(
         case=case,
@@ -191,7 +193,7 @@ def _recommended(
     if candidate is None:
         raise InputError("no depth is possible: the sensing length does not fit into the product")
     found = candidate.recommended(setup.criterion)
-    truth = (least if setup.criterion == "least lethality" else slowest).measure(setup.criterion)
+    truth = (least if setup.criterion == "least lethality" else slowest).aim
     figures |= {
         "recommended_depth": found.depth,
         "over_reading": found.over_reading,

@@ -1,4 +1,4 @@
-"""What a study is made of and what it found: quantities, the plan of its runs, the figures of each run."""
+"""Nouns of a study and its result: quantities, the plan of its runs, the figures of each run."""
 
 from __future__ import annotations
 
@@ -11,61 +11,65 @@ from numpy.typing import NDArray
 from thermsim.case.case import Case
 from thermsim.case.keys.paths import Place
 from thermsim.case.study import Study
+from thermsim.quantities import DEPTH, LENGTH, LETHALITY, PART, TEMPERATURE, TIME, Quantity, R, Z
 
 Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
 class Figure:
-    """One figure of every run: name, unit inside ("m", "s", "degC", "1"), what it is."""
+    """One figure of every run: name, quantity, what it is."""
 
     name: str
-    unit: str
+    quantity: Quantity
     meaning: str
+
+    @property
+    def label(self) -> str:
+        """Its name with its unit at the edge, as in "least lethality [min]"."""
+        return f"{self.name.replace('_', ' ')} [{self.quantity.unit}]"
+
+    @property
+    def key(self) -> str:
+        """Its name with its unit at the edge as keys and columns have it, as in "least_lethality_min"."""
+        return self.quantity.key(self.name)
 
 
 _PLACES = (
-    Figure("least_lethality", "s", "least lethality of the whole process"),
-    Figure("least_r", "m", "its place, distance from the axis"),
-    Figure("least_z", "m", "its place, height above the outside of the base"),
-    Figure("least_heating_lethality", "s", "lethality there until heating ends"),
-    Figure("least_end_of_heating", "degC", "temperature there when heating ends"),
-    Figure("slowest_end_of_heating", "degC", "lowest temperature when heating ends"),
-    Figure("slowest_r", "m", "its place, distance from the axis"),
-    Figure("slowest_z", "m", "its place, height above the outside of the base"),
-    Figure("slowest_lethality", "s", "lethality there of the whole process"),
-    Figure("slowest_heating_lethality", "s", "lethality there until heating ends"),
-    Figure("distance", "m", "between the two places"),
-    Figure("surface_z", "m", "height of the product's surface above the outside of the base"),
-    Figure("bottom_z", "m", "height of the product's lower end at the axis above the outside of the base"),
-    Figure("least_z_uncertainty", "m", "numerical uncertainty of least_z"),
-    Figure("least_lethality_uncertainty", "s", "numerical uncertainty of least_lethality"),
+    Figure("least_lethality", LETHALITY, "least lethality of the whole process"),
+    Figure("least_r", R, "its place, distance from the axis"),
+    Figure("least_z", Z, "its place, height above the outside of the base"),
+    Figure("least_heating_lethality", LETHALITY, "lethality there until heating ends"),
+    Figure("least_end_of_heating", TEMPERATURE, "temperature there when heating ends"),
+    Figure("slowest_end_of_heating", TEMPERATURE, "lowest temperature when heating ends"),
+    Figure("slowest_r", R, "its place, distance from the axis"),
+    Figure("slowest_z", Z, "its place, height above the outside of the base"),
+    Figure("slowest_lethality", LETHALITY, "lethality there of the whole process"),
+    Figure("slowest_heating_lethality", LETHALITY, "lethality there until heating ends"),
+    Figure("distance", LENGTH, "between the two places"),
+    Figure("surface_z", Z, "height of the product's surface above the outside of the base"),
+    Figure("bottom_z", Z, "height of the product's lower end at the axis above the outside of the base"),
+    Figure("least_z_uncertainty", LENGTH, "numerical uncertainty of least_z"),
+    Figure("least_lethality_uncertainty", LETHALITY, "numerical uncertainty of least_lethality"),
 )
-_HOLD = (Figure("required_hold", "s", "hold that just reaches the target lethality, cooling included"),)
+_HOLD = (Figure("required_hold", TIME, "hold that just reaches the target lethality, cooling included"),)
 _READING = (
-    Figure("reading_lethality", "s", "lethality that the probe reads"),
-    Figure("reading_heating_lethality", "s", "lethality that the probe reads until heating ends"),
-    Figure("reading_end_of_heating", "degC", "temperature that the probe reads when heating ends"),
-    Figure("bias", "1", "reading less the undisturbed least lethality, a part of it"),
-    Figure("own_bias", "1", "reading less its place without the probe, a part of it"),
-    Figure("own_heating_bias", "1", "the same until heating ends"),
+    Figure("reading_lethality", LETHALITY, "lethality that the probe reads"),
+    Figure("reading_heating_lethality", LETHALITY, "lethality that the probe reads until heating ends"),
+    Figure("reading_end_of_heating", TEMPERATURE, "temperature that the probe reads when heating ends"),
+    Figure("bias", PART, "reading less the undisturbed least lethality, a part of it"),
+    Figure("own_bias", PART, "reading less its place without the probe, a part of it"),
+    Figure("own_heating_bias", PART, "the same until heating ends"),
 )
 _DEPTH = (
-    Figure("recommended_depth", "m", "recommended depth, outer face to tip"),
-    Figure("over_reading", "1", "what the reading there is above the undisturbed cold spot, a part of it"),
-    Figure("heating_bias", "1", "what the probe itself adds there until heating ends, a part of it"),
-    Figure("window_low", "m", "shallow end of the window of depths that are as good"),
-    Figure("window_high", "m", "deep end of the window of depths that are as good"),
+    Figure("recommended_depth", DEPTH, "recommended depth, outer face to tip"),
+    Figure("over_reading", PART, "what the reading there is above the undisturbed cold spot, a part of it"),
+    Figure("heating_bias", PART, "what the probe itself adds there until heating ends, a part of it"),
+    Figure("window_low", LENGTH, "shallow end of the window of depths that are as good"),
+    Figure("window_high", LENGTH, "deep end of the window of depths that are as good"),
 )
 #: Every figure that a run may have, by name.
 FIGURES: Mapping[str, Figure] = {figure.name: figure for figure in (*_PLACES, *_HOLD, *_READING, *_DEPTH)}
-#: What a unit inside becomes at the edge: unit, factor.
-EDGE: Mapping[str, tuple[str, float]] = {
-    "m": ("mm", 1e3),
-    "s": ("min", 1 / 60),
-    "degC": ("degC", 1.0),
-    "1": ("%", 100.0),
-}
 
 
 def figures_wanted(study: Study, places: tuple[Place, ...], case: Case) -> tuple[Figure, ...]:
@@ -115,13 +119,13 @@ class Plan:
 
     @property
     def independent(self) -> NDArray[np.bool_]:
-        """Which runs are drawn from the distributions, independent of each other, shape (n_runs,)."""
+        """Runs drawn from the distributions, independent of each other, as a mask of shape (n_runs,)."""
         return self.matrix < 2
 
 
 @dataclass(frozen=True)
-class Run:
-    """What one run gave: its number, figures by name, over-readings at the plan's depths, or why it failed."""
+class StudyRun:
+    """Outcome of one run: its number, figures by name, over-readings at the plan's depths, or why it failed."""
 
     index: int
     figures: Mapping[str, float] = field(default_factory=dict)
@@ -154,7 +158,7 @@ class StudyResult:
 
     @property
     def good(self) -> NDArray[np.bool_]:
-        """Which runs did not fail, shape (n_runs,)."""
+        """Mask of the runs that did not fail, shape (n_runs,)."""
         fine = np.ones(self.plan.runs, dtype=bool)
         fine[list(self.failures)] = False
         return fine
@@ -165,7 +169,7 @@ class StudyResult:
         return np.asarray(values[np.isfinite(values)])
 
     def shown(self, name: str) -> bool:
-        """Whether the runs have a figure at all."""
+        """True if the runs have a figure at all."""
         return name in self.figures and bool(np.isfinite(self.figures[name]).any())
 
 
@@ -179,7 +183,7 @@ class Gathered:
         self.over_reading = np.full((plan.runs, plan.depths.size), np.nan)
         self.failures: dict[int, str] = {}
 
-    def add(self, run: Run) -> None:
+    def add(self, run: StudyRun) -> None:
         """Keep one run; one that is there already is replaced."""
         self.done[run.index] = True
         if run.failure:
@@ -191,6 +195,6 @@ class Gathered:
             self.over_reading[run.index] = run.over_reading
 
     def result(self, case: Case) -> StudyResult:
-        """What was found."""
+        """Result of the study."""
         failures = dict(sorted(self.failures.items()))
         return StudyResult(case, self.plan, self.figures, self.over_reading, failures)

@@ -22,7 +22,7 @@ FINE, TIPS = 601, 9
 
 @dataclass(frozen=True)
 class RobustDepth:
-    """What one depth for all runs of a spread gives.
+    """Outcome of one depth for all runs of a spread.
 
     Parameters
     ----------

@@ -1,4 +1,4 @@
-"""Which of the quantities a figure hangs on: bars of a tornado, Sobol indices of a spread with their intervals."""
+"""Influence of the quantities on a figure: bars of a tornado, Sobol indices of a spread with their intervals."""
 
 from __future__ import annotations
 
@@ -17,12 +17,12 @@ RESAMPLES = 999
 #: Fewer points than this give no indices.
 FEWEST = 8
 #: A figure whose standard deviation is below this part of its size does not vary.
-STILL = 1e-9
+NO_VARIATION = 1e-9
 
 
 @dataclass(frozen=True)
 class Bar:
-    """What one quantity alone does to a figure.
+    """Effect of one quantity alone on a figure.
 
     ``quantity`` is its place in the plan; ``low`` and ``high`` the figure with it at its low and high end, ``base``
     that of the case as it is, in the figure's unit; NaN where a run failed.
@@ -35,7 +35,7 @@ class Bar:
 
     @property
     def swing(self) -> float:
-        """How far the figure moves; 0 where nothing is known."""
+        """Distance by which the figure moves; 0 where nothing is known."""
         values = [value for value in (self.low, self.high, self.base) if np.isfinite(value)]
         return max(values) - min(values) if len(values) > 1 else 0.0
 
@@ -93,7 +93,7 @@ def sobol_indices(result: StudyResult, values: Array) -> Indices | None:
     table = values.reshape(-1, len(plan.places) + 2)
     table = table[np.isfinite(table).all(axis=1)]
     spread = table[:, :2].std() if table.size else 0.0
-    if len(table) < FEWEST or spread <= STILL * np.abs(table).max():
+    if len(table) < FEWEST or spread <= NO_VARIATION * np.abs(table).max():
         return None
     # estimates are surest about values whose mean is 0
     table = table - table[:, :2].mean()

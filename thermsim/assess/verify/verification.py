@@ -46,7 +46,7 @@ class Row:
 
     @property
     def passed(self) -> bool:
-        """Whether the error is within its bound (a NaN is not)."""
+        """True if the error is within its bound (a NaN is not)."""
         return bool(abs(self.error) <= self.bound)
 
 
@@ -67,7 +67,7 @@ class Convergence:
 
     @property
     def passed(self) -> bool:
-        """Whether the order lies within [low, high]."""
+        """True if the order lies within [low, high]."""
         return bool(self.low <= self.order <= self.high)
 
 
@@ -81,7 +81,7 @@ class Verification:
 
     @property
     def passed(self) -> bool:
-        """Whether everything is within its bounds."""
+        """True if everything is within its bounds."""
         return all(row.passed for row in self.rows) and self.space.passed and self.time.passed
 
 
@@ -225,7 +225,7 @@ def _row(
 
 
 def _centre(cylinder: BareCylinder) -> Spot:
-    """What the solver finds at the centre."""
+    """Temperature curve that the solver finds at the centre."""
     case = cylinder.case(STERILISATION)
     refined = refine(case, time=output_times(case), tolerance=time_tolerance(case))
     return ProductFields.of(refined.grid, refined.best).spot_at(0.0, cylinder.height / 2)

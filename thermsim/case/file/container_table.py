@@ -7,18 +7,16 @@ import math
 from collections.abc import Mapping
 
 from thermsim.case.container import Container, Wall
-from thermsim.case.file.corners import corner_points, rounded
-from thermsim.case.file.fill import SHALLOWEST
+from thermsim.case.file.corners import profile_of_points
+from thermsim.case.file.places import Places
 from thermsim.case.file.sizes import brick, size
 from thermsim.case.file.substances import material
 from thermsim.case.keys.checks import Table, child, given_number, number, numbers, word
 from thermsim.case.keys.tables import BASE_RISES, SHAPE_KEYS
-from thermsim.case.outline import rise_beyond_wall
 from thermsim.case.profile import Profile, Rise, straight
 from thermsim.physics.materials import Material
-from thermsim.text import in_mm, printed
+from thermsim.text import printed
 
-_ROUNDING = 1e-9  # m; what turning millimetres into metres and back may leave over
 _UNKNOWN = straight(math.nan, math.nan)
 _WAYS = "inner_diameter_mm with inner_height_mm, profile_mm, size or brick_mm"
 # Keys that have a meaning only beside another.
@@ -31,7 +29,7 @@ _BESIDE = {
 }
 
 
-def container(top: Table, own: Mapping[str, Material], used: set[str], notes: list[str]) -> Container:
+def container(top: Table, own: Mapping[str, Material], used: set[str], notes: list[str], places: Places) -> Container:
     """The container; lengths of its shape that are at fault are NaN.
 
     Parameters
@@ -43,33 +41,42 @@ def container(top: Table, own: Mapping[str, Material], used: set[str], notes: li
         Names of materials that are used; those of the walls are added.
     notes : list of str
         Sentences for the user; those on sizes that were taken from others are added.
+    places : Places
+        Gets where the container's parts were read from.
     """
     table = child(top, "container", "container", "[container]", required=True)
-    profile = _profile(table, notes)
+    places.tables["container"] = table
+    profile = _profile(table, places, notes)
     for name, other in _BESIDE.items():
         if name in table.entries and other not in table.entries and other not in table.meant:
             table.fault(f"{name} has a meaning only beside {other}; leave it out")
-    rise = _rise(table, profile)
+    rise = _rise(table, profile, places)
     walls: dict[str, Wall | None] = {}
     for name in ("side", "base", "lid"):
         walls[name] = None
         if name in table.entries:
             written = f'{name} = {{ material = "...", thickness_mm = ... }}'
             wall = child(table, name, "container.wall", f"[container] {name}", written=written)
+            places.tables[f"container.{name}"] = wall
+            if name == "side":
+                places.label("container.side.course", wall, "thickness_mm")
             made_of = material(wall, own, used)
-            thickness = _course(wall, table, profile) if name == "side" else _even(wall, name)
+            thickness = _course(wall, profile) if name == "side" else _even(wall, name)
             walls[name] = Wall(made_of, thickness[0], thickness[1], given_number(wall, "contact_m2K_W") or 0.0)
         elif not table.absent:
             notes.append(f"No {name} wall is given: what is behind it meets the medium.".replace("side wall", "side"))
     found = Container(profile, walls["side"], walls["base"], walls["lid"], given_number(table, "initial_C"), rise)
     if "brick_mm" in table.entries:
         found = dataclasses.replace(found, stands_in=True)
-    if walls["side"] is not None:
-        _check_side(table, found)
+    wrong = places.report(found.faults())
+    if any(path.startswith("container.rise") for path in wrong):
+        found = dataclasses.replace(found, rise=None)
+    if found.side is not None and "container.side.course" in wrong:
+        found = dataclasses.replace(found, side=dataclasses.replace(found.side, thickness=math.nan, course=()))
     return found
 
 
-def _profile(table: Table, notes: list[str]) -> Profile:
+def _profile(table: Table, places: Places, notes: list[str]) -> Profile:
     """The inside of the side wall, in whichever way it is given."""
     given = [name for name in SHAPE_KEYS if name in table.entries]
     if not given:
@@ -84,8 +91,7 @@ def _profile(table: Table, notes: list[str]) -> Profile:
     if "inner_diameter_mm" in ways:
         return _cylinder(table)
     if "profile_mm" in table.entries:
-        corners = corner_points(table)
-        return _UNKNOWN if corners is None else rounded(table, corners)
+        return profile_of_points(table, places) or _UNKNOWN
     sizes = None
     if "size" in table.entries:
         sizes = size(table, notes)
@@ -109,7 +115,7 @@ def _cylinder(table: Table) -> Profile:
     return Profile(((0.0, ends[0] / 2), (height, ends[1] / 2)))
 
 
-def _rise(table: Table, profile: Profile) -> Rise | None:
+def _rise(table: Table, profile: Profile, places: Places) -> Rise | None:
     """How the base rises; ``None`` where it is level or where what is said of it is at fault."""
     if "base_rise_mm" not in table.entries:
         return None
@@ -118,37 +124,16 @@ def _rise(table: Table, profile: Profile) -> Rise | None:
     foot = 2 * profile.corners[0][1]
     given = given_number(table, "base_rise_diameter_mm")
     wide = foot if given is None else given
-    shown = f"base_rise_mm = {printed(table.entries['base_rise_mm'])}"
     if "brick_mm" in table.entries:
-        table.fault(f"{shown} has no meaning beside brick_mm; leave it out")
+        table.fault(
+            f"base_rise_mm = {printed(table.entries['base_rise_mm'])} has no meaning beside brick_mm; leave it out"
+        )
         return None
     if math.isnan(high + wide + foot + profile.height) or not form:
         return None
-    before = len(table.faults)
-    rise = Rise(high, wide, "cone" if form == "cone" else "dome")
-    if foot == 0.0:
-        table.fault(f"{shown}: the profile begins on the axis, where there is no base to rise")
-    elif wide > foot + _ROUNDING:
-        table.fault(
-            f"base_rise_diameter_mm = {printed(table.entries['base_rise_diameter_mm'])} is more than the inner "
-            f"diameter at the base, {in_mm(foot)} mm"
-        )
-    elif high > profile.height - SHALLOWEST:
-        table.fault(f"{shown} leaves no room for a product; the container is {in_mm(profile.height)} mm high inside")
-    elif form == "dome" and high > wide / 2 + _ROUNDING:
-        table.fault(
-            f"{shown} is too high for a dome {in_mm(wide)} mm wide, which is at most half as high as wide; "
-            'write less, or base_rise_form = "cone"'
-        )
-    else:
-        beyond = rise_beyond_wall(rise, profile)
-        if beyond is not None:
-            table.fault(
-                f"{shown} takes the base through the side wall: {in_mm(beyond[0])} mm above its rim the base is "
-                f"{2000 * beyond[1]:.4g} mm wide, the container {2000 * beyond[2]:.4g} mm; give a smaller "
-                "base_rise_diameter_mm or a lower rise"
-            )
-    return rise if len(table.faults) == before else None
+    for field, key in (("height", "base_rise_mm"), ("diameter", "base_rise_diameter_mm"), ("form", "base_rise_form")):
+        places.label(f"container.rise.{field}", table, key)
+    return Rise(high, wide, "cone" if form == "cone" else "dome")
 
 
 def _even(wall: Table, name: str) -> tuple[float, tuple[float, ...]]:
@@ -160,7 +145,7 @@ def _even(wall: Table, name: str) -> tuple[float, tuple[float, ...]]:
     return number(wall, "thickness_mm"), ()
 
 
-def _course(wall: Table, table: Table, profile: Profile) -> tuple[float, tuple[float, ...]]:
+def _course(wall: Table, profile: Profile) -> tuple[float, tuple[float, ...]]:
     """Largest thickness of the side wall [m] and its course along the profile, empty where it is even."""
     value = wall.entries.get("thickness_mm")
     if not isinstance(value, list):
@@ -168,37 +153,6 @@ def _course(wall: Table, table: Table, profile: Profile) -> tuple[float, tuple[f
     course = numbers(wall, "thickness_mm")
     if math.isnan(profile.height + profile.widest) or any(math.isnan(thickness) for thickness in course):
         return math.nan, ()
-    if len(course) != len(profile.corners):
-        each = "two numbers, [at the base, at the lid]"
-        if "profile_mm" in table.entries:
-            each = f"{len(profile.corners)} numbers, one for each point of profile_mm"
-        wall.fault(f"thickness_mm = {printed(value)} must be one number or {each}; it holds {len(course)}")
-        return math.nan, ()
-    return max(course), course if min(course) < max(course) else ()
-
-
-def _check_side(table: Table, container: Container) -> None:
-    """A side wall of its thickness can follow the profile; faults name the profile's points."""
-    corners, side = container.profile.corners, container.side
-    if side is None or math.isnan(side.thickness + container.profile.widest + container.inner_height):
-        return
-    for place, (height, radius) in ((1, corners[0]), (len(corners), corners[-1])):
-        if radius == 0.0:
-            table.fault(
-                f"profile_mm: point {place} = [{in_mm(height)}, 0] lies on the axis, where a side wall cannot be "
-                "closed; leave out side, or give the point a radius above 0"
-            )
-            return
-    fold = container.fold
-    if fold is None:
-        return
-    first = max(k for k, (height, _) in enumerate(corners) if height <= fold[0] + _ROUNDING)
-    last = min(k for k, (height, _) in enumerate(corners) if height >= fold[1] - _ROUNDING)
-    named = [f"{k + 1} = [{in_mm(corners[k][0])}, {in_mm(corners[k][1])}]" for k in range(first, last + 1)]
-    where = f"between points {named[0]} and {named[-1]}"
-    if len(named) == 3:
-        where = f"in the rounding at point {named[1]}"
-    table.fault(
-        f"the side wall is too thick for the profile {where}: its outside would fold over itself; give a thinner "
-        "wall there, or points farther apart"
-    )
+    return max(course, default=math.nan), () if len(course) == len(profile.corners) and len(
+        set(course)
+    ) == 1 else course

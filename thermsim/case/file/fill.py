@@ -4,16 +4,13 @@ from __future__ import annotations
 
 import math
 
-from thermsim.case.container import Container
+from thermsim.case.container import SHALLOWEST, Container
 from thermsim.case.keys.checks import Table, child, number
 from thermsim.case.keys.tables import keys_of
-from thermsim.case.product import Product
+from thermsim.case.product import Product, fill_faults
 from thermsim.case.profile import height_of
+from thermsim.case.rules import ROUNDING
 from thermsim.text import in_mm, printed
-
-THINNEST_HEADSPACE = 1e-4  # m; anything thinner is a slip of the pen or no headspace
-SHALLOWEST = 2e-3  # m; a product less deep than this is a slip of the pen
-_ROUNDING = 1e-9  # m; what turning millimetres into metres and back may leave over
 
 
 def fill_height(top: Table, container: Container, product: Product) -> float:
@@ -29,28 +26,25 @@ def fill_height(top: Table, container: Container, product: Product) -> float:
     value = number(table, name)
     height = container.inner_height
     shown = f"{name} = {printed(table.entries[name])}"
-    if name == "headspace_mm":
-        filled = height - value
-        if filled <= _ROUNDING:
-            table.fault(f"{shown} leaves no room for a product; the container is {in_mm(height)} mm high inside")
-            return math.nan
-    elif name == "height_mm":
-        filled = value
-        if filled > height + _ROUNDING:
-            table.fault(f"{shown} is more than the container's inner height, {in_mm(height)} mm")
-            return math.nan
-    else:
-        if name != "fraction" and _is_brick(top):
-            table.fault(
-                f"{shown} has no meaning beside brick_mm: the cylinder that is computed holds more than the brick; "
-                "give headspace_mm, height_mm or fraction"
-            )
-            return math.nan
-        filled = _level_of(table, name, value, container, product)
-    if filled < container.crown + SHALLOWEST - _ROUNDING:
-        _report_shallow(table, name, filled, container, product)
+    if name in ("headspace_mm", "height_mm"):
+        filled = height - value if name == "headspace_mm" else value
+    elif name != "fraction" and _is_brick(top):
+        table.fault(
+            f"{shown} has no meaning beside brick_mm: the cylinder that is computed holds more than the brick; give "
+            "headspace_mm, height_mm or fraction"
+        )
         return math.nan
-    return _whole_or_headspace(table, shown, filled, height)
+    else:
+        filled = _level_of(table, name, value, container, product)
+    if math.isnan(filled):
+        return math.nan
+    found = list(fill_faults(filled, container))
+    hint = _hint(name, filled, container, product) if found else ""
+    for fault in found:
+        table.fault(f"{shown} {fault.rule}{hint}")
+    if found:
+        return math.nan
+    return height if height - filled <= ROUNDING else filled
 
 
 def _is_brick(top: Table) -> bool:
@@ -80,41 +74,24 @@ def _per_volume(name: str, container: Container, product: Product) -> float:
     return {"fraction": 1.0 / container.volume, "mass_g": product.material.density, "volume_ml": 1.0}[name]
 
 
-def _report_shallow(table: Table, name: str, filled: float, container: Container, product: Product) -> None:
-    shown, height = f"{name} = {printed(table.entries[name])}", container.inner_height
-    if container.rise is not None:
-        least = container.crown + SHALLOWEST
-        if name == "headspace_mm":
-            limit = f"at most {in_mm(height - least)} mm are possible"
-        elif name == "height_mm":
-            limit = f"at least {in_mm(least)} mm are needed"
-        else:
-            amount = container.volume_below(least) * _per_volume(name, container, product)
-            times, unit = {"mass_g": (1e3, " g"), "volume_ml": (1e6, " ml"), "fraction": (1.0, "")}[name]
-            limit = f"at least {_rounded_up(times * amount):g}{unit} are needed"
-        table.fault(f"{shown} does not cover the base, which rises to {in_mm(container.crown)} mm; {limit}")
-        return
-    larger = {"mass_g": "kg", "height_mm": "metres", "volume_ml": "litres"}.get(name)
-    hint = f"; did you mean {larger}?" if larger and 1000 * filled <= height + _ROUNDING else ""
-    table.fault(
-        f"{shown} fills {1000 * filled:.3g} mm of the container; at least {in_mm(SHALLOWEST)} mm are needed{hint}"
-    )
+def _hint(name: str, filled: float, container: Container, product: Product) -> str:
+    """The end of a sentence on a fill that is too shallow: the limit as the file says it, or another unit."""
+    if not filled < container.crown + SHALLOWEST - ROUNDING:
+        return ""
+    least = container.crown + SHALLOWEST
+    if container.rise is None or filled <= ROUNDING:
+        larger = {"mass_g": "kg", "height_mm": "metres", "volume_ml": "litres"}.get(name)
+        return f"; did you mean {larger}?" if larger and 1000 * filled <= container.inner_height + ROUNDING else ""
+    if name == "headspace_mm":
+        return f", which leaves at most {in_mm(container.inner_height - least)} mm above it"
+    if name == "height_mm":
+        return ""
+    amount = container.volume_below(least) * _per_volume(name, container, product)
+    times, unit = {"mass_g": (1e3, " g"), "volume_ml": (1e6, " ml"), "fraction": (1.0, "")}[name]
+    return f", which takes at least {_rounded_up(times * amount):g}{unit}"
 
 
 def _rounded_up(limit: float) -> float:
     """A positive limit with four digits, rounded to the side on which it is kept."""
     step = 10.0 ** (math.floor(math.log10(limit)) - 3)
     return step * math.ceil(limit / step - 1e-9)
-
-
-def _whole_or_headspace(table: Table, shown: str, filled: float, height: float) -> float:
-    left = height - filled
-    if left <= _ROUNDING:
-        return height
-    if left < THINNEST_HEADSPACE - _ROUNDING:
-        table.fault(
-            f"{shown} leaves a headspace of {in_mm(left)} mm; it must be none at all or at least "
-            f"{in_mm(THINNEST_HEADSPACE)} mm"
-        )
-        return math.nan
-    return filled

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 
 from thermsim.case.container import Container
-from thermsim.case.file.probe_fit import Written, check_mounting
+from thermsim.case.file.places import Places
 from thermsim.case.file.substances import material
 from thermsim.case.keys.checks import (
     Table,
@@ -20,9 +21,10 @@ from thermsim.case.keys.checks import (
     word,
 )
 from thermsim.case.keys.tables import ENTRIES, MOUNTS
+from thermsim.case.mounting import mounting_faults
 from thermsim.case.probe import Entry, Fitting, Gap, Mount, Probe, Segment, Stock
 from thermsim.case.process import Process
-from thermsim.case.side_mounting import changing
+from thermsim.case.rules import name_faults
 from thermsim.physics.materials import Material
 from thermsim.text import printed
 
@@ -37,6 +39,7 @@ def probes(
     filled: float,
     own: Mapping[str, Material],
     used: set[str],
+    places: Places,
     *,
     product: Material,
 ) -> tuple[Probe, ...]:
@@ -50,17 +53,25 @@ def probes(
         top.fault("[[probes]] are further ones to compare with [probe], which is missing; make the first one [probe]")
     found: list[Probe] = []
     for table in (*tables, *further):
-        probe = _probe(table, container, filled, own, used)
-        if probe.name and probe.name in {other.name for other in found}:
-            table.fault(f"name = {printed(probe.name)} is taken by an earlier probe; give each its own")
-        varies = changing(probe, container, product) if probe.entry == "side" else ""
-        if varies:
-            table.fault(varies)
+        path = f"probes[{len(found)}]"
+        probe = _probe(table, path, own, used, places)
+        places.report(probe.faults(path))
+        sound = not math.isnan(container.inner_height + container.profile.narrowest + filled) or probe.entry != "side"
+        inside = probe.mount == "inside" and probe.insertion is not None
+        if sound and probe.segments and not inside and {"entry", "mount"} <= _words(table):
+            places.report(mounting_faults(probe, path, container, filled, product))
         found.append(probe)
+    names = [probe.name for probe in found]
+    places.report(name_faults(names, [f"probes[{k}]" for k in range(len(found))], "probe"))
     return tuple(found)
 
 
-def _probe(table: Table, container: Container, filled: float, own: Mapping[str, Material], used: set[str]) -> Probe:
+def _words(table: Table) -> set[str]:
+    """Which of a probe's words are known."""
+    return {name for name, words in (("entry", ENTRIES), ("mount", MOUNTS)) if table.entries.get(name) in words}
+
+
+def _probe(table: Table, path: str, own: Mapping[str, Material], used: set[str], places: Places) -> Probe:
     entry = word(table, "entry", ENTRIES)
     mount = word(table, "mount", MOUNTS)
     name = word(table, "name") if "name" in table.entries or table.where != "[probe]" else "probe"
@@ -72,7 +83,9 @@ def _probe(table: Table, container: Container, filled: float, own: Mapping[str, 
     segments = tuple(_segment(row, own, used) for row in rows)
     fitting_table = child(table, "fitting", "probe.fitting", f"{table.where} fitting", written=_FITTING)
     gap_table = child(table, "gap", "probe.gap", f"{table.where} gap", written=_GAP)
-    probe = Probe(
+    places.tables.update({path: table, f"{path}.fitting": fitting_table, f"{path}.gap": gap_table})
+    places.tables.update({f"{path}.segments[{place}]": row for place, row in enumerate(rows)})
+    return Probe(
         _entry_name(entry),
         _mount_name(mount),
         segments,
@@ -85,13 +98,6 @@ def _probe(table: Table, container: Container, filled: float, own: Mapping[str, 
         name=name,
         z=given_number(table, "z_mm"),
     )
-    if entry and entry != "side" and "z_mm" in table.entries:
-        table.fault('z_mm has a meaning only with entry = "side"; leave it out')
-    if mount:
-        _check_meaning(table, rows, probe)
-    if entry and mount and segments and not (mount == "inside" and probe.insertion is not None):
-        check_mounting(Written(table, rows, fitting_table, gap_table), probe, container, filled)
-    return probe
 
 
 def _entry_name(entry: str) -> Entry:
@@ -111,11 +117,6 @@ def _segment(row: Table, own: Mapping[str, Material], used: set[str]) -> Segment
         missing(row, "core", " beside wall_mm")
     elif core is not None and wall is None:
         missing(row, "wall_mm", " beside core")
-    elif wall is not None and wall >= diameter / 2:
-        row.fault(
-            f"wall_mm = {printed(row.entries['wall_mm'])} leaves no room for a core; it must be less than "
-            f"{500 * diameter:.6g} mm"
-        )
     return Segment(diameter, length, made_of, wall, core, flag(row, "spacer"))
 
 
@@ -128,29 +129,19 @@ def _fitting(table: Table, own: Mapping[str, Material], used: set[str]) -> Fitti
     )
 
 
-def _check_meaning(table: Table, rows: Sequence[Table], probe: Probe) -> None:
-    """Report keys that have no meaning with the way in which the probe is mounted."""
-    spacers = [row for row, segment in zip(rows, probe.segments, strict=True) if segment.spacer]
-    if probe.mount == "through":
-        for row in spacers:
-            row.fault('spacer = true has a meaning only with mount = "inside"; leave it out')
-        return
-    for row in spacers[1:]:
-        row.fault("spacer = true is said of an earlier segment already; only one can be made up of spacers")
-    if probe.insertion is not None:
-        table.fault(
-            'insertion_mm has no meaning with mount = "inside": the segments\' lengths place the tip; leave it out'
-        )
-    if probe.film is not None and (probe.fitting is None or probe.fitting.outside == 0.0):
-        table.fault('film_W_m2K has no meaning with mount = "inside": nothing is outside; leave it out')
-
-
-def stock(top: Table, probes: Sequence[Probe]) -> Stock | None:
+def stock(top: Table, probes: Sequence[Probe], places: Places) -> Stock | None:
     """The hardware at hand; ``None`` where the case says nothing of it."""
     table = child(top, "stock", "stock", "[stock]")
+    most = whole(table, "most_spacers") or Stock.most_spacers
     found = Stock(
-        numbers(table, "probe_lengths_mm"), _travel(table), numbers(table, "spacers_mm"), whole(table, "most_spacers")
+        numbers(table, "probe_lengths_mm"),
+        _travel(table),
+        numbers(table, "spacers_mm"),
+        most,
     )
+    places.tables["stock"] = table
+    places.label("stock.travel", table, "stick_out_mm")
+    places.report(found.faults())
     _check_spacers(table, probes)
     if table.absent:
         return None
@@ -167,14 +158,10 @@ def _travel(table: Table) -> tuple[float, float] | None:
     limits = numbers(table, "stick_out_mm")
     if not isinstance(table.entries.get("stick_out_mm"), list):
         return None
-    shown = f"stick_out_mm = {printed(table.entries['stick_out_mm'])}"
     if len(limits) != 2:
-        table.fault(f"{shown} must be two numbers, [least, most]")
+        table.fault(f"stick_out_mm = {printed(table.entries['stick_out_mm'])} must be two numbers, [least, most]")
         return None
-    least, most = limits
-    if least > most:
-        table.fault(f"{shown}: the first is the least and must not be more than the second, the most")
-    return least, most
+    return limits[0], limits[1]
 
 
 def _check_spacers(table: Table, probes: Sequence[Probe]) -> None:

@@ -7,24 +7,22 @@ import math
 from collections.abc import Mapping
 from pathlib import Path
 
-from thermsim.case.case import Accuracy, Case, Lethality, Point
+from thermsim.case.case import Accuracy, Case, Lethality, Point, output_faults, points_faults
 from thermsim.case.container import Container
 from thermsim.case.file import air_cooling, headspaces, logged_process, schedule, substances
 from thermsim.case.file import container_table as shapes
 from thermsim.case.file import fill as packing
 from thermsim.case.file import probe_tables as probes
+from thermsim.case.file.places import Places
 from thermsim.case.file.study_table import study_of
 from thermsim.case.keys.checks import Table, check_keys, child, children, given_number, number, numbers, word
 from thermsim.case.keys.syntax import parsed
 from thermsim.case.keys.tables import (
-    FEWEST_OUTPUTS,
     HEADINGS,
-    MOST_OUTPUTS,
     OPTIONAL_TABLES,
     REQUIRED_TABLES,
     keys_of,
 )
-from thermsim.case.outline import lies_outside, outer_radius_at, underside
 from thermsim.case.process import Process
 from thermsim.case.product import Headspace, Product
 from thermsim.errors import CaseError, InputError
@@ -33,7 +31,6 @@ from thermsim.text import plain, printed
 
 FORMAT = 1
 LARGEST_CASE = 1_000_000  # bytes
-_ROUNDING = 1e-9
 
 
 def read_case(path: str | Path) -> Case:
@@ -95,12 +92,13 @@ def case_from_tables(
     faults: list[str] = []
     notes: list[str] = []
     top = Table(name, "", tables, keys_of(""), faults)
+    places = Places(name, faults)
     top = check_keys(top, "", (*REQUIRED_TABLES, *OPTIONAL_TABLES))
     _check_format(top)
     title = word(top, "title")
     used: set[str] = set()
-    own = substances.own_materials(top, notes)
-    container = shapes.container(top, own, used, notes)
+    own = substances.own_materials(top, notes, places)
+    container = shapes.container(top, own, used, notes, places)
     product = substances.product(top, own, used, notes)
     filled = packing.fill_height(top, container, product)
     process_notes: list[str] = []
@@ -113,11 +111,11 @@ def case_from_tables(
     )
     notes += process_notes
     lethality = _lethality(top, process, notes)
-    stems = probes.probes(top, container, filled, own, used, product=product.material)
-    stock = probes.stock(top, stems)
-    points = _points(top, container, headspace, filled)
+    stems = probes.probes(top, container, filled, own, used, places, product=product.material)
+    stock = probes.stock(top, stems, places)
+    points = _points(top, container, headspace, filled, places)
     accuracy = _accuracy(top)
-    every = _output(top, process)
+    every = _output(top, process, places)
     study = study_of(top, target=lethality.target is not None, probe=bool(stems))
     if faults:
         raise CaseError(faults)
@@ -128,26 +126,30 @@ def case_from_tables(
         notes.append(f"The walls start at the product's temperature, {product.initial:g} degC.")
     notes += probes.assumptions(stems, product.initial, process)
     notes += [f"Material {printed(unused)} is described but not used." for unused in own if unused not in used]
-    return Case(
-        title,
-        container,
-        product,
-        filled,
-        headspace,
-        process,
-        lethality,
-        points,
-        accuracy,
-        probe=stems[0] if stems else None,
-        stock=stock,
-        probes=stems[1:],
-        output_every=every,
-        text=text,
-        file=name,
-        attachments=planned.files,
-        notes=tuple(notes),
-        study=study,
-    )
+    try:
+        return Case(
+            title,
+            container,
+            product,
+            filled,
+            headspace,
+            process,
+            lethality,
+            points,
+            accuracy,
+            probe=stems[0] if stems else None,
+            stock=stock,
+            probes=stems[1:],
+            output_every=every,
+            text=text,
+            file=name,
+            attachments=planned.files,
+            notes=tuple(notes),
+            study=study,
+        )
+    except CaseError as refused:
+        places.report(refused.found)
+        raise CaseError(faults, refused.found) from None
 
 
 def _behind_labels(container: Container, process: Process, notes: list[str]) -> Process:
@@ -206,45 +208,16 @@ def _lethality(top: Table, process: Process, notes: list[str]) -> Lethality:
     )
 
 
-def _points(top: Table, container: Container, headspace: Headspace, filled: float) -> tuple[Point, ...]:
+def _points(
+    top: Table, container: Container, headspace: Headspace, filled: float, places: Places
+) -> tuple[Point, ...]:
     points: list[Point] = []
     for table in children(top, "points", "points"):
-        point = Point(word(table, "name"), number(table, "r_mm"), number(table, "z_mm"))
-        if point.name and point.name in {other.name for other in points}:
-            table.fault(f"name = {printed(point.name)} is taken by an earlier point; give each its own")
-        _check_place(table, point, container, headspace, container.floor + filled)
-        points.append(point)
+        places.tables[f"points[{len(points)}]"] = table
+        points.append(Point(word(table, "name"), number(table, "r_mm"), number(table, "z_mm")))
+    if not math.isnan(container.outer_radius + container.outer_height):
+        places.report(points_faults(points, container, headspace, container.floor + filled))
     return tuple(points)
-
-
-def _check_place(table: Table, point: Point, container: Container, headspace: Headspace, surface: float) -> None:
-    """The point lies in the container, where a temperature is computed."""
-    if math.isnan(point.r + point.z + container.outer_radius + container.outer_height):
-        return
-    if point.r > container.outer_radius * (1 + 1e-12):
-        table.fault(
-            f"r_mm = {1e3 * point.r:g} lies outside the container, whose outer radius is "
-            f"{1e3 * container.outer_radius:.6g} mm{'' if container.is_straight else ' at its widest'}"
-        )
-    elif point.z > container.outer_height * (1 + 1e-12):
-        table.fault(
-            f"z_mm = {1e3 * point.z:g} lies above the container, which is {1e3 * container.outer_height:.6g} mm high"
-        )
-    elif lies_outside(container, point.r, point.z):
-        outer, under = outer_radius_at(container, point.z), underside(container, point.r)
-        where = f"outside the container, whose outer radius is {1e3 * outer:.6g} mm at that height"
-        if point.r <= outer * (1 + 1e-9):
-            where = f"under the base, whose outside rises to {1e3 * under:.6g} mm there"
-        table.fault(f"r_mm = {1e3 * point.r:g}, z_mm = {1e3 * point.z:g} lies {where}")
-    elif (
-        headspace.model == "insulated"
-        and surface < point.z < container.ceiling
-        and point.r < container.radius_at(point.z)
-    ):
-        table.fault(
-            f"z_mm = {1e3 * point.z:g} lies in the insulated headspace, where no temperature is computed; the "
-            f"product ends at z = {1e3 * surface:.6g} mm"
-        )
 
 
 def _accuracy(top: Table) -> Accuracy:
@@ -252,28 +225,10 @@ def _accuracy(top: Table) -> Accuracy:
     return Accuracy(number(table, "temperature_K"), number(table, "lethality_percent"), number(table, "place_mm"))
 
 
-def _output(top: Table, process: Process) -> float | None:
+def _output(top: Table, process: Process, places: Places) -> float | None:
     table = child(top, "output", "output", HEADINGS["output"])
     every = given_number(table, "every_min")
-    if every is None or math.isnan(every) or not process.stages:
-        return every
-    shown = f"every_min = {printed(table.entries['every_min'])}"
-    minutes = process.end / 60
-    if process.end > MOST_OUTPUTS * every * (1 + _ROUNDING):
-        table.fault(
-            f"{shown} asks for more than {MOST_OUTPUTS} times; in a process of {minutes:g} min it must be at least "
-            f"{_rounded(minutes / MOST_OUTPUTS, up=True):g} min"
-        )
-    elif process.end < FEWEST_OUTPUTS * every * (1 - _ROUNDING):
-        table.fault(
-            f"{shown} asks for fewer than {FEWEST_OUTPUTS} times; in a process of {minutes:g} min it must be at most "
-            f"{_rounded(minutes / FEWEST_OUTPUTS, up=False):g} min"
-        )
+    places.label("output_every", table, "every_min")
+    if every is not None and not math.isnan(every):
+        places.report(output_faults(every, process))
     return every
-
-
-def _rounded(limit: float, *, up: bool) -> float:
-    """A positive limit with three digits, rounded to the side on which it is kept."""
-    step = 10.0 ** (math.floor(math.log10(limit)) - 2)
-    steps = limit / step
-    return step * (math.ceil(steps - _ROUNDING) if up else math.floor(steps + _ROUNDING))

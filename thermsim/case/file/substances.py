@@ -7,6 +7,7 @@ import math
 from collections.abc import Mapping
 
 from thermsim.case.container import Container
+from thermsim.case.file.places import Places
 from thermsim.case.keys.checks import Table, child, given_word, number, word
 from thermsim.case.keys.tables import TABLES, keys_of
 from thermsim.case.process import Process
@@ -38,7 +39,7 @@ _NO_MATERIAL = Material("", math.nan, math.nan, math.nan)
 _THAWED, _FROZEN = (0.0, 150.0), (-40.0, -1.0)
 
 
-def own_materials(top: Table, notes: list[str]) -> Mapping[str, Material]:
+def own_materials(top: Table, notes: list[str], places: Places) -> Mapping[str, Material]:
     """Materials that the case file brings along, by name."""
     tables = top.entries.get("materials", {})
     if not isinstance(tables, dict):
@@ -48,7 +49,9 @@ def own_materials(top: Table, notes: list[str]) -> Mapping[str, Material]:
     for name in tables:
         shown = f"[materials.{printed(name)}]"
         inside = Table(top.file, "[materials]", tables, {}, top.faults)
-        found[name] = _own_material(child(inside, name, "materials", shown), name)
+        table = child(inside, name, "materials", shown)
+        places.tables[f"material {printed(name)}"] = table
+        found[name] = _own_material(table, name)
         if name in library():
             notes.append(f"Material {printed(name)} is the case's own and stands in for the library's.")
     return found

@@ -10,8 +10,8 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
-from thermsim.case.keys.key import REQUIRED, TO_SI, Key
-from thermsim.case.keys.plausible import slip
+from thermsim.case.keys.key import REQUIRED, Key
+from thermsim.case.keys.plausible import range_rule
 from thermsim.case.keys.tables import HEADINGS, NEEDED, OTHERWISE, TABLES, keys_of
 from thermsim.text import did_you_mean, nearest, plain, printed
 
@@ -140,8 +140,8 @@ def number(table: Table, name: str) -> float:
         if isinstance(key.default, str):
             missing(table, name)
             return math.nan
-        return _to_si(key.default, key)
-    return _to_si(_in_range(table, name, table.entries[name], key), key)
+        return key.quantity.si_value(key.default)
+    return key.quantity.si_value(_in_range(table, name, table.entries[name], key))
 
 
 def given_number(table: Table, name: str) -> float | None:
@@ -156,7 +156,7 @@ def numbers(table: Table, name: str) -> tuple[float, ...]:
         table.fault(f"{name} = {printed(values)} is not a list; write [ ] round it")
         return ()
     key = table.keys[name]
-    return tuple(_to_si(_in_range(table, name, value, key), key) for value in values)
+    return tuple(key.quantity.si_value(_in_range(table, name, value, key)) for value in values)
 
 
 def whole(table: Table, name: str) -> int:
@@ -186,27 +186,11 @@ def _in_range(table: Table, name: str, value: object, key: Key) -> float:
         return math.nan
     too_long = isinstance(value, int) and abs(value) >= 10**15
     amount = (1e15 if value > 0 else -1e15) if too_long else float(value)
-    if math.isnan(amount):
-        table.fault(f"{name} = nan is not a number")
-        return math.nan
-    low_enough = amount <= key.high and (math.isfinite(amount) or key.infinite)
-    if low_enough and (amount > key.low if key.above else amount >= key.low):
+    rule = range_rule(amount, key)
+    if not rule:
         return amount
-    table.fault(f"{name} = {printed(value)} must be {_range_in_words(key)}{slip(amount, key)}")
+    table.fault(f"{name} = {printed(value)} {rule}")
     return math.nan
-
-
-def _range_in_words(key: Key) -> str:
-    unit = f" {key.unit}" if key.unit else ""
-    low = f"above {key.low:g}" if key.above else f"at least {key.low:g}"
-    if math.isinf(key.high):
-        return f"{low}{unit}" + ("" if key.infinite else " and finite")
-    return f"{low} and at most {key.high:g}{unit}"
-
-
-def _to_si(value: float, key: Key) -> float:
-    times, over = TO_SI.get(key.unit, (1.0, 1.0))
-    return value * times / over
 
 
 def word(table: Table, name: str, allowed: Sequence[str] = ()) -> str:

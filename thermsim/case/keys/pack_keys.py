@@ -12,13 +12,12 @@ _ONE_SHAPE = "exactly one of inner_diameter_mm with inner_height_mm, profile_mm,
 
 PACK_TABLES: Mapping[str, tuple[Key, ...]] = {
     "": (
-        Key("format", "", "version of the case format, 1"),
-        Key("title", "", "what the case is about, one line"),
+        Key("format", "version of the case format, 1"),
+        Key("title", "what the case is about, one line"),
     ),
     "container": (
         Key(
             "inner_diameter_mm",
-            "mm",
             "diameter between the insides of the side wall; [at the base, at the lid] for a taper",
             _ONE_SHAPE,
             low=3,
@@ -26,7 +25,6 @@ PACK_TABLES: Mapping[str, tuple[Key, ...]] = {
         ),
         Key(
             "inner_height_mm",
-            "mm",
             "from the inside of the base (at its rim) to the inside of the lid",
             "required with inner_diameter_mm",
             low=3,
@@ -34,22 +32,19 @@ PACK_TABLES: Mapping[str, tuple[Key, ...]] = {
         ),
         Key(
             "profile_mm",
-            "mm",
             "inside of the side wall, [[height, radius], ...]; heights above the inside of the base, from 0 upwards",
             _ONE_SHAPE,
             low=0,
             high=2000,
         ),
-        positive("rounding_mm", "mm", "radius of the profile's corners between its ends", "sharp", high=1000),
+        positive("rounding_mm", "radius of the profile's corners between its ends", "sharp", high=1000),
         Key(
             "size",
-            "",
             'trade size over the seams, "307x409": diameter x height, whole inches and two digits of sixteenths',
             _ONE_SHAPE,
         ),
         Key(
             "seam_allowance_mm",
-            "mm",
             "with size: diameter over the seam less inner diameter (common practice, no source)",
             3.0,
             low=0,
@@ -57,7 +52,6 @@ PACK_TABLES: Mapping[str, tuple[Key, ...]] = {
         ),
         Key(
             "countersink_allowance_mm",
-            "mm",
             "with size: outer less inner height, both ends together (common practice, no source)",
             8.0,
             low=0,
@@ -65,101 +59,83 @@ PACK_TABLES: Mapping[str, tuple[Key, ...]] = {
         ),
         Key(
             "brick_mm",
-            "mm",
             "[length, width, thickness] of a brick or flat pouch: the upright cylinder that just encloses it is used",
             _ONE_SHAPE,
             low=3,
             high=2000,
         ),
         positive(
-            "base_rise_mm", "mm", "how far the base rises at the axis above its rim (a punt)", "level base", high=2000
+            "base_rise_mm", "how far the base rises at the axis above its rim (a punt)", "level base", high=2000
         ),
-        Key("base_rise_form", "", '"dome" (a cap of a sphere) or "cone"', '"dome"'),
-        positive("base_rise_diameter_mm", "mm", "diameter of the rise", "the inner diameter at the base", high=2000),
-        Key("side", "", "side wall, a table of material and thickness_mm", "no wall: product and medium meet"),
-        Key("base", "", "base, likewise; reaches the outer diameter", "no wall: product and medium meet"),
-        Key("lid", "", "lid, likewise; reaches the outer diameter", "no wall: what is below meets the medium"),
+        Key("base_rise_form", '"dome" (a cap of a sphere) or "cone"', '"dome"'),
+        positive("base_rise_diameter_mm", "diameter of the rise", "the inner diameter at the base", high=2000),
+        Key("side", "side wall, a table of material and thickness_mm", "no wall: product and medium meet"),
+        Key("base", "base, likewise; reaches the outer diameter", "no wall: product and medium meet"),
+        Key("lid", "lid, likewise; reaches the outer diameter", "no wall: what is below meets the medium"),
         temperature("initial_C", "temperature of the walls at the start", "product.initial_C"),
     ),
     "container.wall": (
-        Key("material", "", "name of a material, of the case or of the library"),
+        Key("material", "name of a material, of the case or of the library"),
         Key(
             "thickness_mm",
-            "mm",
             "thickness; of a side also a list: one for each point of the profile, or [at the base, at the lid]",
             low=0.02,
             high=200,
         ),
         positive(
             "contact_m2K_W",
-            "m2K/W",
             "thermal resistance between wall and medium: a label, a sleeve; thickness over conductivity",
             "none",
             high=1,
         ),
     ),
     "materials": (
-        positive(
-            "conductivity_W_mK", "W/mK", "thermal conductivity; or [[temperature in degC, value], ...]", high=5000
-        ),
-        positive("density_kg_m3", "kg/m3", "density; or a table likewise", high=25000),
-        Key("specific_heat_J_kgK", "J/kgK", "specific heat; or a table likewise", low=10, high=20000),
-        Key("source", "", "where the numbers come from", "the case file"),
+        positive("conductivity_W_mK", "thermal conductivity; or [[temperature in degC, value], ...]", high=5000),
+        positive("density_kg_m3", "density; or a table likewise", high=25000),
+        Key("specific_heat_J_kgK", "specific heat; or a table likewise", low=10, high=20000),
+        Key("source", "where the numbers come from", "the case file"),
     ),
     "product": (
-        Key(
-            "material",
-            "",
-            "name of a material, of the case or of the library",
-            "exactly one of material, composition",
-        ),
+        Key("material", "name of a material, of the case or of the library", "exactly one of material, composition"),
         Key(
             "composition",
-            "",
             "mass fractions { water, protein, fat, carbohydrate, fibre, ash, ice }, together 1",
             "exactly one of material, composition",
         ),
         Key(
             "mixing_rule",
-            "",
             'how the components share in conduction: "maxwell-eucken", "parallel", "series" or "geometric"',
             '"maxwell-eucken"',
         ),
         temperature("initial_C", "temperature of the product at the start, everywhere the same"),
         positive(
             "viscosity_Pa_s",
-            "Pa s",
             "viscosity in slow shear, or [[temperature in degC, value], ...]: does the product convect?",
             "not looked at, unless thickness is given",
             high=1e7,
         ),
         Key(
             "thickness",
-            "",
             'in place of viscosity: "water-like", "thin sauce", "thick sauce", "paste" or "gel/solid"',
             "not looked at, unless viscosity_Pa_s is given",
         ),
     ),
     "fill": (
-        Key("headspace_mm", "mm", "product's surface to the inside of the lid", _ONE_FILL, low=0, high=2000),
-        positive(
-            "height_mm", "mm", "depth of the product above the inside of the base, at its rim", _ONE_FILL, high=2000
-        ),
-        positive("fraction", "", "part of the inner volume that is filled", _ONE_FILL, high=1),
-        positive("mass_g", "g", "mass of the product", _ONE_FILL, high=1e7),
-        positive("volume_ml", "ml", "volume of the product", _ONE_FILL, high=1e7),
+        Key("headspace_mm", "product's surface to the inside of the lid", _ONE_FILL, low=0, high=2000),
+        positive("height_mm", "depth of the product above the inside of the base, at its rim", _ONE_FILL, high=2000),
+        positive("fraction", "part of the inner volume that is filled", _ONE_FILL, high=1),
+        positive("mass_g", "mass of the product", _ONE_FILL, high=1e7),
+        positive("volume_ml", "volume of the product", _ONE_FILL, high=1e7),
     ),
     "headspace": (
         Key(
             "model",
-            "",
             '"fixed": conducts like the material named; "insulated": lets no heat through; "air": dry gas at rest '
             'and radiation; "humid": that and vapour',
         ),
-        Key("material", "", "material whose conductivity is the headspace's effective one", "required for fixed"),
+        Key("material", "material whose conductivity is the headspace's effective one", "required for fixed"),
         Key(
             "emissivity_product",
-            "",
             "of the product's surface; 0.9 to 0.95 is usual (from memory)",
             "required for air, humid",
             low=0.01,
@@ -167,7 +143,6 @@ PACK_TABLES: Mapping[str, tuple[Key, ...]] = {
         ),
         Key(
             "emissivity_lid",
-            "",
             "of the lid's inside; lacquer, glass, plastic 0.8 to 0.95, bright metal 0.05 to 0.1 (from memory)",
             "required for air, humid",
             low=0.01,
@@ -175,7 +150,6 @@ PACK_TABLES: Mapping[str, tuple[Key, ...]] = {
         ),
         Key(
             "sealed_at_C",
-            "degC",
             "temperature of the gas, saturated, when the container was closed",
             "humid: this or pressure_kPa",
             COLDEST,
@@ -183,12 +157,11 @@ PACK_TABLES: Mapping[str, tuple[Key, ...]] = {
         ),
         Key(
             "pressure_kPa",
-            "kPa",
             "pressure of the gas: constant, or with sealed_at_C when it was closed",
             "101.325 with sealed_at_C",
             low=1,
             high=2000,
         ),
-        Key("lid_wet", "", "true: the lid feeds vapour downwards as well (the other bound)", "false"),
+        Key("lid_wet", "true: the lid feeds vapour downwards as well (the other bound)", "false"),
     ),
 }

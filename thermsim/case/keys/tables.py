@@ -1,6 +1,6 @@
 """The keys of a case file: for each its unit, its meaning, its default and what is allowed.
 
-The reader, the starting case and the README's table all go by what stands here.
+The reader, the starting case and ``thermsim keys`` all go by what stands here.
 """
 
 from __future__ import annotations
@@ -9,8 +9,9 @@ from collections.abc import Mapping
 
 from thermsim.case.keys.key import Key, film, positive, temperature
 from thermsim.case.keys.pack_keys import PACK_TABLES
-from thermsim.case.keys.study_keys import STUDY_HEADINGS, STUDY_TABLES
+from thermsim.case.keys.study_keys import STUDY_CONTENTS, STUDY_HEADINGS, STUDY_TABLES
 from thermsim.physics.scales import COLDEST, HOTTEST
+from thermsim.quantities import DIFFERENCE, TIME
 
 # Most and fewest times at which temperatures are kept.
 MOST_OUTPUTS, FEWEST_OUTPUTS = 2000, 60
@@ -19,37 +20,33 @@ TABLES: Mapping[str, tuple[Key, ...]] = {
     **PACK_TABLES,
     "process": (
         temperature("start_C", "medium's temperature at the start", "required, but not with csv"),
-        Key("stage", "", "the stages in order, [[process.stage]]", "required, but not with csv"),
+        Key("stage", "the stages in order, [[process.stage]]", "required, but not with csv"),
         film("film_W_m2K", "film coefficient of every stage that names none (with csv: while heating)", "no value"),
         Key(
             "medium",
-            "",
             "name of the heating medium, for a usual film coefficient and its range, in place of film_W_m2K",
             "film_W_m2K is given",
         ),
-        Key("csv", "", "file of the logged medium temperature, its path seen from the case file", "none: stages"),
-        Key("csv_time", "", "column of the time: its header, or its number from 1", "found by its header"),
-        Key(
-            "csv_temperature", "", "column of the medium's temperature: its header or number", "the only one there is"
-        ),
-        Key("csv_time_unit", "", '"s", "min", "h", "hh:mm:ss", "hh:mm" or "mm:ss"', "read from the header"),
-        Key("csv_decimal", "", 'decimal sign in the csv, "." or ","', "found by looking"),
-        positive("cooling_starts_min", "min", "when cooling starts, after the first sample", "required with csv"),
+        Key("csv", "file of the logged medium temperature, its path seen from the case file", "none: stages"),
+        Key("csv_time", "column of the time: its header, or its number from 1", "found by its header"),
+        Key("csv_temperature", "column of the medium's temperature: its header or number", "the only one there is"),
+        Key("csv_time_unit", '"s", "min", "h", "hh:mm:ss", "hh:mm" or "mm:ss"', "read from the header"),
+        Key("csv_decimal", 'decimal sign in the csv, "." or ","', "found by looking"),
+        positive("cooling_starts_min", "when cooling starts, after the first sample", "required with csv"),
         film("cooling_film_W_m2K", "film coefficient while cooling", "required with csv, if it holds cooling"),
         Key(
             "cooling_medium",
-            "",
             "with csv: the medium while cooling, in place of cooling_film_W_m2K",
             "cooling_film_W_m2K is given",
         ),
-        positive("thin_K", "K", "how closely the thinned log follows every sample", 0.02, high=5),
+        positive("thin_K", "how closely the thinned log follows every sample", 0.02, high=5),
     ),
     "process.stage": (
-        Key("name", "", '"come-up", "hold" or "cool"; the first "cool" ends the heating'),
-        Key("minutes", "min", "how long it lasts; 0 for a jump of the medium's temperature", low=0, high=1e5),
+        Key("name", '"come-up", "hold" or "cool"; the first "cool" ends the heating'),
+        Key("minutes", "how long it lasts; 0 for a jump of the medium's temperature", low=0, high=1e5, given_as=TIME),
         temperature("to_C", "medium's temperature at its end, reached along a straight line", "as at its start"),
         film("film_W_m2K", "film coefficient, a number or { side, base, lid }; inf allowed", "process.film_W_m2K"),
-        Key("medium", "", "name of the medium, in place of film_W_m2K", "process.medium"),
+        Key("medium", "name of the medium, in place of film_W_m2K", "process.medium"),
     ),
     "film": (
         film("side", "film coefficient at the side wall"),
@@ -59,14 +56,11 @@ TABLES: Mapping[str, tuple[Key, ...]] = {
     ),
     "lethality": (
         temperature("reference_C", "reference temperature"),
-        positive("z_C", "K", "rise in temperature that makes the lethal rate tenfold", high=200),
-        positive("target_min", "min", "lethality that is wanted", "none"),
-        positive(
-            "zone_percent", "%", "cold zone: where lethality is less than this above the least", 10.0, high=1000
-        ),
+        positive("z_C", "rise in temperature that makes the lethal rate tenfold", high=200, given_as=DIFFERENCE),
+        positive("target_min", "lethality that is wanted", "none"),
+        positive("zone_percent", "cold zone: where lethality is less than this above the least", 10.0, high=1000),
         Key(
             "reach_C",
-            "degC",
             "list of temperatures whose first arrival at the cold spot is reported",
             "none",
             COLDEST,
@@ -74,86 +68,68 @@ TABLES: Mapping[str, tuple[Key, ...]] = {
         ),
     ),
     "probe": (
-        Key("entry", "", 'wall that it enters, hangs from or stands on: "lid", "base" or "side"'),
-        Key("mount", "", '"through": passes that wall; "inside": hangs from it or stands on it within'),
+        Key("entry", 'wall that it enters, hangs from or stands on: "lid", "base" or "side"'),
+        Key("mount", '"through": passes that wall; "inside": hangs from it or stands on it within'),
         positive(
-            "insertion_mm",
-            "mm",
-            "outer face of that wall to the tip; with through only",
-            "to be recommended",
-            high=4000,
+            "insertion_mm", "outer face of that wall to the tip; with through only", "to be recommended", high=4000
         ),
         Key(
             "z_mm",
-            "mm",
             "height of its axis above the outside of the base, at its rim; with side only",
             "the cold spot's height, with side",
             low=0,
             high=4000,
         ),
-        Key("segments", "", "list of the cylinders it is made of: the outer end, or the foot, first; the tip last"),
-        Key(
-            "sensing_mm",
-            "mm",
-            "length at the tip over which the sensor averages; 0: the tip's face",
-            low=0,
-            high=2000,
-        ),
-        Key("fitting", "", "gland, boss or insert in that wall, a table", "none"),
-        Key("gap", "", "layer between stem and product, a table", "none: stem and product touch"),
+        Key("segments", "list of the cylinders it is made of: the outer end, or the foot, first; the tip last"),
+        Key("sensing_mm", "length at the tip over which the sensor averages; 0: the tip's face", low=0, high=2000),
+        Key("fitting", "gland, boss or insert in that wall, a table", "none"),
+        Key("gap", "layer between stem and product, a table", "none: stem and product touch"),
         film("film_W_m2K", "film coefficient at the parts outside, where a stage names none", "that of the wall"),
         temperature("initial_C", "temperature of the probe at the start", "product.initial_C"),
-        Key("name", "", "a name of its own", '"probe"; required in [[probes]]'),
+        Key("name", "a name of its own", '"probe"; required in [[probes]]'),
     ),
     "probe.segments": (
-        Key("diameter_mm", "mm", "outer diameter", low=0.2, high=2000),
-        positive("length_mm", "mm", "length", high=4000),
-        Key("material", "", "name of a material; that of the wall where it is a tube"),
-        positive("wall_mm", "mm", "wall of a tube; with core only", "none: a solid rod", high=1000),
-        Key("core", "", "name of the material that fills the tube; with wall_mm only", "none: a solid rod"),
-        Key("spacer", "", "true: its length is made up of the spacers in [stock]; with inside only", "false"),
+        Key("diameter_mm", "outer diameter", low=0.2, high=2000),
+        positive("length_mm", "length", high=4000),
+        Key("material", "name of a material; that of the wall where it is a tube"),
+        positive("wall_mm", "wall of a tube; with core only", "none: a solid rod", high=1000),
+        Key("core", "name of the material that fills the tube; with wall_mm only", "none: a solid rod"),
+        Key("spacer", "true: its length is made up of the spacers in [stock]; with inside only", "false"),
     ),
     "probe.fitting": (
-        positive("diameter_mm", "mm", "outer diameter", high=2000),
-        Key("inside_mm", "mm", "how far it reaches inwards from the wall's inner face", low=0, high=2000),
-        Key("outside_mm", "mm", "how far it reaches outwards from the wall's outer face", low=0, high=2000),
-        Key("material", "", "name of a material"),
+        positive("diameter_mm", "outer diameter", high=2000),
+        Key("inside_mm", "how far it reaches inwards from the wall's inner face", low=0, high=2000),
+        Key("outside_mm", "how far it reaches outwards from the wall's outer face", low=0, high=2000),
+        Key("material", "name of a material"),
     ),
     "probe.gap": (
-        positive("thickness_mm", "mm", "thickness of the layer", high=20),
-        Key("material", "", "name of the material that fills it"),
+        positive("thickness_mm", "thickness of the layer", high=20),
+        Key("material", "name of the material that fills it"),
     ),
     "stock": (
-        positive(
-            "probe_lengths_mm", "mm", "list of lengths of the probes at hand, outer end to tip", "none", high=4000
-        ),
+        positive("probe_lengths_mm", "list of lengths of the probes at hand, outer end to tip", "none", high=4000),
         Key(
             "stick_out_mm",
-            "mm",
             "[least, most] that a probe may stick out of the wall's outer face",
             "none: the fitting cannot be set",
             low=0,
             high=4000,
         ),
-        positive(
-            "spacers_mm", "mm", "list of heights of the spacers at hand, each any number of times", "none", high=2000
-        ),
-        Key("most_spacers", "", "how many spacers may be stacked", 3.0, low=1, high=6),
+        positive("spacers_mm", "list of heights of the spacers at hand, each any number of times", "none", high=2000),
+        Key("most_spacers", "how many spacers may be stacked", 3.0, low=1, high=6),
     ),
     "points": (
-        Key("name", "", "a name of its own"),
-        Key("r_mm", "mm", "distance from the axis", low=0, high=2000),
-        Key("z_mm", "mm", "height above the outside of the base, at its rim", low=0, high=4000),
+        Key("name", "a name of its own"),
+        Key("r_mm", "distance from the axis", low=0, high=2000),
+        Key("z_mm", "height above the outside of the base, at its rim", low=0, high=4000),
     ),
     "accuracy": (
-        Key("temperature_K", "K", "numerical uncertainty allowed in temperatures", 0.05, 0.0005, 10),
-        Key("lethality_percent", "%", "numerical uncertainty allowed in lethalities", 1.0, 0.005, 50),
-        Key("place_mm", "mm", "numerical uncertainty allowed in places", 0.5, 0.005, 50),
+        Key("temperature_K", "numerical uncertainty allowed in temperatures", 0.05, 0.0005, 10),
+        Key("lethality_percent", "numerical uncertainty allowed in lethalities", 1.0, 0.005, 50),
+        Key("place_mm", "numerical uncertainty allowed in places", 0.5, 0.005, 50),
     ),
     "output": (
-        positive(
-            "every_min", "min", "step of the times at which temperatures are kept", "a round one, about 1/240 of it"
-        ),
+        positive("every_min", "step of the times at which temperatures are kept", "a round one, about 1/240 of it"),
     ),
     **STUDY_TABLES,
 }
@@ -180,6 +156,30 @@ HEADINGS: Mapping[str, str] = {
     "accuracy": "[accuracy]",
     "output": "[output]",
     **STUDY_HEADINGS,
+}
+
+# The contents of each table, in a few words.
+CONTENTS: Mapping[str, str] = {
+    "": "version of the format and title",
+    "container": "shape of the inside, walls",
+    "container.wall": "material and thickness of a wall",
+    "materials": "a material of your own, beside the built-in library",
+    "product": "the product and its temperature at the start",
+    "fill": "how much product is in the container",
+    "headspace": "what is above the product, and how it carries heat",
+    "process": "the heating medium: stages, or a logger's file",
+    "process.stage": "one stage of the process",
+    "film": "a film coefficient for each surface",
+    "lethality": "reference temperature, z value, target",
+    "probe": "the probe or logger, and where it goes",
+    "probe.segments": "one cylinder of a probe",
+    "probe.fitting": "gland, boss or insert in the wall",
+    "probe.gap": "layer between stem and product",
+    "stock": "probes and spacers at hand",
+    "points": "a further place to follow",
+    "accuracy": "numerical uncertainty that is allowed",
+    "output": "how often temperatures are kept",
+    **STUDY_CONTENTS,
 }
 
 REQUIRED_TABLES = ("container", "product", "fill", "process", "lethality")

@@ -1,11 +1,21 @@
-"""The starting case that a new user is given, and the table of all keys as the README shows it."""
+"""The starting case that a new user is given, and the tables of keys as ``thermsim keys`` prints them."""
 
 from __future__ import annotations
 
+import textwrap
 from importlib import resources
+from math import inf
 
 from thermsim.case.keys.key import Key
-from thermsim.case.keys.tables import HEADINGS, TABLES
+from thermsim.case.keys.tables import CONTENTS, HEADINGS, TABLES
+from thermsim.errors import InputError
+from thermsim.text import did_you_mean, plain
+
+#: The name by which the keys outside any table are asked for.
+TOP = "top"
+
+# Widest columns of unit, range and default; the key's is as wide as its longest name, the meaning takes the rest.
+_WIDTH, _UNIT, _RANGE, _DEFAULT = 118, 6, 16, 26
 
 
 def starting_case() -> str:
@@ -13,16 +23,65 @@ def starting_case() -> str:
     return resources.files("thermsim.case.keys").joinpath("start.toml").read_text("utf-8")
 
 
-def key_table() -> str:
-    """All keys of a case file as Markdown: for every table its keys with unit, meaning and default."""
-    blocks = []
-    for table, heading in HEADINGS.items():
-        lines = [f"**{heading}**" if " " in heading else f"**`{heading}`**", "", "| key | unit | meaning | default |"]
-        lines += ["|---|---|---|---|", *(_row(key) for key in TABLES[table])]
-        blocks.append("\n".join(lines))
-    return "\n\n".join(blocks) + "\n"
+def table_list() -> str:
+    """A line for each table of a case file: the name to ask for it by, how it is written, what it holds."""
+    names = [table or TOP for table in HEADINGS]
+    first, second = max(map(len, names)), max(map(len, HEADINGS.values()))
+    return "\n".join(
+        f"{name:{first}}  {HEADINGS[table]:{second}}  {CONTENTS[table]}"
+        for name, table in zip(names, HEADINGS, strict=True)
+    )
 
 
-def _row(key: Key) -> str:
-    default = key.default if isinstance(key.default, str) else f"{key.default:g}"
-    return f"| `{key.name}` | {key.unit} | {key.meaning} | {default} |".replace("|  |", "| |")
+def key_table(name: str) -> str:
+    """The keys of one table of a case file with unit, range, default and meaning, in columns.
+
+    Parameters
+    ----------
+    name : str
+        The table's name, with or without its brackets; ``TOP`` for the keys outside any table.
+
+    Raises
+    ------
+    InputError
+        If there is none of that name; the message offers the nearest, or all.
+    """
+    names = {table or TOP: table for table in HEADINGS}
+    asked = name.strip().strip("[]")
+    if asked not in names:
+        raise InputError(f'"{plain(name)}" is no table of a case file; {did_you_mean(asked, list(names))}')
+    table = names[asked]
+    width = max(len(key.name) for key in TABLES[table])
+    lines = [f"{HEADINGS[table]}: {CONTENTS[table]}"]
+    for row in [("key", "unit", "range", "default", "meaning"), *map(_row, TABLES[table])]:
+        lines += _columns(row, (width, _UNIT, _RANGE, _DEFAULT, _WIDTH - width - _UNIT - _RANGE - _DEFAULT - 10))
+    return "\n".join(lines)
+
+
+def allowed_range(key: Key) -> str:
+    """The range of a number as words; "" for what has none."""
+    low = "" if key.low == -inf else f"above {_number(key.low)}" if key.above else f"{_number(key.low)}"
+    if key.high == inf:
+        bounds = low if key.above or not low else f"{low} or more"
+    else:
+        bounds = f"{low} to {_number(key.high)}"
+    return f"{bounds}, or inf" if key.infinite else bounds
+
+
+def _number(value: float) -> str:
+    return f"{value:.12g}"
+
+
+def _row(key: Key) -> tuple[str, ...]:
+    default = key.default if isinstance(key.default, str) else _number(key.default)
+    return key.name, key.unit, allowed_range(key), default, key.meaning
+
+
+def _columns(row: tuple[str, ...], widths: tuple[int, ...]) -> list[str]:
+    """One row of the table, its longer entries going on below in their own column."""
+    cells = [textwrap.wrap(text, width) or [""] for text, width in zip(row, widths, strict=True)]
+    lines = []
+    for number in range(max(map(len, cells))):
+        parts = [cell[number] if number < len(cell) else "" for cell in cells]
+        lines.append("  " + "  ".join(f"{part:{width}}" for part, width in zip(parts, widths, strict=True)).rstrip())
+    return lines

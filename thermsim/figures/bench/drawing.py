@@ -16,7 +16,8 @@ from thermsim.figures.container.outline import mark_cold_spots
 from thermsim.figures.container.probe_outline import draw_probe, fitting_rectangle, outer_face, reach
 from thermsim.figures.container.section import dimension_line, draw_container
 from thermsim.figures.container.section_names import spread
-from thermsim.figures.container.shape import MM, shape_of
+from thermsim.figures.container.shape import shape_of
+from thermsim.quantities import LENGTH, mm
 
 #: Scales that a rule measures easily: paper to container.
 SCALES = (5.0, 2.0, 1.0, 0.5, 0.4, 0.25, 0.2, 0.1)
@@ -28,7 +29,7 @@ LABEL, FINE = 3.4, 7.0
 
 @dataclass(frozen=True)
 class Drawing:
-    """What was drawn: the scale, the probe's parts (the tip's last), the labels and the dimensions."""
+    """Artists of the drawing: the scale, the probe's parts (the tip's last), the labels and the dimensions."""
 
     scale: float
     probe: tuple[Rectangle, ...]
@@ -39,7 +40,7 @@ class Drawing:
 def scale_for(bench: Bench, container: Container, width: float, height: float) -> float:
     """The largest round scale at which all finds room on paper of a width and height [mm]."""
     low, high = reach(bench.probe, container)
-    room = (width - LEFT - RIGHT) / (2 * container.outer_radius * MM), (height - BELOW - ABOVE) / (high - low)
+    room = (width - LEFT - RIGHT) / (mm(2 * container.outer_radius)), (height - BELOW - ABOVE) / (high - low)
     return next((scale for scale in SCALES if scale <= min(room)), SCALES[-1])
 
 
@@ -69,7 +70,7 @@ def draw_bench(result: Result, bench: Bench, *, ax: Axes, paper: tuple[float, fl
     container = result.case.container
     low, high = reach(bench.probe, container)
     scale = scale_for(bench, container, *paper)
-    left = -container.outer_radius * MM - (LEFT + _spare(paper[0], container, scale) / 2) / scale
+    left = mm(-container.outer_radius) - (LEFT + _spare(paper[0], container, scale) / 2) / scale
     top = high + ABOVE / scale
     with style.styled():
         ax.set_axis_off()
@@ -85,17 +86,17 @@ def draw_bench(result: Result, bench: Bench, *, ax: Axes, paper: tuple[float, fl
 
 def _spare(width: float, container: Container, scale: float) -> float:
     """Width that is left over on paper [mm]."""
-    return max(width - LEFT - RIGHT - 2 * container.outer_radius * MM * scale, 0.0)
+    return max(width - LEFT - RIGHT - mm(2 * container.outer_radius) * scale, 0.0)
 
 
 def _depths(bench: Bench, container: Container, ax: Axes, scale: float) -> tuple[Text, ...]:
     """Dimension lines left of the container, from the datum to the tip and to the outer end."""
     probe = bench.probe
-    face, x = outer_face(probe, container), -container.outer_radius * MM - 5.0 / scale
+    face, x = outer_face(probe, container), mm(-container.outer_radius) - 5.0 / scale
     inwards = -1.0 if probe.entry == "lid" else 1.0
-    ends = [(face + inwards * bench.depth * MM, f"{bench.depth * MM:.1f}")]
+    ends = [(face + mm(inwards * bench.depth), LENGTH.number(bench.depth))]
     if probe.mount == "through":
-        ends.append((face - inwards * bench.stick_out * MM, f"{bench.stick_out * MM:.1f}"))
+        ends.append((face - mm(inwards * bench.stick_out), LENGTH.number(bench.stick_out)))
     texts = []
     for end, text in ends:
         dimension_line(ax, (x, face), (x, end))
@@ -107,7 +108,7 @@ def _depths(bench: Bench, container: Container, ax: Axes, scale: float) -> tuple
             )
         )  # fmt: skip
     ax.plot(
-        [x - 10.0 / scale, container.outer_radius * MM + 2.0 / scale], [face, face], color=style.LOUD, linewidth=0.9,
+        [x - 10.0 / scale, mm(container.outer_radius) + 2.0 / scale], [face, face], color=style.LOUD, linewidth=0.9,
         zorder=3.6,
     )  # fmt: skip
     # on the side where the number stands farther from the datum
@@ -123,7 +124,7 @@ def _depths(bench: Bench, container: Container, ax: Axes, scale: float) -> tuple
 
 def _widths(bench: Bench, container: Container, ax: Axes, scale: float, low: float) -> tuple[Text, ...]:
     """The distance of the axis from the edge and the outer diameter, below; a bar of 20 mm under them."""
-    radius, edge = container.outer_radius * MM, edge_radius(bench.probe, container) * MM
+    radius, edge = mm(container.outer_radius), mm(edge_radius(bench.probe, container))
     straight = container.profile.is_straight
     of_wall, largest = ("", "") if straight else (f" of the {bench.probe.entry}", "largest ")
     lines = (
@@ -149,24 +150,24 @@ def _widths(bench: Bench, container: Container, ax: Axes, scale: float, low: flo
 def _labels(result: Result, bench: Bench, ax: Axes, scale: float, bounds: tuple[float, float]) -> tuple[Text, ...]:
     """Labels at the right, each with a leader to its place; confirmation depths are ticks across the axis."""
     container, probe = result.case.container, bench.probe
-    outer, face = container.outer_radius * MM, outer_face(probe, container)
+    outer, face = mm(container.outer_radius), outer_face(probe, container)
     inwards = -1.0 if probe.entry == "lid" else 1.0
-    places = [(probe.tip_radius * MM, face + inwards * bench.depth * MM, "tip", style.LINE)]
+    places = [(mm(probe.tip_radius), face + mm(inwards * bench.depth), "tip", style.LINE)]
     fitting = fitting_rectangle(probe, container)
     if probe.mount == "through":
-        width = 2 * probe.tip_radius * MM if fitting is None else fitting[2]
+        width = mm(2 * probe.tip_radius) if fitting is None else fitting[2]
         z = face if fitting is None else (fitting[1] + fitting[3] if probe.entry == "lid" else fitting[1])
         places.append((width / 2, z, f"hole ⌀ {width:.1f}\n{'stem' if fitting is None else 'fitting'}", style.LINE))
     for rung in bench.confirmation:
-        z = face + inwards * rung.depth * MM
+        z = face + mm(inwards * rung.depth)
         ax.plot([-2.0 / scale, 2.0 / scale], [z, z], color=style.TARGET, linewidth=1.4, zorder=5)
-        places.append((2.0 / scale, z, f"confirm {rung.depth * MM:.1f}", style.TARGET))
+        places.append((2.0 / scale, z, f"confirm {LENGTH.number(rung.depth)}", style.TARGET))
     spots = result.cold_spot
     for spot, text, colour in (
         (spots.least_lethality, "least lethality", style.LEAST_LETHALITY),
         (spots.slowest_heating, "slowest heating", style.SLOWEST_HEATING),
     ):
-        places.append((spot.r * MM, spot.z * MM, text, colour))
+        places.append((mm(spot.r), mm(spot.z), text, colour))
     places.sort(key=lambda place: (-place[1], -place[0]))
     heights = [LABEL * (text.count("\n") + 1) / scale for _, _, text, _ in places]
     middles = spread([z for _, z, _, _ in places], heights, bounds[0], bounds[1])

@@ -1,4 +1,4 @@
-"""What a bench sheet says: the depth to be set with the hardware at hand, and what to expect there."""
+"""Content of a bench sheet: the depth to be set with the hardware at hand, and the readings to expect there."""
 
 from __future__ import annotations
 
@@ -34,8 +34,10 @@ class Bench:
         Outer face of the wall to the tip [m].
     reading, confirmation : Rung, tuple of Rung
         What is read there, and at the depths round it.
-    over_reading : float
-        What the reading there is too high, a fraction of what it should be.
+    mismatch : float
+        How far the reading's history there is from that of the place it is to show, a fraction.
+    over_reading, heating_over_reading : float
+        What is read too high there, by what the criterion compares and until heating ends, as fractions.
     """
 
     recommended: Recommendation
@@ -44,11 +46,13 @@ class Bench:
     depth: float
     reading: Rung
     confirmation: tuple[Rung, ...]
+    mismatch: float
     over_reading: float
+    heating_over_reading: float
 
     @property
     def tolerance(self) -> tuple[float, float] | None:
-        """How much less and more deep it may be [m], both >= 0; None where the depth is not within the window."""
+        """Distances to the window's ends, less deep and deeper [m], both >= 0; None where the depth is outside it."""
         low, high = self.recommended.window
         if not low - SAME <= self.depth <= high + SAME:
             return None
@@ -56,7 +60,7 @@ class Bench:
 
     @property
     def factor(self) -> float:
-        """What the reading is to be multiplied with to give what it should be."""
+        """Factor that turns the reading into what it should be."""
         return 1.0 / (1.0 + self.over_reading)
 
     @property
@@ -93,12 +97,19 @@ def bench_of(result: Result) -> Bench:
         confirmation=tuple(
             interpolated(advice.own.ladder, one) for one in advice.confirmation if abs(one - depth) > SAME
         ),
+        mismatch=recommended.mismatch
+        if abs(depth - recommended.depth) <= SAME
+        else advice.own.profile.at(depth, advice.criterion),
         over_reading=reading.measure(advice.criterion) / recommended.truth - 1.0,
+        heating_over_reading=(1.0 + recommended.heating_over_reading)
+        * reading.heating_lethality
+        / recommended.heating_lethality
+        - 1.0,
     )
 
 
 def _reading(advice: Advice, recommended: Recommendation, depth: float) -> Rung:
-    """What is read at a depth: at the recommended one as it was solved there, else between the rungs."""
+    """Reading at a depth: at the recommended one as it was solved there, else between the rungs."""
     rung = interpolated(advice.own.ladder, depth)
     if abs(depth - recommended.depth) > SAME:
         return rung
@@ -129,6 +140,6 @@ def edge_radius(probe: Probe, container: Container) -> float:
 
 
 def standing(probe: Probe) -> str:
-    """Where a probe inside stands or hangs."""
+    """Place where a probe inside stands or hangs, in words."""
     how = {"base": "stands on", "lid": "hangs from", "side": "is fixed to"}[probe.entry]
     return f"{how} the inside of the {probe.wall}"

@@ -19,7 +19,7 @@ from thermsim.figures.bench.setting import Bench, bench_of
 from thermsim.figures.bench.side import draw_side
 from thermsim.figures.bench.words import REPLICATES, Row, blocks, cautions, loud
 from thermsim.figures.container.probe_outline import outer_face
-from thermsim.figures.container.shape import MM
+from thermsim.quantities import LENGTH, LETHALITY, TEMPERATURE, mm
 
 #: The page and its margins [mm].
 WIDTH, HEIGHT, MARGIN = 210.0, 297.0, 13.0
@@ -114,7 +114,7 @@ def _rule(figure: Figure, x: tuple[float, float], y: float, *, width: float = 0.
 
 
 def _header(figure: Figure, result: Result, y: float) -> float:
-    """What the page is and which case it belongs to."""
+    """Write the head of the page and the case that it belongs to."""
     right = WIDTH - MARGIN
     _write(figure, "Bench sheet", MARGIN, y, 60.0, size=TITLE, weight="bold")
     figure.text(
@@ -177,9 +177,9 @@ def _confirmation(figure: Figure, result: Result, bench: Bench, y: float) -> flo
         "depth",
         "stick-out" if outside else "spacers together",
         "tip from the axis" if bench.probe.entry == "side" else "height z of the tip",
-        "when heating ends [°C]",
-        "F until heating ends [min]",
-        "F in all [min]",
+        TEMPERATURE.axis("when heating ends"),
+        LETHALITY.axis("F until heating ends"),
+        LETHALITY.axis("F in all"),
     ]
     places = [MARGIN + left for left in TABLE]
     rows = sorted([bench.reading, *bench.confirmation], key=lambda rung: rung.depth)
@@ -205,19 +205,19 @@ def _cells(result: Result, bench: Bench, rung: Rung) -> list[str]:
     spacers = sum(segment.length for segment in bench.probe.segments if segment.spacer)
     set_by = bench.stick_out - deeper if bench.probe.mount == "through" else spacers + deeper
     inwards = 1.0 if bench.probe.entry == "base" else -1.0
-    height = outer_face(bench.probe, result.case.container) + inwards * rung.depth * MM
+    height = outer_face(bench.probe, result.case.container) + mm(inwards * rung.depth)
     return [
-        f"{rung.depth * MM:.1f}",
-        f"{set_by * MM:.1f}",
+        LENGTH.number(rung.depth),
+        LENGTH.number(set_by),
         f"{height:.1f}",
         f"{rung.end_of_heating:.1f}",
-        f"{rung.heating_lethality / 60.0:.2f}",
-        f"{rung.lethality / 60.0:.2f}",
+        LETHALITY.number(rung.heating_lethality),
+        LETHALITY.number(rung.lethality),
     ]
 
 
 def _cautions(figure: Figure, bench: Bench, y: float) -> float:
-    """What must be heeded at the bench, in a frame below the drawing."""
+    """Warnings to heed at the bench, in a frame below the drawing."""
     top, width = y, COLUMN - MARGIN - 6.0
     y = _heading(figure, "Cautions", y - 2.0, MARGIN + 3.0)
     for sentence in cautions(bench.probe):

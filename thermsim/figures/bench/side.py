@@ -13,7 +13,8 @@ from thermsim.figures.bench.setting import Bench
 from thermsim.figures.container.outline import mark_cold_spots
 from thermsim.figures.container.probe_outline import draw_probe, outer_face
 from thermsim.figures.container.section import dimension_line, draw_container
-from thermsim.figures.container.shape import MM, shape_of
+from thermsim.figures.container.shape import shape_of
+from thermsim.quantities import LENGTH, mm
 
 #: Room on paper left of the container, right of the probe's end, below and above the container [mm].
 LEFT, RIGHT, BELOW, ABOVE = 4.0, 11.0, 26.0, 9.0
@@ -38,11 +39,11 @@ def draw_side(result: Result, bench: Bench, *, ax: Axes, paper: tuple[float, flo
     Drawing
     """
     container = result.case.container
-    radius, end = container.outer_radius * MM, _outer_end(bench, container)
-    room = (paper[0] - LEFT - RIGHT) / (radius + end), (paper[1] - BELOW - ABOVE) / (container.outer_height * MM)
+    radius, end = mm(container.outer_radius), _outer_end(bench, container)
+    room = (paper[0] - LEFT - RIGHT) / (radius + end), (paper[1] - BELOW - ABOVE) / (mm(container.outer_height))
     scale = next((scale for scale in SCALES if scale <= min(room)), SCALES[-1])
     spare = max(paper[0] - LEFT - RIGHT - (radius + end) * scale, 0.0)
-    left, top = -radius - (LEFT + spare / 2) / scale, container.outer_height * MM + ABOVE / scale
+    left, top = -radius - (LEFT + spare / 2) / scale, mm(container.outer_height) + ABOVE / scale
     with style.styled():
         ax.set_axis_off()
         ax.set_xlim(left, left + paper[0] / scale)
@@ -62,16 +63,16 @@ def _outer_end(bench: Bench, container: Container) -> float:
     outside = [0.0, fitting.outside if fitting else 0.0]
     if bench.probe.mount == "through":
         outside.append(bench.stick_out)
-    return (radius + max(outside)) * MM
+    return mm(radius + max(outside))
 
 
 def _along(bench: Bench, container: Container, ax: Axes, scale: float) -> tuple[Text, ...]:
     """Dimension lines below the container, from the datum to the tip and to the outer end."""
     face, z = outer_face(bench.probe, container), -5.0 / scale
-    axis = (bench.probe.z or 0.0) * MM
-    ends = [(face - bench.depth * MM, f"{bench.depth * MM:.1f}")]
+    axis = mm(bench.probe.z or 0.0)
+    ends = [(face - mm(bench.depth), LENGTH.number(bench.depth))]
     if bench.probe.mount == "through":
-        ends.append((face + bench.stick_out * MM, f"{bench.stick_out * MM:.1f}"))
+        ends.append((face + mm(bench.stick_out), LENGTH.number(bench.stick_out)))
     texts = []
     for end, text in ends:
         dimension_line(ax, (face, z), (end, z))
@@ -81,15 +82,15 @@ def _along(bench: Bench, container: Container, ax: Axes, scale: float) -> tuple[
                 (face + end) / 2, z - 1.0 / scale, text, va="top", ha="center", fontsize=style.TYPE + 1, weight="bold"
             )
         )
-    top = container.outer_height * MM + 2.0 / scale
+    top = mm(container.outer_height) + 2.0 / scale
     ax.plot([face, face], [z - 4.0 / scale, top], color=style.LOUD, linewidth=0.9, zorder=3.6)
     texts.append(ax.text(face + 0.8 / scale, top, "datum", va="center", ha="left", fontsize=FINE, color=style.LOUD))
     return tuple(texts)
 
 
 def _height(bench: Bench, end: float, ax: Axes, scale: float) -> Text:
-    """How high the probe's axis lies above the outside of the base, right of the probe's end."""
-    axis, x = (bench.probe.z or 0.0) * MM, end + 4.0 / scale
+    """Draw the height of the probe's axis above the outside of the base, right of the probe's end."""
+    axis, x = mm(bench.probe.z or 0.0), end + 4.0 / scale
     dimension_line(ax, (x, 0.0), (x, axis))
     for z, start in ((0.0, 0.0), (axis, end)):
         ax.plot([start, x + 1.0 / scale], [z, z], color=style.LINE, linewidth=0.4, zorder=0.6)
@@ -115,9 +116,9 @@ def _labels(
     bench: Bench, container: Container, ax: Axes, scale: float, corner: tuple[float, float]
 ) -> tuple[Text, ...]:
     """Confirmation depths as ticks across the probe; what ticks and marks mean, above the container."""
-    face, axis = outer_face(bench.probe, container), (bench.probe.z or 0.0) * MM
+    face, axis = outer_face(bench.probe, container), mm(bench.probe.z or 0.0)
     for rung in bench.confirmation:
-        x = face - rung.depth * MM
+        x = face - mm(rung.depth)
         ax.plot([x, x], [axis - 2.0 / scale, axis + 2.0 / scale], color=style.TARGET, linewidth=1.4, zorder=5)
     entries = [("least lethality", style.LEAST_LETHALITY), ("slowest heating", style.SLOWEST_HEATING)]
     if bench.confirmation:

@@ -5,17 +5,16 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from thermsim.assess.probe.advice import CRITERIA
 from thermsim.assess.simulate.cautions import NO_VALIDATION
 from thermsim.assess.simulate.result import Result
 from thermsim.case.container import Container
 from thermsim.case.probe import Probe
+from thermsim.case.study import CRITERIA
 from thermsim.figures.bench.setting import SAME, Bench, edge_radius, standing
 from thermsim.figures.container.probe_outline import datum, rim_below
-from thermsim.figures.container.shape import MM
 from thermsim.figures.probe.ladder import advice_of
 from thermsim.notice import of_severity
-from thermsim.records.words.rounding import least_lethality_step, with_uncertainty
+from thermsim.quantities import LENGTH, LETHALITY, NUMBER, PART, mm, percent
 
 #: What each criterion compares.
 WORDS = {"least lethality": "F in all", "slowest heating": "F until heating ends"}
@@ -45,8 +44,8 @@ def loud(result: Result, bench: Bench) -> tuple[str, ...]:
     if bench.tolerance is None:
         low, high = bench.recommended.window
         found.append(
-            f"OUT OF THE WINDOW: the hardware at hand reaches {bench.depth * MM:.1f} mm; recommended are "
-            f"{bench.recommended.depth * MM:.1f} mm ({low * MM:.1f} to {high * MM:.1f} mm)."
+            f"OUT OF THE WINDOW: the hardware at hand reaches {LENGTH.text(bench.depth)}; recommended are "
+            f"{LENGTH.text(bench.recommended.depth)} ({LENGTH.number(low)} to {LENGTH.text(high)})."
         )
     if result.case.stock and bench.setting is None:
         found.append("The hardware at hand cannot be set to any depth that is possible: get another length.")
@@ -75,44 +74,44 @@ def _entry(result: Result, bench: Bench) -> list[Row]:
     if probe.z is not None:
         centre = _level(probe)
     else:
-        centre = f"on the axis, {edge_radius(probe, container) * MM:.1f} mm from the {edge}"
+        centre = f"on the axis, {LENGTH.text(edge_radius(probe, container))} from the {edge}"
     fitting = probe.fitting
     diameter = fitting.diameter if fitting else max(segment.diameter for segment in probe.segments)
     return [
         Row("entry", f"through the {probe.wall}", strong=True),
         Row("hole centre", centre),
-        Row("hole diameter", f"{diameter * MM:.1f} mm ({'fitting' if fitting else 'stem'})", strong=True),
+        Row("hole diameter", f"{LENGTH.text(diameter)} ({'fitting' if fitting else 'stem'})", strong=True),
     ]
 
 
 def _level(probe: Probe) -> str:
-    """Where a probe from the side enters."""
-    return f"{(probe.z or 0.0) * MM:.1f} mm above the outside of the base; level, towards the container's axis"
+    """Entry of a probe from the side, in words."""
+    return f"{LENGTH.text(probe.z or 0.0)} above the outside of the base; level, towards the container's axis"
 
 
 def _depth(result: Result, bench: Bench) -> list[Row]:
     advice, recommended = advice_of(result), bench.recommended
-    low, high = (depth * MM for depth in recommended.window)
+    low, high = (mm(depth) for depth in recommended.window)
     what = "tip from the datum" if bench.probe.mount == "inside" else "insertion depth"
     container = result.case.container
     # the rim is what a rule laid across the base begins at
-    above, words = rim_below(bench.probe, container) * MM, datum(bench.probe, container)
+    above, words = mm(rim_below(bench.probe, container)), datum(bench.probe, container)
     rows = [
         Row("datum", f"{words}, {above:.1f} mm above its rim" if above else words, strong=True),
-        Row(what, f"{bench.depth * MM:.1f} mm", big=True),
+        Row(what, LENGTH.text(bench.depth), big=True),
     ]
     if bench.tolerance is None:
         rows.append(Row("tolerance", "none: out of the window", strong=True))
     else:
-        less, more = (part * MM for part in bench.tolerance)
+        less, more = (mm(part) for part in bench.tolerance)
         rows.append(Row("tolerance", f"+{more:.1f} / −{less:.1f} mm", strong=True))
-    rows.append(Row("window", f"{low:.1f} to {high:.1f} mm: reading within {100 * recommended.margin:g} %"))
+    rows.append(Row("window", f"{low:.1f} to {high:.1f} mm: mismatch within {percent(recommended.margin):g} points"))
     if recommended.at_limit:
         rows.append(Row("beware", "the depth is at the end of what is possible"))
     for criterion in CRITERIA:
         one = advice.own.recommended(criterion)
         this = " (this sheet)" if criterion == advice.criterion else ""
-        rows.append(Row(f"for {criterion}", f"{one.depth * MM:.1f} mm{this}"))
+        rows.append(Row(f"for {criterion}", f"{LENGTH.text(one.depth)}{this}"))
     return rows
 
 
@@ -121,57 +120,56 @@ def _outside(bench: Bench, container: Container) -> list[Row]:
     at_hand = " (at hand)" if setting else ""
     if probe.mount == "inside":
         heights = setting.spacers if setting else [part.length for part in probe.segments if part.spacer]
-        stack = " + ".join(f"{height * MM:.1f}" for height in heights)
-        foot = f"on the inside of the {probe.wall}, {(bench.depth - probe.length) * MM:.2f} mm from the datum"
+        stack = " + ".join(LENGTH.number(height) for height in heights)
+        foot = f"on the inside of the {probe.wall}, {LENGTH.number(bench.depth - probe.length, 2)} mm from the datum"
         return [
-            Row("whole stack", f"{probe.length * MM:.1f} mm from its foot to the tip", strong=True),
+            Row("whole stack", f"{LENGTH.text(probe.length)} from its foot to the tip", strong=True),
             Row("spacers", f"{stack} mm{at_hand}" if stack else "none", strong=True),
             Row("foot", foot),
         ]
     rows = [
-        Row("probe length", f"{probe.length * MM:.1f} mm{at_hand}", strong=True),
+        Row("probe length", f"{LENGTH.text(probe.length)}{at_hand}", strong=True),
         Row(
             "stick-out",
-            f"{bench.stick_out * MM:.1f} mm, {datum(probe, container)} to the probe's outer end",
+            f"{LENGTH.text(bench.stick_out)}, {datum(probe, container)} to the probe's outer end",
             strong=True,
         ),
     ]
     rim = rim_below(probe, container)
     if rim:
-        below = (bench.stick_out - rim) * MM
+        below = mm(bench.stick_out - rim)
         rows.append(Row("from the rim", f"{abs(below):.1f} mm {'below' if below > 0.0 else 'above'} its plane"))
     if probe.fitting and bench.stick_out > probe.fitting.outside:
-        beyond = (bench.stick_out - probe.fitting.outside) * MM
+        beyond = mm(bench.stick_out - probe.fitting.outside)
         rows.append(Row("beyond the fitting", f"{beyond:.1f} mm of it, by calipers"))
     return rows
 
 
 def _expected(result: Result, bench: Bench) -> list[Row]:
     advice, recommended, reading = advice_of(result), bench.recommended, bench.reading
-    read = reading.measure(advice.criterion) / 60.0
-    unsure = recommended.reading_uncertainty * read
-    lethality = with_uncertainty(read, unsure, least=least_lethality_step(read), sign="±")
-    over = with_uncertainty(100.0 * bench.over_reading, 100.0 * recommended.uncertainty, least=0.1, sign="±")
-    factor = with_uncertainty(bench.factor, bench.factor_uncertainty, least=0.001, sign="±")
+    read = reading.measure(advice.criterion)
+    lethality = LETHALITY.text(read, recommended.reading_uncertainty * read)
+    over = PART.text(bench.over_reading, recommended.uncertainty)
+    factor = NUMBER.text(bench.factor, bench.factor_uncertainty)
     doubt = " (but see the warning)" if loud(result, bench) else ""
-    heating = 100.0 * (reading.heating_lethality / reading.without_heating - 1.0)
+    alike = abs(bench.over_reading - bench.heating_over_reading) <= recommended.margin
     terms = result.case.lethality
     own = advice.own.probe
     longer = own.mount == "through" and abs(own.length - bench.probe.length) > SAME
     return [
         Row("when heating ends", f"{reading.end_of_heating:.1f} °C", strong=True),
-        Row(WORDS[advice.criterion], f"{lethality} min", strong=True),
-        Row("it should be", f"{recommended.truth / 60.0:.2f} min"),
-        Row("over-reading", f"{_signed(over)} %"),
-        Row("correction factor", f"{factor}{doubt}", strong=not doubt),
-        Row(
-            "until heating ends",
-            f"{_signed(f'{heating:.1f}')} % of lethality against its place without the probe",
-        ),
+        Row(WORDS[advice.criterion], lethality.replace("+-", "±"), strong=True),
+        Row("it should be", LETHALITY.number(recommended.truth) + " min"),
+        Row("mismatch", f"{percent(bench.mismatch):.1f} % of lethality with the place it is to show"),
+        Row("over-reading", _signed(over.replace("+-", "±"))),
+        Row("until heating ends", f"{_signed(f'{percent(bench.heating_over_reading):.1f}')} % of lethality"),
+        Row("correction factor", f"{factor.replace('+-', '±')}{doubt}", strong=not doubt)
+        if alike
+        else Row("correction", "no single factor: the phases differ (see the report)"),
         Row(
             "holds for",
             f"this process alone; F at {terms.reference:g} °C, z\N{NO-BREAK SPACE}=\N{NO-BREAK SPACE}{terms.z:g} K"
-            f"{f'; computed with a probe of {own.length * MM:.1f} mm' if longer else ''}; "
+            f"{f'; computed with a probe of {LENGTH.text(own.length)}' if longer else ''}; "
             "± is the numerical uncertainty only",
         ),
     ]
@@ -183,7 +181,7 @@ def _signed(number: str) -> str:
 
 
 def cautions(probe: Probe) -> tuple[str, ...]:
-    """What must be heeded at the bench."""
+    """Warnings to heed at the bench."""
     if probe.mount == "through":
         entry = (
             "Drilled metal and glass have sharp edges, and glass can break: wear gloves and goggles, deburr the "

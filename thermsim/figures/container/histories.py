@@ -12,14 +12,14 @@ from numpy.typing import NDArray
 
 from thermsim.assess.fields.lethality import gathered_course
 from thermsim.assess.simulate.result import Result
+from thermsim.case.process import Process
 from thermsim.figures import style
-
-MINUTE = 60.0
+from thermsim.quantities import LETHALITY, TEMPERATURE, TIME, minutes
 
 
 @dataclass(frozen=True)
 class Histories:
-    """What was drawn: the medium, both cold spots (least lethality first), the points, the end of heating."""
+    """Artists: the medium, both cold spots (least lethality first), the points, the end of heating."""
 
     medium: Line2D
     spots: tuple[Line2D, Line2D]
@@ -29,18 +29,32 @@ class Histories:
 
 @dataclass(frozen=True)
 class Gathered:
-    """What was drawn: the lethality at both cold spots (least lethality first), and the target if there is one."""
+    """Artists: the lethality at both cold spots (least lethality first), and the target if there is one."""
 
     spots: tuple[Line2D, Line2D]
     target: Line2D | None
 
 
-def mark_heating_end(result: Result, ax: Axes) -> Line2D:
-    """A vertical line where heating ends."""
+def lay_out_process(process: Process, ax: Axes, label: str, *, named: str = "heating ends") -> Line2D:
+    """Lay out axes over the time of a process, the upright one labelled; a vertical line where heating ends."""
+    ax.set_xlabel(TIME.axis())
+    ax.set_ylabel(label)
+    ax.set_xlim(0.0, minutes(process.end))
     return ax.axvline(
-        result.case.process.heating_end / MINUTE, color=style.LINE, linewidth=0.8, linestyle=(0, (1, 1.5)),
-        label="heating ends", zorder=1,
-    )  # fmt: skip
+        minutes(process.heating_end), color=style.LINE, linewidth=0.8, linestyle=(0, (1, 1.5)), label=named, zorder=1
+    )
+
+
+def draw_medium(process: Process, ax: Axes) -> Line2D:
+    """Draw the temperature of the heating medium."""
+    (line,) = ax.plot(
+        minutes(np.concatenate([stage.time for stage in process.stages])),
+        np.concatenate([stage.medium for stage in process.stages]),
+        color=style.MEDIUM,
+        linewidth=1.2,
+        label="heating medium",
+    )
+    return line
 
 
 def plot_temperatures(result: Result, *, ax: Axes) -> Histories:
@@ -57,19 +71,12 @@ def plot_temperatures(result: Result, *, ax: Axes) -> Histories:
     -------
     Histories
     """
-    stages = result.case.process.stages
     with style.styled():
-        (medium,) = ax.plot(
-            np.concatenate([stage.time for stage in stages]) / MINUTE,
-            np.concatenate([stage.medium for stage in stages]),
-            color=style.MEDIUM,
-            linewidth=1.2,
-            label="heating medium",
-        )
+        medium = draw_medium(result.case.process, ax)
         spots = _spot_lines(result, ax, [curve.temperature for curve in result.spots])
         points = tuple(
             ax.plot(
-                point.time / MINUTE,
+                minutes(point.time),
                 point.temperature,
                 color=style.POINTS[k % len(style.POINTS)],
                 linestyle=style.POINT_DASHES[(k // len(style.POINTS) + k) % len(style.POINT_DASHES)],
@@ -78,10 +85,7 @@ def plot_temperatures(result: Result, *, ax: Axes) -> Histories:
             )[0]
             for k, point in enumerate(result.points)
         )
-        end = mark_heating_end(result, ax)
-        ax.set_xlabel("Time [min]")
-        ax.set_ylabel("Temperature [°C]")
-        ax.set_xlim(0.0, result.case.process.end / MINUTE)
+        end = lay_out_process(result.case.process, ax, TEMPERATURE.axis())
     return Histories(medium, spots, points, end)
 
 
@@ -101,17 +105,14 @@ def plot_gathered(result: Result, *, ax: Axes) -> Gathered:
     """
     lethality = result.case.lethality
     with style.styled():
-        curves = [gathered_course(curve, result.case) / MINUTE for curve in result.spots]
+        curves = [minutes(gathered_course(curve, result.case)) for curve in result.spots]
         spots = _spot_lines(result, ax, curves)
         target = None
         if lethality.target is not None:
             target = ax.axhline(
-                lethality.target / MINUTE, color=style.TARGET, linewidth=1.0, linestyle="--", label="target lethality"
+                minutes(lethality.target), color=style.TARGET, linewidth=1.0, linestyle="--", label="target lethality"
             )
-        mark_heating_end(result, ax)
-        ax.set_xlabel("Time [min]")
-        ax.set_ylabel("Lethality F [min]")
-        ax.set_xlim(0.0, result.case.process.end / MINUTE)
+        lay_out_process(result.case.process, ax, LETHALITY.axis())
         ax.set_ylim(bottom=0.0)
     return Gathered(spots, target)
 
@@ -150,7 +151,7 @@ def _spot_lines(result: Result, ax: Axes, curves: list[NDArray[np.float64]]) -> 
     colours = (style.LEAST_LETHALITY, style.SLOWEST_HEATING)
     labels = ("place of least lethality", "slowest-heating place")
     lines = [
-        ax.plot(spot.time / MINUTE, curve, color=colour, linestyle=dashes, label=label, zorder=3)[0]
+        ax.plot(minutes(spot.time), curve, color=colour, linestyle=dashes, label=label, zorder=3)[0]
         for spot, curve, colour, label, dashes in zip(
             result.spots, curves, colours, labels, ("-", (0, (4, 2))), strict=True
         )

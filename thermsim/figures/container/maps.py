@@ -25,7 +25,8 @@ from thermsim.figures.container.outline import (
     mark_cold_spots,
     mirrored,
 )
-from thermsim.figures.container.shape import MM, shape_of
+from thermsim.figures.container.shape import shape_of
+from thermsim.quantities import LETHALITY, TEMPERATURE, TIME, minutes, mm
 
 Array = NDArray[np.float64]
 
@@ -39,7 +40,7 @@ DECADES = 6.0
 
 @dataclass(frozen=True)
 class Map:
-    """What a map was drawn with: colour bands, labelled lines, the two cold spots and the cold zone."""
+    """Artists of a map: colour bands, labelled lines, the two cold spots and the cold zone."""
 
     bands: QuadContourSet
     lines: QuadContourSet
@@ -81,8 +82,8 @@ def plot_temperature_map(result: Result, *, ax: Axes, time: float | None = None)
             low, high = low - 0.5, high + 0.5
         when = result.case.process.heating_end if time is None else time
         phase = "when\nheating ends" if time is None else "in\nthe section"
-        ax.set_title(f"Temperature {phase} ({when / 60:.1f} min)")
-        return _draw(result, ax, field, linear_levels(low, high), "Temperature [°C]")
+        ax.set_title(f"Temperature {phase} ({TIME.text(when)})")
+        return _draw(result, ax, field, linear_levels(low, high), TEMPERATURE.axis())
 
 
 def plot_lethality_map(result: Result, *, ax: Axes) -> Map:
@@ -100,10 +101,10 @@ def plot_lethality_map(result: Result, *, ax: Axes) -> Map:
     Map
     """
     with style.styled():
-        field = result.lethality / 60.0
+        field = minutes(result.lethality)
         ax.set_title("Lethality of\nthe whole process")
         lethality = result.case.lethality
-        label = f"F [min] at {lethality.reference:g} °C, z = {lethality.z:g} K"
+        label = f"{LETHALITY.axis('F')} at {lethality.reference:g} °C, z = {lethality.z:g} K"
         return _draw(result, ax, field, lethality_levels(field), label)
 
 
@@ -190,7 +191,7 @@ def _draw(result: Result, ax: Axes, field: Array, levels: tuple[Array, Array], l
     # a lethality is smooth in its logarithm; what lies below the scale is drawn at its end
     r, z, values = finer(result.grid, np.log(field) if lethality else field)
     drawn = np.maximum(np.exp(values), bands_at[0]) if lethality else np.clip(values, bands_at[0], bands_at[-1])
-    r, z, drawn = mirrored(r * MM, z * MM, drawn)
+    r, z, drawn = mirrored(mm(r), mm(z), drawn)
     masked = np.ma.masked_invalid(drawn)
     cmap = mpl.colormaps[style.LETHALITY_MAP if lethality else style.TEMPERATURE_MAP]
     norm = (LogNorm if logarithmic else Normalize)(bands_at[0], bands_at[-1])
@@ -226,17 +227,17 @@ def _printed(level: float) -> str:
 
 
 def _label_places(result: Result, lines: QuadContourSet) -> list[tuple[float, float]]:
-    """Where lines are labelled [mm]: along one height within the product, right of the axis, not too close."""
+    """Places of the lines' labels [mm]: along one height within the product, right of the axis, not too close."""
     container, depth = result.case.container, result.case.fill_height
     low, high = container.floor + 0.3 * depth, container.floor + 0.7 * depth
     height = float(np.clip(result.cold_spot.slowest_heating.z, low, high))
-    radius = container.radius_at(height) * MM
+    radius = mm(container.radius_at(height))
     # about 4 mm on paper, where the height of a tall container sets the scale
-    apart = 0.15 * radius * max(1.0, depth * MM / (4.0 * radius))
+    apart = 0.15 * radius * max(1.0, mm(depth) / (4.0 * radius))
     places: list[tuple[float, float]] = []
     for path in lines.get_paths():
-        crossed = crossings(path, along="r", at=height * MM)
+        crossed = crossings(path, along="r", at=mm(height))
         for r in crossed[(crossed > apart) & (crossed < radius - apart / 2)][:1]:
             if all(abs(r - other) > apart for other, _ in places):
-                places.append((float(r), height * MM))
+                places.append((float(r), mm(height)))
     return places

@@ -16,7 +16,8 @@ from thermsim.assess.simulate.result import Result
 from thermsim.assess.spots.cold_spot import Spot
 from thermsim.case.case import Case
 from thermsim.figures import style
-from thermsim.figures.container.shape import MM, Shape
+from thermsim.figures.container.shape import Shape
+from thermsim.quantities import R, Z, mm, percent
 from thermsim.solve.grid.grid import Grid, touched
 from thermsim.solve.grid.lines import prolongation
 
@@ -65,7 +66,7 @@ def finer(grid: Grid, field: Array, *, times: int = 4) -> tuple[Array, Array, Ar
 
 
 def crossings(path: Path, *, along: Literal["r", "z"], at: float) -> Array:
-    """Where a path crosses a straight line through the section.
+    """Crossings of a path with a straight line through the section.
 
     Parameters
     ----------
@@ -136,13 +137,13 @@ def draw_outline(shape: Shape, ax: Axes, *, fill: bool = False) -> list[Polygon]
 
 def frame_section(case: Case, ax: Axes) -> None:
     """Equal scales, limits a little outside the container, and axis labels with units."""
-    radius, height = case.container.outer_radius * MM, case.container.outer_height * MM
+    radius, height = mm(case.container.outer_radius), mm(case.container.outer_height)
     edge = 0.03 * max(radius, height / 2)
     ax.set_xlim(-radius - edge, radius + edge)
     ax.set_ylim(-edge, height + edge)
     ax.set_aspect("equal", adjustable="box")
-    ax.set_xlabel("r [mm]")
-    ax.set_ylabel("z [mm]")
+    ax.set_xlabel(R.axis())
+    ax.set_ylabel(Z.axis())
     ax.locator_params(axis="x", nbins=5 if height < 4 * radius else 2)
     ax.locator_params(axis="y", nbins=6 if height > radius else 3)
     ax.spines[:].set_visible(False)
@@ -150,10 +151,10 @@ def frame_section(case: Case, ax: Axes) -> None:
 
 def mark_place(spot: Spot, ax: Axes, *, marker: str, size: float, colour: str, label: str) -> Line2D:
     """Mark a place on both sides of the axis, or once where it lies on the axis."""
-    r = [0.0] if spot.r < ON_AXIS else [-spot.r * MM, spot.r * MM]
+    r = [0.0] if spot.r < ON_AXIS else [mm(-spot.r), mm(spot.r)]
     (line,) = ax.plot(
         r,
-        [spot.z * MM] * len(r),
+        [mm(spot.z)] * len(r),
         linestyle="none",
         marker=marker,
         markersize=size,
@@ -196,14 +197,14 @@ def draw_cold_zone(result: Result, ax: Axes) -> PathPatch:
     r, z, field = mirrored(*finer(grid, np.log(result.lethality)))
     level = np.log1p(zone.margin) + np.log(result.cold_spot.least_lethality.lethality)
     levels = [min(float(np.nanmin(field)), level) - 1.0, level]
-    filled = ax.contourf(r * MM, z * MM, np.ma.masked_invalid(field), levels=levels, colors="none")
+    filled = ax.contourf(mm(r), mm(z), np.ma.masked_invalid(field), levels=levels, colors="none")
     polygons = filled.get_paths()[0].to_polygons()
     filled.remove()
     # regions that are as cold but not connected to the cold spot reach out of the zone's bounds, which are read off a
     # lattice of 400 by 400 intervals
-    reach = (zone.r_high + 0.01 * result.case.container.outer_radius) * MM
-    slack = 0.01 * result.case.fill_height * MM
-    low, high = zone.z_low * MM - slack, zone.z_high * MM + slack
+    reach = mm(zone.r_high + 0.01 * result.case.container.outer_radius)
+    slack = mm(0.01 * result.case.fill_height)
+    low, high = mm(zone.z_low) - slack, mm(zone.z_high) + slack
     kept = [
         np.asarray(shape)
         for shape in polygons
@@ -218,7 +219,7 @@ def draw_cold_zone(result: Result, ax: Axes) -> PathPatch:
         edgecolor="white",
         linewidth=1.1,
         linestyle=(0, (4, 2)),
-        label=f"cold zone (least + {100 * zone.margin:g} %)",
+        label=f"cold zone (least + {percent(zone.margin):g} %)",
         zorder=5,
     )
     patch.set_path_effects([withStroke(linewidth=2.4, foreground="black")])

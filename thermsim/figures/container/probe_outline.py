@@ -10,7 +10,7 @@ from matplotlib.patheffects import withStroke
 from thermsim.case.container import Container
 from thermsim.case.probe import Probe
 from thermsim.figures import style
-from thermsim.figures.container.shape import MM
+from thermsim.quantities import mm
 
 #: Left, bottom, width, height [mm].
 Place = tuple[float, float, float, float]
@@ -24,8 +24,8 @@ def segment_rectangles(probe: Probe, container: Container) -> tuple[Place, ...]:
 def _rectangle(probe: Probe, diameter: float, low: float, high: float) -> Place:
     """A cylinder between two places along the probe [m]."""
     if probe.entry == "side" and probe.z is not None:
-        return low * MM, (probe.z - diameter / 2) * MM, (high - low) * MM, diameter * MM
-    return -diameter / 2 * MM, low * MM, diameter * MM, (high - low) * MM
+        return mm(low), mm(probe.z - diameter / 2), mm(high - low), mm(diameter)
+    return mm(-diameter / 2), mm(low), mm(diameter), mm(high - low)
 
 
 def fitting_rectangle(probe: Probe, container: Container) -> Place | None:
@@ -39,7 +39,7 @@ def fitting_rectangle(probe: Probe, container: Container) -> Place | None:
 
 def reach(probe: Probe | None, container: Container) -> tuple[float, float]:
     """Lowest and highest z [mm] of the container and of what of the probe sticks out of it."""
-    low, high = 0.0, container.outer_height * MM
+    low, high = 0.0, mm(container.outer_height)
     if probe is None or probe.entry == "side":
         return low, high
     places = [*segment_rectangles(probe, container)]
@@ -52,17 +52,17 @@ def reach(probe: Probe | None, container: Container) -> tuple[float, float]:
 def outer_face(probe: Probe, container: Container) -> float:
     """Height z [mm] of the datum: the outer face of the wall that is entered, at the axis; of a side wall its r."""
     if probe.entry == "side":
-        return container.outer_radius * MM
-    return (container.outer_height if probe.entry == "lid" else container.crown) * MM
+        return mm(container.outer_radius)
+    return mm(container.outer_height if probe.entry == "lid" else container.crown)
 
 
 def rim_below(probe: Probe, container: Container) -> float:
-    """How far the rim of a base that rises lies below the datum [m]; 0 where the datum is a level face."""
+    """Depth of the rim of a base that rises below the datum [m]; 0 where the datum is a level face."""
     return container.crown if probe.entry == "base" else 0.0
 
 
 def datum(probe: Probe, container: Container) -> str:
-    """What insertion depths are measured from, in words."""
+    """Datum of insertion depths, in words."""
     return f"outer face of the {probe.wall}{' on the axis' if rim_below(probe, container) else ''}"
 
 
@@ -109,7 +109,7 @@ def mark_sensing(probe: Probe, container: Container, *, ax: Axes) -> Line2D:
     if probe.entry == "side" and probe.z is not None:
         ends = (ends[1], [probe.z + off for off in ends[0]])
     (line,) = ax.plot(
-        *([value * MM for value in part] for part in ends),
+        *([mm(value) for value in part] for part in ends),
         color=style.SENSING,
         linewidth=2.0,
         solid_capstyle="butt",

@@ -10,10 +10,11 @@ from thermsim.assess.simulate.result import Result
 from thermsim.figures import style
 from thermsim.physics.gap import GasGap, gap_parts
 from thermsim.physics.materials import Material
+from thermsim.quantities import CONDUCTIVITY, DIFFUSIVITY, HEAT_CAPACITY, TEMPERATURE
 
 
 def changing(result: Result) -> bool:
-    """Whether the product's properties or the headspace's change with temperature."""
+    """True if the product's properties or the headspace's change with temperature."""
     return _product(result) is not None or result.case.headspace.gap is not None
 
 
@@ -42,7 +43,7 @@ def plot_properties(result: Result, *, figure: Figure | SubFigure | None = None)
             _plot_product(product, span, panels[:3])
         if gap:
             _plot_gap(gap, span, panels[-1])
-        panels[-1].set_xlabel("temperature [°C]")
+        panels[-1].set_xlabel(TEMPERATURE.axis("temperature"))
         panels[-1].set_xlim(*span)
     return figure
 
@@ -61,9 +62,9 @@ def _plot_product(material: Material, span: tuple[float, float], panels: list[Ax
         for values in (material.courses.conductivity, material.courses.capacity)
     )
     drawn = (
-        (conductivity, "k [W/mK]"),
-        (capacity / 1e6, "ρc [MJ/m³K]"),
-        (conductivity / capacity * 1e6, "k/(ρc) [mm²/s]"),
+        (conductivity, CONDUCTIVITY.axis()),
+        (HEAT_CAPACITY.edge(capacity), HEAT_CAPACITY.axis()),
+        (DIFFUSIVITY.edge(conductivity / capacity), DIFFUSIVITY.axis()),
     )
     for ax, (values, label) in zip(panels, drawn, strict=True):
         ax.plot(temperature, values, color=style.LINE)
@@ -84,5 +85,5 @@ def _plot_gap(gap: GasGap, span: tuple[float, float], ax: Axes) -> None:
     if gap.model == "humid":
         ax.plot(temperature, parts.vapour, color=style.POINTS[3], linewidth=1.0, label="vapour")
     ax.set_yscale("log")
-    ax.set_ylabel("k, headspace\n[W/mK]")
+    ax.set_ylabel(CONDUCTIVITY.axis("k, headspace\n"))
     ax.legend(ncols=3, loc="lower left", bbox_to_anchor=(0.0, 1.0))

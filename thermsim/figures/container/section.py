@@ -18,7 +18,8 @@ from thermsim.figures import style
 from thermsim.figures.container.outline import mark_cold_spots
 from thermsim.figures.container.probe_outline import draw_probe, outer_face, reach
 from thermsim.figures.container.section_names import LINE_HEIGHT, draw_names, names_of, spread
-from thermsim.figures.container.shape import MM, Shape, shape_of
+from thermsim.figures.container.shape import Shape, shape_of
+from thermsim.quantities import LENGTH, mm
 
 #: Room on paper for the dimensions at the left, the names at the right, and below and above the container [mm].
 LEFT, RIGHT, BELOW, ABOVE = 33.0, 48.0, 15.0, 4.0
@@ -28,7 +29,7 @@ LETTER = 1.35
 
 @dataclass(frozen=True)
 class Section:
-    """What was drawn: product, walls, the names at the right, the dimensions, and the two cold spots.
+    """Artists: product, walls, the names at the right, the dimensions, and the two cold spots.
 
     ``probe`` are the rectangles of its fitting and segments, the tip's last; none where there is no probe.
     """
@@ -60,7 +61,7 @@ def plot_section(result: Result, *, figure: Figure | SubFigure | None = None) ->
     with style.styled():
         if figure is None:
             low, high = _reach(result)
-            scale = min((style.WIDTH - LEFT - RIGHT) / (2 * container.outer_radius * MM), 105.0 / (high - low))
+            scale = min((style.WIDTH - LEFT - RIGHT) / (mm(2 * container.outer_radius)), 105.0 / (high - low))
             names = sum(name.height for name in names_of(result, _shape(result)))
             figure = style.new_figure(
                 max((high - low) * scale, names - BELOW + 6.0) + BELOW + ABOVE, constrained=False
@@ -84,7 +85,7 @@ def draw_section(result: Result, *, ax: Axes) -> Section:
     Section
     """
     shape = _shape(result)
-    radius, (low, high) = result.case.container.outer_radius * MM, _reach(result)
+    radius, (low, high) = mm(result.case.container.outer_radius), _reach(result)
     height = high - low
     box = ax.get_window_extent()
     inch = ax.figure.dpi * style.INCH
@@ -151,7 +152,7 @@ def draw_container(shape: Shape, *, ax: Axes) -> tuple[Polygon, tuple[Polygon, .
     )
     for wall in walls:
         ax.add_patch(wall)
-    ax.plot([0, 0], [0, shape.case.container.outer_height * MM], color=style.PALE, linewidth=0.6, linestyle="-.")
+    ax.plot([0, 0], [0, mm(shape.case.container.outer_height)], color=style.PALE, linewidth=0.6, linestyle="-.")
     return product, walls
 
 
@@ -163,14 +164,14 @@ def _draw_probe(result: Result, ax: Axes, scale: float) -> tuple[tuple[Rectangle
     parts = draw_probe(effect.probe, container, ax=ax, fill=True)
     if effect.probe.entry == "side":
         return parts, (_depth_from_side(effect, container, parts, ax, scale),)
-    tip, face = effect.reading.z * MM, outer_face(effect.probe, container)
+    tip, face = mm(effect.reading.z), outer_face(effect.probe, container)
     widest = max(part.get_width() / 2 for part in parts)
-    x = -(widest + _narrowest(container, tip / MM, face / MM) * MM) / 2
+    x = -(widest + mm(_narrowest(container, LENGTH.si_value(tip), LENGTH.si_value(face)))) / 2
     dimension_line(ax, (x, tip), (x, face))
     for z in {tip, face if 0.0 < face < tip else tip}:
         ax.plot([x - 1.0 / scale, 0.0], [z, z], color=style.LINE, linewidth=0.4, zorder=3.5)
     word = "tip at" if effect.probe.mount == "inside" else "insertion"
-    words = f"{word} {effect.depth * MM:.1f}"
+    words = f"{word} {LENGTH.number(effect.depth)}"
     # a text longer than its line reaches beyond the tip, not across the wall
     inwards = 1.0 if tip > face else -1.0
     middle = face + inwards * max(abs(tip - face) / 2, (LETTER / 2 * len(words) + 1.5) / scale)
@@ -181,18 +182,18 @@ def _draw_probe(result: Result, ax: Axes, scale: float) -> tuple[tuple[Rectangle
 def _depth_from_side(
     effect: ProbeEffect, container: Container, parts: tuple[Rectangle, ...], ax: Axes, scale: float
 ) -> Text:
-    """How deep the tip of a probe from the side stands, above it; what sticks out is cut off before the names."""
-    face, last = outer_face(effect.probe, container), container.outer_radius * MM + 2.2 / scale
+    """Draw how deep the tip of a probe from the side stands; what sticks out is cut off before the names."""
+    face, last = outer_face(effect.probe, container), mm(container.outer_radius) + 2.2 / scale
     for part in parts:
         part.set_width(max(min(part.get_x() + part.get_width(), last) - part.get_x(), 0.0))
-    tip = face - effect.depth * MM
+    tip = face - mm(effect.depth)
     z = max(part.get_y() + part.get_height() for part in parts) + 2.5 / scale
     dimension_line(ax, (tip, z), (face, z))
     for x in (tip, face):
-        ax.plot([x, x], [effect.reading.z * MM, z + 1.0 / scale], color=style.LINE, linewidth=0.4, zorder=3.5)
+        ax.plot([x, x], [mm(effect.reading.z), z + 1.0 / scale], color=style.LINE, linewidth=0.4, zorder=3.5)
     word = "tip at" if effect.probe.mount == "inside" else "insertion"
-    words = f"{word} {effect.depth * MM:.1f}"
-    inside = container.radius_at(effect.reading.z) * MM - (LETTER / 2 * len(words) + 1.0) / scale
+    words = f"{word} {LENGTH.number(effect.depth)}"
+    inside = mm(container.radius_at(effect.reading.z)) - (LETTER / 2 * len(words) + 1.0) / scale
     middle = min((tip + face) / 2, inside)
     return ax.text(middle, z + 0.8 / scale, words, va="bottom", ha="center", fontsize=style.SMALL, zorder=5)
 
@@ -206,16 +207,16 @@ def _narrowest(container: Container, *ends: float) -> float:
 def _draw_dimensions(shape: Shape, ax: Axes, scale: float, lowest: float) -> tuple[Text, ...]:
     """Dimension lines [mm]: fill height, headspace, inner height at the left, inner diameter of the base below."""
     case, container = shape.case, shape.case.container
-    outer, inner = container.outer_radius * MM, container.radius_at(container.floor) * MM
-    floor, surface, ceiling = container.floor * MM, case.surface * MM, container.ceiling * MM
+    outer, inner = mm(container.outer_radius), mm(container.radius_at(container.floor))
+    floor, surface, ceiling = mm(container.floor), mm(case.surface), mm(container.ceiling)
     near, far = -outer - 3.5 / scale, -outer - 20.5 / scale
-    spans = [(near, floor, surface, f"fill\n{case.fill_height * MM:.1f}")]
+    spans = [(near, floor, surface, f"fill\n{LENGTH.number(case.fill_height)}")]
     if case.headspace_height > 0.0:
-        spans.insert(0, (near, surface, ceiling, f"headspace\n{case.headspace_height * MM:.1f}"))
+        spans.insert(0, (near, surface, ceiling, f"headspace\n{LENGTH.number(case.headspace_height)}"))
     wanted = [(low + high) / 2 for _, low, high, _ in spans]
     two_lines = (2 * LINE_HEIGHT + 1.2) / scale
     middles = spread(wanted, [two_lines] * len(spans), min(wanted) - two_lines, max(wanted) + two_lines)
-    spans.append((far, floor, ceiling, f"inner\nheight\n{container.inner_height * MM:.1f}"))
+    spans.append((far, floor, ceiling, f"inner\nheight\n{LENGTH.number(container.inner_height)}"))
     middles.append((floor + ceiling) / 2)
     texts = []
     for (x, low, high, text), middle in zip(spans, middles, strict=True):
@@ -227,7 +228,7 @@ def _draw_dimensions(shape: Shape, ax: Axes, scale: float, lowest: float) -> tup
     for z in {floor, surface, ceiling}:
         reach = near if z == surface != ceiling else far
         ax.plot(
-            [reach - 1.0 / scale, -container.radius_at(z / MM) * MM],
+            [reach - 1.0 / scale, mm(-container.radius_at(LENGTH.si_value(z)))],
             [z, z],
             color=style.PALE,
             linewidth=0.4,

@@ -16,7 +16,8 @@ from thermsim.assess.spots.cold_spot import Spot
 from thermsim.case.case import Case
 from thermsim.case.container import Container, Wall
 from thermsim.figures import style
-from thermsim.figures.container.shape import MM, Shape
+from thermsim.figures.container.shape import Shape
+from thermsim.quantities import LENGTH, mm
 
 #: Height of a line of text on paper, and the room between two names [mm].
 LINE_HEIGHT, BETWEEN = 3.4, 1.5
@@ -42,7 +43,7 @@ class Name:
 
 
 def names_of(result: Result, shape: Shape) -> list[Name]:
-    """What is named at the right, with the places the leaders go to, from the top down."""
+    """Names at the right, with the places the leaders go to, from the top down."""
     case, container = result.case, result.case.container
     side, outside = shape.coordinates.side, shape.coordinates.outside
     floor, depth, top = container.floor, case.surface - container.floor, container.outer_height
@@ -51,8 +52,8 @@ def names_of(result: Result, shape: Shape) -> list[Name]:
     def clear_of_them(*parts: float) -> float:
         """The first level, of those at parts of the product's depth, on which no diameter's leader runs."""
         levels = [floor + part * depth for part in parts]
-        apart = [min((abs(level * MM - name.z) for name in diameters), default=math.inf) for level in levels]
-        return next((level for level, room in zip(levels, apart, strict=True) if room > 0.04 * top * MM), levels[0])
+        apart = [min((abs(mm(level) - name.z) for name in diameters), default=math.inf) for level in levels]
+        return next((level for level, room in zip(levels, apart, strict=True) if room > mm(0.04 * top)), levels[0])
 
     names = [
         Name(*shape.at(0.7 * outside, top), _wall_text(case, "lid", container.lid)),
@@ -90,18 +91,18 @@ def _diameters(container: Container) -> Iterator[Name]:
     if abs(top - base) > SAME:
         # its leader just below the lid's
         below = container.floor + 0.98 * profile.height
-        yield Name(container.radius_at(below) * MM, below * MM, f"inside ⌀ {2 * top * MM:.1f} at the top")
+        yield Name(mm(container.radius_at(below)), mm(below), f"inside ⌀ {LENGTH.number(2 * top)} at the top")
     for extreme, word in ((max(radii.values()), "at the widest"), (min(radii.values()), "at the narrowest")):
         if min(abs(extreme - base), abs(extreme - top)) > SAME:
             there = [height for height, radius in radii.items() if abs(radius - extreme) <= SAME]
             # in the middle of a straight body, at the lower one of two bulges
             middle = (min(there) + max(there)) / 2
             place = middle if abs(float(profile.radius(middle)) - extreme) <= SAME else min(there)
-            yield Name(extreme * MM, (container.floor + place) * MM, f"inside ⌀ {2 * extreme * MM:.1f} {word}")
+            yield Name(mm(extreme), mm(container.floor + place), f"inside ⌀ {LENGTH.number(2 * extreme)} {word}")
 
 
 def _spot_name(spot: Spot, what: str, colour: str) -> Name:
-    return Name(spot.r * MM, spot.z * MM, f"{what}\nr = {spot.r * MM:.1f}, z = {spot.z * MM:.1f} mm", colour)
+    return Name(mm(spot.r), mm(spot.z), f"{what}\nr = {LENGTH.number(spot.r)}, z = {LENGTH.text(spot.z)}", colour)
 
 
 def _probe_name(effect: ProbeEffect, case: Case) -> Name:
@@ -109,12 +110,12 @@ def _probe_name(effect: ProbeEffect, case: Case) -> Name:
     container = case.container
     tip, low, high = next(effect.probe.placed(container))
     if effect.probe.entry == "side" and effect.probe.z is not None:
-        text = f"{_folded(f'probe: {effect.probe.name}')}\n{tip.diameter * MM:g} mm {tip.material.name}"
+        text = f"{_folded(f'probe: {effect.probe.name}')}\n{mm(tip.diameter):g} mm {tip.material.name}"
         within = (low + min(high, container.outer_radius)) / 2
-        return Name(within * MM, (effect.probe.z - tip.radius) * MM, text)
-    middle = (max(low, container.crown) + min(high, container.outer_height)) / 2 * MM
-    text = f"{_folded(f'probe: {effect.probe.name}')}\n{tip.diameter * MM:g} mm {tip.material.name}"
-    return Name(tip.radius * MM, middle, text)
+        return Name(mm(within), mm(effect.probe.z - tip.radius), text)
+    middle = mm((max(low, container.crown) + min(high, container.outer_height)) / 2)
+    text = f"{_folded(f'probe: {effect.probe.name}')}\n{mm(tip.diameter):g} mm {tip.material.name}"
+    return Name(mm(tip.radius), middle, text)
 
 
 def _folded(text: str) -> str:
@@ -123,7 +124,7 @@ def _folded(text: str) -> str:
 
 
 def _wall_text(case: Case, name: str, wall: Wall | None) -> str:
-    """What a wall is made of, its thickness, a base's rise, and the film coefficients at its surface."""
+    """Material of a wall, its thickness, a base's rise, and the film coefficients at its surface."""
     lines = []
     if wall is None:
         lines.append("no side wall" if name == "side" else f"no {name}")
@@ -131,13 +132,13 @@ def _wall_text(case: Case, name: str, wall: Wall | None) -> str:
         lines += [_folded(f"{name}: {wall.material.name}"), f"{thickness_text(wall)} mm thick"]
     rise = case.container.rise
     if name == "base" and rise is not None:
-        lines.append(f"{rise.form} {rise.height * MM:.1f} high, ⌀ {rise.diameter * MM:.1f}")
+        lines.append(f"{rise.form} {LENGTH.number(rise.height)} high, ⌀ {LENGTH.number(rise.diameter)}")
     return "\n".join([*lines, film_text(case, name)])
 
 
 def thickness_text(wall: Wall) -> str:
     """A wall's thickness [mm], or the least and the largest where it is not the same everywhere."""
-    low, high = (f"{thickness * MM:g}" for thickness in (min(wall.course or (wall.thickness,)), wall.thickness))
+    low, high = (f"{mm(thickness):g}" for thickness in (min(wall.course or (wall.thickness,)), wall.thickness))
     return low if low == high else f"{low}–{high}"
 
 

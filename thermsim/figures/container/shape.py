@@ -12,13 +12,13 @@ from thermsim.case.case import Case
 from thermsim.case.container import Wall
 from thermsim.case.probe import Probe
 from thermsim.case.profile import Piece
+from thermsim.quantities import mm
 from thermsim.solve.grid.body import coordinates_of
 from thermsim.solve.grid.coordinates import Coordinates
 
 Array = NDArray[np.float64]
 
 #: Millimetres in a metre.
-MM = 1e3
 #: Parts into which a course between two corners is cut, and the angle of an arc between two of its points [rad].
 PARTS, ARC = 48, math.radians(3.0)
 #: Points nearer to each other than this are one [mm]; a turn by less than this is none [rad].
@@ -108,7 +108,7 @@ class Shape:
     def at(self, column: float, level: float) -> tuple[float, float]:
         """Place r, z [mm] of a column and a level of the reference section [m]."""
         r, z = self.coordinates.place(column, level)
-        return MM * float(r), MM * float(z)
+        return mm(float(r)), mm(float(z))
 
     def _region(self, columns: tuple[float, float], levels: tuple[float, float]) -> tuple[Array, ...]:
         """Closed outlines of a rectangle of the reference section: one round the axis, or one on each side."""
@@ -130,7 +130,7 @@ class Shape:
         """Places [mm], shape (n, 2), along a line of the reference section on which column or level stays."""
         level = self._levels(*levels) if levels[0] != levels[1] else np.array(levels[:1])
         column = self._columns(*columns) if columns[0] != columns[1] else np.array(columns[:1])
-        return MM * np.stack(self.coordinates.place(column, level), axis=-1)
+        return mm(np.stack(self.coordinates.place(column, level), axis=-1))
 
     def _columns(self, low: float, high: float) -> Array:
         """Columns [m] from one to another, close enough for a base that rises."""

@@ -1,4 +1,4 @@
-"""Where the product is coldest over time."""
+"""Track of the coldest point of the product over time."""
 
 from __future__ import annotations
 
@@ -12,16 +12,17 @@ from numpy.typing import NDArray
 
 from thermsim.assess.simulate.result import Result
 from thermsim.figures import style
-from thermsim.figures.container.histories import MINUTE, mark_heating_end
+from thermsim.figures.container.histories import lay_out_process
 from thermsim.figures.container.outline import draw_outline, mark_place
-from thermsim.figures.container.shape import MM, shape_of
+from thermsim.figures.container.shape import shape_of
+from thermsim.quantities import LENGTH, minutes, mm
 
 Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
 class TrackLines:
-    """What was drawn: the coldest point while heating and while cooling, and the product's bounds.
+    """Artists: the coldest point while heating and while cooling, and the product's bounds.
 
     ``local`` is the side's radius at the coldest point's height, or the base's height at its radius, where it varies.
     """
@@ -38,15 +39,15 @@ def plot_track_height(result: Result, *, ax: Axes) -> TrackLines:
     bounds = (case.container.floor, case.surface)
     rise = case.container.rise
     base = None if rise is None else case.container.floor + rise.at(track.r)
-    return _plot_over_time(result, ax, track.z, bounds=bounds, local=base, label="z of the coldest\npoint [mm]")
+    return _plot_over_time(result, ax, track.z, bounds=bounds, local=base, label="z of the coldest\npoint")
 
 
 def plot_track_radius(result: Result, *, ax: Axes) -> TrackLines:
     """Draw the radius r [mm] of the coldest point over time [min], between the axis and the product's widest side."""
     container, track = result.case.container, result.cold_spot.track
-    bounds = (0.0, float(shape_of(result.case).product[:, 0].max()) / MM)
+    bounds = (0.0, LENGTH.si_value(float(shape_of(result.case).product[:, 0].max())))
     side = None if container.profile.is_straight else container.profile.radius(track.z - container.floor)
-    return _plot_over_time(result, ax, track.r, bounds=bounds, local=side, label="r of the coldest\npoint [mm]")
+    return _plot_over_time(result, ax, track.r, bounds=bounds, local=side, label="r of the coldest\npoint")
 
 
 def plot_track_path(result: Result, *, ax: Axes) -> TrackLines:
@@ -54,7 +55,7 @@ def plot_track_path(result: Result, *, ax: Axes) -> TrackLines:
     track = result.cold_spot.track
     with style.styled():
         draw_outline(shape_of(result.case), ax, fill=True)
-        lines = _dots(result, ax, track.r * MM, track.z * MM)
+        lines = _dots(result, ax, mm(track.r), mm(track.z))
         mark_place(
             result.cold_spot.slowest_heating,
             ax,
@@ -63,8 +64,8 @@ def plot_track_path(result: Result, *, ax: Axes) -> TrackLines:
             colour=style.SLOWEST_HEATING,
             label="slowest heating",
         )
-        edge = 0.06 * result.case.container.outer_radius * MM
-        ax.set_xlim(-edge, result.case.container.outer_radius * MM + edge)
+        edge = mm(0.06 * result.case.container.outer_radius)
+        ax.set_xlim(-edge, mm(result.case.container.outer_radius) + edge)
         ax.locator_params(axis="x", nbins=3)
     return lines
 
@@ -116,30 +117,27 @@ def _plot_over_time(
 ) -> TrackLines:
     """One coordinate of the coldest point over time; ``local`` is the product's bound where it is at that time."""
     with style.styled():
-        lines = _dots(result, ax, result.cold_spot.track.time / MINUTE, place * MM)
+        lines = _dots(result, ax, minutes(result.cold_spot.track.time), mm(place))
         edges = tuple(
             ax.axhline(
-                bound * MM, color=style.PALE, linewidth=0.9, label="product's bounds" if k == 0 else "_", zorder=1
+                mm(bound), color=style.PALE, linewidth=0.9, label="product's bounds" if k == 0 else "_", zorder=1
             )
             for k, bound in enumerate(bounds)
         )
         here = None
         if local is not None:
             (here,) = ax.plot(
-                result.cold_spot.track.time / MINUTE,
-                local * MM,
+                minutes(result.cold_spot.track.time),
+                mm(local),
                 color=style.PALE,
                 linewidth=0.9,
                 linestyle=(0, (4, 2)),
                 label="bound at that place",
                 zorder=1,
             )
-        mark_heating_end(result, ax)
-        ax.set_xlabel("Time [min]")
-        ax.set_ylabel(label)
-        ax.set_xlim(0.0, result.case.process.end / MINUTE)
-        span = (bounds[1] - bounds[0]) * MM
-        ax.set_ylim(bounds[0] * MM - 0.06 * span, bounds[1] * MM + 0.06 * span)
+        lay_out_process(result.case.process, ax, LENGTH.axis(label))
+        span = mm(bounds[1] - bounds[0])
+        ax.set_ylim(mm(bounds[0]) - 0.06 * span, mm(bounds[1]) + 0.06 * span)
     return TrackLines(lines.heating, lines.cooling, edges, here)
 
 

@@ -5,15 +5,15 @@ from __future__ import annotations
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure, SubFigure
-from matplotlib.lines import Line2D
 from numpy.typing import NDArray
 
 from thermsim.assess.fields.lethality import gathered_lethality
 from thermsim.assess.measured.result import Comparison, Measured
 from thermsim.figures import style
+from thermsim.figures.container.histories import draw_medium, lay_out_process
+from thermsim.quantities import DIFFERENCE, LETHALITY, TEMPERATURE, minutes
 
 Array = NDArray[np.float64]
-MINUTE = 60.0
 #: Samples that are drawn of a curve at most: more are no more to see.
 DRAWN = 2000
 
@@ -45,11 +45,8 @@ def plot_measured(
             figure = style.new_figure(122.0)
         upper, lower = figure.subplots(2, 1, sharex=True, height_ratios=(3, 2))
         _temperatures(found, one, upper)
-        _residuals(one, lower)
-        _mark_end(found, upper)
-        _mark_end(found, lower)
-        lower.set_xlabel("Time [min]")
-        lower.set_xlim(0.0, found.process.end / MINUTE)
+        _residuals(found, one, lower)
+        upper.set_xlabel("")
         handles, labels = upper.get_legend_handles_labels()
         figure.legend(handles, labels, loc="outside upper center", ncols=2)
         figure.align_ylabels([upper, lower])
@@ -57,17 +54,10 @@ def plot_measured(
 
 
 def _temperatures(found: Comparison, one: Measured, ax: Axes) -> None:
-    stages = found.process.stages
-    ax.plot(
-        np.concatenate([stage.time for stage in stages]) / MINUTE,
-        np.concatenate([stage.medium for stage in stages]),
-        color=style.MEDIUM,
-        linewidth=1.0,
-        label="heating medium",
-    )
+    draw_medium(found.process, ax)
     some = thinned_for_drawing(one.time.size)
     ax.plot(
-        one.time[some] / MINUTE,
+        minutes(one.time[some]),
         one.temperature[some],
         ".",
         color=style.WITHOUT_PROBE,
@@ -76,28 +66,28 @@ def _temperatures(found: Comparison, one: Measured, ax: Axes) -> None:
     )
     model = one.fitted or one.as_case
     name = "fitted model's reading" if one.fitted else "model's reading, as the case says"
-    ax.plot(one.time[some] / MINUTE, model.temperature[some], color=style.READING, linewidth=0.9, label=name)
+    ax.plot(minutes(one.time[some]), model.temperature[some], color=style.READING, linewidth=0.9, label=name)
     if one.corrected is not None:
         ax.plot(
-            one.corrected.time / MINUTE,
+            minutes(one.corrected.time),
             one.corrected.temperature,
             color=style.LEAST_LETHALITY,
             linestyle="--",
             label="cold spot without the probe",
         )
-    ax.set_ylabel("Temperature [°C]")
+    lay_out_process(found.process, ax, TEMPERATURE.axis(), named="_")
 
 
-def _residuals(one: Measured, ax: Axes) -> None:
+def _residuals(found: Comparison, one: Measured, ax: Axes) -> None:
     some = thinned_for_drawing(one.time.size)
     ax.axhline(0.0, color=style.LINE, linewidth=0.6)
     kinds = [(one.as_case, style.PALE, "case as it stands"), (one.fitted, style.READING, "fitted model")]
     for model, colour, name in kinds:
         if model is not None:
             off = one.temperature - model.temperature
-            ax.plot(one.time[some] / MINUTE, off[some], color=colour, linewidth=0.8, label=name)
+            ax.plot(minutes(one.time[some]), off[some], color=colour, linewidth=0.8, label=name)
     ax.legend(loc="best")
-    ax.set_ylabel("Measured less\ncomputed [K]")
+    lay_out_process(found.process, ax, DIFFERENCE.axis("Measured less\ncomputed"), named="_")
 
 
 def plot_measured_lethality(
@@ -123,8 +113,8 @@ def plot_measured_lethality(
         ax = figure.subplots()
         some = thinned_for_drawing(one.time.size)
         ax.plot(
-            one.time[some] / MINUTE,
-            one.general.course[some] / MINUTE,
+            minutes(one.time[some]),
+            minutes(one.general.course[some]),
             color=style.WITHOUT_PROBE,
             label="the logger says",
         )
@@ -133,21 +123,13 @@ def plot_measured_lethality(
             course = gathered_lethality(spot.time, spot.temperature, found.case.lethality)
             # straight lines between output times fall a little short of what was computed
             course = course * (spot.lethality / course[-1] if course[-1] > 0.0 else 1.0)
-            ax.plot(spot.time / MINUTE, course / MINUTE, color=style.LEAST_LETHALITY, label="cold spot, no probe")
-            low, high = (course / MINUTE * end / spot.lethality for end in (spot.low, spot.high))
-            ax.fill_between(spot.time / MINUTE, low, high, color=style.LEAST_LETHALITY, alpha=0.25, linewidth=0.0)
+            ax.plot(minutes(spot.time), minutes(course), color=style.LEAST_LETHALITY, label="cold spot, no probe")
+            low, high = (minutes(course) * end / spot.lethality for end in (spot.low, spot.high))
+            ax.fill_between(minutes(spot.time), low, high, color=style.LEAST_LETHALITY, alpha=0.25, linewidth=0.0)
         target = found.plan.target if found.plan.target is not None else found.case.lethality.target
         if target is not None:
-            ax.axhline(target / MINUTE, color=style.TARGET, linewidth=1.0, linestyle="--", label="target")
-        _mark_end(found, ax)
-        ax.set_xlabel("Time [min]")
-        ax.set_ylabel("Lethality F [min]")
-        ax.set_xlim(0.0, found.process.end / MINUTE)
+            ax.axhline(minutes(target), color=style.TARGET, linewidth=1.0, linestyle="--", label="target")
+        lay_out_process(found.process, ax, LETHALITY.axis(), named="_")
         ax.set_ylim(bottom=0.0)
         ax.legend(loc="upper left")
     return figure
-
-
-def _mark_end(found: Comparison, ax: Axes) -> Line2D:
-    end = found.process.heating_end / MINUTE
-    return ax.axvline(end, color=style.LINE, linewidth=0.8, linestyle=(0, (1, 1.5)), zorder=1)

@@ -21,7 +21,7 @@ from thermsim.records.measured.sentences import measured_answer
 
 
 class Plot(Protocol):
-    """What draws a figure of one container."""
+    """Function that draws a figure of one container."""
 
     def __call__(
         self, found: Comparison, one: Measured, *, figure: Figure | SubFigure | None = None

@@ -11,7 +11,8 @@ from numpy.typing import NDArray
 from thermsim.assess.curves.heat_penetration import Penetration
 from thermsim.assess.measured.result import Comparison, Measured
 from thermsim.figures import style
-from thermsim.figures.measured.curves import MINUTE, thinned_for_drawing
+from thermsim.figures.measured.curves import thinned_for_drawing
+from thermsim.quantities import DIFFERENCE, TIME, minutes
 
 Array = NDArray[np.float64]
 #: Less than this is not drawn [K].
@@ -44,7 +45,7 @@ def plot_penetration(
         axes = figure.subplots(1, len(phases), squeeze=False)[0]
         for ax, phase in zip(axes, phases, strict=True):
             _phase(one, *phase, ax=ax)
-        axes[0].set_ylabel("Left to the medium's temperature [K]")
+        axes[0].set_ylabel(DIFFERENCE.axis("Left to the medium's temperature"))
         handles, labels = axes[0].get_legend_handles_labels()
         figure.legend(handles, labels, loc="outside upper center", ncols=3)
     return figure
@@ -64,32 +65,32 @@ def _phase(
         return np.where(found > LEAST_DRAWN, found, np.nan)
 
     ax.semilogy(
-        time[some] / MINUTE,
+        minutes(time[some]),
         left(one.temperature)[some],
         ".",
         color=style.WITHOUT_PROBE,
         markersize=2.5,
         label="measured",
     )
-    ax.semilogy(time[some] / MINUTE, left(model.temperature)[some], color=style.READING, linewidth=0.8, label="model")
+    ax.semilogy(minutes(time[some]), left(model.temperature)[some], color=style.READING, linewidth=0.8, label="model")
     line = factors.line
     if line is not None:
         first = abs(factors.medium - factors.start)
         for ends, width in (((factors.zero, line.end), 0.8), ((line.start, line.end), 2.6)):
             at = np.array(ends)
             ax.semilogy(
-                at / MINUTE,
+                minutes(at),
                 first * line.j * 10.0 ** (-(at - line.zero) / line.f),
                 color=style.SLOWEST_HEATING,
                 linewidth=width,
                 label="straight part" if width > 1.0 else None,
             )
         letter = "h" if sign > 0.0 else "c"
-        title += f": f{letter} {line.f / MINUTE:.1f} min, j{letter} {line.j:.2f}"
-    ax.axvline(factors.zero / MINUTE, ymax=0.06, color=style.LINE, linewidth=1.2)
+        title += f": f{letter} {TIME.text(line.f)}, j{letter} {line.j:.2f}"
+    ax.axvline(minutes(factors.zero), ymax=0.06, color=style.LINE, linewidth=1.2)
     # 40 and 60 K rather than powers of ten
     ax.yaxis.set_major_locator(LogLocator(subs=(1.0, 2.0, 4.0, 6.0)))
     ax.yaxis.set_major_formatter(FormatStrFormatter("%g"))
     ax.yaxis.set_minor_formatter("")
     ax.set_title(title)
-    ax.set_xlabel("Time [min]")
+    ax.set_xlabel(TIME.axis())

@@ -1,4 +1,4 @@
-"""Probes and entries beside each other: the error left at the best depth, and what the probe itself does."""
+"""Probes and entries beside each other: the mismatch left at the best depth, and what is read until heating ends."""
 
 from __future__ import annotations
 
@@ -8,11 +8,12 @@ from matplotlib.axes import Axes
 from matplotlib.container import BarContainer
 from matplotlib.figure import Figure, SubFigure
 
-from thermsim.assess.probe.advice import GOOD, Advice, Recommendation
+from thermsim.assess.probe.advice import Advice, Recommendation
+from thermsim.assess.probe.mismatch import GOOD
 from thermsim.assess.simulate.result import Result
 from thermsim.figures import style
-from thermsim.figures.container.shape import MM
 from thermsim.figures.probe.ladder import advice_of
+from thermsim.quantities import LENGTH, percent
 
 #: Height of a row on paper [mm].
 PITCH = 9.0
@@ -22,10 +23,10 @@ NUMBER = 0.3
 
 @dataclass(frozen=True)
 class Bars:
-    """What was drawn: a bar for each candidate, in the order of the advice: over-reading, bias until heating ends."""
+    """Artists: a bar for each candidate, in the order of the advice."""
 
-    over_reading: BarContainer
-    heating_bias: BarContainer
+    mismatch: BarContainer
+    heating_over_reading: BarContainer
 
 
 def plot_candidates(result: Result, *, figure: Figure | SubFigure | None = None) -> Figure | SubFigure:
@@ -51,23 +52,23 @@ def plot_candidates(result: Result, *, figure: Figure | SubFigure | None = None)
 
 
 def draw_candidates(result: Result, *, ax: tuple[Axes, Axes]) -> Bars:
-    """Draw the over-reading [%] on the first axes and the bias until heating ends [%] on the second."""
+    """Draw the mismatch [%] on the first axes and the over-reading until heating ends [%] on the second."""
     advice = advice_of(result)
     found = [candidate.recommended(advice.criterion) for candidate in advice.candidates]
     with style.styled():
-        over = _bars(found, [one.over_reading for one in found], ax[0])
-        ax[0].set_title(f"Reading against the true\n{advice.criterion}")
-        bias = _bars(found, [one.heating_bias for one in found], ax[1])
-        ax[1].set_title("Until heating ends, against\nits place without the probe")
+        mismatch = _bars(found, [one.mismatch for one in found], ax[0], sign="")
+        ax[0].set_title(f"Mismatch with the place\nof {advice.criterion}")
+        over = _bars(found, [one.heating_over_reading for one in found], ax[1])
+        ax[1].set_title("Over-reading there\nuntil heating ends")
         _name_rows(advice, found, ax[0])
         ax[1].tick_params(axis="y", length=0, labelleft=False)
-    return Bars(over, bias)
+    return Bars(mismatch, over)
 
 
 def _name_rows(advice: Advice, found: list[Recommendation], ax: Axes) -> None:
     """Probe, entry and depth of each row; the case's own in bold."""
     names = [
-        f"{candidate.probe.name}\n{candidate.probe.entry}, {one.depth * MM:.1f} mm"
+        f"{candidate.probe.name}\n{candidate.probe.entry}, {LENGTH.text(one.depth)}"
         for candidate, one in zip(advice.candidates, found, strict=True)
     ]
     ax.set_yticks([-k for k in range(len(found))], names)
@@ -76,13 +77,13 @@ def _name_rows(advice: Advice, found: list[Recommendation], ax: Axes) -> None:
     ax.set_ylim(-len(found) + 0.45, 0.55)
 
 
-def _bars(found: list[Recommendation], values: list[float], ax: Axes) -> BarContainer:
+def _bars(found: list[Recommendation], values: list[float], ax: Axes, sign: str = "+") -> BarContainer:
     """A bar with its number for each value; hatched where it is not within what is called good, which is shaded."""
-    percent = [100.0 * value for value in values]
-    good = [abs(value) <= GOOD for value in values]
+    shown = [percent(value) for value in values]
+    good = [value <= GOOD for value in values]
     bars = ax.barh(
         [-k for k in range(len(found))],
-        percent,
+        shown,
         height=0.5,
         color=[style.PASSED if fine else style.FAILED for fine in good],
         hatch=["" if fine else "xxxx" for fine in good],
@@ -90,14 +91,15 @@ def _bars(found: list[Recommendation], values: list[float], ax: Axes) -> BarCont
         linewidth=0.0,
         zorder=2,
     )
-    ax.axvspan(-100.0 * GOOD, 100.0 * GOOD, color=style.PALE, alpha=0.25, linewidth=0.0, zorder=0.5)
+    least = percent(-GOOD) if sign else 0.0
+    ax.axvspan(least, percent(GOOD), color=style.PALE, alpha=0.25, linewidth=0.0, zorder=0.5)
     ax.axvline(0.0, color=style.LINE, linewidth=0.7, zorder=3)
-    low, high = min(-100.0 * GOOD, *percent), max(100.0 * GOOD, *percent)
+    low, high = min(least, *shown), max(percent(GOOD), *shown)
     room = NUMBER * (high - low)
-    ax.set_xlim(low - (room if min(percent) < 0.0 else 0.0), high + (room if max(percent) >= 0.0 else 0.0))
-    for k, value in enumerate(percent):
+    ax.set_xlim(low - (room if min(shown) < 0.0 else 0.0), high + (room if max(shown) >= 0.0 else 0.0))
+    for k, value in enumerate(shown):
         ax.annotate(
-            f"{value:+.1f}".replace("-", "−"),
+            f"{value:{sign}.1f}".replace("-", "−"),
             (value, -k),
             xytext=(3.0 if value >= 0.0 else -3.0, 0.0),
             textcoords="offset points",
@@ -105,5 +107,5 @@ def _bars(found: list[Recommendation], values: list[float], ax: Axes) -> BarCont
             ha="left" if value >= 0.0 else "right",
             fontsize=style.SMALL,
         )
-    ax.set_xlabel(f"[%] (shaded: within {100.0 * GOOD:g} %)")
+    ax.set_xlabel(f"[%] (shaded: up to {percent(GOOD):g} %)")
     return bars

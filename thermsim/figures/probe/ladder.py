@@ -1,4 +1,4 @@
-"""The ladder of depths: what a probe reads at each, what its place has without it, and the depths recommended."""
+"""The ladder of depths: mismatch, what a probe reads, what its place has without it, and the depths recommended."""
 
 from __future__ import annotations
 
@@ -12,16 +12,19 @@ from matplotlib.patches import Polygon, Rectangle
 from matplotlib.ticker import FuncFormatter, LogLocator, NullLocator
 from numpy.typing import ArrayLike
 
-from thermsim.assess.probe.advice import CRITERIA, Advice, Candidate, Criterion, Rung
+from thermsim.assess.probe.advice import Advice, Candidate, Rung
 from thermsim.assess.probe.ladder import interpolated
+from thermsim.assess.probe.mismatch import GOOD
 from thermsim.assess.simulate.result import Result
+from thermsim.case.study import CRITERIA, Criterion
 from thermsim.figures import style
 from thermsim.figures.container.probe_outline import datum, outer_face
-from thermsim.figures.container.shape import MM
+from thermsim.quantities import DEPTH, LENGTH, LETHALITY, PART, minutes, mm, percent
 
-MINUTE = 60.0
 #: The lethality is drawn with a logarithmic scale where it spans more than this ratio.
 WIDE_RANGE = 4.0
+#: The mismatch is drawn up to at least this [%].
+STEEPEST = 40.0
 #: Depths at which the curves through the rungs are drawn.
 FINE = 101
 #: The colour of each criterion is that of its cold spot.
@@ -30,7 +33,7 @@ COLOURS = {"least lethality": style.LEAST_LETHALITY, "slowest heating": style.SL
 
 @dataclass(frozen=True)
 class Ladder:
-    """What was drawn for one criterion.
+    """Artists of one criterion.
 
     Parameters
     ----------
@@ -41,7 +44,7 @@ class Ladder:
     depths : tuple of Line2D
         The recommended depths, this criterion's first.
     window : Polygon or Rectangle
-        The depths at which the reading is nearly that at the recommended one.
+        The depths whose mismatch is nearly the least.
     """
 
     reading: Line2D
@@ -65,7 +68,7 @@ def advice_of(result: Result) -> Advice:
 
 
 def plot_ladder(result: Result, *, figure: Figure | SubFigure | None = None) -> Figure | SubFigure:
-    """Draw the ladder of the case's own probe: the whole process above, until heating ends below.
+    """Draw the ladder of the case's own probe: mismatch, lethality of the whole process, and until heating ends.
 
     Parameters
     ----------
@@ -80,13 +83,15 @@ def plot_ladder(result: Result, *, figure: Figure | SubFigure | None = None) -> 
     """
     with style.styled():
         if figure is None:
-            figure = style.new_figure(158.0)
-        upper, lower = figure.subplots(2, 1, sharex=True)
+            figure = style.new_figure(205.0)
+        top, upper, lower = figure.subplots(3, 1, sharex=True)
+        draw_mismatch(result, ax=top)
         draw_ladder(result, "least lethality", ax=upper)
         draw_ladder(result, "slowest heating", ax=lower)
-        upper.set_xlabel("")
-        upper.tick_params(labelbottom=False)
-        _height_axis(result, upper)
+        for ax in (top, upper):
+            ax.set_xlabel("")
+            ax.tick_params(labelbottom=False)
+        _height_axis(result, top)
         entries = [dict(zip(*reversed(ax.get_legend_handles_labels()), strict=True)) for ax in (upper, lower)]
         # one column for each criterion, below what they share
         shared = [label for label in entries[0] if label in entries[1]]
@@ -95,8 +100,49 @@ def plot_ladder(result: Result, *, figure: Figure | SubFigure | None = None) -> 
         figure.legend(
             [(entries[0] | entries[1])[label] for label in labels], labels, loc="outside upper center", ncols=2
         )
-        figure.align_ylabels([upper, lower])
+        figure.align_ylabels([top, upper, lower])
     return figure
+
+
+def draw_mismatch(result: Result, *, ax: Axes) -> dict[Criterion, Line2D]:
+    """Draw the mismatch [%] by both criteria over the insertion depth [mm], and up to where it is called good.
+
+    Parameters
+    ----------
+    result : Result
+        The result of a recommendation.
+    ax : Axes
+        Where to draw.
+
+    Returns
+    -------
+    dict
+        The line of each criterion.
+    """
+    candidate = advice_of(result).own
+    profile, lines = candidate.profile, {}
+    with style.styled():
+        for criterion, dashes in zip(CRITERIA, ("-", "--"), strict=True):
+            one = candidate.recommended(criterion)
+            (lines[criterion],) = ax.plot(
+                mm(profile.depth), percent(profile.of(criterion)), color=COLOURS[criterion], linestyle=dashes,
+                label=f"with the place of {criterion}", marker="o" if profile.depth.size == 1 else None,
+            )  # fmt: skip
+            ax.axvline(mm(one.depth), color=COLOURS[criterion], linewidth=0.8, linestyle=dashes, zorder=2.5)
+        own = candidate.recommended(advice_of(result).criterion)
+        low, high = map(mm, own.window)
+        ax.axvspan(low, high, color=COLOURS[own.criterion], alpha=0.13, linewidth=0.0, zorder=0.5)
+        ax.axhspan(0.0, percent(GOOD), color=style.PALE, alpha=0.35, linewidth=0.0, zorder=0.4)
+        # where the reading has nothing to do with the place any more the size does not matter
+        least = percent(min(float(profile.of(criterion).min()) for criterion in CRITERIA))
+        ax.set_ylim(0.0, max(STEEPEST, 3.0 * least))
+        ax.set_title(f"Mismatch of lethal rates (grey: good, up to {percent(GOOD):g} %)")
+        ax.set_xlabel(
+            DEPTH.axis(f"Insertion depth from the {datum(candidate.probe, result.case.container)} to the tip")
+        )
+        ax.set_ylabel(PART.axis("Mismatch"))
+        ax.legend(loc="upper left", fontsize=style.SMALL)
+    return lines
 
 
 def draw_ladder(result: Result, criterion: Criterion, *, ax: Axes) -> Ladder:
@@ -127,15 +173,17 @@ def draw_ladder(result: Result, criterion: Criterion, *, ax: Axes) -> Ladder:
         colour = COLOURS[criterion]
         where = "least-lethality" if whole else "slowest-heating"
         line = ax.axhline(
-            truth / MINUTE, color=colour, linewidth=1.0, linestyle="--", label=f"undisturbed {where} place", zorder=2
+            minutes(truth), color=colour, linewidth=1.0, linestyle="--", label=f"undisturbed {where} place", zorder=2
         )
         depths, window = _recommended(candidate, criterion, ax)
         values = [getattr(rung, name) for rung in candidate.ladder for name in names] + [truth]
         if max(values) > WIDE_RANGE * min(values):
             _logarithmic(ax)
         ax.set_title("Whole process, cooling included" if whole else "Until heating ends")
-        ax.set_xlabel(f"Insertion depth from the {datum(candidate.probe, result.case.container)} to the tip [mm]")
-        ax.set_ylabel("Lethality F [min]")
+        ax.set_xlabel(
+            DEPTH.axis(f"{DEPTH.words} from the {datum(candidate.probe, result.case.container)} to the tip")
+        )
+        ax.set_ylabel(LETHALITY.axis())
     return Ladder(reading, without, line, depths, window)
 
 
@@ -145,15 +193,15 @@ def _rungs(
     """The rungs as dots, a smooth curve through them, and one entry for the legend."""
     ladder = candidate.ladder
 
-    def minutes(rungs: tuple[Rung, ...]) -> list[float]:
-        return [getattr(rung, name) / MINUTE for rung in rungs]
+    def figures(rungs: tuple[Rung, ...]) -> list[float]:
+        return [minutes(getattr(rung, name)) for rung in rungs]
 
     if len(ladder) > 1:
         fine = tuple(interpolated(ladder, float(x)) for x in np.linspace(ladder[0].depth, ladder[-1].depth, FINE))
-        ax.plot([rung.depth * MM for rung in fine], minutes(fine), color=colour, linestyle=dashes, label="_")
+        ax.plot([mm(rung.depth) for rung in fine], figures(fine), color=colour, linestyle=dashes, label="_")
     (dots,) = ax.plot(
-        [rung.depth * MM for rung in ladder],
-        minutes(ladder),
+        [mm(rung.depth) for rung in ladder],
+        figures(ladder),
         linestyle="none",
         marker="o",
         markersize=3.6,
@@ -172,22 +220,22 @@ def _recommended(
 ) -> tuple[tuple[Line2D, Line2D], Polygon | Rectangle]:
     """The window of this criterion, its recommended depth, and that of the other one."""
     own = candidate.recommended(criterion)
-    low, high = (depth * MM for depth in own.window)
+    low, high = (mm(depth) for depth in own.window)
     window = ax.axvspan(low, high, color=COLOURS[criterion], alpha=0.13, linewidth=0.0, zorder=0.5)
     lines = []
     for name in sorted(CRITERIA, key=lambda one: one != criterion):
         recommendation = candidate.recommended(name)
         lines.append(
             ax.axvline(
-                recommendation.depth * MM,
+                mm(recommendation.depth),
                 color=COLOURS[name],
                 linewidth=1.5 if name == criterion else 0.8,
                 linestyle="-" if name == criterion else (0, (1, 1.5)),
-                label=f"depth for the {name}: {recommendation.depth * MM:.1f} mm" if name == criterion else "_",
+                label=f"depth for the {name}: {LENGTH.text(recommendation.depth)}" if name == criterion else "_",
                 zorder=2.5,
             )
         )
-    window.set_label(f"reading within {100 * own.margin:g} %: {low:.1f} to {high:.1f} mm")
+    window.set_label(f"window: {low:.1f} to {high:.1f} mm")
     return (lines[0], lines[1]), window
 
 
@@ -213,4 +261,6 @@ def _height_axis(result: Result, ax: Axes) -> None:
     second = ax.secondary_xaxis("top", functions=(height, depth))
     second.spines["top"].set_visible(True)
     side = probe.entry == "side"
-    second.set_xlabel("Tip's distance from the axis, below 0 beyond it [mm]" if side else "Height z of the tip [mm]")
+    second.set_xlabel(
+        LENGTH.axis("Tip's distance from the axis, below 0 beyond it" if side else "Height z of the tip")
+    )

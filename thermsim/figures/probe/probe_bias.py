@@ -1,4 +1,4 @@
-"""How far a probe's reading is off over time, and what other stems at its depth would do."""
+"""Error of a probe's reading over time, and what other stems at its depth would do."""
 
 from __future__ import annotations
 
@@ -17,14 +17,14 @@ from thermsim.assess.probe.advice import Stem
 from thermsim.assess.probe.effect import ProbeEffect
 from thermsim.assess.simulate.result import Result
 from thermsim.figures import style
-from thermsim.figures.container.histories import MINUTE, mark_heating_end
-from thermsim.figures.container.shape import MM
+from thermsim.figures.container.histories import draw_medium, lay_out_process
 from thermsim.figures.probe.ladder import advice_of
+from thermsim.quantities import CONDUCTIVITY, DIFFERENCE, LENGTH, PART, TEMPERATURE, minutes, mm, percent
 
 
 @dataclass(frozen=True)
 class Readings:
-    """What was drawn: the medium, the reading, its place without the probe, the undisturbed least-lethality place."""
+    """Artists: the medium, the reading, its place without the probe, the undisturbed least-lethality place."""
 
     medium: Line2D
     reading: Line2D
@@ -34,14 +34,14 @@ class Readings:
 
 @dataclass(frozen=True)
 class Difference:
-    """What was drawn: the reading less its place without the probe, the largest values of both phases."""
+    """Artists: the reading less its place without the probe, the largest values of both phases."""
 
     line: Line2D
     largest: tuple[Annotation, ...]
 
 
 def effect_of(result: Result) -> ProbeEffect:
-    """What a probe does, from a result that holds it.
+    """Effect of the probe, from a result that holds it.
 
     Raises
     ------
@@ -82,27 +82,17 @@ def plot_bias(result: Result, *, figure: Figure | SubFigure | None = None) -> Fi
 def draw_readings(result: Result, *, ax: Axes) -> Readings:
     """Draw the temperatures [degC] of medium, reading, its place without the probe and the undisturbed cold spot."""
     effect = effect_of(result)
-    stages = result.case.process.stages
     with style.styled():
-        (medium,) = ax.plot(
-            np.concatenate([stage.time for stage in stages]) / MINUTE,
-            np.concatenate([stage.medium for stage in stages]),
-            color=style.MEDIUM,
-            linewidth=1.2,
-            label="heating medium",
-        )
+        medium = draw_medium(result.case.process, ax)
         lines = [
-            ax.plot(curve.time / MINUTE, curve.temperature, color=colour, linestyle=dashes, label=label, zorder=3)[0]
+            ax.plot(minutes(curve.time), curve.temperature, color=colour, linestyle=dashes, label=label, zorder=3)[0]
             for curve, colour, dashes, label in (
                 (effect.reading, style.READING, "-", "read by the probe"),
                 (effect.without_probe, style.WITHOUT_PROBE, style.WITHOUT_DASHES, "same place without the probe"),
                 (result.spots[0], style.LEAST_LETHALITY, (0, (1, 1.2)), "undisturbed least-lethality place"),
             )
         ]
-        mark_heating_end(result, ax)
-        ax.set_xlabel("Time [min]")
-        ax.set_ylabel("Temperature [°C]")
-        ax.set_xlim(0.0, result.case.process.end / MINUTE)
+        lay_out_process(result.case.process, ax, TEMPERATURE.axis())
     return Readings(medium, *lines)
 
 
@@ -113,10 +103,10 @@ def draw_difference(result: Result, *, ax: Axes) -> Difference:
     with style.styled():
         ax.axhline(0.0, color=style.PALE, linewidth=0.8, zorder=1)
         difference = effect.reading.temperature - effect.without_probe.temperature
-        (line,) = ax.plot(effect.reading.time / MINUTE, difference, color=style.READING, zorder=3)
-        mark_heating_end(result, ax)
+        (line,) = ax.plot(minutes(effect.reading.time), difference, color=style.READING, zorder=3)
+        lay_out_process(result.case.process, ax, DIFFERENCE.axis("Reading − same place\nwithout the probe"))
         largest = [
-            _name_largest(ax, when / MINUTE, value)
+            _name_largest(ax, minutes(when), value)
             for value, when in (
                 (bias.temperature, bias.temperature_time),
                 (bias.cooling_temperature, bias.cooling_temperature_time),
@@ -124,9 +114,6 @@ def draw_difference(result: Result, *, ax: Axes) -> Difference:
             if value != 0.0
         ]
         ax.margins(y=0.25)
-        ax.set_xlabel("Time [min]")
-        ax.set_ylabel("Reading − same place\nwithout the probe [K]")
-        ax.set_xlim(0.0, result.case.process.end / MINUTE)
     return Difference(line, tuple(largest))
 
 
@@ -184,15 +171,15 @@ def draw_stems(result: Result, *, ax: tuple[Axes, Axes]) -> tuple[Line2D, Line2D
     with style.styled():
         by_diameter = [stem for stem in advice.stems if math.isclose(stem.conductivity, own[1])]
         by_conductivity = [stem for stem in advice.stems if math.isclose(stem.diameter, own[0])]
-        first = _stem_curve(ax[0], [(stem.diameter * MM, stem) for stem in by_diameter], own)
-        ax[0].set_xlabel(f"Stem diameter [mm]\n(conductivity {own[1]:g} W/mK)")
-        ax[0].set_ylabel("Lethality until heating ends, against\nthe same place without the probe [%]")
+        first = _stem_curve(ax[0], [(mm(stem.diameter), stem) for stem in by_diameter], own)
+        ax[0].set_xlabel(LENGTH.axis("Stem diameter") + f"\n(conductivity {own[1]:g} W/mK)")
+        ax[0].set_ylabel(PART.axis("Lethality until heating ends, against\nthe same place without the probe"))
         second = _stem_curve(ax[1], [(stem.conductivity, stem) for stem in by_conductivity], own)
         ax[1].set_xscale("log")
         values = np.asarray(second.get_xdata(), dtype=float)
         ax[1].set_xticks(_apart(values, own[1]), [f"{value:g}" for value in _apart(values, own[1])])
         ax[1].xaxis.set_minor_locator(NullLocator())
-        ax[1].set_xlabel(f"Stem conductivity [W/mK]\n(diameter {own[0] * MM:g} mm)")
+        ax[1].set_xlabel(CONDUCTIVITY.axis("Stem conductivity") + f"\n(diameter {mm(own[0]):g} mm)")
     return first, second
 
 
@@ -201,14 +188,14 @@ def _stem_curve(ax: Axes, stems: list[tuple[float, Stem]], own: tuple[float, flo
     found = dict(sorted(stems, key=lambda pair: pair[0]))
     (line,) = ax.plot(
         list(found),
-        [100.0 * stem.heating_bias for stem in found.values()],
+        [percent(stem.heating_bias) for stem in found.values()],
         color=style.READING,
         marker="o",
         markersize=4.0,
         label="stems at this depth",
     )
     here = [
-        (x, 100.0 * stem.heating_bias)
+        (x, percent(stem.heating_bias))
         for x, stem in found.items()
         if math.isclose(stem.diameter, own[0]) and math.isclose(stem.conductivity, own[1])
     ]

@@ -20,8 +20,9 @@ from thermsim.figures import style
 from thermsim.figures.container.maps import linear_levels
 from thermsim.figures.container.outline import draw_outline
 from thermsim.figures.container.probe_outline import draw_probe, mark_sensing
-from thermsim.figures.container.shape import MM, shape_of
+from thermsim.figures.container.shape import shape_of
 from thermsim.figures.probe.probe_bias import effect_of
+from thermsim.quantities import DIFFERENCE, LENGTH, TEMPERATURE, TIME, mm
 from thermsim.solve.march.history import hermite_weights
 
 Array = NDArray[np.float64]
@@ -36,7 +37,7 @@ LEVELS = 5
 
 @dataclass(frozen=True)
 class StemMap:
-    """What was drawn of one field: colour bands, lines, the probe's parts (the tip's last), the sensing length."""
+    """Artists of one field: colour bands, lines, the probe's parts (the tip's last), the sensing length."""
 
     bands: QuadContourSet
     lines: QuadContourSet
@@ -100,12 +101,12 @@ def draw_stem(result: Result, *, ax: Axes, change: bool) -> StemMap:
     StemMap
     """
     effect, section, case = effect_of(result), section_of(result), result.case
-    container, height = case.container, (effect.probe.z or 0.0) * MM
-    room = ROOM * container.outer_radius * MM
-    low, high = max(height - room, 0.0), min(height + room, container.outer_height * MM)
+    container, height = case.container, mm(effect.probe.z or 0.0)
+    room = mm(ROOM * container.outer_radius)
+    low, high = max(height - room, 0.0), min(height + room, mm(container.outer_height))
     field = section.end_of_heating - section.without_probe if change else section.end_of_heating
     x, z, values = _finer(section, np.where(np.isnan(section.without_probe), np.nan, field))
-    shown = values[:, (z * MM >= low) & (z * MM <= high)]
+    shown = values[:, (mm(z) >= low) & (mm(z) <= high)]
     if change:
         most = max(float(np.nanmax(np.abs(shown))), 1e-3)
         least, largest = min(float(np.nanmin(shown)), 0.0), max(float(np.nanmax(shown)), 0.0)
@@ -119,24 +120,24 @@ def draw_stem(result: Result, *, ax: Axes, change: bool) -> StemMap:
         norm, cmap = Normalize(bands_at[0], bands_at[-1]), mpl.colormaps[style.TEMPERATURE_MAP]
     with style.styled():
         masked = np.ma.masked_invalid(np.clip(values, bands_at[0], bands_at[-1])).T
-        bands = ax.contourf(x * MM, z * MM, masked, levels=bands_at, cmap=cmap, norm=norm, zorder=0.8)
+        bands = ax.contourf(mm(x), mm(z), masked, levels=bands_at, cmap=cmap, norm=norm, zorder=0.8)
         bands.set_rasterized(True)
         colours = ["black" if change or norm(level) > 0.55 else "white" for level in lines_at]
-        lines = ax.contour(x * MM, z * MM, masked, levels=lines_at, colors=colours, linewidths=0.7, zorder=2)
+        lines = ax.contour(mm(x), mm(z), masked, levels=lines_at, colors=colours, linewidths=0.7, zorder=2)
         ax.clabel(lines, fmt=lambda level: f"{level:.6g}", fontsize=style.SMALL - 0.5, inline_spacing=2)
         draw_outline(shape_of(case), ax)
         parts = draw_probe(effect.probe, container, ax=ax)
         sensing = mark_sensing(effect.probe, container, ax=ax)
         out = max(part.get_x() + part.get_width() for part in parts)
-        ax.set_xlim(-container.outer_radius * MM - 1.0, min(out, 1.35 * container.outer_radius * MM) + 1.0)
+        ax.set_xlim(mm(-container.outer_radius) - 1.0, min(out, mm(1.35 * container.outer_radius)) + 1.0)
         ax.set_ylim(low, high)
         ax.set_aspect("equal")
-        end = f"when heating ends ({case.process.heating_end / 60.0:.1f} min)"
+        end = f"when heating ends ({TIME.text(case.process.heating_end)})"
         ax.set_title(f"What the probe changes, {end}" if change else f"Temperature {end}")
-        ax.set_xlabel("Distance from the axis towards the entry [mm]")
-        ax.set_ylabel("Height z [mm]")
+        ax.set_xlabel(LENGTH.axis("Distance from the axis towards the entry"))
+        ax.set_ylabel(LENGTH.axis("Height z"))
         bar = ax.figure.colorbar(bands, ax=ax, location="right", aspect=22, pad=0.02)
-        bar.set_label("Change [K]" if change else "Temperature [°C]")
+        bar.set_label(DIFFERENCE.axis() if change else TEMPERATURE.axis())
         ticks = [float(level) for level in lines.levels]
         bar.set_ticks(ticks, labels=[f"{level:.6g}" for level in ticks])
         bar.minorticks_off()

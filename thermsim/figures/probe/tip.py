@@ -20,8 +20,9 @@ from thermsim.figures import style
 from thermsim.figures.container.maps import linear_levels
 from thermsim.figures.container.outline import crossings, draw_outline, finer, mark_place, mirrored
 from thermsim.figures.container.probe_outline import draw_probe, mark_sensing
-from thermsim.figures.container.shape import MM, shape_of
+from thermsim.figures.container.shape import shape_of
 from thermsim.figures.probe.probe_bias import effect_of
+from thermsim.quantities import TEMPERATURE, TIME, mm
 from thermsim.solve.grid.grid import touched
 
 Array = NDArray[np.float64]
@@ -34,7 +35,7 @@ LABELS = 0.65
 
 @dataclass(frozen=True)
 class TipMap:
-    """What was drawn: colour bands, isotherms, the probe's parts (the tip's last), the sensing length.
+    """Artists of the figure: colour bands, isotherms, the probe's parts (the tip's last), the sensing length.
 
     ``least_lethality`` is the product's own place of least lethality with the probe in it; None where it lies
     outside of the window.
@@ -50,10 +51,10 @@ class TipMap:
 def window_round_tip(result: Result) -> tuple[float, float, float]:
     """Half width, and lower and upper height z of the window round the tip [mm], clipped to the container."""
     effect, container = effect_of(result), result.case.container
-    size = max(RADII * effect.probe.tip_radius * MM, LEAST)
-    tip, top = effect.reading.z * MM, container.outer_height * MM
+    size = max(mm(RADII * effect.probe.tip_radius), LEAST)
+    tip, top = mm(effect.reading.z), mm(container.outer_height)
     return (
-        min(size / 2, container.outer_radius * MM),
+        min(size / 2, mm(container.outer_radius)),
         max(tip - size / 2, 0.0),
         min(tip + size / 2, top),
     )
@@ -112,7 +113,7 @@ def draw_tip(result: Result, *, ax: Axes) -> TipMap:
             part.set_path_effects([withStroke(linewidth=2.4, foreground="black")])
         sensing = mark_sensing(effect.probe, case.container, ax=ax)
         spot, least = effect.least_lethality, None
-        if spot.r * MM <= half and low <= spot.z * MM <= high:
+        if mm(spot.r) <= half and low <= mm(spot.z) <= high:
             least = mark_place(
                 spot,
                 ax,
@@ -123,9 +124,9 @@ def draw_tip(result: Result, *, ax: Axes) -> TipMap:
             )
         ax.set_xlim(-half, half)
         ax.set_ylim(low, high)
-        ax.set_title(f"When heating ends ({case.process.heating_end / 60.0:.1f} min)")
+        ax.set_title(f"When heating ends ({TIME.text(case.process.heating_end)})")
         bar = ax.figure.colorbar(bands, ax=ax, location="bottom", shrink=0.7, aspect=26, pad=0.03)
-        bar.set_label("Temperature [°C]")
+        bar.set_label(TEMPERATURE.axis())
         ticks = [float(level) for level in lines.levels]
         bar.set_ticks(ticks, labels=[f"{level:.6g}" for level in ticks])
         bar.minorticks_off()
@@ -139,14 +140,14 @@ def _isotherms(result: Result, ax: Axes) -> tuple[QuadContourSet, QuadContourSet
     if effect.grid is None or effect.end_of_heating is None:
         raise ValueError("of a probe from the side there is a section through its stem instead")
     r, z, field = finer(effect.grid, effect.end_of_heating)
-    inside = (r * MM <= half) & (z * MM >= low) & (z * MM <= high)
+    inside = (mm(r) <= half) & (mm(z) >= low) & (mm(z) <= high)
     # one place beyond the window on each side, so that it is filled to its edges
     around = touched(inside[1:, 1:] | inside[:-1, 1:] | inside[1:, :-1] | inside[:-1, :-1])
     rows, columns = (np.flatnonzero(around.any(axis=axis)) for axis in (1, 0))
     block = slice(rows[0], rows[-1] + 1), slice(columns[0], columns[-1] + 1)
     bands_at, lines_at = linear_levels(float(np.nanmin(field[around])), float(np.nanmax(field[around])))
     shown = np.clip(field[block], bands_at[0], bands_at[-1])
-    across, along, values = mirrored(r[block] * MM, z[block] * MM, shown)
+    across, along, values = mirrored(mm(r[block]), mm(z[block]), shown)
     masked = np.ma.masked_invalid(values)
     norm = Normalize(bands_at[0], bands_at[-1])
     cmap = mpl.colormaps[style.TEMPERATURE_MAP]
@@ -160,6 +161,6 @@ def _isotherms(result: Result, ax: Axes) -> tuple[QuadContourSet, QuadContourSet
 
 
 def _label_places(lines: QuadContourSet, r: float) -> list[tuple[float, float]]:
-    """Where isotherms are labelled [mm]: where they first cross an upright line left of the probe."""
+    """Places of the isotherms' labels [mm]: where they first cross an upright line left of the probe."""
     found = (crossings(path, along="z", at=r)[:1] for path in lines.get_paths())
     return [(r, float(z)) for crossed in found for z in crossed]

@@ -1,4 +1,4 @@
-"""What figures hang on: bars of a tornado, and Sobol indices with their intervals."""
+"""Influences on a figure: bars of a tornado, and Sobol indices with their intervals."""
 
 from __future__ import annotations
 
@@ -7,11 +7,12 @@ from matplotlib.axes import Axes
 from matplotlib.container import BarContainer
 from matplotlib.figure import Figure
 
-from thermsim.assess.study.plan import StudyResult
+from thermsim.assess.study.plan import FIGURES, StudyResult
 from thermsim.assess.study.robust_depth import robust_depth
 from thermsim.assess.study.sensitivity import Indices, sobol_indices, tornado
 from thermsim.figures import style
-from thermsim.records.study.sentences import at_edge, figure_label, quantity_label, short_lines, shown_figures
+from thermsim.quantities import LENGTH
+from thermsim.records.study.sentences import quantity_label, short_lines, shown_figures
 
 PITCH = 8.0
 #: Figures of a tornado, in the order of preference, and how many panels there are.
@@ -38,13 +39,13 @@ def draw_tornado(result: StudyResult, name: str, *, ax: Axes) -> list[BarContain
     drawn = []
     # one above the other: both ends may lie on the same side of the case as it is
     for end, colour, offset in (("low", style.SLOWEST_HEATING, 0.16), ("high", style.LEAST_LETHALITY, -0.16)):
-        ends = at_edge(name, np.array([getattr(bar, end) for bar in bars]))
-        base = at_edge(name, np.array([bar.base for bar in bars]))
+        ends = FIGURES[name].quantity.edge(np.array([getattr(bar, end) for bar in bars]))
+        base = FIGURES[name].quantity.edge(np.array([bar.base for bar in bars]))
         label = f"quantity at its {end} end"
         drawn.append(
             ax.barh(offset - np.arange(len(bars)), ends - base, left=base, height=0.3, color=colour, label=label)
         )
-    ax.axvline(float(at_edge(name, bars[0].base)), color=style.LINE, linewidth=0.8)
+    ax.axvline(FIGURES[name].quantity.edge(bars[0].base), color=style.LINE, linewidth=0.8)
     vary = result.plan.study.vary
     names = [
         f"{short_lines(quantity_label(result, bar.quantity))}\n{one.low:g} to {one.high:g}"
@@ -52,7 +53,7 @@ def draw_tornado(result: StudyResult, name: str, *, ax: Axes) -> list[BarContain
     ]
     ax.set_yticks(-np.arange(len(bars)), names)
     ax.tick_params(axis="y", length=0)
-    ax.set_xlabel(figure_label(name))
+    ax.set_xlabel(FIGURES[name].label)
     return drawn
 
 
@@ -79,7 +80,7 @@ def indexed(result: StudyResult) -> list[tuple[str, Indices]]:
             found.append((name.replace("_", " "), indices))
     robust = robust_depth(result)
     if robust is not None and robust.error_indices is not None:
-        found.append((f"over-reading at {1e3 * robust.best:.1f} mm", robust.error_indices))
+        found.append((f"over-reading at {LENGTH.text(robust.best)}", robust.error_indices))
     return found
 
 

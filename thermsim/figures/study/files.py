@@ -36,8 +36,8 @@ FIGURES = (
     Drawn("cut", "How the cold spots move", plot_scan_cut, _of_kind("scan")),
     Drawn("tornado", "One quantity at a time", plot_tornado, _of_kind("tornado")),
     Drawn("depth", "One depth for all", plot_robust_depth, lambda result: robust_depth(result) is not None),
-    Drawn("histograms", "What may come out", plot_histograms, _of_kind("spread")),
-    Drawn("sobol", "What it hangs on", plot_sobol, lambda result: bool(indexed(result))),
+    Drawn("histograms", "Range of the results", plot_histograms, _of_kind("spread")),
+    Drawn("sobol", "Influence of each quantity", plot_sobol, lambda result: bool(indexed(result))),
 )
 
 

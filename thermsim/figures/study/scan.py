@@ -11,9 +11,10 @@ from matplotlib.lines import Line2D
 from matplotlib.ticker import NullLocator
 from numpy.typing import NDArray
 
-from thermsim.assess.study.plan import StudyResult
+from thermsim.assess.study.plan import FIGURES, StudyResult
 from thermsim.figures import style
-from thermsim.records.study.sentences import at_edge, figure_label, quantity_label
+from thermsim.quantities import R, Z
+from thermsim.records.study.sentences import quantity_label
 
 Array = NDArray[np.float64]
 #: A map with more cells than this has no numbers in them.
@@ -43,14 +44,14 @@ def plot_scan_map(result: StudyResult) -> Figure:
         for name, ax in zip(("least_z", "least_lethality"), figure.subplots(2, 1), strict=True):
             mesh = draw_map(result, name, ax=ax)
             bar = figure.colorbar(mesh, ax=ax)
-            bar.set_label(figure_label(name))
+            bar.set_label(FIGURES[name].label)
     return figure
 
 
 def draw_map(result: StudyResult, name: str, *, ax: Axes) -> QuadMesh:
     """Draw a figure as one cell for each run, its number in it; cells of failed runs stay empty."""
     first, second = (np.array(one.values) for one in result.plan.study.vary)
-    values = at_edge(name, result.figures[name]).reshape(grid_shape(result)).T
+    values = FIGURES[name].quantity.edge(result.figures[name]).reshape(grid_shape(result)).T
     colours = style.LETHALITY_MAP if "lethality" in name else "viridis"
     across, up = np.arange(first.size), np.arange(second.size)
     mesh = ax.pcolormesh(across, up, values, shading="nearest", cmap=colours)
@@ -75,7 +76,7 @@ def draw_wandering(result: StudyResult, *, ax: Axes) -> None:
     values = result.plan.values[:, 0]
     norm = Normalize(values.min(), values.max())
     for spot, marker, size in (("slowest", style.SLOWEST_MARKER, 46), ("least", style.LEAST_MARKER, 26)):
-        r, z = (at_edge(f"{spot}_{axis}", result.figures[f"{spot}_{axis}"]) for axis in "rz")
+        r, z = (FIGURES[f"{spot}_{axis}"].quantity.edge(result.figures[f"{spot}_{axis}"]) for axis in "rz")
         ax.plot(r, z, color=style.PALE, linewidth=0.8, clip_on=False)
         drawn = ax.scatter(
             r, z, c=values, norm=norm, cmap="viridis", marker=marker, s=size, edgecolors=style.LINE, linewidths=0.4,
@@ -85,8 +86,8 @@ def draw_wandering(result: StudyResult, *, ax: Axes) -> None:
         label = "least lethality" if spot == "least" else "slowest heating"
         ax.scatter([], [], marker=marker, s=size, facecolors="white", edgecolors=style.LINE, label=label)
     ax.set_xlim(left=0.0, right=max(1.0, ax.get_xlim()[1]))
-    ax.set_xlabel("r [mm]")
-    ax.set_ylabel("z [mm]")
+    ax.set_xlabel(R.axis())
+    ax.set_ylabel(Z.axis())
     ax.legend()
     figure = ax.get_figure(root=True)
     if figure is not None:
@@ -119,14 +120,14 @@ def draw_heights(result: StudyResult, *, ax: Axes) -> list[Line2D]:
             what = "least lethality" if spot == "least" else "slowest heating"
             lines += ax.plot(
                 across,
-                at_edge(f"{spot}_z", result.figures[f"{spot}_z"][runs]),
+                FIGURES[f"{spot}_z"].quantity.edge(result.figures[f"{spot}_z"][runs]),
                 color=colour,
                 marker=marker,
                 markersize=4,
                 linestyle=_dashes(cut),
                 label=f"{what}{label}",
             )
-    surfaces = [at_edge("surface_z", result.figures["surface_z"][runs]) for _, runs in cuts(result)]
+    surfaces = [FIGURES["surface_z"].quantity.edge(result.figures["surface_z"][runs]) for _, runs in cuts(result)]
     # where all runs failed there is none
     known = [cut for cut, z in enumerate(surfaces) if np.isfinite(z).any()]
     apart = np.nan_to_num([np.abs(surfaces[cut] - surfaces[known[0]]) for cut in known]).max()
@@ -135,7 +136,7 @@ def draw_heights(result: StudyResult, *, ax: Axes) -> list[Line2D]:
         across = result.plan.values[cuts(result)[cut][1], 0]
         label = "product's surface" if cut == known[0] else "_nolegend_"
         ax.plot(across, surfaces[cut], color=style.PALE, linewidth=1.0, linestyle=_dashes(cut), label=label, zorder=1)
-    ax.set_ylabel("z [mm]")
+    ax.set_ylabel(Z.axis())
     return lines
 
 
@@ -145,13 +146,13 @@ def draw_cut(result: StudyResult, name: str, *, ax: Axes) -> list[Line2D]:
     for cut, (label, runs) in enumerate(cuts(result)):
         lines += ax.plot(
             result.plan.values[runs, 0],
-            at_edge(name, result.figures[name][runs]),
+            FIGURES[name].quantity.edge(result.figures[name][runs]),
             color=style.LEAST_LETHALITY,
             marker=".",
             linestyle=_dashes(cut),
             label=label,
         )
-    ax.set_ylabel(figure_label(name))
+    ax.set_ylabel(FIGURES[name].label)
     return lines
 
 

@@ -9,12 +9,12 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 
-from thermsim.assess.study.plan import StudyResult
+from thermsim.assess.study.plan import FIGURES, StudyResult
 from thermsim.assess.study.robust_depth import RobustDepth, robust_depth
 from thermsim.figures import style
-from thermsim.records.study.sentences import PERCENTILES, at_edge, figure_label, shown_figures
+from thermsim.quantities import LENGTH, PART, mm, percent
+from thermsim.records.study.sentences import PERCENTILES, shown_figures
 
-MM, PERCENT = 1e3, 100.0
 #: Panels of histograms, at most.
 PANELS = 6
 
@@ -35,7 +35,7 @@ def plot_histograms(result: StudyResult) -> Figure:
 
 def draw_histogram(result: StudyResult, name: str, *, ax: Axes) -> list[Line2D]:
     """Draw one histogram; upright lines at the percentiles, which are returned."""
-    values = at_edge(name, result.sampled(name))
+    values = FIGURES[name].quantity.edge(result.sampled(name))
     # about the square root of their number
     ax.hist(values, bins=max(5, min(40, round(values.size**0.5))), color=style.PALE)
     lines = []
@@ -53,14 +53,14 @@ def draw_histogram(result: StudyResult, name: str, *, ax: Axes) -> list[Line2D]:
             rotation=60,
             va="bottom",
         )
-    ax.set_xlabel(figure_label(name))
+    ax.set_xlabel(FIGURES[name].label)
     ax.set_ylabel("runs")
     return lines
 
 
 @dataclass(frozen=True)
 class DepthCurves:
-    """What was drawn of one depth for all: worst case and mean of the error [%], the share in the window [%]."""
+    """Artists of one depth for all: worst case and mean of the error [%], the share in the window [%]."""
 
     worst: Line2D
     mean: Line2D
@@ -83,22 +83,22 @@ def plot_robust_depth(result: StudyResult) -> Figure:
 def draw_robust_depth(robust: RobustDepth, *, ax: tuple[Axes, Axes]) -> DepthCurves:
     """Draw errors on the first axes and the probability on the second."""
     upper, lower = ax
-    depth = robust.depth * MM
+    depth = mm(robust.depth)
     upper.fill_between(
         depth,
-        PERCENT * robust.lowest,
-        PERCENT * robust.highest,
+        percent(robust.lowest),
+        percent(robust.highest),
         color=style.LEAST_LETHALITY,
         alpha=0.2,
         linewidth=0,
         label="over-reading of all runs",
     )
-    upper.plot(depth, PERCENT * robust.expected, color=style.LEAST_LETHALITY, label="mean over-reading")
-    (worst,) = upper.plot(depth, PERCENT * robust.worst, color=style.LOUD, linestyle="--", label="largest error")
+    upper.plot(depth, percent(robust.expected), color=style.LEAST_LETHALITY, label="mean over-reading")
+    (worst,) = upper.plot(depth, percent(robust.worst), color=style.LOUD, linestyle="--", label="largest error")
     (mean,) = upper.plot(
-        depth, PERCENT * robust.mean_error, color=style.LINE, linestyle=":", label="mean size of the error"
+        depth, percent(robust.mean_error), color=style.LINE, linestyle=":", label="mean size of the error"
     )
-    (within,) = lower.plot(depth, PERCENT * robust.within, color=style.LEAST_LETHALITY)
+    (within,) = lower.plot(depth, percent(robust.within), color=style.LEAST_LETHALITY)
     for at, colour, dashes, label in (
         (robust.minimax, style.LOUD, "-", "depth with the smallest worst case"),
         (robust.least_mean, style.LINE, ":", "depth with the smallest mean error"),
@@ -107,10 +107,10 @@ def draw_robust_depth(robust: RobustDepth, *, ax: tuple[Axes, Axes]) -> DepthCur
             one.axvline(depth[at], color=colour, linewidth=0.9, linestyle=dashes, label=label)
     upper.axhline(0.0, color=style.LINE, linewidth=0.7)
     # far from the cold spot errors grow without bound and hide what matters
-    least = PERCENT * robust.worst[robust.minimax]
-    upper.set_ylim(max(PERCENT * robust.lowest.min() - 1.0, -5 * least - 2), min(upper.get_ylim()[1], 5 * least + 5))
-    upper.set_ylabel("reading against the cold spot [%]")
-    lower.set_ylabel("tip in the run's window [%]")
+    least = percent(robust.worst[robust.minimax])
+    upper.set_ylim(max(percent(robust.lowest.min()) - 1.0, -5 * least - 2), min(upper.get_ylim()[1], 5 * least + 5))
+    upper.set_ylabel(PART.axis("reading against the cold spot"))
+    lower.set_ylabel(PART.axis("tip in the run's window"))
     lower.set_ylim(0.0, 102.0)
-    lower.set_xlabel("depth, outer face to tip [mm]")
+    lower.set_xlabel(LENGTH.axis("depth, outer face to tip"))
     return DepthCurves(worst, mean, within)

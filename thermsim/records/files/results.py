@@ -24,6 +24,7 @@ from numpy.typing import NDArray
 
 from thermsim.assess.simulate.result import Result
 from thermsim.errors import InputError
+from thermsim.quantities import NUMBER
 from thermsim.records.files.atomic import whole_file
 from thermsim.records.files.codec import Stored, Trail, decode, encode
 from thermsim.records.files.mesh import write_meshes
@@ -68,7 +69,9 @@ def save_result(result: Result, path: str | Path) -> None:
     def put(trail: Trail, value: Stored) -> str | None:
         variable = variable_at(trail)
         if trail[:2] == ("case", "attachments"):
-            variable = Variable(f"attachment_{len(file_names)}", (), "1", "text of a file that the case file names")
+            variable = Variable(
+                f"attachment_{len(file_names)}", (), NUMBER, "text of a file that the case file names"
+            )
         if isinstance(value, str) and (variable is None or not fit_for_hdf5(value)):
             return None
         if variable is None:
@@ -91,9 +94,9 @@ def save_result(result: Result, path: str | Path) -> None:
         "sha256": digest_of(record, {name: value for name, (_, value) in kept.items()}),
     }
     texts = [
-        (Variable("record", (), "1", "the whole result as JSON"), record),
+        (Variable("record", (), NUMBER, "the whole result as JSON"), record),
         (
-            Variable("summary", (), "1", "the figures as JSON, in mm, min and degC"),
+            Variable("summary", (), NUMBER, "the figures as JSON, in mm, min and degC"),
             json.dumps(summary(result), allow_nan=False),
         ),
     ]

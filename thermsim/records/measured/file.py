@@ -14,6 +14,7 @@ import h5py
 import numpy as np
 
 from thermsim.assess.measured.result import Comparison
+from thermsim.quantities import DIFFERENCE, LETHALITY, NUMBER, TEMPERATURE, TIME
 from thermsim.records.files.atomic import whole_file
 from thermsim.records.files.codec import Stored, Trail, encode
 from thermsim.records.files.results import FORMAT, digest_of, fit_for_hdf5, load_as, write_variables
@@ -25,16 +26,16 @@ from thermsim.version import __version__
 
 HOLDS = "comparison"
 
-#: Units and meaning of an array by the last name of its trail.
+#: Quantity and meaning of an array by the last name of its trail.
 _MEANING = {
-    "time": ("s", "process time"),
-    "temperature": ("degC", "temperature"),
-    "course": ("s", "lethality gathered up to each sample"),
-    "residuals": ("K", "measured less fitted"),
-    "covariance": ("1", "covariance of the parameters, in steps of their own"),
-    "correlation": ("1", "correlation of the parameters"),
-    "medium": ("degC", "temperature of the heating medium"),
-    "data": ("1", "the logger's file, byte by byte"),
+    "time": (TIME, TIME.long_name),
+    "temperature": (TEMPERATURE, TEMPERATURE.long_name),
+    "course": (LETHALITY, "lethality gathered up to each sample"),
+    "residuals": (DIFFERENCE, "measured less fitted"),
+    "covariance": (NUMBER, "covariance of the parameters, in steps of their own"),
+    "correlation": (NUMBER, "correlation of the parameters"),
+    "medium": (TEMPERATURE, "temperature of the heating medium"),
+    "data": (NUMBER, "the logger's file, byte by byte"),
 }
 
 
@@ -59,22 +60,22 @@ def save_comparison(comparison: Comparison, path: str | Path) -> None:
         if isinstance(value, str):
             return _put_text(trail, value, kept, file_names)
         name = "logger_file" if trail == ("run", "data") else "_".join(trail)
-        units, meaning = _MEANING[trail[-1]]
+        quantity, meaning = _MEANING[trail[-1]]
         axes = tuple(f"{name}_axis_{place}" for place in range(value.ndim))
-        kept[name] = Variable(name, axes, units, f"{meaning} ({'.'.join(trail)})"), value
+        kept[name] = Variable(name, axes, quantity, f"{meaning} ({'.'.join(trail)})"), value
         return name
 
     record = json.dumps(encode(comparison, put), allow_nan=False)
     texts = [
-        (Variable("record", (), "1", "the whole comparison as JSON"), record),
+        (Variable("record", (), NUMBER, "the whole comparison as JSON"), record),
         (
-            Variable("summary", (), "1", "the figures as JSON, in mm, min and degC"),
+            Variable("summary", (), NUMBER, "the figures as JSON, in mm, min and degC"),
             json.dumps(measured_summary(comparison), allow_nan=False),
         ),
     ]
     axes = {axis: size for variable, value in kept.values() if isinstance(value, np.ndarray)
             for axis, size in zip(variable.axes, value.shape, strict=True)}  # fmt: skip
-    scales = [(Variable(axis, (axis,), "1", "number"), np.arange(size)) for axis, size in axes.items()]
+    scales = [(Variable(axis, (axis,), NUMBER, "number"), np.arange(size)) for axis, size in axes.items()]
     with whole_file(Path(path)) as part, h5py.File(part, "w", libver=("v110", "v110")) as file:
         write_variables(file, [*kept.values(), *scales, *texts])
         file["logger_file"].attrs["file_name"] = plain(comparison.run.file, 1000)
@@ -113,9 +114,9 @@ def _put_text(
     if not fit_for_hdf5(text):
         return None
     if trail == ("case", "text"):
-        variable = Variable("case_text", (), "1", "text of the case file")
+        variable = Variable("case_text", (), NUMBER, "text of the case file")
     elif trail[:2] == ("case", "attachments"):
-        variable = Variable(f"attachment_{len(file_names)}", (), "1", "text of a file that the case file names")
+        variable = Variable(f"attachment_{len(file_names)}", (), NUMBER, "text of a file that the case file names")
         file_names[variable.name] = trail[2]
     else:
         return None

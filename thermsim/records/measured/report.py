@@ -7,6 +7,7 @@ from collections.abc import Iterator, Mapping
 from thermsim.assess.measured.cautions import INTERVALS
 from thermsim.assess.measured.result import Comparison, Measured
 from thermsim.assess.simulate.cautions import CAUTIONS
+from thermsim.quantities import minutes, percent
 from thermsim.records.measured.sentences import (
     container_entries,
     estimate_text,
@@ -25,14 +26,14 @@ CAPTIONS: Mapping[str, str] = {
     "Measured, computed and corrected": (
         "Above: the medium, what the logger read, the fitted model's reading, and the cold spot of the same "
         "container without the probe. Below: measured less computed. Grey is the case as it stood before the run, "
-        "black the fitted model; a pattern that is not noise is something that the model does not know."
+        "black the fitted model; a pattern that is not noise is something that the model lacks."
     ),
     "Heat penetration": (
-        "What is left to the medium's temperature, on a logarithmic scale, over time. The thick line is the straight "
+        "Difference from the medium's temperature, on a logarithmic scale, over time. The thick line is the straight "
         "part that the factors are taken from; the tick on the axis is the corrected zero of the come-up."
     ),
     "Lethality gathered": (
-        "What the logger credits, and what the cold spot gets without the probe by the fitted model. The band is the "
+        "Lethality as the logger reads it, and at the cold spot of the fitted model, no probe in it. The band is the "
         "interval that the fit leaves; the dotted line is where heating ends."
     ),
 }
@@ -134,15 +135,17 @@ def _fit(one: Measured) -> Iterator[Part]:
 def _inputs(found: Comparison) -> tuple[Part, ...]:
     case, plan, material = found.case, found.plan, found.case.product.material
     limits = ", ".join(f"{name} = {value:g}" for name, value in vars(plan.limits).items())
-    straight = "found" if plan.straight is None else f"{plan.straight[0] / 60:g} to {plan.straight[1] / 60:g} min"
+    straight = (
+        "found" if plan.straight is None else f"{minutes(plan.straight[0]):g} to {minutes(plan.straight[1]):g} min"
+    )
     pairs = [
         ("Probes' columns", ", ".join(one.name for one in found.containers)),
         ("Medium", found.run.medium.name if found.run.medium else "as the case says"),
-        ("Start of the process", f"{plan.columns.start / 60:g} min of the record"),
-        ("Heating ends", f"{found.process.heating_end / 60:.2f} min"),
+        ("Start of the process", f"{minutes(plan.columns.start):g} min of the record"),
+        ("Heating ends", f"{minutes(found.process.heating_end):.2f} min"),
         ("Fitted", ", ".join(plan.fit) or "nothing"),
-        ("Come-up credited", f"{100 * plan.credit:g} % (42 % by custom: common practice, no source)"),
-        ("Straight part", f"{straight}; it leaves {plan.floor:g} K to the medium"),
+        ("Come-up credited", f"{percent(plan.credit):g} % (42 % by custom: common practice, no source)"),
+        ("Straight part", f"{straight}; it ends {plan.floor:g} K from the medium"),
         ("Limits", f"{limits} (common practice, no source)"),
         (
             "Product in the case",

@@ -10,12 +10,11 @@ from thermsim.assess.curves.straight_part import Line
 from thermsim.assess.measured.cautions import AUTHORITY, INTERVALS
 from thermsim.assess.measured.model import FITTED
 from thermsim.assess.measured.result import Comparison, Measured, Misfit
+from thermsim.quantities import LETHALITY, TIME, minutes
 from thermsim.records.words.answer import CAUTION
 from thermsim.records.words.parts import Entry, Part, Section, facts, noticed, paragraphs, table
 from thermsim.records.words.screen import lines_of
 
-#: Units as shown, and the factor from SI.
-SHOWN = {"m": ("mm", 1e3), "m2/s": ("mm2/s", 1e6), "1": ("", 1.0)}
 #: What the table of holds is about.
 DESIGN_OF = (
     "For the planned process, not the logged one, with the product as fitted in the slowest container, at the place "
@@ -106,8 +105,8 @@ def lethality_text(one: Measured) -> str:
     """The corrected lethality with its interval."""
     spot = one.corrected
     if spot is None:
-        return f"{one.general.lethality / 60:.2f} min"
-    return f"{spot.lethality / 60:.2f} min ({spot.low / 60:.2f} to {spot.high / 60:.2f})"
+        return LETHALITY.text(one.general.lethality)
+    return f"{LETHALITY.text(spot.lethality)} ({minutes(spot.low):.2f} to {minutes(spot.high):.2f})"
 
 
 def container_entries(one: Measured) -> Iterator[Entry]:
@@ -159,7 +158,7 @@ def factors_text(found: Penetration, phase: str) -> str:
 
 def f_text(line: Line, phase: str) -> str:
     """The slope factor with its interval."""
-    return f"f{phase} = {line.f / 60:.2f} min ({line.f_low / 60:.2f} to {line.f_high / 60:.2f})"
+    return f"f{phase} = {minutes(line.f):.2f} min ({minutes(line.f_low):.2f} to {minutes(line.f_high):.2f})"
 
 
 def j_text(line: Line, phase: str) -> str:
@@ -170,22 +169,22 @@ def j_text(line: Line, phase: str) -> str:
 def straight_text(line: Line) -> str:
     """Where the straight part lies."""
     how = "found" if line.automatic else "given"
-    return f"straight part {line.start / 60:.1f} to {line.end / 60:.1f} min ({how}, {line.samples} samples)"
+    return f"straight part {TIME.number(line.start)} to {TIME.text(line.end)} ({how}, {line.samples} samples)"
 
 
 def misfit_text(misfit: Misfit) -> str:
     """Residuals in words."""
     return (
         f"mean {misfit.bias:+.2f} K, root mean square {misfit.rms:.2f} K, largest {misfit.largest:+.2f} K at "
-        f"{misfit.time / 60:.1f} min"
+        f"{TIME.text(misfit.time)}"
     )
 
 
 def estimate_text(estimate: Estimate) -> str:
     """A fitted parameter with its interval, in the unit that is shown."""
-    unit, factor = SHOWN.get(FITTED[estimate.name][0], (FITTED[estimate.name][0], 1.0))
+    quantity = FITTED[estimate.name][0]
     value, low, high, start = (
-        f"{factor * number:.4g}" for number in (estimate.value, estimate.low, estimate.high, estimate.start)
+        f"{quantity.edge(number):.4g}" for number in (estimate.value, estimate.low, estimate.high, estimate.start)
     )
     bound = ", stopped by its bound" if estimate.at_bound else ""
-    return f"{estimate.name} {value} ({low} to {high}) {unit}".rstrip() + f", from {start}{bound}"
+    return f"{estimate.name} {value} ({low} to {high}) {quantity.unit}".rstrip() + f", from {start}{bound}"

@@ -4,18 +4,15 @@ from __future__ import annotations
 
 import dataclasses
 import hashlib
-import math
-
-import numpy as np
 
 from thermsim.assess.curves.heat_penetration import Penetration
 from thermsim.assess.measured.cautions import AUTHORITY, INTERVALS
 from thermsim.assess.measured.model import FITTED
 from thermsim.assess.measured.result import Check, Comparison, DesignRow, Measured, Misfit
+from thermsim.quantities import DIFFERENCE, LENGTH, LETHALITY, PART, TEMPERATURE, TIME
+from thermsim.records.numbers.keys import json_ready
 from thermsim.records.numbers.summary import PROGRAM, notices_record
 from thermsim.version import __version__
-
-MIN, MM = 1 / 60.0, 1e3
 
 Tree = dict[str, object]
 
@@ -42,9 +39,9 @@ def measured_summary(found: Comparison) -> Tree:
             "case": {"name": case.file, "sha256": hashlib.sha256(case.text.encode("utf-8")).hexdigest()},
         },
         "lethality": {
-            "reference_C": case.lethality.reference,
-            "z_K": case.lethality.z,
-            "target_min": None if target is None else target * MIN,
+            **TEMPERATURE.record(reference=case.lethality.reference),
+            **DIFFERENCE.record(z=case.lethality.z),
+            **LETHALITY.record(target=target),
         },
         "come_up_credit": found.plan.credit,
         "containers": [_container(one) for one in found.containers],
@@ -57,20 +54,20 @@ def measured_summary(found: Comparison) -> Tree:
         "notices": notices_record(found.notices),
         "intervals": INTERVALS,
     }
-    return {key: _plain(value) for key, value in tree.items()}
+    return {key: json_ready(value) for key, value in tree.items()}
 
 
 def _container(one: Measured) -> Tree:
     tree: Tree = {
         "name": one.name,
-        "insertion_mm": one.insertion * MM,
+        **LENGTH.record(insertion=one.insertion),
         "samples": int(one.time.size),
-        "logger": {
-            "lethality_min": one.general.lethality * MIN,
-            "heating_lethality_min": one.general.heating * MIN,
-            "trapezoids_min": one.general.trapezoids * MIN,
-            "trapezoidal_error_min": one.general.trapezoidal_error * MIN,
-        },
+        "logger": LETHALITY.record(
+            lethality=one.general.lethality,
+            heating_lethality=one.general.heating,
+            trapezoids=one.general.trapezoids,
+            trapezoidal_error=one.general.trapezoidal_error,
+        ),
         "heating": _factors(one.heating),
         "cooling": _factors(one.cooling),
         "against_case": {
@@ -84,7 +81,7 @@ def _container(one: Measured) -> Tree:
             "parameters": [
                 {
                     "name": estimate.name,
-                    "unit": FITTED[estimate.name][0],
+                    "unit": FITTED[estimate.name][0].si,
                     "value": estimate.value,
                     "low": estimate.low,
                     "high": estimate.high,
@@ -107,28 +104,29 @@ def _container(one: Measured) -> Tree:
     if one.corrected is not None:
         spot = one.corrected
         tree["corrected"] = {
-            "r_mm": spot.r * MM,
-            "z_mm": spot.z * MM,
-            "lethality_min": spot.lethality * MIN,
-            "low_min": spot.low * MIN,
-            "high_min": spot.high * MIN,
-            "numerical_uncertainty_min": spot.numerical * MIN,
-            "heating_lethality_min": spot.heating_lethality * MIN,
-            "end_of_heating_C": spot.end_of_heating,
-            "logger_over_reads_percent": 100.0 * spot.over_reading,
-            "logger_over_reads_until_heating_ends_percent": 100.0 * spot.heating_over_reading,
+            **LENGTH.record(r=spot.r, z=spot.z),
+            **LETHALITY.record(
+                lethality=spot.lethality,
+                low=spot.low,
+                high=spot.high,
+                numerical_uncertainty=spot.numerical,
+                heating_lethality=spot.heating_lethality,
+            ),
+            **TEMPERATURE.record(end_of_heating=spot.end_of_heating),
+            **PART.record(
+                logger_over_reads=spot.over_reading,
+                logger_over_reads_until_heating_ends=spot.heating_over_reading,
+            ),
         }
     if one.predicted is not None:
-        tree["predicted_lethality_min"] = one.predicted * MIN
+        tree |= LETHALITY.record(predicted_lethality=one.predicted)
     return tree
 
 
 def _misfit(misfit: Misfit) -> Tree:
     return {
-        "bias_K": misfit.bias,
-        "rms_K": misfit.rms,
-        "largest_K": misfit.largest,
-        "largest_at_min": misfit.time * MIN,
+        **DIFFERENCE.record(bias=misfit.bias, rms=misfit.rms, largest=misfit.largest),
+        **TIME.record(largest_at=misfit.time),
     }
 
 
@@ -136,27 +134,23 @@ def _factors(found: Penetration | None) -> Tree | None:
     if found is None:
         return None
     tree: Tree = {
-        "medium_C": found.medium,
-        "start_C": found.start,
-        "zero_min": found.zero * MIN,
+        **TEMPERATURE.record(medium=found.medium, start=found.start),
+        **TIME.record(zero=found.zero),
         "remark": found.remark,
     }
     if found.line is not None:
         line = found.line
         tree |= {
-            "f_min": line.f * MIN,
-            "f_interval_min": [line.f_low * MIN, line.f_high * MIN],
+            **TIME.record(f=line.f, f_interval=[line.f_low, line.f_high]),
             "j": line.j,
             "j_interval": [line.j_low, line.j_high],
-            "straight_min": [line.start * MIN, line.end * MIN],
+            **TIME.record(straight=[line.start, line.end]),
             "straight_found": line.automatic,
             "samples": line.samples,
         }
     if found.broken is not None:
         tree["break"] = {
-            "at_min": found.broken.time * MIN,
-            "f_before_min": found.broken.before * MIN,
-            "f_after_min": found.broken.after * MIN,
+            **TIME.record(at=found.broken.time, f_before=found.broken.before, f_after=found.broken.after),
             "clear": found.broken.clear,
         }
     return tree
@@ -169,22 +163,7 @@ def _check(check: Check) -> Tree:
 def _row(row: DesignRow) -> Tree:
     return {
         "deviation": row.name,
-        "lethality_of_planned_time_min": row.lethality * MIN,
-        "hold_min": None if row.hold is None else row.hold * MIN,
-        "hold_uncertainty_min": row.uncertainty * MIN,
-        "steam_on_to_cooling_min": None if row.heating is None else row.heating * MIN,
+        **LETHALITY.record(lethality_of_planned_time=row.lethality),
+        **TIME.record(hold=row.hold, hold_uncertainty=row.uncertainty, steam_on_to_cooling=row.heating),
         "remark": row.remark,
     }
-
-
-def _plain(value: object) -> object:
-    """The same with None in place of numbers that JSON has no word for."""
-    if isinstance(value, np.bool_):
-        return bool(value)
-    if isinstance(value, dict):
-        return {key: _plain(item) for key, item in value.items()}
-    if isinstance(value, list):
-        return [_plain(item) for item in value]
-    if isinstance(value, float | np.floating):
-        return float(value) if math.isfinite(value) else None
-    return value

@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 from thermsim.assess.depth.fin import DIFFERS, FinLook, QuickLook
-from thermsim.assess.probe.advice import GOOD
+from thermsim.assess.probe.mismatch import GOOD
 from thermsim.assess.simulate.cautions import notices_of_case
-from thermsim.records.numbers.keys import MM, PERCENT
+from thermsim.quantities import DIFFERENCE, LENGTH, PART
 from thermsim.records.numbers.summary import notices_record
 
 
 def may_be_good(look: FinLook) -> bool:
     """Whether a look leaves hope that the full answer calls the depth good."""
-    return abs(look.over_reading) <= GOOD and look.heating_bias <= GOOD
+    return look.mismatch <= GOOD and look.heating_over_reading <= GOOD
 
 
 def fin_record(look: QuickLook) -> dict[str, object]:
@@ -19,16 +19,19 @@ def fin_record(look: QuickLook) -> dict[str, object]:
     return {
         "method": "fin",
         "title": look.case.title,
-        "cold_spot": {"r_mm": look.cold_spot.r * MM, "z_mm": look.cold_spot.z * MM},
+        "cold_spot": LENGTH.record(r=look.cold_spot.r, z=look.cold_spot.z),
         "candidates": [
             {
                 "name": one.probe.name,
                 "entry": one.probe.entry,
-                "z_mm": None if one.probe.z is None else one.probe.z * MM,
-                "insertion_mm": one.depth * MM,
-                "over_reading_percent": one.over_reading * PERCENT,
-                "heating_bias_percent": one.heating_bias * PERCENT,
-                "end_of_heating_K": one.end_of_heating,
+                **LENGTH.record(z=one.probe.z, insertion=one.depth),
+                **PART.record(
+                    mismatch=one.mismatch,
+                    over_reading=one.over_reading,
+                    heating_over_reading=one.heating_over_reading,
+                    heating_bias=one.heating_bias,
+                ),
+                **DIFFERENCE.record(end_of_heating=one.end_of_heating),
                 "may_be_good": may_be_good(one),
             }
             for one in look.looks

@@ -6,9 +6,7 @@ from dataclasses import dataclass
 
 from thermsim.case.case import Case
 from thermsim.case.container import Container
-from thermsim.records.numbers.keys import MM, PERCENT
-
-ML, GRAM = 1e6, 1e3
+from thermsim.quantities import LENGTH, MASS, PART, VOLUME
 
 
 @dataclass(frozen=True)
@@ -53,18 +51,20 @@ def container_record(container: Container) -> dict[str, object]:
     diameters, side = inner_diameters(container), side_thickness(container)
     return {
         "straight": container.is_straight,
-        "inner_volume_ml": container.volume * ML,
-        "inner_height_mm": container.inner_height * MM,
-        "inner_diameter_base_mm": diameters.base * MM,
-        "inner_diameter_top_mm": diameters.top * MM,
-        "inner_diameter_widest_mm": diameters.widest * MM,
-        "inner_diameter_narrowest_mm": diameters.narrowest * MM,
-        "base_rise_mm": container.crown * MM,
-        "side_thickness_mm": None if side is None else [length * MM for length in side],
-        "base_thickness_mm": None if container.base is None else container.base.thickness * MM,
-        "lid_thickness_mm": None if container.lid is None else container.lid.thickness * MM,
-        "outer_diameter_mm": 2.0 * container.outer_radius * MM,
-        "outer_height_mm": container.outer_height * MM,
+        **VOLUME.record(inner_volume=container.volume),
+        **LENGTH.record(
+            inner_height=container.inner_height,
+            inner_diameter_base=diameters.base,
+            inner_diameter_top=diameters.top,
+            inner_diameter_widest=diameters.widest,
+            inner_diameter_narrowest=diameters.narrowest,
+            base_rise=container.crown,
+            side_thickness=side,
+            base_thickness=None if container.base is None else container.base.thickness,
+            lid_thickness=None if container.lid is None else container.lid.thickness,
+            outer_diameter=2.0 * container.outer_radius,
+            outer_height=container.outer_height,
+        ),
     }
 
 
@@ -75,11 +75,10 @@ def fill_record(case: Case) -> dict[str, object]:
     depth over the rise. The headspace's volume is what holds a vacuum or gas.
     """
     return {
-        "product_volume_ml": case.product_volume * ML,
-        "mass_g": product_mass(case) * GRAM,
-        "height_mm": case.fill_height * MM,
-        "depth_on_axis_mm": (case.fill_height - case.container.crown) * MM,
-        "percent_of_volume": case.product_volume / case.container.volume * PERCENT,
-        "headspace_mm": case.headspace_height * MM,
-        "headspace_volume_ml": case.headspace_volume * ML,
+        **VOLUME.record(product_volume=case.product_volume),
+        **MASS.record(mass=product_mass(case)),
+        **LENGTH.record(height=case.fill_height, depth_on_axis=case.fill_height - case.container.crown),
+        "percent_of_volume": PART.edge(case.product_volume / case.container.volume),
+        **LENGTH.record(headspace=case.headspace_height),
+        **VOLUME.record(headspace_volume=case.headspace_volume),
     }

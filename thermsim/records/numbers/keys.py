@@ -1,57 +1,33 @@
-"""The keys of figures in JSON: the attribute's name, in the unit that files use, with that unit at its end."""
+"""Figures of a result for JSON: under the attribute's name, in the unit that files use, with that unit at its end."""
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 
+import numpy as np
+
 from thermsim.assess.fields.curve import Curve
+from thermsim.quantities import FIGURES, TEMPERATURE, TIME, Quantity
 
-MM, MIN, PERCENT = 1e3, 1.0 / 60.0, 100.0
-
-Keys = Mapping[str, tuple[str, float]]
-
-#: A figure's key in the file and the factor from its SI unit.
-KEYS: Keys = {
-    "r": ("r_mm", MM),
-    "z": ("z_mm", MM),
-    "distance": ("distance_mm", MM),
-    "moved": ("moved_mm", MM),
-    "lethality": ("lethality_min", MIN),
-    "heating_lethality": ("heating_lethality_min", MIN),
-    "end_of_heating": ("end_of_heating_C", 1.0),
-    "temperature": ("temperature_C", 1.0),
-    "part": ("product_percent", PERCENT),
-    "least": ("least_lethality_min", MIN),
-    "required_hold": ("required_hold_min", MIN),
-    "f": ("fh_min", MIN),
-    "j": ("jh", 1.0),
-}
-#: The same for what a reading has more than it should.
-BIAS_KEYS: Keys = {
-    "lethality": ("lethality_percent", PERCENT),
-    "heating_lethality": ("heating_lethality_percent", PERCENT),
-    "cooling_lethality": ("cooling_lethality_percent", PERCENT),
-    "temperature": ("temperature_K", 1.0),
-    "temperature_time": ("temperature_time_min", MIN),
-    "cooling_temperature": ("cooling_temperature_K", 1.0),
-    "cooling_temperature_time": ("cooling_temperature_time_min", MIN),
-    "end_of_heating": ("end_of_heating_K", 1.0),
-}
 AT_A_PLACE = ("lethality", "heating_lethality", "end_of_heating")
 SPOT = ("r", "z", *AT_A_PLACE)
+Rows = Mapping[str, Quantity]
 
 
-def figures(whole: object, names: tuple[str, ...], keys: Keys = KEYS) -> dict[str, object]:
+def figures(whole: object, names: tuple[str, ...], rows: Rows = FIGURES) -> dict[str, object]:
     """Attributes of a part of the result under their keys, in their units."""
-    return {keys[name][0]: getattr(whole, name) * keys[name][1] for name in names}
+    return {rows[name].key(): rows[name].edge(getattr(whole, name)) for name in names}
 
 
 def course(curve: Curve) -> dict[str, object]:
     """The temperatures of a curve and their times."""
-    return {"time_min": (curve.time * MIN).tolist(), "temperature_C": curve.temperature.tolist()}
+    return {**TIME.record(time=curve.time.tolist()), **TEMPERATURE.record(temperature=curve.temperature.tolist())}
 
 
-def uncertain(known: Mapping[str, float], where: str, names: tuple[str, ...], keys: Keys = KEYS) -> dict[str, object]:
+def uncertain(
+    known: Mapping[str, float], where: str, names: tuple[str, ...], rows: Rows = FIGURES
+) -> dict[str, object]:
     """The uncertainties of figures under the figures' keys; those that are not known are left out.
 
     Parameters
@@ -62,7 +38,22 @@ def uncertain(known: Mapping[str, float], where: str, names: tuple[str, ...], ke
         Dotted name of the part that the attributes belong to.
     names : tuple of str
         The attributes.
-    keys : mapping, optional
-        Keys and factors by the attributes' names.
+    rows : mapping, optional
+        Quantities by the attributes' names.
     """
-    return {keys[name][0]: known[f"{where}.{name}"] * keys[name][1] for name in names if f"{where}.{name}" in known}
+    return {
+        rows[name].key(): rows[name].edge(known[f"{where}.{name}"]) for name in names if f"{where}.{name}" in known
+    }
+
+
+def json_ready(value: object) -> object:
+    """The same with Python's own numbers, and None in place of those that JSON has no word for."""
+    if isinstance(value, np.bool_):
+        return bool(value)
+    if isinstance(value, dict):
+        return {key: json_ready(item) for key, item in value.items()}
+    if isinstance(value, list):
+        return [json_ready(item) for item in value]
+    if isinstance(value, float | np.floating):
+        return float(value) if math.isfinite(value) else None
+    return value

@@ -4,13 +4,15 @@ from __future__ import annotations
 
 from thermsim.assess.curves.heat_penetration import Factors
 from thermsim.assess.fields.curve import Curve
-from thermsim.assess.probe.advice import CRITERIA, Advice, Candidate, Recommendation, Stem
+from thermsim.assess.probe.advice import Advice, Candidate, Recommendation, Stem
 from thermsim.assess.probe.effect import ProbeEffect
 from thermsim.assess.probe.hardware import Setting
 from thermsim.assess.simulate.result import Result
 from thermsim.case.container import Container
 from thermsim.case.probe import Probe
-from thermsim.records.numbers.keys import AT_A_PLACE, BIAS_KEYS, MIN, MM, PERCENT, SPOT, course, figures, uncertain
+from thermsim.case.study import CRITERIA
+from thermsim.quantities import BIAS, CONDUCTIVITY, DIFFERENCE, LENGTH, LETHALITY, PART, TEMPERATURE
+from thermsim.records.numbers.keys import AT_A_PLACE, SPOT, course, figures, uncertain
 
 #: Parts of the advice in the summary; null where no advice was asked for.
 _ADVICE = (
@@ -25,9 +27,24 @@ _ADVICE = (
 _FACTORS = ("f", "j")
 
 
-def correction_factor(recommendation: Recommendation) -> float:
-    """What the figure that the criterion compares is to be multiplied by: what it should be over what it is."""
-    return 1.0 / (1.0 + recommendation.over_reading)
+def correction_factor(recommendation: Recommendation) -> float | None:
+    """What the figure that the criterion compares is to be multiplied by: what it should be over what it is.
+
+    None where the two phases' errors differ by more than the window: one factor would hold for no other process.
+    """
+    one = recommendation
+    if one.criterion == "least lethality" and abs(one.heating_over_reading - one.cooling_over_reading) > one.margin:
+        return None
+    return 1.0 / (1.0 + one.over_reading)
+
+
+def phase_factors(recommendation: Recommendation) -> dict[str, float]:
+    """The same for what is gathered until heating ends, and in cooling."""
+    one = recommendation
+    return {
+        "heating": 1.0 / (1.0 + one.heating_over_reading),
+        "cooling": 1.0 / (1.0 + one.cooling_over_reading),
+    }
 
 
 def tip_at(depth: float, probe: Probe, container: Container) -> float:
@@ -58,14 +75,14 @@ def probe_record(effect: ProbeEffect) -> dict[str, object]:
     return {
         "name": probe.name,
         "entry": probe.entry,
-        "z_mm": _height(probe),
+        **LENGTH.record(z=probe.z),
         "mount": probe.mount,
-        "insertion_mm": effect.depth * MM,
+        **LENGTH.record(insertion=effect.depth),
         "tip": figures(effect.reading, ("r", "z")),
         "reading": _curve(effect.reading),
         "without_probe": _curve(effect.without_probe),
-        "bias": figures(effect.at_place, tuple(BIAS_KEYS), BIAS_KEYS),
-        "bias_to_cold_spot": figures(effect.at_cold_spot, tuple(BIAS_KEYS), BIAS_KEYS),
+        "bias": figures(effect.at_place, tuple(BIAS), BIAS),
+        "bias_to_cold_spot": figures(effect.at_cold_spot, tuple(BIAS), BIAS),
         "heat_penetration": {
             "reading": _factors(effect.factors),
             "without_probe": _factors(effect.factors_without),
@@ -93,8 +110,8 @@ def probe_uncertainty(result: Result) -> dict[str, object]:
     return {
         "reading": uncertain(known, "probe.reading", (*AT_A_PLACE, "temperature")),
         "without_probe": uncertain(known, "probe.without_probe", (*AT_A_PLACE, "temperature")),
-        "bias": uncertain(known, "probe.at_place", tuple(BIAS_KEYS), BIAS_KEYS),
-        "bias_to_cold_spot": uncertain(known, "probe.at_cold_spot", tuple(BIAS_KEYS), BIAS_KEYS),
+        "bias": uncertain(known, "probe.at_place", tuple(BIAS), BIAS),
+        "bias_to_cold_spot": uncertain(known, "probe.at_cold_spot", tuple(BIAS), BIAS),
         "heat_penetration": {
             # a coarser computation may not have found them
             "reading": uncertain(known, "probe.factors", _FACTORS) or None,
@@ -131,7 +148,7 @@ def advice_record(result: Result) -> dict[str, object]:
         "ladder": _ladder(advice, container),
         "candidates": [_candidate(advice, one) for one in advice.candidates],
         "hardware": [_setting(one) for one in advice.settings],
-        "confirmation_mm": [depth * MM for depth in advice.confirmation],
+        **LENGTH.record(confirmation=advice.confirmation),
         "stems": [_stem(one) for one in advice.stems],
     }
 
@@ -140,25 +157,30 @@ def _recommendation(one: Recommendation) -> dict[str, object]:
     whole = one.criterion == "least lethality"
     return {
         **_depth_and_worth(one),
-        "margin_percent": one.margin * PERCENT,
-        "reading_lethality_min": one.lethality * MIN,
-        "reading_heating_lethality_min": one.heating_lethality * MIN,
-        "reading_end_of_heating_C": one.end_of_heating,
+        **PART.record(margin=one.margin),
+        **LETHALITY.record(reading_lethality=one.lethality, reading_heating_lethality=one.heating_lethality),
+        **TEMPERATURE.record(reading_end_of_heating=one.end_of_heating),
         "compared": "reading_lethality_min" if whole else "reading_heating_lethality_min",
-        "least_lethality_min": one.truth * MIN,
+        **LETHALITY.record(least_lethality=one.truth),
         "criterion": one.criterion,
         "at_limit": one.at_limit,
         "correction_factor": correction_factor(one),
+        "correction_factors": phase_factors(one),
     }
 
 
 def _depth_and_worth(one: Recommendation) -> dict[str, object]:
     return {
-        "insertion_mm": one.depth * MM,
-        "window_mm": [bound * MM for bound in one.window],
-        "over_reading_percent": one.over_reading * PERCENT,
-        "heating_bias_percent": one.heating_bias * PERCENT,
-        "uncertainty_percent": one.uncertainty * PERCENT,
+        **LENGTH.record(insertion=one.depth, window=one.window),
+        **PART.record(
+            mismatch=one.mismatch,
+            over_reading=one.over_reading,
+            heating_over_reading=one.heating_over_reading,
+            cooling_over_reading=one.cooling_over_reading,
+            heating_bias=one.heating_bias,
+            uncertainty=one.uncertainty,
+            mismatch_uncertainty=one.mismatch_uncertainty,
+        ),
         "good": one.good,
     }
 
@@ -167,7 +189,7 @@ def _candidate(advice: Advice, candidate: Candidate) -> dict[str, object]:
     return {
         "name": candidate.probe.name,
         "entry": candidate.probe.entry,
-        "z_mm": _height(candidate.probe),
+        **LENGTH.record(z=candidate.probe.z),
         "own": candidate is advice.own,
         **_depth_and_worth(candidate.recommended(advice.criterion)),
     }
@@ -178,48 +200,43 @@ def _ladder(advice: Advice, container: Container) -> list[dict[str, object]]:
     truth = own.recommended(criterion).truth
     return [
         {
-            "insertion_mm": rung.depth * MM,
-            **_tip(rung.depth, own.probe, container),
-            "reading_lethality_min": rung.lethality * MIN,
-            "heating_lethality_min": rung.heating_lethality * MIN,
-            "end_of_heating_C": rung.end_of_heating,
-            "over_reading_percent": (rung.measure(criterion) / truth - 1.0) * PERCENT,
-            "without_probe_lethality_min": rung.without_lethality * MIN,
-            "without_probe_heating_lethality_min": rung.without_heating * MIN,
-            "without_probe_end_of_heating_C": rung.without_end,
+            **LENGTH.record(insertion=rung.depth, **_tip(rung.depth, own.probe, container)),
+            **LETHALITY.record(reading_lethality=rung.lethality, heating_lethality=rung.heating_lethality),
+            **TEMPERATURE.record(end_of_heating=rung.end_of_heating),
+            **PART.record(
+                mismatch=own.profile.at(rung.depth, criterion),
+                over_reading=rung.measure(criterion) / truth - 1.0,
+            ),
+            **LETHALITY.record(
+                without_probe_lethality=rung.without_lethality,
+                without_probe_heating_lethality=rung.without_heating,
+            ),
+            **TEMPERATURE.record(without_probe_end_of_heating=rung.without_end),
         }
         for rung in own.ladder
     ]
 
 
-def _height(probe: Probe) -> float | None:
-    """Height of the axis of a probe from the side [mm]; None for others."""
-    return None if probe.z is None else probe.z * MM
-
-
-def _tip(depth: float, probe: Probe, container: Container) -> dict[str, object]:
-    """Where the tip is [mm]: its height, and its distance from the axis towards the side that is entered."""
-    place = tip_at(depth, probe, container) * MM
+def _tip(depth: float, probe: Probe, container: Container) -> dict[str, float | None]:
+    """Where the tip is [m]: its height, and its distance from the axis towards the side that is entered."""
+    place = tip_at(depth, probe, container)
     if probe.entry == "side":
-        return {"tip_z_mm": _height(probe), "tip_from_axis_mm": place}
-    return {"tip_z_mm": place, "tip_from_axis_mm": 0.0}
+        return {"tip_z": probe.z, "tip_from_axis": place}
+    return {"tip_z": place, "tip_from_axis": 0.0}
 
 
 def _setting(setting: Setting) -> dict[str, object]:
     return {
-        "insertion_mm": setting.depth * MM,
-        "misfit_mm": setting.misfit * MM,
+        **LENGTH.record(insertion=setting.depth, misfit=setting.misfit),
         "in_window": setting.in_window,
-        "probe_length_mm": None if setting.length is None else setting.length * MM,
-        "stick_out_mm": None if setting.stick_out is None else setting.stick_out * MM,
-        "spacers_mm": [height * MM for height in setting.spacers],
+        **LENGTH.record(probe_length=setting.length, stick_out=setting.stick_out, spacers=setting.spacers),
     }
 
 
 def _stem(stem: Stem) -> dict[str, object]:
     return {
-        "diameter_mm": stem.diameter * MM,
-        "conductivity_W_mK": stem.conductivity,
-        "heating_bias_percent": stem.heating_bias * PERCENT,
-        "end_of_heating_K": stem.temperature,
+        **LENGTH.record(diameter=stem.diameter),
+        **CONDUCTIVITY.record(conductivity=stem.conductivity),
+        **PART.record(heating_bias=stem.heating_bias),
+        **DIFFERENCE.record(end_of_heating=stem.temperature),
     }

@@ -11,7 +11,16 @@ from thermsim.case.case import Case
 from thermsim.physics.convection import LOWER_BAND, Flow
 from thermsim.physics.gap import gap_parts
 from thermsim.physics.materials import Material
-from thermsim.records.numbers.keys import MM
+from thermsim.quantities import (
+    CONDUCTIVITY,
+    DIFFERENCE,
+    DIFFUSIVITY,
+    HEAT_CAPACITY,
+    LENGTH,
+    PRESSURE,
+    TEMPERATURE,
+    VISCOSITY,
+)
 
 #: Temperatures between the lowest and the highest met at which properties are told are multiples of this [K].
 EVERY = 20.0
@@ -51,16 +60,16 @@ def product_record(case: Case) -> dict[str, object]:
         conductivity, stored = conductivities(product.material, at)[0], capacity(product.material, at)
         rows.append(
             {
-                "temperature_C": at,
-                "conductivity_W_mK": conductivity,
-                "heat_capacity_J_m3K": stored,
-                "diffusivity_m2_s": conductivity / stored,
+                **TEMPERATURE.record(temperature=at),
+                **CONDUCTIVITY.record(conductivity=conductivity),
+                **HEAT_CAPACITY.inside().record(heat_capacity=stored),
+                **DIFFUSIVITY.inside().record(diffusivity=conductivity / stored),
             }
         )
     return {
         "material": product.material.name,
         "source": product.material.source,
-        "initial_C": product.initial,
+        **TEMPERATURE.record(initial=product.initial),
         "composition": None if product.composition is None else dataclasses.asdict(product.composition),
         "changes_with_temperature": product.material.courses is not None,
         "properties": rows,
@@ -78,28 +87,30 @@ def headspace_record(case: Case) -> dict[str, object] | None:
         "source": None if headspace.material is None else headspace.material.source,
         "emissivity_product": None if gap is None else gap.emissivity_product,
         "emissivity_lid": None if gap is None else gap.emissivity_lid,
-        "sealed_at_C": None if gap is None else gap.sealed_at,
-        "pressure_kPa": None if gap is None else gap.pressure / 1e3,
+        **TEMPERATURE.record(sealed_at=None if gap is None else gap.sealed_at),
+        **PRESSURE.record(pressure=None if gap is None else gap.pressure),
         "lid_wet": None if gap is None else gap.lid_wet,
         "effective_conductivity": _effective(case),
     }
 
 
-def _effective(case: Case) -> list[dict[str, float | None]]:
+def _effective(case: Case) -> list[dict[str, object]]:
     material, gap = case.headspace.material, case.headspace.gap
-    rows: list[dict[str, float | None]] = []
+    rows: list[dict[str, object]] = []
     for at in temperatures(case):
         upwards, downwards = (0.0, 0.0) if material is None else conductivities(material, at)
         parts = None if gap is None else gap_parts(gap, at)
         rows.append(
             {
-                "temperature_C": at,
-                "upwards_W_mK": upwards,
-                "downwards_W_mK": downwards,
-                "gas_W_mK": None if parts is None else float(parts.gas),
-                "radiation_W_mK": None if parts is None else float(parts.radiation),
-                "vapour_W_mK": None if parts is None else float(parts.vapour),
-                "pressure_kPa": None if parts is None else float(parts.pressure) / 1e3,
+                **TEMPERATURE.record(temperature=at),
+                **CONDUCTIVITY.record(
+                    upwards=upwards,
+                    downwards=downwards,
+                    gas=None if parts is None else float(parts.gas),
+                    radiation=None if parts is None else float(parts.radiation),
+                    vapour=None if parts is None else float(parts.vapour),
+                ),
+                **PRESSURE.record(pressure=None if parts is None else float(parts.pressure)),
             }
         )
     return rows
@@ -117,14 +128,14 @@ def flow_record(case: Case) -> dict[str, object] | None:
         "verdict": flow.verdict,
         "map_holds": {"conduction": True, "convection": False}.get(flow.verdict),
         "rayleigh": list(flow.rayleigh),
-        "viscosity_Pa_s": [flow.viscosity.thickest, flow.viscosity.thinnest],
+        **VISCOSITY.record(viscosity=[flow.viscosity.thickest, flow.viscosity.thinnest]),
         "viscosity_source": flow.viscosity.source,
-        "length_mm": flow.length * MM,
-        "difference_K": flow.difference,
-        "cold_band_above_base_mm": _band(case, flow),
+        **LENGTH.record(length=flow.length),
+        **DIFFERENCE.record(difference=flow.difference),
+        **LENGTH.record(cold_band_above_base=_band(case, flow)),
     }
 
 
 def _band(case: Case, flow: Flow) -> list[float] | None:
     """Where a still convecting container is usually coldest: of no meaning for one that conducts."""
-    return None if flow.verdict == "conduction" else [part * case.fill_height * MM for part in LOWER_BAND]
+    return None if flow.verdict == "conduction" else [part * case.fill_height for part in LOWER_BAND]

@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable
 
 from thermsim.assess.simulate.result import ColdSpot, Result, Target
 from thermsim.assess.spots.cold_spot import Spot, Zone
 from thermsim.assess.spots.input_range import InputRange
 from thermsim.notice import Notice
+from thermsim.quantities import ENERGY, LENGTH, LETHALITY, PART, TEMPERATURE, TIME
 from thermsim.records.numbers.geometry import container_record, fill_record
-from thermsim.records.numbers.keys import AT_A_PLACE, MIN, MM, PERCENT, SPOT, course, figures, uncertain
+from thermsim.records.numbers.keys import AT_A_PLACE, SPOT, course, figures, json_ready, uncertain
 from thermsim.records.numbers.probe import advice_record, probe_record, probe_uncertainty
 from thermsim.records.numbers.substances import flow_record, headspace_record, product_record
 from thermsim.version import __version__
@@ -53,8 +53,7 @@ def summary(result: Result) -> dict[str, object]:
         "input_range": None if result.input_range is None else _input_range(result.input_range),
         "target": None if result.target is None else _target(result.target),
         "energy_balance": {
-            "heat_in_J": result.energy.heat_in,
-            "stored_J": result.energy.stored,
+            **ENERGY.inside().record(heat_in=result.energy.heat_in, stored=result.energy.stored),
             "relative_defect": result.energy.relative_defect,
         },
         "numerical_uncertainty": _uncertainty(result),
@@ -69,7 +68,7 @@ def summary(result: Result) -> dict[str, object]:
         "warnings": list(result.warnings),
         "notices": notices_record(result.notices),
     }
-    return {key: _plain(value) for key, value in found.items()}
+    return {key: json_ready(value) for key, value in found.items()}
 
 
 def notices_record(notices: Iterable[Notice]) -> list[dict[str, object]]:
@@ -96,12 +95,12 @@ def _cold_spot(cold_spot: ColdSpot) -> dict[str, object]:
         **figures(cold_spot, ("distance",)),
         "minima": [_spot(spot) for spot in cold_spot.minima],
         "track": [
-            {"time_min": time * MIN, "r_mm": r * MM, "z_mm": z * MM, "temperature_C": temperature}
+            {**TIME.record(time=time), **LENGTH.record(r=r, z=z), **TEMPERATURE.record(temperature=temperature)}
             for time, r, z, temperature in zip(track.time, track.r, track.z, track.temperature, strict=True)
         ],
         "zone": _zone(cold_spot.zone),
         "arrivals": [
-            {"temperature_C": temperature, "time_min": None if time is None else time * MIN}
+            {**TEMPERATURE.record(temperature=temperature), **TIME.record(time=time)}
             for temperature, time in cold_spot.arrivals
         ],
     }
@@ -113,22 +112,22 @@ def _spot(spot: Spot) -> dict[str, object]:
 
 def _zone(zone: Zone) -> dict[str, object]:
     return {
-        "margin_percent": zone.margin * PERCENT,
-        "r_mm": [zone.r_low * MM, zone.r_high * MM],
-        "z_mm": [zone.z_low * MM, zone.z_high * MM],
-        "height_mm": (zone.z_high - zone.z_low) * MM,
-        "radius_mm": zone.r_high * MM,
+        **PART.record(margin=zone.margin),
+        **LENGTH.record(
+            r=[zone.r_low, zone.r_high],
+            z=[zone.z_low, zone.z_high],
+            height=zone.z_high - zone.z_low,
+            radius=zone.r_high,
+        ),
         **figures(zone, ("part",)),
     }
 
 
 def _target(target: Target) -> dict[str, object]:
     return {
-        "lethality_min": target.lethality * MIN,
-        "least_lethality_min": target.least * MIN,
+        **LETHALITY.record(lethality=target.lethality, least_lethality=target.least),
         "reached": target.reached,
-        "hold_min": None if target.hold is None else target.hold * MIN,
-        "required_hold_min": None if target.required_hold is None else target.required_hold * MIN,
+        **TIME.record(hold=target.hold, required_hold=target.required_hold),
         "remark": target.remark,
     }
 
@@ -141,7 +140,7 @@ def _uncertainty(result: Result) -> dict[str, object]:
         return uncertain(known, where, names)
 
     bounds = ("r_low", "r_high", "z_low", "z_high")
-    low_r, high_r, low_z, high_z = (known[f"cold_spot.zone.{bound}"] * MM for bound in bounds)
+    low_r, high_r, low_z, high_z = (known[f"cold_spot.zone.{bound}"] for bound in bounds)
     arrivals = [known.get(f"cold_spot.arrivals.{k}") for k in range(len(result.cold_spot.arrivals))]
     found: dict[str, object] = {
         "cold_spot": {
@@ -151,13 +150,10 @@ def _uncertainty(result: Result) -> dict[str, object]:
             "minima": [of(f"cold_spot.minima.{k}", SPOT) for k in range(len(result.cold_spot.minima))],
             "track": of("cold_spot.track", ("temperature",)),
             "zone": {
-                "r_mm": [low_r, high_r],
-                "z_mm": [low_z, high_z],
-                "height_mm": low_z + high_z,
-                "radius_mm": high_r,
+                **LENGTH.record(r=[low_r, high_r], z=[low_z, high_z], height=low_z + high_z, radius=high_r),
                 **of("cold_spot.zone", ("part",)),
             },
-            "arrivals": [{"time_min": None if time is None else time * MIN} for time in arrivals],
+            "arrivals": [TIME.record(time=time) for time in arrivals],
         },
         "points": [
             {"name": curve.name, **of(f"points.{k}", (*AT_A_PLACE, "temperature"))}
@@ -169,14 +165,3 @@ def _uncertainty(result: Result) -> dict[str, object]:
     if result.probe is not None:
         found["probe"] = probe_uncertainty(result)
     return found
-
-
-def _plain(value: object) -> object:
-    """The same with Python's own numbers, and None in place of those that JSON has no word for."""
-    if isinstance(value, dict):
-        return {key: _plain(item) for key, item in value.items()}
-    if isinstance(value, list):
-        return [_plain(item) for item in value]
-    if isinstance(value, float):
-        return float(value) if math.isfinite(value) else None
-    return value

@@ -8,6 +8,7 @@ from thermsim.assess.probe.advice import Advice, Stem
 from thermsim.assess.probe.hardware import Setting
 from thermsim.assess.simulate.result import Result
 from thermsim.case.container import Container
+from thermsim.quantities import LETHALITY, percent
 from thermsim.records.numbers.probe import tip_at
 from thermsim.records.report.markup import plain_mm
 from thermsim.records.words.figure_text import (
@@ -25,6 +26,7 @@ _LADDER = (
     "without",
     "T when heating ends [°C]",
     "without",
+    "mismatch",
     "over-reading",
 )
 _SETTING = ("take", "sticks out [mm]", "tip at [mm]", "too deep by [mm]", "in the window")
@@ -41,7 +43,8 @@ def advice_tables(result: Result, advice: Advice) -> tuple[Part, ...]:
     parts: list[Part] = [
         Heading("The ladder of depths"),
         paragraphs(
-            [f"Over-reading for the {advice.criterion}. Without: the same place without the probe."], small=True
+            [f"Mismatch and over-reading for the {advice.criterion}. Without: the same place without the probe."],
+            small=True,
         ),
         table(_heads(advice), _rungs(advice, result.case.container)),
     ]
@@ -71,14 +74,18 @@ def _rungs(advice: Advice, container: Container) -> Iterator[tuple[str, ...]]:
             *(_minutes(lethality) for lethality in lethalities),
             f"{rung.end_of_heating:.2f}",
             f"{rung.without_end:.2f}",
-            f"{100 * (rung.measure(advice.criterion) / truth - 1):+.1f}\u00a0%",
+            _percent(own.profile.at(rung.depth, advice.criterion), sign=False),
+            _percent(rung.measure(advice.criterion) / truth - 1.0),
         )
+
+
+def _percent(part: float, *, sign: bool = True) -> str:
+    return f"{percent(part):{'+' if sign else ''}.1f}\u00a0%"
 
 
 def _minutes(lethality: float) -> str:
     """A lethality [s] in min; small ones with more decimals."""
-    minutes = lethality / 60.0
-    return f"{minutes:.2f}" if minutes >= 0.1 else f"{minutes:.4f}"
+    return LETHALITY.number(lethality, 2 if lethality >= 6.0 else 4)
 
 
 def _setting(setting: Setting) -> tuple[str, ...]:
@@ -99,6 +106,6 @@ def _stem(stem: Stem) -> tuple[str, ...]:
     return (
         plain_mm(stem.diameter),
         f"{stem.conductivity:g}",
-        f"{100 * stem.heating_bias:+.1f}\u00a0%",
+        f"{percent(stem.heating_bias):+.1f}\u00a0%",
         f"{stem.temperature:+.2f}\u00a0K",
     )

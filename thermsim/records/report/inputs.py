@@ -8,11 +8,12 @@ from thermsim.assess.simulate.result import Result
 from thermsim.case.case import Accuracy, Case, Lethality
 from thermsim.case.container import Container
 from thermsim.case.process import Stage
+from thermsim.quantities import MASS, VOLUME, minutes, percent
 from thermsim.records.numbers.geometry import inner_diameters, product_mass, side_thickness
 from thermsim.records.report.assembly import probe_inputs
 from thermsim.records.report.markup import film, plain_mm
 from thermsim.records.report.substances import substance_tables
-from thermsim.records.words.geometry import diameters_text, displacement_note, grams, millilitres, thickness_text
+from thermsim.records.words.geometry import diameters_text, displacement_note, thickness_text
 from thermsim.records.words.parts import Heading, Part, facts, paragraphs, table
 
 
@@ -57,7 +58,7 @@ def _container(case: Case) -> Iterator[tuple[str, str]]:
             f"{plain_mm(container.rise.height)} mm on the axis, {plain_mm(container.rise.diameter)} mm across, a "
             f"{container.rise.form}",
         )
-    yield "Inner volume", millilitres(container.volume)
+    yield "Inner volume", VOLUME.text(container.volume)
     side = side_thickness(container)
     for name, wall, thickness in (
         ("Lid", container.lid, None),
@@ -70,10 +71,10 @@ def _container(case: Case) -> Iterator[tuple[str, str]]:
     if container.initial is not None:
         yield "Walls at the start", f"{container.initial:g} °C"
     yield "Product", f"{case.product.material.name}, {case.product.initial:g} °C at the start"
-    part = 100.0 * case.product_volume / container.volume
+    part = percent(case.product_volume / container.volume)
     yield (
         "Fill",
-        f"{plain_mm(case.fill_height)} mm high, {millilitres(case.product_volume)}, {grams(product_mass(case))} "
+        f"{plain_mm(case.fill_height)} mm high, {VOLUME.text(case.product_volume)}, {MASS.text(product_mass(case))} "
         f"({part:.1f} % of the inner volume)"
         f"{displacement_note(case)}",
     )
@@ -89,7 +90,7 @@ def _container(case: Case) -> Iterator[tuple[str, str]]:
         )
         yield (
             "Headspace",
-            f"{plain_mm(case.headspace_height)} mm, {millilitres(case.headspace_volume)} for vacuum or gas; {inside}",
+            f"{plain_mm(case.headspace_height)} mm, {VOLUME.text(case.headspace_volume)} for vacuum or gas; {inside}",
         )
     else:
         yield "Headspace", "none"
@@ -125,8 +126,8 @@ def _stage(stage: Stage) -> tuple[str, ...]:
     films = zip((stage.film.side, stage.film.base, stage.film.lid), between, strict=True)
     return (
         stage.name,
-        f"{stage.start / 60:g}",
-        f"{stage.end / 60:g}",
+        f"{minutes(stage.start):g}",
+        f"{minutes(stage.end):g}",
         medium,
         *(f"{film(one)}{range_}" for one, range_ in films),
     )
@@ -142,13 +143,13 @@ def _film_of_probe(stage: Stage, given: bool) -> tuple[str, ...]:
 def _wanted(result: Result) -> Iterator[tuple[str, str]]:
     case, lethality, accuracy, usual = result.case, result.case.lethality, result.case.accuracy, Accuracy()
     yield "Lethality", f"reference temperature {lethality.reference:g} °C, z = {lethality.z:g} K"
-    yield "Target", "none" if lethality.target is None else f"{lethality.target / 60:g} min"
-    yield "Margin of the cold zone", _marked(f"{100 * lethality.zone:g} %", lethality.zone == Lethality.zone)
+    yield "Target", "none" if lethality.target is None else f"{minutes(lethality.target):g} min"
+    yield "Margin of the cold zone", _marked(f"{percent(lethality.zone):g} %", lethality.zone == Lethality.zone)
     yield "Accuracy: temperature", _marked(f"{accuracy.temperature:g} K", accuracy.temperature == usual.temperature)
-    yield "Accuracy: lethality", _marked(f"{100 * accuracy.lethality:g} %", accuracy.lethality == usual.lethality)
+    yield "Accuracy: lethality", _marked(f"{percent(accuracy.lethality):g} %", accuracy.lethality == usual.lethality)
     yield "Accuracy: place", _marked(f"{plain_mm(accuracy.place)} mm", accuracy.place == usual.place)
     step = float(result.time[1] - result.time[0]) if case.output_every is None else case.output_every
-    yield "Temperatures kept every", _marked(f"{step / 60.0:g} min", case.output_every is None)
+    yield "Temperatures kept every", _marked(f"{minutes(step):g} min", case.output_every is None)
 
 
 def _marked(text: str, default: bool) -> str:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import math
 
+from thermsim.quantities import mm
+
 
 def typeset(text: str) -> str:
     """A figure of plain text in one piece, for a narrow column."""
@@ -12,7 +14,7 @@ def typeset(text: str) -> str:
 
 def plain_mm(length: float) -> str:
     """A length that was given [m], in mm, without the unit and without needless digits."""
-    return f"{round(length * 1e3, 3):g}"
+    return f"{round(mm(length), 3):g}"
 
 
 def film(coefficient: float) -> str:

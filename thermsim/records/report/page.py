@@ -6,6 +6,7 @@ from collections.abc import Iterator, Mapping
 
 from thermsim.assess.simulate.cautions import CAUTIONS
 from thermsim.assess.simulate.result import Result
+from thermsim.quantities import ENERGY
 from thermsim.records.report.advice import advice_tables
 from thermsim.records.report.inputs import input_parts
 from thermsim.records.report.probe import effect_parts
@@ -167,7 +168,7 @@ def _numerics(result: Result) -> Facts:
             ("Tolerance of a step", f"{effort.tolerance:g} K"),
             (
                 "Net heat over the whole process",
-                f"{energy.heat_in / 1e3:.3f} kJ taken in less given off, {energy.stored / 1e3:.3f} kJ more stored",
+                f"{ENERGY.text(energy.heat_in)} taken in less given off, {ENERGY.text(energy.stored)} more stored",
             ),
             ("Energy balance", f"closes to {abs(energy.relative_defect):.0e} of the heat"),
             (

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from thermsim.assess.probe.effect import ProbeEffect
 from thermsim.assess.simulate.result import Result
+from thermsim.quantities import minutes
 from thermsim.records.report.markup import typeset
 from thermsim.records.words.figure_text import bias, figure
 from thermsim.records.words.parts import Heading, Part, table
@@ -54,8 +55,8 @@ def _bias(result: Result, label: str, name: str) -> tuple[str, ...]:
         label,
         *(typeset(bias(result, f"probe.{name}.{phase}")) for phase in phases),
         *(
-            f"{typeset(bias(result, f'probe.{name}.{kind}'))} after {getattr(one, f'{kind}_time') / 60:.0f}\u00a0min"
-            for kind in largest
+            f"{typeset(bias(result, f'probe.{name}.{kind}'))} after {minutes(time):.0f}\u00a0min"
+            for kind, time in ((kind, getattr(one, f"{kind}_time")) for kind in largest)
         ),
         typeset(bias(result, f"probe.{name}.end_of_heating")),
     )

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from thermsim.assess.simulate.result import Result
+from thermsim.quantities import LENGTH, PART, TIME, Quantity, percent
 from thermsim.records.report.markup import typeset
 from thermsim.records.words.figure_text import figure
 from thermsim.records.words.parts import Facts, Heading, Part, facts, table
-from thermsim.records.words.rounding import with_uncertainty
 
 LEAST, SLOWEST = "cold_spot.least_lethality", "cold_spot.slowest_heating"
 _HAPPENS = ("lethality", "heating_lethality", "end_of_heating")
@@ -59,16 +59,18 @@ def _below_top(result: Result, name: str) -> str:
 def _zone(result: Result) -> Facts:
     zone = result.cold_spot.zone
 
-    def bound(name: str, *, factor: float = 1e3, least: float = 0.1, unit: str = "mm") -> str:
-        known = getattr(zone, name) * factor, result.uncertainty[f"cold_spot.zone.{name}"] * factor
-        return f"{with_uncertainty(*known, least=least, sign='±')} {unit}"
+    def bound(name: str, of: Quantity = LENGTH) -> str:
+        return of.text(getattr(zone, name), result.uncertainty[f"cold_spot.zone.{name}"]).replace("+-", "±")
 
     return facts(
         [
-            ("What it is", f"at most {100 * zone.margin:g} % more lethality than the least, connected to that place"),
+            (
+                "What it is",
+                f"at most {percent(zone.margin):g} % more lethality than the least, connected to that place",
+            ),
             ("r", f"{bound('r_low')} to {bound('r_high')}"),
             ("z", f"{bound('z_low')} to {bound('z_high')}"),
-            ("Share of the product's volume", bound("part", factor=100.0, unit="%")),
+            ("Share of the product's volume", bound("part", PART)),
         ]
     )
 
@@ -79,7 +81,7 @@ def _arrivals(result: Result) -> Iterator[tuple[str, str]]:
         if time is None:
             text = "not reached"
         elif unsure is None:
-            text = f"{time / 60:.1f} min (a coarser computation does not reach it)"
+            text = f"{TIME.text(time)} (a coarser computation does not reach it)"
         else:
-            text = f"{with_uncertainty(time / 60, unsure / 60, least=0.1, sign='±')} min"
+            text = TIME.text(time, unsure).replace("+-", "±")
         yield f"{temperature:g} °C", text

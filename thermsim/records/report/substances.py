@@ -9,6 +9,7 @@ import numpy as np
 from thermsim.case.case import Case
 from thermsim.physics.gap import gap_parts
 from thermsim.physics.materials import Material
+from thermsim.quantities import DIFFUSIVITY, HEAT_CAPACITY, PRESSURE
 from thermsim.records.numbers.substances import capacity, conductivities, temperatures
 from thermsim.records.report.assembly import probe_materials
 from thermsim.records.words.parts import Heading, Part, paragraphs, table
@@ -84,7 +85,7 @@ def _span(values: np.ndarray) -> str:
 def _product(case: Case) -> Iterator[tuple[str, ...]]:
     for at in temperatures(case):
         conducted, stored = conductivities(case.product.material, at)[0], capacity(case.product.material, at)
-        yield f"{at:g}", f"{conducted:.4f}", f"{stored / 1e6:.4f}", f"{1e6 * conducted / stored:.4f}"
+        yield f"{at:g}", f"{conducted:.4f}", HEAT_CAPACITY.number(stored), DIFFUSIVITY.number(conducted / stored)
 
 
 def _headspace(case: Case) -> Iterator[tuple[str, ...]]:
@@ -94,4 +95,4 @@ def _headspace(case: Case) -> Iterator[tuple[str, ...]]:
     for at in temperatures(case):
         parts, both = gap_parts(gap, at), conductivities(material, at)
         shares = (float(part) for part in (parts.gas, parts.radiation, parts.vapour))
-        yield f"{at:g}", *(f"{one:.3g}" for one in (*shares, *both)), f"{float(parts.pressure) / 1e3:.4g}"
+        yield f"{at:g}", *(f"{one:.3g}" for one in (*shares, *both)), f"{PRESSURE.edge(float(parts.pressure)):.4g}"

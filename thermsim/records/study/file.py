@@ -21,11 +21,12 @@ import h5py
 import numpy as np
 from numpy.typing import NDArray
 
-from thermsim.assess.study.plan import EDGE, Gathered, StudyResult
+from thermsim.assess.study.plan import Gathered, StudyResult
 from thermsim.assess.study.sampling import plan_of
 from thermsim.assess.study.sensitivity import sobol_indices
 from thermsim.case.file.reader import case_from_text
 from thermsim.errors import InputError
+from thermsim.quantities import DEPTH, PART, mm, percent
 from thermsim.records.files.atomic import whole_file, write_text
 from thermsim.text import plain
 from thermsim.version import __version__
@@ -124,13 +125,13 @@ def _variables(result: StudyResult) -> Iterator[_Variable]:
         meaning = "0 first sample, 1 second, 2 + k first with quantity k from the second"
         yield _Variable("matrix", run, plan.matrix, "1", meaning)
     for figure in plan.figures:
-        yield _Variable(figure.name, run, result.figures[figure.name], figure.unit, figure.meaning)
+        yield _Variable(figure.name, run, result.figures[figure.name], figure.quantity.stored, figure.meaning)
     reasons = _texts([result.failures.get(k, "") for k in range(plan.runs)])
     yield _Variable("failure", run, reasons, "1", "why the run failed; empty if it did not")
     if plan.depths.size:
-        yield _Variable("depth", ("depth",), plan.depths, "m", "outer face of the entered wall to the tip")
+        yield _Variable("depth", ("depth",), plan.depths, DEPTH.stored, DEPTH.long_name)
         meaning = "reading at the depth less the undisturbed cold spot's, a part of it"
-        yield _Variable("over_reading_at_depth", ("run", "depth"), result.over_reading, "1", meaning)
+        yield _Variable("over_reading_at_depth", ("run", "depth"), result.over_reading, PART.stored, meaning)
     yield from _indices(result, names)
     yield _Variable("case", (), _texts(result.case.text), "1", "the case file, word for word")
     for k, (name, text) in enumerate(result.case.attachments.items()):
@@ -186,11 +187,9 @@ def study_csv(result: StudyResult) -> str:
     if plan.study.kind == "spread":
         columns |= {"sample": plan.sample, "matrix": plan.matrix}
     for figure in plan.figures:
-        unit, factor = EDGE[figure.unit]
-        suffix = {"degC": "C", "%": "percent"}.get(unit, unit)
-        columns[f"{figure.name}_{suffix}"] = result.figures[figure.name] * factor
+        columns[figure.key] = figure.quantity.edge(result.figures[figure.name])
     for k, depth in enumerate(plan.depths):
-        columns[f"over_reading_at_{1e3 * depth:.2f}_mm_percent"] = 100.0 * result.over_reading[:, k]
+        columns[PART.key(f"over_reading_at_{mm(depth):.2f}_mm")] = percent(result.over_reading[:, k])
     text = io.StringIO()
     writer = csv.writer(text, lineterminator="\n")
     writer.writerow([*columns, "failure"])

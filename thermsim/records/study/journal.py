@@ -19,7 +19,7 @@ from typing import Any, BinaryIO
 
 import numpy as np
 
-from thermsim.assess.study.plan import Plan, Run
+from thermsim.assess.study.plan import Plan, StudyRun
 from thermsim.case.case import Case
 from thermsim.case.keys.syntax import parsed
 from thermsim.errors import InputError
@@ -52,7 +52,7 @@ class Journal:
         The file. If it is not there it is begun.
     identity : mapping
         As of :func:`identity`.
-    anew : bool, optional
+    restart : bool, optional
         Begin it again, whatever it holds.
 
     Raises
@@ -62,10 +62,10 @@ class Journal:
         another process is writing it.
     """
 
-    def __init__(self, path: Path, identity: Mapping[str, Any], *, anew: bool = False) -> None:
+    def __init__(self, path: Path, identity: Mapping[str, Any], *, restart: bool = False) -> None:
         self.path, self._shown = path, plain(os.fspath(path), 200)
         check_writable(path)
-        if path.exists() and anew:
+        if path.exists() and restart:
             with path.open("rb") as old:
                 _lock(old, self._shown)
                 self._begin(identity)
@@ -88,7 +88,7 @@ class Journal:
     def __exit__(self, *_: object) -> None:
         self._file.close()
 
-    def runs(self) -> Iterator[Run]:
+    def runs(self) -> Iterator[StudyRun]:
         """The runs that it holds; what a cut left of a last line is taken off."""
         self._file.seek(0)
         self._file.readline()
@@ -101,7 +101,7 @@ class Journal:
                     yield _run_of(_unsealed(line))
         self._file.truncate(whole)
 
-    def add(self, runs: Iterable[Run]) -> None:
+    def add(self, runs: Iterable[StudyRun]) -> None:
         """Write finished runs; when this returns they are on the disk."""
         text = b"".join(_sealed(_tree(run)) for run in runs)
         try:
@@ -130,7 +130,7 @@ class Journal:
         told = "; ".join(changes[:TOLD]) + (f"; and {len(changes) - TOLD} more" if len(changes) > TOLD else "")
         raise InputError(
             f"{self._shown}: holds the runs of another case, and these would be mixed: {told}. Give another folder, "
-            "or begin anew (--anew), which discards them"
+            "or discard them and begin again: --restart"
         )
 
 
@@ -176,7 +176,7 @@ def _digest(data: bytes) -> str:
     return hashlib.sha256(data).hexdigest()[:16]
 
 
-def _tree(run: Run) -> dict[str, Any]:
+def _tree(run: StudyRun) -> dict[str, Any]:
     if run.failure:
         return {"run": run.index, "failure": run.failure}
     tree: dict[str, Any] = {"run": run.index, "figures": {name: _kept(value) for name, value in run.figures.items()}}
@@ -185,10 +185,10 @@ def _tree(run: Run) -> dict[str, Any]:
     return tree
 
 
-def _run_of(tree: Mapping[str, Any]) -> Run:
+def _run_of(tree: Mapping[str, Any]) -> StudyRun:
     figures = {name: _number(value) for name, value in tree.get("figures", {}).items()}
     over_reading = tuple(_number(value) for value in tree.get("over_reading", ()))
-    return Run(int(tree["run"]), figures, over_reading, tree.get("failure", ""))
+    return StudyRun(int(tree["run"]), figures, over_reading, tree.get("failure", ""))
 
 
 def _kept(value: float) -> float | None:

@@ -31,8 +31,8 @@ CAPTIONS: Mapping[str, str] = {
         "the depth with the smallest worst case, the dotted line that with the smallest mean error. Below: in how "
         "many of the runs the tip then lies in the window of depths that are as good as the best one of that run."
     ),
-    "What may come out": "Each figure over the independent runs, with its 5, 50 and 95 % points.",
-    "What it hangs on": (
+    "Range of the results": "Each figure over the independent runs, with its 5, 50 and 95 % points.",
+    "Influence of each quantity": (
         "First order: the part of the variance that a quantity explains alone. Total order: the part that would be "
         "left if all others were known. Thin lines are 95 % intervals by bootstrap: where they are long, more "
         "samples are needed. To narrow a figure, measure the quantity with the longest total-order bar."

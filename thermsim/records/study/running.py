@@ -20,7 +20,7 @@ def run_study(
     case: Case,
     *,
     journal: str | Path | None = None,
-    anew: bool = False,
+    restart: bool = False,
     executor: Executor | None = None,
     workers: int | None = None,
     progress: Callable[[int, int], None] | None = None,
@@ -35,7 +35,7 @@ def run_study(
     journal : str or Path, optional
         File in which every finished run is kept at once. If it holds runs of the same case and study, they are not
         repeated. Without it nothing is kept until the end.
-    anew : bool, optional
+    restart : bool, optional
         Discard what the journal holds.
     executor : Executor, optional
         Where the runs are made: anything with the interface of ``concurrent.futures``. It is not shut down.
@@ -62,7 +62,9 @@ def run_study(
     gathered = Gathered(plan)
     with contextlib.ExitStack() as stack:
         kept = (
-            None if journal is None else stack.enter_context(Journal(Path(journal), identity(case, plan), anew=anew))
+            None
+            if journal is None
+            else stack.enter_context(Journal(Path(journal), identity(case, plan), restart=restart))
         )
         for run in () if kept is None else kept.runs():
             if 0 <= run.index < plan.runs:

@@ -7,9 +7,10 @@ from collections.abc import Iterator
 import numpy as np
 
 from thermsim.assess.study.cautions import notices_of_study
-from thermsim.assess.study.plan import EDGE, FIGURES, StudyResult
+from thermsim.assess.study.plan import FIGURES, StudyResult
 from thermsim.assess.study.robust_depth import RobustDepth, robust_depth
 from thermsim.assess.study.sensitivity import Indices, sobol_indices, tornado
+from thermsim.quantities import LENGTH, mm, percent
 from thermsim.records.words.answer import CAUTION
 from thermsim.records.words.parts import Entry, Heading, Part, Section, facts, noticed, table
 from thermsim.records.words.screen import lines_of
@@ -72,17 +73,6 @@ def short_lines(label: str) -> str:
     return f"{first}\n{point}{last}" if len(label) > LONG_LABEL else label
 
 
-def figure_label(name: str) -> str:
-    """A figure with its unit at the edge, as in "least lethality [min]"."""
-    figure = FIGURES[name]
-    return f"{name.replace('_', ' ')} [{EDGE[figure.unit][0]}]"
-
-
-def at_edge(name: str, values: float | np.ndarray) -> np.ndarray:
-    """A figure in mm, min, degC or %."""
-    return np.asarray(values) * EDGE[FIGURES[name].unit][1]
-
-
 def shown_figures(result: StudyResult) -> list[str]:
     """Figures that a table of the study shows."""
     return [name for name in HEADS if result.shown(name)]
@@ -103,7 +93,7 @@ def study_tables(result: StudyResult) -> list[tuple[str, list[list[str]]]]:
         return [("", _scan_rows(result))]
     across = f"{quantity_label(result, 0)} downwards, {quantity_label(result, 1)} to the right"
     return [
-        (f"{figure_label(name)}: {across}", _crossed(result, name))
+        (f"{FIGURES[name].label}: {across}", _crossed(result, name))
         for name in shown_figures(result)
         if name in _CROSSED
     ]
@@ -123,12 +113,11 @@ def number(name: str, value: float) -> str:
     """A figure at the edge, with the decimals that are worth showing."""
     if not np.isfinite(value):
         return "-"
-    shown = float(at_edge(name, value))
-    return f"{shown:.2f}" if FIGURES[name].unit in ("s", "degC") else f"{shown:.1f}"
+    return FIGURES[name].quantity.number(value)
 
 
 def _head(name: str) -> str:
-    return f"{HEADS[name]} {EDGE[FIGURES[name].unit][0]}"
+    return f"{HEADS[name]} {FIGURES[name].quantity.unit}"
 
 
 def _scan_rows(result: StudyResult) -> list[list[str]]:
@@ -170,7 +159,7 @@ def _spread_rows(result: StudyResult) -> list[list[str]]:
         values = result.sampled(name)
         if values.size:
             levels = [values.min(), *np.percentile(values, PERCENTILES), values.max()]
-            rows.append([figure_label(name), *(number(name, float(level)) for level in levels)])
+            rows.append([FIGURES[name].label, *(number(name, float(level)) for level in levels)])
     return rows
 
 
@@ -189,26 +178,26 @@ def _indices(result: StudyResult) -> Iterator[Entry]:
         indices = sobol_indices(result, result.figures[name]) if result.shown(name) else None
         if indices is not None:
             what = name.replace("_", " ")
-            yield "Hangs on", f"{what}, total-order Sobol indices: {ranked(result, indices)}"
+            yield "Depends on", f"{what}, total-order Sobol indices: {ranked(result, indices)}"
 
 
 def depth_sentences(result: StudyResult, robust: RobustDepth) -> Iterator[Entry]:
     """What one depth for all runs gives, by label."""
     k, mean = robust.minimax, robust.least_mean
     tolerance = result.plan.study.tip_tolerance
-    around = f", the tip within {1e3 * tolerance:g} mm of it" if tolerance else ""
+    around = f", the tip within {mm(tolerance):g} mm of it" if tolerance else ""
     yield (
         "Depth for all",
-        f"{1e3 * robust.best:.1f} mm{around}: over {robust.runs} runs it reads {100 * robust.lowest[k]:+.1f} to "
-        f"{100 * robust.highest[k]:+.1f} % against the {result.plan.study.criterion}, "
-        f"{100 * robust.expected[k]:+.1f} % in the mean, signs counted; the smallest worst case. The tip lies in the "
-        f"run's own window in {100 * robust.within[k]:.0f} % of all places of the tip in all runs",
+        f"{LENGTH.text(robust.best)}{around}: over {robust.runs} runs it reads {percent(robust.lowest[k]):+.1f} to "
+        f"{percent(robust.highest[k]):+.1f} % against the {result.plan.study.criterion}, "
+        f"{percent(robust.expected[k]):+.1f} % on average, signs included; the smallest worst case. The tip lies in "
+        f"the run's own window in {percent(robust.within[k]):.0f} % of all places of the tip in all runs",
     )
     yield (
         "",
-        f"the smallest mean size of the error, {100 * robust.mean_error[mean]:.1f} %, is at "
-        f"{1e3 * robust.depth[mean]:.1f} mm (worst there {100 * robust.worst[mean]:.1f} %, in the window "
-        f"{100 * robust.within[mean]:.0f} %)",
+        f"the smallest mean size of the error, {percent(robust.mean_error[mean]):.1f} %, is at "
+        f"{LENGTH.text(float(robust.depth[mean]))} (worst there {percent(robust.worst[mean]):.1f} %, in the window "
+        f"{percent(robust.within[mean]):.0f} %)",
     )
     measure = robust.to_measure()
     if measure is None:
@@ -217,7 +206,7 @@ def depth_sentences(result: StudyResult, robust: RobustDepth) -> Iterator[Entry]
         return
     yield (
         "Measure better",
-        f"{quantity_label(result, measure)}: knowing it better narrows that error most",
+        f"{quantity_label(result, measure)}: measuring it better reduces that error most",
     )
     if robust.error_indices is not None:
         yield "", f"the error there, total-order Sobol indices: {ranked(result, robust.error_indices)}"
@@ -230,4 +219,4 @@ def _depth(result: StudyResult) -> Iterator[Entry]:
     if robust is not None:
         yield from depth_sentences(result, robust)
     elif result.plan.study.recommend_depth and result.plan.study.kind == "spread":
-        yield "Depth for all", "there is none: no depth is possible in every run"
+        yield "Depth for all", "none: no depth is possible in every run"

@@ -2,19 +2,18 @@
 
 from __future__ import annotations
 
-import math
 from typing import Any
 
 import numpy as np
 
 from thermsim.assess.study.cautions import notices_of_study
-from thermsim.assess.study.plan import EDGE, StudyResult
+from thermsim.assess.study.plan import StudyResult
 from thermsim.assess.study.robust_depth import robust_depth
 from thermsim.assess.study.sensitivity import Indices, sobol_indices
+from thermsim.quantities import LENGTH, PART
+from thermsim.records.numbers.keys import json_ready
 from thermsim.records.numbers.summary import notices_record
-from thermsim.records.study.sentences import PERCENTILES, at_edge
-
-_SUFFIX = {"%": "percent", "degC": "C"}
+from thermsim.records.study.sentences import PERCENTILES
 
 
 def study_summary(result: StudyResult) -> dict[str, Any]:
@@ -34,41 +33,33 @@ def study_summary(result: StudyResult) -> dict[str, Any]:
         tree["percentiles"] = {}
         tree["sobol_indices"] = {}
         for figure in plan.figures:
-            values = at_edge(figure.name, result.sampled(figure.name))
+            values = figure.quantity.edge(result.sampled(figure.name))
             if values.size:
                 levels = np.percentile(values, PERCENTILES)
                 shown = dict(zip(map(str, PERCENTILES), map(float, levels), strict=True))
-                tree["percentiles"][_named(figure.name, figure.unit)] = shown
+                tree["percentiles"][figure.key] = shown
             indices = sobol_indices(result, result.figures[figure.name])
             if indices is not None:
                 tree["sobol_indices"][figure.name] = _indices(names, indices)
     else:
-        tree["values"] = {name: list(map(_kept, plan.values[:, k])) for k, name in enumerate(names)}
+        tree["values"] = {name: plan.values[:, k].tolist() for k, name in enumerate(names)}
         tree["figures"] = {
-            _named(figure.name, figure.unit): list(map(_kept, at_edge(figure.name, result.figures[figure.name])))
-            for figure in plan.figures
+            figure.key: figure.quantity.edge(result.figures[figure.name]).tolist() for figure in plan.figures
         }
     robust = robust_depth(result)
     if robust is not None:
         k, measure = robust.minimax, robust.to_measure()
         tree["robust_depth"] = {
-            "depth_mm": 1e3 * robust.best,
-            "over_reading_percent": [100 * float(robust.lowest[k]), 100 * float(robust.highest[k])],
-            "expected_over_reading_percent": 100 * float(robust.expected[k]),
-            "in_window_percent": 100 * float(robust.within[k]),
-            "least_mean_error_depth_mm": 1e3 * float(robust.depth[robust.least_mean]),
+            **LENGTH.record(depth=robust.best),
+            **PART.record(
+                over_reading=[float(robust.lowest[k]), float(robust.highest[k])],
+                expected_over_reading=float(robust.expected[k]),
+                in_window=float(robust.within[k]),
+            ),
+            **LENGTH.record(least_mean_error_depth=float(robust.depth[robust.least_mean])),
             "measure_better": None if measure is None else names[measure],
         }
-    return tree
-
-
-def _named(name: str, unit: str) -> str:
-    edge = EDGE[unit][0]
-    return f"{name}_{_SUFFIX.get(edge, edge)}"
-
-
-def _kept(value: float) -> float | None:
-    return float(value) if math.isfinite(value) else None
+    return {key: json_ready(value) for key, value in tree.items()}
 
 
 def _indices(names: list[str], indices: Indices) -> dict[str, Any]:

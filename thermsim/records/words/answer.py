@@ -5,15 +5,15 @@ from __future__ import annotations
 from thermsim.assess.simulate.cautions import CONDUCTION_ONLY, NO_VALIDATION
 from thermsim.assess.simulate.result import Result
 from thermsim.assess.spots.cold_spot import Spot
+from thermsim.quantities import LENGTH, TIME, minutes, percent
 from thermsim.records.words.depth import advice_parts
-from thermsim.records.words.figure_text import figure, shown
+from thermsim.records.words.figure_text import figure
 from thermsim.records.words.geometry import geometry_sentences
 from thermsim.records.words.input_range import MEANING, input_range_sentences
 from thermsim.records.words.parts import Entry, Section, facts, noticed
 from thermsim.records.words.probe import effect_sentences, reading_sentences
-from thermsim.records.words.rounding import share
 from thermsim.records.words.screen import lines_of
-from thermsim.text import plain
+from thermsim.text import plain, share
 
 #: What the terminal says last.
 CAUTION = ("Caution", f"{NO_VALIDATION} {CONDUCTION_ONLY}")
@@ -133,8 +133,8 @@ def _zone_and_arrivals(result: Result) -> list[Entry]:
     entries = [
         (
             "Cold zone",
-            f"r = {zone.r_low * 1e3:.1f} to {zone.r_high * 1e3:.1f} mm, z = {zone.z_low * 1e3:.1f} to "
-            f"{zone.z_high * 1e3:.1f} mm: at most {zone.margin * 100:g} % more lethality than the least, "
+            f"r = {LENGTH.number(zone.r_low)} to {LENGTH.text(zone.r_high)}, z = {LENGTH.number(zone.z_low)} to "
+            f"{LENGTH.text(zone.z_high)}: at most {percent(zone.margin):g} % more lethality than the least, "
             f"{share(zone.part)} of the product",
         )
     ]
@@ -143,7 +143,7 @@ def _zone_and_arrivals(result: Result) -> list[Entry]:
             entries.append(("Arrival", f"the least-lethality place does not reach {temperature:g} degC"))
             continue
         # a coarser computation may not have reached it
-        when = shown(time, result.uncertainty.get(f"cold_spot.arrivals.{k}"), "arrival")
+        when = TIME.text(time, result.uncertainty.get(f"cold_spot.arrivals.{k}"))
         entries.append(("Arrival", f"the least-lethality place reaches {temperature:g} degC after {when}"))
     return entries
 
@@ -159,7 +159,7 @@ def _target(result: Result) -> list[Entry]:
         # why, a warning says
         parts = [f"treat {asked} as NOT reached"]
     if target.required_hold is not None and not target.remark:
-        now = "" if target.hold is None else f" (now {target.hold / 60:g} min)"
+        now = "" if target.hold is None else f" (now {minutes(target.hold):g} min)"
         parts.append(f"a hold of {figure(result, 'target.required_hold')}{now} just reaches it, cooling included")
     if target.remark:
         parts.append(target.remark)

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from thermsim.assess.depth.bracket import Bound, Bracket
+from thermsim.quantities import LENGTH, LETHALITY
+from thermsim.records.numbers.keys import SPOT, figures
 from thermsim.records.words.screen import grid
 
 
@@ -23,11 +25,11 @@ def bracket_lines(bracket: Bracket) -> list[str]:
     ]
     lines = grid([(*heads, "depth, mm") if probed else heads, *rows])
     moves = (
-        f"Between them the least-lethality place moves by {bracket.least_lethality_moves * 1e3:.1f} mm, the "
-        f"slowest-heating place by {bracket.slowest_heating_moves * 1e3:.1f} mm"
+        f"Between them the least-lethality place moves by {LENGTH.text(bracket.least_lethality_moves)}, the "
+        f"slowest-heating place by {LENGTH.text(bracket.slowest_heating_moves)}"
     )
     if bracket.depth_moves is not None:
-        moves += f", the recommended depth by {bracket.depth_moves * 1e3:.1f} mm"
+        moves += f", the recommended depth by {LENGTH.text(bracket.depth_moves)}"
     lines.append(f"{moves}.")
     if bracket.outside:
         lines.append(
@@ -39,33 +41,24 @@ def bracket_lines(bracket: Bracket) -> list[str]:
 
 def bracket_record(bracket: Bracket) -> dict[str, object]:
     """The bounds as a record for JSON; keys carry their units."""
-    moves: dict[str, object] = {
-        "least_lethality_moves_mm": bracket.least_lethality_moves * 1e3,
-        "slowest_heating_moves_mm": bracket.slowest_heating_moves * 1e3,
-        "depth_moves_mm": None if bracket.depth_moves is None else bracket.depth_moves * 1e3,
-    }
+    moves = LENGTH.record(
+        least_lethality_moves=bracket.least_lethality_moves,
+        slowest_heating_moves=bracket.slowest_heating_moves,
+        depth_moves=bracket.depth_moves,
+    )
     return {**moves, "assumed": list(bracket.assumed), "bounds": [_record(bound) for bound in bracket.bounds]}
 
 
 def _place(bound: Bound, name: str) -> str:
     spot = getattr(bound, name)
-    return f"r = {spot.r * 1e3:.1f}, z = {spot.z * 1e3:.1f} mm"
+    return f"r = {LENGTH.number(spot.r)}, z = {LENGTH.text(spot.z)}"
 
 
 def _record(bound: Bound) -> dict[str, object]:
-    spots = {
-        name: {
-            "r_mm": spot.r * 1e3,
-            "z_mm": spot.z * 1e3,
-            "lethality_min": spot.lethality / 60,
-            "heating_lethality_min": spot.heating_lethality / 60,
-            "end_of_heating_C": spot.end_of_heating,
-        }
-        for name, spot in (("least_lethality", bound.least_lethality), ("slowest_heating", bound.slowest_heating))
-    }
     return {
         "headspace": bound.name,
-        **spots,
-        "recommended_insertion_mm": None if bound.depth is None else bound.depth * 1e3,
-        "reading_lethality_min": None if bound.reading is None else bound.reading / 60,
+        "least_lethality": figures(bound.least_lethality, SPOT),
+        "slowest_heating": figures(bound.slowest_heating, SPOT),
+        **LENGTH.record(recommended_insertion=bound.depth),
+        **LETHALITY.record(reading_lethality=bound.reading),
     }

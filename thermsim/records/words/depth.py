@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from thermsim.assess.probe.advice import CRITERIA, Advice, Candidate, Criterion, Recommendation
+from thermsim.assess.probe.advice import Advice, Candidate, Recommendation
 from thermsim.assess.probe.hardware import Setting
 from thermsim.assess.simulate.result import Result
 from thermsim.case.probe import Probe
-from thermsim.records.numbers.probe import correction_factor
+from thermsim.case.study import CRITERIA, Criterion
+from thermsim.quantities import PART, mm, percent
+from thermsim.records.numbers.probe import correction_factor, phase_factors
 from thermsim.records.words.figure_text import (
     bias,
     figure,
@@ -42,8 +44,7 @@ def advice_parts(result: Result, advice: Advice) -> tuple[Part, ...]:
         *_worth(result, chosen),
         (
             "",
-            f"within the window the reading changes by at most {100 * chosen.margin:g} %; the factor holds for this "
-            "case alone",
+            f"within the window the mismatch grows by at most {percent(chosen.margin):g} points",
         ),
     ]
     first += [entry for other in other_criteria(advice) for entry in _other_criterion(result, own, other)]
@@ -88,11 +89,34 @@ def window(one: Recommendation) -> str:
 
 def _worth(result: Result, one: Recommendation) -> Iterator[Entry]:
     """What the reading at a recommended depth is worth."""
-    yield "", f"{reads(result, one)}, correction factor {correction_factor(one):.3f}"
+    yield "", f"{mismatch(one)} of lethality ({'good' if one.good else 'NOT GOOD'}: {by_phase(one)})"
+    yield "", f"{reads(result, one)}{correction(one)}"
     yield (
         "",
         f"the probe's own bias until heating ends: {heating_bias(result, one)} of lethality, against its place "
         "without it",
+    )
+
+
+def mismatch(one: Recommendation) -> str:
+    """How far the reading's history is from its place's, as "mismatch 8.1 +- 0.2 %"."""
+    return f"mismatch {percent(one.mismatch):.1f} +- {max(0.1, percent(one.mismatch_uncertainty)):.1f} %"
+
+
+def by_phase(one: Recommendation) -> str:
+    """Over-reading in both phases, as "reads +8.7 % until heating ends, +7.5 % in cooling"."""
+    cooling = "" if one.cooling_over_reading == 0.0 else f", {percent(one.cooling_over_reading):+.1f} % in cooling"
+    return f"reads {percent(one.heating_over_reading):+.1f} % until heating ends{cooling}"
+
+
+def correction(one: Recommendation) -> str:
+    """The factor of correction, for this case alone; one for each phase where these ask for different ones."""
+    factor, phases = correction_factor(one), phase_factors(one)
+    if factor is not None:
+        return f", correction factor {factor:.3f} for this case alone"
+    return (
+        f"; no single correction factor serves: x {phases['heating']:.3f} until heating ends, x "
+        f"{phases['cooling']:.3f} in cooling, for this case alone"
     )
 
 
@@ -106,7 +130,7 @@ def heating_bias(result: Result, one: Recommendation) -> str:
     """What the probe itself does at a recommended depth until heating ends, as "+47.9 +- 0.1 %"."""
     if result.probe is not None and result.probe.depth == one.depth:
         return bias(result, "probe.at_place.heating_lethality")
-    return f"{100 * one.heating_bias:+.1f} %"
+    return PART.text(one.heating_bias, signed=True)
 
 
 def _other_criterion(result: Result, own: Candidate, criterion: Criterion) -> Iterator[Entry]:
@@ -118,7 +142,7 @@ def _other_criterion(result: Result, own: Candidate, criterion: Criterion) -> It
 
 def candidates_table(advice: Advice) -> Table:
     """The probes and entries compared, the good ones first."""
-    heads = ("probe", "entry", "depth, mm", "window, mm", "over-reading, %", "heating, %", "good")
+    heads = ("probe", "entry", "depth, mm", "window, mm", "mismatch, %", "heating, %", "in all, %", "good")
     return table(heads, [_candidate(advice, one) for one in advice.candidates])
 
 
@@ -129,8 +153,9 @@ def _candidate(advice: Advice, candidate: Candidate) -> tuple[str, ...]:
         probe.entry if probe.z is None else f"side, z = {millimetres(probe.z)} mm",
         millimetres(one.depth),
         window(one),
-        over_reading(one).removesuffix(" %"),
-        f"{100 * one.heating_bias:+.1f}",
+        f"{percent(one.mismatch):.1f}",
+        f"{percent(one.heating_over_reading):+.1f}",
+        f"{percent(one.over_reading):+.1f}",
         "yes" if one.good else "NO",
     )
 
@@ -147,12 +172,12 @@ def setting_sentence(setting: Setting, probe: Probe) -> str:
 def hardware(setting: Setting, wall: str) -> str:
     """Which probe to take and what to measure with calipers, or which spacers to stack."""
     if setting.length is not None and setting.stick_out is not None:
-        return f"{1e3 * setting.length:g} mm probe, {millimetres(setting.stick_out)} mm out of the {wall} by calipers"
+        return f"{mm(setting.length):g} mm probe, {millimetres(setting.stick_out)} mm out of the {wall} by calipers"
     return f"spacers {_stack(setting)}" if setting.spacers else "no spacer"
 
 
 def _stack(setting: Setting) -> str:
-    heights = " + ".join(f"{1e3 * height:g}" for height in setting.spacers)
+    heights = " + ".join(f"{mm(height):g}" for height in setting.spacers)
     return f"{heights} mm" if heights else "no spacer"
 
 
@@ -187,7 +212,7 @@ def settings_table(results: Sequence[Result]) -> list[str]:
     ValueError
         If a result has no advice.
     """
-    lines = [_line("case", "depth, mm", "window, mm", "over-read, %", "hardware at hand", "off, mm")]
+    lines = [_line("case", "depth, mm", "window, mm", "mismatch, %", "hardware at hand", "off, mm")]
     seen = ""
     for result in results:
         advice = result.advice
@@ -201,7 +226,7 @@ def settings_table(results: Sequence[Result]) -> list[str]:
             plain(result.case.file or result.case.title, 40),
             millimetres(one.depth),
             window(one),
-            over_reading(one).removesuffix(" %"),
+            f"{percent(one.mismatch):.1f}",
             _shortly(setting),
             "" if setting is None else signed_millimetres(setting.misfit),
         )
@@ -223,5 +248,5 @@ def _shortly(setting: Setting | None) -> str:
     if setting is None:
         return "none"
     if setting.length is not None and setting.stick_out is not None:
-        return f"{1e3 * setting.length:g} mm, {millimetres(setting.stick_out)} mm out"
+        return f"{mm(setting.length):g} mm, {millimetres(setting.stick_out)} mm out"
     return _stack(setting)

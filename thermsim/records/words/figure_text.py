@@ -2,30 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from typing import Any
 
 from thermsim.assess.probe.advice import Recommendation
 from thermsim.assess.simulate.result import Result
-from thermsim.records.words.rounding import least_lethality_step, with_uncertainty
-
-#: Unit of a figure, the factor from its SI unit, and the smallest uncertainty that is shown.
-Unit = tuple[str, float, float]
-
-#: By the figure's last name.
-UNITS: Mapping[str, Unit] = {
-    **dict.fromkeys(("r", "z", "distance", "moved"), ("mm", 1e3, 0.1)),
-    **dict.fromkeys(("end_of_heating", "temperature"), ("degC", 1.0, 0.01)),
-    **dict.fromkeys(("required_hold", "arrival", "f"), ("min", 1.0 / 60.0, 0.1)),
-    # the smallest uncertainty of a lethality goes by its size
-    **dict.fromkeys(("lethality", "heating_lethality", "least"), ("min", 1.0 / 60.0, 0.0)),
-    "j": ("", 1.0, 0.001),
-}
-#: The same for what a reading has more than it should.
-BIAS_UNITS: Mapping[str, Unit] = {
-    **dict.fromkeys(("lethality", "heating_lethality", "cooling_lethality"), ("%", 100.0, 0.1)),
-    **dict.fromkeys(("temperature", "cooling_temperature", "end_of_heating"), ("K", 1.0, 0.01)),
-}
+from thermsim.quantities import BIAS, FIGURES, LENGTH, LETHALITY, PART
 
 
 def figure(result: Result, name: str) -> str:
@@ -35,14 +16,16 @@ def figure(result: Result, name: str) -> str:
     ----------
     result : Result
     name : str
-        Dotted name of the attribute, as in ``result.uncertainty``; its last part is one of :data:`UNITS`. The place
+        Dotted name of the attribute, as in ``result.uncertainty``; its last part is one of
+        :data:`~thermsim.quantities.FIGURES`. The place
         of a point, which was given, stands without an uncertainty.
 
     Returns
     -------
     str
     """
-    return shown(_value(result, name), result.uncertainty.get(name), name.rpartition(".")[2])
+    row = FIGURES[name.rpartition(".")[2]]
+    return row.text(_value(result, name), result.uncertainty.get(name))
 
 
 def bias(result: Result, name: str) -> str:
@@ -54,25 +37,24 @@ def bias(result: Result, name: str) -> str:
         With a probe.
     name : str
         Dotted name of an attribute of a :class:`~thermsim.assess.probe.effect.Bias`; its last part is one of
-        :data:`BIAS_UNITS`.
+        :data:`~thermsim.quantities.BIAS`.
 
     Returns
     -------
     str
     """
-    unit, factor, least = BIAS_UNITS[name.rpartition(".")[2]]
-    return f"{signed(_value(result, name) * factor, result.uncertainty[name] * factor, least)} {unit}"
+    return BIAS[name.rpartition(".")[2]].text(_value(result, name), result.uncertainty[name], signed=True)
 
 
 def over_reading(one: Recommendation) -> str:
     """What is left of a reading's error at a recommended depth, as "+2.3 +- 0.1 %"."""
-    return f"{signed(100.0 * one.over_reading, 100.0 * one.uncertainty, 0.1)} %"
+    return PART.text(one.over_reading, one.uncertainty, signed=True)
 
 
 def measured(one: Recommendation) -> str:
     """The figure of the reading that a recommendation compares, as "7.26 +- 0.01 min"."""
     value = one.lethality if one.criterion == "least lethality" else one.heating_lethality
-    return shown(value, one.reading_uncertainty * value, "lethality")
+    return LETHALITY.text(value, one.reading_uncertainty * value)
 
 
 def true_name(one: Recommendation) -> str:
@@ -82,26 +64,9 @@ def true_name(one: Recommendation) -> str:
     return "cold_spot.slowest_heating.heating_lethality"
 
 
-def shown(value: float, uncertainty: float | None, kind: str) -> str:
-    """A value in SI units as text in the unit of its kind, one of :data:`UNITS`; the uncertainty if it is known."""
-    unit, factor, least = UNITS[kind]
-    least = least or least_lethality_step(value * factor)
-    if uncertainty is None:
-        digits = 3 if least < 0.01 else 1
-        return f"{value * factor + 0.0:.{digits}f} {unit}".rstrip()
-    return f"{with_uncertainty(value * factor, uncertainty * factor, least=least)} {unit}".rstrip()
-
-
-def signed(value: float, uncertainty: float, least: float) -> str:
-    """A value with its sign and its uncertainty."""
-    text = with_uncertainty(value, uncertainty, least=least)
-    return text if text.startswith("-") else f"+{text}"
-
-
 def millimetres(length: float) -> str:
     """A length [m] in mm, to a tenth, without the unit."""
-    # adding 0 turns -0.0 into 0.0
-    return f"{round(1e3 * length, 1) + 0.0:.1f}"
+    return LENGTH.number(length)
 
 
 def signed_millimetres(length: float) -> str:

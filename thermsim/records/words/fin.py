@@ -3,20 +3,20 @@
 from __future__ import annotations
 
 from thermsim.assess.depth.fin import DIFFERS, QuickLook
-from thermsim.assess.probe.advice import GOOD
+from thermsim.assess.probe.mismatch import GOOD
 from thermsim.assess.simulate.cautions import notices_of_case
+from thermsim.quantities import percent
 from thermsim.records.numbers.fin import may_be_good
-from thermsim.records.numbers.keys import PERCENT
 from thermsim.records.words.answer import CAUTION
 from thermsim.records.words.figure_text import millimetres
 from thermsim.records.words.parts import Section, facts, noticed, table
 from thermsim.records.words.screen import lines_of
 from thermsim.text import plain
 
-_HEADS = ("probe", "entry", "depth, mm", "over-reading, %", "heating, %", "when it ends, K", "good")
+_HEADS = ("probe", "entry", "depth, mm", "mismatch, %", "over-reads, %", "heating, %", "when it ends, K", "good")
 _NO = (
-    f"more than {PERCENT * GOOD:.0f} % over-read, or more than that added by the probe itself until heating ends, "
-    "which is the unsafe side; errors of heating and of cooling partly cancel in the whole"
+    f"a mismatch of more than {percent(GOOD):.0f} % with the cold spot's history, or more than that over-read until "
+    "heating ends, which is the unsafe side; in the whole the errors of heating and of cooling partly cancel"
 )
 
 
@@ -27,8 +27,9 @@ def fin_sentences(look: QuickLook) -> list[str]:
             plain(one.probe.name, 26),
             one.probe.entry,
             millimetres(one.depth),
-            f"{PERCENT * one.over_reading:+.1f}",
-            f"{PERCENT * one.heating_bias:+.1f}",
+            f"{percent(one.mismatch):.1f}",
+            f"{percent(one.over_reading):+.1f}",
+            f"{percent(one.heating_over_reading):+.1f}",
             f"{one.end_of_heating:+.2f}",
             "maybe" if may_be_good(one) else "NO",
         )

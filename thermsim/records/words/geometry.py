@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from thermsim.case.case import Case
 from thermsim.case.container import Container
-from thermsim.records.numbers.geometry import GRAM, ML, inner_diameters, product_mass, side_thickness
-from thermsim.records.numbers.keys import MM, PERCENT
+from thermsim.quantities import LENGTH, MASS, PART, VOLUME
+from thermsim.records.numbers.geometry import inner_diameters, product_mass, side_thickness
 from thermsim.records.words.figure_text import millimetres
 from thermsim.records.words.parts import Entry
 
@@ -16,19 +16,9 @@ def geometry_sentences(case: Case) -> list[Entry]:
     entries = (
         []
         if container.is_straight
-        else [("Container", f"{_shape(container)}; holds {millilitres(container.volume)}")]
+        else [("Container", f"{_shape(container)}; holds {VOLUME.text(container.volume)}")]
     )
     return [*entries, ("Fill", _fill(case))]
-
-
-def millilitres(volume: float) -> str:
-    """A volume [m3] in ml, to a tenth."""
-    return f"{volume * ML:.1f} ml"
-
-
-def grams(mass: float) -> str:
-    """A mass [kg] in g, to a tenth."""
-    return f"{mass * GRAM:.1f} g"
 
 
 def diameters_text(container: Container) -> str:
@@ -63,17 +53,17 @@ def _shape(container: Container) -> str:
 
 def thickness_text(least: float, largest: float) -> str:
     """A wall's range of thickness in mm, without the unit."""
-    texts = [f"{round(length * MM, 3):g}" for length in (least, largest)]
+    texts = [f"{round(LENGTH.edge(length), 3):g}" for length in (least, largest)]
     return texts[0] if texts[0] == texts[1] else " to ".join(texts)
 
 
 def _fill(case: Case) -> str:
-    part = case.product_volume / case.container.volume * PERCENT
+    part = PART.text(case.product_volume / case.container.volume)
     headspace = "no headspace"
     if case.headspace_height > 0.0:
-        room = millilitres(case.headspace_volume)
+        room = VOLUME.text(case.headspace_volume)
         headspace = f"headspace {millimetres(case.headspace_height)} mm, {room} for vacuum or gas"
     return (
-        f"{millilitres(case.product_volume)}, {grams(product_mass(case))}, {millimetres(case.fill_height)} mm high: "
-        f"{part:.1f} % of the inner volume{displacement_note(case)}; {headspace}"
+        f"{VOLUME.text(case.product_volume)}, {MASS.text(product_mass(case))}, {LENGTH.text(case.fill_height)} high: "
+        f"{part} of the inner volume{displacement_note(case)}; {headspace}"
     )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from thermsim.assess.simulate.result import Result
+from thermsim.quantities import LENGTH, minutes
 
 #: What an input range is, for those who read the sentences.
 MEANING = "films taken from a medium's name at the ends of what is usual; apart from the numerical uncertainty"
@@ -16,8 +17,8 @@ def input_range_sentences(result: Result) -> list[str]:
     sentences = []
     for name, (least, slowest) in (("low", found.low), ("high", found.high)):
         sentences.append(
-            f"films {name}: F = {least.lethality / 60:.3g} min at r = {least.r * 1e3:.1f}, "
-            f"z = {least.z * 1e3:.1f} mm; slowest heating {slowest.end_of_heating:.2f} degC when heating ends, "
-            f"at r = {slowest.r * 1e3:.1f}, z = {slowest.z * 1e3:.1f} mm"
+            f"films {name}: F = {minutes(least.lethality):.3g} min at r = {LENGTH.number(least.r)}, "
+            f"z = {LENGTH.text(least.z)}; slowest heating {slowest.end_of_heating:.2f} degC when heating ends, "
+            f"at r = {LENGTH.number(slowest.r)}, z = {LENGTH.text(slowest.z)}"
         )
     return sentences

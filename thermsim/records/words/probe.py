@@ -5,6 +5,7 @@ from __future__ import annotations
 from thermsim.assess.probe.effect import ProbeEffect
 from thermsim.assess.simulate.result import Result
 from thermsim.case.probe import Probe
+from thermsim.quantities import minutes
 from thermsim.records.words.figure_text import bias, figure, millimetres
 from thermsim.records.words.parts import Entry
 from thermsim.text import plain
@@ -65,13 +66,13 @@ def largest(result: Result, effect: ProbeEffect) -> str:
     """The largest differences of temperature from the probe's place without it, and when."""
     one, name = effect.at_place, "probe.at_place"
     cooling = (
-        f"{bias(result, f'{name}.cooling_temperature')} in cooling (after {one.cooling_temperature_time / 60:.0f} "
-        "min), "
+        f"{bias(result, f'{name}.cooling_temperature')} in cooling (after "
+        f"{minutes(one.cooling_temperature_time):.0f} min), "
         if cooled(result)
         else ""
     )
     return (
-        f"up to {bias(result, f'{name}.temperature')} while heating (after {one.temperature_time / 60:.0f} min), "
+        f"up to {bias(result, f'{name}.temperature')} while heating (after {minutes(one.temperature_time):.0f} min), "
         f"{cooling}{bias(result, f'{name}.end_of_heating')} when heating ends"
     )
 

@@ -13,20 +13,21 @@ many solutions.
 from __future__ import annotations
 
 import copy
+import math
 from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
-from thermsim.errors import NumericalError
-from thermsim.solve.matrix.products import dots, eigen, product
 from thermsim.solve.matrix.system import System
 
 Array = NDArray[np.float64]
 
 #: What is no more than this part of a new start vector is rounding; a field no larger than this is nothing [K].
 NOTHING_NEW, NOTHING = 1e-10, 1e-12
+#: A solution that differs from what is there by no more than this part of it holds nothing new.
+ANYTHING = 1e-11
 #: Vectors whose flows are looked at together: more would take more memory on large grids.
 AT_ONCE = 12
 
@@ -67,7 +68,7 @@ class Modes:
     @cached_property
     def shapes(self) -> Array:
         """The modes over the active nodes, orthonormal with the capacities as weights, shape (m, n)."""
-        found = product(self.turn.T, self.vectors)
+        found = self.turn.T @ self.vectors
         found /= np.sqrt(self.system.capacity)
         return found
 
@@ -75,36 +76,16 @@ class Modes:
     def swing(self) -> Array:
         """The shapes at some of the nodes, shape (m, some): enough to say how large a sum of them is."""
         some = sample(self.vectors.shape[1])
-        return product(self.turn.T, self.vectors[:, some]) / np.sqrt(self.system.capacity[some])
+        return self.turn.T @ self.vectors[:, some] / np.sqrt(self.system.capacity[some])
 
     def made_of(self, fields: Array) -> Array:
         """Coordinates (k, m) of fields (k, n), the nearest in heat."""
-        return product(dots(fields * self.root, self.vectors), self.turn)
+        return (fields * self.root) @ self.vectors.T @ self.turn
 
 
 def sample(count: int) -> slice:
     """Every so many of the nodes, some hundred in all, in no step with the lines of a grid."""
     return slice(None, None, max(1, count // 400) | 1)
-
-
-def factors_of(system: System, shifts: tuple[float, ...]) -> Array:
-    """Cholesky factors of K + shift C for each of some shifts [1/s], made once.
-
-    Raises
-    ------
-    NumericalError
-        If one has none.
-    """
-    from thermsim.solve.matrix import matrix_kernels
-
-    if shifts not in system.factors:
-        matrix, factors = system.matrix, np.empty(system.matrix.side_by_side(len(shifts)))
-        if not matrix_kernels.factorise_shifted(
-            matrix.banded, matrix.dissected, system.capacity, np.array(shifts), factors
-        ):
-            raise NumericalError("a container's matrix cannot be factorised", shift_per_s=min(shifts))
-        system.factors[shifts] = factors
-    return system.factors[shifts]
 
 
 class Basis:
@@ -159,7 +140,7 @@ class Basis:
         size = np.linalg.norm(vector)
         for _ in range(2 if self.count else 0):
             old = self.vectors[: self.count]
-            vector = vector - product(dots(vector[None], old), old)[0]
+            vector = vector - (old @ vector) @ old
         left = np.linalg.norm(vector)
         if left > NOTHING_NEW * size:
             self.vectors[self.count] = vector / left
@@ -173,60 +154,61 @@ class Basis:
         self.heads.append(np.array(self.starts)[:, None])
 
     def grow(self, rounds: int = 1) -> None:
-        """Go some rounds of all shifts."""
-        from thermsim.solve.basis import basis_kernels
+        """Go some rounds: from each start and shift (C^-1 K + shift)^-1 times the last vector, made orthonormal.
 
-        matrix = self.system.matrix
-        every = [factors_of(self.system, shifts) for shifts in self.shifts]
-        # shifts added later are factored by themselves: then round by round
-        together = rounds if len(every) == 1 else 1
-        for _ in range(0, rounds, together):
-            marks = []
-            for factors, heads in zip(every, self.heads, strict=True):
-                self._make_room(together * heads.size)
-                marks.append(np.empty(together, dtype=np.int64))
-                self.count = basis_kernels.grow(
-                    factors,
-                    matrix.banded,
-                    matrix.dissected,
-                    self.root,
-                    heads,
-                    self.vectors,
-                    self.count,
-                    marks[-1],
-                )
-            self.rounds += marks[0].tolist()
+        Each start goes its own way with each shift. What they span is the same as if each shift went on from the last
+        one's solution.
+        """
+        for _ in range(rounds):
+            self.rounds.append(self.count)
+            for shifts, heads in zip(self.shifts, self.heads, strict=True):
+                self._make_room(heads.size)
+                for column, shift in enumerate(shifts):
+                    ahead = self.vectors[heads[:, column]] * self.root
+                    found = self.system.solver(shift)(ahead.T).T * self.root
+                    for start, vector in enumerate(found):
+                        if self._take_in(vector):
+                            heads[start, column] = self.count - 1
+
+    def _take_in(self, vector: Array) -> bool:
+        """Make a vector (n,) the next one of the basis, if it holds anything new."""
+        old = self.vectors[: self.count]
+        size = before = math.sqrt(vector @ vector)
+        for _ in range(3):  # twice is enough, but for vectors that hold hardly anything new
+            last = size
+            vector = vector - (old @ vector) @ old
+            size = math.sqrt(vector @ vector)
+            if size > 0.5 * last:
+                break
+        if size <= ANYTHING * before:
+            return False
+        self.vectors[self.count] = vector / size
+        self.count += 1
+        return True
 
     def modes(self, *, earlier: int = 0) -> Modes:
         """Modes of the whole basis, or of what it was some rounds earlier."""
         count = self.count if earlier == 0 else self.rounds[-earlier]
         if count not in self.known:
             self._project()
-            rates, turn = eigen(self.projected[:count, :count])
-            ones, start, exchange = product(self.held[:, :count], turn)
+            rates, turn = np.linalg.eigh(self.projected[:count, :count])
+            ones, start, exchange = self.held[:, :count] @ turn
             self.known[count] = Modes(
                 np.maximum(rates, 0.0), self.vectors[:count], turn, self.system, ones, start, exchange
             )
         return self.known[count]
 
     def _project(self) -> None:
-        from thermsim.solve.basis import basis_kernels
-
-        system, count = self.system, self.count
-        if self.seen == count:
-            return
-        vectors = self.vectors[:count]
-        for begin in range(self.seen, count, AT_ONCE):
-            new = slice(begin, min(begin + AT_ONCE, count))
-            flows = np.empty((new.stop - new.start, self.root.size))
-            basis_kernels.project(
-                system.before, system.after, system.conductance, system.exchange, self.root, vectors[new], flows
-            )
-            across = dots(vectors[: new.stop], flows)
+        """C^(-1/2) K C^(-1/2) on the vectors that are new."""
+        for begin in range(self.seen, self.count, AT_ONCE):
+            new = slice(begin, min(begin + AT_ONCE, self.count))
+            vectors = self.vectors[new]
+            flows = (self.system.matrix.sparse @ (vectors / self.root).T).T / self.root
+            across = self.vectors[: new.stop] @ flows.T
             self.projected[: new.stop, new] = across
             self.projected[new, : new.stop] = across.T
-            self.held[:, new] = dots(self.asked, vectors[new])
-        self.seen = count
+            self.held[:, new] = self.asked @ vectors.T
+        self.seen = self.count
 
     def _make_room(self, more: int) -> None:
         have = len(self.vectors)

@@ -1,6 +1,6 @@
 # numba infers the types of the compiled loops; their docstrings give shapes and units
 # mypy: allow-untyped-defs, allow-untyped-decorators, allow-untyped-calls, allow-incomplete-defs
-"""The compiled loops of a reduced basis: how it grows, decays, and passes between grids. Arrays and numbers only."""
+"""The compiled loops of a reduced basis: how it decays, and passes between grids. Arrays and numbers only."""
 
 from __future__ import annotations
 
@@ -8,139 +8,7 @@ import math
 
 import numpy as np
 
-from thermsim.solve.compiled import compiled, inlined
-from thermsim.solve.matrix import front_kernels, lane_kernels
-from thermsim.solve.matrix.lane_kernels import LANES
-
-
-@inlined
-def remove(vectors, count, new):
-    """Take from a vector what it has in common with the first ``count``; returns the square of what is left.
-
-    Four vectors at a time, so that the new one is fetched less often.
-    """
-    for k in range(0, count - count % 4, 4):
-        a, b, c, d = vectors[k], vectors[k + 1], vectors[k + 2], vectors[k + 3]
-        of_a, of_b, of_c, of_d = 0.0, 0.0, 0.0, 0.0
-        for i in range(new.size):
-            value = new[i]
-            of_a += a[i] * value
-            of_b += b[i] * value
-            of_c += c[i] * value
-            of_d += d[i] * value
-        for i in range(new.size):
-            new[i] -= of_a * a[i] + of_b * b[i] + of_c * c[i] + of_d * d[i]
-    for k in range(count - count % 4, count):
-        old = vectors[k]
-        dot = 0.0
-        for i in range(new.size):
-            dot += old[i] * new[i]
-        for i in range(new.size):
-            new[i] -= dot * old[i]
-    left = 0.0
-    for i in range(new.size):
-        left += new[i] * new[i]
-    return left
-
-
-@compiled
-def grow(factors, banded, dissected, root, heads, vectors, count, begun):
-    """Let a rational Krylov basis grow by rounds: of every head (C^-1 K + shift)^-1 times it, made orthonormal.
-
-    Each start goes its own way with each shift, so that a round's solutions need not wait for each other. What they
-    span is the same as if each shift went on from the last one's solution.
-
-    Parameters
-    ----------
-    factors, banded, dissected
-        Cholesky factors of K + shift C for each shift, see
-        :func:`thermsim.solve.matrix.matrix_kernels.factorise_shifted`.
-    root : (n,)
-        Square roots of C; vectors are C^(1/2) times fields.
-    heads : (p, m) of int
-        Which vectors to go on from, for each start and shift; replaced by the new ones, or by the same where nothing
-        new came out.
-    vectors : (room, n)
-        The basis by rows; ``count`` of them are used. There must be room for as many more as there are heads, in
-        each round.
-    begun : (rounds,) of int
-        Receives how many vectors there were as each round began.
-
-    Returns
-    -------
-    count : int
-        Vectors now.
-    """
-    starts, shifts, n = heads.shape[0], heads.shape[1], root.size
-    for turn in range(begun.size):
-        begun[turn] = count
-        if banded is not None:
-            right = np.empty((starts, n, LANES))
-            for group in range(factors.shape[0]):
-                first = group * LANES
-                for p in range(starts):
-                    for lane in range(LANES):
-                        head = vectors[heads[p, min(first + lane, shifts - 1)]]
-                        for i in range(n):
-                            right[p, i, lane] = root[i] * head[i]
-                lane_kernels.solve(factors[group], banded[1], right)
-                for shift in range(first, min(first + LANES, shifts)):
-                    for p in range(starts):
-                        count = take_in(vectors, count, right[p, :, shift - first], root, heads, p, shift)
-        if dissected is not None:
-            ahead = np.empty((starts, n))
-            for shift in range(shifts):
-                for p in range(starts):
-                    head = vectors[heads[p, shift]]
-                    for i in range(n):
-                        ahead[p, i] = root[i] * head[i]
-                front_kernels.solve(factors[shift], dissected[4], ahead)
-                for p in range(starts):
-                    count = take_in(vectors, count, ahead[p], root, heads, p, shift)
-    return count
-
-
-@compiled
-def take_in(vectors, count, solved, root, heads, p, shift):
-    """Make a solution (n,) the next vector of a basis if it holds anything new; returns how many there are then."""
-    new = vectors[count]
-    before = 0.0
-    for i in range(new.size):
-        new[i] = solved[i] * root[i]
-        before += new[i] * new[i]
-    after = before
-    for _ in range(3):  # twice is enough, but for vectors that hold hardly anything new
-        last = after
-        after = remove(vectors, count, new)
-        if after > 0.25 * last:
-            break
-    if after > 1e-22 * before:
-        scale = 1.0 / math.sqrt(after)
-        for i in range(new.size):
-            new[i] *= scale
-        heads[p, shift] = count
-        count += 1
-    return count
-
-
-@compiled
-def project(before, after, conductance, exchange, root, vectors, flows):
-    """Put C^(-1/2) K C^(-1/2) times the vectors (m, n) into ``flows`` (m, n); K by pairs of nodes."""
-    m, n = vectors.shape
-    x, flow, over = np.empty(n * LANES), np.empty(n * LANES), 1.0 / root
-    for first in range(0, m, LANES):
-        for lane in range(LANES):
-            vector = vectors[min(first + lane, m - 1)]
-            for i in range(n):
-                x[i * LANES + lane] = vector[i] * over[i]
-        for i in range(n):
-            for lane in range(LANES):
-                flow[i * LANES + lane] = exchange[i] * x[i * LANES + lane]
-        lane_kernels.conduct(before, after, conductance, x, flow)
-        for lane in range(min(LANES, m - first)):
-            along = flows[first + lane]
-            for i in range(n):
-                along[i] = flow[i * LANES + lane] * over[i]
+from thermsim.solve.compiled import compiled
 
 
 @compiled

@@ -11,7 +11,6 @@ from numpy.typing import NDArray
 
 from thermsim.solve.basis.basis import Modes
 from thermsim.solve.matrix.numbering import Numbering
-from thermsim.solve.matrix.products import add_product, product
 
 Array = NDArray[np.float64]
 Nodes = NDArray[np.bool_]
@@ -89,7 +88,7 @@ class Leg:
         time = self.time[piece] + np.concatenate(looks)
         _, slope, _ = self.at(time, piece, settled=True)
         swing = self.modes.swing if swing is None else swing
-        fourth = np.abs(product(self.modes.rates**3 * slope, swing)).max(axis=1)
+        fourth = np.abs((self.modes.rates**3 * slope) @ swing).max(axis=1)
         # a cubic that meets both ends and slopes is off by up to h^4/384 times the fourth derivative
         density = ((fourth + 1e-30) / (384.0 * tolerance)) ** 0.25
         densities = np.split(density, np.cumsum([look.size for look in looks])[:-1])
@@ -131,7 +130,7 @@ def summed(offset: Array | None, values: list[Array], courses: list[tuple[Array 
         if course is None:
             total[rows] += fields
         else:
-            add_product(course, fields.reshape(len(fields), -1), flat[rows])
+            flat[rows] += course @ fields.reshape(len(fields), -1)
     return total
 
 
@@ -219,8 +218,8 @@ class Evolution:
             coordinates, change, course = leg.at(time, piece, settled=True)
             shapes, rows = leg.modes.shapes[:, columns], slice(done, done + time.size)
             media[rows], temperature[rows], rate[rows] = course[:, 0], course[:, :1], course[:, 1:]
-            add_product(coordinates, shapes, temperature[rows])
-            add_product(change, shapes, rate[rows])
+            temperature[rows] += coordinates @ shapes
+            rate[rows] += change @ shapes
             done = rows.stop
         self._keep_within_bounds(media, temperature, rate)
         return temperature, rate
@@ -247,7 +246,7 @@ class Evolution:
         leg, when = self.legs[index], np.array([knot])
         piece = leg.time[1:-1].searchsorted(when * (1 - 1e-12))
         coordinates, _, course = leg.at(when, piece)
-        values = product(coordinates, leg.modes.shapes) + course[:, :1]
+        values = coordinates @ leg.modes.shapes + course[:, :1]
         return np.asarray(self.numbering.fields([values], self.initial)[0])
 
     def factored(self, time: Array) -> tuple[Array, tuple[tuple[Array, Array, slice], ...]]:

@@ -16,13 +16,13 @@ from numpy.typing import NDArray
 
 from thermsim.case.process import Film, Process, Stage
 from thermsim.errors import NumericalError
-from thermsim.solve.basis.basis import Basis, Modes, factors_of, sample
+from thermsim.solve.basis.basis import Basis, Modes, sample
 from thermsim.solve.basis.evolution import Evolution, Leg
 from thermsim.solve.grid.operator import Operator
 from thermsim.solve.march.history import History
 from thermsim.solve.march.march import march
+from thermsim.solve.matrix.linear import in_one_thread
 from thermsim.solve.matrix.numbering import Numbering
-from thermsim.solve.matrix.products import dots, product
 from thermsim.solve.matrix.system import System, system_of
 
 Array = NDArray[np.float64]
@@ -78,6 +78,7 @@ class Solver:
         new.reduced = self.first.afresh() if self.first else None
         return new
 
+    @in_one_thread
     def look_ahead(self, process: Process) -> None:
         """Do what can be done beforehand for a process's later stages, while another thread follows it."""
         if self.reduced is not None:
@@ -89,6 +90,7 @@ class Solver:
         new.reduced = self.reduced.branch() if self.reduced else None
         return new
 
+    @in_one_thread
     def follow(
         self, process: Process, *, trusted: bool = False, on_stage: Callable[[float], None] | None = None
     ) -> Evolution | History:
@@ -120,6 +122,7 @@ class Solver:
         numbering = Numbering(self.operator.capacity > 0.0)
         return numbering.fields([vectors], np.zeros_like(self.operator.initial))
 
+    @in_one_thread
     def follow_looser(self, process: Process, slack: float) -> Evolution | History:
         """The same with bases as they were a round earlier, or with the march's tolerance so many times larger."""
         if self.reduced is not None:
@@ -157,7 +160,8 @@ class Reduced:
     def look_ahead(self, process: Process) -> None:
         """Factorise what a process needs once its films have changed; meanwhile another thread may follow it."""
         for film in {stage.film: None for stage in process.stages if stage.film != process.stages[0].film}:
-            factors_of(self._system(film), _shifts(process))
+            for shift in _shifts(process):
+                self._system(film).solver(shift)
 
     def _system(self, film: Film) -> System:
         if film not in self.systems:
@@ -275,7 +279,7 @@ class Reduced:
             basis.begin(self.initial)
         else:
             # less the medium's temperature, which one stands for
-            basis.begin(product(last.at_knots[-1:], last.modes.shapes)[0])
+            basis.begin(last.at_knots[-1] @ last.modes.shapes)
 
     def _last_change(self, basis: Basis, stages: tuple[Stage, ...], state: Array, last: Leg | None) -> float:
         """By how much the last round changed the temperatures in some stages, the most at some of the nodes [K]."""
@@ -286,9 +290,9 @@ class Reduced:
         one, other = self._run(whole, stages, state)[0], self._run(part, stages, began)[0]
         time = np.concatenate([stage.time[0] + _looks(float(stage.time[-1] - stage.time[0])) for stage in stages])
         piece = one.piece(time)
-        difference = product(one.at(time, piece)[0], whole.turn.T)
-        difference[:, :fewer] -= product(other.at(time, piece)[0], part.turn.T)
-        return float(np.abs(product(difference, whole.vectors[:, some] / basis.root[some])).max())
+        difference = one.at(time, piece)[0] @ whole.turn.T
+        difference[:, :fewer] -= other.at(time, piece)[0] @ part.turn.T
+        return float(np.abs(difference @ (whole.vectors[:, some] / basis.root[some])).max())
 
     def _entered(self, modes: Modes, stage: Stage, last: Leg | None) -> tuple[Array, float]:
         """Coordinates at a stage's start, and the heat that held nodes take up at once [J]."""
@@ -307,13 +311,13 @@ class Reduced:
         """What of the state so far the modes cannot hold, the most at some of the nodes [K]."""
         some = sample(self.initial.size)
         if last is None:
-            lost = self.initial[some] - product(self._first(modes).across, modes.swing)[0]
+            lost = self.initial[some] - self._first(modes).across[0] @ modes.swing
         elif last.modes is modes:
             return 0.0
         else:
-            was = last.at_knots[-1:]
+            was = last.at_knots[-1]
             across = was @ self._passage(last.modes, modes).across
-            lost = product(was, last.modes.swing)[0] - product(across, modes.swing)[0]
+            lost = was @ last.modes.swing - across @ modes.swing
         return float(np.abs(lost * modes.system.free[some]).max(initial=0.0))
 
     def _first(self, modes: Modes) -> _Passage:
@@ -329,7 +333,7 @@ class Reduced:
         key = (id(one), id(other))
         if key not in self.passages:
             held = (1.0 - other.system.free) * self.capacity
-            passage = _Passage(other.made_of(one.shapes), dots(one.shapes, held[None])[:, 0], other.system.held)
+            passage = _Passage(other.made_of(one.shapes), one.shapes @ held, other.system.held)
             # kept with the modes they are for, so that no others get their keys
             self.passages[key] = (one, other, passage)
         return self.passages[key][2]

@@ -274,24 +274,3 @@ def couple(number, free, slow, fast, rising, falling, exchange, diagonal, before
                     before[count], after[count], conductance[count] = number[a, b], number[c, d], along
                     count += 1
     return count
-
-
-@compiled
-def lay_band(before, after, conductance, diagonal, reach):
-    """Put a symmetric matrix into a band by rows (:mod:`thermsim.solve.matrix.band_kernels`); fills ``reach`` (n,).
-
-    ``before`` and ``after`` (p,) are the nodes of each pair, the lower number first, ``conductance`` (p,) between
-    them, ``diagonal`` (n,).
-    """
-    width = 1
-    reach[:] = 0
-    for pair in range(before.size):
-        far = after[pair] - before[pair]
-        reach[after[pair]] = max(reach[after[pair]], far)
-        width = max(width, far)
-    band = np.zeros((diagonal.size, width + 1))
-    for i in range(diagonal.size):
-        band[i, width] = diagonal[i]
-    for pair in range(before.size):
-        band[after[pair], width - after[pair] + before[pair]] = -conductance[pair]
-    return band

@@ -1,4 +1,4 @@
-"""How nodes are numbered for the compiled loops."""
+"""The numbering of nodes."""
 
 from __future__ import annotations
 
@@ -7,13 +7,11 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from thermsim.solve.matrix.dissection import Dissection, dissected
-
 Array = NDArray[np.float64]
 
 
 class Numbering:
-    """How nodes are numbered for the kernels: the active ones alone, the short grid direction running fastest."""
+    """Numbers of the active nodes, the short grid direction running fastest, so that matrices are banded."""
 
     def __init__(self, active: NDArray[np.bool_]) -> None:
         self.shape = active.shape
@@ -21,13 +19,6 @@ class Numbering:
         self.active = self.turn(active)
         self.count = int(self.active.sum())
         self.number = np.where(self.active, np.cumsum(self.active).reshape(self.active.shape) - 1, -1)
-        self._dissections: dict[bool, Dissection] = {}
-
-    def dissection(self, *, diagonals: bool) -> Dissection:
-        """How the nodes are eliminated where there are many, made once; ``diagonals``: see :func:`dissected`."""
-        if diagonals not in self._dissections:
-            self._dissections[diagonals] = dissected(self.number, diagonals=diagonals)
-        return self._dissections[diagonals]
 
     def turn(self, field: NDArray[Any]) -> NDArray[Any]:
         """A node field (n_r, n_z) with its short direction last; turning twice gives it back."""

@@ -11,6 +11,7 @@ probe T0 is any constant.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -21,6 +22,7 @@ from thermsim.case.process import Film, Process
 from thermsim.errors import NumericalError
 from thermsim.solve.march import tableau
 from thermsim.solve.march.history import hermite_weights
+from thermsim.solve.matrix.linear import Symmetric
 from thermsim.solve.stem.stem_operator import STRONGEST, StemOperator
 
 Array = NDArray[np.float64]
@@ -135,8 +137,6 @@ def march_disturbance(
     NumericalError
         If a step would have to be shorter than rounding allows, or a temperature is no longer a number.
     """
-    from thermsim.solve.matrix import band_kernels as kernels
-
     pieces = _pieces(process, undisturbed.time)
     u = start.copy()
     step = FIRST_STEP
@@ -161,7 +161,7 @@ def march_disturbance(
         while time < end:
             left = end - time
             h = left if step >= left * (1.0 - 1e-9) else (left / 2 if 2 * step > left else step)
-            trial, worst = _stages(system, source, kernels, u, k, time, h)
+            trial, worst = _stages(system, source, u, k, time, h)
             if not np.isfinite(worst):
                 raise NumericalError("the march of a stem's disturbance stopped", time_s=time, step_s=h)
             if worst > tolerance and h > 1e-6:
@@ -199,26 +199,21 @@ class _System:
             self.capacity += one.capacity * part * operator.edges[name]
             matrix = matrix + one.sheet * part * operator.sheets[name]
         self.matrix = (matrix + sparse.diags(self.exchange)).tocsr()
-        self.band, self.reach = _banded(self.matrix)
-        self.factors: dict[float, Array] = {}
+        self.symmetric = _symmetric(self.matrix)
+        self.solvers: dict[float, Callable[[Array], Array]] = {}
 
     def rate(self, u: Array, source: Array) -> Array:
         """The difference's rate of change [K/s]."""
         return np.asarray((source - self.matrix @ u) / self.capacity)
 
-    def solved(self, right: Array, scaled: float, kernels: object) -> Array:
-        """Solve (C + scaled K) x = right, overwriting it."""
-        factor = self.factors.get(round(scaled, 9))
-        if factor is None:
-            factor = scaled * self.band
-            factor[:, -1] += self.capacity
-            if not kernels.factor(factor):  # type: ignore[attr-defined]
-                raise NumericalError("the matrix of a stem's disturbance cannot be factorised", step_s=scaled)
-            if len(self.factors) >= KEPT:
-                self.factors.pop(next(iter(self.factors)))
-            self.factors[round(scaled, 9)] = factor
-        kernels.solve(factor, self.reach, right)  # type: ignore[attr-defined]
-        return right
+    def solved(self, right: Array, scaled: float) -> Array:
+        """Solve (C + scaled K) x = right."""
+        key = round(scaled, 9)
+        if key not in self.solvers:
+            if len(self.solvers) >= KEPT:
+                self.solvers.pop(next(iter(self.solvers)))
+            self.solvers[key] = self.symmetric.factor(scaled, self.capacity)
+        return self.solvers[key](right)
 
 
 class _Source:
@@ -255,16 +250,14 @@ class _Source:
         return found
 
 
-def _stages(
-    system: _System, source: _Source, kernels: object, u: Array, k: Array, time: float, h: float
-) -> tuple[Array, float]:
+def _stages(system: _System, source: _Source, u: Array, k: Array, time: float, h: float) -> tuple[Array, float]:
     """The stages of one step: where it leads, and its estimated error [K]."""
     gamma = tableau.GAMMA * h
     trial = u
     for s in range(1, k.shape[0]):
         known = u + h * (tableau.A[s, :s] @ k[:s])
         right = system.capacity * known + gamma * source.at(time + tableau.C[s] * h, system)
-        trial = system.solved(right, gamma, kernels)
+        trial = system.solved(right, gamma)
         k[s] = (trial - known) / gamma
     error = h * ((tableau.A[-1] - tableau.B_EMBEDDED) @ k)
     return trial, float(np.abs(error).max())
@@ -291,12 +284,7 @@ def _pieces(process: Process, time: Array) -> list[tuple[int, int, Film, bool]]:
     return found
 
 
-def _banded(matrix: sparse.csr_matrix) -> tuple[Array, NDArray[np.int64]]:
-    """A symmetric matrix in the kernels' rows, and how far left of the diagonal each begins."""
-    lower = sparse.tril(matrix).tocoo()
-    reach = np.zeros(matrix.shape[0], dtype=np.int64)
-    np.maximum.at(reach, lower.row, lower.row - lower.col)
-    width = max(1, int(reach.max()))
-    band = np.zeros((matrix.shape[0], width + 1))
-    band[lower.row, width - (lower.row - lower.col)] = lower.data
-    return band, reach
+def _symmetric(matrix: sparse.csr_matrix) -> Symmetric:
+    """A symmetric matrix by its nodes and pairs."""
+    lower = sparse.tril(matrix, -1).tocoo()
+    return Symmetric(matrix.diagonal(), lower.col.astype(np.int64), lower.row.astype(np.int64), lower.data)

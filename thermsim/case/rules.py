@@ -1,0 +1,103 @@
+"""The rules that nouns share: their numbers keep to the ranges of their keys, their words to those that are known."""
+
+from __future__ import annotations
+
+import dataclasses
+import functools
+import math
+import numbers
+from collections.abc import Iterator, Mapping, Sequence
+from typing import Any
+
+from thermsim.case.keys.key import REQUIRED, Key
+from thermsim.case.keys.plausible import range_rule
+from thermsim.case.keys.tables import TABLES, keys_of
+from thermsim.errors import Fault
+from thermsim.text import did_you_mean
+
+#: Lengths [m], or parts of a quantity, that turning millimetres into metres and back may leave over.
+ROUNDING = 1e-9
+_SI = {"mm": "m", "min": "s", "g": "kg", "kPa": "Pa", "ml": "m3", "%": ""}
+
+
+def key_of(keys: Mapping[str, Key], field: str) -> Key | None:
+    """The key of a table that says what a noun's field holds: "thickness_mm" for "thickness"."""
+    if field in keys:
+        return keys[field]
+    units = ("mm", "C", "K", "min", "percent", "W_m2K", "m2K_W", "W_mK", "kg_m3", "J_kgK")
+    return next((keys[f"{field}_{unit}"] for unit in units if f"{field}_{unit}" in keys), None)
+
+
+def range_faults(noun: Any, path: str, heading: str) -> Iterator[Fault]:
+    """Where the numbers of a noun are none or leave their keys' ranges; ``None`` is fine for an optional key.
+
+    Parameters
+    ----------
+    noun : dataclass
+        Fields are matched with the table's keys by their names (see :func:`key_of`).
+    path : str
+        The noun's own.
+    heading : str
+        Name of the table in :data:`thermsim.case.keys.tables.TABLES`.
+    """
+    for field, key in _ranged(type(noun), heading):  # type: ignore[arg-type]
+        value = getattr(noun, field)
+        if isinstance(value, tuple):
+            for place, one in enumerate(value):
+                yield from number_faults(one, f"{path}.{field}[{place}]", key)
+        elif value is not None or key.default == REQUIRED:
+            yield from number_faults(value, f"{path}.{field}", key)
+
+
+@functools.cache
+def _ranged(noun: type, heading: str) -> tuple[tuple[str, Key], ...]:
+    """The fields of a noun that hold numbers, and their keys."""
+    keys = keys_of(heading)
+    pairs = ((field.name, key_of(keys, field.name)) for field in dataclasses.fields(noun))
+    return tuple(
+        (name, key) for name, key in pairs if key is not None and (key.low, key.high) != (-math.inf, math.inf)
+    )
+
+
+def is_number(value: object) -> bool:
+    """Whether a value is a finite number."""
+    return isinstance(value, numbers.Real) and not isinstance(value, bool) and math.isfinite(value)
+
+
+def number_faults(value: Any, path: str, key: Key | str, name: str = "") -> Iterator[Fault]:
+    """Where a value in SI units (temperatures in degC) is no number or leaves the range of its key.
+
+    ``key`` may be given as the heading of its table and its ``name``.
+    """
+    if isinstance(key, str):
+        key = _named(key, name)
+    if not isinstance(value, numbers.Real) or isinstance(value, bool):
+        yield Fault(path, value, "is not a number")
+        return
+    amount = key.quantity.edge(float(value))
+    # what a file says was turned into SI units on the way
+    for limit in (key.low, key.high):
+        if abs(amount - limit) <= ROUNDING * abs(limit) and math.isfinite(limit):
+            amount = limit
+    rule = range_rule(amount, key)
+    if rule:
+        also = f" ({amount:.6g} {key.unit})" if key.unit in ("min", "%") else ""
+        yield Fault(path, float(value), rule, f"{_SI.get(key.unit, key.unit)}{also}".strip())
+
+
+@functools.cache
+def _named(heading: str, name: str) -> Key:
+    return next(key for key in TABLES[heading] if key.name == name)
+
+
+def word_faults(value: object, path: str, allowed: Sequence[str]) -> Iterator[Fault]:
+    """Where a word is not one of those that are known."""
+    if not isinstance(value, str) or value not in allowed:
+        yield Fault(path, value, f"is unknown; {did_you_mean(str(value), allowed)}")
+
+
+def name_faults(names: Sequence[str], paths: Sequence[str], what: str) -> Iterator[Fault]:
+    """Where things of a kind bear the name of an earlier one."""
+    for place, (name, path) in enumerate(zip(names, paths, strict=True)):
+        if name and name in names[:place]:
+            yield Fault(f"{path}.name", name, f"is taken by an earlier {what}; give each its own")

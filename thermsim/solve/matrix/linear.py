@@ -1,0 +1,93 @@
+"""Linear algebra: LAPACK's banded Cholesky, SuperLU where there are many unknowns, and BLAS held to one thread.
+
+The libraries' own threads wait for each other on matrices as small as these, and for other threads of ours.
+"""
+
+from __future__ import annotations
+
+import functools
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import cached_property
+from typing import ParamSpec, TypeVar
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.linalg.lapack import dpbtrf, dpbtrs
+from scipy.sparse import csc_array, csr_array
+from scipy.sparse.linalg import splu
+from threadpoolctl import ThreadpoolController
+
+from thermsim.errors import NumericalError
+
+Array = NDArray[np.float64]
+Whole = NDArray[np.int64]
+Arguments = ParamSpec("Arguments")
+Found = TypeVar("Found")
+
+#: From so many unknowns on a factor that fills in little is cheaper than one that fills the band.
+LARGE = 10_000
+SINGULAR = "a container's matrix cannot be factorised"
+_libraries = functools.cache(ThreadpoolController)
+
+
+def in_one_thread(function: Callable[Arguments, Found]) -> Callable[Arguments, Found]:
+    """Let a function's products and factors run in the thread that calls it."""
+
+    @functools.wraps(function)
+    def held(*arguments: Arguments.args, **named: Arguments.kwargs) -> Found:
+        with _libraries().limit(limits=1, user_api="blas"):
+            return function(*arguments, **named)
+
+    return held
+
+
+@dataclass(frozen=True)
+class Symmetric:
+    """A symmetric matrix: ``diagonal`` (n,), and ``coupling`` (p,) between nodes ``before`` < ``after`` (p,)."""
+
+    diagonal: Array
+    before: Whole
+    after: Whole
+    coupling: Array
+
+    @cached_property
+    def band(self) -> Array:
+        """The lower band by LAPACK's rules: element (i, j) stands at [i - j, j]; shape (width + 1, n)."""
+        away = self.after - self.before
+        band = np.zeros((int(away.max(initial=0)) + 1, self.diagonal.size), order="F")
+        band[0], band[away, self.before] = self.diagonal, self.coupling
+        return band
+
+    @cached_property
+    def sparse(self) -> csr_array:
+        """The whole matrix by rows."""
+        nodes = np.arange(self.diagonal.size)
+        rows, columns = (
+            np.concatenate(part) for part in ((nodes, self.before, self.after), (nodes, self.after, self.before))
+        )
+        return csr_array((np.concatenate([self.diagonal, self.coupling, self.coupling]), (rows, columns)))
+
+    def factor(self, scale: float, added: Array) -> Callable[[Array], Array]:
+        """The solver of (scale times this + the diagonal ``added``) x = b for b (n,) or (n, k).
+
+        Raises
+        ------
+        NumericalError
+            If the matrix is not positive definite.
+        """
+        if self.diagonal.size >= LARGE:
+            whole = csc_array(scale * self.sparse)
+            whole.setdiag(whole.diagonal() + added)
+            options = {"SymmetricMode": True}
+            sparse_factor = splu(whole, permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.0, options=options)
+            if not (sparse_factor.U.diagonal() > 0.0).all():  # elimination itself goes on with any pivot
+                raise NumericalError(SINGULAR)
+            solve: Callable[[Array], Array] = sparse_factor.solve
+            return solve
+        band = scale * self.band
+        band[0] += added
+        factor, status = dpbtrf(band, lower=1, overwrite_ab=1)
+        if status != 0 or not np.isfinite(factor[0]).all():
+            raise NumericalError(SINGULAR)
+        return lambda right: np.asarray(dpbtrs(factor, right, lower=1)[0])
