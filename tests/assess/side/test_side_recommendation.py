@@ -151,7 +151,7 @@ def test_what_is_not_handled_from_the_side_is_refused_in_one_line():
         ({"container": Container(Profile(((0.0, 0.030), (0.080, 0.035))))}, "straight containers"),
         ({"container": Container(straight(0.060, 0.080), stands_in=True)}, "brick or a pouch"),
         ({"probe": dataclasses.replace(SHEATH, z=0.0795)}, "must be from 3.2 to 77.2 mm"),
-        ({"probe": dataclasses.replace(SHEATH, z=math.nan)}, "must be the height of its axis"),
+        ({"probe": dataclasses.replace(SHEATH, z=math.nan)}, "is not a number"),
         ({"probe": dataclasses.replace(SHEATH, segments=(Segment(0.02, 0.06, STEEL),))}, "at most 18 mm are handled"),
         ({"probe": dataclasses.replace(SHEATH, insertion=0.061)}, "not in the product"),
         ({"probe": dataclasses.replace(SHEATH, entry="lid", z=0.04)}, 'z has a meaning only with entry "side"'),

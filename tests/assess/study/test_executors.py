@@ -209,13 +209,12 @@ def test_runs_that_differ_in_the_hold_share_factors(monkeypatch):
     monkeypatch.setattr(study_run, "kept_here", lambda: kept)
     shared = run_study(case, executor=Here())
     (family,) = kept._families.values()
-    made = [len(system.factors) for solver in family.solvers for system in solver.first.systems.values()]
-    # three films that work, in three runs each, on three grids: as many factors as one run makes, which has at most
-    # three shifts beyond those from the longest stage's rate to 1/s, which are made together
-    assert len(made) == 9 and max(made) <= 4
-    shifts = {
-        shift for solver in family.solvers for system in solver.first.systems.values() for shift in system.factors
-    }
-    assert len(shifts) == max(made)
+    made = [set(system.solvers) for solver in family.solvers for system in solver.first.systems.values()]
+    # three films that work, in three runs each, on three grids: as many factors as one run makes, which has the
+    # shifts from the longest stage's rate to 1/s, the same for all, and at most three beyond them
+    assert len(made) == 9
+    common = set.intersection(*made)
+    assert 2 <= len(common) <= 5
+    assert all(len(shifts - common) <= 3 for shifts in made)
     monkeypatch.setattr(study_run, "kept_here", lambda: None)
     assert same(run_study(case, executor=Here()), shared)

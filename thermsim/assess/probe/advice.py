@@ -91,7 +91,7 @@ class Recommendation:
         return self.mismatch <= GOOD and self.heating_over_reading <= GOOD
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Profile:
     """Mismatch over depth, rungs among the depths; arrays of shape (n,).
 
@@ -102,6 +102,13 @@ class Profile:
     depth: Array
     mismatch: Array
     heating_mismatch: Array
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, Profile) and all(
+            np.array_equal(getattr(self, name), getattr(other, name)) for name in vars(self)
+        )
+
+    __hash__ = None  # type: ignore[assignment]
 
     def of(self, criterion: Criterion) -> Array:
         """The mismatch that a criterion goes by."""
