@@ -230,7 +230,7 @@ def flow_of(
 
 
 def flow_notices(flow: Flow, *, depth: float) -> tuple[Notice, ...]:
-    """What a verdict means for a product of a depth [m]; a danger where the cold spot found may not hold."""
+    """Notices of a verdict for a product of a depth [m]; a danger where the cold spot found may not hold."""
     if math.isinf(flow.viscosity.thinnest):
         text = f"The product is taken as a solid, without convection ({flow.viscosity.source})."
         return (Notice("product-solid", "note", "convection", text),)

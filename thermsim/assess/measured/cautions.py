@@ -26,7 +26,7 @@ SUMMED_WELL = 0.01
 
 
 def notices_on(found: Comparison) -> Iterator[Notice]:
-    """What is to be said about a comparison."""
+    """Notices about a comparison."""
     yield from (notice for notice in notices_of_case(found.case) if notice.topic == "convection")
     for one in found.containers:
         yield from _on_fit(one)

@@ -17,7 +17,7 @@ TOLD = 3
 
 
 def notices_of_study(result: StudyResult) -> tuple[Notice, ...]:
-    """What must be said: a product that convects, a target that is missed, a probe that reads high, failed runs."""
+    """Notices of a study: a product that convects, a target that is missed, a probe that reads high, failed runs."""
     found = [notice for notice in notices_of_case(result.case) if notice.topic == "convection"]
     if result.good.any():
         found += [*_missed(result), *_unsafe(result)]
