@@ -149,7 +149,7 @@ def test_no_good_depth_is_said_first_and_the_factor_is_doubted(advised, logged):
     made = dataclasses.replace(without_stock(logged), advice=advice)
     assert "correction factor 0.909 ± " in words(sheet(made))
     assert "(but see the warning)" in words(sheet(made))
-    quiet = dataclasses.replace(made, warnings=())
+    quiet = dataclasses.replace(made, notices=())
     assert "NO DEPTH IS GOOD" not in words(sheet(quiet))
     assert "(but see the warning)" not in words(sheet(quiet))
 

@@ -35,7 +35,7 @@ class Row:
 
 
 def loud(result: Result, bench: Bench) -> tuple[str, ...]:
-    """Notices to be seen first, in short (the report gives the reasons): every danger, and hardware that does not fit.
+    """Notices to be seen first, in short (the report gives reasons): every danger, and hardware that does not fit.
 
     Where the map itself does not hold, that is said before all else.
     """
