@@ -137,7 +137,7 @@ def test_a_curve_that_ends_early_or_starts_at_the_medium_has_no_factors():
     early = heating_penetration(TIME[:20], curve(0.0, CAN.height / 2)[:20], held(end=570.0))
     assert early.line is None and "before its straight part" in early.remark
     warm = heating_penetration(TIME, curve(0.0, CAN.height / 2, start=120.5), held())
-    assert warm.line is None and "too near" in warm.remark
+    assert warm.line is None and "too close" in warm.remark
 
 
 @pytest.mark.parametrize(("step", "trapezoid"), [(60.0, 0.004913), (120.0, 0.01959)])
