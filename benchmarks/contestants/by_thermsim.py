@@ -32,7 +32,7 @@ def case_of(jar: Jar, *, accuracy: float) -> Case:
     )
 
     def material(name: str, i: int, j: int) -> Material:
-        return Material(name, float(jar.conductivity[i, j]), 1.0, float(jar.heat[i, j]))
+        return Material(name, float(jar.conductivity[i, j]), 1e3, float(jar.heat[i, j]) / 1e3)
 
     if jar.columns.size == 2:
         container, headspace = (Container(straight(2 * radius, top - bottom)), Headspace("insulated"))
