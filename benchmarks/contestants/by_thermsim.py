@@ -32,7 +32,9 @@ def case_of(jar: Jar, *, accuracy: float) -> Case:
     )
 
     def material(name: str, i: int, j: int) -> Material:
-        return Material(name, float(jar.conductivity[i, j]), 1e3, float(jar.heat[i, j]) / 1e3)
+        heat = float(jar.heat[i, j])
+        density = 1e3 if heat > 1e5 else 1.0
+        return Material(name, float(jar.conductivity[i, j]), density, heat / density)
 
     if jar.columns.size == 2:
         container, headspace = (Container(straight(2 * radius, top - bottom)), Headspace("insulated"))
