@@ -51,7 +51,7 @@ def test_course_between_coarse_output_times_ends_at_what_was_computed():
     result = simulate(bare_cylinders()[0].case(STERILISATION).replace(output_every=99.0))
     curve = result.spots[0]
     course = gathered_course(curve, result.case)
-    assert abs(gathered_lethality(curve.time, curve.temperature, F0)[-1] / curve.lethality - 1) > 0.001
+    assert abs(gathered_lethality(curve.time, curve.temperature, F0)[-1] / curve.lethality - 1) > 0.005
     assert_allclose(course[-1], curve.lethality, rtol=1e-12)
     assert_allclose(course[curve.time == 3600.0], curve.heating_lethality, rtol=1e-12)
     assert np.all(np.diff(course) >= 0.0)

@@ -96,7 +96,8 @@ def test_levels_span_the_window_and_isotherms_lie_at_their_temperature(name, req
                 found += 1
                 at = np.interp(along, effect.grid.z[0] * 1e3, axis)
                 assert_allclose(at, level, atol=0.05, rtol=0, err_msg="cubic against linear between nodes [K]")
-    assert found >= 1
+    # in the shouldered jar the tip stands where it is nearly even: one isotherm crosses the axis there
+    assert found >= (1 if name == "shouldered" else 2)
 
 
 def test_sensing_length_reaches_from_the_tip_back_into_the_stem(advised, logged):

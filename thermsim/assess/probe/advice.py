@@ -108,8 +108,6 @@ class Profile:
             np.array_equal(getattr(self, name), getattr(other, name)) for name in vars(self)
         )
 
-    __hash__ = None  # type: ignore[assignment]
-
     def of(self, criterion: Criterion) -> Array:
         """The mismatch that a criterion goes by."""
         return (self.mismatch, self.heating_mismatch)[CRITERIA.index(criterion)]
