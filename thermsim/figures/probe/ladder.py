@@ -141,7 +141,7 @@ def draw_mismatch(result: Result, *, ax: Axes) -> dict[Criterion, Line2D]:
             DEPTH.axis(f"Insertion depth from the {datum(candidate.probe, result.case.container)} to the tip")
         )
         ax.set_ylabel(PART.axis("Mismatch"))
-        ax.legend(loc="upper left", fontsize=style.SMALL)
+        ax.legend(loc="best", fontsize=style.SMALL)
     return lines
 
 
