@@ -163,6 +163,8 @@ def test_conversions_are_done_by_rows(room):
 #: Numbers of a summary that have no unit, or carry it in their middle; `seconds` is its own.
 BARE = {"format", "jh", "correction_factor", "percent_of_volume", "relative_defect", "nodes", "steps"}
 BARE |= {"rejected_steps", "refinement", "seconds"}
+#: Factors of correction by phase.
+BARE |= {"heating", "cooling"}
 
 
 def numbers_in(tree, key=""):
@@ -203,7 +205,7 @@ def test_a_results_file_names_the_units_of_the_rows(advised, tmp_path):
         ("time",): "s",
         ("temperature", "end_of_heating", "medium", "initial", "without_probe"): "degC",
         ("lethality",): "s",
-        ("r", "z", "column", "level", "column_cell", "level_cell", "r_cell", "z_cell", "stem_x"): "m",
+        ("r", "z", "column", "level", "column_cell", "level_cell", "r_cell", "z_cell", "stem_x", "depth"): "m",
         ("conductivity",): "W m-1 K-1",
         ("density",): "kg m-3",
         ("specific_heat",): "J kg-1 K-1",

@@ -71,7 +71,7 @@ RULES = [
     (
         written("[[0, 33], [80, 33], [70, 26]]"),
         profile((0.0, 0.033), (0.08, 0.033), (0.07, 0.026)),
-        "must be higher than the point before it, [80, 33] mm, by 0.1 mm or more",
+        "must be higher than the point before it, [80, 33] mm",
     ),
     (
         written("[[113, 26], [0, 33]]"),

@@ -19,8 +19,6 @@ from thermsim.text import in_mm
 Array = NDArray[np.float64]
 
 MOST_POINTS = 200
-#: Heights of points nearer to each other are a slip of the pen [m].
-CLOSEST = 0.1e-3
 #: Part of what is left of a straight line that roundings may take: none is to shrink to nothing.
 _MOST_ROUNDED = 0.999
 
@@ -96,17 +94,18 @@ class Profile:
     corners: tuple[tuple[float, float], ...]
     rounding: float = 0.0
 
-    def faults(self, path: str, base: float = 0.0) -> Iterator[Fault]:
+    def faults(self, path: str, base: float = 0.0, closest: float = 0.0) -> Iterator[Fault]:
         """What is wrong with the profile; of its corners the first kind of fault alone, since others follow.
 
-        ``base`` is the thickness of the base [m], from whose outside heights may have been counted by mistake.
+        ``base`` is the thickness of the base [m], from whose outside heights may have been counted by mistake;
+        ``closest`` how far apart heights must be [m]: written by hand, nearer ones are a slip of the pen.
         """
         if not 2 <= len(self.corners) <= MOST_POINTS:
             count = len(self.corners)
             holds = f"holds {count} point{'' if count == 1 else 's'}"
             yield Fault(f"{path}.corners", WHOLE, f"{holds}; it must hold 2 to {MOST_POINTS}: [height, radius] each")
             return
-        found = [*self._corner_faults(path)] or [*self._order_faults(path, base)]
+        found = [*self._corner_faults(path)] or [*self._order_faults(path, base, closest)]
         yield from found
         if found:
             return
@@ -126,7 +125,7 @@ class Profile:
             if rule:
                 yield Fault(f"{path}.corners[{place}]", corner, rule)
 
-    def _order_faults(self, path: str, base: float) -> Iterator[Fault]:
+    def _order_faults(self, path: str, base: float, closest: float) -> Iterator[Fault]:
         """Heights that do not begin at 0, the inside of the base, or do not grow."""
         heights, radii = [corner[0] for corner in self.corners], [corner[1] for corner in self.corners]
         if all(below > above for below, above in pairwise(heights)):
@@ -146,12 +145,12 @@ class Profile:
                 )
             yield Fault(f"{path}.corners[0]", self.corners[0], rule)
         for place, (below, above) in enumerate(pairwise(heights), start=1):
-            if above - below < CLOSEST - ROUNDING:
+            if above <= below or above - below < closest - ROUNDING:
+                apart = f", by {in_mm(closest)} mm or more" if closest else ""
                 yield Fault(
                     f"{path}.corners[{place}]",
                     self.corners[place],
-                    f"must be higher than the point before it, [{in_mm(below)}, {in_mm(radii[place - 1])}] mm, by "
-                    f"{in_mm(CLOSEST)} mm or more",
+                    f"must be higher than the point before it, [{in_mm(below)}, {in_mm(radii[place - 1])}] mm{apart}",
                 )
 
     def _rounding_faults(self, path: str) -> Iterator[Fault]:

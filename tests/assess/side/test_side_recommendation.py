@@ -23,9 +23,8 @@ from thermsim.errors import CaseError, InputError
 from thermsim.physics.materials import Courses, Material
 from thermsim.records.files.results import load_result, save_result
 from thermsim.records.numbers.summary import summary
-from thermsim.records.report.advice import advice_tables
 from thermsim.records.words.answer import answer
-from thermsim.records.words.depth import advice_sentences
+from thermsim.records.words.depth import candidates_table
 
 SHEATH = Probe("side", "through", (Segment(2e-3, 0.06, POLYMER),), sensing=2e-3)
 
@@ -44,10 +43,10 @@ def test_the_three_entries_stand_in_one_table_each_at_its_best_depth(advised):
     assert set(found) == {"lid", "base", "side"}
     assert all(one.window[0] <= one.depth <= one.window[1] for one in found.values())
     assert advised.advice.own.probe.entry == "side"
-    rows = [text for _, text in advice_sentences(advised, advised.advice) if text.startswith("probe  ")]
-    assert len(rows) == 1 + 3
-    assert rows[0].split()[:3] == ["probe", "entry", "depth,"]
-    assert "side, z = " in advice_tables(advised, advised.advice)
+    compared = candidates_table(advised.advice)
+    assert len(compared.rows) == 3
+    assert compared.heads[:3] == ("probe", "entry", "depth, mm")
+    assert any(row[1].startswith("side, z = ") for row in compared.rows)
     # the table of the report and of the JSON holds the same three
     assert [one["entry"] for one in summary(advised)["candidates"]] == [
         one.probe.entry for one in advised.advice.candidates
@@ -153,7 +152,7 @@ def test_what_is_not_handled_from_the_side_is_refused_in_one_line():
         ({"probe": dataclasses.replace(SHEATH, z=0.0795)}, "must be from 3.2 to 77.2 mm"),
         ({"probe": dataclasses.replace(SHEATH, z=math.nan)}, "is not a number"),
         ({"probe": dataclasses.replace(SHEATH, segments=(Segment(0.02, 0.06, STEEL),))}, "at most 18 mm are handled"),
-        ({"probe": dataclasses.replace(SHEATH, insertion=0.061)}, "not in the product"),
+        ({"probe": dataclasses.replace(SHEATH, insertion=0.061)}, "beyond the inside of the side wall"),
         ({"probe": dataclasses.replace(SHEATH, entry="lid", z=0.04)}, 'z has a meaning only with entry "side"'),
     ):
         with pytest.raises(CaseError) as refused:

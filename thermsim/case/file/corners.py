@@ -11,6 +11,8 @@ from thermsim.case.profile import Profile
 from thermsim.text import printed
 
 _PATH = "container.profile"
+#: Heights of points nearer to each other are a slip of the pen [m].
+CLOSEST = 0.1e-3
 _WRITTEN = "[[0, radius], [height, radius], ...], heights above the inside of the base"
 
 
@@ -27,7 +29,9 @@ def profile_of_points(table: Table, places: Places) -> Profile | None:
     base = table.entries.get("base")
     thickness = base.get("thickness_mm") if isinstance(base, dict) else None
     sharp = Profile(tuple(tuple(_metres(one) for one in point) for point in value))  # type: ignore[misc]
-    if places.report(sharp.faults(_PATH, _metres(thickness))) or places.report(Container(sharp).size_faults()):
+    if places.report(sharp.faults(_PATH, _metres(thickness), CLOSEST)) or places.report(
+        Container(sharp).size_faults()
+    ):
         for path in [path for path in places.labels if path.startswith(f"{_PATH}.corners")]:
             del places.labels[path]
         return None

@@ -10,7 +10,7 @@ from thermsim.assess.curves.straight_part import Line
 from thermsim.assess.measured.cautions import AUTHORITY, INTERVALS
 from thermsim.assess.measured.model import FITTED
 from thermsim.assess.measured.result import Comparison, Measured, Misfit
-from thermsim.quantities import LETHALITY, TIME, minutes
+from thermsim.quantities import LENGTH, LETHALITY, PART, TIME, minutes
 from thermsim.records.words.answer import CAUTION
 from thermsim.records.words.parts import Entry, Part, Section, facts, noticed, paragraphs, table
 from thermsim.records.words.screen import lines_of
@@ -63,13 +63,13 @@ def _slowest(found: Comparison) -> Iterator[Entry]:
     slow, lethality = found.containers[found.slowest], found.case.lethality
     function = f"F({lethality.reference:g} degC, z {lethality.z:g})"
     if slow.corrected is None:
-        read = f'{function} = {slow.general.lethality / 60:.2f} min read in "{slow.name}", uncorrected'
+        read = f'{function} = {minutes(slow.general.lethality):.2f} min read in "{slow.name}", uncorrected'
         yield "Least lethality", read
     else:
         yield (
             "Least lethality",
             f'{function} = {lethality_text(slow)} at the cold spot of "{slow.name}", without its probe; its logger '
-            f"says {slow.general.lethality / 60:.2f} min, {100 * slow.corrected.over_reading:+.1f} %",
+            f"says {minutes(slow.general.lethality):.2f} min, {PART.text(slow.corrected.over_reading, signed=True)}",
         )
     for check in found.checks:
         if check.target:
@@ -91,9 +91,11 @@ def _design(found: Comparison) -> tuple[Part, ...]:
     rows = [
         (
             row.name,
-            f"{row.lethality / 60:.2f} min",
-            row.remark if row.hold is None else f"{row.hold / 60:.1f} +- {max(row.uncertainty / 60, 0.1):.1f} min",
-            "-" if row.heating is None else f"{row.heating / 60:.1f} min",
+            f"{minutes(row.lethality):.2f} min",
+            row.remark
+            if row.hold is None
+            else f"{minutes(row.hold):.1f} +- {max(minutes(row.uncertainty), 0.1):.1f} min",
+            "-" if row.heating is None else f"{minutes(row.heating):.1f} min",
         )
         for row in found.design
     ]
@@ -112,30 +114,36 @@ def lethality_text(one: Measured) -> str:
 def container_entries(one: Measured) -> Iterator[Entry]:
     """What is said of one container."""
     general = one.general
-    yield "Probe", f"{1e3 * one.insertion:.4g} mm deep" + (", as given for this column" if one.own_depth else "")
-    yield "Samples", f"{one.time.size}, {one.time[0] / 60:.1f} to {one.time[-1] / 60:.1f} min"
-    yield "Lethality read", f"{general.lethality / 60:.2f} min, {general.heating / 60:.2f} min before heating ends"
+    yield (
+        "Probe",
+        f"{LENGTH.edge(one.insertion):.4g} mm deep" + (", as given for this column" if one.own_depth else ""),
+    )
+    yield "Samples", f"{one.time.size}, {minutes(one.time[0]):.1f} to {minutes(one.time[-1]):.1f} min"
+    yield (
+        "Lethality read",
+        f"{minutes(general.lethality):.2f} min, {minutes(general.heating):.2f} min before heating ends",
+    )
     yield (
         "Trapezoids",
-        f"the lethal rate summed: {general.trapezoids / 60:.2f} min, of which {general.trapezoidal_error / 60:+.3f} "
-        "min is its error (estimated by leaving out every second sample)",
+        f"the lethal rate summed: {minutes(general.trapezoids):.2f} min, of which "
+        f"{minutes(general.trapezoidal_error):+.3f} min is its error (estimated by leaving out every second sample)",
     )
     yield "Against case", misfit_text(one.as_case.misfit)
     if one.fitted is not None:
         yield "Against fit", misfit_text(one.fitted.misfit)
     if one.predicted is not None:
-        yield "Predicted here", f"{one.predicted / 60:.2f} min"
+        yield "Predicted here", f"{minutes(one.predicted):.2f} min"
     if one.corrected is not None:
         spot = one.corrected
         yield (
             "Cold spot",
-            f"without the probe F = {lethality_text(one)}, numerical uncertainty {spot.numerical / 60:.2f} min, at "
-            f"r = {1e3 * spot.r:.1f} mm, z = {1e3 * spot.z:.1f} mm; {spot.end_of_heating:.2f} degC when heating ends",
+            f"without the probe F = {lethality_text(one)}, numerical uncertainty {minutes(spot.numerical):.2f} min, "
+            f"at r = {LENGTH.text(spot.r)}, z = {LENGTH.text(spot.z)}; {spot.end_of_heating:.2f} degC when heating ends",
         )
         yield (
             "Logger's error",
-            f"{100 * spot.over_reading:+.1f} % against that; until heating ends "
-            f"{100 * spot.heating_over_reading:+.1f} %",
+            f"{PART.text(spot.over_reading, signed=True)} against that; until heating ends "
+            f"{PART.text(spot.heating_over_reading, signed=True)}",
         )
 
 

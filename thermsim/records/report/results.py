@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from thermsim.assess.simulate.result import Result
-from thermsim.quantities import LENGTH, PART, TIME, Quantity, percent
+from thermsim.quantities import LENGTH, PART, TIME, Quantity, mm, percent
 from thermsim.records.report.markup import typeset
 from thermsim.records.words.figure_text import figure
 from thermsim.records.words.parts import Facts, Heading, Part, facts, table
@@ -53,7 +53,7 @@ def _row(result: Result, label: str, name: str) -> tuple[str, ...]:
 
 def _below_top(result: Result, name: str) -> str:
     spot = getattr(result.cold_spot, name.rpartition(".")[2])
-    return f"{(result.case.container.outer_height - spot.z) * 1e3:.1f} mm"
+    return f"{mm(result.case.container.outer_height - spot.z):.1f} mm"
 
 
 def _zone(result: Result) -> Facts:

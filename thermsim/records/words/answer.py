@@ -153,7 +153,7 @@ def _target(result: Result) -> list[Entry]:
     target = result.target
     if target is None:
         return []
-    asked = f"F = {target.lethality / 60:g} min"
+    asked = f"F = {minutes(target.lethality):g} min"
     parts = [f"{asked} is {'reached' if target.reached else 'NOT reached'}"]
     if abs(target.least - target.lethality) <= result.uncertainty["target.least"]:
         # why, a warning says

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from thermsim.assess.depth.bracket import Bound, Bracket
-from thermsim.quantities import LENGTH, LETHALITY
+from thermsim.quantities import LENGTH, LETHALITY, minutes, mm
 from thermsim.records.numbers.keys import SPOT, figures
 from thermsim.records.words.screen import grid
 
@@ -15,11 +15,11 @@ def bracket_lines(bracket: Bracket) -> list[str]:
     rows = [
         (
             bound.name,
-            f"{bound.least_lethality.lethality / 60:.3g}",
+            f"{minutes(bound.least_lethality.lethality):.3g}",
             _place(bound, "least_lethality"),
             _place(bound, "slowest_heating"),
             f"{bound.slowest_heating.end_of_heating:.2f}",
-            *(["-" if bound.depth is None else f"{bound.depth * 1e3:.1f}"] if probed else []),
+            *(["-" if bound.depth is None else f"{mm(bound.depth):.1f}"] if probed else []),
         )
         for bound in bracket.bounds
     ]
