@@ -153,7 +153,10 @@ def test_what_is_not_handled_from_the_side_is_refused_in_one_line():
         ({"probe": dataclasses.replace(SHEATH, z=math.nan)}, "is not a number"),
         ({"probe": dataclasses.replace(SHEATH, segments=(Segment(0.02, 0.06, STEEL),))}, "at most 18 mm are handled"),
         ({"probe": dataclasses.replace(SHEATH, insertion=0.061)}, "beyond the inside of the side wall"),
-        ({"probe": dataclasses.replace(SHEATH, entry="lid", z=0.04)}, 'z has a meaning only with entry "side"'),
+        (
+            {"probe": dataclasses.replace(SHEATH, entry="lid", z=0.04)},
+            'z = 0.04 m has a meaning only with entry = "side"',
+        ),
     ):
         with pytest.raises(CaseError) as refused:
             case.replace(**changes)

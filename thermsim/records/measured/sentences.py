@@ -138,7 +138,8 @@ def container_entries(one: Measured) -> Iterator[Entry]:
         yield (
             "Cold spot",
             f"without the probe F = {lethality_text(one)}, numerical uncertainty {minutes(spot.numerical):.2f} min, "
-            f"at r = {LENGTH.text(spot.r)}, z = {LENGTH.text(spot.z)}; {spot.end_of_heating:.2f} degC when heating ends",
+            f"at r = {LENGTH.text(spot.r)}, z = {LENGTH.text(spot.z)}; "
+            f"{spot.end_of_heating:.2f} degC when heating ends",
         )
         yield (
             "Logger's error",
