@@ -21,7 +21,7 @@ from thermsim.case.study import CRITERIA, Criterion
 Array = NDArray[np.float64]
 
 #: Depths that are looked at between the ends of a ladder.
-FINE = 801
+FINE = 401
 
 
 @dataclass(frozen=True)
@@ -51,17 +51,16 @@ class Ladder:
         return np.unique([*own, *np.linspace(own[0], own[-1], FINE)]) if len(own) > 1 else np.array(own)
 
     @cached_property
-    def _temperature(self) -> Array:
-        """Readings at the depths, shape (n_depths, n_t)."""
-        own = np.stack([step.temperature for step in self.steps])
-        if len(own) == 1:
-            return own
-        return np.asarray(_through([step.rung.depth for step in self.steps], own)(self.depths))
-
-    @cached_property
     def _mismatch(self) -> tuple[Array, Array]:
-        least, slowest = (truth.mismatch(self._temperature) for truth in self.truths)
+        least, slowest = (self._mismatch_with(truth) for truth in self.truths)
         return least, slowest
+
+    def _mismatch_with(self, truth: Truth) -> Array:
+        """Mismatch at the depths; the rungs' curves are made fine before there are many of them."""
+        own = truth.between(np.stack([step.temperature for step in self.steps]))
+        if len(own) > 1:
+            own = np.asarray(_through([step.rung.depth for step in self.steps], own)(self.depths))
+        return truth.mismatch_between(own)
 
     def mismatch(self, criterion: Criterion) -> Array:
         """Mismatch at the depths by a criterion, a fraction."""

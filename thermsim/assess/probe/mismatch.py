@@ -36,7 +36,7 @@ POINT = 0.01
 #: Above this mismatch, or above this over-reading until heating ends, no depth is called good.
 GOOD = 0.05
 #: The integrals take at least so many times, between output times by cubics.
-TIMES = 960
+TIMES = 480
 
 
 @dataclass(frozen=True)
@@ -81,15 +81,15 @@ class Truth:
         parts = np.arange(pieces) / pieces
         return np.append((time[:-1, None] + np.diff(time)[:, None] * parts).ravel(), time[-1])
 
-    def _rate(self, temperature: Array) -> Array:
-        """Lethal rate at the fine times of temperatures (..., n_t) at the curve's."""
-        between = CubicSpline(self.curve.time[self.counted], temperature[..., self.counted], axis=-1)(self.fine)
-        return lethal_rate(between, self.credit)
+    def between(self, temperature: Array) -> Array:
+        """Temperatures (..., n_t) at the curve's times, at the fine ones."""
+        curve = CubicSpline(self.curve.time[self.counted], temperature[..., self.counted], axis=-1)
+        return np.asarray(curve(self.fine))
 
     @cached_property
     def rate(self) -> Array:
         """Lethal rate at the place."""
-        return self._rate(self.curve.temperature)
+        return lethal_rate(self.between(self.curve.temperature), self.credit)
 
     def mismatch(self, temperature: Array) -> Array:
         """Mismatch of readings, a fraction.
@@ -103,7 +103,11 @@ class Truth:
         -------
         ndarray, shape (...)
         """
-        apart = np.abs(self._rate(temperature) - self.rate)
+        return self.mismatch_between(self.between(temperature))
+
+    def mismatch_between(self, temperature: Array) -> Array:
+        """Mismatch of readings at the fine times, which are :meth:`between` the curve's."""
+        apart = np.abs(lethal_rate(temperature, self.credit) - self.rate)
         return np.asarray(np.trapezoid(apart, self.fine, axis=-1) / np.trapezoid(self.rate, self.fine))
 
 
