@@ -197,12 +197,13 @@ def interpolation(grid: Grid, r: Array, z: Array) -> sparse.csr_matrix:
     r, z = np.clip(r, 0.0, grid.columns[-1]), np.clip(z, 0.0, grid.levels[-1])
     cells = np.stack([np.searchsorted(grid.columns, r - edge), np.searchsorted(grid.levels, z - edge)], axis=1)
     rows, columns, values = [], [], []
-    for cell in np.unique(cells, axis=0):
-        here = np.flatnonzero((cells == cell).all(axis=1))
-        place = float(r[here[0]]), float(z[here[0]])
-        block = grid.block_at(*place)
-        if block is None:
-            raise ValueError(f"r = {place[0]} m, z = {place[1]} m lies where nothing conducts")
+    _, examples, kind = np.unique(cells, axis=0, return_index=True, return_inverse=True)
+    blocks = [_block(grid, float(r[one]), float(z[one])) for one in examples]
+    together: dict[tuple[int, int, int, int], list[int]] = {}
+    for one, block in enumerate(blocks):
+        together.setdefault((block[0].start, block[0].stop, block[1].start, block[1].stop), []).append(one)
+    for alike in together.values():
+        here, block = np.flatnonzero(np.isin(kind, alike)), blocks[alike[0]]
         index_r, along_r = _weights(grid.columns, block[0], r[here])
         index_z, along_z = _weights(grid.levels, block[1], z[here])
         numbers = index_r[:, :, None] * grid.levels.size + index_z[:, None, :]
@@ -214,6 +215,14 @@ def interpolation(grid: Grid, r: Array, z: Array) -> sparse.csr_matrix:
         return sparse.csr_matrix(shape)
     found = np.concatenate(values), (np.concatenate(rows), np.concatenate(columns))
     return sparse.coo_matrix(found, shape=shape).tocsr()
+
+
+def _block(grid: Grid, r: float, z: float) -> tuple[slice, slice]:
+    """Nodes of the material at a place [m]."""
+    block = grid.block_at(r, z)
+    if block is None:
+        raise ValueError(f"r = {r} m, z = {z} m lies where nothing conducts")
+    return block
 
 
 def _weights(lines: Array, block: slice, x: Array) -> tuple[NDArray[np.int64], Array]:

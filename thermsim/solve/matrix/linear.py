@@ -25,8 +25,8 @@ Whole = NDArray[np.int64]
 Arguments = ParamSpec("Arguments")
 Found = TypeVar("Found")
 
-#: From so many unknowns on a factor that fills in little is cheaper than one that fills the band.
-LARGE = 10_000
+#: From so many elements on (240 MB) the band is not made: a factor that fills in less is slower, but takes less room.
+ROOM = 30_000_000
 SINGULAR = "a container's matrix cannot be factorised"
 _libraries = functools.cache(ThreadpoolController)
 
@@ -51,11 +51,16 @@ class Symmetric:
     after: Whole
     coupling: Array
 
+    @property
+    def width(self) -> int:
+        """How far apart coupled nodes' numbers are at most."""
+        return int((self.after - self.before).max(initial=0))
+
     @cached_property
     def band(self) -> Array:
         """The lower band by LAPACK's rules: element (i, j) stands at [i - j, j]; shape (width + 1, n)."""
         away = self.after - self.before
-        band = np.zeros((int(away.max(initial=0)) + 1, self.diagonal.size), order="F")
+        band = np.zeros((self.width + 1, self.diagonal.size), order="F")
         band[0], band[away, self.before] = self.diagonal, self.coupling
         return band
 
@@ -76,7 +81,7 @@ class Symmetric:
         NumericalError
             If the matrix is not positive definite.
         """
-        if self.diagonal.size >= LARGE:
+        if self.diagonal.size * (self.width + 1) > ROOM:
             whole = csc_array(scale * self.sparse)
             whole.setdiag(whole.diagonal() + added)
             options = {"SymmetricMode": True}
