@@ -40,7 +40,12 @@ def lethal_rate(temperature, case):
     return 10.0 ** ((temperature - case.lethality.reference) / case.lethality.z)
 
 
-@pytest.mark.parametrize("name", PROBED)
+QUICKEST = "tapered cup"
+
+
+@pytest.mark.parametrize(
+    "name", [name if name == QUICKEST else pytest.param(name, marks=pytest.mark.long) for name in PROBED]
+)
 def test_the_recommended_depth_is_that_of_brute_force(name):
     case = PROBED[name]()
     bare = case.replace(probe=None)

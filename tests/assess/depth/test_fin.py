@@ -27,7 +27,14 @@ def from_side(made_of, diameter=2e-3, insertion=0.0302):
     return Probe("side", "through", (Segment(diameter, 0.06, made_of),), insertion, 2e-3, z=0.040)
 
 
-@pytest.mark.parametrize("probe", [from_side(STEEL), from_side(POLYMER), from_side(STEEL, 1e-3)])
+@pytest.mark.parametrize(
+    "probe",
+    [
+        from_side(POLYMER),
+        pytest.param(from_side(STEEL), marks=pytest.mark.long),
+        pytest.param(from_side(STEEL, 1e-3), marks=pytest.mark.long),
+    ],
+)
 def test_from_the_side_the_fin_finds_the_size_of_the_bias(probe):
     case = dataclasses.replace(probed_can(), probe=probe)
     look = quick_look(case).looks[0]
