@@ -129,6 +129,7 @@ HELD_TO_NOUNS = (
     "exact",
     "physics",
     "loggers",
+    "solve",
     "cli",
     "figures",
     *(f"assess/{part}" for part in ("curves", "fields", "spots", "verify", "measured", "study", "side")),

@@ -1,4 +1,4 @@
-"""How loops are compiled and kept, and how they end."""
+"""Compiling of loops, kept on disk, and the statuses that they end with."""
 
 from __future__ import annotations
 

@@ -41,7 +41,7 @@ class Leg:
         return self.time[1:-1].searchsorted(time, side="right")
 
     def at(self, time: Array, piece: NDArray[np.intp], *, settled: bool = False) -> tuple[Array, Array, Array]:
-        """Where the modes are at times (n,) [s], each between given knots.
+        """Coordinates of the modes at times (n,) [s], each between given knots.
 
         Returns
         -------

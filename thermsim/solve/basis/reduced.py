@@ -44,7 +44,7 @@ SLOW, ADDED = 0.4, 3
 
 @dataclass(frozen=True)
 class _Passage:
-    """How a state in one basis's modes is taken over by another: coordinates, and heat at once.
+    """Passage of a state from one basis's modes to another's: coordinates, and heat at once.
 
     ``across`` (m_from, m_to); ``taken`` (m_from,) and ``held`` [J/K]: heat of the nodes that become held, of each
     mode and of one.
@@ -308,7 +308,7 @@ class Reduced:
         return was @ passage.across - jump * modes.ones, jump * passage.held - float(was @ passage.taken)
 
     def _missed(self, modes: Modes, last: Leg | None) -> float:
-        """What of the state so far the modes cannot hold, the most at some of the nodes [K]."""
+        """Part of the state so far that the modes cannot hold, the most at some of the nodes [K]."""
         some = sample(self.initial.size)
         if last is None:
             lost = self.initial[some] - self._first(modes).across[0] @ modes.swing
@@ -321,7 +321,7 @@ class Reduced:
         return float(np.abs(lost * modes.system.free[some]).max(initial=0.0))
 
     def _first(self, modes: Modes) -> _Passage:
-        """How the temperatures at the start are taken over."""
+        """Passage of the temperatures at the start."""
         key = (id(None), id(modes))
         if key not in self.passages:
             held = (1.0 - modes.system.free) * self.capacity

@@ -129,7 +129,7 @@ class Coordinates:
         return self.core + (rise.diameter / 2 - self.core) * (self.side - self.core) / (rim - self.core)
 
     def _rise(self, column: Array) -> Array:
-        """How far the base stands above its rim [m] where columns meet it."""
+        """Height by which the base stands above its rim [m] where columns meet it."""
         rise, rim = self.container.rise, self.container.profile.corners[0][1]
         if rise is None:
             return np.zeros(np.shape(column))
@@ -141,7 +141,7 @@ class Coordinates:
         container = self.container
 
         def across(level: float) -> tuple[float, float, float]:
-            """How far a place is from the wall's inside, and the step from there to its outside."""
+            """Distance of a place from the wall's inside, and the step from there to its outside."""
             outer_r, outer_z = (float(value) for value in container.outside(np.asarray(level)))
             inner = self._wall(np.asarray(level)).item()
             return r - inner, outer_r - inner, outer_z - level
@@ -181,6 +181,6 @@ class Coordinates:
         return np.where(outside, widest, limit * steep)
 
     def _bent(self, level: Array) -> Array:
-        """How much of the base's rise the levels follow."""
+        """Part of the base's rise that the levels follow."""
         floor = self.container.floor
         return np.clip((self.bent_below - level) / (self.bent_below - floor), 0.0, 1.0)

@@ -96,15 +96,15 @@ class Grid:
         )
 
     def holds_product(self, r: float, z: float) -> bool:
-        """Whether a place [m] lies in the product."""
+        """True if a place [m] lies in the product."""
         return self._holds(self.product, *self.reference(r, z))
 
     def holds_probe(self, r: float, z: float) -> bool:
-        """Whether a place [m] lies in the probe or its fitting."""
+        """True if a place [m] lies in the probe or its fitting."""
         return self._holds(self.probe, *self.reference(r, z))
 
     def well_within_product(self, r: float, z: float, part: float) -> bool:
-        """Whether a place [m] lies in the product and no nearer to its surfaces than a part of the interval there."""
+        """True if a place [m] lies in the product and no nearer to its surfaces than a part of the interval there."""
         column, level = self.reference(r, z)
         i, j = interval_of(self.columns, column), interval_of(self.levels, level)
         near_r = part * float(self.columns[i + 1] - self.columns[i])

@@ -52,7 +52,7 @@ def layer_nodes(breaks, layer, finest, growth, most, thin, multiple):
 
 @compiled
 def shares(r, z, conducts, along_r, along_z, diagonals, volume):
-    """What each quadrilateral between nodes adds to conductances and capacities, per unit of its properties.
+    """Shares that each quadrilateral between nodes adds to conductances and capacities, per unit of its properties.
 
     Parameters
     ----------

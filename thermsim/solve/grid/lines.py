@@ -1,4 +1,4 @@
-"""Where the nodes lie along one axis: on every break line, graded between, in nested families."""
+"""Places of the nodes along one axis: on every break line, graded between, in nested families."""
 
 from __future__ import annotations
 
@@ -127,7 +127,7 @@ class Prolongation:
 
 
 def prolongation(coarse: NDArray[np.int64], fine: NDArray[np.int64]) -> Prolongation:
-    """How fields pass from one grid's axis to a finer one's.
+    """Passage of fields from one grid's axis to a finer one's.
 
     Parameters
     ----------

@@ -33,7 +33,7 @@ CORNERS = ((_LOWER, _LOWER), (_UPPER, _LOWER), (_LOWER, _UPPER), (_UPPER, _UPPER
 
 @dataclass(frozen=True)
 class Shares:
-    """What each quadrilateral between nodes adds to conductances and capacities, per unit of its properties.
+    """Shares that each quadrilateral between nodes adds to conductances and capacities, per unit of its properties.
 
     Parameters
     ----------
@@ -55,7 +55,7 @@ class Shares:
 
 @dataclass(frozen=True)
 class Varying:
-    """What an operator is put together from where properties change with temperature.
+    """Parts that an operator is put together from where properties change with temperature.
 
     ``shares`` of each quadrilateral; ``material`` of each, shape (n_r - 1, n_z - 1), as an index into ``materials``
     (below 0: nothing conducts).
@@ -148,7 +148,7 @@ def operator_of(grid: Grid) -> Operator:
 
 
 def shares_of(grid: Grid) -> Shares:
-    """What each quadrilateral adds to conductances and capacities, from its corners' places alone.
+    """Shares that each quadrilateral adds to conductances and capacities, from its corners' places alone.
 
     At a corner with edges e1 (along r) and e2 (along z) the gradient's square is |e2|^2 d1^2 - 2 e1.e2 d1 d2 +
     |e1|^2 d2^2 over |e1 x e2|^2, d1 and d2 being the temperature's differences along the edges; a quarter of the

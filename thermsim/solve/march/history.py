@@ -12,7 +12,7 @@ Array = NDArray[np.float64]
 
 @dataclass(frozen=True)
 class History:
-    """What the march leaves behind.
+    """Temperatures and heat that the march leaves behind.
 
     Parameters
     ----------

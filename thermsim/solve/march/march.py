@@ -115,7 +115,7 @@ def march(
 
 @dataclass
 class _Piece:
-    """What happened between two knots: entries of time [s], temperature [degC] and rate [K/s], heat taken in [J]."""
+    """One way between two knots: entries of time [s], temperature [degC] and rate [K/s], heat taken in [J]."""
 
     time: list[float]
     temperature: list[Array]

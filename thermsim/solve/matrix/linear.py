@@ -53,7 +53,7 @@ class Symmetric:
 
     @property
     def width(self) -> int:
-        """How far apart coupled nodes' numbers are at most."""
+        """Largest distance between the numbers of coupled nodes."""
         return int((self.after - self.before).max(initial=0))
 
     @cached_property

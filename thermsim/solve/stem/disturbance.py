@@ -1,4 +1,4 @@
-"""What a stem changes: the march of the difference between the temperatures with it and without it.
+"""Disturbance by a stem: the march of the difference between the temperatures with it and without it.
 
 With the matrices of both, C for capacity, K for conductance and X for exchange with the medium (0 for those without
 the probe), the temperature with it is T0 + u, where T0 is that without it and
@@ -55,7 +55,7 @@ class Undisturbed:
 
 @dataclass(frozen=True)
 class Behind:
-    """What is behind the product's ends beside the stem: resistance up to the outer surface, stores, a sheet.
+    """Layers behind the product's ends beside the stem: resistance up to the outer surface, stores, a sheet.
 
     ``resistance`` [m2K/W] without the film, inf where no heat crosses; ``capacity`` [J/m2K] and ``sheet`` [W/K] of
     the wall there; ``film`` the name of the film.

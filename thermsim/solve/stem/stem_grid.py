@@ -30,7 +30,7 @@ GROWTH = 0.14
 
 @dataclass(frozen=True)
 class Layer:
-    """What lies between two places along the stem [m] where there is no probe; ``material`` None: the medium."""
+    """A material between two places along the stem [m] where there is no probe; ``material`` None: the medium."""
 
     low: float
     high: float
@@ -73,7 +73,7 @@ class Surrounds:
 
     @property
     def across(self) -> bool:
-        """Whether the stem lies along a radius."""
+        """True if the stem lies along a radius."""
         return self.above is not None
 
     @property

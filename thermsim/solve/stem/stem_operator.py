@@ -1,4 +1,4 @@
-"""What flows between the nodes about a stem: finite elements with one value a node, integrated on the true places."""
+"""Flows between the nodes about a stem: finite elements with one value a node, integrated on the true places."""
 
 from __future__ import annotations
 
