@@ -353,7 +353,7 @@ class Reduced:
 
 @functools.lru_cache(maxsize=256)
 def _looks(length: float) -> Array:
-    """When the last round's change is looked at in a stage of a length [s], from its start on [s]."""
+    """Times at which the last round's change is looked at in a stage of a length [s], from its start on [s]."""
     return RESOLVED * max(length / RESOLVED, 2.0) ** LOOKED_AT * min(length / (2.0 * RESOLVED), 1.0)
 
 

@@ -54,7 +54,7 @@ def conductivities(temperature, cells, upwards, lookup, out):
 
 @compiled
 def direction(temperature, across):
-    """Part of heat's flow that goes upwards through a gap: 1 if its lower face is hotter by 1 K or more, 0 if its upper is.
+    """Share of the upward conductivity in a gap: 1 if its lower face is hotter by 1 K or more, 0 if its upper is.
 
     ``across`` (n,) gives the mean temperature of the lower face less that of the upper one.
     """
