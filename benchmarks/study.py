@@ -94,7 +94,7 @@ def bare_seconds(tasks: list[Task], executors: list[Executor]) -> float:
 
 def nothing(task: Task) -> tuple[Mapping[str, float], tuple[float, ...]]:
     """A run that costs nothing."""
-    return {"least_lethality": 360.0 + task.values[0], "least_z": 0.1, "slowest_z": 0.07}, ()
+    return {"least_lethality": 360.0 + task.values[0], "least_z": 0.1, "slowest_z": 0.07}, {}
 
 
 class AtOnce(Executor):

@@ -352,3 +352,15 @@ def test_keys_of_an_unknown_table_end_with_2_and_one_line(capsys):
     told = capsys.readouterr()
     assert told.out == ""
     assert told.err == 'thermsim: "contaner" is no table of a case file; did you mean "container"?\n'
+
+
+@pytest.mark.parametrize("more", [[], ["--quick"]])
+def test_a_message_about_one_of_several_cases_names_its_file(more, tmp_path, capsys):
+    text = (CASES / "can.toml").read_text()  # without a probe
+    for name in ("first.toml", "second.toml"):
+        (tmp_path / name).write_text(text)
+    files = [str(tmp_path / name) for name in ("first.toml", "second.toml")]
+    assert main(["depth", *files, "--quiet", *more]) == 2
+    assert "first.toml: the case has no [probe]" in capsys.readouterr().err
+    assert main(["depth", files[0], "--quiet", *more]) == 2
+    assert "first.toml" not in capsys.readouterr().err

@@ -60,7 +60,7 @@ def test_ishigamis_function_has_its_indices(sampler):
 
     def ishigami(task):
         x, y, z = task.values
-        return {"least_lethality": np.sin(x) + a * np.sin(y) ** 2 + b * z**4 * np.sin(x)}, ()
+        return {"least_lethality": np.sin(x) + a * np.sin(y) ** 2 + b * z**4 * np.sin(x)}, {}
 
     result = study(f'samples = 1024\nsampler = "{sampler}"\nseed = 5\nvary = [{vary}]', ishigami)
     indices = sobol_indices(result, result.figures["least_lethality"])
@@ -122,7 +122,7 @@ def exact(task):
         film_side=film, film_base=film, film_lid=film,
     )  # fmt: skip
     theta = body.unaccomplished([0.0], [HEIGHT / 2], [HEATING])[0, 0, 0]
-    return {"slowest_end_of_heating": 121.1 + (start - 121.1) * theta}, ()
+    return {"slowest_end_of_heating": 121.1 + (start - 121.1) * theta}, {}
 
 
 def test_a_bare_cylinders_indices_are_those_of_the_exact_series():

@@ -80,7 +80,7 @@ def series(task):
         "slowest_r": 0.0,
         "slowest_z": HEIGHT / 2,
         "least_lethality": 60 * theta,
-    }, ()
+    }, {}
 
 
 def smooth(task):
@@ -98,12 +98,25 @@ def smooth(task):
     if task.setup.required_hold:
         figures["required_hold"] = 4000.0 - 100.0 * s
     if not task.setup.recommend_depth:
-        return figures, ()
+        return figures, {}
     figures |= {
-        "recommended_depth": depth, "over_reading": 0.01, "heating_bias": 0.02, "window_low": depth - 0.003,
+        "recommended_depth": depth, "mismatch": 0.02, "over_reading": 0.01,
+        "heating_over_reading": 0.015, "cooling_over_reading": 0.005, "heating_bias": 0.02,
+        "window_low": depth - 0.003,
         "window_high": depth + 0.003,
     }  # fmt: skip
-    return figures, tuple(20.0 * abs(x - depth) + 10.0 * (x - depth) for x in task.setup.depths)
+    return figures, along(task.setup.depths, depth)
+
+
+def along(depths, right, *, least=0.02, curve=500.0, slope=10.0):
+    """What readings are worth along the depths [m]: mismatch a parabola round the right one, the rest straight lines.
+
+    ``curve`` is of the mismatch [1/m2], ``slope`` of the over-readings [1/m].
+    """
+    off = np.asarray(depths) - right
+    lines = {"over_reading": 0.5, "heating_over_reading": 1.0, "cooling_over_reading": -1.0}
+    found = {name: slope * part * off for name, part in lines.items()} | {"mismatch": least + curve * off**2}
+    return {name: tuple(values.tolist()) for name, values in found.items()}
 
 
 def differing_sets(one, other):

@@ -187,6 +187,10 @@ class Case:
             yield from range_faults(self.accuracy, "accuracy", "accuracy")
         if touched("stock") and self.stock is not None:
             yield from self.stock.faults()
+        if touched("stock", "probe", "probes") and self.stock is not None:
+            for place, probe in enumerate((self.probe, *self.probes)):
+                if probe is not None:
+                    yield from self.stock.misfits(probe, f"probes[{place - 1}]" if place else "probe")
         if touched("process", "output_every"):
             yield from output_faults(self.output_every, self.process)
         if touched("container", "product", "headspace", "process", "probe", "probes"):

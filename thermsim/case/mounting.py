@@ -232,6 +232,21 @@ def _fitting_faults(probe: Probe, path: str, fitting: Fitting, container: Contai
     if stem is not None and stem.diameter >= fitting.diameter - ROUNDING:
         rule = f"must be more than that of the stem in it, {in_mm(stem.diameter)} mm"
         yield Fault(f"{path}.diameter", fitting.diameter, rule, "m")
+    if probe.insertion is not None:
+        left = probe.length - probe.insertion
+        if -ROUNDING <= left < fitting.outside - ROUNDING:
+            rule = (
+                f"does not fit under the stick-out: with this insertion {in_mm(left)} mm of the probe are left "
+                "outside; give a longer probe, less insertion or a lower fitting"
+            )
+            yield Fault(f"{path}.outside", fitting.outside, rule, "m")
+    if fitting.hole is not None:
+        if fitting.hole > fitting.diameter + ROUNDING:
+            rule = f"must be at most the fitting's own diameter, {in_mm(fitting.diameter)} mm"
+            yield Fault(f"{path}.hole", fitting.hole, rule, "m")
+        elif stem is not None and fitting.hole < stem.diameter - ROUNDING:
+            rule = f"lets no stem through, which is {in_mm(stem.diameter)} mm thick"
+            yield Fault(f"{path}.hole", fitting.hole, rule, "m")
     rule = _inside_rule(probe, fitting, reach, probe.depth(container))
     if rule:
         yield Fault(f"{path}.inside", fitting.inside, rule, "m")

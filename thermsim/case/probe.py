@@ -9,7 +9,7 @@ from typing import Literal
 
 from thermsim.case.container import Container
 from thermsim.case.keys.tables import ENTRIES, MOUNTS
-from thermsim.case.rules import is_number, number_faults, range_faults, word_faults
+from thermsim.case.rules import ROUNDING, is_number, number_faults, range_faults, word_faults
 from thermsim.errors import Fault
 from thermsim.physics.materials import Material
 from thermsim.text import in_mm
@@ -59,12 +59,18 @@ class Gap:
 
 @dataclass(frozen=True)
 class Fitting:
-    """A gland, boss or insert in the wall: outer diameter, how far it reaches inside and outside of it [m]."""
+    """A gland, boss or insert in the wall: outer diameter, how far it reaches inside and outside of it [m].
+
+    ``hole`` is the diameter of the hole that is drilled for it [m], None where that is not known; ``thread`` the name
+    of its thread or body, for whoever drills it. Neither is computed with.
+    """
 
     diameter: float
     inside: float
     outside: float
     material: Material
+    hole: float | None = None
+    thread: str = ""
 
 
 @dataclass(frozen=True)
@@ -204,6 +210,18 @@ class Probe:
         """The same probe from the side with its axis at another height [m]."""
         return dataclasses.replace(self, z=z)
 
+    def of_length(self, length: float) -> Probe:
+        """The same probe as long as that [m]: its outer end is made longer, or cut off."""
+        kept: list[Segment] = []
+        left = length
+        for segment in reversed(self.segments):
+            if left > 0.0:
+                kept.insert(0, dataclasses.replace(segment, length=min(segment.length, left)))
+                left -= segment.length
+        if left > 0.0:
+            kept[0] = dataclasses.replace(kept[0], length=kept[0].length + left)
+        return dataclasses.replace(self, segments=tuple(kept))
+
     def at_depth(self, depth: float, container: Container) -> Probe:
         """The same probe with its tip at another depth below the outer face of the entered wall [m].
 
@@ -287,6 +305,22 @@ class Stock:
     travel: tuple[float, float] | None = None
     spacers: tuple[float, ...] = ()
     most_spacers: int = 3
+
+    def stick_out(self, probe: Probe, length: float) -> tuple[float, float]:
+        """Least and most that a probe of a length may stick out [m]: no less than what its fitting holds outside."""
+        least, most = self.travel or (0.0, length)
+        return max(least, probe.fitting.outside if probe.fitting else 0.0), min(most, length)
+
+    def misfits(self, probe: Probe, path: str) -> Iterator[Fault]:
+        """Where a probe's fitting holds more outside than the hardware lets stick out."""
+        if self.travel is not None and probe.mount == "through" and probe.fitting is not None:
+            outside, most = probe.fitting.outside, self.travel[1]
+            if outside > most + ROUNDING:
+                rule = (
+                    f"does not fit under the stick-out: [stock] lets the probe stick out {in_mm(most)} mm at most; "
+                    "give a lower fitting or more stick-out"
+                )
+                yield Fault(f"{path}.fitting.outside", outside, rule, "m")
 
     def faults(self, path: str = "stock") -> Iterator[Fault]:
         """What is wrong with the hardware at hand by itself."""

@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 import argparse
+import contextlib
 import json
+from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from thermsim.cli.answer import tell, write
 from thermsim.cli.terminal import add_command, folder_for, list_files, positive, progress_bar
+from thermsim.errors import InputError
+from thermsim.text import plain
 
 if TYPE_CHECKING:
     from thermsim.case.case import Case
@@ -26,7 +30,7 @@ def depth(options: argparse.Namespace) -> int:
     folder = folder_for(options.out)
     results = []
     for path, case in cases:
-        with progress_bar(f"{path.name}: climbing", options.quiet) as progress:
+        with _naming(path.name, len(cases)), progress_bar(f"{path.name}: climbing", options.quiet) as progress:
             result = recommend(
                 case,
                 criterion=options.criterion.replace("-", " "),
@@ -40,6 +44,8 @@ def depth(options: argparse.Namespace) -> int:
         own = folder if folder is None or len(cases) == 1 else folder_for(str(folder / path.stem))
         written = write(result, own, path.name, options.quiet) if own else []
         if not options.json:
+            if len(cases) > 1:
+                print(f"{path.name}: {plain(case.title)}".rstrip(": "))
             tell(result, False)
             list_files(
                 written, "add --out FOLDER to write the bench sheet, results, figures and a report", options.quiet
@@ -56,16 +62,29 @@ def depth(options: argparse.Namespace) -> int:
     return 0
 
 
+@contextlib.contextmanager
+def _naming(name: str, cases: int) -> Iterator[None]:
+    """Say of which of several cases a message is."""
+    try:
+        yield
+    except InputError as failure:
+        if cases == 1 or str(failure).startswith(name):
+            raise
+        raise InputError(f"{plain(name)}: {failure}") from failure
+
+
 def _quick(cases: list[Case], options: argparse.Namespace) -> int:
     """A first look by the fin equation."""
     from thermsim.assess.depth.fin import quick_look
-    from thermsim.errors import InputError
     from thermsim.records.numbers.fin import fin_record
     from thermsim.records.words.fin import fin_sentences
 
     if options.out:
         raise InputError("--out: --quick writes no files; leave out one of the two")
-    looks = [quick_look(case, side=options.side) for case in cases]
+    looks = []
+    for case in cases:
+        with _naming(Path(case.file).name, len(cases)):
+            looks.append(quick_look(case, side=options.side))
     if options.json:
         records = [fin_record(look) for look in looks]
         print(json.dumps(records[0] if len(records) == 1 else records, indent=1, allow_nan=False))

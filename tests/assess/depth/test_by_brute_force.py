@@ -14,7 +14,7 @@ from places import CASES
 from probed import POLYMER, logger_can, probed_can
 from small_jars import ROUGH, shouldered_case, tapered_case
 
-from thermsim.assess.depth.insertion import allowed_depths
+from thermsim.assess.depth.limits import allowed_depths
 from thermsim.assess.depth.recommendation import recommend
 from thermsim.assess.simulate.simulation import simulate_container, with_probe
 from thermsim.case.file.reader import read_case

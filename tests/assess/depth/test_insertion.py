@@ -12,7 +12,8 @@ from numpy.testing import assert_allclose
 from probed import POLYMER, logger_can, probed_can
 from scipy.optimize import brentq
 
-from thermsim.assess.depth.insertion import allowed_depths, other_entries
+from thermsim.assess.depth.insertion import other_entries
+from thermsim.assess.depth.limits import allowed_depths
 from thermsim.assess.depth.recommendation import recommend
 from thermsim.assess.fields.curve import Curve
 from thermsim.assess.probe.advice import Rung

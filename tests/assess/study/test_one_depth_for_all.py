@@ -1,8 +1,9 @@
 """One depth for all runs of a spread against a table worked out by hand.
 
-Three cans whose reading rises by 1 % for each mm that the tip goes deeper, and is right at 46, 48 and 54 mm. The
-worst error is smallest in the middle between the outermost, 50 mm, where it is 4 %; the mean size of the error is
-smallest at the median, 48 mm: (2 + 0 + 6)/3 %.
+Three cans whose reading is right at 46, 48 and 54 mm: 1 % more is read until heating ends for each mm that the tip is
+deeper, and the mismatch is 2 % and 0.05 % for each square millimetre off. The worst mismatch is least in the middle
+between the outermost, 50 mm, where it is 2 + 0.05 * 16 = 2.8 %. Within a point of that, up to 3.8 %, are depths up to
+6 mm from both, 48 to 52 mm; of these the one that over-reads least in the worst can is 48 mm, with 2 %.
 """
 
 from __future__ import annotations
@@ -13,10 +14,10 @@ import math
 import numpy as np
 import pytest
 from numpy.testing import assert_allclose
-from study_scenes import BARE, STEM, Here, smooth, study_case
+from study_scenes import BARE, STEM, Here, along, smooth, study_case
 
 from thermsim.assess.study.cautions import notices_of_study
-from thermsim.assess.study.plan import StudyResult
+from thermsim.assess.study.plan import ALONG, StudyResult
 from thermsim.assess.study.robust_depth import robust_depth
 from thermsim.assess.study.sampling import plan_of
 from thermsim.records.study.running import run_study
@@ -24,7 +25,6 @@ from thermsim.records.study.sentences import study_answer
 
 MM = 1e-3
 RIGHT = np.array([46.0, 48.0, 54.0]) * MM
-SLOPE = 10.0  # of the error over the depth [1/m]
 SPREAD = """
 [study]
 kind = "spread"
@@ -44,28 +44,54 @@ def spread(right=RIGHT, *, reach=3.1 * MM, tolerance=0.0, depths=None, failed=()
     plan = dataclasses.replace(plan, depths=depths, study=study)
     held = np.append(right, np.nan)
     figures = {"recommended_depth": held, "window_low": held - reach, "window_high": held + reach}
-    return StudyResult(case, plan, figures, SLOPE * (depths - held[:, None]), {3: "made to fail"})
+    runs = [along(depths, one) for one in held]
+    tables = {name: np.array([run[name] for run in runs]) for name in ALONG}
+    return StudyResult(case, plan, figures, tables, {3: "made to fail"})
 
 
 def at(robust, depth):
     return int(np.abs(robust.depth - depth).argmin())
 
 
-def test_the_smallest_worst_case_is_in_the_middle_of_the_outermost():
+def test_of_the_depths_with_the_least_worst_mismatch_the_one_that_over_reads_least_is_chosen():
     robust = robust_depth(spread())
-    k = robust.minimax
-    assert_allclose(robust.best, 50 * MM, atol=1e-9)
-    # the curves are straight, and splines through straight lines are exact
-    assert_allclose([robust.worst[k], robust.lowest[k], robust.highest[k]], [0.04, -0.04, 0.04], atol=1e-9)
-    assert_allclose(robust.expected[k], (4 + 2 - 4) / 300, atol=1e-9)
+    # curves that are parabolas and lines: splines through them are exact; a grid of 1/30 mm holds 48 and 50 mm
+    assert_allclose(robust.worst[at(robust, 50 * MM)], 0.028, atol=1e-9)
+    assert_allclose(robust.worst.min(), 0.028, atol=1e-9)
+    assert_allclose(robust.best, 48 * MM, atol=0.034 * MM)  # its worst, 3.8 %, is just within a point
+    k = at(robust, 48 * MM)
+    assert_allclose(robust.worst[k], 0.038, atol=1e-9)
+    assert_allclose(robust.heating[:, k], [-0.06, (2 + 0 - 6) / 300, 0.02], atol=1e-9)
+    assert_allclose(robust.in_all[:, k], [-0.03, (2 + 0 - 6) / 600, 0.01], atol=1e-9)
     assert robust.runs == 3
+    assert not robust.choice.at_limit
+    # the window: a worst mismatch up to 2 points above the least, within sqrt(56) mm of both 46 and 54 mm
+    assert_allclose(robust.choice.window, np.array([54 - 56**0.5, 46 + 56**0.5]) * MM, atol=0.034 * MM)
 
 
-def test_the_smallest_mean_error_is_at_the_median():
+def test_no_error_cancels_and_the_total_has_no_say():
+    result = spread()
+    tables = {**result.along, "over_reading": np.zeros_like(result.along["over_reading"])}
+    assert robust_depth(dataclasses.replace(result, along=tables)).best == robust_depth(result).best
+
+
+def test_a_run_is_good_by_mismatch_and_over_reading_at_every_place_of_the_tip():
     robust = robust_depth(spread())
-    assert_allclose(robust.depth[robust.least_mean], 48 * MM, atol=1e-9)
-    assert_allclose(robust.mean_error[robust.least_mean], (2 + 0 + 6) / 300, atol=1e-9)
-    assert_allclose(robust.mean_error[robust.minimax], (4 + 2 + 4) / 300, atol=1e-9)
+    # at 48 mm all are, at 52 the one that is right at 46 reads 6 % more; at 44 one has 2 + 0.05 * 100 = 7 % mismatch
+    assert [robust.good[at(robust, depth * MM)] for depth in (48, 52, 44)] == [3, 2, 2]
+    robust = robust_depth(spread(tolerance=1.5 * MM))
+    assert robust.good[at(robust, 50 * MM)] == 2  # at 51.5 mm it reads 5.5 % more
+    said = " ".join(" ".join(study_answer(full(spread()))).split())
+    assert "3.8 %, 2.7 % on average (good in all)" in said
+    assert "it reads -6.0 to +2.0 % until heating ends, -3.0 to +1.0 % in all" in said
+
+
+def test_the_least_mean_mismatch_is_at_the_mean():
+    robust = robust_depth(spread())
+    middle = (46 + 48 + 54) / 3
+    assert_allclose(robust.depth[robust.least_mean], middle * MM, atol=1e-9)
+    spread_about = sum((right - middle) ** 2 for right in (46, 48, 54)) / 3
+    assert_allclose(robust.mean[robust.least_mean], 0.02 + 0.0005 * spread_about, atol=1e-9)
 
 
 def test_how_often_the_tip_lies_in_the_window_is_counted():
@@ -78,20 +104,26 @@ def test_how_often_the_tip_lies_in_the_window_is_counted():
 def test_a_tolerance_of_the_tip_widens_the_errors_and_takes_its_ends_off():
     robust = robust_depth(spread(tolerance=1 * MM))
     assert_allclose([robust.depth[0], robust.depth[-1]], [41 * MM, 59 * MM], atol=1e-9)
-    assert_allclose(robust.best, 50 * MM, atol=1e-9)
-    assert_allclose(robust.worst[robust.minimax], 0.05, atol=1e-9)
-    # of nine tips from 49 to 51 mm: one in the first window, all in the second, one in the third
-    assert_allclose(robust.within[robust.minimax], 11 / 27)
+    assert_allclose(robust.worst[at(robust, 50 * MM)], 0.02 + 0.0005 * 5**2, atol=1e-9)
+    # within a point of that: 0.0005 * x**2 up to 0.0225 with x = 54 mm less the depth and 1 mm more
+    assert_allclose(robust.best, (55 - 45**0.5) * MM, atol=0.031 * MM)
+    # of nine tips from 47.3 to 49.3 mm: eight in the first window, all in the second, none in the third
+    assert_allclose(robust.within[robust.chosen], 17 / 27)
 
 
 def test_depths_that_are_not_possible_in_every_run_are_left_out():
     result = spread()
-    errors = result.over_reading.copy()
-    errors[0, :2], errors[1, -1] = np.nan, np.nan
-    robust = robust_depth(dataclasses.replace(result, over_reading=errors))
+
+    def without(*places):
+        tables = {name: values.copy() for name, values in result.along.items()}
+        for values in tables.values():
+            for place in places:
+                values[place] = np.nan
+        return robust_depth(dataclasses.replace(result, along=tables))
+
+    robust = without(np.s_[0, :2], np.s_[1, -1])
     assert_allclose([robust.depth[0], robust.depth[-1]], [44 * MM, 58 * MM], atol=1e-9)
-    errors[0, :9] = np.nan
-    assert robust_depth(dataclasses.replace(result, over_reading=errors)) is None
+    assert without(np.s_[0, :9]) is None
 
 
 def test_without_a_good_run_there_is_no_depth():
@@ -106,7 +138,7 @@ def test_a_tolerance_wider_than_all_depths_leaves_none():
 TWO = """
 [study]
 kind = "spread"
-samples = 16
+samples = 64
 recommend_depth = true
 vary = [{ key = "product.initial_C", distribution = "uniform", low = 20, high = 40 },
         { key = "process.film_W_m2K", distribution = "uniform", low = 200, high = 400 }]
@@ -120,19 +152,21 @@ def test_what_to_measure_better_is_what_the_error_hangs_on(telling):
         figures, _ = smooth(task)
         depth = (50 + 3 * place) * MM
         figures |= {"recommended_depth": depth, "window_low": depth - 2 * MM, "window_high": depth + 2 * MM}
-        return figures, tuple(SLOPE * (x - depth) for x in task.setup.depths)
+        return figures, along(task.setup.depths, depth)
 
     result = run_study(study_case(TWO, BARE + STEM), executor=Here(), compute=compute)
     robust = robust_depth(result)
     assert robust.to_measure() == telling
-    assert_allclose(robust.error_indices.total[1 - telling], 0.0, atol=1e-9)
-    # the variance is that of one quantity: its total index is 1, but for the spread of 16 points
-    assert_allclose(robust.error_indices.total[telling], 1.0, atol=0.25)
-    right = result.figures["recommended_depth"][result.plan.independent]
-    assert_allclose(robust.best, (right.min() + right.max()) / 2, atol=0.05 * MM)  # a grid of some 0.1 mm
+    assert_allclose(robust.mismatch_indices.total[1 - telling], 0.0, atol=1e-9)
+    # the variance is that of one quantity: its total index is 1, but for the spread of 64 points
+    assert_allclose(robust.mismatch_indices.total[telling], 1.0, atol=0.25)
+    right = result.figures["recommended_depth"][result.plan.independent] / MM
+    # within a point of the worst mismatch in the middle between the outermost, as shallow as that allows
+    farthest = (20 + (np.ptp(right) / 2) ** 2) ** 0.5
+    assert_allclose(robust.best, (right.max() - farthest) * MM, atol=0.1 * MM)  # a grid of some 0.1 mm
     said = " ".join(" ".join(study_answer(result)).split())
     key = ("product.initial_C", "process.film_W_m2K")[telling]
-    assert f"Measure better {key}: measuring it better reduces that error most" in said
+    assert f"Measure better {key}: measuring it better reduces that mismatch most" in said
     assert f"Depth for all {1e3 * robust.best:.1f} mm" in said
 
 

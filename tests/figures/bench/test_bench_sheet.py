@@ -52,14 +52,16 @@ def test_stem_through_the_lid_names_hole_datum_depth_and_what_to_measure_outside
     for expected in (
         "through the lid",
         "on the axis, 36.0 mm from the outer edge",
-        "12.0 mm (fitting)",
+        "drill as the fitting's maker says",
+        "fitting ⌀ 12.0, 4.0 inside, 10.0 outside",
+        "⌀ 3.0 × 90.0 mm",
         "outer face of the lid",
         f"insertion depth {depth:.1f} mm",
         f"+{high - depth:.1f} / −{depth - low:.1f} mm",
         "90.0 mm (at hand)",
         f"{90.0 - depth:.1f} mm, outer face of the lid to the probe's outer end",
         f"{90.0 - depth - 10.0:.1f} mm of it, by calipers",
-        f"{depth:.1f} mm (this sheet)",
+        f"for least lethality {depth:.1f} mm (recommended)",
         f"{1e3 * advised.advice.own.recommended('slowest heating').depth:.1f} mm",
     ):
         assert expected in text, expected
@@ -119,9 +121,12 @@ def test_reading_at_another_depth_lies_on_the_ladder(logged):
     low, high = sorted(rung.end_of_heating for rung in around)
     assert low < bench.reading.end_of_heating < high
     assert_allclose(
-        bench.over_reading, bench.reading.lethality / logged.spots[0].lethality - 1, rtol=1e-9, err_msg="one division"
+        bench.worth.over_reading,
+        bench.reading.lethality / logged.spots[0].lethality - 1,
+        rtol=1e-9,
+        err_msg="one division",
     )
-    assert bench.factor < 1.0 < 1.0 + bench.over_reading
+    assert bench.factor < 1.0 < 1.0 + bench.worth.over_reading
 
 
 def test_without_stock_the_recommended_depth_and_the_cases_own_probe_are_given(advised, logged):
@@ -214,7 +219,7 @@ def test_drawing_is_dimensioned_from_the_datum(advised):
     depth = 1e3 * advised.probe.depth
     found = " ".join(text.get_text() for text in (*drawing.dimensions, *drawing.labels)).replace("\n", " ")
     for expected in (
-        f"{depth:.1f}", f"{90.0 - depth:.1f}", "datum", "edge to axis 36.0", "outer diameter 72.0", "hole ⌀ 12.0",
+        f"{depth:.1f}", f"{90.0 - depth:.1f}", "datum", "edge to axis 36.0", "outer diameter 72.0", "fitting ⌀ 12.0",
         *(f"confirm {1e3 * one:.1f}" for one in advised.advice.confirmation),
     ):  # fmt: skip
         assert expected in found, expected
@@ -225,7 +230,9 @@ def test_other_length_from_the_stock_is_drawn_longer(advised):
     second = dataclasses.replace(advised.advice, settings=advised.advice.settings[1:])
     bench = bench_of(dataclasses.replace(advised, advice=second))
     assert_allclose([bench.probe.length, bench.depth, bench.stick_out], [0.110, 0.040, 0.070], rtol=1e-9)
-    assert "computed with a probe of 90.0 mm" in words(sheet(dataclasses.replace(advised, advice=second)))
+    text = words(sheet(dataclasses.replace(advised, advice=second)))
+    assert "⌀ 3.0 × 110.0 mm" in text
+    assert f"mismatch {100 * second.settings[0].worth.mismatch:.1f} % of lethality" in text
 
 
 def test_larger_containers_get_smaller_round_scales(advised):
@@ -245,7 +252,8 @@ def test_stem_through_the_base_is_measured_from_the_base(advised):
     result = from_below(advised)
     own = result.advice.own.recommended("slowest heating")
     text = words(sheet(result))
-    for expected in ("through the base", "outer face of the base", f"insertion depth {1e3 * own.depth:.1f} mm",
+    for expected in ("through the base", "outer face of the base", "insertion depth none at hand",
+                     f"wanted {1e3 * own.depth:.1f} mm: get hardware that reaches it",
                      f"F until heating ends {own.heating_lethality / 60:.2f}"):  # fmt: skip
         assert expected in text, expected
     stem = drawing_of(result).probe[-1]
@@ -295,7 +303,8 @@ def test_probe_that_ends_within_the_punt_ends_above_the_rim(shouldered):
     """A stem that sticks out by 4 mm of the 6 mm."""
     own = shouldered.advice.own
     probe = dataclasses.replace(
-        own.probe, segments=(dataclasses.replace(own.probe.segments[0], length=bench_of(shouldered).depth + 0.004),)
+        own.probe, segments=(dataclasses.replace(own.probe.segments[0], length=bench_of(shouldered).depth + 0.004),),
+        fitting=None,
     )  # fmt: skip
     advice = dataclasses.replace(
         shouldered.advice, settings=(), candidates=tuple(

@@ -135,17 +135,21 @@ def test_sobol_bars_are_the_indices_the_largest_total_first(studies):
     assert_allclose([bar.get_width() for bar in first], indices.first[order])
 
 
-def test_the_curve_of_one_depth_shows_worst_case_mean_and_window(studies):
+def test_the_curve_of_one_depth_shows_mismatch_over_reading_and_window(studies):
     robust = robust_depth(studies["spread"])
-    upper, lower = axes(2, 1)
-    curves = draw_robust_depth(robust, ax=(upper, lower))
+    upper, middle, lower = axes(3, 1)
+    curves = draw_robust_depth(robust, ax=(upper, middle, lower))
     assert_allclose(curves.worst.get_ydata(), 100 * robust.worst)
-    assert_allclose(curves.mean.get_ydata(), 100 * robust.mean_error)
+    assert_allclose(curves.mean.get_ydata(), 100 * robust.mean)
+    assert_allclose(curves.heating.get_ydata(), 100 * robust.heating[1])
+    assert [ax.get_ylabel().split(" [")[0] for ax in (upper, middle)] == [
+        "mismatch", "over-reading until\nheating ends, all runs"
+    ]  # fmt: skip
     assert_allclose(curves.within.get_ydata(), 100 * robust.within)
     assert any(np.allclose(line.get_xdata(), 1e3 * robust.best) for line in upper.lines)
     low, high = upper.get_ylim()
     assert low <= 0.0 <= high
-    assert high >= 100 * robust.worst[robust.minimax]
+    assert high >= 100 * robust.worst[robust.chosen]
 
 
 @pytest.mark.parametrize(("kind", "lost"), [("line", [0, 1]), ("plane", [0, 5, 10]), ("plane", range(1, 15))])

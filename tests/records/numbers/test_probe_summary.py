@@ -30,6 +30,8 @@ WORTH = [
     "uncertainty_percent",
     "mismatch_uncertainty_percent",
     "good",
+    "at_limit",
+    "needed_length_mm",
 ]
 # one or two multiplications apart
 EXACT = {"rtol": 1e-14}
@@ -143,7 +145,6 @@ def test_recommendation_has_the_agreed_keys(advised):
         "compared",
         "least_lethality_min",
         "criterion",
-        "at_limit",
         "correction_factor",
         "correction_factors",
     ]
@@ -171,6 +172,9 @@ def test_recommendation_has_the_agreed_keys(advised):
         "probe_length_mm",
         "stick_out_mm",
         "spacers_mm",
+        "reading_lethality_min",
+        "mismatch_percent",
+        "heating_over_reading_percent",
     ]
     assert list(found["stems"][0]) == [
         "diameter_mm",

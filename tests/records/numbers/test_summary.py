@@ -79,6 +79,7 @@ def test_summary_has_the_agreed_keys(result):
         "hardware",
         "confirmation_mm",
         "stems",
+        "given",
         "input_range",
         "target",
         "energy_balance",

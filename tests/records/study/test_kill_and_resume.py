@@ -6,6 +6,7 @@ import json
 import re
 import subprocess
 import sys
+import zlib
 
 import numpy as np
 import pytest
@@ -188,6 +189,19 @@ def test_another_title_and_other_comments_change_nothing(tmp_path):
     text = BARE.replace("Bare cylinder", "Another name") + "# a remark\n"
     assert same(run(text=text, journal=tmp_path / "j", compute=counted), first)
     assert made == []
+
+
+def test_a_journal_of_the_format_before_mismatch_is_refused_until_it_is_restarted(tmp_path):
+    run(journal=tmp_path / "j")
+    seal, head = (tmp_path / "j").read_text().splitlines()[0].split(" ", 1)
+    assert json.loads(head)["journal format"] == 2
+    old = json.dumps({**json.loads(head), "journal format": 1})
+    (tmp_path / "j").write_text(f"{zlib.crc32(old.encode()):08x} {old}\n")
+    with pytest.raises(InputError, match="format 1; this program reads and writes 2") as refused:
+        run(journal=tmp_path / "j")
+    assert "hold the mismatch at each depth" in str(refused.value)
+    assert "holds the runs of another case" not in str(refused.value)
+    assert run(journal=tmp_path / "j", restart=True).good.any()
 
 
 def test_restart_discards_what_was_kept_whatever_it_was(tmp_path):

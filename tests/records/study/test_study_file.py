@@ -60,7 +60,8 @@ def test_it_opens_in_xarray_with_dimensions_coordinates_and_units(kind, request,
         if kind == "scan":
             assert [str(reason) for reason in data["failure"].values][5] == "ValueError: made to fail"
         else:
-            assert data["over_reading_at_depth"].dims == ("run", "depth")
+            for name in ("mismatch", "over_reading", "heating_over_reading", "cooling_over_reading"):
+                assert data[f"{name}_at_depth"].dims == ("run", "depth")
             assert data["depth"].attrs["units"] == "m"
             assert data["first_order"].dims == ("figure", "quantity")
             found = sobol_indices(result, result.figures["least_z"])
@@ -77,7 +78,9 @@ def test_it_is_read_back_whole(kind, request, tmp_path):
     assert again.case.text == result.case.text
     assert again.case.study == result.case.study
     np.testing.assert_array_equal(again.plan.values, result.plan.values)
-    np.testing.assert_array_equal(again.over_reading, result.over_reading)
+    assert again.along.keys() == result.along.keys()
+    for name, values in result.along.items():
+        np.testing.assert_array_equal(again.along[name], values)
     for name, values in result.figures.items():
         np.testing.assert_array_equal(again.figures[name], values)
     # and what is written of it is the same file
@@ -109,6 +112,16 @@ def test_a_cut_file_and_one_of_another_kind_are_refused(scan, tmp_path):
         thermsim.load_study(tmp_path / "other.h5")
 
 
+def test_a_file_of_the_format_before_mismatch_is_refused(spread, tmp_path):
+    thermsim.save_study(spread, tmp_path / "study.h5")
+    with h5py.File(tmp_path / "study.h5", "r+") as file:
+        file.attrs["format"] = 1
+    with pytest.raises(InputError, match="format 1; this program reads 2, whose runs hold the mismatch") as refused:
+        thermsim.load_study(tmp_path / "study.h5")
+    assert "\n" not in str(refused.value)
+    assert "run the study again" in str(refused.value)
+
+
 def test_csv_has_a_line_for_every_run_in_the_units_of_the_screen(scan, tmp_path):
     save_csv(scan, tmp_path / "study.csv")
     rows = list(csv.DictReader(io.StringIO((tmp_path / "study.csv").read_text("utf-8"))))
@@ -125,8 +138,9 @@ def test_csv_has_a_line_for_every_run_in_the_units_of_the_screen(scan, tmp_path)
 def test_csv_of_a_spread_has_its_sample_and_its_depths(spread):
     rows = list(csv.DictReader(io.StringIO(study_csv(spread))))
     assert [row["matrix"] for row in rows[:4]] == ["0", "1", "2", "3"]
-    name = f"over_reading_at_{1e3 * spread.plan.depths[10]:.2f}_mm_percent"
-    assert_allclose([float(row[name]) for row in rows], 100 * spread.over_reading[:, 10], rtol=1e-6)
+    for name in ("mismatch", "heating_over_reading"):
+        column = f"{name}_at_{1e3 * spread.plan.depths[10]:.2f}_mm_percent"
+        assert_allclose([float(row[column]) for row in rows], 100 * spread.along[name][:, 10], rtol=1e-6)
 
 
 def test_a_file_that_cannot_be_written_is_said_in_one_line(scan, tmp_path):

@@ -5,7 +5,7 @@ import re
 
 import pytest
 
-from thermsim.assess.probe.hardware import Setting
+from thermsim.assess.probe.advice import Setting
 from thermsim.notice import Notice
 from thermsim.records.words.answer import answer
 from thermsim.records.words.depth import settings_table
@@ -119,12 +119,21 @@ def test_hardware_says_what_to_measure_with_calipers(advised):
 def test_hardware_names_the_spacers_and_only_the_three_nearest(stacked):
     lines = answer(stacked)
     first = next(k for k, line in enumerate(lines) if line.startswith("Hardware"))
-    assert [line[16:].split(":")[0] for line in lines[first : first + 3]] == [
+    last = next(k for k, line in enumerate(lines) if line.startswith("Confirm"))
+    told = " ".join(line[16:] for line in lines[first:last])
+    assert re.findall(r"spacers [\d +]+ mm(?=:)", told) == [
         "spacers 10 + 10 mm",
         "spacers 10 + 5 mm",
         "spacers 10 mm",
     ]
-    assert lines[first + 3].startswith("Confirm")
+    # each with the height that the recommended depth needs, and with what it reads itself
+    assert told.count(" mm of spacers needed)") == 3
+    depth = 1e3 * stacked.advice.own.recommended("least lethality").depth
+    for setting in stacked.advice.settings[:3]:
+        needed = 1e3 * sum(setting.spacers) + depth - 1e3 * setting.depth
+        assert f"({needed:.1f} mm of spacers needed)" in told
+        assert re.search(rf"F = {setting.worth.heating_lethality / 60:.2f} \+- [\d.]+ min until heating ends", told)
+        assert f"mismatch {100 * setting.worth.mismatch:.1f} +- " in told
     assert len(stacked.advice.settings) > 3
 
 
@@ -136,7 +145,9 @@ def test_hardware_that_cannot_do_it_is_told(advised):
 
 def test_stack_without_a_spacer_is_told(stacked):
     lone = Setting(0.030, -0.0144, False)
-    assert "no spacer: 14.4 mm too shallow, OUTSIDE THE WINDOW" in text_of(advising(stacked, settings=(lone,)))
+    assert "no spacer: 14.4 mm too shallow (14.4 mm of spacers needed), OUTSIDE THE WINDOW" in text_of(
+        advising(stacked, settings=(lone,))
+    )
 
 
 def test_confirmation_depths_are_told(advised):

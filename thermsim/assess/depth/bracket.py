@@ -11,7 +11,7 @@ import math
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from thermsim.assess.depth.insertion import allowed_depths
+from thermsim.assess.depth.limits import reachable_depths
 from thermsim.assess.depth.recommendation import recommend
 from thermsim.assess.simulate.result import Result
 from thermsim.assess.simulate.simulation import simulate
@@ -139,7 +139,7 @@ def _bound(name: str, case: Case, progress: Callable[[float], None]) -> Bound:
 
 
 def _solved(case: Case, progress: Callable[[float], None]) -> Result:
-    if case.probe is not None and allowed_depths(case, case.probe) is not None:
+    if case.probe is not None and reachable_depths(case, case.probe) is not None:
         return recommend(case, progress=progress)
     return simulate(case.replace(probe=None), progress=progress)
 

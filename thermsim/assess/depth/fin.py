@@ -26,7 +26,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.linalg import solve_banded
 
-from thermsim.assess.depth.insertion import allowed_depths, other_entries
+from thermsim.assess.depth.insertion import other_entries
+from thermsim.assess.depth.limits import reachable_depths, set_to
 from thermsim.assess.fields.courses import Courses
 from thermsim.assess.fields.curve import Curve
 from thermsim.assess.fields.family import Fields
@@ -178,14 +179,14 @@ def _field(case: Case, grid: Grid, time: Array, temperature: Array, spot: Spot) 
 
 def _looked(field: _Field, probe: Probe) -> FinLook | None:
     """The look at a probe's own depth, or at the one that is best by the fin equation."""
-    container, limits = field.case.container, allowed_depths(field.case, probe)
+    container, limits = field.case.container, reachable_depths(field.case, probe)
     if limits is None:
         return None
     depth = probe.depth(container)
     if depth is None:
-        steps = [_step(probe.at_depth(float(one), container), field) for one in np.linspace(*limits, DEPTHS)]
+        steps = [_step(set_to(field.case, probe, float(one)), field) for one in np.linspace(*limits, DEPTHS)]
         ladder = Ladder(tuple(steps), (field.truth, field.truth))
-        probe = probe.at_depth(ladder.choice("least lethality", POINT).depth, container)
+        probe = set_to(field.case, probe, ladder.choice("least lethality", POINT).depth)
     step = _step(probe, field)
     rung, place = step.rung, field.truth.curve
     return FinLook(

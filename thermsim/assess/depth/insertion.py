@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import dataclasses
 import math
-import os
 from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
@@ -17,10 +16,11 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
+from thermsim.assess.depth.limits import allowed_depths, least_outside, reachable_depths, set_to
 from thermsim.assess.fields.family import LOOSER, Family, extrapolated
 from thermsim.assess.fields.reading import Reading, Sensor, reading_of
 from thermsim.assess.fields.refinement import Refined, readings_of, refine
-from thermsim.assess.probe.advice import Candidate, Recommendation, Rung, Stem
+from thermsim.assess.probe.advice import Candidate, Recommendation, Rung
 from thermsim.assess.probe.hardware import settings
 from thermsim.assess.probe.ladder import Ladder, Step, confirmation_depths
 from thermsim.assess.probe.mismatch import Truth
@@ -28,11 +28,8 @@ from thermsim.assess.side.reading import Background, SideSensor, best_change, ch
 from thermsim.assess.simulate.simulation import first_refinement
 from thermsim.assess.spots.cold_spot import ProductFields
 from thermsim.case.case import Case
-from thermsim.case.mounting import reach_of
-from thermsim.case.probe import Entry, Probe, Segment
-from thermsim.case.side_mounting import heights_for, most_width
+from thermsim.case.probe import Entry, Probe
 from thermsim.case.study import CRITERIA, Criterion
-from thermsim.physics.materials import Material
 from thermsim.solve.basis.reduced import Solver
 from thermsim.solve.grid.body import SAME, body_of
 from thermsim.solve.grid.grid import grid_family
@@ -47,29 +44,8 @@ ROUGH = 4.0
 SETTLED = 3
 #: Rungs are not put closer together than this [m].
 CLOSE = 0.5e-3
-#: Stems that are looked at beside the probe's own: diameters as parts of it, and conductivities [W/mK].
-STEM_SCALES = (0.5, 0.75, 1.0, 1.5, 2.0)
-STEM_CONDUCTIVITIES = (0.25, 2.0, 15.0, 50.0)
-#: The tip keeps this distance from the product's surface and from the opposite wall [m].
-CLEAR = 2.0e-3
-
-
-def allowed_depths(case: Case, probe: Probe) -> tuple[float, float] | None:
-    """Shallowest and deepest insertion with the whole sensing length in the product [m]; None if there is none."""
-    container = case.container
-    reach = reach_of(container, case.fill_height, probe.entry)
-    shallow, deep = reach.product[0] + probe.sensing + CLEAR, reach.product[1] - CLEAR
-    if probe.mount == "through":
-        # what a fitting holds outside stays outside
-        deep = min(deep, probe.length - (probe.fitting.outside if probe.fitting else 0.0))
-        if probe.fitting:
-            shallow = max(shallow, reach.wall + probe.fitting.inside + probe.sensing + CLEAR)
-    elif any(segment.spacer for segment in probe.segments):
-        shallow = max(shallow, reach.wall + probe.fixed_length)
-    else:
-        depth = probe.depth(container)
-        return None if depth is None else (depth, depth)
-    return (shallow, deep) if deep > shallow else None
+#: Rungs beyond the end of a ladder whose best depth may lie there.
+BEYOND = 4
 
 
 @dataclass(frozen=True)
@@ -120,18 +96,19 @@ class Climb:
         The best depth for the chosen criterion is solved on the whole family of grids, that for the other only of the
         case's ``own`` probe; for those it is compared with the ladder serves.
         """
-        limits = allowed_depths(self.case, probe)
+        limits = reachable_depths(self.case, probe)
         if limits is None:
             return None
         if limits[0] == limits[1]:
             ladder = self.ladder(probe, [limits[0]])
         else:
-            ladder = self.ladder(probe, np.linspace(*limits, COARSE).tolist())
+            ladder = self.ladder(probe, self._first_rungs(probe, limits))
             for _ in range(ADDED // 2):
                 ladder = self._extended(probe, ladder, {ladder.choice(aim, self.margin).depth for aim in CRITERIA})
             if own:
                 ladder = self._settled(probe, ladder)
-        depths = {criterion: ladder.choice(criterion, self.margin).depth for criterion in CRITERIA}
+        choices = {criterion: ladder.choice(criterion, self.margin) for criterion in CRITERIA}
+        depths = {criterion: choice.depth for criterion, choice in choices.items()}
         solved = {self.criterion: self._solved(probe, depths[self.criterion], keep=own)}
         # what the whole family changes there it changes elsewhere too
         moved = ladder.moved(solved[self.criterion][0])
@@ -141,24 +118,66 @@ class Climb:
                     solved[criterion] = solved[self.criterion]
                 else:
                     solved[criterion] = self._solved(probe, depth) if own else [moved.at(depth), ladder.at(depth)]
-        least, slowest = (
-            _recommendation(moved, truth, self.margin, solved[truth.criterion], ladder) for truth in self.truths
-        )
-        return Candidate(probe, (least, slowest), moved.rungs, moved.profile)
+        beyond = self._beyond(probe, ladder) if any(choice.at_limit for choice in choices.values()) else ladder
+
+        def recommended(truth: Truth) -> Recommendation:
+            criterion = truth.criterion
+            window = moved.window(criterion, self.margin, depths[criterion])
+            better = beyond.choice(criterion, self.margin)
+            longer = better.depth > limits[1] + SAME
+            return recommendation(
+                truth,
+                solved[criterion],
+                window=window,
+                margin=self.margin,
+                # where longer probes were looked at and none is better, the end of the ladder is no limit
+                at_limit=choices[criterion].at_limit and (longer or beyond is ladder or better.at_limit),
+                needed=better.depth + least_outside(self.case, probe) if longer else None,
+            )
+
+        least, slowest = self.truths
+        return Candidate(probe, (recommended(least), recommended(slowest)), moved.rungs, moved.profile)
+
+    def _first_rungs(self, probe: Probe, limits: tuple[float, float]) -> list[float]:
+        """Depths of the first rungs: evenly over the probe's own length, on at the same steps where others reach."""
+        own = allowed_depths(self.case, probe)
+        if own is None or own[1] >= limits[1] - CLOSE:
+            return [*np.linspace(*limits, COARSE).tolist()]
+        rungs = np.linspace(*own, COARSE)
+        more = math.ceil((limits[1] - own[1]) / (rungs[1] - rungs[0]))
+        return [*rungs.tolist(), *np.linspace(own[1], limits[1], more + 1)[1:].tolist()]
+
+    def at_setting(self, probe: Probe, depth: float, window: tuple[float, float]) -> Recommendation:
+        """What a probe of a given make-up reads at a depth [m], by the chosen criterion."""
+        truth = self.truths[CRITERIA.index(self.criterion)]
+        solved = self._solved(probe, depth)
+        return recommendation(truth, solved, window=window, margin=self.margin, at_limit=False, needed=None)
 
     def confirmation(self, probe: Probe, rungs: Sequence[Rung], depth: float) -> tuple[float, ...]:
-        """Depths round the recommended one that tell the cold spot's place, of those that the stock can set."""
-        limits, stock = allowed_depths(self.case, probe), self.case.stock
+        """Depths round the recommended one that tell the cold spot's place.
+
+        With hardware at hand, of those that the probe which comes nearest can be set to.
+        """
+        limits, stock = reachable_depths(self.case, probe), self.case.stock
         possible = None
         if limits is not None and stock is not None:
-            nearest = (
-                settings(stock, probe, self.case.container, depth=float(x), window=limits, limits=limits)[:1]
-                for x in np.linspace(*limits, 401)
-            )
+            found = settings(stock, probe, self.case.container, depth=depth, window=limits, limits=limits)
             # where the stock can set nothing at all, depths are free as without one
-            possible = np.unique([setting.depth for found in nearest for setting in found])
-            possible = possible if possible.size else None
+            if found and found[0].travel is not None:
+                shallow, deep = found[0].travel
+                possible = np.linspace(max(shallow, limits[0]), min(deep, limits[1]), 401)
+            elif found:
+                possible = np.unique([setting.depth for setting in found])
         return confirmation_depths(rungs, depth, self.sensor_accuracy, possible)
+
+    def _beyond(self, probe: Probe, ladder: Ladder) -> Ladder:
+        """The ladder continued with longer probes to the end of the product; as it is where they change nothing."""
+        deepest = allowed_depths(self.case, probe, math.inf)
+        last = ladder.steps[-1].rung.depth
+        if probe.mount == "inside" or deepest is None or deepest[1] <= last + CLOSE:
+            return ladder
+        more = self.steps(probe, np.linspace(last, deepest[1], BEYOND + 1)[1:].tolist())
+        return Ladder((*ladder.steps, *more), self.truths)
 
     def _settled(self, probe: Probe, ladder: Ladder) -> Ladder:
         """Add rungs where the record will be read off the ladder: at the windows' edges and where it is confirmed."""
@@ -202,7 +221,7 @@ class Climb:
 
     def _at(self, probe: Probe, depth: float) -> tuple[Case, Sensor]:
         """The case with a probe at a depth, and where that senses."""
-        placed = probe.at_depth(depth, self.case.container)
+        placed = set_to(self.case, probe, depth)
         return self.case.replace(probe=placed), Sensor(placed.tip_radius, *placed.sensed(self.case.container))
 
     def _beside(self, depth: float, reading: Reading, sensor: Sensor | SideSensor) -> Step:
@@ -223,7 +242,7 @@ class Climb:
         self, probe: Probe, depth: float, *, tolerance: float, grids: int
     ) -> tuple[list[Array], SideSensor]:
         """What a probe from the side adds to its reading at a depth, on one grid about it or two, and its sensor."""
-        placed = probe.at_depth(depth, self.case.container)
+        placed = set_to(self.case, probe, depth)
         changes = changes_of_reading(self.background, placed, time=self._time, tolerance=tolerance, grids=grids)
         return changes, sensor_of(placed, self.case)
 
@@ -283,8 +302,14 @@ class Climb:
         return [self._beside(depth, reading, sensor) for reading in readings or ()]
 
 
-def _recommendation(
-    ladder: Ladder, truth: Truth, margin: float, solved: Sequence[Step], chosen_on: Ladder
+def recommendation(
+    truth: Truth,
+    solved: Sequence[Step],
+    *,
+    window: tuple[float, float],
+    margin: float,
+    at_limit: bool,
+    needed: float | None,
 ) -> Recommendation:
     """Put together what is said of a depth, solved there in several ways, the best first."""
     best, *others = solved
@@ -296,7 +321,7 @@ def _recommendation(
     return Recommendation(
         criterion=truth.criterion,
         depth=rung.depth,
-        window=ladder.window(truth.criterion, margin, rung.depth),
+        window=window,
         margin=margin,
         mismatch=mismatch,
         lethality=rung.lethality,
@@ -310,71 +335,9 @@ def _recommendation(
         uncertainty=(spread + truth.uncertainty * rung.measure(truth.criterion)) / aim,
         reading_uncertainty=spread / rung.measure(truth.criterion),
         mismatch_uncertainty=unlike + truth.uncertainty,
-        at_limit=chosen_on.choice(truth.criterion, margin).at_limit,
+        at_limit=at_limit,
+        needed_length=needed,
     )
-
-
-def other_stems(climb: Climb, probe: Probe, depth: float) -> tuple[Stem, ...]:
-    """What stems of other diameters, and of other conductivities, would do at a depth [m].
-
-    Of a logger inside, the last segment is varied; of a probe through the wall, the whole stack.
-
-    Returns
-    -------
-    tuple of Stem
-        First the diameters, growing, then the conductivities, growing; both hold the probe as it is.
-    """
-    tip = probe.segments[-1]
-    widest = 0.8 * climb.case.container.profile.narrowest
-    diameters = [
-        tip.diameter * part
-        for part in STEM_SCALES
-        if tip.diameter * part < widest and _fits_side(climb.case, _with_stem(probe, part, 1.0))
-    ]
-    conductivities = sorted({*STEM_CONDUCTIVITIES, tip.material.conductivity})
-    varied = [(diameter, tip.material.conductivity) for diameter in diameters]
-    varied += [(tip.diameter, conductivity) for conductivity in conductivities]
-
-    def stem(diameter: float, conductivity: float) -> Stem:
-        other = _with_stem(probe, diameter / tip.diameter, conductivity / tip.material.conductivity)
-        rung = climb.steps(other, [depth])[0].rung
-        bias = rung.heating_lethality / rung.without_heating - 1.0
-        return Stem(diameter, conductivity, bias, rung.end_of_heating - rung.without_end)
-
-    with ThreadPoolExecutor(os.cpu_count()) as pool:
-        return tuple(pool.map(stem, *zip(*varied, strict=True)))
-
-
-def _with_stem(probe: Probe, wider: float, better: float) -> Probe:
-    """The probe with its stem so many times wider and so many times better conducting."""
-
-    def changed(segment: Segment) -> Segment:
-        def conducting(material: Material) -> Material:
-            return dataclasses.replace(material, conductivity=material.conductivity * better)
-
-        return dataclasses.replace(
-            segment,
-            diameter=segment.diameter * wider,
-            wall=None if segment.wall is None else segment.wall * wider,
-            material=conducting(segment.material),
-            core=None if segment.core is None else conducting(segment.core),
-        )
-
-    kept = probe.segments[:-1] if probe.mount == "inside" else ()
-    segments = (*kept, *(changed(segment) for segment in probe.segments[len(kept) :]))
-    fitting = probe.fitting
-    if fitting is not None:
-        widest = max(segment.diameter for segment in segments)
-        fitting = dataclasses.replace(fitting, diameter=max(fitting.diameter, 1.2 * widest))
-    return dataclasses.replace(probe, segments=segments, fitting=fitting)
-
-
-def _fits_side(case: Case, probe: Probe) -> bool:
-    """Whether a probe from the side is narrow enough for its place; every other is looked at elsewhere."""
-    if probe.entry != "side" or probe.z is None:
-        return True
-    low, high = heights_for(probe, case.container, case.surface)
-    return low <= probe.z <= high and probe.widest <= most_width(case.container)
 
 
 def other_entries(case: Case, probe: Probe, z: float, *, side: bool) -> list[Probe]:

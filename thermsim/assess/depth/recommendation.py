@@ -8,9 +8,11 @@ import threading
 from collections.abc import Callable
 from concurrent.futures import CancelledError, ThreadPoolExecutor
 
-from thermsim.assess.depth.insertion import ADDED, COARSE, Climb, allowed_depths, other_entries, other_stems
-from thermsim.assess.probe.advice import Advice, Candidate, Recommendation
-from thermsim.assess.probe.hardware import settings
+from thermsim.assess.depth.insertion import ADDED, COARSE, Climb, other_entries
+from thermsim.assess.depth.limits import reachable_depths, set_to
+from thermsim.assess.depth.stems import other_stems
+from thermsim.assess.probe.advice import Advice, Candidate, Recommendation, Setting
+from thermsim.assess.probe.hardware import made_up, settings
 from thermsim.assess.probe.mismatch import Truth
 from thermsim.assess.side.reading import Background
 from thermsim.assess.simulate.probe_cautions import notices_of_advice
@@ -27,6 +29,8 @@ from thermsim.solve.matrix.linear import in_one_thread
 MARGIN = 0.02
 #: Accuracy of the sensor that confirmation depths go by [K].
 SENSOR_ACCURACY = 0.3
+#: So many settings of the hardware at hand, the nearest, are solved each as it is.
+SOLVED = 3
 
 
 @in_one_thread
@@ -69,7 +73,7 @@ def recommend(
     """
     if case.probe is None:
         raise InputError("the case has no [probe]: add one to ask how deep it should go")
-    limits = allowed_depths(case, case.probe)
+    limits = reachable_depths(case, case.probe)
     if limits is None:
         raise InputError(
             f'probe "{case.probe.name}": no depth is possible; its sensing length does not fit into the product '
@@ -124,7 +128,7 @@ def recommend(
     own = found[0]
     ranked = sorted(found, key=lambda one: _rank(one.recommended(criterion)))
     depth = own.recommended(criterion).depth
-    placed = case.replace(probe=case.probe.at_depth(depth, case.container))
+    placed = case.replace(probe=set_to(case, case.probe, depth))
     result = with_probe(undisturbed, refined, placed, solved=climb.kept.get(depth))
     if progress is not None:
         progress(1.0)
@@ -134,17 +138,27 @@ def recommend(
         if case.stock
         else ()
     )
+    given = case.probe.insertion
     advice = Advice(
         criterion=criterion,
         candidates=tuple(ranked),
         chosen=ranked.index(own),
         confirmation=climb.confirmation(case.probe, own.ladder, depth),
         sensor_accuracy=sensor_accuracy,
-        settings=hardware,
+        settings=(*(_with_worth(climb, own, one) for one in hardware[:SOLVED]), *hardware[SOLVED:]),
         stems=other_stems(climb, case.probe, depth),
+        given=None if given is None else climb.at_setting(case.probe, given, window),
     )
     result = dataclasses.replace(result, advice=advice)
     return result.noting(*notices_of_advice(result))
+
+
+def _with_worth(climb: Climb, own: Candidate, setting: Setting) -> Setting:
+    """A setting with what its hardware reads at its depth; the recommended one is solved already."""
+    chosen, set_up = own.recommended(climb.criterion), made_up(own.probe, setting, climb.case.container)
+    if set_up == set_to(climb.case, own.probe, chosen.depth):
+        return dataclasses.replace(setting, worth=chosen)
+    return dataclasses.replace(setting, worth=climb.at_setting(set_up, setting.depth, chosen.window))
 
 
 def _entries(case: Case, z: float, *, side: bool) -> list[Probe]:

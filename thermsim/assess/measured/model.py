@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from thermsim.assess.curves.fit import Parameter
-from thermsim.assess.depth.insertion import allowed_depths
+from thermsim.assess.depth.limits import allowed_depths
 from thermsim.assess.fields.family import Followed, extrapolated
 from thermsim.assess.fields.reading import Reading, Sensor, reading_of
 from thermsim.case.case import Case

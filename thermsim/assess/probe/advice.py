@@ -7,7 +7,6 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from thermsim.assess.probe.hardware import Setting
 from thermsim.assess.probe.mismatch import GOOD
 from thermsim.case.probe import Probe
 from thermsim.case.study import CRITERIA, Criterion
@@ -65,6 +64,8 @@ class Recommendation:
         Numerical uncertainty of ``over_reading``, of the reading alone as a part of it, of ``mismatch``: fractions.
     at_limit : bool
         Whether a still better depth may lie beyond what is allowed.
+    needed_length : float or None
+        Length of a probe that reaches the better depth [m]; None where the depth is at no limit, or no length helps.
     """
 
     criterion: Criterion
@@ -84,6 +85,7 @@ class Recommendation:
     reading_uncertainty: float
     mismatch_uncertainty: float
     at_limit: bool
+    needed_length: float | None = None
 
     @property
     def good(self) -> bool:
@@ -132,6 +134,27 @@ class Candidate:
 
 
 @dataclass(frozen=True)
+class Setting:
+    """A combination of hardware and where it puts the tip.
+
+    ``depth`` outer face of the entered wall to the tip, ``misfit`` how much deeper that is than recommended [m];
+    ``in_window`` whether the reading stays within the window. ``length`` of the probe, ``stick_out``, what remains
+    outside of the wall's outer face and can be measured there, and ``travel``, the shallowest and deepest that it can
+    be set to [m], for a probe through the wall; ``spacers`` from the wall up, their heights [m], for one inside.
+    ``worth`` is what this very hardware reads there; None where it was not solved.
+    """
+
+    depth: float
+    misfit: float
+    in_window: bool
+    length: float | None = None
+    stick_out: float | None = None
+    spacers: tuple[float, ...] = ()
+    travel: tuple[float, float] | None = None
+    worth: Recommendation | None = None
+
+
+@dataclass(frozen=True)
 class Stem:
     """What another stem would do at the recommended depth: diameter [m] and conductivity [W/mK], one of them varied.
 
@@ -152,7 +175,7 @@ class Advice:
     ``chosen`` is the place of the case's own probe among the ``candidates``; ``confirmation`` are depths round the
     recommended one whose readings differ by more than the sensor's accuracy, ``sensor_accuracy`` [K]; ``settings``
     are what the hardware at hand can do, the nearest first (none where no stock is given); ``stems`` what thinner,
-    thicker, less and more conducting stems would do.
+    thicker, less and more conducting stems would do. ``given`` is the case's own insertion, where it has one.
     """
 
     criterion: Criterion
@@ -162,6 +185,7 @@ class Advice:
     sensor_accuracy: float
     settings: tuple[Setting, ...] = ()
     stems: tuple[Stem, ...] = ()
+    given: Recommendation | None = None
 
     @property
     def own(self) -> Candidate:

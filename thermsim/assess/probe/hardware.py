@@ -3,30 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from itertools import combinations_with_replacement
 
+from thermsim.assess.probe.advice import Setting
 from thermsim.case.container import Container
 from thermsim.case.probe import Probe, Stock
 from thermsim.solve.grid.body import SAME
-
-
-@dataclass(frozen=True)
-class Setting:
-    """A combination of hardware and where it puts the tip.
-
-    ``depth`` outer face of the entered wall to the tip, ``misfit`` how much deeper that is than recommended [m];
-    ``in_window`` whether the reading stays within the window. ``length`` of the probe and ``stick_out``, what remains
-    outside of the wall's outer face and can be measured there [m], for a probe through the wall; ``spacers`` from the
-    wall up, their heights [m], for one inside.
-    """
-
-    depth: float
-    misfit: float
-    in_window: bool
-    length: float | None = None
-    stick_out: float | None = None
-    spacers: tuple[float, ...] = ()
 
 
 def settings(
@@ -57,7 +39,7 @@ def settings(
     -------
     tuple of Setting
     """
-    found = _through(stock, depth) if probe.mount == "through" else _inside(stock, probe, container)
+    found = _through(stock, probe, depth) if probe.mount == "through" else _inside(stock, probe, container)
     made = [
         Setting(
             depth=reached,
@@ -66,24 +48,26 @@ def settings(
             length=length,
             stick_out=stick_out,
             spacers=spacers,
+            travel=travel,
         )
-        for reached, length, stick_out, spacers in found
+        for reached, length, stick_out, spacers, travel in found
         if limits[0] - SAME <= reached <= limits[1] + SAME
     ]
     # the nearest first; of alike ones the shorter probe, the fewer spacers
     return tuple(sorted(made, key=lambda one: (round(abs(one.misfit), 7), one.length or 0.0, len(one.spacers))))
 
 
-_Found = tuple[float, float | None, float | None, tuple[float, ...]]
+_Found = tuple[float, float | None, float | None, tuple[float, ...], tuple[float, float] | None]
 
 
-def _through(stock: Stock, depth: float) -> Iterator[_Found]:
+def _through(stock: Stock, probe: Probe, depth: float) -> Iterator[_Found]:
     """For each probe at hand the setting of the fitting that brings its tip nearest."""
     for length in stock.lengths:
-        least, most = stock.travel if stock.travel else (0.0, length)
+        least, most = stock.stick_out(probe, length)
         deepest, shallowest = length - least, length - most
-        reached = min(max(depth, shallowest), deepest)
-        yield reached, length, length - reached, ()
+        if shallowest <= deepest:
+            reached = min(max(depth, shallowest), deepest)
+            yield reached, length, length - reached, (), (shallowest, deepest)
 
 
 def _inside(stock: Stock, probe: Probe, container: Container) -> Iterator[_Found]:
@@ -91,4 +75,13 @@ def _inside(stock: Stock, probe: Probe, container: Container) -> Iterator[_Found
     rest = probe.fixed_length + probe.wall_thickness(container)
     for count in range(stock.most_spacers + 1):
         for stack in combinations_with_replacement(sorted(stock.spacers, reverse=True), count):
-            yield rest + sum(stack), None, None, stack
+            yield rest + sum(stack), None, None, stack, None
+
+
+def made_up(probe: Probe, setting: Setting, container: Container) -> Probe:
+    """The probe as a setting has it: of its length, or with its spacers, at its depth."""
+    if setting.length is not None:
+        probe = probe.of_length(setting.length)
+    if probe.mount == "inside" and not any(segment.spacer for segment in probe.segments):
+        return probe
+    return probe.at_depth(setting.depth, container)

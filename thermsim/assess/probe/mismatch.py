@@ -13,6 +13,9 @@ Against the place of least lethality the whole process counts; against the slowe
 heating ends. Recommended is the depth of least mismatch; among depths within :data:`POINT` of it, the one that
 over-reads least until heating ends, which is the unsafe side. The window is where the mismatch is at most its least
 plus a margin; good is a mismatch and an over-reading until heating ends of at most :data:`GOOD`.
+
+One depth for many runs goes by the same rule: its mismatch and its over-reading until heating ends are the largest in
+all runs and at all places of the tip within its tolerance.
 """
 
 from __future__ import annotations

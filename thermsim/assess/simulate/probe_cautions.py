@@ -8,7 +8,7 @@ from thermsim.assess.probe.advice import Advice, Candidate, Recommendation
 from thermsim.assess.probe.effect import ProbeEffect
 from thermsim.assess.probe.mismatch import GOOD
 from thermsim.assess.simulate.result import Result
-from thermsim.notice import Notice
+from thermsim.notice import Notice, Severity
 
 #: A probe's over-reading from which it is spoken of (a fraction).
 NOTABLE = 0.02
@@ -46,7 +46,7 @@ def notices_of_advice(result: Result) -> tuple[Notice, ...]:
     if advice is None:
         return ()
     chosen = advice.own.recommended(advice.criterion)
-    found = (_no_good_depth(advice, chosen), _at_limit(chosen), _criteria_apart(advice.own))
+    found = (_no_good_depth(advice, chosen), _at_limit(advice), _criteria_apart(advice.own))
     return tuple(notice for notice in found if notice is not None)
 
 
@@ -251,15 +251,33 @@ def _no_good_depth(advice: Advice, chosen: Recommendation) -> Notice | None:
     return Notice("no-good-depth", "danger", "depth", text, figures, remains)
 
 
-def _at_limit(chosen: Recommendation) -> Notice | None:
-    """Say when the best depth is the last that is possible."""
-    if not chosen.at_limit:
+def _at_limit(advice: Advice) -> Notice | None:
+    """Say where a best depth is the last that is possible: for every criterion, of every probe at every entry."""
+    ended = [(candidate, one) for candidate in advice.candidates for one in candidate.recommendations if one.at_limit]
+    if not ended:
         return None
-    text = (
-        f"The recommended depth of {chosen.depth * 1e3:.1f} mm is at the end of what this probe and its fitting "
-        "allow: a better one may lie beyond."
+    chosen = advice.own.recommended(advice.criterion)
+    others = "; ".join(
+        f'"{candidate.probe.name}" through the {candidate.probe.wall}, for the {one.criterion}: '
+        f"{one.depth * 1e3:.1f} mm, {beyond_limit(one)}"
+        for candidate, one in ended
+        if one is not chosen
     )
-    return Notice("depth-at-limit", "warning", "depth", text, {"depth": chosen.depth})
+    text = (
+        f"The recommended depth of {chosen.depth * 1e3:.1f} mm is at the end of what this probe, its fitting and "
+        f"the hardware at hand allow: {beyond_limit(chosen)}. {'At such an end too: ' if others else ''}"
+        if chosen.at_limit
+        else "At the end of what is possible: "
+    )
+    severity: Severity = "warning" if chosen.at_limit else "note"
+    return Notice("depth-at-limit", severity, "depth", f"{text}{others}{'.' if others else ''}".strip())
+
+
+def beyond_limit(one: Recommendation) -> str:
+    """Length that a better depth beyond the end of what is possible needs, in words."""
+    if one.needed_length is None:
+        return "no other length helps"
+    return f"the better depth beyond needs a probe of {one.needed_length * 1e3:.1f} mm"
 
 
 def _criteria_apart(candidate: Candidate) -> Notice | None:

@@ -5,32 +5,32 @@ from __future__ import annotations
 import dataclasses
 import math
 import threading
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.interpolate import CubicSpline
 
 from thermsim.assess.depth.insertion import Climb
+from thermsim.assess.depth.recommendation import MARGIN
 from thermsim.assess.fields.cache import SolutionCache
 from thermsim.assess.fields.refinement import Refined
 from thermsim.assess.probe.advice import Candidate
+from thermsim.assess.probe.ladder import interpolated
 from thermsim.assess.probe.mismatch import Truth
 from thermsim.assess.side.reading import Background
 from thermsim.assess.simulate.result import Result
 from thermsim.assess.simulate.simulation import simulate_container, with_probe
 from thermsim.assess.spots.cold_spot import ProductFields
-from thermsim.assess.study.plan import Plan, StudyRun
+from thermsim.assess.study.plan import ALONG, Plan, StudyRun
 from thermsim.case.case import Case
 from thermsim.case.file.varying import varied_case
 from thermsim.case.keys.paths import Trail
 from thermsim.case.study import CRITERIA, Criterion
 from thermsim.errors import InputError, ThermsimError
+from thermsim.solve.grid.body import SAME
 
 Array = NDArray[np.float64]
-#: Half width of the window of depths: how much the reading may differ from that at the recommended depth.
-MARGIN = 0.02
 #: What the runs that a worker makes leave for one another.
 _KEPT = threading.local()
 
@@ -58,8 +58,10 @@ class Task:
     values: tuple[float, ...]
 
 
-#: Gives the figures of a run by name, and its over-readings at the depths of the setup.
-Compute = Callable[[Task], tuple[Mapping[str, float], tuple[float, ...]]]
+#: Worth of the reading at the depths of the setup, by the names of :data:`thermsim.assess.study.plan.ALONG`.
+Along = Mapping[str, tuple[float, ...]]
+#: Gives the figures of a run by name, and what its reading is worth along the depths.
+Compute = Callable[[Task], tuple[Mapping[str, float], Along]]
 
 
 def setup_of(case: Case, plan: Plan) -> Setup:
@@ -80,22 +82,22 @@ def setup_of(case: Case, plan: Plan) -> Setup:
 def attempt(compute: Compute, task: Task) -> StudyRun:
     """Make a run; whatever stops it becomes its failure, so that one bad run does not stop the others."""
     try:
-        figures, over_reading = compute(task)
+        figures, along = compute(task)
     except ThermsimError as failure:
         return StudyRun(task.index, failure=str(failure).replace("\n", "; "))
     except Exception as failure:
         return StudyRun(task.index, failure=f"{type(failure).__name__}: {failure}".replace("\n", "; "))
-    return StudyRun(task.index, figures, over_reading)
+    return StudyRun(task.index, figures, along)
 
 
-def compute_run(task: Task) -> tuple[Mapping[str, float], tuple[float, ...]]:
+def compute_run(task: Task) -> tuple[Mapping[str, float], Along]:
     """Simulate one run.
 
     Returns
     -------
     figures : mapping of str to float
         By the names of :data:`thermsim.assess.study.plan.FIGURES`, SI units and degC.
-    over_reading : tuple of float
+    along : mapping of str to tuple of float
         At the depths of the setup; empty where no depth is recommended.
 
     Raises
@@ -122,7 +124,7 @@ def compute_run(task: Task) -> tuple[Mapping[str, float], tuple[float, ...]]:
         return _recommended(setup, case, result, refined, figures)
     if case.probe is not None and case.probe.depth(case.container) is not None:
         figures |= _reading(with_probe(result, refined, case, kept=kept_here()))
-    return figures, ()
+    return figures, {}
 
 
 def kept_here() -> SolutionCache:
@@ -169,7 +171,7 @@ def _reading(result: Result) -> dict[str, float]:
 
 def _recommended(
     setup: Setup, case: Case, result: Result, refined: Refined, figures: dict[str, float]
-) -> tuple[dict[str, float], tuple[float, ...]]:
+) -> tuple[dict[str, float], Along]:
     """Climb the ladder of the case's own probe at its own entry."""
     if case.probe is None:
         raise InputError("the case has no [probe] whose depth could be recommended")
@@ -193,23 +195,37 @@ def _recommended(
     if candidate is None:
         raise InputError("no depth is possible: the sensing length does not fit into the product")
     found = candidate.recommended(setup.criterion)
-    truth = (least if setup.criterion == "least lethality" else slowest).aim
+    truth = least if setup.criterion == "least lethality" else slowest
+    figures |= {name: getattr(found, name) for name in (*ALONG, "heating_bias")}
     figures |= {
         "recommended_depth": found.depth,
-        "over_reading": found.over_reading,
-        "heating_bias": found.heating_bias,
         "window_low": found.window[0],
         "window_high": found.window[1],
     }
     return figures, _at_depths(candidate, truth, setup)
 
 
-def _at_depths(candidate: Candidate, truth: float, setup: Setup) -> tuple[float, ...]:
-    """Over-readings at the setup's depths; NaN beyond the ends of the ladder."""
-    ladder = candidate.ladder
-    depths = np.array([rung.depth for rung in ladder])
-    logs = np.log([rung.measure(setup.criterion) / truth for rung in ladder])
-    at = np.array(setup.depths)
-    if len(ladder) == 1:
-        return tuple(np.where(np.abs(at - depths[0]) < 1e-9, np.expm1(logs[0]), np.nan).tolist())
-    return tuple(np.expm1(CubicSpline(depths, logs, extrapolate=False)(at)).tolist())
+def _at_depths(candidate: Candidate, truth: Truth, setup: Setup) -> Along:
+    """Worth of the reading at the setup's depths; NaN beyond the ends of the ladder."""
+    ladder, place = candidate.ladder, truth.curve
+    at, first, last = np.array(setup.depths), ladder[0].depth, ladder[-1].depth
+    possible = (at >= first - SAME) & (at <= last + SAME)
+    rungs = [interpolated(ladder, float(depth)) for depth in at[possible]]
+
+    def over(gathered: Iterable[float], due: float) -> Iterable[float]:
+        return (part / due - 1.0 if due > 0.0 else 0.0 for part in gathered)
+
+    found = {
+        "mismatch": (candidate.profile.at(rung.depth, setup.criterion) for rung in rungs),
+        "over_reading": over((rung.measure(setup.criterion) for rung in rungs), truth.aim),
+        "heating_over_reading": over((rung.heating_lethality for rung in rungs), place.heating_lethality),
+        "cooling_over_reading": over(
+            (rung.lethality - rung.heating_lethality for rung in rungs), place.lethality - place.heating_lethality
+        ),
+    }
+    along = {}
+    for name, values in found.items():
+        everywhere = np.full(at.size, np.nan)
+        everywhere[possible] = list(values)
+        along[name] = tuple(everywhere.tolist())
+    return along

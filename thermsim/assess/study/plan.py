@@ -63,11 +63,16 @@ _READING = (
 )
 _DEPTH = (
     Figure("recommended_depth", DEPTH, "recommended depth, outer face to tip"),
+    Figure("mismatch", PART, "mismatch of the reading there with the undisturbed cold spot"),
     Figure("over_reading", PART, "what the reading there is above the undisturbed cold spot, a part of it"),
+    Figure("heating_over_reading", PART, "the same until heating ends"),
+    Figure("cooling_over_reading", PART, "the same in cooling"),
     Figure("heating_bias", PART, "what the probe itself adds there until heating ends, a part of it"),
     Figure("window_low", LENGTH, "shallow end of the window of depths that are as good"),
     Figure("window_high", LENGTH, "deep end of the window of depths that are as good"),
 )
+#: What a run gives at each of the plan's depths, by the criterion's place.
+ALONG = ("mismatch", "over_reading", "heating_over_reading", "cooling_over_reading")
 #: Every figure that a run may have, by name.
 FIGURES: Mapping[str, Figure] = {figure.name: figure for figure in (*_PLACES, *_HOLD, *_READING, *_DEPTH)}
 
@@ -101,7 +106,7 @@ class Plan:
     figures : tuple of Figure
         What every run gives.
     depths : ndarray, shape (n_depths,)
-        Depths at which the probe's over-reading is kept [m]; none where no depth is recommended.
+        Depths at which the probe's reading is judged [m]; none where no depth is recommended.
     """
 
     study: Study
@@ -125,11 +130,11 @@ class Plan:
 
 @dataclass(frozen=True)
 class StudyRun:
-    """Outcome of one run: its number, figures by name, over-readings at the plan's depths, or why it failed."""
+    """Outcome of one run: its number, figures by name, those of ``ALONG`` at the plan's depths, or why it failed."""
 
     index: int
     figures: Mapping[str, float] = field(default_factory=dict)
-    over_reading: tuple[float, ...] = ()
+    along: Mapping[str, tuple[float, ...]] = field(default_factory=dict)
     failure: str = ""
 
 
@@ -144,8 +149,8 @@ class StudyResult:
     plan : Plan
     figures : mapping of str to ndarray, shape (n_runs,)
         In SI units and degC; NaN where a run failed or has no such figure.
-    over_reading : ndarray, shape (n_runs, n_depths)
-        Reading at a depth less the undisturbed cold spot's, a part of it; NaN where a depth is not possible.
+    along : mapping of str to ndarray, shape (n_runs, n_depths)
+        The figures of ``ALONG`` at each depth; NaN where a depth is not possible.
     failures : mapping of int to str
         Why runs failed, by their numbers.
     """
@@ -153,7 +158,7 @@ class StudyResult:
     case: Case
     plan: Plan
     figures: Mapping[str, Array]
-    over_reading: Array
+    along: Mapping[str, Array]
     failures: Mapping[int, str]
 
     @property
@@ -180,7 +185,7 @@ class Gathered:
         self.plan = plan
         self.done = np.zeros(plan.runs, dtype=bool)
         self.figures = {figure.name: np.full(plan.runs, np.nan) for figure in plan.figures}
-        self.over_reading = np.full((plan.runs, plan.depths.size), np.nan)
+        self.along = {name: np.full((plan.runs, plan.depths.size), np.nan) for name in ALONG}
         self.failures: dict[int, str] = {}
 
     def add(self, run: StudyRun) -> None:
@@ -191,10 +196,10 @@ class Gathered:
             return
         for name, value in run.figures.items():
             self.figures[name][run.index] = value
-        if run.over_reading:
-            self.over_reading[run.index] = run.over_reading
+        for name, values in run.along.items():
+            self.along[name][run.index] = values
 
     def result(self, case: Case) -> StudyResult:
         """Result of the study."""
         failures = dict(sorted(self.failures.items()))
-        return StudyResult(case, self.plan, self.figures, self.over_reading, failures)
+        return StudyResult(case, self.plan, self.figures, self.along, failures)

@@ -1,7 +1,6 @@
-"""One depth for all that may be: over the runs of a spread, the depth with the smallest error of the reading.
+"""One depth for all that may be: over the runs of a spread, the depth whose worst mismatch is least.
 
-A reading below the truth is no better measure than one above it: errors count on both sides, as they do where a depth
-is recommended for one case.
+The rule is that of a single case (:mod:`thermsim.assess.probe.mismatch`), applied to the worst of all runs.
 """
 
 from __future__ import annotations
@@ -12,6 +11,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.interpolate import CubicSpline
 
+from thermsim.assess.depth.recommendation import MARGIN
+from thermsim.assess.probe.mismatch import GOOD, Choice, choose
 from thermsim.assess.study.plan import StudyResult
 from thermsim.assess.study.sensitivity import Indices, sobol_indices
 
@@ -22,47 +23,52 @@ FINE, TIPS = 601, 9
 
 @dataclass(frozen=True)
 class RobustDepth:
-    """Outcome of one depth for all runs of a spread.
+    """Outcome of one depth for all runs of a spread; fractions, over the runs and the tip's tolerance.
 
     Parameters
     ----------
     depth : ndarray, shape (n,)
         Depths that are possible in every run [m].
-    lowest, highest, expected : ndarray, shape (n,)
-        Over-reading at each depth: the lowest and the highest over the runs and the tip's tolerance, and its mean.
-    worst, mean_error : ndarray, shape (n,)
-        The largest error in size, and the mean of its size.
+    worst, mean : ndarray, shape (n,)
+        The largest mismatch at each depth, and its mean.
+    heating, in_all : ndarray, shape (3, n)
+        Over-reading until heating ends, and of what the criterion compares: lowest, mean, highest.
+    good : ndarray of int, shape (n,)
+        In how many runs the reading is good, wherever the tip is.
     within : ndarray, shape (n,)
         Probability that the tip lies in the window of depths that are as good as the run's own best.
-    minimax, least_mean : int
-        Where ``worst`` and ``mean_error`` are smallest.
+    choice : Choice
+        By the rule.
+    chosen, least_mean : int
+        Places of the depth that the rule chooses, and of the least mean mismatch.
     runs : int
         How many runs count.
-    depth_indices, error_indices : Indices or None
-        Sobol indices of the recommended depth, and of the over-reading at the depth ``minimax``.
+    depth_indices, mismatch_indices : Indices or None
+        Sobol indices of the recommended depth, and of the mismatch at the depth that is chosen.
     """
 
     depth: Array
-    lowest: Array
-    highest: Array
-    expected: Array
     worst: Array
-    mean_error: Array
+    mean: Array
+    heating: Array
+    in_all: Array
+    good: NDArray[np.int64]
     within: Array
-    minimax: int
+    choice: Choice
+    chosen: int
     least_mean: int
     runs: int
     depth_indices: Indices | None
-    error_indices: Indices | None
+    mismatch_indices: Indices | None
 
     @property
     def best(self) -> float:
-        """The depth with the smallest worst case [m]."""
-        return float(self.depth[self.minimax])
+        """The depth that the rule chooses [m]."""
+        return self.choice.depth
 
     def to_measure(self) -> int | None:
-        """Number of the quantity whose better knowledge would narrow the error most; None where it is not known."""
-        indices = self.error_indices or self.depth_indices
+        """Number of the quantity to know better, to narrow the mismatch most; None where it is not known."""
+        indices = self.mismatch_indices or self.depth_indices
         return None if indices is None else int(indices.total.argmax())
 
 
@@ -84,42 +90,50 @@ def robust_depth(result: StudyResult) -> RobustDepth | None:
     counted = plan.independent & result.good
     if not counted.any():
         return None
-    possible = np.isfinite(result.over_reading[counted]).all(axis=0)
+    possible = np.isfinite(result.along["mismatch"][counted]).all(axis=0)
     depths = plan.depths[possible]
     # what is possible in every run lies between the deepest of the shallow ends and the shallowest of the deep ends
     if depths.size < 4:
         return None
-    curves = CubicSpline(depths, result.over_reading[counted][:, possible], axis=1)
     tolerance = plan.study.tip_tolerance
     low, high = depths[0] + tolerance, depths[-1] - tolerance
     if low >= high:
         return None
     depth = np.linspace(low, high, FINE)
     offsets = np.linspace(-tolerance, tolerance, TIPS) if tolerance > 0 else np.zeros(1)
-    errors = np.stack([curves(depth + offset) for offset in offsets])  # tip, run, depth
+    tips = depth + offsets[:, None]
+
+    def at_tips(name: str) -> Array:
+        """A figure at the tips: tip, run, depth."""
+        curves = CubicSpline(depths, result.along[name][counted][:, possible], axis=1)
+        return np.moveaxis(curves(tips), 0, 1)
+
+    mismatch, heating, in_all = at_tips("mismatch"), at_tips("heating_over_reading"), at_tips("over_reading")
+    good = (mismatch <= GOOD) & (heating <= GOOD)
     window = result.figures["window_low"][counted], result.figures["window_high"][counted]
-    tips = depth + offsets[:, None, None]
-    inside = (tips >= window[0][:, None]) & (tips <= window[1][:, None])
-    worst, mean_error = np.abs(errors).max(axis=(0, 1)), np.abs(errors).mean(axis=(0, 1))
-    minimax = int(worst.argmin())
-    everywhere = CubicSpline(depths, _finite(result.over_reading[:, possible]), axis=1)(depth[minimax])
-    everywhere[~np.isfinite(result.over_reading[:, possible]).all(axis=1)] = np.nan
+    inside = (tips[:, None] >= window[0][:, None]) & (tips[:, None] <= window[1][:, None])
+    worst, mean = mismatch.max(axis=(0, 1)), mismatch.mean(axis=(0, 1))
+    choice = choose(depth, worst, heating.max(axis=(0, 1)), MARGIN)
+    all_runs = result.along["mismatch"][:, possible]
+    there = CubicSpline(depths, np.nan_to_num(all_runs), axis=1)(choice.depth)
+    there[~np.isfinite(all_runs).all(axis=1)] = np.nan
     return RobustDepth(
         depth=depth,
-        lowest=errors.min(axis=(0, 1)),
-        highest=errors.max(axis=(0, 1)),
-        expected=errors.mean(axis=(0, 1)),
         worst=worst,
-        mean_error=mean_error,
+        mean=mean,
+        heating=_range(heating),
+        in_all=_range(in_all),
+        good=good.all(axis=0).sum(axis=0),
         within=inside.mean(axis=(0, 1)),
-        minimax=minimax,
-        least_mean=int(mean_error.argmin()),
+        choice=choice,
+        chosen=int(np.searchsorted(depth, choice.depth)),
+        least_mean=int(mean.argmin()),
         runs=int(counted.sum()),
         depth_indices=sobol_indices(result, result.figures["recommended_depth"]),
-        error_indices=sobol_indices(result, everywhere),
+        mismatch_indices=sobol_indices(result, there),
     )
 
 
-def _finite(values: Array) -> Array:
-    """The values with zeros for those that are none; what comes of these rows is not used."""
-    return np.where(np.isfinite(values), values, 0.0)
+def _range(values: Array) -> Array:
+    """Lowest, mean and highest over tips and runs."""
+    return np.stack([values.min(axis=(0, 1)), values.mean(axis=(0, 1)), values.max(axis=(0, 1))])

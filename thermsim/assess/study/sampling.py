@@ -7,7 +7,7 @@ import itertools
 import numpy as np
 from numpy.typing import NDArray
 
-from thermsim.assess.depth.insertion import allowed_depths
+from thermsim.assess.depth.limits import reachable_depths
 from thermsim.assess.study.plan import Plan, figures_wanted
 from thermsim.case.case import Case
 from thermsim.case.keys.paths import Place, place_of
@@ -54,7 +54,7 @@ def plan_of(case: Case) -> Plan:
         values, matrix, sample = _sampled(study)
     depths = np.empty(0)
     if study.recommend_depth and case.probe is not None:
-        limits = allowed_depths(case, case.probe)
+        limits = reachable_depths(case, case.probe)
         if limits is None:
             raise InputError(f'probe "{case.probe.name}": no depth is possible, so none can be recommended')
         depths = np.linspace(*limits, DEPTHS if limits[1] > limits[0] else 1)

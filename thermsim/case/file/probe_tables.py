@@ -126,6 +126,8 @@ def _fitting(table: Table, own: Mapping[str, Material], used: set[str]) -> Fitti
         number(table, "inside_mm"),
         number(table, "outside_mm"),
         material(table, own, used),
+        given_number(table, "hole_mm"),
+        word(table, "thread") if "thread" in table.entries else "",
     )
 
 
@@ -142,6 +144,8 @@ def stock(top: Table, probes: Sequence[Probe], places: Places) -> Stock | None:
     places.tables["stock"] = table
     places.label("stock.travel", table, "stick_out_mm")
     places.report(found.faults())
+    for k, probe in enumerate(probes):
+        places.report(found.misfits(probe, f"probes[{k}]"))
     _check_spacers(table, probes)
     if table.absent:
         return None

@@ -101,6 +101,8 @@ TABLES: Mapping[str, tuple[Key, ...]] = {
         Key("inside_mm", "how far it reaches inwards from the wall's inner face", low=0, high=2000),
         Key("outside_mm", "how far it reaches outwards from the wall's outer face", low=0, high=2000),
         Key("material", "name of a material"),
+        positive("hole_mm", "diameter of the hole to be drilled for it", "as the fitting's maker says", high=2000),
+        Key("thread", "its thread or body as it is called, for the bench sheet", "not named"),
     ),
     "probe.gap": (
         positive("thickness_mm", "thickness of the layer", high=20),

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import dataclasses
+import math
 from dataclasses import dataclass
 
-from thermsim.assess.probe.advice import Advice, Recommendation, Rung
-from thermsim.assess.probe.hardware import Setting
+from thermsim.assess.depth.limits import held_outside, set_to
+from thermsim.assess.probe.advice import Advice, Recommendation, Rung, Setting
+from thermsim.assess.probe.hardware import made_up
 from thermsim.assess.probe.ladder import interpolated
 from thermsim.assess.simulate.result import Result
 from thermsim.case.container import Container
@@ -34,10 +36,12 @@ class Bench:
         Outer face of the wall to the tip [m].
     reading, confirmation : Rung, tuple of Rung
         What is read there, and at the depths round it.
-    mismatch : float
-        How far the reading's history there is from that of the place it is to show, a fraction.
-    over_reading, heating_over_reading : float
-        What is read too high there, by what the criterion compares and until heating ends, as fractions.
+    worth : Recommendation
+        What the reading there is worth: of the setting's own hardware, where there is one.
+    travel : (float, float)
+        Shallowest and deepest that this probe and its fitting can be set to [m].
+    at_hand : bool
+        Whether the depth can be set: False where nothing in stock reaches a depth that is possible.
     """
 
     recommended: Recommendation
@@ -46,27 +50,31 @@ class Bench:
     depth: float
     reading: Rung
     confirmation: tuple[Rung, ...]
-    mismatch: float
-    over_reading: float
-    heating_over_reading: float
+    worth: Recommendation
+    travel: tuple[float, float]
+    at_hand: bool = True
 
     @property
     def tolerance(self) -> tuple[float, float] | None:
-        """Distances to the window's ends, less deep and deeper [m], both >= 0; None where the depth is outside it."""
+        """Distances to the window's ends, less deep and deeper [m], both >= 0, as far as the fitting travels.
+
+        None where the depth is outside the window.
+        """
         low, high = self.recommended.window
         if not low - SAME <= self.depth <= high + SAME:
             return None
+        low, high = max(low, self.travel[0]), min(high, self.travel[1])
         return max(self.depth - low, 0.0), max(high - self.depth, 0.0)
 
     @property
     def factor(self) -> float:
         """Factor that turns the reading into what it should be."""
-        return 1.0 / (1.0 + self.over_reading)
+        return 1.0 / (1.0 + self.worth.over_reading)
 
     @property
     def factor_uncertainty(self) -> float:
         """Numerical uncertainty of the factor."""
-        return self.recommended.uncertainty * self.factor**2
+        return self.worth.uncertainty * self.factor**2
 
     @property
     def stick_out(self) -> float:
@@ -86,52 +94,55 @@ def bench_of(result: Result) -> Bench:
     recommended = advice.own.recommended(advice.criterion)
     setting = advice.settings[0] if advice.settings else None
     depth = setting.depth if setting else recommended.depth
-    reading = _reading(advice, recommended, depth)
+    worth = _worth(advice, recommended, setting)
+    probe = made_up(advice.own.probe, setting, container) if setting else set_to(result.case, advice.own.probe, depth)
+    reading = dataclasses.replace(
+        interpolated(advice.own.ladder, depth),
+        lethality=worth.lethality,
+        heating_lethality=worth.heating_lethality,
+        end_of_heating=worth.end_of_heating,
+    )
     return Bench(
         recommended=recommended,
         setting=setting,
-        probe=_as_set(advice.own.probe, depth, setting, container),
+        probe=probe,
         depth=depth,
         reading=reading,
         # the stock may set the sheet's own depth to one of them
         confirmation=tuple(
             interpolated(advice.own.ladder, one) for one in advice.confirmation if abs(one - depth) > SAME
         ),
-        mismatch=recommended.mismatch
-        if abs(depth - recommended.depth) <= SAME
-        else advice.own.profile.at(depth, advice.criterion),
-        over_reading=reading.measure(advice.criterion) / recommended.truth - 1.0,
-        heating_over_reading=(1.0 + recommended.heating_over_reading)
-        * reading.heating_lethality
-        / recommended.heating_lethality
-        - 1.0,
+        worth=worth,
+        travel=_travel(probe, setting),
+        at_hand=setting is not None or result.case.stock is None,
     )
 
 
-def _reading(advice: Advice, recommended: Recommendation, depth: float) -> Rung:
-    """Reading at a depth: at the recommended one as it was solved there, else between the rungs."""
-    rung = interpolated(advice.own.ladder, depth)
-    if abs(depth - recommended.depth) > SAME:
-        return rung
+def _worth(advice: Advice, recommended: Recommendation, setting: Setting | None) -> Recommendation:
+    """Worth of the reading with a setting, as it was solved; where it was not, as the ladder says."""
+    if setting is None:
+        return recommended
+    if setting.worth is not None:
+        return setting.worth
+    rung = interpolated(advice.own.ladder, setting.depth)
+    heating = (1.0 + recommended.heating_over_reading) * rung.heating_lethality / recommended.heating_lethality
     return dataclasses.replace(
-        rung,
-        lethality=recommended.lethality,
-        heating_lethality=recommended.heating_lethality,
-        end_of_heating=recommended.end_of_heating,
+        recommended,
+        depth=setting.depth,
+        lethality=rung.lethality,
+        heating_lethality=rung.heating_lethality,
+        end_of_heating=rung.end_of_heating,
+        mismatch=advice.own.profile.at(setting.depth, advice.criterion),
+        over_reading=rung.measure(advice.criterion) / recommended.truth - 1.0,
+        heating_over_reading=heating - 1.0,
     )
 
 
-def _as_set(probe: Probe, depth: float, setting: Setting | None, container: Container) -> Probe:
-    """The probe at a depth, a stem from the stock longer or shorter at its outer end."""
-    if setting is not None and setting.length is not None:
-        first = probe.segments[0]
-        longer = first.length + setting.length - probe.length
-        if longer > 0.0:
-            segments = (dataclasses.replace(first, length=longer), *probe.segments[1:])
-            probe = dataclasses.replace(probe, segments=segments)
-    if probe.mount == "inside" and not any(segment.spacer for segment in probe.segments):
-        return probe
-    return probe.at_depth(depth, container)
+def _travel(probe: Probe, setting: Setting | None) -> tuple[float, float]:
+    """Depths [m] that a probe as it is can be set to."""
+    if setting is not None and setting.travel is not None:
+        return setting.travel
+    return (0.0, probe.length - held_outside(probe) if probe.mount == "through" else math.inf)
 
 
 def edge_radius(probe: Probe, container: Container) -> float:

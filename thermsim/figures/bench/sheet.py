@@ -17,7 +17,7 @@ from thermsim.figures import style
 from thermsim.figures.bench.drawing import draw_bench, printed_scale
 from thermsim.figures.bench.setting import Bench, bench_of
 from thermsim.figures.bench.side import draw_side
-from thermsim.figures.bench.words import REPLICATES, Row, blocks, cautions, loud
+from thermsim.figures.bench.words import REPLICATES, Row, blocks, cautions, loud, what_it_is
 from thermsim.figures.container.probe_outline import outer_face
 from thermsim.quantities import LENGTH, LETHALITY, TEMPERATURE, mm
 
@@ -61,7 +61,7 @@ def plot_bench_sheet(result: Result, *, program: str, digest: str, date: str = "
     bench = bench_of(result)
     with style.styled():
         figure = Figure(figsize=(WIDTH * style.INCH, HEIGHT * style.INCH))
-        y = _header(figure, result, HEIGHT - MARGIN)
+        y = _header(figure, result, bench, HEIGHT - MARGIN)
         for sentence in loud(result, bench):
             y = _box(figure, sentence, y, colour=style.LOUD)
         top = y - 1.0
@@ -72,7 +72,7 @@ def plot_bench_sheet(result: Result, *, program: str, digest: str, date: str = "
         left = _cautions(figure, bench, left)
         y = _confirmation(figure, result, bench, min(left, right) - 1.0)
         y = _heading(figure, "Replicates", y, MARGIN)
-        _write(figure, REPLICATES, MARGIN, y, WIDTH - 2 * MARGIN)
+        _write(figure, REPLICATES, MARGIN, y, WIDTH - 2 * MARGIN, size=FINE)
         _footer(figure, program, digest, date)
     return figure
 
@@ -113,7 +113,7 @@ def _rule(figure: Figure, x: tuple[float, float], y: float, *, width: float = 0.
     figure.add_artist(Line2D([x[0] / WIDTH, x[1] / WIDTH], [y / HEIGHT, y / HEIGHT], color=colour, linewidth=width))
 
 
-def _header(figure: Figure, result: Result, y: float) -> float:
+def _header(figure: Figure, result: Result, bench: Bench, y: float) -> float:
     """Write the head of the page and the case that it belongs to."""
     right = WIDTH - MARGIN
     _write(figure, "Bench sheet", MARGIN, y, 60.0, size=TITLE, weight="bold")
@@ -121,6 +121,7 @@ def _header(figure: Figure, result: Result, y: float) -> float:
         right / WIDTH, (y - 1.5) / HEIGHT, "all lengths in mm; print at 100 %", ha="right", va="top", fontsize=FINE
     )
     y = _write(figure, result.case.title or "case without a title", MARGIN, y - 8.0, right - MARGIN, size=10.0)
+    y = _write(figure, what_it_is(result, bench), MARGIN, y - 0.4, right - MARGIN, size=FINE)
     _rule(figure, (MARGIN, right), y - 1.0, width=1.2)
     return y - 3.0
 

@@ -5,12 +5,14 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from thermsim.assess.probe.advice import Setting
 from thermsim.assess.simulate.cautions import NO_VALIDATION
+from thermsim.assess.simulate.probe_cautions import beyond_limit
 from thermsim.assess.simulate.result import Result
 from thermsim.case.container import Container
 from thermsim.case.probe import Probe
 from thermsim.case.study import CRITERIA
-from thermsim.figures.bench.setting import SAME, Bench, edge_radius, standing
+from thermsim.figures.bench.setting import Bench, edge_radius, standing
 from thermsim.figures.container.probe_outline import datum, rim_below
 from thermsim.figures.probe.ladder import advice_of
 from thermsim.notice import of_severity
@@ -19,8 +21,8 @@ from thermsim.quantities import LENGTH, LETHALITY, NUMBER, PART, mm, percent
 #: What each criterion compares.
 WORDS = {"least lethality": "F in all", "slowest heating": "F until heating ends"}
 REPLICATES = (
-    "Common practice: several containers in each run, at the coldest place of the retort, and at least two runs. "
-    "The process authority says how many."
+    "Common practice: several containers in each run, at the coldest place of the retort, and at least two runs; the "
+    "process authority says how many."
 )
 
 
@@ -41,13 +43,13 @@ def loud(result: Result, bench: Bench) -> tuple[str, ...]:
     """
     dangers = sorted(of_severity(result.notices, "danger"), key=lambda notice: notice.topic != "convection")
     found = [notice.short for notice in dangers]
-    if bench.tolerance is None:
+    if bench.at_hand and bench.tolerance is None:
         low, high = bench.recommended.window
         found.append(
             f"OUT OF THE WINDOW: the hardware at hand reaches {LENGTH.text(bench.depth)}; recommended are "
             f"{LENGTH.text(bench.recommended.depth)} ({LENGTH.number(low)} to {LENGTH.text(high)})."
         )
-    if result.case.stock and bench.setting is None:
+    if not bench.at_hand:
         found.append("The hardware at hand cannot be set to any depth that is possible: get another length.")
     return tuple(found)
 
@@ -75,13 +77,48 @@ def _entry(result: Result, bench: Bench) -> list[Row]:
         centre = _level(probe)
     else:
         centre = f"on the axis, {LENGTH.text(edge_radius(probe, container))} from the {edge}"
-    fitting = probe.fitting
-    diameter = fitting.diameter if fitting else max(segment.diameter for segment in probe.segments)
     return [
         Row("entry", f"through the {probe.wall}", strong=True),
         Row("hole centre", centre),
-        Row("hole diameter", f"{LENGTH.text(diameter)} ({'fitting' if fitting else 'stem'})", strong=True),
+        *_hole(probe),
     ]
+
+
+def _hole(probe: Probe) -> list[Row]:
+    """The drill, where it is known, and what goes through the hole; a drill is not guessed."""
+    fitting = probe.fitting
+    if fitting is None:
+        widest = max(segment.diameter for segment in probe.segments)
+        return [Row("drill", f"as the maker of its seal says; the stem is ⌀ {LENGTH.text(widest)}", strong=True)]
+    drill = "as the fitting's maker says" if fitting.hole is None else f"⌀ {LENGTH.text(fitting.hole)}"
+    return [
+        Row("drill", drill, strong=True),
+        Row(
+            "fitting",
+            f"⌀ {LENGTH.number(fitting.diameter)}, {LENGTH.number(fitting.inside)} inside, "
+            f"{LENGTH.number(fitting.outside)} outside",
+        ),
+        *([Row("thread", fitting.thread)] if fitting.thread else []),
+    ]
+
+
+def what_it_is(result: Result, bench: Bench) -> str:
+    """The probe's make-up, how the container is filled, and at what temperature all starts."""
+    case, probe = result.case, bench.probe
+    parts = ", ".join(
+        f"⌀ {LENGTH.number(one.diameter)} × {LENGTH.text(one.length)} {one.material.name}"
+        + (f" tube, wall {LENGTH.text(one.wall)}, in it {one.core.name}" if one.wall and one.core else "")
+        for one in probe.segments
+    )
+    start = f"product starts at {case.product.initial:.1f} °C"
+    if probe.initial is not None:
+        start += f", the probe at {probe.initial:.1f} °C"
+    return (
+        f'Probe "{probe.name}", {"outer end" if probe.mount == "through" else "foot"} to tip: {parts}; '
+        f"senses over {LENGTH.text(probe.sensing)} at the tip. Filled {LENGTH.text(case.fill_height)} high above the "
+        f"inside of the base, headspace {LENGTH.text(case.headspace_height)}; {start}. All depths count from the "
+        f"{datum(probe, case.container)}."
+    )
 
 
 def _level(probe: Probe) -> str:
@@ -98,19 +135,21 @@ def _depth(result: Result, bench: Bench) -> list[Row]:
     above, words = mm(rim_below(bench.probe, container)), datum(bench.probe, container)
     rows = [
         Row("datum", f"{words}, {above:.1f} mm above its rim" if above else words, strong=True),
-        Row(what, LENGTH.text(bench.depth), big=True),
+        Row(what, LENGTH.text(bench.depth) if bench.at_hand else "none at hand", big=True),
     ]
-    if bench.tolerance is None:
+    if not bench.at_hand:
+        rows.append(Row("wanted", f"{LENGTH.text(bench.depth)}: get hardware that reaches it", strong=True))
+    elif bench.tolerance is None:
         rows.append(Row("tolerance", "none: out of the window", strong=True))
     else:
         less, more = (mm(part) for part in bench.tolerance)
         rows.append(Row("tolerance", f"+{more:.1f} / −{less:.1f} mm", strong=True))
-    rows.append(Row("window", f"{low:.1f} to {high:.1f} mm: mismatch within {percent(recommended.margin):g} points"))
-    if recommended.at_limit:
-        rows.append(Row("beware", "the depth is at the end of what is possible"))
+    rows.append(Row("window", f"{low:.1f} to {high:.1f} mm, within {percent(recommended.margin):g} points"))
     for criterion in CRITERIA:
         one = advice.own.recommended(criterion)
-        this = " (this sheet)" if criterion == advice.criterion else ""
+        this = " (recommended)" if criterion == advice.criterion else ""
+        if one.at_limit:
+            this += f"; at the end of what is possible, {beyond_limit(one)}"
         rows.append(Row(f"for {criterion}", f"{LENGTH.text(one.depth)}{this}"))
     return rows
 
@@ -124,7 +163,7 @@ def _outside(bench: Bench, container: Container) -> list[Row]:
         foot = f"on the inside of the {probe.wall}, {LENGTH.number(bench.depth - probe.length, 2)} mm from the datum"
         return [
             Row("whole stack", f"{LENGTH.text(probe.length)} from its foot to the tip", strong=True),
-            Row("spacers", f"{stack} mm{at_hand}" if stack else "none", strong=True),
+            Row("spacers", f"{stack} mm{at_hand}{_wanted(setting)}" if stack else "none", strong=True),
             Row("foot", foot),
         ]
     rows = [
@@ -145,32 +184,38 @@ def _outside(bench: Bench, container: Container) -> list[Row]:
     return rows
 
 
+def _wanted(setting: Setting | None) -> str:
+    """Height of spacers that the recommended depth needs, where those at hand leave a difference."""
+    if setting is None or round(abs(mm(setting.misfit)), 1) == 0.0:
+        return ""
+    needed = sum(setting.spacers) - setting.misfit
+    left = "over" if setting.misfit > 0 else "left"
+    return f"; {LENGTH.text(needed)} needed, {LENGTH.text(abs(setting.misfit))} {left}"
+
+
 def _expected(result: Result, bench: Bench) -> list[Row]:
-    advice, recommended, reading = advice_of(result), bench.recommended, bench.reading
+    advice, worth, reading = advice_of(result), bench.worth, bench.reading
     read = reading.measure(advice.criterion)
-    lethality = LETHALITY.text(read, recommended.reading_uncertainty * read)
-    over = PART.text(bench.over_reading, recommended.uncertainty)
+    lethality = LETHALITY.text(read, worth.reading_uncertainty * read)
+    over = PART.text(worth.over_reading, worth.uncertainty)
     factor = NUMBER.text(bench.factor, bench.factor_uncertainty)
     doubt = " (but see the warning)" if loud(result, bench) else ""
-    alike = abs(bench.over_reading - bench.heating_over_reading) <= recommended.margin
+    alike = abs(worth.over_reading - worth.heating_over_reading) <= worth.margin
     terms = result.case.lethality
-    own = advice.own.probe
-    longer = own.mount == "through" and abs(own.length - bench.probe.length) > SAME
     return [
         Row("when heating ends", f"{reading.end_of_heating:.1f} °C", strong=True),
         Row(WORDS[advice.criterion], lethality.replace("+-", "±"), strong=True),
-        Row("it should be", LETHALITY.number(recommended.truth) + " min"),
-        Row("mismatch", f"{percent(bench.mismatch):.1f} % of lethality with the place it is to show"),
+        Row("it should be", LETHALITY.number(worth.truth) + " min"),
+        Row("mismatch", f"{percent(worth.mismatch):.1f} % of lethality"),
         Row("over-reading", _signed(over.replace("+-", "±"))),
-        Row("until heating ends", f"{_signed(f'{percent(bench.heating_over_reading):.1f}')} % of lethality"),
+        Row("until heating ends", f"{_signed(f'{percent(worth.heating_over_reading):.1f}')} % of lethality"),
         Row("correction factor", f"{factor.replace('+-', '±')}{doubt}", strong=not doubt)
         if alike
         else Row("correction", "no single factor: the phases differ (see the report)"),
         Row(
             "holds for",
             f"this process alone; F at {terms.reference:g} °C, z\N{NO-BREAK SPACE}=\N{NO-BREAK SPACE}{terms.z:g} K"
-            f"{f'; computed with a probe of {LENGTH.text(own.length)}' if longer else ''}; "
-            "± is the numerical uncertainty only",
+            "; ± is numerical alone",
         ),
     ]
 

@@ -79,8 +79,8 @@ def indexed(result: StudyResult) -> list[tuple[str, Indices]]:
         if indices is not None:
             found.append((name.replace("_", " "), indices))
     robust = robust_depth(result)
-    if robust is not None and robust.error_indices is not None:
-        found.append((f"over-reading at {LENGTH.text(robust.best)}", robust.error_indices))
+    if robust is not None and robust.mismatch_indices is not None:
+        found.append((f"mismatch at {LENGTH.text(robust.best)}", robust.mismatch_indices))
     return found
 
 

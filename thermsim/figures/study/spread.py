@@ -9,6 +9,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 
+from thermsim.assess.probe.mismatch import GOOD
 from thermsim.assess.study.plan import FIGURES, StudyResult
 from thermsim.assess.study.robust_depth import RobustDepth, robust_depth
 from thermsim.figures import style
@@ -60,57 +61,60 @@ def draw_histogram(result: StudyResult, name: str, *, ax: Axes) -> list[Line2D]:
 
 @dataclass(frozen=True)
 class DepthCurves:
-    """Artists of one depth for all: worst case and mean of the error [%], the share in the window [%]."""
+    """Artists of one depth for all: worst and mean mismatch, mean over-reading, the share in the window, all [%]."""
 
     worst: Line2D
     mean: Line2D
+    heating: Line2D
     within: Line2D
 
 
 def plot_robust_depth(result: StudyResult) -> Figure:
-    """Draw the error of the reading over the depth above, the probability of lying in the window below."""
+    """Draw mismatch over depth, below it the over-reading until heating ends, and how often the tip is in the window.
+
+    Raises
+    ------
+    ValueError
+        If the study has no depth for all runs.
+    """
     robust = robust_depth(result)
     if robust is None:
         raise ValueError("the study has no depth for all runs")
     with style.styled():
-        figure = style.new_figure(130.0)
-        axes = figure.subplots(2, 1, sharex=True, height_ratios=(3, 2))
-        draw_robust_depth(robust, ax=(axes[0], axes[1]))
+        figure = style.new_figure(160.0)
+        axes = figure.subplots(3, 1, sharex=True, height_ratios=(3, 3, 2))
+        draw_robust_depth(robust, ax=(axes[0], axes[1], axes[2]))
         figure.legend(*axes[0].get_legend_handles_labels(), loc="outside upper center", ncols=2)
     return figure
 
 
-def draw_robust_depth(robust: RobustDepth, *, ax: tuple[Axes, Axes]) -> DepthCurves:
-    """Draw errors on the first axes and the probability on the second."""
-    upper, lower = ax
+def draw_robust_depth(robust: RobustDepth, *, ax: tuple[Axes, Axes, Axes]) -> DepthCurves:
+    """Draw the mismatch on the first axes, over-reading until heating ends on the second, the share on the third."""
+    upper, middle, lower = ax
     depth = mm(robust.depth)
-    upper.fill_between(
-        depth,
-        percent(robust.lowest),
-        percent(robust.highest),
-        color=style.LEAST_LETHALITY,
-        alpha=0.2,
-        linewidth=0,
-        label="over-reading of all runs",
-    )
-    upper.plot(depth, percent(robust.expected), color=style.LEAST_LETHALITY, label="mean over-reading")
-    (worst,) = upper.plot(depth, percent(robust.worst), color=style.LOUD, linestyle="--", label="largest error")
-    (mean,) = upper.plot(
-        depth, percent(robust.mean_error), color=style.LINE, linestyle=":", label="mean size of the error"
-    )
+    (worst,) = upper.plot(depth, percent(robust.worst), color=style.LEAST_LETHALITY, label="largest of all runs")
+    (mean,) = upper.plot(depth, percent(robust.mean), color=style.LINE, linestyle=":", label="mean of all runs")
+    middle.fill_between(
+        depth, percent(robust.heating[0]), percent(robust.heating[2]), color=style.PALE, linewidth=0
+    )  # fmt: skip
+    (heating,) = middle.plot(depth, percent(robust.heating[1]), color=style.LINE, linestyle=":")
     (within,) = lower.plot(depth, percent(robust.within), color=style.LEAST_LETHALITY)
     for at, colour, dashes, label in (
-        (robust.minimax, style.LOUD, "-", "depth with the smallest worst case"),
-        (robust.least_mean, style.LINE, ":", "depth with the smallest mean error"),
+        (robust.chosen, style.LOUD, "-", "one depth for all"),
+        (robust.least_mean, style.LINE, "-.", "least mean mismatch"),
     ):
         for one in ax:
             one.axvline(depth[at], color=colour, linewidth=0.9, linestyle=dashes, label=label)
-    upper.axhline(0.0, color=style.LINE, linewidth=0.7)
-    # far from the cold spot errors grow without bound and hide what matters
-    least = percent(robust.worst[robust.minimax])
-    upper.set_ylim(max(percent(robust.lowest.min()) - 1.0, -5 * least - 2), min(upper.get_ylim()[1], 5 * least + 5))
-    upper.set_ylabel(PART.axis("reading against the cold spot"))
-    lower.set_ylabel(PART.axis("tip in the run's window"))
+    for one in (upper, middle):
+        one.axhline(percent(GOOD), color=style.TARGET, linewidth=0.8, linestyle="--", label="good is at most this")
+    middle.axhline(0.0, color=style.LINE, linewidth=0.7)
+    # far from the cold spot both grow without bound and hide what matters
+    largest = percent(robust.worst[robust.chosen])
+    upper.set_ylim(0.0, min(upper.get_ylim()[1], 5 * largest + 5))
+    middle.set_ylim(max(middle.get_ylim()[0], -5 * largest - 5), min(middle.get_ylim()[1], 5 * largest + 5))
+    upper.set_ylabel(PART.axis("mismatch"))
+    middle.set_ylabel(PART.axis("over-reading until\nheating ends, all runs"))
+    lower.set_ylabel(PART.axis("tip in the\nrun's window"))
     lower.set_ylim(0.0, 102.0)
     lower.set_xlabel(LENGTH.axis("depth, outer face to tip"))
-    return DepthCurves(worst, mean, within)
+    return DepthCurves(worst, mean, heating, within)

@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from thermsim.assess.curves.heat_penetration import Factors
 from thermsim.assess.fields.curve import Curve
-from thermsim.assess.probe.advice import Advice, Candidate, Recommendation, Stem
+from thermsim.assess.probe.advice import Advice, Candidate, Recommendation, Setting, Stem
 from thermsim.assess.probe.effect import ProbeEffect
-from thermsim.assess.probe.hardware import Setting
 from thermsim.assess.simulate.result import Result
 from thermsim.case.container import Container
 from thermsim.case.probe import Probe
@@ -23,6 +22,7 @@ _ADVICE = (
     "hardware",
     "confirmation_mm",
     "stems",
+    "given",
 )
 _FACTORS = ("f", "j")
 
@@ -150,6 +150,7 @@ def advice_record(result: Result) -> dict[str, object]:
         "hardware": [_setting(one) for one in advice.settings],
         **LENGTH.record(confirmation=advice.confirmation),
         "stems": [_stem(one) for one in advice.stems],
+        "given": None if advice.given is None else _depth_and_worth(advice.given),
     }
 
 
@@ -163,7 +164,6 @@ def _recommendation(one: Recommendation) -> dict[str, object]:
         "compared": "reading_lethality_min" if whole else "reading_heating_lethality_min",
         **LETHALITY.record(least_lethality=one.truth),
         "criterion": one.criterion,
-        "at_limit": one.at_limit,
         "correction_factor": correction_factor(one),
         "correction_factors": phase_factors(one),
     }
@@ -182,6 +182,8 @@ def _depth_and_worth(one: Recommendation) -> dict[str, object]:
             mismatch_uncertainty=one.mismatch_uncertainty,
         ),
         "good": one.good,
+        "at_limit": one.at_limit,
+        **LENGTH.record(needed_length=one.needed_length),
     }
 
 
@@ -226,10 +228,16 @@ def _tip(depth: float, probe: Probe, container: Container) -> dict[str, float | 
 
 
 def _setting(setting: Setting) -> dict[str, object]:
+    one = setting.worth
     return {
         **LENGTH.record(insertion=setting.depth, misfit=setting.misfit),
         "in_window": setting.in_window,
         **LENGTH.record(probe_length=setting.length, stick_out=setting.stick_out, spacers=setting.spacers),
+        **LETHALITY.record(reading_lethality=None if one is None else one.lethality),
+        **PART.record(
+            mismatch=None if one is None else one.mismatch,
+            heating_over_reading=None if one is None else one.heating_over_reading,
+        ),
     }
 
 

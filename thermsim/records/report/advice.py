@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from thermsim.assess.probe.advice import Advice, Stem
-from thermsim.assess.probe.hardware import Setting
+from thermsim.assess.probe.advice import Advice, Setting, Stem
 from thermsim.assess.simulate.result import Result
 from thermsim.case.container import Container
 from thermsim.quantities import LETHALITY, percent
@@ -29,7 +28,16 @@ _LADDER = (
     "mismatch",
     "over-reading",
 )
-_SETTING = ("take", "sticks out [mm]", "tip at [mm]", "too deep by [mm]", "in the window")
+_SETTING = (
+    "take",
+    "sticks out [mm]",
+    "tip at [mm]",
+    "too deep by [mm]",
+    "in the window",
+    "F [min]",
+    "mismatch",
+    "until heating ends",
+)
 _STEM = (
     "stem diameter [mm]",
     "conductivity [W/mK]",
@@ -99,6 +107,15 @@ def _setting(setting: Setting) -> tuple[str, ...]:
         millimetres(setting.depth),
         signed_millimetres(setting.misfit),
         "yes" if setting.in_window else "NO",
+        *(
+            ("-", "-", "-")
+            if (one := setting.worth) is None
+            else (
+                LETHALITY.number(one.lethality),
+                _percent(one.mismatch, sign=False),
+                _percent(one.heating_over_reading),
+            )
+        ),
     )
 
 

@@ -1,7 +1,8 @@
 """The file of a study: one tidy HDF5 file with a row for every run, and the same as CSV.
 
 Everything runs over ``run``: the quantities that were varied, in the units of their keys, and the figures, in SI
-units and degC. ``over_reading_at_depth`` also runs over ``depth``; Sobol indices over ``figure`` and ``quantity``.
+units and degC. ``mismatch_at_depth`` and the like also run over ``depth``; Sobol indices over ``figure`` and
+``quantity``.
 The same study gives the same data sets, byte for byte.
 """
 
@@ -21,7 +22,7 @@ import h5py
 import numpy as np
 from numpy.typing import NDArray
 
-from thermsim.assess.study.plan import Gathered, StudyResult
+from thermsim.assess.study.plan import ALONG, FIGURES, Gathered, StudyResult
 from thermsim.assess.study.sampling import plan_of
 from thermsim.assess.study.sensitivity import sobol_indices
 from thermsim.case.file.reader import case_from_text
@@ -31,7 +32,8 @@ from thermsim.records.files.atomic import whole_file, write_text
 from thermsim.text import plain
 from thermsim.version import __version__
 
-FORMAT = 1
+#: Format 1 had over-readings at the depths alone.
+FORMAT = 2
 HOLDS = "study"
 Text = NDArray[np.object_]
 
@@ -99,7 +101,10 @@ def load_study(path: str | Path) -> StudyResult:
             if file.attrs.get("program") != "thermsim" or file.attrs.get("holds") != HOLDS:
                 raise InputError(f"{shown}: is an HDF5 file, but not that of a study of thermsim")
             if file.attrs["format"] != FORMAT:
-                raise InputError(f"{shown}: is of format {file.attrs['format']}; this program reads {FORMAT}")
+                raise InputError(
+                    f"{shown}: is a study's file of format {file.attrs['format']}; this program reads {FORMAT}, "
+                    "whose runs hold the mismatch at each depth: run the study again"
+                )
             return _read(file)
     except InputError:
         raise
@@ -130,8 +135,9 @@ def _variables(result: StudyResult) -> Iterator[_Variable]:
     yield _Variable("failure", run, reasons, "1", "why the run failed; empty if it did not")
     if plan.depths.size:
         yield _Variable("depth", ("depth",), plan.depths, DEPTH.stored, DEPTH.long_name)
-        meaning = "reading at the depth less the undisturbed cold spot's, a part of it"
-        yield _Variable("over_reading_at_depth", ("run", "depth"), result.over_reading, PART.stored, meaning)
+        for name, values in result.along.items():
+            meaning = f"at the depth: {FIGURES[name].meaning}"
+            yield _Variable(f"{name}_at_depth", ("run", "depth"), values, PART.stored, meaning)
     yield from _indices(result, names)
     yield _Variable("case", (), _texts(result.case.text), "1", "the case file, word for word")
     for k, (name, text) in enumerate(result.case.attachments.items()):
@@ -173,10 +179,10 @@ def _read(file: h5py.File) -> StudyResult:
     if values.shape != plan.values.shape:
         raise ValueError("the runs are not those of its case")
     figures = {name: np.asarray(file[name][()], dtype=float) for name in gathered.figures}
-    over_reading = file["over_reading_at_depth"][()] if plan.depths.size else gathered.over_reading
+    along = {name: file[f"{name}_at_depth"][()] for name in ALONG} if plan.depths.size else gathered.along
     reasons = [reason.decode("utf-8") for reason in file["failure"][()]]
     failures = {k: reason for k, reason in enumerate(reasons) if reason}
-    return StudyResult(case, dataclasses.replace(plan, values=values), figures, over_reading, failures)
+    return StudyResult(case, dataclasses.replace(plan, values=values), figures, along, failures)
 
 
 def study_csv(result: StudyResult) -> str:
@@ -188,8 +194,9 @@ def study_csv(result: StudyResult) -> str:
         columns |= {"sample": plan.sample, "matrix": plan.matrix}
     for figure in plan.figures:
         columns[figure.key] = figure.quantity.edge(result.figures[figure.name])
-    for k, depth in enumerate(plan.depths):
-        columns[PART.key(f"over_reading_at_{mm(depth):.2f}_mm")] = percent(result.over_reading[:, k])
+    for name, values in result.along.items():
+        for k, depth in enumerate(plan.depths):
+            columns[PART.key(f"{name}_at_{mm(depth):.2f}_mm")] = percent(values[:, k])
     text = io.StringIO()
     writer = csv.writer(text, lineterminator="\n")
     writer.writerow([*columns, "failure"])

@@ -27,7 +27,8 @@ from thermsim.records.files.atomic import check_writable, whole_file
 from thermsim.text import plain, printed
 from thermsim.version import __version__
 
-FORMAT = 1
+#: Format 1 had over-readings at the depths alone.
+FORMAT = 2
 #: Differences that are told.
 TOLD = 5
 _LEFT_OUT = ("title",)
@@ -124,6 +125,12 @@ class Journal:
             known = {}
         if "journal format" not in known:
             raise InputError(f"{self._shown}: is not the journal of a study, or its head is damaged")
+        if known["journal format"] != FORMAT:
+            raise InputError(
+                f"{self._shown}: is a journal of format {_shown(known['journal format'])}; this program reads and "
+                f"writes {FORMAT}, whose runs hold the mismatch at each depth. Give another folder, or discard these "
+                "runs and begin again: --restart"
+            )
         if dict(known) == dict(identity):
             return
         changes = list(_changes(known, identity))
@@ -180,15 +187,15 @@ def _tree(run: StudyRun) -> dict[str, Any]:
     if run.failure:
         return {"run": run.index, "failure": run.failure}
     tree: dict[str, Any] = {"run": run.index, "figures": {name: _kept(value) for name, value in run.figures.items()}}
-    if run.over_reading:
-        tree["over_reading"] = [_kept(value) for value in run.over_reading]
+    if run.along:
+        tree["along"] = {name: [_kept(value) for value in values] for name, values in run.along.items()}
     return tree
 
 
 def _run_of(tree: Mapping[str, Any]) -> StudyRun:
     figures = {name: _number(value) for name, value in tree.get("figures", {}).items()}
-    over_reading = tuple(_number(value) for value in tree.get("over_reading", ()))
-    return StudyRun(int(tree["run"]), figures, over_reading, tree.get("failure", ""))
+    along = {name: tuple(map(_number, values)) for name, values in tree.get("along", {}).items()}
+    return StudyRun(int(tree["run"]), figures, along, tree.get("failure", ""))
 
 
 def _kept(value: float) -> float | None:

@@ -27,9 +27,10 @@ CAPTIONS: Mapping[str, str] = {
         "of several at once do not show here: a spread shows them."
     ),
     "One depth for all": (
-        "Above: how far the reading is from the truth over all runs, if the tip is set to a depth. The red line is "
-        "the depth with the smallest worst case, the dotted line that with the smallest mean error. Below: in how "
-        "many of the runs the tip then lies in the window of depths that are as good as the best one of that run."
+        "Above: the mismatch of the reading over all runs, if the tip is set to a depth. The red line is the depth "
+        "with the least worst case (of those within a point, the one that over-reads least until heating ends), the "
+        "broken line that with the least mean. In the middle: what is read too high until heating ends, over all "
+        "runs. Below: in how many of the runs the tip lies in the window of depths as good as that run's best."
     ),
     "Range of the results": "Each figure over the independent runs, with its 5, 50 and 95 % points.",
     "Influence of each quantity": (

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 import numpy as np
+from numpy.typing import NDArray
 
 from thermsim.assess.study.cautions import notices_of_study
 from thermsim.assess.study.plan import FIGURES, StudyResult
@@ -16,6 +17,7 @@ from thermsim.records.words.parts import Entry, Heading, Part, Section, facts, n
 from thermsim.records.words.screen import lines_of
 from thermsim.text import plain
 
+Array = NDArray[np.float64]
 #: Figures in the tables, in their order, and how they are headed.
 HEADS = {
     "least_lethality": "least F",
@@ -26,9 +28,11 @@ HEADS = {
     "reading_lethality": "F read",
     "bias": "bias",
     "recommended_depth": "depth",
-    "over_reading": "over-reading",
+    "mismatch": "mismatch",
+    "heating_over_reading": "heating",
+    "over_reading": "in all",
     "own_heating_bias": "while heating",
-    "heating_bias": "while heating",
+    "heating_bias": "own bias",
     "required_hold": "hold",
 }
 #: Of these a scan of two quantities has tables.
@@ -183,19 +187,28 @@ def _indices(result: StudyResult) -> Iterator[Entry]:
 
 def depth_sentences(result: StudyResult, robust: RobustDepth) -> Iterator[Entry]:
     """What one depth for all runs gives, by label."""
-    k, mean = robust.minimax, robust.least_mean
-    tolerance = result.plan.study.tip_tolerance
+    k, mean = robust.chosen, robust.least_mean
+    tolerance, criterion = result.plan.study.tip_tolerance, result.plan.study.criterion
     around = f", the tip within {mm(tolerance):g} mm of it" if tolerance else ""
+    bad = robust.runs - int(robust.good[k])
+    verdict = f"NOT GOOD in {bad} of the runs" if bad else "good in all"
+    heating, in_all = (_ends(values[:, k]) for values in (robust.heating, robust.in_all))
+    what = "in all" if criterion == "least lethality" else "of what it compares"
+    beyond = ", at the end of what is possible: a better one may lie beyond" if robust.choice.at_limit else ""
     yield (
         "Depth for all",
-        f"{LENGTH.text(robust.best)}{around}: over {robust.runs} runs it reads {percent(robust.lowest[k]):+.1f} to "
-        f"{percent(robust.highest[k]):+.1f} % against the {result.plan.study.criterion}, "
-        f"{percent(robust.expected[k]):+.1f} % on average, signs included; the smallest worst case. The tip lies in "
-        f"the run's own window in {percent(robust.within[k]):.0f} % of all places of the tip in all runs",
+        f"{LENGTH.text(robust.best)}{around}: over {robust.runs} runs the mismatch with the {criterion} is at most "
+        f"{percent(robust.worst[k]):.1f} %, {percent(robust.mean[k]):.1f} % on average ({verdict}); the least worst "
+        f"case, and of those within a point the least over-reading until heating ends{beyond}",
     )
     yield (
         "",
-        f"the smallest mean size of the error, {percent(robust.mean_error[mean]):.1f} %, is at "
+        f"it reads {heating} until heating ends, {in_all} {what}. The tip lies in the run's own window in "
+        f"{percent(robust.within[k]):.0f} % of all places of the tip in all runs",
+    )
+    yield (
+        "",
+        f"the least mean mismatch, {percent(robust.mean[mean]):.1f} %, is at "
         f"{LENGTH.text(float(robust.depth[mean]))} (worst there {percent(robust.worst[mean]):.1f} %, in the window "
         f"{percent(robust.within[mean]):.0f} %)",
     )
@@ -206,12 +219,17 @@ def depth_sentences(result: StudyResult, robust: RobustDepth) -> Iterator[Entry]
         return
     yield (
         "Measure better",
-        f"{quantity_label(result, measure)}: measuring it better reduces that error most",
+        f"{quantity_label(result, measure)}: measuring it better reduces that mismatch most",
     )
-    if robust.error_indices is not None:
-        yield "", f"the error there, total-order Sobol indices: {ranked(result, robust.error_indices)}"
+    if robust.mismatch_indices is not None:
+        yield "", f"the mismatch there, total-order Sobol indices: {ranked(result, robust.mismatch_indices)}"
     if robust.depth_indices is not None:
         yield "", f"each run's own best depth, likewise: {ranked(result, robust.depth_indices)}"
+
+
+def _ends(values: Array) -> str:
+    """Lowest and highest of a range, as "-0.3 to +6.2 %"."""
+    return f"{percent(values[0]):+.1f} to {percent(values[2]):+.1f} %"
 
 
 def _depth(result: StudyResult) -> Iterator[Entry]:

@@ -48,15 +48,20 @@ def study_summary(result: StudyResult) -> dict[str, Any]:
         }
     robust = robust_depth(result)
     if robust is not None:
-        k, measure = robust.minimax, robust.to_measure()
+        k, measure = robust.chosen, robust.to_measure()
         tree["robust_depth"] = {
-            **LENGTH.record(depth=robust.best),
+            **LENGTH.record(depth=robust.best, window=robust.choice.window),
+            "at_limit": robust.choice.at_limit,
+            "good_runs": int(robust.good[k]),
             **PART.record(
-                over_reading=[float(robust.lowest[k]), float(robust.highest[k])],
-                expected_over_reading=float(robust.expected[k]),
+                mismatch=float(robust.worst[k]),
+                mean_mismatch=float(robust.mean[k]),
+                heating_over_reading=robust.heating[[0, 2], k].tolist(),
+                over_reading=robust.in_all[[0, 2], k].tolist(),
+                expected_over_reading=float(robust.in_all[1, k]),
                 in_window=float(robust.within[k]),
             ),
-            **LENGTH.record(least_mean_error_depth=float(robust.depth[robust.least_mean])),
+            **LENGTH.record(least_mean_mismatch_depth=float(robust.depth[robust.least_mean])),
             "measure_better": None if measure is None else names[measure],
         }
     return {key: json_ready(value) for key, value in tree.items()}

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from thermsim.assess.probe.advice import Advice, Candidate, Recommendation
-from thermsim.assess.probe.hardware import Setting
+from thermsim.assess.probe.advice import Advice, Candidate, Recommendation, Setting
 from thermsim.assess.simulate.result import Result
 from thermsim.case.probe import Probe
 from thermsim.case.study import CRITERIA, Criterion
@@ -47,6 +46,7 @@ def advice_parts(result: Result, advice: Advice) -> tuple[Part, ...]:
             f"within the window the mismatch grows by at most {percent(chosen.margin):g} points",
         ),
     ]
+    first += given_depth(advice, chosen)
     first += [entry for other in other_criteria(advice) for entry in _other_criterion(result, own, other)]
     more = [
         ("Hardware" if k == 0 else "", setting_sentence(setting, own.probe))
@@ -59,6 +59,25 @@ def advice_parts(result: Result, advice: Advice) -> tuple[Part, ...]:
     if len(advice.candidates) == 1:
         return (facts([*first, *more], framed=True),)
     return (facts(first, framed=True), candidates_table(advice), *([facts(more, framed=True)] if more else []))
+
+
+def given_depth(advice: Advice, chosen: Recommendation) -> list[Entry]:
+    """The insertion that the case gives, beside the recommended one."""
+    one = advice.given
+    if one is None:
+        return []
+    off = one.depth - chosen.depth
+    if abs(off) < ALIKE / 2:
+        return [("As given", f"insertion_mm = {mm(one.depth):g} is the recommended depth")]
+    low, high = chosen.window
+    return [
+        (
+            "As given",
+            f"insertion_mm = {mm(one.depth):g}: {millimetres(abs(off))} mm {'deeper' if off > 0 else 'less deep'} "
+            f"than recommended, {'in' if low <= one.depth <= high else 'OUTSIDE'} the window; {mismatch(one)}, "
+            f"{by_phase(one)}",
+        )
+    ]
 
 
 def other_criteria(advice: Advice) -> list[Criterion]:
@@ -120,10 +139,14 @@ def correction(one: Recommendation) -> str:
     )
 
 
+def until(one: Recommendation) -> str:
+    """What the figure that the criterion compares leaves out."""
+    return "" if one.criterion == "least lethality" else " until heating ends"
+
+
 def reads(result: Result, one: Recommendation) -> str:
     """What the probe reads at a recommended depth, what it should read, and what is left of the error."""
-    until = "" if one.criterion == "least lethality" else " until heating ends"
-    return f"reads F = {measured(one)}{until}, should read {figure(result, true_name(one))}: {over_reading(one)}"
+    return f"reads F = {measured(one)}{until(one)}, should read {figure(result, true_name(one))}: {over_reading(one)}"
 
 
 def heating_bias(result: Result, one: Recommendation) -> str:
@@ -161,12 +184,20 @@ def _candidate(advice: Advice, candidate: Candidate) -> tuple[str, ...]:
 
 
 def setting_sentence(setting: Setting, probe: Probe) -> str:
-    """How to bring the hardware at hand to its depth, how far off it is, and whether that is good enough."""
+    """How to bring the hardware at hand to its depth, how far off it is, what it reads, and whether that is good."""
     misfit = millimetres(abs(setting.misfit))
-    off = f"{misfit} mm too {'deep' if setting.misfit > 0 else 'shallow'}"
+    off = f"{misfit} mm too {'deep' if setting.misfit > 0 else 'shallow'}{spacers_needed(setting)}"
     fits = "as recommended" if misfit == "0.0" else off
     verdict = "in the window" if setting.in_window else "OUTSIDE THE WINDOW"
-    return f"{hardware(setting, probe.wall)}: {fits}, {verdict}"
+    one = setting.worth
+    worth = "" if one is None else f"; F = {measured(one)}{until(one)}, {mismatch(one)}, {by_phase(one)}"
+    return f"{hardware(setting, probe.wall)}: {fits}, {verdict}{worth}"
+
+
+def spacers_needed(setting: Setting) -> str:
+    """Height of spacers that would bring the tip to the recommended depth, as " (60.3 mm needed)"."""
+    needed = sum(setting.spacers) - setting.misfit
+    return "" if setting.length is not None or needed < 0.0 else f" ({millimetres(needed)} mm of spacers needed)"
 
 
 def hardware(setting: Setting, wall: str) -> str:
@@ -226,7 +257,7 @@ def settings_table(results: Sequence[Result]) -> list[str]:
             plain(result.case.file or result.case.title, 40),
             millimetres(one.depth),
             window(one),
-            f"{percent(one.mismatch):.1f}",
+            f"{percent(one.mismatch if setting is None or setting.worth is None else setting.worth.mismatch):.1f}",
             _shortly(setting),
             "" if setting is None else signed_millimetres(setting.misfit),
         )

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from thermsim.assess.probe.effect import ProbeEffect
+from thermsim.assess.probe.mismatch import GOOD, Truth
 from thermsim.assess.simulate.result import Result
 from thermsim.case.probe import Probe
-from thermsim.quantities import minutes
+from thermsim.quantities import minutes, percent
 from thermsim.records.words.figure_text import bias, figure, millimetres
 from thermsim.records.words.parts import Entry
 from thermsim.text import plain
@@ -25,6 +26,25 @@ def reading_sentences(result: Result, effect: ProbeEffect) -> list[Entry]:
             f"{figure(result, 'probe.reading.end_of_heating')} when it ends",
         ),
         ("Probe's bias", f"against its place without it: {phases(result, 'probe.at_place')}"),
+        *_mismatch(result, effect),
+    ]
+
+
+def _mismatch(result: Result, effect: ProbeEffect) -> list[Entry]:
+    """Mismatch at a depth that was given, and where to look for a better one."""
+    if result.advice is not None:
+        return []
+    case = result.case
+    truth = Truth("least lethality", result.spots[0], case.lethality, case.process.heating_end)
+    mismatch = float(truth.mismatch(effect.reading.temperature))
+    over = effect.reading.heating_lethality / truth.curve.heating_lethality - 1.0
+    verdict = "good" if mismatch <= GOOD and over <= GOOD else "NOT GOOD"
+    return [
+        (
+            "",
+            f"at this depth: mismatch {percent(mismatch):.1f} % of lethality with the least-lethality place "
+            f"({verdict}: reads {percent(over):+.1f} % until heating ends); thermsim depth finds the best",
+        )
     ]
 
 

@@ -1,0 +1,55 @@
+"""Depths that are possible for a probe: by the product, by its fitting, by its length and by what is at hand."""
+
+from __future__ import annotations
+
+from thermsim.case.case import Case
+from thermsim.case.mounting import reach_of
+from thermsim.case.probe import Probe
+
+#: The tip keeps this distance from the product's surface and from the opposite wall [m].
+CLEAR = 2.0e-3
+
+
+def allowed_depths(case: Case, probe: Probe, length: float | None = None) -> tuple[float, float] | None:
+    """Shallowest and deepest insertion with the whole sensing length in the product [m]; None if there is none.
+
+    Of the probe as it is, or of one through the wall that is ``length`` [m] long.
+    """
+    container = case.container
+    reach = reach_of(container, case.fill_height, probe.entry)
+    shallow, deep = reach.product[0] + probe.sensing + CLEAR, reach.product[1] - CLEAR
+    if probe.mount == "through":
+        deep = min(deep, (probe.length if length is None else length) - held_outside(probe))
+        if probe.fitting:
+            shallow = max(shallow, reach.wall + probe.fitting.inside + probe.sensing + CLEAR)
+    elif any(segment.spacer for segment in probe.segments):
+        shallow = max(shallow, reach.wall + probe.fixed_length)
+    else:
+        depth = probe.depth(container)
+        return None if depth is None else (depth, depth)
+    return (shallow, deep) if deep > shallow else None
+
+
+def reachable_depths(case: Case, probe: Probe) -> tuple[float, float] | None:
+    """The same as far as the longest of the probe and of those in stock reaches."""
+    lengths = case.stock.lengths if case.stock and probe.mount == "through" else ()
+    reach = [length - least_outside(case, probe) + held_outside(probe) for length in lengths]
+    return allowed_depths(case, probe, max(probe.length, *reach)) if reach else allowed_depths(case, probe)
+
+
+def held_outside(probe: Probe) -> float:
+    """Length of a probe that its fitting holds outside [m]: it stays there."""
+    return probe.fitting.outside if probe.fitting else 0.0
+
+
+def least_outside(case: Case, probe: Probe) -> float:
+    """Least stick-out that the fitting, and the hardware at hand if any, leave a probe through the wall [m]."""
+    return case.stock.stick_out(probe, probe.length)[0] if case.stock else held_outside(probe)
+
+
+def set_to(case: Case, probe: Probe, depth: float) -> Probe:
+    """The probe at a depth [m]; where its own length does not reach that, one just so long that it does."""
+    needed = depth + held_outside(probe)
+    if probe.mount == "through" and needed > probe.length:
+        probe = probe.of_length(needed)
+    return probe.at_depth(depth, case.container)

@@ -1,0 +1,81 @@
+"""What stems of other diameters, and of other conductivities, would do at a recommended depth."""
+
+from __future__ import annotations
+
+import dataclasses
+import os
+from concurrent.futures import ThreadPoolExecutor
+
+from thermsim.assess.depth.insertion import Climb
+from thermsim.assess.probe.advice import Stem
+from thermsim.case.case import Case
+from thermsim.case.probe import Probe, Segment
+from thermsim.case.side_mounting import heights_for, most_width
+from thermsim.physics.materials import Material
+
+#: Stems that are looked at beside the probe's own: diameters as parts of it, and conductivities [W/mK].
+STEM_SCALES = (0.5, 0.75, 1.0, 1.5, 2.0)
+STEM_CONDUCTIVITIES = (0.25, 2.0, 15.0, 50.0)
+
+
+def other_stems(climb: Climb, probe: Probe, depth: float) -> tuple[Stem, ...]:
+    """What stems of other diameters, and of other conductivities, would do at a depth [m].
+
+    Of a logger inside, the last segment is varied; of a probe through the wall, the whole stack.
+
+    Returns
+    -------
+    tuple of Stem
+        First the diameters, growing, then the conductivities, growing; both hold the probe as it is.
+    """
+    tip = probe.segments[-1]
+    widest = 0.8 * climb.case.container.profile.narrowest
+    diameters = [
+        tip.diameter * part
+        for part in STEM_SCALES
+        if tip.diameter * part < widest and _fits_side(climb.case, _with_stem(probe, part, 1.0))
+    ]
+    conductivities = sorted({*STEM_CONDUCTIVITIES, tip.material.conductivity})
+    varied = [(diameter, tip.material.conductivity) for diameter in diameters]
+    varied += [(tip.diameter, conductivity) for conductivity in conductivities]
+
+    def stem(diameter: float, conductivity: float) -> Stem:
+        other = _with_stem(probe, diameter / tip.diameter, conductivity / tip.material.conductivity)
+        rung = climb.steps(other, [depth])[0].rung
+        bias = rung.heating_lethality / rung.without_heating - 1.0
+        return Stem(diameter, conductivity, bias, rung.end_of_heating - rung.without_end)
+
+    with ThreadPoolExecutor(os.cpu_count()) as pool:
+        return tuple(pool.map(stem, *zip(*varied, strict=True)))
+
+
+def _with_stem(probe: Probe, wider: float, better: float) -> Probe:
+    """The probe with its stem so many times wider and so many times better conducting."""
+
+    def changed(segment: Segment) -> Segment:
+        def conducting(material: Material) -> Material:
+            return dataclasses.replace(material, conductivity=material.conductivity * better)
+
+        return dataclasses.replace(
+            segment,
+            diameter=segment.diameter * wider,
+            wall=None if segment.wall is None else segment.wall * wider,
+            material=conducting(segment.material),
+            core=None if segment.core is None else conducting(segment.core),
+        )
+
+    kept = probe.segments[:-1] if probe.mount == "inside" else ()
+    segments = (*kept, *(changed(segment) for segment in probe.segments[len(kept) :]))
+    fitting = probe.fitting
+    if fitting is not None:
+        widest = max(segment.diameter for segment in segments)
+        fitting = dataclasses.replace(fitting, diameter=max(fitting.diameter, 1.2 * widest))
+    return dataclasses.replace(probe, segments=segments, fitting=fitting)
+
+
+def _fits_side(case: Case, probe: Probe) -> bool:
+    """Whether a probe from the side is narrow enough for its place; every other is looked at elsewhere."""
+    if probe.entry != "side" or probe.z is None:
+        return True
+    low, high = heights_for(probe, case.container, case.surface)
+    return low <= probe.z <= high and probe.widest <= most_width(case.container)
