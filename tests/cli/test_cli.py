@@ -105,20 +105,23 @@ def test_solve_writes_results_report_and_figures(solved):
     assert "result-probe.xdmf" not in names
 
 
-def test_solve_lists_every_file_that_it_wrote(tmp_path, capsys):
+def test_solve_lists_every_file_that_it_wrote_and_counts_the_pictures(tmp_path, capsys):
     assert main(["solve", str(CASES / "cup.toml"), "--out", str(tmp_path)]) == 0
     (line,) = [line for line in capsys.readouterr().out.splitlines() if line.startswith("wrote into ")]
     listed = line.removeprefix(f"wrote into {tmp_path}: ").split(", ")
-    assert sorted(listed) == sorted(path.name for path in tmp_path.iterdir())
-    assert listed[:2] == ["result.h5", "result.xdmf"]
+    names = [path.name for path in tmp_path.iterdir()]
+    pictures = [name for name in names if name.endswith((".png", ".svg"))]
+    others = listed[: listed.index(f"{len(pictures)} pictures (PNG")]
+    assert sorted(others) == sorted(set(names) - set(pictures))
+    assert others[:2] == ["result.h5", "result.xdmf"]
 
 
 def test_shaped_container_with_a_probe_is_solved_and_shown_again(shaped, tmp_path, capsys):
     names = {path.name for path in (shaped / "out").iterdir()}
     assert {"result.h5", "result.xdmf", "result-probe.xdmf", "report.html"} <= names
-    assert main(["show", str(shaped / "out" / "result.h5"), "--quiet"]) == 0
+    assert main(["show", str(shaped / "out" / "result.h5"), "--full", "--quiet"]) == 0
     stored = capsys.readouterr().out
-    assert main(["solve", str(shaped / "cup.toml"), "--quiet"]) == 0
+    assert main(["solve", str(shaped / "cup.toml"), "--full", "--quiet"]) == 0
     fresh = capsys.readouterr().out
 
     def without_effort(text):

@@ -12,12 +12,15 @@ import xml.etree.ElementTree as ElementTree
 import h5py
 import numpy as np
 import pytest
+from approved import check_approved
 from numpy.testing import assert_allclose
 from places import CASES
 
 from thermsim.assess.measured.cautions import AUTHORITY
 from thermsim.cli import main
 from thermsim.records.measured.file import load_comparison, save_comparison
+from thermsim.records.measured.sentences import measured_answer
+from thermsim.records.words.screen import ROOM
 
 CASE, RUN = CASES / "measured_can.toml", CASES / "measured_can_run.csv"
 MEDIUM = ["--medium", "Retort [°C]"]
@@ -37,7 +40,7 @@ def said(*words):
 @pytest.fixture(scope="module")
 def done(tmp_path_factory):
     folder = tmp_path_factory.mktemp("run")
-    code, text, _ = said("compare", CASE, RUN, *MEDIUM, *PROBES, "--out", folder)
+    code, text, _ = said("compare", CASE, RUN, *MEDIUM, *PROBES, "--full", "--out", folder)
     assert code == 0
     return folder, text
 
@@ -45,6 +48,14 @@ def done(tmp_path_factory):
 @pytest.fixture(scope="module")
 def found(done):
     return load_comparison(done[0] / "comparison.h5")
+
+
+def test_screens_are_the_approved_ones(found):
+    for name, full in (("compare", False), ("compare-full", True)):
+        lines = measured_answer(found, full=full)
+        assert max(map(len, lines)) <= 100
+        assert full or len(lines) < ROOM
+        check_approved(name, lines)
 
 
 def test_the_ready_run_is_the_one_that_its_script_makes(tmp_path):

@@ -28,8 +28,12 @@ def write(result: Result, folder: Path, case_name: str, quiet: bool, *, keep: bo
         written += [folder / "result.h5", *save_xdmf(result, folder / "result.h5")]
     from thermsim.figures.files import figure_svgs, save_bench_sheet, save_figures
     from thermsim.records.files.atomic import write_text
+    from thermsim.records.numbers.probe import histories_csv
     from thermsim.records.report.page import report_html
 
+    if result.probe is not None:
+        write_text(folder / "probe-histories.csv", histories_csv(result))
+        written.append(folder / "probe-histories.csv")
     with progress_bar("drawing", quiet) as progress:
         if result.advice is not None:
             written.append(save_bench_sheet(result, folder / "bench-sheet.pdf", date=now.strftime("%Y-%m-%d")))
@@ -48,8 +52,8 @@ def write(result: Result, folder: Path, case_name: str, quiet: bool, *, keep: bo
     return written
 
 
-def tell(result: Result, as_json: bool, bracket: Bracket | None = None) -> None:
-    """Print the answer, and the bounds of the headspace where they were asked for."""
+def tell(result: Result, as_json: bool, bracket: Bracket | None = None, *, full: bool = False) -> None:
+    """Print the answer, all of it or what fits a screen, and the headspace's bounds where they were asked for."""
     if as_json:
         from thermsim.records.numbers.summary import summary
         from thermsim.records.words.bracket import bracket_record
@@ -62,6 +66,6 @@ def tell(result: Result, as_json: bool, bracket: Bracket | None = None) -> None:
     from thermsim.records.words.answer import answer
     from thermsim.records.words.bracket import bracket_lines
 
-    print("\n".join(answer(result)))
+    print("\n".join(answer(result, full=full)))
     if bracket is not None:
         print("\n".join(bracket_lines(bracket)))

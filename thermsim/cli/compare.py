@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar
 
-from thermsim.cli.terminal import add_command, folder_for, list_files, positive, progress_bar
+from thermsim.cli.terminal import add_command, add_ways_to_print, folder_for, list_files, positive, progress_bar
 from thermsim.errors import InputError
 from thermsim.quantities import LENGTH, PART, TIME
 
@@ -32,7 +32,7 @@ def compare(options: argparse.Namespace) -> int:
     with progress_bar("comparing", options.quiet) as progress:
         found = compare_with_model(case, run, plan, progress=progress)
     written = write_comparison(found, folder, options.quiet) if folder else []
-    tell_comparison(found, options.json)
+    tell_comparison(found, options.json, full=options.full)
     if not options.json:
         list_files(written, "add --out FOLDER to write results, figures and the report", options.quiet)
     return 0
@@ -73,8 +73,8 @@ def write_comparison(found: Comparison, folder: Path, quiet: bool, *, keep: bool
     return written
 
 
-def tell_comparison(found: Comparison, as_json: bool) -> None:
-    """Print what was found."""
+def tell_comparison(found: Comparison, as_json: bool, *, full: bool = False) -> None:
+    """Print what was found, all of it or what fits a screen."""
     if as_json:
         from thermsim.records.measured.summary import measured_summary
 
@@ -82,7 +82,7 @@ def tell_comparison(found: Comparison, as_json: bool) -> None:
     else:
         from thermsim.records.measured.sentences import measured_answer
 
-        print("\n".join(measured_answer(found)))
+        print("\n".join(measured_answer(found, full=full)))
 
 
 def plan_of(options: argparse.Namespace) -> Plan:
@@ -238,4 +238,4 @@ def add_to(commands: Commands) -> None:
     )
     wanted.add_argument("--no-design", action="store_true", help="leave out the table of holds")
     command.add_argument("--out", metavar="FOLDER", help="write results, report (HTML and PDF) and figures there")
-    command.add_argument("--json", action="store_true", help="print the result as JSON instead of text")
+    add_ways_to_print(command)

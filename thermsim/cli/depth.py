@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from thermsim.cli.answer import tell, write
-from thermsim.cli.terminal import add_command, folder_for, list_files, positive, progress_bar
+from thermsim.cli.terminal import add_command, add_ways_to_print, folder_for, list_files, positive, progress_bar
 from thermsim.errors import InputError
 from thermsim.text import plain
 
@@ -46,7 +46,7 @@ def depth(options: argparse.Namespace) -> int:
         if not options.json:
             if len(cases) > 1:
                 print(f"{path.name}: {plain(case.title)}".rstrip(": "))
-            tell(result, False)
+            tell(result, False, full=options.full)
             list_files(
                 written, "add --out FOLDER to write the bench sheet, results, figures and a report", options.quiet
             )
@@ -89,7 +89,7 @@ def _quick(cases: list[Case], options: argparse.Namespace) -> int:
         records = [fin_record(look) for look in looks]
         print(json.dumps(records[0] if len(records) == 1 else records, indent=1, allow_nan=False))
     else:
-        print("\n\n".join("\n".join(fin_sentences(look)) for look in looks))
+        print("\n\n".join("\n".join(fin_sentences(look, full=options.full)) for look in looks))
     return 0
 
 
@@ -136,4 +136,4 @@ def add_to(commands: Commands) -> None:
         help="a first look in about a second: the stem as a fin in the undisturbed field; reads low",
     )
     command.add_argument("--out", metavar="FOLDER", help="write bench sheet, results, report and figures there")
-    command.add_argument("--json", action="store_true", help="print the result as JSON instead of text")
+    add_ways_to_print(command)

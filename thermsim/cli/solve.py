@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from thermsim.cli.answer import tell, write
-from thermsim.cli.terminal import add_command, folder_for, list_files, progress_bar
+from thermsim.cli.terminal import add_command, add_ways_to_print, folder_for, list_files, progress_bar
 
 if TYPE_CHECKING:
     from thermsim.cli.terminal import Commands
@@ -29,7 +29,7 @@ def solve(options: argparse.Namespace) -> int:
     with progress_bar("solving", options.quiet) as progress:
         result = simulate(case, progress=progress)
     written = write(result, folder, Path(options.case).name, options.quiet) if folder else []
-    tell(result, options.json, bracket)
+    tell(result, options.json, bracket, full=options.full)
     if not options.json:
         list_files(written, "add --out FOLDER to write results, figures and a report", options.quiet)
     return 0
@@ -47,4 +47,4 @@ def add_to(commands: Commands) -> None:
         action="store_true",
         help="also solve with an insulated and a humid headspace, to see how far the cold spot and the depth move",
     )
-    command.add_argument("--json", action="store_true", help="print the result as JSON instead of text")
+    add_ways_to_print(command)

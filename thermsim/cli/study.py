@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import thermsim
-from thermsim.cli.terminal import add_command, folder_for, list_files, progress_bar
+from thermsim.cli.terminal import add_command, add_ways_to_print, folder_for, list_files, progress_bar
 from thermsim.errors import InputError
 
 if TYPE_CHECKING:
@@ -60,13 +60,13 @@ def study(options: argparse.Namespace) -> int:
     if not result.good.any():
         raise InputError(f"{name}: all runs failed; run 0: {result.failures[0]}")
     written = [*_keep(result, folder, options), *write_study(result, folder, name, options.quiet)]
-    _tell(result, options.json)
+    _tell(result, options.json, options.full)
     if not options.json:
         list_files(written, "", options.quiet)
     return 0
 
 
-def _tell(result: StudyResult, as_json: bool) -> None:
+def _tell(result: StudyResult, as_json: bool, full: bool) -> None:
     if as_json:
         import json
 
@@ -76,7 +76,7 @@ def _tell(result: StudyResult, as_json: bool) -> None:
     else:
         from thermsim.records.study.sentences import study_answer
 
-        print("\n".join(study_answer(result)))
+        print("\n".join(study_answer(result, full=full)))
 
 
 def _keep(result: StudyResult, folder: Path, options: argparse.Namespace) -> list[Path]:
@@ -174,4 +174,4 @@ def add_to(commands: Commands) -> None:
     )
     command.add_argument("--csv", action="store_true", help="also write the runs as study.csv")
     command.add_argument("--restart", action="store_true", help="discard finished runs and begin again")
-    command.add_argument("--json", action="store_true", help="print the outcome as JSON instead of text")
+    add_ways_to_print(command)

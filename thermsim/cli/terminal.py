@@ -52,6 +52,13 @@ def add_command(
     return command
 
 
+def add_ways_to_print(command: argparse.ArgumentParser) -> None:
+    """Add the options of what is printed: by default what fits a screen."""
+    ways = command.add_mutually_exclusive_group()
+    ways.add_argument("--full", action="store_true", help="print everything, conventions and cautions in full")
+    ways.add_argument("--json", action="store_true", help="print the result as JSON instead of text")
+
+
 def positive(text: str) -> float:
     """A number above 0, for the parser."""
     try:
@@ -82,8 +89,13 @@ def list_files(written: Sequence[Path], hint: str, quiet: bool) -> None:
     if quiet:
         return
     if written:
-        names = ", ".join(path.name for path in written)
-        print(f"wrote into {written[0].parent}: {names}")
+        figures = [path for path in written if path.suffix in (".png", ".svg")]
+        names = [path.name for path in written if path not in figures]
+        if figures:
+            names.append(
+                f"{len(figures)} pictures ({', '.join(sorted({path.suffix[1:].upper() for path in figures}))})"
+            )
+        print(f"wrote into {written[0].parent}: {', '.join(names)}")
     elif hint:
         print(hint)
 

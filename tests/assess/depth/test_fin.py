@@ -60,7 +60,7 @@ def test_all_entries_are_looked_at_and_the_difference_to_the_full_answer_is_said
     case = dataclasses.replace(probed_can(), probe=dataclasses.replace(probed_can().probe, insertion=None))
     look = quick_look(case, side=True)
     assert [one.probe.entry for one in look.looks] == ["lid", "base", "side"]
-    text = " ".join(fin_sentences(look))
+    text = " ".join(fin_sentences(look, full=True))
     assert "It reads LOW" in text
     found = fin_record(look)
     assert (found["method"], found["differs"]) == ("fin", DIFFERS)

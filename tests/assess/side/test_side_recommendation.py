@@ -55,7 +55,7 @@ def test_the_three_entries_stand_in_one_table_each_at_its_best_depth(advised):
 
 def test_a_height_that_is_left_open_is_the_cold_spots(advised):
     assert advised.case.probe.z == advised.cold_spot.least_lethality.z
-    assert f"its axis at z = {1e3 * advised.case.probe.z:.1f} mm" in "\n".join(answer(advised))
+    assert f"its axis at z = {1e3 * advised.case.probe.z:.1f} mm" in "\n".join(answer(advised, full=True))
 
 
 def test_the_recommended_depth_reads_the_least_lethality_and_the_ladder_says_the_same(advised):
@@ -117,7 +117,7 @@ def test_a_logger_on_the_side_wall_is_read_and_its_bowed_faces_are_said():
     assert_allclose(result.probe.reading.r, 0.030 - 0.026, rtol=0, atol=1e-9)
     assert abs(result.probe.at_place.heating_lethality) > 0.10
     assert any("bowed like the side wall, by up to 1.1 mm" in warning for warning in result.warnings)
-    assert "on the side wall" in "\n".join(answer(result))
+    assert "on the side wall" in "\n".join(answer(result, full=True))
 
 
 def test_an_equivalent_body_shorter_by_the_bow_bounds_what_the_bowed_faces_do():

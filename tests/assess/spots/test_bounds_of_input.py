@@ -50,7 +50,7 @@ def test_the_range_of_a_mediums_films_is_carried_into_the_answer():
     assert low.lethality < result.cold_spot.least_lethality.lethality < high.lethality
     record = summary(result)["input_range"]
     assert record["films_low"]["least_lethality"]["lethality_min"] == low.lethality / 60
-    assert any(line.startswith("Input range") for line in answer(result))
+    assert any(line.startswith("Input range") for line in answer(result, full=True))
 
 
 def test_a_recommended_depth_carries_the_range_and_moves_with_the_headspace():

@@ -5,7 +5,8 @@ import pytest
 from matplotlib.figure import Figure
 from numpy.testing import assert_allclose
 
-from thermsim.figures.probe.probe_bias import draw_difference, draw_readings, draw_stems, plot_bias
+from thermsim.figures.probe.probe_bias import draw_difference, draw_offset, draw_readings, draw_stems, plot_bias
+from thermsim.records.numbers.probe import histories_csv, offset
 
 
 def test_curves_are_the_reading_and_what_it_is_held_against(advised):
@@ -14,10 +15,24 @@ def test_curves_are_the_reading_and_what_it_is_held_against(advised):
     for line, curve in (
         (drawn.reading, effect.reading),
         (drawn.without, effect.without_probe),
-        (drawn.least_lethality, advised.spots[0]),
+        (drawn.cold_spot, advised.spots[0]),
     ):
         assert_allclose(line.get_xdata(), curve.time / 60, rtol=1e-12, err_msg="min")
         assert_allclose(line.get_ydata(), curve.temperature, rtol=1e-12, err_msg="degC")
+
+
+def test_offset_is_reading_less_cold_spot_in_figure_and_csv(advised):
+    drawn = draw_offset(advised, ax=Figure().subplots())
+    expected = advised.probe.reading.temperature - advised.spots[0].temperature
+    assert_allclose(drawn.line.get_ydata(), expected, rtol=1e-12, err_msg="the same subtraction")
+    heads, *rows = histories_csv(advised).splitlines()
+    assert heads == "time_min,reading_C,without_probe_C,least_lethality_C,offset_K"
+    # printed to four decimals
+    assert_allclose([float(row.split(",")[-1]) for row in rows], expected, rtol=0, atol=5.1e-5)
+    heating = advised.spots[0].time <= advised.case.process.heating_end
+    found = offset(advised)
+    assert abs(found.temperature) == np.abs(expected[heating]).max()
+    assert abs(found.cooling_temperature) == np.abs(expected[~heating]).max()
 
 
 @pytest.mark.parametrize(("name", "heating", "cooling"), [("advised", 1.0, -1.0), ("logged", -1.0, 1.0)])

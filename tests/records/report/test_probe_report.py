@@ -44,12 +44,15 @@ def tree(page):
 
 
 def test_recommendation_then_loud_warnings_come_before_the_cold_spot(advised, tree):
-    first, second, third = (words(one) for one in tree.findall(".//section")[:3])
+    first, second, cautions, third = (words(one) for one in tree.findall(".//section")[:4])
     depth = 1e3 * advised.advice.own.recommended("least lethality").depth
     assert first.startswith(f"How deep the probe should go Recommended Insert {depth:.1f} mm (window ")
     assert second.startswith("Danger UNSAFE SIDE: ")
     assert "NO DEPTH IS GOOD" in second
-    assert third.startswith("The cold spot Least lethality F(")
+    assert cautions.startswith("Before you act on it")
+    assert third.startswith("How to set it ")
+    assert "Section of the container. " in third
+    assert section(tree, "The cold spot").startswith("The cold spot Least lethality F(")
     others = section(tree, "Warnings and notes")
     assert "UNSAFE" not in others
     assert all(warning in second + others for warning in advised.warnings)
@@ -63,9 +66,11 @@ def test_recommendation_is_told_with_uncertainty_and_verdict(advised, tree):
     assert abs(float(found[1]) - one.lethality / 60) <= float(found[2])
     assert f"mismatch {100 * one.mismatch:.1f} ± " in first
     heating, cooling = 100 * one.heating_over_reading, 100 * one.cooling_over_reading
-    assert f"NOT GOOD: reads {heating:+.1f} % until heating ends, {cooling:+.1f} % in cooling" in first
-    assert "50 mm probe, " in first
-    assert "Confirm measure at " in first
+    assert "NOT GOOD: mismatch" in first
+    assert f"; reads {heating:+.1f} % until heating ends, {cooling:+.1f} % in cooling" in first
+    setting = section(tree, "How to set it")
+    assert "50 mm probe, " in setting
+    assert "Confirm measure at " in setting
     assert "+-" not in first
 
 
@@ -74,14 +79,14 @@ def test_tables_hold_candidates_ladder_settings_and_stems(advised, tree):
     for rung in advice.own.ladder:
         shown = f"{1e3 * rung.depth:.1f} {70.4 - 1e3 * rung.depth:.1f} {rung.lethality / 60:.2f}"
         assert shown in text
-    first = words(tree.find(".//section"))
-    assert first.count("(own)") == 1
-    assert len(re.findall(r"3 mm steel (?:\(own\) )?(?:lid|base) \d", first)) == 2
+    table = section(tree, "Probes and entries compared")
+    assert table.count("(own)") == 1
+    assert len(re.findall(r"3 mm steel (?:\(own\) )?(?:lid|base) \d", table)) == 2
     assert "probe of 50 mm" in text
     for stem in advice.stems:
         assert f"{1e3 * stem.diameter:g} {stem.conductivity:g} {100 * stem.heating_bias:+.1f} %" in text
     for depth in advice.confirmation:
-        assert f"{1e3 * depth:.1f}" in first
+        assert f"{1e3 * depth:.1f}" in section(tree, "How to set it")
 
 
 def test_bias_is_given_in_heating_in_cooling_and_in_all(probed):
@@ -109,14 +114,15 @@ def test_result_with_a_probe_alone_begins_with_the_answer_and_tells_the_reading(
     tree = tree_of(page_of(probed, {}))
     first, second = (words(one) for one in tree.findall(".//section")[:2])
     assert first.startswith("The answer Least lethality F(")
-    assert '"stepped "stem"" through the lid, tip at z = 34.4 mm, 36.0 mm from the outer face of the lid' in first
+    tip = '"stepped "stem"" through the lid, tip at z = 34.4 mm, 36.0 mm from the outer face of the lid'
+    assert tip in section(tree, "The cold spots")
     assert second.startswith("Danger UNSAFE SIDE")
     assert "How deep" not in words(tree)
 
 
 def test_probe_without_an_insertion_is_said_to_be_left_out(probed):
-    first = words(tree_of(page_of(dataclasses.replace(probed, probe=None), {})).find(".//section"))
-    assert "is left out: its insertion is not given" in first
+    tree = tree_of(page_of(dataclasses.replace(probed, probe=None), {}))
+    assert "is left out: its insertion is not given" in section(tree, "The cold spots")
 
 
 def test_bench_sheet_is_last_on_a_page_of_its_own(page, tree):

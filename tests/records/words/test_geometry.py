@@ -130,13 +130,13 @@ def test_shape_is_told_before_the_fill():
 
 
 def test_answer_and_summary_tell_the_geometry(shaped, probed):
-    told = " ".join(" ".join(answer(shaped)).split())
+    told = " ".join(" ".join(answer(shaped, full=True)).split())
     case = shaped.case
     for entry in geometry_sentences(case):
         assert " ".join(entry) in told
     assert "z from the outside of the base at its rim, r from the axis" in told
-    assert "Container" not in "".join(answer(probed))
-    assert "z from the outside of the base, r from the axis" in " ".join(answer(probed))
+    assert "Container" not in "".join(answer(probed, full=True))
+    assert "z from the outside of the base, r from the axis" in " ".join(answer(probed, full=True))
     found = summary(shaped)
     assert found["container"] == container_record(case.container)
     assert found["fill"] == fill_record(case)

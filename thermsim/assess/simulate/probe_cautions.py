@@ -80,6 +80,8 @@ def _better_mounting(effect: ProbeEffect) -> str:
 def _hidden(effect: ProbeEffect) -> Notice | None:
     """Say when the errors of the two phases cancel."""
     bias = effect.at_place
+    if bias.heating_lethality * bias.cooling_lethality >= 0.0:
+        return None
     if abs(bias.lethality) > 0.5 * abs(bias.heating_lethality) or abs(bias.heating_lethality) <= NOTABLE:
         return None
     text = (
@@ -231,24 +233,27 @@ def _no_good_depth(advice: Advice, chosen: Recommendation) -> Notice | None:
         return None
     other = advice.candidates[0]
     left = other.recommended(advice.criterion)
-    better = ""
+    better = briefly = ""
     if left.good:
+        is_good = f'probe "{other.probe.name}" through the {other.probe.wall} is good'
         better = (
-            f' Of those compared, probe "{other.probe.name}" through the {other.probe.wall} is good: '
-            f"its mismatch is {100 * left.mismatch:.1f} %, and until heating ends it reads "
-            f"{100 * left.heating_over_reading:+.1f} %."
+            f" Of those compared, {is_good}: its mismatch is {100 * left.mismatch:.1f} %, and until heating ends it "
+            f"reads {100 * left.heating_over_reading:+.1f} %."
         )
-    remains = (
-        f"NO DEPTH IS GOOD for this probe: at the best one its mismatch with the place it is to show is "
-        f"{100 * chosen.mismatch:.1f} % of lethality, and until heating ends it reads "
-        f"{100 * chosen.heating_over_reading:+.1f} % against that place (good is within {100 * GOOD:.0f} %)."
-    )
+        briefly = f" P{is_good[1:]}."
+    reads = f"until heating ends it reads {100 * chosen.heating_over_reading:+.1f} %"
     text = (
-        f"{remains} A thinner stem, a sheath that conducts less, the other entry or a longer immersion reads less "
-        f"wrong.{better}"
+        f"NO DEPTH IS GOOD for this probe: at the best one its mismatch with the place it is to show is "
+        f"{100 * chosen.mismatch:.1f} % of lethality, and {reads} against that place (good is within "
+        f"{100 * GOOD:.0f} %). A thinner stem, a sheath that conducts less, the other entry or a longer immersion "
+        f"reads less wrong.{better}"
+    )
+    brief = (
+        f"NO DEPTH IS GOOD for this probe: mismatch {100 * chosen.mismatch:.1f} % at best, good is within "
+        f"{100 * GOOD:.0f} %.{briefly}"
     )
     figures = {"mismatch": chosen.mismatch, "heating_over_reading": chosen.heating_over_reading}
-    return Notice("no-good-depth", "danger", "depth", text, figures, remains)
+    return Notice("no-good-depth", "danger", "depth", text, figures, brief)
 
 
 def _at_limit(advice: Advice) -> Notice | None:

@@ -46,14 +46,17 @@ def _unsafe(result: StudyResult) -> Iterator[Notice]:
         values = result.figures[name][np.isfinite(result.figures[name])]
         unsafe = int((values > GOOD).sum())
         if unsafe:
-            text = (
+            brief = (
                 f"UNSAFE SIDE: until heating ends the probe itself adds {100 * values.min():+.0f} to "
                 f"{100 * values.max():+.0f} % of lethality {where}, in {unsafe} of {values.size} runs more than the "
-                f"{100 * GOOD:.0f} % that a good depth may have. A small over-reading in all proves nothing: the "
-                "errors of heating and of cooling partly cancel."
+                f"{100 * GOOD:.0f} % that a good depth may have."
+            )
+            text = (
+                f"{brief} A small over-reading in all proves nothing: the errors of heating and of cooling partly "
+                "cancel."
             )
             figures = {"least_bias": float(values.min()), "largest_bias": float(values.max()), "unsafe": unsafe}
-            yield Notice("probe-unsafe-side", "danger", "probe", text, figures)
+            yield Notice("probe-unsafe-side", "danger", "probe", text, figures, brief)
 
 
 def _failed(result: StudyResult) -> Iterator[Notice]:

@@ -91,7 +91,7 @@ def save_measured_pdf(found: Comparison, path: Path, *, program: str, when: str)
     OSError
         If the file cannot be written.
     """
-    lines = [found.case.title, f"{found.run.file}  {when}  {program}", "", *measured_answer(found)]
+    lines = [found.case.title, f"{found.run.file}  {when}  {program}", "", *measured_answer(found, full=True)]
     temporary = path.with_name(f".{path.name}.{os.getpid()}.part")
     try:
         with (

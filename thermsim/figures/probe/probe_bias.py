@@ -1,4 +1,4 @@
-"""Error of a probe's reading over time, and what other stems at its depth would do."""
+"""Offset of a probe's reading over time, and what other stems at its depth would do."""
 
 from __future__ import annotations
 
@@ -13,28 +13,30 @@ from matplotlib.lines import Line2D
 from matplotlib.text import Annotation
 from matplotlib.ticker import NullLocator
 
+from thermsim.assess.fields.curve import Curve
 from thermsim.assess.probe.advice import Stem
-from thermsim.assess.probe.effect import ProbeEffect
+from thermsim.assess.probe.effect import Bias, ProbeEffect
 from thermsim.assess.simulate.result import Result
 from thermsim.figures import style
 from thermsim.figures.container.histories import draw_medium, lay_out_process
 from thermsim.figures.probe.ladder import advice_of
 from thermsim.quantities import CONDUCTIVITY, DIFFERENCE, LENGTH, PART, TEMPERATURE, minutes, mm, percent
+from thermsim.records.numbers.probe import offset, shown_spot
 
 
 @dataclass(frozen=True)
 class Readings:
-    """Artists: the medium, the reading, its place without the probe, the undisturbed least-lethality place."""
+    """Artists: the medium, the reading, its place without the probe, the undisturbed cold spot it is to show."""
 
     medium: Line2D
     reading: Line2D
     without: Line2D
-    least_lethality: Line2D
+    cold_spot: Line2D
 
 
 @dataclass(frozen=True)
 class Difference:
-    """Artists: the reading less its place without the probe, the largest values of both phases."""
+    """Artists: the reading less another curve, the largest values of both phases."""
 
     line: Line2D
     largest: tuple[Annotation, ...]
@@ -54,7 +56,7 @@ def effect_of(result: Result) -> ProbeEffect:
 
 
 def plot_bias(result: Result, *, figure: Figure | SubFigure | None = None) -> Figure | SubFigure:
-    """Draw the reading beside what it should be, and the difference below, on one time axis.
+    """Draw the reading beside what it should be, and below what it differs by, on one time axis.
 
     Parameters
     ----------
@@ -69,19 +71,21 @@ def plot_bias(result: Result, *, figure: Figure | SubFigure | None = None) -> Fi
     """
     with style.styled():
         if figure is None:
-            figure = style.new_figure(126.0)
-        upper, lower = figure.subplots(2, 1, sharex=True, height_ratios=(3, 2))
+            figure = style.new_figure(150.0)
+        upper, middle, lower = figure.subplots(3, 1, sharex=True, height_ratios=(3, 2, 2))
         draw_readings(result, ax=upper)
+        draw_offset(result, ax=middle)
         draw_difference(result, ax=lower)
-        upper.set_xlabel("")
+        for ax in (upper, middle):
+            ax.set_xlabel("")
         figure.legend(*upper.get_legend_handles_labels(), loc="outside upper center", ncols=2)
-        figure.align_ylabels([upper, lower])
+        figure.align_ylabels([upper, middle, lower])
     return figure
 
 
 def draw_readings(result: Result, *, ax: Axes) -> Readings:
     """Draw the temperatures [degC] of medium, reading, its place without the probe and the undisturbed cold spot."""
-    effect = effect_of(result)
+    effect, spot = effect_of(result), shown_spot(result)
     with style.styled():
         medium = draw_medium(result.case.process, ax)
         lines = [
@@ -89,7 +93,7 @@ def draw_readings(result: Result, *, ax: Axes) -> Readings:
             for curve, colour, dashes, label in (
                 (effect.reading, style.READING, "-", "read by the probe"),
                 (effect.without_probe, style.WITHOUT_PROBE, style.WITHOUT_DASHES, "same place without the probe"),
-                (result.spots[0], style.LEAST_LETHALITY, (0, (1, 1.2)), "undisturbed least-lethality place"),
+                (spot, _colour(result), (0, (1, 1.2)), f"undisturbed place of {spot.name}"),
             )
         ]
         lay_out_process(result.case.process, ax, TEMPERATURE.axis())
@@ -99,14 +103,29 @@ def draw_readings(result: Result, *, ax: Axes) -> Readings:
 def draw_difference(result: Result, *, ax: Axes) -> Difference:
     """Draw the reading less its place without the probe [K], and name the largest values of both phases."""
     effect = effect_of(result)
-    bias = effect.at_place
+    label = "Reading − same place\nwithout the probe"
+    return _less(result, effect.without_probe, effect.at_place, label, style.READING, ax)
+
+
+def draw_offset(result: Result, *, ax: Axes) -> Difference:
+    """Draw the reading less the cold spot that it is to show [K], and name the largest values of both phases."""
+    return _less(result, shown_spot(result), offset(result), "Reading −\ncold spot", _colour(result), ax)
+
+
+def _colour(result: Result) -> str:
+    """The colour of the cold spot that the reading is to show."""
+    return style.LEAST_LETHALITY if shown_spot(result) is result.spots[0] else style.SLOWEST_HEATING
+
+
+def _less(result: Result, truth: Curve, bias: Bias, label: str, colour: str, ax: Axes) -> Difference:
+    """Draw the reading less another curve; ``bias`` has the largest values."""
+    reading = effect_of(result).reading
     with style.styled():
         ax.axhline(0.0, color=style.PALE, linewidth=0.8, zorder=1)
-        difference = effect.reading.temperature - effect.without_probe.temperature
-        (line,) = ax.plot(minutes(effect.reading.time), difference, color=style.READING, zorder=3)
-        lay_out_process(result.case.process, ax, DIFFERENCE.axis("Reading − same place\nwithout the probe"))
+        (line,) = ax.plot(minutes(reading.time), reading.temperature - truth.temperature, color=colour, zorder=3)
+        lay_out_process(result.case.process, ax, DIFFERENCE.axis(label))
         largest = [
-            _name_largest(ax, minutes(when), value)
+            _name_largest(ax, minutes(when), value, colour)
             for value, when in (
                 (bias.temperature, bias.temperature_time),
                 (bias.cooling_temperature, bias.cooling_temperature_time),
@@ -117,9 +136,9 @@ def draw_difference(result: Result, *, ax: Axes) -> Difference:
     return Difference(line, tuple(largest))
 
 
-def _name_largest(ax: Axes, time: float, value: float) -> Annotation:
+def _name_largest(ax: Axes, time: float, value: float, colour: str) -> Annotation:
     """A dot on the curve and its value beyond it."""
-    ax.plot([time], [value], marker="o", markersize=4.0, color=style.READING, zorder=4)
+    ax.plot([time], [value], marker="o", markersize=4.0, color=colour, zorder=4)
     above = value > 0.0
     return ax.annotate(
         f"{value:+.1f} K".replace("-", "−"),

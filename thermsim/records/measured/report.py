@@ -18,7 +18,7 @@ from thermsim.records.measured.sentences import (
     straight_text,
 )
 from thermsim.records.report.markup import film
-from thermsim.records.report.render import Page, figures_section, html, provenance
+from thermsim.records.report.render import Page, html, pictures, provenance
 from thermsim.records.words.parts import Heading, Part, Section, Table, facts, noticed, paragraphs, table
 
 #: How to read each figure, by its title.
@@ -65,7 +65,7 @@ def measured_report_html(found: Comparison, figures: Mapping[str, str], *, progr
     sections = [
         *first_sections(found),
         Section("Before you act on it", (paragraphs(CAUTIONS),), "cautions"),
-        figures_section(figures, CAPTIONS),
+        Section("Figures", pictures(figures, CAPTIONS), "figures"),
         *(Section(one.name, tuple(_container(one))) for one in found.containers),
         *noticed("Notes", found.notices, "warning", "note"),
         Section("Intervals", (paragraphs([INTERVALS]),)),

@@ -12,8 +12,8 @@ from thermsim.assess.measured.model import FITTED
 from thermsim.assess.measured.result import Comparison, Measured, Misfit
 from thermsim.quantities import LENGTH, LETHALITY, PART, TIME, minutes
 from thermsim.records.words.answer import CAUTION
-from thermsim.records.words.parts import Entry, Part, Section, facts, noticed, paragraphs, table
-from thermsim.records.words.screen import lines_of
+from thermsim.records.words.parts import Entry, Part, Section, details, facts, noticed, paragraphs, table
+from thermsim.records.words.screen import screen_of
 
 #: What the table of holds is about.
 DESIGN_OF = (
@@ -24,12 +24,14 @@ DESIGN_OF = (
 )
 
 
-def measured_answer(found: Comparison) -> list[str]:
-    """What a comparison found, as lines of text of at most about 116 characters.
+def measured_answer(found: Comparison, *, full: bool = False) -> list[str]:
+    """What a comparison found, as lines of text of at most about 100 characters.
 
     Parameters
     ----------
     found : Comparison
+    full : bool, optional
+        Everything, not what fits a screen alone.
 
     Returns
     -------
@@ -37,13 +39,14 @@ def measured_answer(found: Comparison) -> list[str]:
         :func:`first_sections`, then each container, the notes and the cautions.
     """
     containers = [facts([(f'"{one.name}"', ""), *container_entries(one), *_factors(one)]) for one in found.containers]
-    return lines_of(
+    return screen_of(
         [
             *first_sections(found),
-            Section("", tuple(containers)),
+            Section("", tuple(containers), detail=True),
             *noticed("Notes", found.notices, "warning", "note"),
-            Section("", (facts([("Intervals", INTERVALS), CAUTION]),)),
-        ]
+            *details([("Intervals", INTERVALS), CAUTION]),
+        ],
+        full=full,
     )
 
 
@@ -54,8 +57,8 @@ def first_sections(found: Comparison) -> list[Section]:
     return [
         Section("The answer", (answer,)),
         *noticed("Danger", found.notices, "danger"),
-        Section("Verdict", _verdict(found)),
-        Section("Holds for the target", _design(found)),
+        Section("Verdict", _verdict(found), detail=True),
+        Section("Holds for the target", _design(found), detail=True),
     ]
 
 

@@ -5,12 +5,12 @@ from __future__ import annotations
 from thermsim.assess.curves.heat_penetration import Factors
 from thermsim.assess.fields.curve import Curve
 from thermsim.assess.probe.advice import Advice, Candidate, Recommendation, Setting, Stem
-from thermsim.assess.probe.effect import ProbeEffect
+from thermsim.assess.probe.effect import Bias, ProbeEffect, bias_of
 from thermsim.assess.simulate.result import Result
 from thermsim.case.container import Container
 from thermsim.case.probe import Probe
 from thermsim.case.study import CRITERIA
-from thermsim.quantities import BIAS, CONDUCTIVITY, DIFFERENCE, LENGTH, LETHALITY, PART, TEMPERATURE
+from thermsim.quantities import BIAS, CONDUCTIVITY, DIFFERENCE, LENGTH, LETHALITY, PART, TEMPERATURE, TIME
 from thermsim.records.numbers.keys import AT_A_PLACE, SPOT, course, figures, uncertain
 
 #: Parts of the advice in the summary; null where no advice was asked for.
@@ -23,8 +23,11 @@ _ADVICE = (
     "confirmation_mm",
     "stems",
     "given",
+    "offset",
 )
 _FACTORS = ("f", "j")
+#: Of the reading's offset from the cold spot over time.
+OFFSET = ("temperature", "temperature_time", "cooling_temperature", "cooling_temperature_time", "end_of_heating")
 
 
 def correction_factor(recommendation: Recommendation) -> float | None:
@@ -45,6 +48,43 @@ def phase_factors(recommendation: Recommendation) -> dict[str, float]:
         "heating": 1.0 / (1.0 + one.heating_over_reading),
         "cooling": 1.0 / (1.0 + one.cooling_over_reading),
     }
+
+
+def shown_spot(result: Result) -> Curve:
+    """What happens at the undisturbed cold spot that the reading is to show, that of least lethality by default."""
+    return result.spots[0 if result.advice is None else CRITERIA.index(result.advice.criterion)]
+
+
+def offset(result: Result) -> Bias:
+    """The reading held against that cold spot.
+
+    Raises
+    ------
+    ValueError
+        If the result holds no probe.
+    """
+    if result.probe is None:
+        raise ValueError("the result holds no probe")
+    return bias_of(result.probe.reading, shown_spot(result), result.case.process.heating_end)
+
+
+def histories_csv(result: Result) -> str:
+    """What the probe reads over time as CSV, beside its place without it and the cold spot it is to show.
+
+    The last column is the offset to correct the curve by: the reading less the cold spot.
+    """
+    effect, spot = result.probe, shown_spot(result)
+    if effect is None:
+        raise ValueError("the result holds no probe")
+    columns = {
+        TIME.key(): TIME.edge(spot.time),
+        TEMPERATURE.key("reading"): effect.reading.temperature,
+        TEMPERATURE.key("without_probe"): effect.without_probe.temperature,
+        TEMPERATURE.key(spot.name.replace(" ", "_")): spot.temperature,
+        DIFFERENCE.key("offset"): effect.reading.temperature - spot.temperature,
+    }
+    rows = zip(*columns.values(), strict=True)
+    return "\n".join([",".join(columns), *(",".join(f"{value:.4f}" for value in row) for row in rows), ""])
 
 
 def tip_at(depth: float, probe: Probe, container: Container) -> float:
@@ -151,6 +191,8 @@ def advice_record(result: Result) -> dict[str, object]:
         **LENGTH.record(confirmation=advice.confirmation),
         "stems": [_stem(one) for one in advice.stems],
         "given": None if advice.given is None else _depth_and_worth(advice.given),
+        # of the reading at the recommended depth from the cold spot that it is to show
+        "offset": None if result.probe is None else figures(offset(result), OFFSET, BIAS),
     }
 
 

@@ -10,16 +10,16 @@ from thermsim.quantities import ENERGY
 from thermsim.records.report.advice import advice_tables
 from thermsim.records.report.inputs import input_parts
 from thermsim.records.report.probe import effect_parts
-from thermsim.records.report.render import Page, figures_section, html, provenance
+from thermsim.records.report.render import Page, html, pictures, provenance
 from thermsim.records.report.results import result_parts
-from thermsim.records.words.answer import first_sections, notes_of
+from thermsim.records.words.answer import bench_sections, more_of_the_first, notes_of, verdict_sections
 from thermsim.records.words.parts import Facts, Section, facts, paragraphs
 
-#: The figure that has a page of its own.
-BENCH_SHEET = "Bench sheet"
+#: The figure that has a page of its own, and that beside what is to be set.
+BENCH_SHEET, DRAWING = "Bench sheet", "Section of the container"
 #: How to read each figure, by its title.
 CAPTIONS: Mapping[str, str] = {
-    "Section of the container": (
+    DRAWING: (
         "To scale, except that the lines round thin walls have a least width. Triangle: the place of least "
         "lethality. Disc: the slowest-heating place. A place beside the axis is a ring round it and is drawn on both "
         "sides. Dashed edges have no wall: what is behind them meets the medium."
@@ -58,10 +58,10 @@ CAPTIONS: Mapping[str, str] = {
         "A short bar on the left beside a long one on the right means errors that cancel."
     ),
     "What the probe does to the reading": (
-        "Above: what the probe reads, what its place has without it, and the undisturbed place of least lethality. "
-        "Below: the reading less its place without the probe. Above zero the probe reads high. The dots mark the "
-        "largest differences while heating and in cooling: where they have different signs, the two errors hide each "
-        "other in the total."
+        "Above: what the probe reads, what its place has without it, and the undisturbed cold spot. Middle: the "
+        "reading less the cold spot, which is to be taken off the curve. Below: the reading less its place without "
+        "the probe. Above zero the probe reads high. The dots mark the largest differences while heating and in "
+        "cooling: where they have different signs, the two errors hide each other in the total."
     ),
     "Other stems at this depth": (
         "The probe's own bias until heating ends if its stem were thinner or thicker, and if it conducted less or "
@@ -111,21 +111,25 @@ def report_html(result: Result, figures: Mapping[str, str], *, program: str, whe
     kind = "Cold spot of a heated container"
     if result.advice is not None:
         kind = "Insertion depth of a probe, and cold spot of a heated container"
-    drawn = {name: svg for name, svg in figures.items() if name != BENCH_SHEET}
-    sheet = {name: svg for name, svg in figures.items() if name == BENCH_SHEET}
+    names = (BENCH_SHEET,) if result.advice is None else (BENCH_SHEET, DRAWING)
+    apart = {name: pictures({name: svg}, CAPTIONS) for name, svg in figures.items() if name in names}
+    drawn = pictures({name: svg for name, svg in figures.items() if name not in apart}, CAPTIONS)
+    sheet = apart.get(BENCH_SHEET, ())
     case = result.case
     facts_of_run = [("Program", program), ("Computed", when), ("Case", case_name)]
     sections = [
-        *first_sections(result),
+        *verdict_sections(result),
         Section("Before you act on it", (paragraphs(CAUTIONS),), "cautions"),
+        *bench_sections(result, *apart.get(DRAWING, ())),
         Section("How to read it", (paragraphs(_meaning(result), small=True),)),
         *notes_of(result),
-        figures_section(drawn, CAPTIONS),
+        *more_of_the_first(result),
+        Section("Figures", drawn, "figures"),
         *_results(result),
         Section("What went in", input_parts(result)),
         Section("Numerics", (_numerics(result),)),
         provenance(facts_of_run, {case_name: case.text, **case.attachments}, case.text),
-        *([figures_section(sheet, CAPTIONS, "")] if sheet else []),
+        *([Section("", sheet, "sheet")] if sheet else []),
     ]
     return html(Page(kind, case.title or case_name, "cold spot", (case_name, when, program), tuple(sections)))
 

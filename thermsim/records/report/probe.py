@@ -7,8 +7,8 @@ from thermsim.assess.simulate.result import Result
 from thermsim.quantities import minutes
 from thermsim.records.report.markup import typeset
 from thermsim.records.words.figure_text import bias, figure
-from thermsim.records.words.parts import Heading, Part, table
-from thermsim.records.words.probe import cooled
+from thermsim.records.words.parts import Heading, Part, paragraphs, table
+from thermsim.records.words.probe import cooled, offset_text
 
 _AGAINST = (("same place without the probe", "at_place"), ("undisturbed least lethality", "at_cold_spot"))
 _FACTORS = (("reading", "factors"), ("same place without the probe", "factors_without"))
@@ -25,6 +25,8 @@ def effect_parts(result: Result, effect: ProbeEffect) -> tuple[Part, ...]:
 
     phases = ("while heating", "in cooling", "in all") if cooled(result) else ("while heating",)
     parts: list[Part] = [
+        Heading("By how much it is off, over time"),
+        paragraphs([f"{offset_text(result).capitalize()}. The whole course stands in probe-histories.csv."]),
         Heading("What it reads"),
         table(
             ("", *_READS),

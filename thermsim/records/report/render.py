@@ -39,10 +39,11 @@ def html(page: Page) -> str:
     return _template().render(page=page, style=style)
 
 
-def figures_section(figures: Mapping[str, str], captions: Mapping[str, str], title: str = "Figures") -> Section:
-    """SVG elements by their titles as a section; a title may have more after a colon than its caption's key."""
-    pictures = [Picture(name, svg, captions.get(name.partition(":")[0].strip(), "")) for name, svg in figures.items()]
-    return Section(title, tuple(pictures), "figures" if title else "sheet")
+def pictures(figures: Mapping[str, str], captions: Mapping[str, str]) -> tuple[Picture, ...]:
+    """SVG elements by their titles with captions; a title may have more after a colon than its caption's key."""
+    return tuple(
+        Picture(name, svg, captions.get(name.partition(":")[0].strip(), "")) for name, svg in figures.items()
+    )
 
 
 def provenance(facts_of_run: Iterable[tuple[str, str]], texts: Mapping[str, str], case_text: str) -> Section:

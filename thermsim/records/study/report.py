@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from thermsim.assess.simulate.cautions import CAUTIONS
 from thermsim.assess.study.plan import StudyResult
 from thermsim.case.study import Vary
-from thermsim.records.report.render import Page, figures_section, html, provenance
+from thermsim.records.report.render import Page, html, pictures, provenance
 from thermsim.records.study.sentences import quantity_label, study_sections
 from thermsim.records.words.parts import Section, Table, paragraphs, table
 
@@ -65,7 +65,7 @@ def study_html(result: StudyResult, figures: Mapping[str, str], *, program: str,
         *study_sections(result),
         Section("How to read it", (z_and_r,)),
         Section("Before you act on it", (paragraphs(CAUTIONS),), "cautions"),
-        figures_section(figures, CAPTIONS),
+        Section("Figures", pictures(figures, CAPTIONS), "figures"),
         Section("What was varied", (_varied(result),)),
         provenance(facts_of_run, {case_name: case.text, **case.attachments}, case.text),
     ]

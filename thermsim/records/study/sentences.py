@@ -13,8 +13,8 @@ from thermsim.assess.study.robust_depth import RobustDepth, robust_depth
 from thermsim.assess.study.sensitivity import Indices, sobol_indices, tornado
 from thermsim.quantities import LENGTH, mm, percent
 from thermsim.records.words.answer import CAUTION
-from thermsim.records.words.parts import Entry, Heading, Part, Section, facts, noticed, table
-from thermsim.records.words.screen import lines_of
+from thermsim.records.words.parts import Entry, Heading, Part, Section, details, facts, noticed, table
+from thermsim.records.words.screen import screen_of
 from thermsim.text import plain
 
 Array = NDArray[np.float64]
@@ -42,28 +42,31 @@ LONG_LABEL = 24
 PERCENTILES = (5, 50, 95)
 
 
-def study_answer(result: StudyResult) -> list[str]:
-    """What a study found, as lines of text (ASCII, save for the user's own words)."""
+def study_answer(result: StudyResult, *, full: bool = False) -> list[str]:
+    """What a study found, as lines of text (ASCII, save for the user's own words): the short screen, or all of it."""
     places = ("Places", "z from the outside of the base, r from the axis")
-    return lines_of([*study_sections(result), Section("", (facts([places, CAUTION]),))])
+    return screen_of([*study_sections(result), *details([places, CAUTION])], full=full)
 
 
 def study_sections(result: StudyResult) -> list[Section]:
     """What was varied, what must not be overlooked, the tables for the bench, and one depth for all."""
     notices = notices_of_study(result)
     found = [
-        Section("The study", (facts([("Study", _what(result))]),)),
+        Section("The study", (facts([*_found(result), ("Study", _what(result))]),)),
         *noticed("Danger", notices, "danger"),
         *noticed("Warnings and notes", notices, "warning", "note"),
     ]
     if not result.good.any():
         return found
-    parts: list[Part] = []
-    for title, (heads, *rows) in study_tables(result):
-        parts += [Heading(title), table(heads, rows)]
+    tables: list[tuple[Part, ...]] = [
+        ((Heading(title), table(heads, rows)) if title else (table(heads, rows),))
+        for title, (heads, *rows) in study_tables(result)
+    ]
     more = [*_indices(result), *_depth(result)]
     depth = [Section("What it hangs on, and one depth for all", (facts(more, framed=True),))] if more else []
-    return [*found, *depth, Section("Outcome", tuple(parts))]
+    further = tuple(part for parts in tables[1:] for part in parts)
+    outcome = [Section("Outcome", tables[0]), Section("Further figures", further, detail=True)]
+    return [*found, *depth, *(outcome if further else outcome[:1])]
 
 
 def quantity_label(result: StudyResult, k: int) -> str:
@@ -111,6 +114,17 @@ def _what(result: StudyResult) -> str:
         samples = f"{plan.study.samples} points, twice," if plan.study.indices else f"{plan.study.samples} points"
         drawn = f"; {samples} by {plan.study.sampler} sampling, seed {plan.study.seed}"
     return f"{plan.study.kind} of {names}; {plan.runs} runs{drawn}"
+
+
+def _found(result: StudyResult) -> Iterator[Entry]:
+    """Between what the figures lie that matter most."""
+    named = (("Least lethality", "least_lethality", "F ="), ("Its place", "least_z", "z ="),
+             ("Own depths", "recommended_depth", "each run's own best depth is"))  # fmt: skip
+    for label, name, words in named:
+        if result.shown(name):
+            values = result.figures[name][np.isfinite(result.figures[name])]
+            low, high = (number(name, float(value)) for value in (values.min(), values.max()))
+            yield label, f"{words} {low} to {high} {FIGURES[name].quantity.unit} over {values.size} runs"
 
 
 def number(name: str, value: float) -> str:

@@ -6,76 +6,101 @@ from thermsim.assess.simulate.cautions import CONDUCTION_ONLY, NO_VALIDATION
 from thermsim.assess.simulate.result import Result
 from thermsim.assess.spots.cold_spot import Spot
 from thermsim.quantities import LENGTH, TIME, minutes, percent
-from thermsim.records.words.depth import advice_parts
-from thermsim.records.words.figure_text import figure
+from thermsim.records.words.depth import advice_details, candidates_table, recommended, setting_entries
+from thermsim.records.words.figure_text import figure, millimetres
 from thermsim.records.words.geometry import geometry_sentences
 from thermsim.records.words.input_range import MEANING, input_range_sentences
-from thermsim.records.words.parts import Entry, Section, facts, noticed
+from thermsim.records.words.parts import Entry, Picture, Section, details, facts, noticed
 from thermsim.records.words.probe import effect_sentences, reading_sentences
-from thermsim.records.words.screen import lines_of
+from thermsim.records.words.screen import DEPTH_ROOM, ROOM, screen_of
 from thermsim.text import plain, share
 
-#: What the terminal says last.
+#: What the full screen says last.
 CAUTION = ("Caution", f"{NO_VALIDATION} {CONDUCTION_ONLY}")
+#: What the "+-" beside a figure stands for, and what it does not.
+UNCERTAINTY = ("Uncertainty", "+- is the numerical one alone; conductivity, films and fill usually leave more open")
 
 
-def answer(result: Result) -> list[str]:
+def answer(result: Result, *, full: bool = False) -> list[str]:
     """What a run found out, as lines of text (ASCII, save for the user's own words).
 
     Parameters
     ----------
     result : Result
+    full : bool, optional
+        Everything, not what fits a screen alone.
 
     Returns
     -------
     list of str
-        Lines of at most about 116 characters: :func:`first_sections`, then what else was found, the notes last.
+        Lines of at most about 100 characters: verdict, what to set, what else was found, the notes last.
     """
-    entries = _zone_and_arrivals(result)
-    if result.probe is not None:
-        entries += effect_sentences(result, result.probe)
-    entries += [
-        (
-            f"Point {k + 1}",
-            f'"{plain(curve.name)}", {_place(result, f"points.{k}")}: {_events(result, f"points.{k}")}',
-        )
-        for k, curve in enumerate(result.points)
-    ]
     rim = "" if result.case.container.rise is None else " at its rim"
-    entries += [
+    entries = [
+        *_zone_and_arrivals(result),
+        *([] if result.probe is None else effect_sentences(result, result.probe)),
+        *(
+            (
+                f"Point {k + 1}",
+                f'"{plain(curve.name)}", {_place(result, f"points.{k}")}: {_events(result, f"points.{k}")}',
+            )
+            for k, curve in enumerate(result.points)
+        ),
         *geometry_sentences(result.case),
         ("Numerics", _numerics(result)),
-        ("Places", f"z from the outside of the base{rim}, r from the axis; +- is the numerical uncertainty alone"),
+        *([] if result.input_range is None else [("Input range", MEANING)]),
+        ("Places", f"z from the outside of the base{rim}, r from the axis"),
     ]
-    return lines_of(
-        [
-            *first_sections(result),
-            Section("", (facts(entries),)),
-            *notes_of(result),
-            Section("", (facts([CAUTION]),)),
-        ]
-    )
+    sections = [
+        *verdict_sections(result),
+        *bench_sections(result),
+        *more_of_the_first(result),
+        *details(entries),
+        *notes_of(result),
+        *details([CAUTION]),
+    ]
+    return screen_of(sections, full=full, room=ROOM if result.advice is None else DEPTH_ROOM)
 
 
-def first_sections(result: Result) -> list[Section]:
-    """What to do and how good it is, every danger, and where the cold spots lie.
-
-    That the product convects comes before any number.
-    """
+def verdict_sections(result: Result) -> list[Section]:
+    """What to do and how good it is, and every danger; that the product convects comes before any number."""
     convects = [notice for notice in result.notices if notice.topic == "convection"]
     others = [notice for notice in result.notices if notice.topic != "convection"]
-    found = noticed("The product convects", convects, "danger")
-    spots = facts([*_cold_spots(result), *_input_range(result), *_target(result), *_probe(result)], framed=True)
-    dangers = noticed("Danger", others, "danger")
     if result.advice is None:
-        return [*found, Section("The answer", (spots,)), *dangers]
-    advised = advice_parts(result, result.advice)
+        told = facts([*_least_lethality(result), _events_of_least(result), *_target(result)], framed=True)
+        verdict = Section("The answer", (told,))
+    else:
+        verdict = Section("How deep the probe should go", (recommended(result, result.advice),))
+    return [*noticed("The product convects", convects, "danger"), verdict, *noticed("Danger", others, "danger")]
+
+
+def bench_sections(result: Result, *drawing: Picture) -> list[Section]:
+    """What to set, which a page shows beside a drawing, and where the cold spots lie."""
+    slowest, more = _slowest_heating(result), [*_input_range(result), UNCERTAINTY]
+    if result.advice is None:
+        told = facts([*slowest, *_probe(result), *more], framed=True)
+        return [Section("The cold spots", (told,))]
+    settings = facts(setting_entries(result, result.advice), framed=True)
+    candidates = [candidates_table(result.advice)] if len(result.advice.candidates) > 1 else []
+    cold_spot = facts([*_least_lethality(result), *_target(result), *slowest, *more], framed=True)
     return [
-        *found,
-        Section("How deep the probe should go", advised),
-        *dangers,
-        Section("The cold spot", (spots,)),
+        Section("How to set it", (*drawing, settings), "beside"),
+        *(Section("Probes and entries compared", (table,)) for table in candidates),
+        Section("The cold spot", (cold_spot,)),
     ]
+
+
+def more_of_the_first(result: Result) -> list[Section]:
+    """What explains the first sections, and adds to them."""
+    entries = [
+        ("Slowest heating", _events_of_slowest(result)),
+        ("Distance", f"{figure(result, 'cold_spot.distance')} between the two cold spots"),
+    ]
+    if result.advice is None:
+        return details(entries, "More of the cold spots")
+    least = ("Cold spot", _events_of_least(result)[1])
+    told = [*advice_details(result, result.advice), least, *entries, *_probe(result)]
+    return details(told, "More of the depth and the cold spots")
 
 
 def notes_of(result: Result) -> list[Section]:
@@ -83,34 +108,42 @@ def notes_of(result: Result) -> list[Section]:
     return noticed("Warnings and notes", result.notices, "warning", "note")
 
 
-def _cold_spots(result: Result) -> list[Entry]:
-    cold_spot, lethality = result.cold_spot, result.case.lethality
-    least, slowest = "cold_spot.least_lethality", "cold_spot.slowest_heating"
-    function = f"F({lethality.reference:g} degC, z {lethality.z:g})"
+def _least_lethality(result: Result) -> list[Entry]:
+    spot, lethality = result.cold_spot.least_lethality, result.case.lethality
+    name, function = "cold_spot.least_lethality", f"F({lethality.reference:g} degC, z {lethality.z:g})"
+    below = millimetres(result.case.container.outer_height - spot.z)
     return [
-        ("Least lethality", f"{function} = {figure(result, f'{least}.lethality')} at {_place(result, least)}"),
-        (
-            "",
-            f"{_where(cold_spot.least_lethality)}; {figure(result, f'{least}.heating_lethality')} before heating "
-            f"ends, {figure(result, f'{least}.end_of_heating')} when it ends",
-        ),
-        (
-            "Slowest heating",
-            f"{figure(result, f'{slowest}.end_of_heating')} when heating ends at {_place(result, slowest)}",
-        ),
-        (
-            "",
-            f"{_where(cold_spot.slowest_heating)}; F = {figure(result, f'{slowest}.lethality')}, "
-            f"{figure(result, f'{slowest}.heating_lethality')} before heating ends",
-        ),
-        ("Distance", f"{figure(result, 'cold_spot.distance')} between the two"),
+        ("Least lethality", f"{function} = {figure(result, f'{name}.lethality')} at {_place(result, name)}"),
+        ("", f"{_where(spot)}, {millimetres(spot.z)} mm above the base, {below} mm below the top (outside)"),
     ]
+
+
+def _events_of_least(result: Result) -> Entry:
+    name = "cold_spot.least_lethality"
+    return (
+        "",
+        f"{figure(result, f'{name}.heating_lethality')} before heating ends, "
+        f"{figure(result, f'{name}.end_of_heating')} when it ends",
+    )
+
+
+def _slowest_heating(result: Result) -> list[Entry]:
+    name = "cold_spot.slowest_heating"
+    ends = figure(result, f"{name}.end_of_heating")
+    return [("Slowest heating", f"{ends} when heating ends at {_place(result, name)}")]
+
+
+def _events_of_slowest(result: Result) -> str:
+    name = "cold_spot.slowest_heating"
+    return (
+        f"{_where(result.cold_spot.slowest_heating)}; F = {figure(result, f'{name}.lethality')}, "
+        f"{figure(result, f'{name}.heating_lethality')} before heating ends"
+    )
 
 
 def _input_range(result: Result) -> list[Entry]:
     """What the ranges of named media's film coefficients leave open."""
-    first, *more = input_range_sentences(result) or [""]
-    return [("Input range", f"{first} ({MEANING})"), *(("", sentence) for sentence in more)] if first else []
+    return [("" if k else "Input range", sentence) for k, sentence in enumerate(input_range_sentences(result))]
 
 
 def _place(result: Result, name: str) -> str:

@@ -19,11 +19,14 @@ from thermsim.records.words.figure_text import (
     signed_millimetres,
     true_name,
 )
-from thermsim.records.words.parts import Entry, Part, Table, facts, table
+from thermsim.records.words.parts import Entry, Facts, Table, facts, table
+from thermsim.records.words.screen import grid
 from thermsim.text import plain
 
 #: So many settings of the hardware at hand are told.
-SETTINGS = 3
+SETTINGS = 2
+#: What a mismatch is, in a line.
+MISMATCH = "how far the reading's history is from that of the cold spot, in per cent of lethality: nothing cancels"
 #: Depths that differ by less are one [m].
 ALIKE = 0.1e-3
 _NAME = 22
@@ -34,31 +37,47 @@ _MARKS = {
 }
 
 
-def advice_parts(result: Result, advice: Advice) -> tuple[Part, ...]:
-    """The advice about a probe's depth: what to do, what the reading there is worth, and how candidates compare."""
-    own, aim = advice.own, advice.criterion
-    chosen = own.recommended(aim)
-    first = [
-        ("Recommended", f'{how_to_set(own, chosen)}: "{plain(own.probe.name, _NAME)}"'),
-        *_worth(result, chosen),
-        (
-            "",
-            f"within the window the mismatch grows by at most {percent(chosen.margin):g} points",
-        ),
-    ]
-    first += given_depth(advice, chosen)
-    first += [entry for other in other_criteria(advice) for entry in _other_criterion(result, own, other)]
-    more = [
-        ("Hardware" if k == 0 else "", setting_sentence(setting, own.probe))
-        for k, setting in enumerate(advice.settings[:SETTINGS])
-    ]
+def recommended(result: Result, advice: Advice) -> Facts:
+    """The depth for the case's own probe, and how good the reading there is."""
+    chosen = advice.own.recommended(advice.criterion)
+    first = ("Recommended", f'{how_to_set(advice.own, chosen)}: "{plain(advice.own.probe.name, _NAME)}"')
+    return facts([first, *_worth(result, chosen), *given_depth(advice, chosen)], framed=True)
+
+
+def setting_entries(result: Result, advice: Advice) -> Iterator[Entry]:
+    """What to set: the hardware at hand, the depths that confirm, and the depth for the other cold spot."""
+    own = advice.own
+    for k, setting in enumerate(advice.settings[:SETTINGS]):
+        yield "" if k else "Hardware", setting_sentence(setting, own.probe)
     if result.case.stock is not None and not advice.settings:
-        more.append(("Hardware", "nothing at hand brings the tip to a depth that is possible"))
+        yield "Hardware", "nothing at hand brings the tip to a depth that is possible"
     if len(own.ladder) > 1:
-        more.append(("Confirm", confirmation_sentence(advice)))
-    if len(advice.candidates) == 1:
-        return (facts([*first, *more], framed=True),)
-    return (facts(first, framed=True), candidates_table(advice), *([facts(more, framed=True)] if more else []))
+        yield "Confirm", confirmation_sentence(advice)
+    for other in other_criteria(advice):
+        one = own.recommended(other)
+        yield "Or, to show", f"the {other}: {millimetres(one.depth)} mm (window {window(one)} mm) from the same face"
+
+
+def advice_details(result: Result, advice: Advice) -> Iterator[Entry]:
+    """What explains the recommended depth."""
+    own = advice.own
+    chosen = own.recommended(advice.criterion)
+    yield "Mismatch", f"{MISMATCH}; within the window it grows by at most {percent(chosen.margin):g} points"
+    yield (
+        "Probe's own bias",
+        f"{heating_bias(result, chosen)} of lethality until heating ends, against its place without it",
+    )
+    if advice.confirmation:
+        yield (
+            "To confirm",
+            "when heating ends the readings at the further depths differ from that at the recommended one by at "
+            f"least twice, or four times, the sensor's {advice.sensor_accuracy:g} K",
+        )
+    for other in other_criteria(advice):
+        one = own.recommended(other)
+        yield f"At {millimetres(one.depth)} mm", f"to show the {other}"
+        yield from _worth(result, one)
+        yield "", f"the probe's own bias until heating ends: {heating_bias(result, one)} of lethality"
 
 
 def given_depth(advice: Advice, chosen: Recommendation) -> list[Entry]:
@@ -108,13 +127,9 @@ def window(one: Recommendation) -> str:
 
 def _worth(result: Result, one: Recommendation) -> Iterator[Entry]:
     """What the reading at a recommended depth is worth."""
-    yield "", f"{mismatch(one)} of lethality ({'good' if one.good else 'NOT GOOD'}: {by_phase(one)})"
-    yield "", f"{reads(result, one)}{correction(one)}"
-    yield (
-        "",
-        f"the probe's own bias until heating ends: {heating_bias(result, one)} of lethality, against its place "
-        "without it",
-    )
+    yield "", f"{'good' if one.good else 'NOT GOOD'}: {mismatch(one)}; {by_phase(one)}"
+    yield "", reads(result, one)
+    yield "", correction(one)
 
 
 def mismatch(one: Recommendation) -> str:
@@ -129,13 +144,13 @@ def by_phase(one: Recommendation) -> str:
 
 
 def correction(one: Recommendation) -> str:
-    """The factor of correction, for this case alone; one for each phase where these ask for different ones."""
+    """The factor of correction, for this process alone; one for each phase where these ask for different ones."""
     factor, phases = correction_factor(one), phase_factors(one)
     if factor is not None:
-        return f", correction factor {factor:.3f} for this case alone"
+        return f"correct by x {factor:.3f}: holds for this process alone"
     return (
-        f"; no single correction factor serves: x {phases['heating']:.3f} until heating ends, x "
-        f"{phases['cooling']:.3f} in cooling, for this case alone"
+        f"correct by x {phases['heating']:.3f} until heating ends, x {phases['cooling']:.3f} in cooling: "
+        "no single factor does"
     )
 
 
@@ -154,13 +169,6 @@ def heating_bias(result: Result, one: Recommendation) -> str:
     if result.probe is not None and result.probe.depth == one.depth:
         return bias(result, "probe.at_place.heating_lethality")
     return PART.text(one.heating_bias, signed=True)
-
-
-def _other_criterion(result: Result, own: Candidate, criterion: Criterion) -> Iterator[Entry]:
-    one = own.recommended(criterion)
-    how = how_to_set(own, one)
-    yield "Or, to show", f"the {criterion}: {how[0].lower()}{how[1:]}"
-    yield from _worth(result, one)
 
 
 def candidates_table(advice: Advice) -> Table:
@@ -188,10 +196,11 @@ def setting_sentence(setting: Setting, probe: Probe) -> str:
     misfit = millimetres(abs(setting.misfit))
     off = f"{misfit} mm too {'deep' if setting.misfit > 0 else 'shallow'}{spacers_needed(setting)}"
     fits = "as recommended" if misfit == "0.0" else off
-    verdict = "in the window" if setting.in_window else "OUTSIDE THE WINDOW"
+    verdict = "" if setting.in_window and misfit == "0.0" else ", in the window"
+    verdict = verdict if setting.in_window else ", OUTSIDE THE WINDOW"
     one = setting.worth
-    worth = "" if one is None else f"; F = {measured(one)}{until(one)}, {mismatch(one)}, {by_phase(one)}"
-    return f"{hardware(setting, probe.wall)}: {fits}, {verdict}{worth}"
+    worth = "" if one is None else f"; F = {measured(one)}{until(one)}, {mismatch(one)}"
+    return f"{hardware(setting, probe.wall)}: {fits}{verdict}{worth}"
 
 
 def spacers_needed(setting: Setting) -> str:
@@ -218,10 +227,7 @@ def confirmation_sentence(advice: Advice) -> str:
     if not advice.confirmation:
         return f"no other depth differs by enough for a sensor good to {accuracy}"
     depths = ", ".join(millimetres(depth) for depth in advice.confirmation)
-    return (
-        f"measure at {depths} mm too: when heating ends the readings there differ from that at the recommended depth "
-        f"by at least twice, or four times, the sensor's {accuracy}"
-    )
+    return f"measure at {depths} mm too: a sensor good to {accuracy} tells the difference"
 
 
 def settings_table(results: Sequence[Result]) -> list[str]:
@@ -235,7 +241,7 @@ def settings_table(results: Sequence[Result]) -> list[str]:
     Returns
     -------
     list of str
-        Lines of at most about 116 characters: the heads of the columns, a line for each case, and what the marks
+        Lines of at most about 100 characters: the heads of the columns, a line for each case, and what the marks
         mean. Misfits count positive where the tip comes too deep.
 
     Raises
@@ -243,8 +249,8 @@ def settings_table(results: Sequence[Result]) -> list[str]:
     ValueError
         If a result has no advice.
     """
-    lines = [_line("case", "depth, mm", "window, mm", "mismatch, %", "hardware at hand", "off, mm")]
-    seen = ""
+    heads = ("case", "depth, mm", "window, mm", "mismatch, %", "hardware at hand", "off, mm", "")
+    rows, seen = [], ""
     for result in results:
         advice = result.advice
         if advice is None:
@@ -253,20 +259,19 @@ def settings_table(results: Sequence[Result]) -> list[str]:
         setting = advice.settings[0] if advice.settings else None
         marks = _marks(advice, setting)
         seen += marks
-        cells = _line(
-            plain(result.case.file or result.case.title, 40),
-            millimetres(one.depth),
-            window(one),
-            f"{percent(one.mismatch if setting is None or setting.worth is None else setting.worth.mismatch):.1f}",
-            _shortly(setting),
-            "" if setting is None else signed_millimetres(setting.misfit),
+        shown = one.mismatch if setting is None or setting.worth is None else setting.worth.mismatch
+        rows.append(
+            (
+                plain(result.case.file or result.case.title, 40),
+                millimetres(one.depth),
+                window(one),
+                f"{percent(shown):.1f}",
+                _shortly(setting),
+                "" if setting is None else signed_millimetres(setting.misfit),
+                marks,
+            )
         )
-        lines.append(f"{cells} {marks}".rstrip())
-    return lines + [f"{mark} {meaning}" for mark, meaning in _MARKS.items() if mark in seen]
-
-
-def _line(case: str, depth: str, window: str, over: str, hardware: str, off: str) -> str:
-    return f"{case:<44}{depth:>10}{window:>15}{over:>14}  {hardware:<21}{off:>7}"
+    return [*grid([heads, *rows]), *(f"{mark} {meaning}" for mark, meaning in _MARKS.items() if mark in seen)]
 
 
 def _marks(advice: Advice, setting: Setting | None) -> str:

@@ -9,8 +9,8 @@ from thermsim.quantities import percent
 from thermsim.records.numbers.fin import may_be_good
 from thermsim.records.words.answer import CAUTION
 from thermsim.records.words.figure_text import millimetres
-from thermsim.records.words.parts import Section, facts, noticed, table
-from thermsim.records.words.screen import lines_of
+from thermsim.records.words.parts import Section, details, facts, noticed, table
+from thermsim.records.words.screen import screen_of
 from thermsim.text import plain
 
 _HEADS = ("probe", "entry", "depth, mm", "mismatch, %", "over-reads, %", "heating, %", "when it ends, K", "good")
@@ -20,7 +20,7 @@ _NO = (
 )
 
 
-def fin_sentences(look: QuickLook) -> list[str]:
+def fin_sentences(look: QuickLook, *, full: bool = False) -> list[str]:
     """Lines for the terminal: a row for each probe and wall, and how the look differs from the full answer."""
     rows = [
         (
@@ -36,11 +36,13 @@ def fin_sentences(look: QuickLook) -> list[str]:
         for one in look.looks
     ]
     convects = [notice for notice in notices_of_case(look.case) if notice.topic == "convection"]
-    about = [("NO", _NO), ("Beware", DIFFERS), CAUTION, ("Time", f"worked out in {look.seconds:.1f} s")]
-    return lines_of(
+    about = [("NO", _NO), CAUTION, ("Time", f"worked out in {look.seconds:.1f} s")]
+    return screen_of(
         [
             *noticed("Danger", convects, "danger"),
             Section("", (facts([("First look", plain(look.case.title or look.case.file, 80))]), table(_HEADS, rows))),
-            Section("", (facts(about),)),
-        ]
+            Section("", (facts([("Beware", DIFFERS)]),)),
+            *details(about),
+        ],
+        full=full,
     )

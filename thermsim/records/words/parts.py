@@ -82,11 +82,17 @@ Part: TypeAlias = Heading | Facts | Table | Prose | Notices | Verbatim | Picture
 
 @dataclass(frozen=True)
 class Section:
-    """Parts under a title; ``look`` is the style of a page's section: "loud", "cautions", "figures", "sheet"."""
+    """Parts under a title.
+
+    ``look`` is the style of a page's section: "loud", "cautions", "beside" (its
+    first part at the left of the others), "figures", "sheet". A ``detail`` stands in
+    the report and on the full screen, and is left out of the short one.
+    """
 
     title: str
     parts: tuple[Part, ...]
     look: str = ""
+    detail: bool = False
 
 
 def facts(entries: Iterable[Entry], *, framed: bool = False) -> Facts:
@@ -108,6 +114,12 @@ def table(heads: Sequence[str], rows: Iterable[Sequence[str]]) -> Table:
 def paragraphs(texts: Iterable[str], *, small: bool = False) -> Prose:
     """Paragraphs as a part."""
     return Prose(tuple(texts), small)
+
+
+def details(entries: Iterable[Entry], title: str = "") -> list[Section]:
+    """Labels and texts that the short screen leaves out; no section where there are none."""
+    found = facts(entries)
+    return [Section(title, (found,), detail=True)] if found.entries else []
 
 
 def noticed(title: str, notices: Iterable[Notice], *severities: Severity) -> list[Section]:

@@ -6,7 +6,8 @@ from thermsim.assess.probe.effect import ProbeEffect
 from thermsim.assess.probe.mismatch import GOOD, Truth
 from thermsim.assess.simulate.result import Result
 from thermsim.case.probe import Probe
-from thermsim.quantities import minutes, percent
+from thermsim.quantities import DIFFERENCE, minutes, percent
+from thermsim.records.numbers.probe import offset, shown_spot
 from thermsim.records.words.figure_text import bias, figure, millimetres
 from thermsim.records.words.parts import Entry
 from thermsim.text import plain
@@ -54,6 +55,7 @@ def effect_sentences(result: Result, effect: ProbeEffect) -> list[Entry]:
     beside = "on the probe's surface" if effect.beside_stem else "not at the probe"
     entries = [
         ("Largest bias", largest(result, effect)),
+        ("Offset", offset_text(result)),
         ("", f"against the undisturbed least lethality: {phases(result, 'probe.at_cold_spot')}"),
     ]
     if effect.factors is not None or effect.factors_without is not None:
@@ -94,6 +96,22 @@ def largest(result: Result, effect: ProbeEffect) -> str:
     return (
         f"up to {bias(result, f'{name}.temperature')} while heating (after {minutes(one.temperature_time):.0f} min), "
         f"{cooling}{bias(result, f'{name}.end_of_heating')} when heating ends"
+    )
+
+
+def offset_text(result: Result) -> str:
+    """The reading's largest offsets [K] from the cold spot that it is to show, in both phases."""
+    found, spot = offset(result), shown_spot(result)
+    cooling = ""
+    if cooled(result):
+        cooling = (
+            f", up to {DIFFERENCE.text(found.cooling_temperature, signed=True)} in cooling (after "
+            f"{minutes(found.cooling_temperature_time):.0f} min)"
+        )
+    return (
+        f"the reading less the place of {spot.name}: up to {DIFFERENCE.text(found.temperature, signed=True)} while "
+        f"heating (after {minutes(found.temperature_time):.0f} min), "
+        f"{DIFFERENCE.text(found.end_of_heating, signed=True)} when heating ends{cooling}"
     )
 
 

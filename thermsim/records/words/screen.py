@@ -1,23 +1,39 @@
-"""An answer as lines of text: what each entry is about on the left, the text wrapped beside it."""
+"""An answer as lines of text: what each entry is about on the left, the text wrapped beside it.
+
+Which screen shows what is decided here alone. The full one shows everything. The short one leaves out the sections
+that are details, small print and notes, and shows the other notices in few words. Where there is no room, rows of
+tables go first, then warnings, dangers never. Its last lines say how much is left out and how to see it.
+"""
 
 from __future__ import annotations
 
+import dataclasses
+import re
 import textwrap
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 
-from thermsim.notice import Severity
-from thermsim.records.words.parts import Facts, Heading, Notices, Part, Prose, Section, Table
+from thermsim.notice import Notice, Severity
+from thermsim.records.words.parts import Facts, Heading, Notices, Part, Prose, Section, Table, facts
 
 #: Width of the lines, and of the labels at their left.
-WIDTH, LABEL = 116, 16
+WIDTH, LABEL = 100, 16
+#: Lines that a short screen may take, one of them left for what the program says of files; of a recommendation more.
+ROOM, DEPTH_ROOM = 24, 30
+#: Rows that each table keeps.
+ROWS = 4
 #: How notices are labelled.
 LABELS: Mapping[Severity, str] = {"danger": "DANGER", "warning": "Warning", "note": "Note"}
 #: Columns of a table keep this apart, and are not folded to fewer characters.
 GAP, NARROWEST = 2, 12
+NO_BREAK = "\N{NO-BREAK SPACE}"
+#: Blanks that stay on one line: beside "+-" and "=", and before a unit.
+_TOGETHER = re.compile(r" (?=(?:\+-|=) )|(?<= \+-) |(?<= =) |(?<=\d) (?=(?:%|mm|min|degC|K)(?!\w))")
+#: The cautions in a line; the full screen, the report and README have them whole.
+CAUTION = ("Caution", "No validation: the process authority decides. Not for products that flow. See --full")
 
 
 def lines_of(sections: Iterable[Section]) -> list[str]:
-    """Sections as lines of at most about 116 characters; their titles are a page's and are left out."""
+    """Sections as lines of at most about 100 characters; their titles are a page's and are left out."""
     found: list[str] = []
     apart, headed = False, False
     for part in (part for section in sections for part in section.parts):
@@ -30,17 +46,64 @@ def lines_of(sections: Iterable[Section]) -> list[str]:
     return found
 
 
+def screen_of(sections: Iterable[Section], *, full: bool, room: int = ROOM) -> list[str]:
+    """The full screen, or the short one, of ``room`` lines where dangers and the answer itself take no more."""
+    whole = list(sections)
+    if full:
+        return lines_of(whole)
+    shown = [section for section in whole if not section.detail]
+    most = max((len(part.rows) for section in shown for part in section.parts if isinstance(part, Table)), default=0)
+    warnings = sum(notice.severity == "warning" for notice in _notices(shown))
+    tries = [*((rows, warnings) for rows in range(most, ROWS, -1)), *((ROWS, k) for k in range(warnings, -1, -1))]
+    for rows, kept in tries:
+        lines = lines_of(_shortened(shown, rows, kept))
+        if len(lines) < room:
+            break
+    return lines
+
+
+def _shortened(sections: Sequence[Section], rows: int, warnings: int) -> Iterator[Section]:
+    """Sections with so many rows in each table and so many warnings, no notes, and at the end what is left out."""
+    cut, notices = 0, _notices(sections)
+    warned = [notice for notice in notices if notice.severity == "warning"]
+    shown = [notice for notice in notices if notice.severity == "danger" or notice in warned[:warnings]]
+    for section in sections:
+        parts: list[Part] = []
+        for part in section.parts:
+            if isinstance(part, Table):
+                cut += max(0, len(part.rows) - rows)
+                parts.append(dataclasses.replace(part, rows=part.rows[:rows]))
+            elif isinstance(part, Notices):
+                kept = tuple(dataclasses.replace(one, text=one.short) for one in part.notices if one in shown)
+                parts += [Notices(kept)] if kept else []
+            elif not (isinstance(part, Prose) and part.small):
+                parts.append(part)
+        yield dataclasses.replace(section, parts=tuple(parts))
+    left = {
+        "warning": len(warned) - warnings,
+        "note": sum(notice.severity == "note" for notice in notices),
+        "table row": cut,
+    }
+    more = [f"{count} {name}{'' if count == 1 else 's'}" for name, count in left.items() if count]
+    listed = f"{', '.join([*more, 'further figures'])} and conventions: add --full"
+    yield Section("", (facts([CAUTION, ("More", listed)]),))
+
+
+def _notices(sections: Sequence[Section]) -> list[Notice]:
+    return [notice for section in sections for part in section.parts if isinstance(part, Notices)
+            for notice in part.notices]  # fmt: skip
+
+
 def labelled(label: str, text: str) -> list[str]:
-    """A text as lines with its label before the first; a figure and its uncertainty stay on one."""
+    """A text as lines with its label before the first; a figure stays with its uncertainty and its unit."""
     lines = textwrap.wrap(
-        # a no-break space keeps both on one line
-        f"{label:<{LABEL - 1}} {text}".replace(" +- ", "\u00a0+-\u00a0"),
+        f"{label:<{LABEL - 1}} {_TOGETHER.sub(NO_BREAK, text)}",
         width=WIDTH,
         subsequent_indent=" " * LABEL,
         break_long_words=False,
         break_on_hyphens=False,
     )
-    return [line.replace("\u00a0", " ") for line in lines]
+    return [line.replace(NO_BREAK, " ") for line in lines]
 
 
 def _lines(part: Part) -> Iterator[str]:
@@ -54,16 +117,20 @@ def _lines(part: Part) -> Iterator[str]:
     elif isinstance(part, Table):
         yield from grid([part.heads, *part.rows])
     elif isinstance(part, Heading):
-        yield part.text
+        yield from textwrap.wrap(part.text, WIDTH)
     elif isinstance(part, Prose):
         for text in part.texts:
             yield from textwrap.wrap(text, WIDTH)
 
 
 def grid(rows: Sequence[Sequence[str]], width: int = WIDTH) -> list[str]:
-    """Rows as a table: numbers to the right, all else to the left; wide columns are folded where they must be."""
+    """Rows as a table: numbers to the right, all else to the left; heads are folded first, then wide columns."""
+    room = width - GAP * (len(rows[0]) - 1)
     natural = [max(len(row[k]) for row in rows) for k in range(len(rows[0]))]
-    room, widest = width - GAP * (len(natural) - 1), max(natural)
+    if sum(natural) > room:
+        words = [max((len(word) for word in head.split()), default=0) for head in rows[0]]
+        natural = [max([size, *(len(row[k]) for row in rows[1:])]) for k, size in enumerate(words)]
+    widest = max(natural)
     while sum(min(size, widest) for size in natural) > room and widest > NARROWEST:
         widest -= 1
     widths = [min(size, widest) for size in natural]

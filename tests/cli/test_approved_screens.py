@@ -1,0 +1,75 @@
+"""Screens of the ready cases, short and full, beside the approved texts: what is said is seen to change.
+
+Rung: hand-worked, by reading. Cases are solved once each, coarsely; what they cost and how grids close is left out.
+"""
+
+import dataclasses
+
+import pytest
+from approved import FOLDER, check_approved
+from places import CASES
+from study_scenes import Here
+
+from thermsim.assess.depth.recommendation import recommend
+from thermsim.assess.simulate.result import Effort, EnergyBalance
+from thermsim.assess.simulate.simulation import simulate
+from thermsim.case import case_from_text, read_case
+from thermsim.records.study.running import run_study
+from thermsim.records.study.sentences import study_answer
+from thermsim.records.words.answer import answer
+from thermsim.records.words.screen import DEPTH_ROOM, ROOM
+
+COARSE = "\naccuracy = { temperature_K = 2, place_mm = 10.0, lethality_percent = 20.0 }\n"
+SOLVED = sorted(path.stem for path in CASES.glob("*.toml") if not path.stem.startswith("study_"))
+#: Quantities and values of each that are kept of a study.
+STUDIES = {"study_fill": (1, 11), "study_headspace": (2, 3), "study_size": (2, 3), "study_tornado": (2, 0)}
+
+
+def coarse(name):
+    case = read_case(CASES / f"{name}.toml")
+    if "[accuracy]" in case.text:
+        return case
+    return case_from_text(COARSE + case.text, name=case.file, attachments=case.attachments)
+
+
+def without_effort(result):
+    """The result without what differs from machine to machine."""
+    effort, energy = Effort(1000, 50, 0, 0.01, 1.0, 0.0, 0.5), EnergyBalance(1.0, 1.0, 0.0)
+    return dataclasses.replace(result, effort=effort, energy=energy)
+
+
+def check(name, tell, room):
+    """Compare both screens with the approved texts; the short one fits, all lines are narrow."""
+    for full in (False, True):
+        lines = tell(full=full)
+        assert max(map(len, lines)) <= 100
+        assert full or len(lines) < room, "a line is left for what is said of files"
+        check_approved(f"{name}-full" if full else name, lines)
+
+
+@pytest.mark.parametrize("name", SOLVED)
+def test_screens_of_solve(name):
+    result = without_effort(simulate(coarse(name)))
+    check(f"solve-{name}", lambda full: answer(result, full=full), ROOM)
+
+
+@pytest.mark.parametrize("name", ["can_probe", "jar_logger"])
+def test_screens_of_depth(name):
+    case = coarse(name)
+    result = without_effort(recommend(case.replace(probes=case.probes[:1])))
+    check(f"depth-{name}", lambda full: answer(result, full=full), DEPTH_ROOM)
+
+
+@pytest.mark.parametrize("name", STUDIES)
+def test_screens_of_study(name):
+    case, (quantities, values) = coarse(name), STUDIES[name]
+    vary = [dataclasses.replace(one, values=one.values[:values]) for one in case.study.vary[:quantities]]
+    case = case.replace(study=dataclasses.replace(case.study, vary=tuple(vary)))
+    result = run_study(case, executor=Here())
+    check(name, lambda full: study_answer(result, full=full), ROOM)
+
+
+def test_no_approved_text_is_left_over():
+    names = [f"solve-{name}" for name in SOLVED] + ["depth-can_probe", "depth-jar_logger", *STUDIES, "compare"]
+    wanted = {f"{name}{end}.txt" for name in names for end in ("", "-full")}
+    assert {path.name for path in FOLDER.iterdir()} == wanted

@@ -1,0 +1,44 @@
+"""What the short screen leaves out and what never. Rung: hand-worked."""
+
+from thermsim.notice import Notice
+from thermsim.records.words.parts import Section, details, facts, noticed, paragraphs, table
+from thermsim.records.words.screen import screen_of
+
+ROOM = 12
+
+
+def sections(dangers, warnings, rows):
+    found = [Notice("d", "danger", "probe", f"danger {k}, at length", brief=f"danger {k}") for k in range(dangers)]
+    found += [Notice("w", "warning", "probe", f"warning {k}") for k in range(warnings)]
+    return [
+        Section("", (facts([("Answer", "here")]), table(("a", "b"), [("row", f"{k}") for k in range(rows)]))),
+        Section("", (paragraphs(["small print"], small=True),)),
+        *noticed("", [*found, Notice("n", "note", "input", "a note")]),
+        *details([("Detail", "aside")]),
+    ]
+
+
+def test_the_full_screen_has_everything():
+    text = "\n".join(screen_of(sections(2, 9, 9), full=True, room=ROOM))
+    assert text.count("at length") == 2 and text.count("Warning") == 9 and text.count("row") == 9
+    assert "small print" in text and "a note" in text and "aside" in text
+
+
+def test_rows_go_first_then_warnings_and_what_is_left_out_is_counted():
+    text = "\n".join(screen_of(sections(1, 3, 9), full=False, room=ROOM))
+    assert text.count("row ") == 4 and "danger 0" in text and "at length" not in text
+    assert not any(word in text for word in ("small print", "a note", "aside"))
+    kept = text.count("Warning")
+    assert kept < 3
+    assert f"{3 - kept} warning{'' if 3 - kept == 1 else 's'}, 1 note, 5 table rows" in text
+
+
+def test_what_fits_is_kept():
+    lines = screen_of(sections(0, 1, 5), full=False, room=20)
+    assert len(lines) < 20 and sum(line.startswith("row") for line in lines) == 5
+    assert "More            1 note, further figures and conventions: add --full" in lines
+
+
+def test_dangers_are_never_dropped():
+    lines = screen_of(sections(20, 2, 5), full=False, room=ROOM)
+    assert sum(line.startswith("DANGER") for line in lines) == 20
