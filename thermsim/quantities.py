@@ -9,8 +9,9 @@ import dataclasses
 import functools
 import math
 from collections.abc import Mapping
+from contextvars import ContextVar
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, TypeVar
+from typing import TYPE_CHECKING, Literal, TypeVar
 
 from thermsim.text import with_uncertainty
 
@@ -20,7 +21,11 @@ if TYPE_CHECKING:
 
 Value = TypeVar("Value", float, "NDArray[np.float64]", "float | None")
 
-_SUFFIXES = {"degC": "C", "%": "percent"}
+System = Literal["metric", "us"]
+#: The units that screens, sheets and pages are in (see :mod:`thermsim.systems`).
+SHOWN: ContextVar[System] = ContextVar("shown", default="metric")
+
+_SUFFIXES = {"degC": "C", "degF": "F", "%": "percent"}
 _TYPESET = str.maketrans("23", "²³")
 
 
@@ -40,6 +45,8 @@ class Quantity:
         What it is called at an axis, and in a results file; its name where left out.
     finest : int
         Decimals that are worth showing of the smallest values; ``digits`` where left out.
+    zero : float
+        What is shown at the edge where the value inside is 0: 32 for degF.
     """
 
     name: str
@@ -51,19 +58,37 @@ class Quantity:
     words: str = ""
     long_name: str = ""
     finest: int = 0
+    zero: float = 0.0
 
     def edge(self, value: Value) -> Value:
         """A value inside, or an array of them, in the unit at the edge; what is not there stays None."""
-        return None if value is None else value * (self.over / self.times)
+        if value is None:
+            return None
+        shown = value * (self.over / self.times)
+        return shown + self.zero if self.zero else shown
 
     def si_value(self, value: Value) -> Value:
         """A value at the edge in the unit inside; what is not there stays None."""
-        return None if value is None else value * self.times / self.over
+        if value is None:
+            return None
+        return (value - self.zero if self.zero else value) * self.times / self.over
+
+    @property
+    def suffix(self) -> str:
+        """What a key ends with: "W_mK"; "" for a mere number."""
+        return _SUFFIXES.get(self.unit, self.unit.replace("/", "_").replace(" ", "_"))
+
+    @property
+    def others(self) -> tuple[Quantity, ...]:
+        """The same quantity in the other system of units, the usual unit first; none where there is no other."""
+        return tuple(
+            dataclasses.replace(self, unit=unit, times=times, over=over, zero=zero, digits=digits, finest=0)
+            for unit, times, over, zero, digits in _OTHERS.get(self.si, ())
+        )
 
     def key(self, stem: str = "") -> str:
         """The key of a value in files and JSON, its unit at its end: "lethality_min"."""
-        suffix = _SUFFIXES.get(self.unit, self.unit.replace("/", "_").replace(" ", "_"))
-        return f"{stem or self.name}_{suffix}" if suffix else stem or self.name
+        return f"{stem or self.name}_{self.suffix}" if self.suffix else stem or self.name
 
     def record(self, **values: float | None | list[float] | tuple[float, ...]) -> dict[str, object]:
         """Values inside, or lists of them, under their keys at the edge, the stems given by their names."""
@@ -74,7 +99,7 @@ class Quantity:
 
     def inside(self) -> Quantity:
         """The same quantity shown in its unit inside."""
-        return dataclasses.replace(self, unit=self.si, times=1.0, over=1.0)
+        return dataclasses.replace(self, unit=self.si, times=1.0, over=1.0, zero=0.0)
 
     def axis(self, words: str = "") -> str:
         """The label of an axis with its unit: "Lethality F [min]"."""
@@ -85,7 +110,9 @@ class Quantity:
 
     def number(self, value: float, digits: int | None = None) -> str:
         """A value inside as text at the edge, without its unit, to the decimals worth showing."""
-        digits = self.digits if digits is None else digits
+        if digits is None:
+            # what goes over to inches has decimals to spare, so that 0.125 in given as such are told as such
+            digits = self.digits + (2 if self.si == "m" and SHOWN.get() == "us" else 0)
         # adding 0 turns -0.0 into 0.0
         return f"{round(self.edge(value), digits) + 0.0:.{digits}f}"
 
@@ -93,9 +120,10 @@ class Quantity:
         """A value inside as text at the edge, with its unit, and with its uncertainty if that is known."""
         least = self.least(value)
         if uncertainty is None:
-            told = self.number(value, -math.floor(math.log10(least)))
+            told = self.number(value, None if least == 10.0**-self.digits else -math.floor(math.log10(least)))
         else:
-            told = with_uncertainty(self.edge(value), self.edge(uncertainty), least=least)
+            # an uncertainty is a difference, of temperatures too
+            told = with_uncertainty(self.edge(value), self.edge(uncertainty) - self.zero, least=least)
         sign = "+" if signed and not told.startswith("-") else ""
         return f"{sign}{told} {self.unit}".rstrip()
 
@@ -115,6 +143,28 @@ class Quantity:
         """The unit inside as results files write it: "W m-1 K-1"."""
         return _STORED.get(self.si, self.si)
 
+
+#: An inch, a pound and the British thermal unit (of the steam tables) in SI units, exact by definition (from memory).
+_INCH, _POUND, _BTU = 0.0254, 0.45359237, 1055.05585262
+_FOOT, _HOUR = 0.3048, 3600.0
+#: The units of the other system by the unit inside: as shown, factor and divisor, what is shown for 0, decimals.
+_OTHERS: Mapping[str, tuple[tuple[str, float, float, float, int], ...]] = {
+    "m": (("in", 254.0, 1e4, 0.0, 3),),
+    "degC": (("degF", 5.0, 9.0, 32.0, 1),),
+    "K": (("degF", 5.0, 9.0, 0.0, 1),),
+    "W/mK": (("Btu/hftF", 9.0 * _BTU, 5.0 * _HOUR * _FOOT, 0.0, 3),),
+    "kg/m3": (("lb/ft3", _POUND, _FOOT**3, 0.0, 2),),
+    "J/kgK": (("Btu/lbF", 4186.8, 1.0, 0.0, 3),),
+    "J/m3K": (("Btu/ft3F", 9.0 * _BTU, 5.0 * _FOOT**3, 0.0, 2),),
+    "m2/s": (("ft2/h", _FOOT**2, _HOUR, 0.0, 5),),
+    "W/m2K": (("Btu/hft2F", 9.0 * _BTU, 5.0 * _HOUR * _FOOT**2, 0.0, 2),),
+    "m2K/W": (("hft2F/Btu", 5.0 * _HOUR * _FOOT**2, 9.0 * _BTU, 0.0, 4),),
+    "Pa s": (("cP", 1.0, 1e3, 0.0, 0),),
+    "Pa": (("psia", _POUND * 9.80665, _INCH**2, 0.0, 2),),
+    "kg": (("lb", _POUND, 1.0, 0.0, 3), ("oz", _POUND, 16.0, 0.0, 2)),
+    "m3": (("fl oz", 231.0 * _INCH**3, 128.0, 0.0, 2),),
+    "J": (("Btu", _BTU, 1.0, 0.0, 2),),
+}
 
 _STORED = {"W/mK": "W m-1 K-1", "J/kgK": "J kg-1 K-1", "J/m3K": "J m-3 K-1", "kg/m3": "kg m-3"}
 
@@ -136,7 +186,7 @@ DENSITY = Quantity("density", "kg/m3", "kg/m3", words="ρ", long_name="density")
 SPECIFIC_HEAT = Quantity("specific_heat", "J/kgK", "J/kgK", words="c", long_name="specific heat")
 HEAT_CAPACITY = Quantity("heat_capacity", "J/m3K", "MJ/m3K", 1e6, 1.0, 4, "ρc", "heat capacity by volume")
 DIFFUSIVITY = Quantity("diffusivity", "m2/s", "mm2/s", 1.0, 1e6, 4, "k/(ρc)", "thermal diffusivity")
-FILM = Quantity("film", "W/m2K", "W/m2K", words="Film coefficient")
+FILM = Quantity("film", "W/m2K", "W/m2K", words="Heat-transfer coefficient")
 RESISTANCE = Quantity("resistance", "m2K/W", "m2K/W", words="Resistance")
 VISCOSITY = Quantity("viscosity", "Pa s", "Pa s", words="Viscosity")
 PRESSURE = Quantity("pressure", "Pa", "kPa", 1e3, 1.0, 1, "Pressure")
@@ -151,7 +201,13 @@ ROWS = (
 )  # fmt: skip
 #: The plain row of each unit, by how a key ends with it; where two rows end alike, one at the edge counts.
 _BY_ENDING: Mapping[str, Quantity] = {
-    row.key("x")[1:]: row for row in (*(row.inside() for row in ROWS if row.si != "1"), *ROWS[::-1]) if row.unit
+    row.key("x")[1:]: row
+    for row in (
+        *(other for row in ROWS for other in row.others if other.unit != row.unit),
+        *(row.inside() for row in ROWS if row.si != "1"),
+        *ROWS[::-1],
+    )
+    if row.unit
 }
 
 

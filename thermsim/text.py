@@ -9,7 +9,10 @@ from decimal import ROUND_CEILING, Decimal
 
 
 def printed(value: object) -> str:
-    """A value of the file as one short printable line."""
+    """A value of the file as one short printable line; one that was converted as it was written, too."""
+    said = getattr(value, "said", "")
+    if said:
+        return f"{f'{value:.6g}' if isinstance(value, float) else printed([*value])} (written {said})"  # type: ignore[misc]
     if isinstance(value, bool):
         return "true" if value else "false"
     if isinstance(value, str):
@@ -32,6 +35,11 @@ def in_mm(length: float) -> str:
 def either(names: Sequence[str]) -> str:
     """The words that are allowed, as part of a sentence."""
     return " or ".join(f'"{name}"' for name in names)
+
+
+def listed(parts: Sequence[str]) -> str:
+    """Things one after another in a sentence: "a, b and c"."""
+    return " and ".join(filter(None, (", ".join(parts[:-1]), parts[-1])))
 
 
 def plain(text: str, longest: int = 60) -> str:

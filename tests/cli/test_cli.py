@@ -85,7 +85,7 @@ def solved(tmp_path_factory):
 def test_solve_prints_the_answer_and_how_to_get_files(capsys):
     assert main(["solve", str(CASES / "jar.toml")]) == 0
     out, err = capsys.readouterr()
-    assert out.startswith("Least lethality F(121.1 degC, z 10) = 5.85 +- 0.01 min at r = 0.0 +- 0.1 mm, z = 106.0")
+    assert out.startswith("Least lethality F0(121.1 degC, z 10 K) = 5.85 +- 0.01 min at r = 0.0 +- 0.1 mm, z = 106.0")
     assert "process authority" in out
     assert "--out FOLDER" in out
     assert err == ""  # no progress bar where nobody sees it
@@ -340,14 +340,14 @@ def test_keys_lists_the_tables_then_prints_all_of_them(capsys):
     listed, *tables = told.split("\n\n")
     assert len(listed.splitlines()) == len(tables) == 21
     assert listed.splitlines()[2].split()[0] == "container.wall"
-    assert "\n  insertion_mm  mm      above 0 to 4000   to be recommended " in told
+    assert "\n  insertion_mm       mm      above 0 to 4000   to be recommended " in told
 
 
 def test_keys_prints_one_table(capsys):
     assert main(["keys", "probe.gap"]) == 0
     told = capsys.readouterr().out
     assert told.splitlines()[0] == "gap in [probe]: layer between stem and product"
-    assert [line.split()[0] for line in told.splitlines()[1:]] == ["key", "thickness_mm", "material"]
+    assert [line.split()[0] for line in told.splitlines()[1:]] == ["key", "thickness_mm", "or", "material"]
 
 
 def test_keys_of_an_unknown_table_end_with_2_and_one_line(capsys):
@@ -367,3 +367,26 @@ def test_a_message_about_one_of_several_cases_names_its_file(more, tmp_path, cap
     assert "first.toml: the case has no [probe]" in capsys.readouterr().err
     assert main(["depth", files[0], "--quiet", *more]) == 2
     assert "first.toml" not in capsys.readouterr().err
+
+
+def test_an_answer_says_by_itself_how_far_the_headspace_moves_the_cold_spot_and_that_nobody_looked_at_flow(
+    shaped, capsys
+):
+    assert main(["show", str(shaped / "out" / "result.h5"), "--quiet", "--full"]) == 0
+    told = " ".join(capsys.readouterr().out.split())
+    assert re.search(r"headspace alone moves the place of least lethality by up to [\d.]+ mm: its height z is", told)
+    assert "Nobody has looked whether the product flows" in told
+
+
+def test_units_of_the_screen_may_be_chosen_and_json_stays(shaped, capsys):
+    result = str(shaped / "out" / "result.h5")
+    said = {}
+    for units in ("metric", "us"):
+        assert main(["show", result, "--quiet", "--full", "--units", units]) == 0
+        said[units] = " ".join(capsys.readouterr().out.split())
+        assert main(["show", result, "--json", "--units", units]) == 0
+        said[f"{units} json"] = capsys.readouterr().out
+    assert said["us json"] == said["metric json"]
+    # 40 mm and 52 mm
+    assert "inner diameter 1.575 in at the base, 1.575 in at the top, 2.047 in where it is widest" in said["us"]
+    assert not re.search(r"\d (mm|degC|K|ml)\b", re.sub('"[^"]*"', "", said["us"]))

@@ -36,6 +36,21 @@ class Lethality:
     zone: float = 0.1
     reach: tuple[float, ...] = ()
 
+    @property
+    def symbol(self) -> str:
+        """What the trade calls it (common practice, no source).
+
+        "F0" with the reference of 121.1 degC (250 degF) and z = 10 K (18 degF), "P" below 100 degC, else "F".
+        """
+        if abs(self.reference - 121.11) < 0.02 and abs(self.z - 10.0) < 0.01:
+            return "F0"
+        return "P" if self.reference < 100.0 else "F"
+
+    @property
+    def function(self) -> str:
+        """The symbol with reference and z, which it means nothing without: "F0(121.1 degC, z 10 K)"."""
+        return f"{self.symbol}({round(self.reference, 2):g} degC, z {round(self.z, 2):g} K)"
+
 
 @dataclass(frozen=True)
 class Point:

@@ -47,6 +47,28 @@ class Wall:
 
 
 @dataclass(frozen=True)
+class Seam:
+    """The double seams of a can, between which its lid and base lie countersunk.
+
+    ``radius`` is that of the seams' outside [m], None where it is not known; ``lid`` and ``base`` are how far the
+    edge of a seam stands beyond the outer face of its panel [m]; ``assumed``: they follow from usual allowances, not
+    from measuring.
+    """
+
+    radius: float | None
+    lid: float
+    base: float
+    assumed: bool = False
+
+    def faults(self, path: str) -> Iterator[Fault]:
+        """What is wrong with the seams."""
+        for name, value in (("lid", self.lid), ("base", self.base)):
+            yield from number_faults(value, f"{path}.{name}", "container", "countersink_mm")
+        if self.radius is not None:
+            yield from number_faults(2 * self.radius, f"{path}.radius", "container", "diameter_over_seams_mm")
+
+
+@dataclass(frozen=True)
 class Container:
     """A container: the shape of its inside [m] and its walls; ``None`` where there is no wall.
 
@@ -57,7 +79,8 @@ class Container:
 
     ``initial`` is the walls' temperature at the start [degC]; ``None`` means the product's. ``rise`` is how the base
     rises towards the axis; ``None``: it is level. ``stands_in``: it encloses a body that is none of revolution, a
-    brick or a pouch, and what is computed are bounds for that.
+    brick or a pouch, and what is computed are bounds for that. ``seam`` is what of a can's seams stands beyond its
+    panels and its body; it is measured by, not computed.
     """
 
     profile: Profile
@@ -67,6 +90,7 @@ class Container:
     initial: float | None = None
     rise: Rise | None = None
     stands_in: bool = False
+    seam: Seam | None = None
 
     def faults(self, path: str = "container") -> Iterator[Fault]:
         """What is wrong with the container: its profile, its walls, and how they go together."""
@@ -81,6 +105,8 @@ class Container:
             side += found if name == "side" else []
         if self.initial is not None:
             yield from number_faults(self.initial, f"{path}.initial", "container", "initial_C")
+        if self.seam is not None:
+            yield from self.seam.faults(f"{path}.seam")
         if not shape and not side:
             yield from self._side_faults(path)
         rise = [] if self.rise is None else [*self.rise.faults(f"{path}.rise")]
@@ -247,6 +273,10 @@ class Container:
         if not self.side.course:
             return np.full(np.shape(height), self.side.thickness)
         return np.asarray(np.interp(height, [z for z, _ in self.profile.corners], self.side.course))
+
+    def seam_above(self, wall: str) -> float:
+        """How far the edge of a seam stands beyond the outer face of the lid or the base [m]; 0 without seams."""
+        return 0.0 if self.seam is None else {"lid": self.seam.lid, "base": self.seam.base}.get(wall, 0.0)
 
     @property
     def volume(self) -> float:

@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 
 def depth(options: argparse.Namespace) -> int:
     """``thermsim depth CASE ...``: how deep the probe should go, through which wall, with the hardware at hand."""
+    from thermsim.assess.depth.bracket import with_headspace_moves
     from thermsim.assess.depth.recommendation import recommend
     from thermsim.case.file.reader import read_case
 
@@ -39,6 +40,7 @@ def depth(options: argparse.Namespace) -> int:
                 side=options.side,
                 progress=progress,
             )
+        result = with_headspace_moves(result)
         results.append(result)
         # several cases get a folder each
         own = folder if folder is None or len(cases) == 1 else folder_for(str(folder / path.stem))

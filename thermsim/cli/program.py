@@ -12,6 +12,7 @@ import thermsim
 from thermsim.cli import case, compare, depth, keys, materials, report, rerun, show, solve, study, verify
 from thermsim.cli.terminal import Help
 from thermsim.errors import CaseError, InputError, ThermsimError
+from thermsim.systems import shown_in
 
 INTERRUPTED = 130
 
@@ -52,7 +53,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
     """
     options = parser().parse_args(arguments)
     try:
-        code = int(options.run(options))
+        with shown_in(options.units):
+            code = int(options.run(options))
         sys.stdout.flush()
         return code
     except BrokenPipeError:

@@ -15,6 +15,7 @@ if TYPE_CHECKING:
 
 def solve(options: argparse.Namespace) -> int:
     """``thermsim solve CASE``: simulate, print the answer, write results, figures and report."""
+    from thermsim.assess.depth.bracket import with_headspace_moves
     from thermsim.assess.simulate.simulation import simulate
     from thermsim.case.file.reader import read_case
 
@@ -28,6 +29,8 @@ def solve(options: argparse.Namespace) -> int:
             bracket = headspace_bracket(case, progress=progress)
     with progress_bar("solving", options.quiet) as progress:
         result = simulate(case, progress=progress)
+        if bracket is None:
+            result = with_headspace_moves(result)
     written = write(result, folder, Path(options.case).name, options.quiet) if folder else []
     tell(result, options.json, bracket, full=options.full)
     if not options.json:

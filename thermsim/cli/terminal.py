@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, TypeAlias
 
 from thermsim.errors import InputError
+from thermsim.systems import SYSTEMS
 
 if TYPE_CHECKING:
     Commands: TypeAlias = "argparse._SubParsersAction[argparse.ArgumentParser]"
@@ -47,6 +48,12 @@ def add_command(
         formatter_class=Help,
     )
     command.set_defaults(run=run)
+    command.add_argument(
+        "--units",
+        choices=SYSTEMS,
+        default=SYSTEMS[0],
+        help="units of screens, bench sheet and report; JSON and results files stay (default: %(default)s)",
+    )
     command.add_argument("--quiet", action="store_true", help="no progress bar, no list of files written")
     command.add_argument("--debug", action="store_true", help="show the full traceback of an error")
     return command

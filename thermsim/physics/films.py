@@ -176,9 +176,9 @@ def find_film(name: str) -> FilmRange:
 def film_remark(film: FilmRange) -> str:
     """That a film coefficient was taken from its medium's name, as a sentence or two."""
     return (
-        f"The film coefficient of {film.name} is taken as {_short(film.middle)} W/m2K; it may be {_short(film.low)} "
-        f"to {_short(film.high)}. It was not measured: where the result depends on it, measure it. "
-        f"Source: {film.source}."
+        f"The heat-transfer coefficient of {film.name} is taken as {_short(film.middle)} W/m2K; it may be "
+        f"{_short(film.low)} to {_short(film.high)}. It was not measured: where the result depends on it, measure "
+        f"it. Source: {film.source}."
     )
 
 

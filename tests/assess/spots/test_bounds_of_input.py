@@ -7,7 +7,7 @@ import dataclasses
 import pytest
 from places import CASES
 
-from thermsim.assess.depth.bracket import headspace_bracket
+from thermsim.assess.depth.bracket import headspace_bracket, headspace_moves
 from thermsim.assess.depth.recommendation import recommend
 from thermsim.assess.simulate.simulation import simulate
 from thermsim.case import Accuracy, Film, Probe, Segment, read_case
@@ -33,6 +33,12 @@ def test_an_insulated_headspace_is_the_coldest_bound_and_a_wet_one_the_hottest(j
     assert bracket.least_lethality_moves > 0.03
     assert bracket.depth_moves is None
     assert len(bracket.assumed) == 2
+    # the quick look, with its coarse grids and constant properties, says the same within a millimetre
+    moves = headspace_moves(jar)
+    assert moves.figures["least_lethality"] == pytest.approx(bracket.least_lethality_moves, abs=1e-3)
+    assert moves.figures["slowest_heating"] == pytest.approx(bracket.slowest_heating_moves, abs=1e-3)
+    assert (moves.severity, moves.topic) == ("warning", "headspace")
+    assert f"by up to {1e3 * moves.figures['least_lethality']:.1f} mm: its height z is" in moves.text
     assert "moves by" in bracket_lines(bracket)[4]
     assert [bound["headspace"] for bound in bracket_record(bracket)["bounds"]][1] == "insulated"
 
@@ -41,6 +47,7 @@ def test_a_container_filled_to_the_lid_has_no_headspace_to_bracket(jar):
     full = jar.replace(fill_height=jar.container.inner_height, points=())
     with pytest.raises(InputError, match="filled to the lid"):
         headspace_bracket(full)
+    assert headspace_moves(full) is None
 
 
 def test_the_range_of_a_mediums_films_is_carried_into_the_answer():

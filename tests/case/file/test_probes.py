@@ -77,7 +77,7 @@ def test_gap_film_and_temperature_of_a_probe_are_read():
 
 def test_what_a_probe_takes_from_elsewhere_is_noted():
     start = 'Probe "probe" starts at the product\'s temperature, 40 degC.'
-    film = 'Probe "probe" takes the film coefficient of the wall entered for the parts outside.'
+    film = 'Probe "probe" takes the heat-transfer coefficient of the wall entered for the parts outside.'
     notes = case_from_text(SMALL + STEM).notes
     assert start in notes
     assert film in notes
@@ -101,7 +101,7 @@ def test_films_of_a_stage_may_name_the_probe():
     assert [stage.film.probe for stage in case.process.stages] == [None, 80.0, None]
     facing = case.process.facing("lid", case.probe.film)
     assert [stage.film.probe for stage in facing.stages] == [450.0, 80.0, 300.0]
-    unused = "The film coefficient of the probe is not used: no part of a probe is outside the container."
+    unused = "The heat-transfer coefficient of the probe is not used: no part of a probe is outside the container."
     assert unused in case_from_text(text).notes
     assert unused in case_from_text(text + LOGGER).notes
     assert unused not in case.notes

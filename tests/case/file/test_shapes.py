@@ -33,7 +33,7 @@ def test_one_fault_of_a_shape_gives_one_clear_line(refusal):
 def test_all_faults_of_a_shape_are_reported_at_once():
     shape = 'profile_mm = [[0, 33], [80, "33"], [95], [113, -1]]\nbase_rise_mm = 0\nbase_rise_form = "tent"'
     found = faults_of(shaped(shape, ("thickness_mm = 3.0", "thickness_mm = [1, 0]"), ("= 12.0", "= -1")))
-    wanted = ["point 2", "point 3", "point 4", "base_rise_mm", "base_rise_form", "thickness_mm", "headspace_mm"]
+    wanted = ["thickness_mm", "base_rise_form", "base_rise_mm", "point 2", "point 3", "point 4", "headspace_mm"]
     assert [
         re.search("point [0-9]|base_rise_[a-z]+|thickness_mm|headspace_mm", fault).group() for fault in found
     ] == wanted

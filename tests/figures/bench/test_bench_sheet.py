@@ -78,7 +78,7 @@ def test_expected_reading_and_factor_are_those_of_the_recommendation(advised):
         f"mismatch {100 * own.mismatch:.1f} % of lethality",
         f"until heating ends {100 * own.heating_over_reading:+.1f} % of lethality".replace("-", "−"),
         "no single factor: the phases differ",
-        "F at 121.1 °C, z = 10 K",
+        "F0 at 121.1 °C, z = 10 K",
     ):
         assert expected in text, expected
 

@@ -189,7 +189,7 @@ def test_no_target_is_null(result):
 def test_answer_begins_with_the_least_lethality_place(result):
     spot = result.cold_spot.least_lethality
     first = answer(result, full=True)[0]
-    assert first.startswith(f"Least lethality F(121.1 degC, z 10) = {spot.lethality / 60:.2f} +- 0.01 min at r = ")
+    assert first.startswith(f"Least lethality F0(121.1 degC, z 10 K) = {spot.lethality / 60:.2f} +- 0.01 min at r = ")
     assert first.endswith(f"z = {spot.z * 1e3:.1f} +- 0.1 mm")
 
 
@@ -199,7 +199,7 @@ def test_answer_gives_both_places_the_zone_the_target_and_the_warnings(result):
     assert "between the two cold spots" in text
     assert "Cold zone" in text
     assert "z from the outside of the base, r from the axis" in text
-    assert f"F = 6 min is {'reached' if result.target.reached else 'NOT reached'}; a hold of " in text
+    assert f"F0 = 6 min is {'reached' if result.target.reached else 'NOT reached'}; a hold of " in text
     assert "(now 75 min) just reaches it, cooling included" in text
     assert "the least-lethality place does not reach 130 degC" in text
     assert "heat in and heat stored differ by" in text
@@ -218,7 +218,7 @@ def test_answer_is_ascii_of_limited_width_and_never_parts_a_figure_from_its_unce
 def test_target_within_the_uncertainty_is_not_called_reached(result):
     close = dataclasses.replace(result.target, lethality=result.target.least - 1e-6)
     text = " ".join(answer(dataclasses.replace(result, target=close), full=True))
-    assert "treat F = " in text and "as NOT reached" in text
+    assert "treat F0 = " in text and "as NOT reached" in text
 
 
 def test_point_keeps_the_place_it_was_given(result):

@@ -52,7 +52,7 @@ def test_recommendation_then_loud_warnings_come_before_the_cold_spot(advised, tr
     assert cautions.startswith("Before you act on it")
     assert third.startswith("How to set it ")
     assert "Section of the container. " in third
-    assert section(tree, "The cold spot").startswith("The cold spot Least lethality F(")
+    assert section(tree, "The cold spot").startswith("The cold spot Least lethality F0(")
     others = section(tree, "Warnings and notes")
     assert "UNSAFE" not in others
     assert all(warning in second + others for warning in advised.warnings)
@@ -62,7 +62,7 @@ def test_recommendation_then_loud_warnings_come_before_the_cold_spot(advised, tr
 def test_recommendation_is_told_with_uncertainty_and_verdict(advised, tree):
     first = words(tree.find(".//section"))
     one = advised.advice.own.recommended("least lethality")
-    found = re.search(r"reads F = ([\d.]+) ± ([\d.]+) min, should read [\d.]+ ± [\d.]+ min: [+-][\d.]+ ± ", first)
+    found = re.search(r"reads F0 = ([\d.]+) ± ([\d.]+) min, should read [\d.]+ ± [\d.]+ min: [+-][\d.]+ ± ", first)
     assert abs(float(found[1]) - one.lethality / 60) <= float(found[2])
     assert f"mismatch {100 * one.mismatch:.1f} ± " in first
     heating, cooling = 100 * one.heating_over_reading, 100 * one.cooling_over_reading
@@ -113,7 +113,7 @@ def test_process_without_cooling_has_no_columns_for_it(uncooled):
 def test_result_with_a_probe_alone_begins_with_the_answer_and_tells_the_reading(probed):
     tree = tree_of(page_of(probed, {}))
     first, second = (words(one) for one in tree.findall(".//section")[:2])
-    assert first.startswith("The answer Least lethality F(")
+    assert first.startswith("The answer Least lethality F0(")
     tip = '"stepped "stem"" through the lid, tip at z = 34.4 mm, 36.0 mm from the outer face of the lid'
     assert tip in section(tree, "The cold spots")
     assert second.startswith("Danger UNSAFE SIDE")

@@ -87,7 +87,8 @@ def test_answer_comes_first_with_its_uncertainty(result, tree):
     first = words(sections[0])
     spot = result.cold_spot.least_lethality
     found = re.search(
-        r"Least lethality F\(121\.1 °C, z 10\) = ([\d.]+) ± ([\d.]+) min at r = ([\d.]+) ± [\d.]+ mm, z = ([\d.]+)",
+        r"Least lethality F0\(121\.1 °C, z 10 K\) = ([\d.]+) ± ([\d.]+) min at r = ([\d.]+) ± [\d.]+ mm, "
+        r"z = ([\d.]+)",
         first,
     )
     assert abs(float(found[1]) - spot.lethality / 60) <= float(found[2])

@@ -39,7 +39,7 @@ def test_recommendation_comes_first(advised):
         'the lid: "3 mm steel"'
     )
     found = re.search(
-        r"reads F = ([\d.]+) \+- ([\d.]+) min, should read ([\d.]+) \+- [\d.]+ min: ([+-][\d.]+) \+- [\d.]+ %",
+        r"reads F0 = ([\d.]+) \+- ([\d.]+) min, should read ([\d.]+) \+- [\d.]+ min: ([+-][\d.]+) \+- [\d.]+ %",
         text_of(advised),
     )
     read, unsure, truth, over = (float(word) for word in found.groups())
@@ -69,7 +69,7 @@ def test_chosen_criterion_decides_what_is_recommended_and_the_other_is_told_too(
     # here one depth serves both
     assert abs(least - slowest) < 0.1
     assert "Or, to show" not in text
-    found = re.search(r"reads F = ([\d.]+) \+- ([\d.]+) min until heating ends, should read ([\d.]+) ", text)
+    found = re.search(r"reads F0 = ([\d.]+) \+- ([\d.]+) min until heating ends, should read ([\d.]+) ", text)
     one = own.recommended("slowest heating")
     assert abs(float(found[1]) - one.heating_lethality / 60) <= float(found[2])
     assert abs(float(found[3]) - stacked.cold_spot.slowest_heating.heating_lethality / 60) <= float(found[2])

@@ -11,16 +11,28 @@ import math
 from collections.abc import Callable
 from dataclasses import dataclass
 
+import numpy as np
+
 from thermsim.assess.depth.limits import reachable_depths
 from thermsim.assess.depth.recommendation import recommend
 from thermsim.assess.simulate.result import Result
-from thermsim.assess.simulate.simulation import simulate
+from thermsim.assess.simulate.simulation import simulate, simulate_container
 from thermsim.assess.spots.cold_spot import Spot
-from thermsim.case.case import Case
+from thermsim.case.case import Accuracy, Case
 from thermsim.case.file.headspaces import PLAIN_LID, WET_FOOD, gas_headspace
 from thermsim.case.product import Headspace
 from thermsim.errors import InputError
+from thermsim.notice import Notice, Severity
 from thermsim.physics.gap import GasGap
+from thermsim.physics.materials import Material
+from thermsim.quantities import LENGTH, LETHALITY
+
+#: What a quick estimate of the headspace's part is to reach.
+_COARSE = Accuracy(temperature=0.5, lethality=0.05, place=2e-3)
+#: Density [kg/m3] and specific heat [J/kgK] of a gas, which hold next to no heat.
+_GAS = 1.0, 1010.0
+#: A cold spot that moves farther is worth a warning [m] (our own limit, no source).
+_MATTERS = 3e-3
 
 
 @dataclass(frozen=True)
@@ -110,6 +122,64 @@ def headspace_bracket(case: Case, *, progress: Callable[[float], None] | None = 
         found.append(_bound(name, varied, on_part))
     own, insulated, damp = found
     return Bracket(own, insulated, damp, assumed)
+
+
+def with_headspace_moves(result: Result) -> Result:
+    """The result with a notice of how far the headspace alone moves its cold spots, where there is a headspace."""
+    moves = headspace_moves(result.case)
+    return result if moves is None else result.noting(moves)
+
+
+def headspace_moves(case: Case) -> Notice | None:
+    """How far the headspace alone moves the cold spots, as a quick estimate; None where there is no headspace.
+
+    Without probe, with constant properties and on coarse grids: two linear solutions, a second or less.
+    """
+    if case.headspace_height <= 0.0:
+        return None
+    quick = case.replace(
+        probe=None,
+        probes=(),
+        stock=None,
+        points=(),
+        notes=(),
+        accuracy=_COARSE,
+        product=dataclasses.replace(case.product, material=dataclasses.replace(case.product.material, courses=None)),
+    )
+    try:
+        moist = _humid(case)[0].material
+    except InputError:
+        moist = case.headspace.material
+    if moist is None:
+        return None
+    hottest = max(case.met)
+    carries = (
+        moist.conductivity
+        if moist.courses is None
+        else float(np.interp(hottest, moist.courses.temperature, moist.courses.conductivity))
+    )
+    solid = Material("headspace", carries, *_GAS)
+    ends = [
+        simulate_container(quick.replace(headspace=headspace))[0].cold_spot
+        for headspace in (Headspace("insulated"), Headspace("fixed", solid))
+    ]
+    least, slowest = [end.least_lethality for end in ends], [end.slowest_heating for end in ends]
+    apart, heating = _apart(least), _apart(slowest)
+    told = " and ".join(
+        f"{LENGTH.text(spot.z)} ({LETHALITY.text(spot.lethality)}) {how}"
+        for spot, how in zip(
+            least, ("with no heat through it", "with as much as moist gas carries when hottest"), strict=True
+        )
+    )
+    text = (
+        f"The headspace alone moves the place of least lethality by up to {LENGTH.text(apart)}: its height z is "
+        f"{told}; the slowest-heating place moves by up to {LENGTH.text(heating)}. Which of the two a real headspace "
+        "is nearer to is seldom known: a quick estimate with constant properties, on a coarse grid."
+    )
+    severity: Severity = "warning" if max(apart, heating) > _MATTERS else "note"
+    return Notice(
+        "headspace-moves", severity, "headspace", text, {"least_lethality": apart, "slowest_heating": heating}
+    )
 
 
 def _humid(case: Case) -> tuple[Headspace, tuple[str, ...]]:

@@ -8,6 +8,7 @@ import numpy as np
 
 from thermsim.assess.simulate.result import Result
 from thermsim.case.case import Case
+from thermsim.case.doubts import doubts
 from thermsim.notice import Notice, as_given
 from thermsim.physics.convection import flow_notices
 from thermsim.physics.gap import rayleigh_notice
@@ -32,6 +33,14 @@ CAUTIONS = (
 )
 
 
+#: Said where nothing is known of a product's flow.
+NOT_LOOKED_AT = Notice(
+    "flow-not-looked-at",
+    "warning",
+    "convection",
+    "Nobody has looked whether the product flows: give its viscosity_Pa_s, or its thickness in words, in [product]. "
+    "Of a product that flows while it heats these figures do not hold.",
+)
 #: Places whose lethality differs by less than this are as good as one (a fraction).
 FLAT = 0.005
 #: Cold spots nearer to each other than this are one [m].
@@ -41,8 +50,8 @@ APART = 0.5e-3
 def notices_of_case(case: Case) -> tuple[Notice, ...]:
     """What a case alone says: whether its product convects, and what was assumed where it leaves something open."""
     flow = case.product.flow
-    convects = () if flow is None else flow_notices(flow, depth=case.fill_height)
-    return (*convects, *as_given(case.notes))
+    convects = (NOT_LOOKED_AT,) if flow is None else flow_notices(flow, depth=case.fill_height)
+    return (*convects, *doubts(case), *as_given(case.notes))
 
 
 def notices_of_result(result: Result, excess: float) -> tuple[Notice, ...]:
@@ -188,7 +197,7 @@ def worse_end(result: Result) -> Notice | None:
     if least >= target.lethality:
         return None
     text = (
-        f"NOT SAFE YET: with the film coefficients at the worse end of what is usual of the medium F is "
+        f"NOT SAFE YET: with the heat-transfer coefficients at the worse end of what is usual of the medium F is "
         f"{least / 60.0:.3g} min, below the target of {target.lethality / 60.0:g} min. Measure them, or the product."
     )
     return Notice("films-miss-target", "danger", "films", text, {"least": least, "target": target.lethality})

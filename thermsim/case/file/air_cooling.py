@@ -91,8 +91,8 @@ def _told(container: Container, film: Film, surface: float, air: float) -> Itera
     low, high = film.low or (film.side,) * 3, film.high or (film.side,) * 3
     yield (
         f"Still air at {air:g} degC round a container at {surface:g} degC and {1e3 * container.outer_height:.0f} mm "
-        f"high: in place of the usual value the side's film coefficient is {film.side:.2g} W/m2K, {low[0]:.2g} (free "
-        f"convection when a quarter of the difference is left) to {high[0]:.2g} (at first, with radiation of "
-        f"emissivity {RADIANT:g}); the base's {film.base:.2g}, the lid's {film.lid:.2g}. Computed here: "
+        f"high: in place of the usual value the side's heat-transfer coefficient is {film.side:.2g} W/m2K, "
+        f"{low[0]:.2g} (free convection when a quarter of the difference is left) to {high[0]:.2g} (at first, with "
+        f"radiation of emissivity {RADIANT:g}); the base's {film.base:.2g}, the lid's {film.lid:.2g}. Computed here: "
         f"{side.correlation}, and of McAdams for level discs where they hold (from memory)."
     )

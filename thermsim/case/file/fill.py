@@ -28,7 +28,7 @@ def fill_height(top: Table, container: Container, product: Product) -> float:
     shown = f"{name} = {printed(table.entries[name])}"
     if name in ("headspace_mm", "height_mm"):
         filled = height - value if name == "headspace_mm" else value
-    elif name != "fraction" and _is_brick(top):
+    elif name != "fraction" and container.stands_in:
         table.fault(
             f"{shown} has no meaning beside brick_mm: the cylinder that is computed holds more than the brick; give "
             "headspace_mm, height_mm or fraction"
@@ -45,11 +45,6 @@ def fill_height(top: Table, container: Container, product: Product) -> float:
     if found:
         return math.nan
     return height if height - filled <= ROUNDING else filled
-
-
-def _is_brick(top: Table) -> bool:
-    container = top.entries.get("container")
-    return isinstance(container, dict) and "brick_mm" in container
 
 
 def _level_of(table: Table, name: str, value: float, container: Container, product: Product) -> float:

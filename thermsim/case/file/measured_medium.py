@@ -67,7 +67,7 @@ def process_of(run: Run, case: Case) -> tuple[Process, tuple[str, ...]]:
     if films["cool"] is None and cooling < medium.time[-1]:
         raise InputError(
             f"{run.file}: the record goes on for {(medium.time[-1] - cooling) / 60:.3g} min of cooling, but the "
-            "case's process has no cool stage: add one, with its film coefficient"
+            "case's process has no cool stage: add one, with its heat-transfer coefficient"
         )
     held = films["hold"] or films["come-up"] or films["cool"]
     if held is None:
@@ -84,7 +84,7 @@ def process_of(run: Run, case: Case) -> tuple[Process, tuple[str, ...]]:
     means = f"means over {interval:.3g} s of " if interval > 0.0 else ""
     return Process(tuple(stages), run.file), (
         f'{run.file}: the medium is {means}column "{plain(medium.name)}", followed within {thin:.2g} K by '
-        f"{knots_of(stages)} knots; film coefficients are the case's.",
+        f"{knots_of(stages)} knots; heat-transfer coefficients are the case's.",
         f"{run.file}: cooling starts at {(cooling + columns.start) / 60:.4g} min of the record, {how}."
         if cooling < medium.time[-1]
         else f"{run.file}: the record ends before cooling.",

@@ -208,9 +208,13 @@ def assumptions(probes: Sequence[Probe], product: float, process: Process) -> li
         notes.append(f"{_each(as_product, 'start')} at the product's temperature, {product:g} degC.")
     as_wall = [probe for probe in sticking_out if probe.film is None]
     if as_wall and None in films:
-        notes.append(f"{_each(as_wall, 'take')} the film coefficient of the wall entered for the parts outside.")
+        notes.append(
+            f"{_each(as_wall, 'take')} the heat-transfer coefficient of the wall entered for the parts outside."
+        )
     if not sticking_out and any(film is not None for film in films):
-        notes.append("The film coefficient of the probe is not used: no part of a probe is outside the container.")
+        notes.append(
+            "The heat-transfer coefficient of the probe is not used: no part of a probe is outside the container."
+        )
     for probe in probes:
         pairs = zip(probe.segments[:-1], probe.segments[1:], strict=True)
         if probe.mount == "through" and any(inner.diameter > outer.diameter for outer, inner in pairs):

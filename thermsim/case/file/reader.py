@@ -4,16 +4,16 @@ from __future__ import annotations
 
 import dataclasses
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 
 from thermsim.case.case import Accuracy, Case, Lethality, Point, output_faults, points_faults
 from thermsim.case.container import Container
 from thermsim.case.file import air_cooling, headspaces, logged_process, schedule, substances
-from thermsim.case.file import container_table as shapes
 from thermsim.case.file import fill as packing
 from thermsim.case.file import probe_tables as probes
 from thermsim.case.file.places import Places
+from thermsim.case.file.shape import container_table as shapes
 from thermsim.case.file.study_table import study_of
 from thermsim.case.keys.checks import Table, check_keys, child, children, given_number, number, numbers, word
 from thermsim.case.keys.syntax import parsed
@@ -23,6 +23,7 @@ from thermsim.case.keys.tables import (
     REQUIRED_TABLES,
     keys_of,
 )
+from thermsim.case.probe import Probe
 from thermsim.case.process import Process
 from thermsim.case.product import Headspace, Product
 from thermsim.errors import CaseError, InputError
@@ -106,12 +107,12 @@ def case_from_tables(
     product = substances.with_flow(top, product, container, filled, planned.process)
     process = air_cooling.air_cooled(planned.process, container, process_notes)
     process = _behind_labels(container, process, notes)
+    stems = probes.probes(top, container, filled, own, used, places, product=product.material)
     headspace = headspaces.headspace(
-        top, container.inner_height - filled, own, used, met=_met(container, product, process), notes=notes
+        top, container.inner_height - filled, own, used, met=_met(container, product, process, stems), notes=notes
     )
     notes += process_notes
     lethality = _lethality(top, process, notes)
-    stems = probes.probes(top, container, filled, own, used, places, product=product.material)
     stock = probes.stock(top, stems, places)
     points = _points(top, container, headspace, filled, places)
     accuracy = _accuracy(top)
@@ -159,7 +160,7 @@ def _behind_labels(container: Container, process: Process, notes: list[str]) -> 
     if side == base == lid == 0.0:
         return process
     notes.append(
-        "A label or sleeve is taken into the film coefficients: with "
+        "A label or sleeve is taken into the heat-transfer coefficients: with "
         + ", ".join(
             f"{value:g} m2K/W on the {name}"
             for name, value in zip(("side", "base", "lid"), (side, base, lid), strict=True)
@@ -171,12 +172,13 @@ def _behind_labels(container: Container, process: Process, notes: list[str]) -> 
     return dataclasses.replace(process, stages=tuple(stages))
 
 
-def _met(container: Container, product: Product, process: Process) -> tuple[float, float]:
-    """Lowest and highest temperature of product, walls and medium [degC]; NaN where one is not known."""
+def _met(container: Container, product: Product, process: Process, stems: Sequence[Probe]) -> tuple[float, float]:
+    """Lowest and highest temperature of product, walls, probes and medium [degC]; NaN where one is not known."""
     if not process.stages:
         return math.nan, math.nan
     low, high = process.medium_range
-    starts = [product.initial, *([] if container.initial is None else [container.initial])]
+    known = (product.initial, container.initial, *(stem.initial for stem in stems))
+    starts = [start for start in known if start is not None]
     return min(low, *starts), max(high, *starts)
 
 

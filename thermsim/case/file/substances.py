@@ -9,6 +9,7 @@ from collections.abc import Mapping
 from thermsim.case.container import Container
 from thermsim.case.file.places import Places
 from thermsim.case.keys.checks import Table, child, given_word, number, word
+from thermsim.case.keys.systems import WrittenList, in_own_units
 from thermsim.case.keys.tables import TABLES, keys_of
 from thermsim.case.process import Process
 from thermsim.case.product import Product
@@ -51,10 +52,20 @@ def own_materials(top: Table, notes: list[str], places: Places) -> Mapping[str, 
         inside = Table(top.file, "[materials]", tables, {}, top.faults)
         table = child(inside, name, "materials", shown)
         places.tables[f"material {printed(name)}"] = table
+        notes += on_scales(table)
         found[name] = _own_material(table, name)
         if name in library():
             notes.append(f"Material {printed(name)} is the case's own and stands in for the library's.")
     return found
+
+
+def on_scales(table: Table) -> list[str]:
+    """On which scale temperatures stand in tables under keys of the other system of units."""
+    return [
+        f"{table.where}: {printed(value).rpartition('written ')[2][:-1]}: the table's temperatures are taken in degF."
+        for name, value in table.entries.items()
+        if isinstance(value, WrittenList) and name in table.keys and table.keys[name].tabled
+    ]
 
 
 def _own_material(table: Table, name: str) -> Material:
@@ -109,6 +120,7 @@ def material(table: Table, own: Mapping[str, Material], used: set[str], key: str
 def product(top: Table, own: Mapping[str, Material], used: set[str], notes: list[str]) -> Product:
     """The product: its material, named or by its composition, and its temperature at the start."""
     table = child(top, "product", "product", "[product]", required=True)
+    notes += on_scales(table)
     if "composition" not in table.entries:
         if "mixing_rule" in table.entries:
             table.fault("mixing_rule has no meaning without composition; leave it out, or give the composition")
@@ -160,7 +172,7 @@ def with_flow(top: Table, product: Product, container: Container, filled: float,
     entries = top.entries.get("product")
     if not isinstance(entries, dict):
         return product
-    table = Table(top.file, "[product]", entries, keys_of("product"), top.faults)
+    table = Table(top.file, "[product]", in_own_units(entries, "product"), keys_of("product"), top.faults)
     given = [name for name in ("viscosity_Pa_s", "thickness") if name in table.entries]
     if not given:
         return product

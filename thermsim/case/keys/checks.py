@@ -6,13 +6,15 @@ reader raises in the end.
 
 from __future__ import annotations
 
+import dataclasses
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 from thermsim.case.keys.key import REQUIRED, Key
 from thermsim.case.keys.plausible import range_rule
-from thermsim.case.keys.tables import HEADINGS, NEEDED, OTHERWISE, TABLES, keys_of
+from thermsim.case.keys.systems import given_twice, in_own_units
+from thermsim.case.keys.tables import HEADINGS, NEEDED, OTHERWISE, TABLES, keys_of, others_of
 from thermsim.text import did_you_mean, nearest, plain, printed
 
 
@@ -38,7 +40,13 @@ class Table:
 
 
 def check_keys(table: Table, heading: str, tables: Sequence[str] = ()) -> Table:
-    """Report keys that the table may not hold; ``tables`` are the names of tables that may stand in it."""
+    """Report keys that the table may not hold; ``tables`` are the names of tables that may stand in it.
+
+    What stands under keys of the other system of units stands under the table's own in what is given back.
+    """
+    for fault in given_twice(table.entries, heading):
+        table.fault(fault)
+    table = dataclasses.replace(table, entries=in_own_units(table.entries, heading))
     meant: set[str] = set()
     allowed = [*table.keys, *(name for name in tables if name not in table.keys)]
     for name, value in table.entries.items():
@@ -72,12 +80,14 @@ def _unknown(
     with_unit = [key for key in allowed if key.startswith(f"{name}_")][:1]
     if with_unit:
         return with_unit, f'key {shown} lacks its unit; did you mean "{with_unit[0]}"?'
-    close = nearest(name, allowed)[:1]
-    homes = [HEADINGS[other] for other, keys in TABLES.items() if name in {key.name for key in keys}]
+    close = nearest(name, [*allowed, *others_of(heading)])[:1]
+    homes = [HEADINGS[other] for other in TABLES if name in keys_of(other) or name in others_of(other)]
     if homes and not (close and close[0].lower() == name.lower()):
         where = " or ".join(f"in {home}" if "[" in home else home for home in homes[:3])
         return [], f"unknown key {shown}; it belongs {where}"
-    return close, f"unknown key {shown}; {did_you_mean(name, allowed)}"
+    others = others_of(heading)
+    meant = [others[key][1].name if key in others else key for key in close]
+    return meant, f"unknown key {shown}; {did_you_mean(name, close or allowed)}"
 
 
 def child(parent: Table, name: str, heading: str, where: str, *, required: bool = False, written: str = "") -> Table:

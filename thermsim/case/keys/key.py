@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 from dataclasses import dataclass
 from math import inf
 
@@ -30,6 +31,8 @@ class Key:
         ``inf`` is allowed.
     given_as : Quantity, optional
         Its quantity, where its name does not end with the unit.
+    tabled : bool
+        Its value may be a table, [[temperature, value], ...].
     """
 
     name: str
@@ -40,6 +43,7 @@ class Key:
     above: bool = False
     infinite: bool = False
     given_as: Quantity | None = None
+    tabled: bool = False
 
     @property
     def quantity(self) -> Quantity:
@@ -50,6 +54,28 @@ class Key:
     def unit(self) -> str:
         """The unit of its value; "" where it has none."""
         return self.quantity.unit
+
+    @property
+    def others(self) -> tuple[Key, ...]:
+        """The same key in the units of the other system, each with its unit at the end of its name."""
+        # a difference of temperatures is called like a temperature where its scale is meant: z_C, z_F
+        endings = (f"_{self.quantity.suffix}", f"_{quantity_of(self.name).suffix}")
+        stem = next((self.name.removesuffix(end) for end in endings if len(end) > 1 and self.name.endswith(end)), "")
+        return tuple(
+            dataclasses.replace(
+                self,
+                name=other.key(stem),
+                meaning=self.meaning.replace("in degC", "in degF"),
+                default=self.default if isinstance(self.default, str) else self._moved(self.default, other),
+                low=self._moved(self.low, other),
+                high=self._moved(self.high, other),
+                given_as=other,
+            )
+            for other in (self.quantity.others if stem else ())
+        )
+
+    def _moved(self, value: float, other: Quantity) -> float:
+        return other.edge(self.quantity.si_value(value))
 
 
 def temperature(name: str, meaning: str, default: float | str = REQUIRED) -> Key:
@@ -64,9 +90,10 @@ def positive(
     *,
     high: float = inf,
     given_as: Quantity | None = None,
+    tabled: bool = False,
 ) -> Key:
     """A number above 0."""
-    return Key(name, meaning, default, 0.0, high, above=True, given_as=given_as)
+    return Key(name, meaning, default, 0.0, high, above=True, given_as=given_as, tabled=tabled)
 
 
 def film(name: str, meaning: str, default: float | str = REQUIRED) -> Key:

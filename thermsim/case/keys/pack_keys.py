@@ -8,7 +8,8 @@ from thermsim.case.keys.key import Key, positive, temperature
 from thermsim.physics.scales import COLDEST, HOTTEST
 
 _ONE_FILL = "exactly one of these five"
-_ONE_SHAPE = "exactly one of inner_diameter_mm with inner_height_mm, profile_mm, size, brick_mm"
+_ONE_SHAPE = "a diameter and a height, or exactly one of profile_mm, size, brick_mm"
+_A_HEIGHT = "required with a diameter: one of the heights, or brimful_ml"
 
 PACK_TABLES: Mapping[str, tuple[Key, ...]] = {
     "": (
@@ -26,9 +27,38 @@ PACK_TABLES: Mapping[str, tuple[Key, ...]] = {
         Key(
             "inner_height_mm",
             "from the inside of the base (at its rim) to the inside of the lid",
-            "required with inner_diameter_mm",
+            _A_HEIGHT,
             low=3,
             high=2000,
+        ),
+        Key(
+            "outer_diameter_mm",
+            "diameter of the body over its side wall, without seams; [at the base, at the lid] for a taper",
+            _ONE_SHAPE,
+            low=3,
+            high=2000,
+        ),
+        Key(
+            "outer_height_mm",
+            "outside of the base to outside of the lid, between the seams of a can",
+            _A_HEIGHT,
+            low=3,
+            high=2000,
+        ),
+        Key("diameter_over_seams_mm", "diameter of a can over its seams", _ONE_SHAPE, low=3, high=2000),
+        Key("height_over_seams_mm", "height of a can from seam to seam, as it stands", _A_HEIGHT, low=3, high=2000),
+        Key(
+            "countersink_mm",
+            "seam's top down to the outer face of the lid's panel, likewise at the base: one number, or [base, lid]",
+            "no seams; with sizes over the seams: from countersink_allowance_mm",
+            low=0,
+            high=20,
+        ),
+        positive(
+            "brimful_ml",
+            "volume of the inside full to the lid: gives the diameter or height left out, or scales the diameters",
+            "not known",
+            high=1e7,
         ),
         Key(
             "profile_mm",
@@ -45,14 +75,14 @@ PACK_TABLES: Mapping[str, tuple[Key, ...]] = {
         ),
         Key(
             "seam_allowance_mm",
-            "with size: diameter over the seam less inner diameter (common practice, no source)",
+            "with sizes over the seams: diameter over the seam less inner diameter (common practice, no source)",
             3.0,
             low=0,
             high=20,
         ),
         Key(
             "countersink_allowance_mm",
-            "with size: outer less inner height, both ends together (common practice, no source)",
+            "with sizes over the seams: outer less inner height, both ends together (common practice, no source)",
             8.0,
             low=0,
             high=40,
@@ -90,9 +120,14 @@ PACK_TABLES: Mapping[str, tuple[Key, ...]] = {
         ),
     ),
     "materials": (
-        positive("conductivity_W_mK", "thermal conductivity; or [[temperature in degC, value], ...]", high=5000),
-        positive("density_kg_m3", "density; or a table likewise", high=25000),
-        Key("specific_heat_J_kgK", "specific heat; or a table likewise", low=10, high=20000),
+        positive(
+            "conductivity_W_mK",
+            "thermal conductivity; or [[temperature in degC, value], ...] (degF in Btu)",
+            high=5000,
+            tabled=True,
+        ),
+        positive("density_kg_m3", "density; or a table likewise", high=25000, tabled=True),
+        Key("specific_heat_J_kgK", "specific heat; or a table likewise", low=10, high=20000, tabled=True),
         Key("source", "where the numbers come from", "the case file"),
     ),
     "product": (
@@ -110,9 +145,10 @@ PACK_TABLES: Mapping[str, tuple[Key, ...]] = {
         temperature("initial_C", "temperature of the product at the start, everywhere the same"),
         positive(
             "viscosity_Pa_s",
-            "viscosity in slow shear, or [[temperature in degC, value], ...]: does the product convect?",
+            "viscosity in slow shear, or [[temperature in degC, value], ...] (degF in cP): does the product convect?",
             "not looked at, unless thickness is given",
             high=1e7,
+            tabled=True,
         ),
         Key(
             "thickness",

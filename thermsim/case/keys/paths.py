@@ -12,8 +12,9 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 from thermsim.case.keys.key import Key
-from thermsim.case.keys.tables import TABLES, keys_of
+from thermsim.case.keys.tables import TABLES, keys_of, others_of
 from thermsim.errors import InputError
+from thermsim.quantities import FILM
 from thermsim.text import nearest, plain
 
 Step = str | int
@@ -21,7 +22,14 @@ Trail = tuple[Step, ...]
 
 #: Tables whose numbers are no quantities of the case.
 _NOT_VARIED = ("study", "format", "title")
-_FILMS = ("film_W_m2K", "cooling_film_W_m2K")
+#: Keys of film coefficients by table, which may hold one for each surface.
+_FILMS = {
+    name: key
+    for table in ("process", "process.stage", "probe")
+    for key in TABLES[table]
+    if key.quantity is FILM
+    for name, key in ((key.name, key), *((other.name, other) for other in key.others))
+}
 
 
 @dataclass(frozen=True)
@@ -102,7 +110,7 @@ def _places(node: object, trail: Trail, rest: str) -> Iterator[Place]:
         for key in sorted(node, key=len, reverse=True):
             yield from _onwards(node[key], (*trail, key), key, rest)
         key = _keys_at(trail).get(rest)
-        if key is not None and rest not in node and key.unit and trail:
+        if key is not None and key.unit and trail and not _given(node, _heading(trail), rest):
             yield Place("", (*trail, rest), key.unit, None)
 
 
@@ -120,8 +128,8 @@ def _all(node: object, trail: Trail, path: str = "") -> Iterator[Place]:
     elif isinstance(node, dict):
         for key, value in node.items():
             yield from _all(value, (*trail, key), f"{path}.{key}" if path else key)
-        for key in _keys_at(trail).values():
-            if trail and key.unit and key.name not in node:
+        for key in _keys_at(trail, others=False).values():
+            if trail and key.unit and not _given(node, _heading(trail), key.name):
                 yield Place(f"{path}.{key.name}", (*trail, key.name), key.unit, None)
     elif isinstance(node, list):
         for step, names in _numbered(node):
@@ -151,8 +159,14 @@ def _is_number(value: object) -> bool:
     return isinstance(value, int | float) and not isinstance(value, bool)
 
 
-def _keys_at(trail: Trail) -> dict[str, Key]:
-    """The keys that may stand in the table at a trail."""
+def _given(node: Mapping[str, object], heading: str, name: str) -> bool:
+    """Whether a table holds a key, in either system of units."""
+    key = others_of(heading)[name][1] if name in others_of(heading) else keys_of(heading)[name]
+    return any(one.name in node for one in (key, *key.others))
+
+
+def _heading(trail: Trail) -> str:
+    """The heading of the table at a trail, as the tables of keys are named; "none" where it is none of them."""
     names = [step for step in trail if isinstance(step, str)]
     heading = ".".join(["probe" if name == "probes" else name for name in names])
     if names[:1] == ["materials"]:
@@ -161,7 +175,19 @@ def _keys_at(trail: Trail) -> dict[str, Key]:
         heading = "container.wall"
     elif names and names[-1] in _FILMS:
         heading = "film"
-    return keys_of(heading) if heading in TABLES else {}
+    return heading if heading in TABLES else "none"
+
+
+def _keys_at(trail: Trail, *, others: bool = True) -> dict[str, Key]:
+    """The keys that may stand in the table at a trail; with ``others`` those of the other system of units too."""
+    heading = _heading(trail)
+    if heading == "none":
+        return {}
+    found = keys_of(heading)
+    if heading == "film":  # in the unit of the key that the table stands under
+        film = _FILMS[[step for step in trail if isinstance(step, str)][-1]]
+        return {name: dataclasses.replace(key, given_as=film.quantity) for name, key in found.items()}
+    return {**found, **{name: other for name, (other, _) in others_of(heading).items()}} if others else found
 
 
 def _unit(trail: Trail) -> str:

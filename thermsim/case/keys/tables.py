@@ -5,6 +5,7 @@ The reader, the starting case and ``thermsim keys`` all go by what stands here.
 
 from __future__ import annotations
 
+import functools
 from collections.abc import Mapping
 
 from thermsim.case.keys.key import Key, film, positive, temperature
@@ -21,10 +22,14 @@ TABLES: Mapping[str, tuple[Key, ...]] = {
     "process": (
         temperature("start_C", "medium's temperature at the start", "required, but not with csv"),
         Key("stage", "the stages in order, [[process.stage]]", "required, but not with csv"),
-        film("film_W_m2K", "film coefficient of every stage that names none (with csv: while heating)", "no value"),
+        film(
+            "film_W_m2K",
+            "heat-transfer coefficient of every stage that names none (with csv: while heating)",
+            "no value",
+        ),
         Key(
             "medium",
-            "name of the heating medium, for a usual film coefficient and its range, in place of film_W_m2K",
+            "name of the heating medium, for a usual heat-transfer coefficient and its range, in place of film_W_m2K",
             "film_W_m2K is given",
         ),
         Key("csv", "file of the logged medium temperature, its path seen from the case file", "none: stages"),
@@ -33,7 +38,9 @@ TABLES: Mapping[str, tuple[Key, ...]] = {
         Key("csv_time_unit", '"s", "min", "h", "hh:mm:ss", "hh:mm" or "mm:ss"', "read from the header"),
         Key("csv_decimal", 'decimal sign in the csv, "." or ","', "found by looking"),
         positive("cooling_starts_min", "when cooling starts, after the first sample", "required with csv"),
-        film("cooling_film_W_m2K", "film coefficient while cooling", "required with csv, if it holds cooling"),
+        film(
+            "cooling_film_W_m2K", "heat-transfer coefficient while cooling", "required with csv, if it holds cooling"
+        ),
         Key(
             "cooling_medium",
             "with csv: the medium while cooling, in place of cooling_film_W_m2K",
@@ -45,14 +52,20 @@ TABLES: Mapping[str, tuple[Key, ...]] = {
         Key("name", '"come-up", "hold" or "cool"; the first "cool" ends the heating'),
         Key("minutes", "how long it lasts; 0 for a jump of the medium's temperature", low=0, high=1e5, given_as=TIME),
         temperature("to_C", "medium's temperature at its end, reached along a straight line", "as at its start"),
-        film("film_W_m2K", "film coefficient, a number or { side, base, lid }; inf allowed", "process.film_W_m2K"),
+        film(
+            "film_W_m2K",
+            "heat-transfer coefficient, a number or { side, base, lid }; inf allowed",
+            "process.film_W_m2K",
+        ),
         Key("medium", "name of the medium, in place of film_W_m2K", "process.medium"),
     ),
     "film": (
-        film("side", "film coefficient at the side wall"),
-        film("base", "film coefficient at the base"),
-        film("lid", "film coefficient at the lid"),
-        film("probe", "film coefficient at the probe's parts outside", "film_W_m2K of [probe], or the wall's"),
+        film("side", "heat-transfer coefficient at the side wall"),
+        film("base", "heat-transfer coefficient at the base"),
+        film("lid", "heat-transfer coefficient at the lid"),
+        film(
+            "probe", "heat-transfer coefficient at the probe's parts outside", "film_W_m2K of [probe], or the wall's"
+        ),
     ),
     "lethality": (
         temperature("reference_C", "reference temperature"),
@@ -84,7 +97,11 @@ TABLES: Mapping[str, tuple[Key, ...]] = {
         Key("sensing_mm", "length at the tip over which the sensor averages; 0: the tip's face", low=0, high=2000),
         Key("fitting", "gland, boss or insert in that wall, a table", "none"),
         Key("gap", "layer between stem and product, a table", "none: stem and product touch"),
-        film("film_W_m2K", "film coefficient at the parts outside, where a stage names none", "that of the wall"),
+        film(
+            "film_W_m2K",
+            "heat-transfer coefficient at the parts outside, where a stage names none",
+            "that of the wall",
+        ),
         temperature("initial_C", "temperature of the probe at the start", "product.initial_C"),
         Key("name", "a name of its own", '"probe"; required in [[probes]]'),
     ),
@@ -147,7 +164,7 @@ HEADINGS: Mapping[str, str] = {
     "headspace": "[headspace]",
     "process": "[process]",
     "process.stage": "[[process.stage]]",
-    "film": "film coefficients as { side, base, lid }",
+    "film": "heat-transfer (film) coefficients as { side, base, lid }",
     "lethality": "[lethality]",
     "probe": "[probe] and each of [[probes]]",
     "probe.segments": "segments in [probe]",
@@ -171,7 +188,7 @@ CONTENTS: Mapping[str, str] = {
     "headspace": "what is above the product, and how it carries heat",
     "process": "the heating medium: stages, or a logger's file",
     "process.stage": "one stage of the process",
-    "film": "a film coefficient for each surface",
+    "film": "a heat-transfer (film) coefficient for each surface",
     "lethality": "reference temperature, z value, target",
     "probe": "the probe or logger, and where it goes",
     "probe.segments": "one cylinder of a probe",
@@ -189,25 +206,28 @@ OPTIONAL_TABLES = ("materials", "headspace", "probe", "probes", "stock", "points
 
 # What a table that is left out would have to hold, where that is more than its required keys.
 NEEDED: Mapping[str, str] = {
-    "container": "inner_diameter_mm and inner_height_mm, or one of profile_mm, size, brick_mm",
+    "container": "a diameter and a height (inner_diameter_mm, inner_height_mm), or one of profile_mm, size, brick_mm",
     "product": "material or composition, initial_C",
     "fill": "one of " + ", ".join(key.name for key in TABLES["fill"]),
     "process": "start_C and [[process.stage]], or csv",
 }
 
 # The keys of the ways in which a container's shape is given.
-SHAPE_KEYS = ("inner_diameter_mm", "inner_height_mm", "profile_mm", "size", "brick_mm")
+DIAMETER_KEYS = ("inner_diameter_mm", "outer_diameter_mm", "diameter_over_seams_mm")
+HEIGHT_KEYS = ("inner_height_mm", "outer_height_mm", "height_over_seams_mm")
+WHOLE_SHAPES = ("profile_mm", "size", "brick_mm")
+SHAPE_KEYS = (*DIAMETER_KEYS, *HEIGHT_KEYS, *WHOLE_SHAPES)
 
 # What people may try that is written otherwise here: table -> key -> the keys that it is, and how to say it.
 _BRICK = (SHAPE_KEYS, "a brick, a carton or a flat pouch is written brick_mm = [length, width, thickness]")
-_WIDE = (("inner_diameter_mm",), "a container is measured inside: write inner_diameter_mm")
-_HIGH = (("inner_height_mm",), "a container is measured inside: write inner_height_mm")
+_WIDE = (("inner_diameter_mm",), "write inner_diameter_mm, outer_diameter_mm or diameter_over_seams_mm")
+_HIGH = (("inner_height_mm",), "write inner_height_mm, outer_height_mm or height_over_seams_mm")
 _RISE = (("base_rise_mm",), "a base that rises towards the axis is written base_rise_mm")
 OTHERWISE: Mapping[str, Mapping[str, tuple[tuple[str, ...], str]]] = {
     "container": {
         **dict.fromkeys(("length_mm", "width_mm", "shape", "brick", "box", "box_mm", "pouch", "pouch_mm"), _BRICK),
-        **dict.fromkeys(("diameter_mm", "outer_diameter_mm", "radius_mm", "inner_radius_mm"), _WIDE),
-        **dict.fromkeys(("height_mm", "outer_height_mm"), _HIGH),
+        **dict.fromkeys(("diameter_mm", "radius_mm", "inner_radius_mm", "outer_radius_mm"), _WIDE),
+        **dict.fromkeys(("height_mm",), _HIGH),
         **dict.fromkeys(("punt_mm", "dome_mm"), _RISE),
     },
 }
@@ -231,3 +251,9 @@ CSV_ONLY = (
 def keys_of(table: str) -> dict[str, Key]:
     """Keys of a table by name."""
     return {key.name: key for key in TABLES[table]}
+
+
+@functools.cache
+def others_of(table: str) -> Mapping[str, tuple[Key, Key]]:
+    """Keys of a table in the other system of units, by name: each with the key that stands in the table."""
+    return {other.name: (other, key) for key in TABLES[table] for other in key.others}

@@ -51,7 +51,7 @@ def key_table(name: str) -> str:
     if asked not in names:
         raise InputError(f'"{plain(name)}" is no table of a case file; {did_you_mean(asked, list(names))}')
     table = names[asked]
-    width = max(len(key.name) for key in TABLES[table])
+    width = max(len(line) for key in TABLES[table] for line in _names(key).split("\n"))
     lines = [f"{HEADINGS[table]}: {CONTENTS[table]}"]
     for row in [("key", "unit", "range", "default", "meaning"), *map(_row, TABLES[table])]:
         lines += _columns(row, (width, _UNIT, _RANGE, _DEFAULT, _WIDTH - width - _UNIT - _RANGE - _DEFAULT - 10))
@@ -74,12 +74,20 @@ def _number(value: float) -> str:
 
 def _row(key: Key) -> tuple[str, ...]:
     default = key.default if isinstance(key.default, str) else _number(key.default)
-    return key.name, key.unit, allowed_range(key), default, key.meaning
+    return _names(key), key.unit, allowed_range(key), default, key.meaning
+
+
+def _names(key: Key) -> str:
+    """The key, and below it the same in the units of the other system."""
+    return "\n".join([key.name, *(f"or {other.name}" for other in key.others)])
 
 
 def _columns(row: tuple[str, ...], widths: tuple[int, ...]) -> list[str]:
     """One row of the table, its longer entries going on below in their own column."""
-    cells = [textwrap.wrap(text, width) or [""] for text, width in zip(row, widths, strict=True)]
+    cells = [
+        [line for part in text.split("\n") for line in textwrap.wrap(part, width) or [""]]
+        for text, width in zip(row, widths, strict=True)
+    ]
     lines = []
     for number in range(max(map(len, cells))):
         parts = [cell[number] if number < len(cell) else "" for cell in cells]

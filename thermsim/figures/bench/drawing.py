@@ -124,12 +124,17 @@ def _depths(bench: Bench, container: Container, ax: Axes, scale: float) -> tuple
 
 def _widths(bench: Bench, container: Container, ax: Axes, scale: float, low: float) -> tuple[Text, ...]:
     """The distance of the axis from the edge and the outer diameter, below; a bar of 20 mm under them."""
-    radius, edge = mm(container.outer_radius), mm(edge_radius(bench.probe, container))
+    radius, wall = mm(container.outer_radius), edge_radius(bench.probe, container)
+    edge = mm(wall)
     straight = container.profile.is_straight
     of_wall, largest = ("", "") if straight else (f" of the {bench.probe.entry}", "largest ")
     lines = (
-        (-edge, 0.0, f"edge{of_wall} to axis {edge:.1f}"),
-        (-radius, radius, f"{largest}outer diameter {2 * radius:.1f}"),
+        (
+            -edge,
+            0.0,
+            f"{_edge(container, of_wall)} to axis {LENGTH.number(wall)}{_seam(container)}",
+        ),
+        (-radius, radius, f"{largest}outer diameter {LENGTH.number(2 * container.outer_radius)}"),
     )
     texts = []
     for k, (start, end, text) in enumerate(lines):
@@ -145,6 +150,16 @@ def _widths(bench: Bench, container: Container, ax: Axes, scale: float, low: flo
     ax.plot([-radius, -radius + 20.0], [z, z], color=style.LINE, linewidth=2.2, solid_capstyle="butt")
     texts.append(ax.text(-radius + 21.0, z, " 20 mm", va="center", ha="left", fontsize=FINE))
     return tuple(texts)
+
+
+def _edge(container: Container, of_wall: str) -> str:
+    return f"edge{of_wall}" if container.seam is None else "body's edge"
+
+
+def _seam(container: Container) -> str:
+    """The distance from the seam's edge to the axis, where that is known."""
+    radius = None if container.seam is None else container.seam.radius
+    return "" if radius is None else f", seam's {LENGTH.number(radius)}"
 
 
 def _labels(result: Result, bench: Bench, ax: Axes, scale: float, bounds: tuple[float, float]) -> tuple[Text, ...]:

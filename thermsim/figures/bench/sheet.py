@@ -20,6 +20,7 @@ from thermsim.figures.bench.side import draw_side
 from thermsim.figures.bench.words import REPLICATES, Row, blocks, cautions, loud, what_it_is
 from thermsim.figures.container.probe_outline import outer_face
 from thermsim.quantities import LENGTH, LETHALITY, TEMPERATURE, mm
+from thermsim.systems import told, told_bare, told_columns, told_lengths
 
 #: The page and its margins [mm].
 WIDTH, HEIGHT, MARGIN = 210.0, 297.0, 13.0
@@ -87,9 +88,10 @@ def _write(
     size: float = BODY,
     colour: str = style.LINE,
     weight: str = "normal",
+    verbatim: bool = False,
 ) -> float:
     """Write a paragraph from a place [mm from the left and from the bottom] downwards; returns where it ends."""
-    for line in folded(text, width, size=size, weight=weight):
+    for line in folded(text if verbatim else told(text).replace("degF", "°F"), width, size=size, weight=weight):
         figure.text(x / WIDTH, y / HEIGHT, line, ha="left", va="top", fontsize=size, color=colour, fontweight=weight)
         y -= LEADING * size
     return y
@@ -99,7 +101,7 @@ def folded(text: str, width: float, *, size: float, weight: str = "normal") -> l
     """Break a text into lines no wider than a width on paper [mm]; a number stays with its unit."""
     font = FontProperties(family=["DejaVu Sans"], size=size, weight=weight)
     lines: list[str] = []
-    for word in re.sub(r"(?<=\d) (?=(%|mm|min|K|°C)\b|%)", "\N{NO-BREAK SPACE}", text).split(" "):
+    for word in re.sub(r"(?<=\d) (?=(%|mm|in|min|K|°C|°F)\b|%)", "\N{NO-BREAK SPACE}", text).split(" "):
         longer = f"{lines[-1]} {word}" if lines else word
         points = text_to_path.get_text_width_height_descent(longer, font, ismath=False)[0]
         if lines and points / 72.0 / style.INCH <= width:
@@ -118,9 +120,16 @@ def _header(figure: Figure, result: Result, bench: Bench, y: float) -> float:
     right = WIDTH - MARGIN
     _write(figure, "Bench sheet", MARGIN, y, 60.0, size=TITLE, weight="bold")
     figure.text(
-        right / WIDTH, (y - 1.5) / HEIGHT, "all lengths in mm; print at 100 %", ha="right", va="top", fontsize=FINE
+        right / WIDTH,
+        (y - 1.5) / HEIGHT,
+        f"all lengths in {told_lengths()}; print at 100 %",
+        ha="right",
+        va="top",
+        fontsize=FINE,
     )
-    y = _write(figure, result.case.title or "case without a title", MARGIN, y - 8.0, right - MARGIN, size=10.0)
+    y = _write(
+        figure, result.case.title or "case without a title", MARGIN, y - 8.0, right - MARGIN, size=10.0, verbatim=True
+    )
     y = _write(figure, what_it_is(result, bench), MARGIN, y - 0.4, right - MARGIN, size=FINE)
     _rule(figure, (MARGIN, right), y - 1.0, width=1.2)
     return y - 3.0
@@ -165,6 +174,8 @@ def _drawing(figure: Figure, result: Result, bench: Bench, top: float) -> float:
     ax = figure.add_axes((MARGIN / WIDTH, bottom / HEIGHT, width / WIDTH, DRAWING / HEIGHT))
     draw = draw_side if bench.probe.entry == "side" else draw_bench
     drawing = draw(result, bench, ax=ax, paper=(width, DRAWING))
+    for written in (*drawing.dimensions, *drawing.labels):
+        written.set_text(told_bare(written.get_text()))
     text = f"Section through the axis, scale {printed_scale(drawing.scale)}"
     _write(figure, text, MARGIN, bottom, width, size=FINE)
     return bottom - CAPTION
@@ -184,13 +195,16 @@ def _confirmation(figure: Figure, result: Result, bench: Bench, y: float) -> flo
     ]
     places = [MARGIN + left for left in TABLE]
     rows = sorted([bench.reading, *bench.confirmation], key=lambda rung: rung.depth)
-    for x, head in zip(places, heads, strict=True):
+    # the first three are lengths, whose unit stands at the head of the page
+    units = [f"[{LENGTH.unit}]", f"[{LENGTH.unit}]", f"[{LENGTH.unit}]", *heads[3:]]
+    told_heads, cells = told_columns(units, [_cells(result, bench, rung) for rung in rows])
+    for x, head in zip(places, [*heads[:3], *told_heads[3:]], strict=True):
         _write(figure, head, x, y, 40.0, size=FINE, colour=DIM)
     y -= LEADING * FINE + 0.4
-    for rung in rows:
+    for rung, texts in zip(rows, cells, strict=True):
         _rule(figure, (MARGIN, WIDTH - MARGIN), y + 0.2, width=0.3, colour=style.PALE)
         weight = "bold" if rung is bench.reading else "normal"
-        for x, text in zip(places, _cells(result, bench, rung), strict=True):
+        for x, text in zip(places, texts, strict=True):
             _write(figure, text, x, y - 0.4, 40.0, weight=weight)
         y -= LEADING * BODY + 0.7
     note = (
@@ -210,7 +224,7 @@ def _cells(result: Result, bench: Bench, rung: Rung) -> list[str]:
     return [
         LENGTH.number(rung.depth),
         LENGTH.number(set_by),
-        f"{height:.1f}",
+        LENGTH.number(LENGTH.si_value(height)),
         f"{rung.end_of_heating:.1f}",
         LETHALITY.number(rung.heating_lethality),
         LETHALITY.number(rung.lethality),

@@ -77,6 +77,10 @@ def _entry(result: Result, bench: Bench) -> list[Row]:
         centre = _level(probe)
     else:
         centre = f"on the axis, {LENGTH.text(edge_radius(probe, container))} from the {edge}"
+        if container.seam is not None:
+            centre = f"on the axis, {LENGTH.text(edge_radius(probe, container))} from the body's edge"
+            if container.seam.radius is not None:
+                centre += f", {LENGTH.text(container.seam.radius)} from the seam's"
     return [
         Row("entry", f"through the {probe.wall}", strong=True),
         Row("hole centre", centre),
@@ -128,7 +132,7 @@ def _level(probe: Probe) -> str:
 
 def _depth(result: Result, bench: Bench) -> list[Row]:
     advice, recommended = advice_of(result), bench.recommended
-    low, high = (mm(depth) for depth in recommended.window)
+    low, high = (LENGTH.number(depth) for depth in recommended.window)
     what = "tip from the datum" if bench.probe.mount == "inside" else "insertion depth"
     container = result.case.container
     # the rim is what a rule laid across the base begins at
@@ -137,14 +141,24 @@ def _depth(result: Result, bench: Bench) -> list[Row]:
         Row("datum", f"{words}, {above:.1f} mm above its rim" if above else words, strong=True),
         Row(what, LENGTH.text(bench.depth) if bench.at_hand else "none at hand", big=True),
     ]
+    seam = container.seam_above(bench.probe.entry)
+    if seam and bench.at_hand:
+        assumed = " (measure it)" if container.seam and container.seam.assumed else ""
+        rows.append(
+            Row(
+                "from the seam",
+                f"{LENGTH.text(bench.depth + seam)}; seam {LENGTH.text(seam)}{assumed}",
+                strong=True,
+            )
+        )
     if not bench.at_hand:
         rows.append(Row("wanted", f"{LENGTH.text(bench.depth)}: get hardware that reaches it", strong=True))
     elif bench.tolerance is None:
         rows.append(Row("tolerance", "none: out of the window", strong=True))
     else:
-        less, more = (mm(part) for part in bench.tolerance)
-        rows.append(Row("tolerance", f"+{more:.1f} / −{less:.1f} mm", strong=True))
-    rows.append(Row("window", f"{low:.1f} to {high:.1f} mm, within {percent(recommended.margin):g} points"))
+        less, more = (LENGTH.number(part) for part in bench.tolerance)
+        rows.append(Row("tolerance", f"+{more} / −{less} mm", strong=True))
+    rows.append(Row("window", f"{low} to {high} mm, within {percent(recommended.margin):g} points"))
     for criterion in CRITERIA:
         one = advice.own.recommended(criterion)
         this = " (recommended)" if criterion == advice.criterion else ""
@@ -174,6 +188,12 @@ def _outside(bench: Bench, container: Container) -> list[Row]:
             strong=True,
         ),
     ]
+    seam = container.seam_above(probe.entry)
+    if seam:
+        beyond = bench.stick_out - seam
+        rows.append(
+            Row("from the seam", f"{LENGTH.text(abs(beyond))} {'beyond' if beyond >= 0.0 else 'below'} its edge")
+        )
     rim = rim_below(probe, container)
     if rim:
         below = mm(bench.stick_out - rim)
@@ -214,8 +234,8 @@ def _expected(result: Result, bench: Bench) -> list[Row]:
         else Row("correction", "no single factor: the phases differ (see the report)"),
         Row(
             "holds for",
-            f"this process alone; F at {terms.reference:g} °C, z\N{NO-BREAK SPACE}=\N{NO-BREAK SPACE}{terms.z:g} K"
-            "; ± is numerical alone",
+            f"this process alone; {terms.symbol} at {round(terms.reference, 2):g} °C, "
+            f"z\N{NO-BREAK SPACE}=\N{NO-BREAK SPACE}{round(terms.z, 2):g} K; ± is numerical alone",
         ),
     ]
 

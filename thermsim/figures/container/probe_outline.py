@@ -63,7 +63,8 @@ def rim_below(probe: Probe, container: Container) -> float:
 
 def datum(probe: Probe, container: Container) -> str:
     """Datum of insertion depths, in words."""
-    return f"outer face of the {probe.wall}{' on the axis' if rim_below(probe, container) else ''}"
+    panel = "'s panel" if container.seam is not None and probe.entry != "side" else ""
+    return f"outer face of the {probe.wall}{panel}{' on the axis' if rim_below(probe, container) else ''}"
 
 
 def draw_probe(probe: Probe, container: Container, *, ax: Axes, fill: bool = False) -> tuple[Rectangle, ...]:

@@ -157,4 +157,4 @@ def _inputs(found: Comparison) -> tuple[Part, ...]:
         (stage.name, film(stage.film.side), film(stage.film.base), film(stage.film.lid))
         for stage in found.process.stages
     ]
-    return facts(pairs), Heading("Film coefficients [W/m²K]"), table(("stage", "side", "base", "lid"), films)
+    return facts(pairs), Heading("Heat-transfer coefficients [W/m²K]"), table(("stage", "side", "base", "lid"), films)

@@ -64,7 +64,7 @@ def first_sections(found: Comparison) -> list[Section]:
 
 def _slowest(found: Comparison) -> Iterator[Entry]:
     slow, lethality = found.containers[found.slowest], found.case.lethality
-    function = f"F({lethality.reference:g} degC, z {lethality.z:g})"
+    function = lethality.function
     if slow.corrected is None:
         read = f'{function} = {minutes(slow.general.lethality):.2f} min read in "{slow.name}", uncorrected'
         yield "Least lethality", read

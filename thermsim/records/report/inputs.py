@@ -29,8 +29,9 @@ def input_parts(result: Result) -> tuple[Part, ...]:
         *substance_tables(case),
         *probe_inputs(result),
         Heading("Process"),
-        paragraphs([f"Medium from: {case.process.source}. Film coefficients in W/m²K, labels included; ∞: surface at "
-                    "the medium's temperature; in brackets what is usual, where a medium's name stands for them.",
+        paragraphs([f"Medium from: {case.process.source}. Heat-transfer (film) coefficients in W/m²K, labels "
+                    "included; ∞: surface at the medium's temperature; in brackets what is usual, where a medium's "
+                    "name stands for them.",
                     f"Heating ends after {minutes(case.process.heating_end):g} min."], small=True),
         table(
             (*stages, "film probe") if of_probe else stages,

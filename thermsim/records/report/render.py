@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import functools
 import hashlib
 from collections.abc import Iterable, Mapping
@@ -10,7 +11,7 @@ from importlib import resources
 
 from jinja2 import Environment, PackageLoader, StrictUndefined, Template
 
-from thermsim.records.words.parts import Part, Picture, Section, Verbatim, facts, paragraphs, table
+from thermsim.records.words.parts import Part, Picture, Section, Verbatim, facts, in_units, paragraphs, table
 
 
 @dataclass(frozen=True)
@@ -36,7 +37,7 @@ class Page:
 def html(page: Page) -> str:
     """The page as HTML that is well-formed XML after its first line."""
     style = resources.files("thermsim.records.report").joinpath("report.css").read_text("utf-8")
-    return _template().render(page=page, style=style)
+    return _template().render(page=dataclasses.replace(page, sections=tuple(in_units(page.sections))), style=style)
 
 
 def pictures(figures: Mapping[str, str], captions: Mapping[str, str]) -> tuple[Picture, ...]:

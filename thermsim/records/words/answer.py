@@ -110,10 +110,13 @@ def notes_of(result: Result) -> list[Section]:
 
 def _least_lethality(result: Result) -> list[Entry]:
     spot, lethality = result.cold_spot.least_lethality, result.case.lethality
-    name, function = "cold_spot.least_lethality", f"F({lethality.reference:g} degC, z {lethality.z:g})"
+    name = "cold_spot.least_lethality"
     below = millimetres(result.case.container.outer_height - spot.z)
     return [
-        ("Least lethality", f"{function} = {figure(result, f'{name}.lethality')} at {_place(result, name)}"),
+        (
+            "Least lethality",
+            f"{lethality.function} = {figure(result, f'{name}.lethality')} at {_place(result, name)}",
+        ),
         ("", f"{_where(spot)}, {millimetres(spot.z)} mm above the base, {below} mm below the top (outside)"),
     ]
 
@@ -134,9 +137,9 @@ def _slowest_heating(result: Result) -> list[Entry]:
 
 
 def _events_of_slowest(result: Result) -> str:
-    name = "cold_spot.slowest_heating"
+    name, symbol = "cold_spot.slowest_heating", result.case.lethality.symbol
     return (
-        f"{_where(result.cold_spot.slowest_heating)}; F = {figure(result, f'{name}.lethality')}, "
+        f"{_where(result.cold_spot.slowest_heating)}; {symbol} = {figure(result, f'{name}.lethality')}, "
         f"{figure(result, f'{name}.heating_lethality')} before heating ends"
     )
 
@@ -156,8 +159,9 @@ def _where(spot: Spot) -> str:
 
 def _events(result: Result, name: str) -> str:
     return (
-        f"F = {figure(result, f'{name}.lethality')}, {figure(result, f'{name}.heating_lethality')} before heating "
-        f"ends, {figure(result, f'{name}.end_of_heating')} when it ends"
+        f"{result.case.lethality.symbol} = {figure(result, f'{name}.lethality')}, "
+        f"{figure(result, f'{name}.heating_lethality')} before heating ends, "
+        f"{figure(result, f'{name}.end_of_heating')} when it ends"
     )
 
 
@@ -186,7 +190,7 @@ def _target(result: Result) -> list[Entry]:
     target = result.target
     if target is None:
         return []
-    asked = f"F = {minutes(target.lethality):g} min"
+    asked = f"{result.case.lethality.symbol} = {minutes(target.lethality):g} min"
     parts = [f"{asked} is {'reached' if target.reached else 'NOT reached'}"]
     if abs(target.least - target.lethality) <= result.uncertainty["target.least"]:
         # why, a warning says

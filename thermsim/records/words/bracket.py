@@ -6,6 +6,7 @@ from thermsim.assess.depth.bracket import Bound, Bracket
 from thermsim.quantities import LENGTH, LETHALITY, minutes, mm
 from thermsim.records.numbers.keys import SPOT, figures
 from thermsim.records.words.screen import grid
+from thermsim.systems import told, told_columns
 
 
 def bracket_lines(bracket: Bracket) -> list[str]:
@@ -23,7 +24,8 @@ def bracket_lines(bracket: Bracket) -> list[str]:
         )
         for bound in bracket.bounds
     ]
-    lines = grid([(*heads, "depth, mm") if probed else heads, *rows])
+    told_heads, told_rows = told_columns((*heads, "depth, mm") if probed else heads, rows)
+    lines = grid([told_heads, *told_rows])
     moves = (
         f"Between them the least-lethality place moves by {LENGTH.text(bracket.least_lethality_moves)}, the "
         f"slowest-heating place by {LENGTH.text(bracket.slowest_heating_moves)}"
@@ -36,7 +38,7 @@ def bracket_lines(bracket: Bracket) -> list[str]:
             "The headspace as given has its least lethality outside these two: they bound what the gap conducts, not "
             "F itself."
         )
-    return [*lines, *bracket.assumed]
+    return [*lines[: len(rows) + 1], *map(told, [*lines[len(rows) + 1 :], *bracket.assumed])]
 
 
 def bracket_record(bracket: Bracket) -> dict[str, object]:

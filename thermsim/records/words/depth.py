@@ -19,6 +19,7 @@ from thermsim.records.words.figure_text import (
     signed_millimetres,
     true_name,
 )
+from thermsim.records.words.geometry import seam_sentence
 from thermsim.records.words.parts import Entry, Facts, Table, facts, table
 from thermsim.records.words.screen import grid
 from thermsim.text import plain
@@ -40,15 +41,18 @@ _MARKS = {
 def recommended(result: Result, advice: Advice) -> Facts:
     """The depth for the case's own probe, and how good the reading there is."""
     chosen = advice.own.recommended(advice.criterion)
-    first = ("Recommended", f'{how_to_set(advice.own, chosen)}: "{plain(advice.own.probe.name, _NAME)}"')
-    return facts([first, *_worth(result, chosen), *given_depth(advice, chosen)], framed=True)
+    first = [
+        ("Recommended", f'{how_to_set(advice.own, chosen)}: "{plain(advice.own.probe.name, _NAME)}"'),
+        *_from_seam(result, advice.own, chosen),
+    ]
+    return facts([*first, *_worth(result, chosen), *given_depth(advice, chosen)], framed=True)
 
 
 def setting_entries(result: Result, advice: Advice) -> Iterator[Entry]:
     """What to set: the hardware at hand, the depths that confirm, and the depth for the other cold spot."""
     own = advice.own
     for k, setting in enumerate(advice.settings[:SETTINGS]):
-        yield "" if k else "Hardware", setting_sentence(setting, own.probe)
+        yield "" if k else "Hardware", setting_sentence(setting, own.probe, result.case.lethality.symbol)
     if result.case.stock is not None and not advice.settings:
         yield "Hardware", "nothing at hand brings the tip to a depth that is possible"
     if len(own.ladder) > 1:
@@ -114,6 +118,13 @@ def how_to_set(candidate: Candidate, one: Recommendation) -> str:
     return f"{verb} {millimetres(one.depth)} mm (window {window(one)} mm) from {_face(probe)}"
 
 
+def _from_seam(result: Result, own: Candidate, one: Recommendation) -> Iterator[Entry]:
+    """The depth from the seam's edge, of a can with seams."""
+    said = seam_sentence(result.case.container, own.probe, one.depth)
+    if said:
+        yield "", said
+
+
 def _face(probe: Probe) -> str:
     """What depths are counted from, and how high a probe from the side enters."""
     height = "" if probe.z is None else f", its axis at z = {millimetres(probe.z)} mm"
@@ -161,7 +172,9 @@ def until(one: Recommendation) -> str:
 
 def reads(result: Result, one: Recommendation) -> str:
     """What the probe reads at a recommended depth, what it should read, and what is left of the error."""
-    return f"reads F = {measured(one)}{until(one)}, should read {figure(result, true_name(one))}: {over_reading(one)}"
+    symbol = result.case.lethality.symbol
+    should = figure(result, true_name(one))
+    return f"reads {symbol} = {measured(one)}{until(one)}, should read {should}: {over_reading(one)}"
 
 
 def heating_bias(result: Result, one: Recommendation) -> str:
@@ -191,15 +204,14 @@ def _candidate(advice: Advice, candidate: Candidate) -> tuple[str, ...]:
     )
 
 
-def setting_sentence(setting: Setting, probe: Probe) -> str:
+def setting_sentence(setting: Setting, probe: Probe, symbol: str) -> str:
     """How to bring the hardware at hand to its depth, how far off it is, what it reads, and whether that is good."""
-    misfit = millimetres(abs(setting.misfit))
+    misfit, exact = millimetres(abs(setting.misfit)), round(mm(setting.misfit), 1) == 0.0
     off = f"{misfit} mm too {'deep' if setting.misfit > 0 else 'shallow'}{spacers_needed(setting)}"
-    fits = "as recommended" if misfit == "0.0" else off
-    verdict = "" if setting.in_window and misfit == "0.0" else ", in the window"
-    verdict = verdict if setting.in_window else ", OUTSIDE THE WINDOW"
+    fits = "as recommended" if exact else off
+    verdict = ", OUTSIDE THE WINDOW" if not setting.in_window else "" if exact else ", in the window"
     one = setting.worth
-    worth = "" if one is None else f"; F = {measured(one)}{until(one)}, {mismatch(one)}"
+    worth = "" if one is None else f"; {symbol} = {measured(one)}{until(one)}, {mismatch(one)}"
     return f"{hardware(setting, probe.wall)}: {fits}{verdict}{worth}"
 
 

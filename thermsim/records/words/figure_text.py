@@ -72,7 +72,7 @@ def millimetres(length: float) -> str:
 def signed_millimetres(length: float) -> str:
     """A length [m] in mm, to a tenth, with its sign and without the unit."""
     text = millimetres(length)
-    return text if text.startswith("-") or text == "0.0" else f"+{text}"
+    return text if text.startswith("-") or float(text) == 0.0 else f"+{text}"
 
 
 def _value(result: Result, name: str) -> Any:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from thermsim.case.case import Case
 from thermsim.case.container import Container
+from thermsim.case.probe import Probe
 from thermsim.quantities import LENGTH, MASS, PART, VOLUME
 from thermsim.records.numbers.geometry import inner_diameters, product_mass, side_thickness
 from thermsim.records.words.figure_text import millimetres
@@ -18,6 +19,8 @@ def geometry_sentences(case: Case) -> list[Entry]:
         if container.is_straight
         else [("Container", f"{_shape(container)}; holds {VOLUME.text(container.volume)}")]
     )
+    if container.seam is not None:
+        entries.append(("Seams", seams_text(container)))
     return [*entries, ("Fill", _fill(case))]
 
 
@@ -34,6 +37,34 @@ def diameters_text(container: Container) -> str:
     if narrowest not in (base, top):
         parts.append(f"{narrowest} mm where it is narrowest")
     return ", ".join(parts)
+
+
+def seam_sentence(container: Container, probe: Probe, depth: float) -> str:
+    """Where the edge of the seam stands, and a depth [m] counted from there; "" where there is none."""
+    beyond = container.seam_above(probe.entry)
+    if container.seam is None or not beyond:
+        return ""
+    assumed = " (common practice, no source: measure it)" if container.seam.assumed else ""
+    return (
+        f"the seam's edge stands {LENGTH.text(beyond)} beyond the {probe.wall}'s panel{assumed}: "
+        f"{LENGTH.text(depth + beyond)} from there to the tip"
+    )
+
+
+def seams_text(container: Container) -> str:
+    """Distances from the edges of body and seam to the axis, and how far the seams stand beyond the panels."""
+    seam = container.seam
+    if seam is None:
+        return ""
+    parts = [f"edge to axis {LENGTH.text(container.outer_radius)} of the body"]
+    if seam.radius is not None:
+        parts.append(f"{LENGTH.text(seam.radius)} of the seam")
+    over = container.outer_height + seam.lid + seam.base
+    stands = (
+        f"the seam's top stands {LENGTH.text(seam.lid)} above the lid's panel, its foot {LENGTH.text(seam.base)} "
+        f"below the base's, {LENGTH.text(over)} high over both"
+    )
+    return f"{', '.join(parts)}; {stands}{' (common practice, no source)' if seam.assumed else ''}"
 
 
 def displacement_note(case: Case) -> str:

@@ -14,10 +14,10 @@ def input_range_sentences(result: Result) -> list[str]:
     found = result.input_range
     if found is None:
         return []
-    sentences = []
+    sentences, symbol = [], result.case.lethality.symbol
     for name, (least, slowest) in (("low", found.low), ("high", found.high)):
         sentences.append(
-            f"films {name}: F = {minutes(least.lethality):.3g} min at r = {LENGTH.number(least.r)}, "
+            f"films {name}: {symbol} = {minutes(least.lethality):.3g} min at r = {LENGTH.number(least.r)}, "
             f"z = {LENGTH.text(least.z)}; slowest heating {slowest.end_of_heating:.2f} degC when heating ends, "
             f"at r = {LENGTH.number(slowest.r)}, z = {LENGTH.text(slowest.z)}"
         )

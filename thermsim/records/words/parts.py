@@ -6,10 +6,12 @@ Texts are plain: "+-" and "degC" stand for what a page sets as "±" and "°C", a
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal, TypeAlias
 
+from thermsim.case import doubts
 from thermsim.notice import SEVERITIES, Notice, Severity, of_severity
+from thermsim.systems import told, told_columns
 
 #: A label and its text; what has no label goes on with what the last label began.
 Entry: TypeAlias = tuple[str, str]
@@ -127,3 +129,28 @@ def noticed(title: str, notices: Iterable[Notice], *severities: Severity) -> lis
     found = of_severity(notices, *(severities or SEVERITIES))
     look = "loud" if "danger" in severities else ""
     return [Section(title, (Notices(found),), look)] if found else []
+
+
+def in_units(sections: Iterable[Section]) -> list[Section]:
+    """Sections in the units that are asked for; what is word for word stays."""
+    return [replace(section, parts=tuple(map(_in_units, section.parts))) for section in sections]
+
+
+def _in_units(part: Part) -> Part:
+    if isinstance(part, Facts):
+        entries = tuple((told(label), tuple(map(told, texts))) for label, texts in part.entries)
+        return Facts(entries, part.framed)
+    if isinstance(part, Table):
+        return table(*told_columns(part.heads, part.rows))
+    if isinstance(part, Prose):
+        return paragraphs(map(told, part.texts), small=part.small)
+    if isinstance(part, Notices):
+        return Notices(
+            tuple(
+                one if one.code == doubts.CODE else replace(one, text=told(one.text), brief=told(one.brief))
+                for one in part.notices
+            )
+        )
+    if isinstance(part, Heading):
+        return Heading(told(part.text))
+    return replace(part, caption=told(part.caption)) if isinstance(part, Picture) else part

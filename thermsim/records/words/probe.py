@@ -9,20 +9,25 @@ from thermsim.case.probe import Probe
 from thermsim.quantities import DIFFERENCE, minutes, percent
 from thermsim.records.numbers.probe import offset, shown_spot
 from thermsim.records.words.figure_text import bias, figure, millimetres
+from thermsim.records.words.geometry import seam_sentence
 from thermsim.records.words.parts import Entry
 from thermsim.text import plain
 
 
 def reading_sentences(result: Result, effect: ProbeEffect) -> list[Entry]:
     """What a probe reads, and how far that is off, as labels and texts."""
+    symbol = result.case.lethality.symbol
     tip = f"z = {millimetres(effect.reading.z)} mm, {millimetres(effect.depth)} mm"
     if effect.probe.entry == "side":
         tip = f"r = {millimetres(effect.reading.r)} mm, {tip}"
+    # beside an advice it is said there
+    seam = "" if result.advice else seam_sentence(result.case.container, effect.probe, effect.depth)
     return [
         ("Probe", f"{named(effect.probe)}, tip at {tip} from the outer face of the {effect.probe.wall}"),
+        *([("", seam)] if seam else []),
         (
             "",
-            f"reads F = {figure(result, 'probe.reading.lethality')}, "
+            f"reads {symbol} = {figure(result, 'probe.reading.lethality')}, "
             f"{figure(result, 'probe.reading.heating_lethality')} before heating ends, "
             f"{figure(result, 'probe.reading.end_of_heating')} when it ends",
         ),
@@ -51,7 +56,7 @@ def _mismatch(result: Result, effect: ProbeEffect) -> list[Entry]:
 
 def effect_sentences(result: Result, effect: ProbeEffect) -> list[Entry]:
     """What else a probe does, as labels and texts."""
-    least = "probe.least_lethality"
+    least, symbol = "probe.least_lethality", result.case.lethality.symbol
     beside = "on the probe's surface" if effect.beside_stem else "not at the probe"
     entries = [
         ("Largest bias", largest(result, effect)),
@@ -65,7 +70,8 @@ def effect_sentences(result: Result, effect: ProbeEffect) -> list[Entry]:
     entries.append(
         (
             "Its cold spot",
-            f"with the probe in it the product has its least lethality, F = {figure(result, f'{least}.lethality')}, "
+            f"with the probe in it the product has its least lethality, {symbol} = "
+            f"{figure(result, f'{least}.lethality')}, "
             f"at r = {figure(result, f'{least}.r')}, z = {figure(result, f'{least}.z')}, {beside}, "
             f"{figure(result, 'probe.moved')} from the undisturbed one",
         )

@@ -13,7 +13,7 @@ import textwrap
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 from thermsim.notice import Notice, Severity
-from thermsim.records.words.parts import Facts, Heading, Notices, Part, Prose, Section, Table, facts
+from thermsim.records.words.parts import Facts, Heading, Notices, Part, Prose, Section, Table, facts, in_units
 
 #: Width of the lines, and of the labels at their left.
 WIDTH, LABEL = 100, 16
@@ -36,7 +36,7 @@ def lines_of(sections: Iterable[Section]) -> list[str]:
     """Sections as lines of at most about 100 characters; their titles are a page's and are left out."""
     found: list[str] = []
     apart, headed = False, False
-    for part in (part for section in sections for part in section.parts):
+    for part in (part for section in in_units(sections) for part in section.parts):
         # tables and paragraphs stand by themselves, a heading with what follows it
         stands_apart = not isinstance(part, Facts | Notices)
         if found and (apart or stands_apart) and not headed:

@@ -7,6 +7,7 @@ import math
 from thermsim.case.container import Container
 from thermsim.case.file.places import Places
 from thermsim.case.keys.checks import Table, number
+from thermsim.case.keys.systems import in_own_units
 from thermsim.case.profile import Profile
 from thermsim.text import printed
 
@@ -27,7 +28,7 @@ def profile_of_points(table: Table, places: Places) -> Profile | None:
         places.labels[f"{_PATH}.corners[{place}]"] = table, f"profile_mm: point {place + 1} = {printed(point)}"
     places.label(f"{_PATH}.rounding", table, "rounding_mm")
     base = table.entries.get("base")
-    thickness = base.get("thickness_mm") if isinstance(base, dict) else None
+    thickness = in_own_units(base, "container.wall").get("thickness_mm") if isinstance(base, dict) else None
     sharp = Profile(tuple(tuple(_metres(one) for one in point) for point in value))  # type: ignore[misc]
     if places.report(sharp.faults(_PATH, _metres(thickness), CLOSEST)) or places.report(
         Container(sharp).size_faults()

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 import re
 
-from thermsim.case.keys.checks import Table, number, numbers, word
+from thermsim.case.keys.checks import Table, numbers, word
 from thermsim.text import in_mm, printed
 
 INCH = 25.4e-3  # m, exact
@@ -18,12 +18,11 @@ _WRITTEN = (
 )
 
 
-def size(table: Table, notes: list[str]) -> tuple[float, float] | None:
-    """Inner diameter and height [m] of a can by its size over the seams; ``None`` where it is at fault.
+def size(table: Table) -> tuple[float, float] | None:
+    """Diameter and height over the seams [m] of a can by its trade size; ``None`` where it is at fault.
 
-    Notation and allowances are common practice, no source. What is assumed is added to ``notes``.
+    The notation is common practice, no source.
     """
-    seam, countersink = number(table, "seam_allowance_mm"), number(table, "countersink_allowance_mm")
     text = word(table, "size")
     if not text:
         return None
@@ -44,23 +43,28 @@ def size(table: Table, notes: list[str]) -> tuple[float, float] | None:
             "if it is so narrow, write inner_diameter_mm and inner_height_mm"
         )
         return None
-    if math.isnan(seam + countersink):
-        return None
-    inner = outer[0] - seam, outer[1] - countersink
-    least = table.keys["inner_height_mm"].low
-    if 1000 * inner[1] < least:
-        table.fault(f"{shown} leaves an inner height of {1000 * inner[1]:.4g} mm; at least {least:g} mm are needed")
-        return None
+    return outer[0], outer[1]
+
+
+def say_size(
+    table: Table, over: tuple[float, float], inside: tuple[float, float], sink: float, notes: list[str]
+) -> None:
+    """Say what a trade size was taken as: over the seams and inside, diameter and height [m]."""
+    by_depth = "countersink_mm" in table.entries
     notes += [
-        f"Size {match.group(1)}x{match.group(2)}: {1000 * outer[0]:.1f} mm wide and {1000 * outer[1]:.1f} mm high "
-        f"over the seams; less {_allowance(table, 'seam_allowance_mm', seam)} and "
-        f"{_allowance(table, 'countersink_allowance_mm', countersink)} it is taken as {1000 * inner[0]:.1f} mm wide "
-        f"and {1000 * inner[1]:.1f} mm high inside. Measure a can and correct the allowances.",
+        f"Size {printed(table.entries['size'])[1:-1]}: {1000 * over[0]:.1f} mm wide and {1000 * over[1]:.1f} mm high "
+        f"over the seams; less {_allowance(table, 'seam_allowance_mm', over[0] - inside[0])} and "
+        + (
+            f"{in_mm(over[1] - inside[1])} mm for countersinks, base and lid (as given)"
+            if by_depth
+            else _allowance(table, "countersink_allowance_mm", over[1] - inside[1])
+        )
+        + f" it is taken as {1000 * inside[0]:.1f} mm wide and {1000 * inside[1]:.1f} mm high inside. Measure a can "
+        "and correct the allowances.",
         "A headspace gauged from the top of the seam (gross headspace) is larger than headspace_mm, which counts "
-        "from the inside of the lid, by the lid's countersink: "
-        f"about {500 * countersink:.3g} mm, half the allowance.",
+        f"from the inside of the lid, by the lid's countersink: about {1000 * sink:.3g} mm"
+        f"{'' if by_depth else ', half the allowance'}.",
     ]
-    return inner
 
 
 def _allowance(table: Table, name: str, value: float) -> str:
@@ -98,9 +102,9 @@ def brick(table: Table, notes: list[str]) -> tuple[float, float] | None:
         f"computed is the upright cylinder that just encloses it, {1000 * around:.1f} mm wide and "
         f"{in_mm(thickness)} mm high. Volume, mass and energy are the cylinder's.",
         "No place in that cylinder heats faster than in the brick, for surfaces at the temperature of a medium that "
-        "begins no colder than the product and does not cool (with finite film coefficients this is an estimate): "
-        "lethality gathered while heating is a lower bound. The cylinder cools more slowly, too: lethality of the "
-        "whole process is no bound.",
+        "begins no colder than the product and does not cool (with finite heat-transfer coefficients this is an "
+        "estimate): lethality gathered while heating is a lower bound. The cylinder cools more slowly, too: "
+        "lethality of the whole process is no bound.",
         "The other bound is the cylinder that just fits into the brick: "
         f"inner_diameter_mm = {in_mm(min(length, width))}, inner_height_mm = {in_mm(thickness)}. Filling and "
         "pressure change a pouch's thickness and shape: take the greatest thickness.",

@@ -1,0 +1,79 @@
+"""Unlikely values are questioned in words, with the slip that explains them; likely ones are not."""
+
+import re
+
+import pytest
+from places import CASES
+from small_case import SMALL, changed
+
+from thermsim.case import Lethality, case_from_text, read_case
+from thermsim.case.doubts import doubts
+
+
+def said(*changes):
+    return [notice.text for notice in doubts(case_from_text(changed(*changes, text=SMALL)))]
+
+
+@pytest.mark.parametrize("path", sorted(CASES.glob("*.toml")), ids=lambda path: path.stem)
+def test_nothing_is_questioned_in_the_ready_cases(path):
+    assert doubts(read_case(path)) == ()
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "what", "slip"),
+    [
+        ("z_C = 10.0", "z_C = 18", "A z of 18 K", "18 degF would be 10 K: write z_F = 18."),
+        ("z_C = 10.0", "z_F = 10", "A z of 5.556 K", "If 10 K was meant, write z_C = 10."),
+        # 0.32 Btu/hftF times 1.730735
+        (
+            "conductivity_W_mK = 0.55",
+            "conductivity_W_mK = 0.32",
+            "A conductivity of 0.32 W/mK",
+            "0.32 Btu/hftF would be 0.5538 W/mK: write conductivity_Btu_hftF = 0.32.",
+        ),
+        (
+            "film_W_m2K = 450",
+            "film_W_m2K = 5",
+            "A heat-transfer coefficient while heating of 5 W/m2K",
+            "5 kW/m2K would be 5000 W/m2K: write film_W_m2K = 5000.",
+        ),
+        ("density_kg_m3 = 1050", "density_kg_m3 = 65.5", "A density of 65.5 kg/m3", "write density_lb_ft3 = 65.5."),
+        ("density_kg_m3 = 1050", "density_kg_m3 = 1.05", "A density of 1.05 kg/m3", "1.05 g/cm3 would be 1050 kg/m3"),
+        ("initial_C = 40.0", "initial_C = 140.0", "start of 140 degC", "140 degF would be 60 degC: write initial_F"),
+        ("reference_C = 121.1", "reference_F = 121.1", "temperature of 49.5 degC", "write reference_C = 121.1."),
+        ("thickness_mm = 3.0", "thickness_in = 3.0", "thickness of the side of 76.2 mm", "write thickness_mm = 3."),
+        ("z_C = 10.0", "z_C = 10.0\ntarget_min = 360", "A target of 360 min", "360 s would be 6 min"),
+    ],
+)  # fmt: skip
+def test_a_likely_slip_is_named(old, new, what, slip):
+    (text,) = said((old, new))
+    assert what in text and slip in text and "is usual" in text and "common practice, no source" in text
+
+
+def test_what_no_slip_explains_is_questioned_all_the_same():
+    (text,) = said(("z_C = 10.0", "z_C = 33.0"))
+    assert text.endswith("Check it, and the unit in its key.")
+    (notice,) = doubts(case_from_text(changed(("z_C = 10.0", "z_C = 33.0"), text=SMALL)))
+    assert (notice.severity, notice.topic, dict(notice.figures)) == ("warning", "input", {"z": 33.0})
+
+
+def test_a_dry_food_may_conduct_little_and_a_named_medium_is_not_questioned():
+    assert said(("conductivity_W_mK = 0.55", "conductivity_W_mK = 0.2"), ("J_kgK = 3700", "J_kgK = 2000")) == []
+    still = re.sub(r"(?m)^film_W_m2K = .*$", 'medium = "still air"', SMALL)
+    assert [text for text in (n.text for n in doubts(case_from_text(still))) if "coefficient" in text] == []
+
+
+@pytest.mark.parametrize(
+    ("reference", "z", "symbol", "function"),
+    [
+        (121.1, 10.0, "F0", "F0(121.1 degC, z 10 K)"),
+        # 250 degF and 18 degF
+        ((250 - 32) / 1.8, 18 / 1.8, "F0", "F0(121.11 degC, z 10 K)"),
+        (121.1, 8.0, "F", "F(121.1 degC, z 8 K)"),
+        (120.0, 10.0, "F", "F(120 degC, z 10 K)"),
+        (90.0, 10.0, "P", "P(90 degC, z 10 K)"),
+    ],
+)
+def test_a_lethality_is_called_as_the_trade_calls_it(reference, z, symbol, function):
+    terms = Lethality(reference, z)
+    assert (terms.symbol, terms.function) == (symbol, function)

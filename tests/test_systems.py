@@ -1,0 +1,126 @@
+"""Texts in the units of the other system: hand-worked numbers, and a whole answer of which nothing is forgotten."""
+
+import json
+import re
+
+import pytest
+from numpy.testing import assert_allclose
+from small_cans import small_can
+
+from thermsim.assess.simulate.simulation import simulate
+from thermsim.notice import Notice
+from thermsim.quantities import LENGTH, ROWS
+from thermsim.records.numbers.summary import summary
+from thermsim.records.words.answer import answer
+from thermsim.records.words.parts import Notices, Section, Verbatim, in_units
+from thermsim.systems import shown_in, told, told_bare, told_columns, told_lengths
+
+#: One of the unit in the SI. Source: the definitions of inch, pound, degF and Btu (of the steam tables), from memory.
+DEFINED = {
+    "in": 0.0254,
+    "degF": 5 / 9,
+    "Btu/hftF": 1055.05585262 / 3600 / 0.3048 * 1.8,
+    "lb/ft3": 0.45359237 / 0.3048**3,
+    "Btu/lbF": 1055.05585262 / 0.45359237 * 1.8,
+    "Btu/ft3F": 1055.05585262 / 0.3048**3 * 1.8,
+    "ft2/h": 0.3048**2 / 3600,
+    "Btu/hft2F": 1055.05585262 / 3600 / 0.3048**2 * 1.8,
+    "hft2F/Btu": 3600 * 0.3048**2 / 1055.05585262 / 1.8,
+    "cP": 1e-3,
+    "psia": 0.45359237 * 9.80665 / 0.0254**2,
+    "lb": 0.45359237,
+    "oz": 0.45359237 / 16,
+    "fl oz": 231 * 0.0254**3 / 128,
+    "Btu": 1055.05585262,
+}
+
+
+def test_conversions_are_those_of_the_definitions():
+    others = [other for row in ROWS for other in row.others]
+    assert {other.unit for other in others} == set(DEFINED)
+    for other in others:
+        assert_allclose(other.si_value(1.0) - other.si_value(0.0), DEFINED[other.unit], rtol=1e-14)
+        assert_allclose(other.edge(other.si_value(3.7)), 3.7, rtol=1e-13)
+    freezing = {(other.si_value(32.0), other.edge(100.0)) for other in others if other.zero}
+    assert freezing == {(0.0, 212.0)}
+
+
+@pytest.mark.parametrize(
+    ("metric", "us"),
+    [
+        ("Insert 56.5 mm (window 50.7 to 58.2 mm)", "Insert 2.224 in (window 1.996 to 2.291 in)"),
+        # an uncertainty is a difference: 0.05 K are 0.09 degF
+        ("113.25 +- 0.05 degC when it ends", "235.85 +- 0.09 degF when it ends"),
+        ("z = 63.0 ± 0.1 mm, 118 °C", "z = 2.480 ± 0.004 in, 244.4 °F"),
+        ("+0.97 +- 0.01 K, -1.49 K", "+1.75 +- 0.02 degF, -2.68 degF"),
+        ("at 29.9, 37.7, 84.0 mm too", "at 1.177, 1.484, 3.307 in too"),
+        ("[25.4, 50.8] mm; +1.7 / −5.8 mm", "[1.000, 2.000] in; +0.067 / −0.228 in"),
+        ("a brick of 254 x 127 x 63.5 mm", "a brick of 10 x 5 x 2.500 in"),
+        ("450 W/m2K, 0.55 W/mK, 1050 kg/m3", "79.25 Btu/hft2F, 0.318 Btu/hftF, 65.55 lb/ft3"),
+        ('"87 mm can": 87.0 mm', '"87 mm can": 3.425 in'),
+        ("F0(121.11 degC, z 10 K) = 9.34 min", "F0(250.00 degF, z 18 degF) = 9.34 min"),
+        # parts of numbers do not go over alone
+        ("13 000 to 24 000 W/m2K, 1.1e+04 kg/m3", "13 000 to 24 000 W/m2K, 1.1e+04 kg/m3"),
+        ("10-15 mm, 1/2 mm", "10-15 mm, 1/2 mm"),
+        # no amount: a key, a part, a time, a name
+        ("headspace_mm = 12, 8.5 % of 3 min in case 2a", "headspace_mm = 12, 8.5 % of 3 min in case 2a"),
+    ],
+)
+def test_a_number_goes_over_with_its_unit(metric, us):
+    assert told(metric) == metric
+    with shown_in("us"):
+        assert told(metric) == us
+    assert told(metric) == metric
+
+
+def test_columns_go_over_by_their_heads_and_names_of_rows_stay():
+    heads, rows = ["probe", "depth, mm", "T [degC]", "mismatch, %"], [["3 mm steel", "25.4 to 50.8", "100.0", "8.1"]]
+    assert told_columns(heads, rows) == (heads, rows)
+    with shown_in("us"):
+        assert told_columns(heads, rows) == (
+            ["probe", "depth, in", "T [degF]", "mismatch, %"],
+            [["3 mm steel", "1.000 to 2.000", "212.0", "8.1"]],
+        )
+
+
+def test_bare_lengths_of_a_drawing_go_over_and_lengths_given_in_inches_are_told_as_they_were_given():
+    assert told_lengths() == "mm"
+    with shown_in("us"):
+        assert told_bare("hole ⌀ 12.7\nfitting") == "hole ⌀ 0.500\nfitting"
+        assert told_bare(" 20 mm") == " 0.787 in"
+        assert [told(LENGTH.text(k * 0.0254 / 8)) for k in (1, 3, 11)] == ["0.125 in", "0.375 in", "1.375 in"]
+        assert told_lengths() == "inches"
+
+
+def test_what_is_word_for_word_and_what_speaks_of_both_systems_stays():
+    kept = (Verbatim("case", "12 mm"), Notices((Notice("implausible-value", "warning", "input", "18 K, 18 degF"),)))
+    with shown_in("us"):
+        assert in_units([Section("12 mm", kept)]) == [Section("12 mm", kept)]
+
+
+AMOUNT = re.compile(
+    r"([-+]?[\d.]+)(?: \+- [\d.]+)? (mm|degC|K|ml|g|W/mK|W/m2K|in|degF|fl oz|lb|Btu/hftF|Btu/hft2F)(?![\w/])"
+)
+FACTORS = {"mm": ("in", 1 / 25.4), "K": ("degF", 1.8), "ml": ("fl oz", 1 / 29.5735295625), "g": ("lb", 1 / 453.59237)}
+
+
+def test_an_answer_is_told_in_one_system_and_its_numbers_are_the_same():
+    result = simulate(small_can())
+    metric = " ".join(" ".join(answer(result)).split())
+    with shown_in("us"):
+        us = " ".join(" ".join(answer(result)).split())
+        machine = json.dumps(summary(result), sort_keys=True)
+    assert machine == json.dumps(summary(result), sort_keys=True)
+    ours, theirs = AMOUNT.findall(metric), AMOUNT.findall(re.sub('"[^"]*"', "", us))
+    assert len(ours) == len(theirs) > 15
+    assert not {unit for _, unit in theirs} & {"mm", "degC", "K", "ml", "g", "W/mK", "W/m2K"}
+    checked = 0
+    for (one, unit), (other, theirs_unit) in zip(ours, theirs, strict=True):
+        if unit in FACTORS:
+            assert theirs_unit == FACTORS[unit][0]
+            # half of the last digit that is shown in either, 0.1 mm and 0.001 in
+            assert_allclose(
+                float(other), float(one) * FACTORS[unit][1], rtol=5e-4, atol=3e-3, err_msg=f"{one} {unit}"
+            )
+            checked += 1
+    assert checked > 10

@@ -1,0 +1,144 @@
+"""Values that are allowed but unlikely, questioned in words, with the slip of the pen that would explain them."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from thermsim.case.case import Case
+from thermsim.case.keys.tables import keys_of
+from thermsim.notice import Notice
+
+#: The code of the notices: they speak of both systems of units, and stay as they are whatever a screen is in.
+CODE = "implausible-value"
+#: A specific heat [J/kgK] above which a food is mostly water, which conducts well (computed: three parts of water).
+WATERY = 3300.0
+
+
+@dataclass(frozen=True)
+class Doubt:
+    """A value that is to lie where such values usually do (common practice, no source).
+
+    Parameters
+    ----------
+    what : str
+        Its name as a sentence begins.
+    value : float
+        In the unit inside.
+    heading, name : str
+        Its key.
+    low, high : float
+        Ends of what is usual, in the key's unit.
+    also : tuple of (str, float)
+        Units that are written by mistake, and how many of the key's unit one of them is.
+    why : str
+        What makes it unusual here; "" where it always is.
+    """
+
+    what: str
+    value: float
+    heading: str
+    name: str
+    low: float
+    high: float
+    also: tuple[tuple[str, float], ...] = ()
+    why: str = ""
+
+    def notice(self) -> Notice | None:
+        """The question, if there is one."""
+        key = keys_of(self.heading)[self.name]
+        shown = key.quantity.edge(self.value)
+        if not math.isfinite(shown) or self.low <= shown <= self.high:
+            return None
+        unit = f" {key.unit}"
+        usual = f"{self.low:g} to {self.high:g}{unit} is usual{self.why} (common practice, no source)"
+        slips = list(self._slips(shown))
+        guess = f" Is it a slip? {' Or: '.join(slips)}" if slips else " Check it, and the unit in its key."
+        return Notice(
+            CODE,
+            "warning",
+            "input",
+            f"{self.what} of {shown:.4g}{unit} is questionable: {usual}.{guess}",
+            {self.name.rpartition("_")[0] or self.name: self.value},
+        )
+
+    def _slips(self, shown: float) -> Iterator[str]:
+        """What may have been meant: the number that was written, in another unit."""
+        key = keys_of(self.heading)[self.name]
+        for other in key.others[:1]:
+            meant = key.quantity.edge(other.quantity.si_value(shown))
+            if _few_digits(shown) and self.low <= meant <= self.high:
+                yield f"{shown:.4g} {other.unit} would be {meant:.4g} {key.unit}: write {other.name} = {shown:.4g}."
+            written = other.quantity.edge(self.value)
+            if _few_digits(written) and self.low <= written <= self.high:
+                yield f"If {written:.4g} {key.unit} was meant, write {key.name} = {written:.4g}."
+        for unit, times in self.also:
+            meant = shown * times
+            if self.low <= meant <= self.high:
+                yield f"{shown:.4g} {unit} would be {meant:.4g} {key.unit}: write {key.name} = {meant:.4g}."
+
+
+def doubts(case: Case) -> tuple[Notice, ...]:
+    """What is questionable in a case."""
+    found = (doubt.notice() for doubt in (*_container(case), *_product(case), *_process(case)))
+    return tuple(notice for notice in found if notice is not None)
+
+
+def _container(case: Case) -> Iterator[Doubt]:
+    container = case.container
+    wide = "An inner diameter", 2 * container.profile.widest, "container", "inner_diameter_mm"
+    high = "An inner height", container.inner_height, "container", "inner_height_mm"
+    cm = (("cm", 10.0),)
+    yield Doubt(*wide, 20.0, 500.0, cm)
+    yield Doubt(*high, 8.0, 600.0, cm)
+    for name, wall in (("side", container.side), ("base", container.base), ("lid", container.lid)):
+        if wall is not None:
+            yield Doubt(
+                f"A thickness of the {name}",
+                wall.thickness,
+                "container.wall",
+                "thickness_mm",
+                0.05,
+                15.0,
+                (("um", 1e-3),),
+            )
+
+
+def _product(case: Case) -> Iterator[Doubt]:
+    product, material = case.product, case.product.material
+    yield Doubt("A product's temperature at the start", product.initial, "product", "initial_C", -25.0, 100.0)
+    if product.composition is not None:
+        return
+    watery = material.specific_heat >= WATERY
+    why = f" beside a food of {material.specific_heat:.4g} J/kgK, mostly water" if watery else " of a food"
+    low = 0.40 if watery else 0.08
+    yield Doubt("A conductivity", material.conductivity, "materials", "conductivity_W_mK", low, 0.75, (), why)
+    g_cm3 = (("g/cm3", 1000.0),)
+    yield Doubt("A density", material.density, "materials", "density_kg_m3", 250.0, 1500.0, g_cm3, " of a food")
+    kj = (("kJ/kgK", 1000.0),)
+    heat = "A specific heat", material.specific_heat, "materials", "specific_heat_J_kgK"
+    yield Doubt(*heat, 1200.0, 4400.0, kj, " of a food")
+
+
+def _process(case: Case) -> Iterator[Doubt]:
+    terms, process = case.lethality, case.process
+    yield Doubt("A z", terms.z, "lethality", "z_C", 6.4, 13.0, (), " of microorganisms that heat is to kill")
+    yield Doubt("A reference temperature", terms.reference, "lethality", "reference_C", 55.0, 150.0)
+    if terms.target is not None:
+        yield Doubt("A target", terms.target, "lethality", "target_min", 0.0, 200.0, (("s", 1 / 60),))
+    yield Doubt("A highest medium temperature", process.medium_range[1], "process.stage", "to_C", 60.0, 150.0)
+    films = {
+        film
+        for stage in process.stages
+        if stage.start < process.heating_end and stage.film.low is None
+        for film in (stage.film.bare or (stage.film.side, stage.film.base, stage.film.lid))
+    }
+    kw = (("kW/m2K", 1000.0),)
+    for film in sorted(films):
+        yield Doubt("A heat-transfer coefficient while heating", film, "process", "film_W_m2K", 10.0, 50_000.0, kw)
+
+
+def _few_digits(value: float) -> bool:
+    """Whether somebody may have written a number: it has three decimals at most."""
+    return abs(value - round(value, 3)) <= 1e-9 * abs(value)

@@ -1,0 +1,183 @@
+"""From the [container] table of a case file to the container: its shape, its walls and its seams."""
+
+from __future__ import annotations
+
+import dataclasses
+import math
+from collections.abc import Mapping
+from typing import TypeAlias
+
+from thermsim.case.container import Container, Wall
+from thermsim.case.file.places import Places
+from thermsim.case.file.shape.corners import profile_of_points
+from thermsim.case.file.shape.measures import Measured, Thickness, measured
+from thermsim.case.file.shape.sizes import brick
+from thermsim.case.file.substances import material
+from thermsim.case.keys.checks import Table, child, given_number, number, numbers, word
+from thermsim.case.keys.tables import BASE_RISES, SHAPE_KEYS, WHOLE_SHAPES
+from thermsim.case.profile import Profile, Rise, straight
+from thermsim.physics.materials import Material
+from thermsim.text import printed
+
+_UNKNOWN = straight(math.nan, math.nan)
+_WAYS = "a diameter with a height (inner_diameter_mm, inner_height_mm), profile_mm, size or brick_mm"
+_OVER = "diameter_over_seams_mm"
+# Keys that have a meaning only beside one of others.
+_BESIDE = {
+    "rounding_mm": ("profile_mm",),
+    "seam_allowance_mm": ("size", _OVER),
+    "countersink_allowance_mm": ("size", "height_over_seams_mm"),
+    "base_rise_form": ("base_rise_mm",),
+    "base_rise_diameter_mm": ("base_rise_mm",),
+}
+#: A wall's table and its thickness [m], one number or several.
+Walled: TypeAlias = tuple[Table, tuple[float, ...]]
+#: Height of a base's rise and its diameter, None for that of the inside [m], and its form.
+Rising: TypeAlias = tuple[float, float | None, str]
+
+
+def container(top: Table, own: Mapping[str, Material], used: set[str], notes: list[str], places: Places) -> Container:
+    """The container; lengths of its shape that are at fault are NaN.
+
+    Parameters
+    ----------
+    top : Table
+    own : mapping of str to Material
+        The case's own materials.
+    used : set of str
+        Names of materials that are used; those of the walls are added.
+    notes : list of str
+        Sentences for the user; those on sizes that were taken from others are added.
+    places : Places
+        Gets where the container's parts were read from.
+    """
+    table = child(top, "container", "container", "[container]", required=True)
+    places.tables["container"] = table
+    thick = {name: _thickness(table, name, places) for name in ("side", "base", "lid") if name in table.entries}
+    rising = _rising(table)
+    found = _shape(table, thick, rising, places, notes)
+    profile = found.profile
+    for name, others in _BESIDE.items():
+        if name in table.entries and not any(other in table.entries or other in table.meant for other in others):
+            table.fault(f"{name} has a meaning only beside {' or '.join(others)}; leave it out")
+    rise = _rise(table, rising, profile, places)
+    walls: dict[str, Wall | None] = {}
+    for name in ("side", "base", "lid"):
+        walls[name] = None
+        if name in thick:
+            wall, course = thick[name]
+            made_of = material(wall, own, used)
+            largest = _largest(wall, course, profile)
+            walls[name] = Wall(made_of, *largest, given_number(wall, "contact_m2K_W") or 0.0)
+        elif not table.absent:
+            notes.append(f"No {name} wall is given: what is behind it meets the medium.".replace("side wall", "side"))
+    made = Container(
+        profile,
+        walls["side"],
+        walls["base"],
+        walls["lid"],
+        given_number(table, "initial_C"),
+        rise,
+        "brick_mm" in table.entries,
+        found.seam,
+    )
+    wrong = places.report(made.faults())
+    if any(path.startswith("container.rise") for path in wrong):
+        made = dataclasses.replace(made, rise=None)
+    if made.side is not None and "container.side.course" in wrong:
+        made = dataclasses.replace(made, side=dataclasses.replace(made.side, thickness=math.nan, course=()))
+    return made
+
+
+def _shape(
+    table: Table, thick: Mapping[str, Walled], rising: Rising | None, places: Places, notes: list[str]
+) -> Measured:
+    """The inside of the side wall, in whichever way it is given, and the seams."""
+    nothing = Measured(_UNKNOWN)
+    given = [name for name in SHAPE_KEYS if name in table.entries]
+    if not given:
+        if "brimful_ml" in table.entries and not table.meant & set(SHAPE_KEYS):
+            table.fault("brimful_ml alone is no size; give a diameter or a height beside it, or profile_mm")
+            return nothing
+        if not (table.absent or table.meant & set(SHAPE_KEYS)):
+            table.fault(f"its size is missing; give exactly one of {_WAYS}")
+            return nothing
+        given = [name for name in SHAPE_KEYS if name in table.meant][:1]
+    whole = [name for name in given if name in WHOLE_SHAPES]
+    if whole and len(given) > 1 and (whole != ["size"] or "height_over_seams_mm" in given or _OVER in given):
+        table.fault(f"{', '.join(given)} are given together; give exactly one of {_WAYS}")
+        return nothing
+    if whole == ["brick_mm"]:
+        if "brimful_ml" in table.entries:
+            table.fault("brimful_ml has no meaning beside brick_mm; leave it out")
+        sizes = brick(table, notes) if "brick_mm" in table.entries else None
+        return nothing if sizes is None else Measured(straight(*sizes))
+    profile = None
+    if whole == ["profile_mm"]:
+        profile = profile_of_points(table, places) if "profile_mm" in table.entries else None
+        if profile is None:
+            return nothing
+    side, base, lid = (thick[name][1] if name in thick else (0.0,) for name in ("side", "base", "lid"))
+    walls = Thickness((side[0], side[-1]) if side else (math.nan,) * 2, base[0], lid[0])
+    return measured(
+        table, walls, lambda inside: 0.0 if rising is None else _volume_of(rising, inside), notes, profile
+    )
+
+
+def _rising(table: Table) -> Rising | None:
+    """How the base rises, as it is written; ``None`` where it is level."""
+    if "base_rise_mm" not in table.entries:
+        return None
+    form = word(table, "base_rise_form", BASE_RISES) if "base_rise_form" in table.entries else "dome"
+    return number(table, "base_rise_mm"), given_number(table, "base_rise_diameter_mm"), form
+
+
+def _volume_of(rising: Rising, inside: Profile) -> float:
+    """Volume [m3] that a rise takes from an inside."""
+    high, wide, form = rising
+    return Rise(high, 2 * inside.corners[0][1] if wide is None else wide, "cone" if form == "cone" else "dome").volume
+
+
+def _rise(table: Table, rising: Rising | None, profile: Profile, places: Places) -> Rise | None:
+    """How the base rises; ``None`` where it is level or where what is said of it is at fault."""
+    if rising is None:
+        return None
+    high, given, form = rising
+    foot = 2 * profile.corners[0][1]
+    wide = foot if given is None else given
+    if "brick_mm" in table.entries:
+        table.fault(
+            f"base_rise_mm = {printed(table.entries['base_rise_mm'])} has no meaning beside brick_mm; leave it out"
+        )
+        return None
+    if math.isnan(high + wide + foot + profile.height) or not form:
+        return None
+    for field, key in (("height", "base_rise_mm"), ("diameter", "base_rise_diameter_mm"), ("form", "base_rise_form")):
+        places.label(f"container.rise.{field}", table, key)
+    return Rise(high, wide, "cone" if form == "cone" else "dome")
+
+
+def _thickness(table: Table, name: str, places: Places) -> Walled:
+    """The table of a wall and its thickness [m], that of a side perhaps a list; NaN where it is at fault."""
+    written = f'{name} = {{ material = "...", thickness_mm = ... }}'
+    wall = child(table, name, "container.wall", f"[container] {name}", written=written)
+    places.tables[f"container.{name}"] = wall
+    value = wall.entries.get("thickness_mm")
+    if not isinstance(value, list):
+        return wall, (number(wall, "thickness_mm"),)
+    if name == "side":
+        places.label("container.side.course", wall, "thickness_mm")
+        return wall, numbers(wall, "thickness_mm")
+    wall.fault(f"thickness_mm = {printed(value)}: a {name} has one thickness; write one number")
+    return wall, (math.nan,)
+
+
+def _largest(wall: Table, course: tuple[float, ...], profile: Profile) -> tuple[float, tuple[float, ...]]:
+    """Largest thickness of a wall [m] and its course along the profile, empty where it is even."""
+    if not isinstance(wall.entries.get("thickness_mm"), list):
+        return course[0], ()
+    if math.isnan(profile.height + profile.widest) or any(math.isnan(thickness) for thickness in course):
+        return math.nan, ()
+    return max(course, default=math.nan), () if len(course) == len(profile.corners) and len(
+        set(course)
+    ) == 1 else course

@@ -1,0 +1,84 @@
+"""Values under keys of the other system of units, as the keys of the tables have them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+
+from thermsim.case.keys.key import Key
+from thermsim.case.keys.tables import others_of
+from thermsim.quantities import TEMPERATURE, Quantity
+from thermsim.text import printed
+
+
+class Written(float):
+    """A number that was converted; ``said`` is how it stands in the file, with its key."""
+
+    said: str = ""
+
+
+class WrittenList(list[object]):
+    """A list of numbers that were converted, likewise."""
+
+    said: str = ""
+
+
+def in_own_units(entries: Mapping[str, object], heading: str) -> dict[str, object]:
+    """The entries of a table with those of the other system under the table's own keys."""
+    others = others_of(heading)
+    found: dict[str, object] = {}
+    for name, value in entries.items():
+        if name in others:
+            other, key = others[name]
+            found.setdefault(key.name, _converted(value, name, other, key))
+        else:
+            found[name] = value
+    return found
+
+
+def given_twice(entries: Mapping[str, object], heading: str) -> Iterator[str]:
+    """What is wrong where one thing is given in both systems."""
+    first: dict[str, str] = {}
+    others = others_of(heading)
+    for name, value in entries.items():
+        key = others[name][1].name if name in others else name
+        if key in first:
+            both = f"{first[key]} = {printed(entries[first[key]])} and {name} = {printed(value)}"
+            yield f"{both} are given together; give one of them"
+        first.setdefault(key, name)
+
+
+def _converted(value: object, name: str, other: Key, key: Key) -> object:
+    """A value, or the numbers in a list or a table of them, in the unit of the table's key."""
+    if isinstance(value, dict):
+        return {part: _converted(one, f"{name}.{part}", other, key) for part, one in value.items()}
+    said = f"{name} = {printed(value)}"
+    if isinstance(value, list):
+        made = WrittenList(_item(one, said, name, other, key) for one in value)
+        made.said = said
+        return made
+    return _number(value, said, other.quantity, key.quantity)
+
+
+def _item(value: object, said: str, name: str, other: Key, key: Key) -> object:
+    """One of a list: a number, or a point or pair of numbers."""
+    if not isinstance(value, list):
+        return _number(value, f"{name} = {printed(value)}", other.quantity, key.quantity)
+    rows = [(other.quantity, key.quantity)] * len(value)
+    if key.tabled and rows:
+        rows[0] = TEMPERATURE.others[0], TEMPERATURE
+    point = WrittenList(
+        float(made) if isinstance(made := _number(one, said, theirs, ours), float) else made
+        for one, (theirs, ours) in zip(value, rows, strict=True)
+    )
+    point.said = printed(value)
+    return point
+
+
+def _number(value: object, said: str, theirs: Quantity, ours: Quantity) -> object:
+    """A number in our unit; what is none stays, and is refused as such."""
+    if isinstance(value, bool) or not isinstance(value, int | float) or abs(value) >= 10**15:
+        return value
+    # as near to what is meant as the decimals of a file can be: 2.5 in are 63.5 mm
+    made = Written(f"{ours.edge(theirs.si_value(float(value))):.15g}")
+    made.said = said
+    return made

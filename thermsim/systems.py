@@ -1,0 +1,126 @@
+"""Finished texts in the units that the reader asked for: a number goes over together with its unit, or not at all.
+
+Texts are built in SI units and millimetres wherever they are built; what stands on a screen, a sheet or a page passes
+through here once. Keys, JSON and results files do not.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import math
+import re
+from collections.abc import Iterator, Sequence
+
+from thermsim.quantities import DIFFERENCE, LENGTH, ROWS, SHOWN, TEMPERATURE, Quantity, System
+
+SYSTEMS: tuple[System, ...] = ("metric", "us")
+
+#: The rows that have another unit, by theirs and by how it is set on a page.
+_BY_UNIT: dict[str, Quantity] = {
+    unit: row
+    for row in ROWS[::-1]
+    if row.others
+    for unit in (row.unit, row.unit.replace("m2", "m²").replace("m3", "m³"), row.unit.replace("deg", "°"))
+}
+_NUMBER = r"[+\-−]?\d+(?:\.\d+)?"
+#: What may not stand before: the rest of a number, as in 24 000, 1e+04, 10-15 or 1/2.
+_WHOLE = r"(?<![\w.])(?<!\d[ \u00a0\-−–/])(?<![eE][+\-])"
+_JOINED = r"(?:,[ \u00a0]|[ \u00a0](?:to|and|or|x|\+-|±|/)[ \u00a0])"
+_UNIT = "|".join(re.escape(unit) for unit in sorted(_BY_UNIT, key=len, reverse=True))
+#: Numbers that share a unit: "32.6 to 46.4 mm", "6.2 +- 0.1 mm", "[18.0, 40.0] mm".
+_AMOUNT = re.compile(rf"{_WHOLE}({_NUMBER}(?:{_JOINED}{_NUMBER})*)(\]?[ \u00a0])({_UNIT})(?![\w/²³])")
+#: A unit at the end of a column's head.
+_HEAD = re.compile(rf"([,\[])( ?)({_UNIT})(\]?)$")
+
+
+@contextlib.contextmanager
+def shown_in(system: System) -> Iterator[None]:
+    """Within this, texts are told in the units of a system."""
+    token = SHOWN.set(system)
+    try:
+        yield
+    finally:
+        SHOWN.reset(token)
+
+
+def told(text: str) -> str:
+    """A text in the units that are asked for; what stands in double quotes is somebody's own and stays."""
+    if SHOWN.get() == "metric":
+        return text
+    return '"'.join(part if k % 2 else _AMOUNT.sub(_amount, part) for k, part in enumerate(text.split('"')))
+
+
+def told_bare(text: str, row: Quantity = LENGTH) -> str:
+    """A text whose numbers are all of one quantity, with or without their unit, as on a drawing."""
+    if SHOWN.get() == "metric":
+        return text
+    if _AMOUNT.search(text):
+        return told(text)
+    return re.sub(_NUMBER, lambda found: _number(found[0], row), text)
+
+
+def told_columns(heads: Sequence[str], rows: Sequence[Sequence[str]]) -> tuple[list[str], list[list[str]]]:
+    """A table in the units that are asked for; the first column, the rows' names, stays unless its head has a unit.
+
+    A head may end with the unit of what stands below it: ", mm" or "[mm]".
+    """
+    if SHOWN.get() == "metric":
+        return [*heads], [[*row] for row in rows]
+    found = [_HEAD.search(head) for head in heads]
+    under = [None if match is None else _BY_UNIT[match[3]] for match in found]
+    return (
+        [
+            told(head)
+            if row is None
+            else _HEAD.sub(lambda match: f"{match[1]}{match[2]}{_other(match[3])}{match[4]}", head)
+            for head, row in zip(heads, under, strict=True)
+        ],
+        [
+            [
+                (told(cell) if k else cell) if row is None else told_bare(cell, row)
+                for k, (cell, row) in enumerate(zip(cells, under, strict=True))
+            ]
+            for cells in rows
+        ],
+    )
+
+
+def told_lengths() -> str:
+    """The unit of lengths on a drawing, in words."""
+    return LENGTH.unit if SHOWN.get() == "metric" else "inches"
+
+
+def _amount(found: re.Match[str]) -> str:
+    row = _BY_UNIT[found[3]]
+    parts = re.split(rf"({_JOINED})", found[1])
+    for k in range(0, len(parts), 2):
+        # what follows a "+-" is an uncertainty, and so a difference
+        uncertain = k > 0 and parts[k - 1].strip(" \u00a0") in ("+-", "±")
+        parts[k] = _number(parts[k], DIFFERENCE if uncertain and row is TEMPERATURE else row)
+    return f"{''.join(parts)}{found[2]}{_other(found[3])}"
+
+
+def _other(unit: str) -> str:
+    """The other unit of what is told in one, set likewise."""
+    other = _BY_UNIT[unit].others[0].unit
+    return other.replace("deg", "°") if unit.startswith("°") else other
+
+
+def _number(text: str, row: Quantity) -> str:
+    """A number as text in the other unit of its quantity, as fine as it was, or somewhat finer."""
+    other = row.others[0]
+    minus, digits = text.startswith(("-", "−")), len(text.partition(".")[2])
+    value = float(text.replace("−", "-"))
+    shown = other.edge(row.si_value(value))
+    step = abs(other.edge(row.si_value(10.0**-digits)) - other.zero)
+    decimals = max(math.ceil(-math.log10(step) - 1e-9), 0)
+    if row.si == "m":
+        decimals = other.digits
+    elif digits == 0:  # a round number is taken for an exact one
+        decimals = max(decimals, other.digits)
+    told_ = f"{round(shown, decimals) + 0.0:.{decimals}f}"
+    if digits == 0 and "." in told_:
+        told_ = told_.rstrip("0").rstrip(".")
+    if text.startswith("−"):
+        told_ = told_.replace("-", "−")
+    return f"+{told_}" if text.startswith("+") and not minus else told_
