@@ -177,9 +177,13 @@ def headspace_moves(case: Case) -> Notice | None:
         "is nearer to is seldom known: a quick estimate with constant properties, on a coarse grid."
     )
     severity: Severity = "warning" if max(apart, heating) > _MATTERS else "note"
-    return Notice(
-        "headspace-moves", severity, "headspace", text, {"least_lethality": apart, "slowest_heating": heating}
+    low, high = sorted(spot.z for spot in least)
+    brief = (
+        f"The headspace alone moves the place of least lethality by up to {LENGTH.text(apart)}: z = "
+        f"{LENGTH.number(low)} to {LENGTH.text(high)}, by how much heat it lets through."
     )
+    figures = {"least_lethality": apart, "slowest_heating": heating}
+    return Notice("headspace-moves", severity, "headspace", text, figures, brief)
 
 
 def _humid(case: Case) -> tuple[Headspace, tuple[str, ...]]:
