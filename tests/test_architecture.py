@@ -44,7 +44,7 @@ ALLOWED = {
     "case": {"numpy", "scipy"},
     "solve": {"numpy", "scipy", "numba", "threadpoolctl"},
     "assess": {"numpy", "scipy"},
-    "records": {"numpy", "h5py", "jinja2"},
+    "records": {"numpy", "h5py", "jinja2", "openpyxl"},
     "figures": {"numpy", "matplotlib"},
     "cli": {"tqdm", "distributed"},
 }

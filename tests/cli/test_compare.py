@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import contextlib
+import csv
 import dataclasses
 import io
 import json
+import re
 import shutil
 import xml.etree.ElementTree as ElementTree
 
@@ -14,12 +16,16 @@ import numpy as np
 import pytest
 from approved import check_approved
 from numpy.testing import assert_allclose
+from openpyxl import load_workbook
 from places import CASES
 
 from thermsim.assess.measured.cautions import AUTHORITY
 from thermsim.cli import main
+from thermsim.figures.measured import files
+from thermsim.notice import Notice
 from thermsim.records.measured.file import load_comparison, save_comparison
 from thermsim.records.measured.sentences import measured_answer
+from thermsim.records.measured.sheets import save_sheets
 from thermsim.records.words.screen import ROOM
 
 CASE, RUN = CASES / "measured_can.toml", CASES / "measured_can_run.csv"
@@ -115,11 +121,63 @@ def test_the_page_is_whole_and_stands_by_itself(done):
     assert 'title = "Measured run, thick stew, 73 mm can"' in words
 
 
-def test_the_pdf_has_the_words_and_every_figure(done):
-    data = (done[0] / "report.pdf").read_bytes()
-    assert data.startswith(b"%PDF-")
-    # two pages of text at least, and six figures
-    assert data.count(b"/Type /Page\n") + data.count(b"/Type /Page ") >= 8
+def pages(path):
+    """Sizes of a PDF's pages [mm]."""
+    boxes = re.findall(rb"/MediaBox \[ 0 0 ([\d.]+) ([\d.]+) \]", path.read_bytes())
+    return [(float(width) * 25.4 / 72, float(height) * 25.4 / 72) for width, height in boxes]
+
+
+def test_the_pdf_is_a_few_pages_of_a4(done):
+    sizes = pages(done[0] / "report.pdf")
+    assert 3 <= len(sizes) <= 5
+    assert_allclose(sizes, [(210.0, 297.0)] * len(sizes), rtol=0, atol=0.2)
+
+
+def test_six_cans_take_eight_pages_at_most_and_no_more_figures_than_two_a_page(found, tmp_path, monkeypatch):
+    drawn = []
+    for name in ("plot_measured", "plot_penetration", "plot_measured_lethality"):
+        monkeypatch.setattr(files, name, lambda found, one, *, figure, name=name: drawn.append((name, figure)))
+    six = dataclasses.replace(found, containers=found.containers * 3)
+    path = files.save_measured_pdf(six, tmp_path / "six.pdf", program="thermsim", when="now")
+    assert len(pages(path)) <= 8
+    assert len(drawn) == 18
+
+
+def test_tables_for_spreadsheets_hold_a_row_a_can_the_curves_and_the_fits(done, found):
+    rows = list(csv.DictReader((done[0] / "containers.csv").read_text("utf-8").splitlines()))
+    assert [row["can"] for row in rows] == ["Can 1 [°C]", "Can 3 [°C]"]
+    assert [row["channel"] for row in rows] == ["3", "5"]
+    for row, one in zip(rows, found.containers, strict=True):
+        assert_allclose(float(row["F corrected [min]"]), one.corrected.lethality / 60, rtol=1e-5)
+        assert float(row["tip found, from [mm]"]) < 1e3 * one.insertion < float(row["tip found, to [mm]"])
+        assert row["in doubt or refused"] == "no"
+    curves = list(csv.DictReader((done[0] / "curves.csv").read_text("utf-8").splitlines()))
+    assert len(curves) == len({time for one in found.containers for time in one.time})
+    read = [row["Can 1 [°C], read [degC]"] for row in curves if row["Can 1 [°C], read [degC]"]]
+    assert_allclose([float(value) for value in read], found.containers[0].temperature, rtol=0, atol=1e-4)
+    book = load_workbook(done[0] / "comparison.xlsx")
+    assert book.sheetnames == ["containers", "curves", "fits"]
+    assert book["containers"]["A2"].value == "Can 1 [°C]" and book["curves"].max_row == len(curves) + 1
+
+
+def test_a_columns_name_is_no_formula_in_a_spreadsheet(found, tmp_path):
+    bad = dataclasses.replace(found.containers[0], name='=HYPERLINK("x")')
+    save_sheets(dataclasses.replace(found, containers=(bad,)), tmp_path)
+    assert load_workbook(tmp_path / "comparison.xlsx")["containers"]["A2"].data_type == "s"
+    assert (tmp_path / "containers.csv").read_text("utf-8").splitlines()[1].startswith("\"'=HYPERLINK")
+
+
+def test_one_row_a_can_is_the_first_thing_printed(done):
+    first, one, two = done[1].splitlines()[:3]
+    assert first.split()[:2] == ["can", "no."] and "F corrected" in first and "flags" in first
+    assert one.startswith("Can 1 [°C]") and two.startswith("Can 3 [°C]")
+    assert "75 mm" in two
+
+
+def test_a_product_that_convects_is_said_to_before_any_number(found):
+    flow = Notice("convects", "danger", "convection", "IT CONVECTS: the model does not hold for it.")
+    lines = measured_answer(dataclasses.replace(found, notices=(*found.notices, flow)))
+    assert lines[0].startswith("DANGER") and "IT CONVECTS" in lines[0]
 
 
 def test_the_file_holds_the_loggers_bytes_and_their_digest(done, found):
@@ -206,6 +264,8 @@ def test_a_simulation_is_computed_again_from_its_file_too(tmp_path):
     [
         (["--probe", "Can 9 [°C]"], 'has no column "Can 9 [°C]"; did you mean'),
         (["--probe", "3", "--fit", "conductivity"], '"conductivity" cannot be fitted'),
+        (["--probe", "3", "--together", "conductivity"], '"conductivity" cannot be fitted'),
+        (["--probe", "3", "--own-clock", "4"], "which is not a probe"),
         (["--probe", "3", "--depth-mm", "Can 1"], "write it as COLUMN=MILLIMETRES"),
         (["--probe", "3", "--limit", "rms=1"], 'did you mean "rms_K"'),
         (["--probe", "3", "--limit", "rms_K=much"], "is not a number"),

@@ -6,7 +6,8 @@ import pytest
 from numpy.testing import assert_allclose
 
 from thermsim.errors import InputError
-from thermsim.loggers.logger import find_column, log_from_text, read_log, series
+from thermsim.loggers.cleaning import cleaned
+from thermsim.loggers.logger import find_column, log_from_text, read_log
 
 
 def times(text, **options):
@@ -160,16 +161,16 @@ def test_a_pause_is_longer_than_ten_steps_and_two_minutes(seconds, noted):
 
 def test_blanks_that_make_a_pause_are_noted_as_one():
     text = "Time [min];T\n" + "".join(f"{m};{'' if 100 <= m < 120 else 40}\n" for m in range(500))
-    notes = series(log_from_text(text), 0)[2]
+    notes = cleaned(log_from_text(text), 0, of_medium=True).notes
     assert len(notes) == 2
-    assert notes[1].startswith("log.csv: no samples for 21 min from 99 min on (before line 122);")
+    assert notes[1].startswith("no samples for 21 min from 99 min on (before line 122);")
 
 
 def test_a_pause_of_the_log_is_not_noted_again_with_its_column():
     text = "Time [min];T\n" + "".join(f"{m};{'' if m == 3 else 40}\n" for m in [*range(60), *range(100, 160)])
     log = log_from_text(text)
     assert log.notes[0].startswith("log.csv: no samples for 41 min from 59 min on (before line 62);")
-    assert len(series(log, 0)[2]) == 1
+    assert len(cleaned(log, 0, of_medium=True).notes) == 1
 
 
 def test_cells_beyond_the_others_are_noted():
@@ -251,30 +252,6 @@ def test_a_column_is_chosen_by_header_number_or_being_the_only_temperature():
 def test_a_column_that_is_not_clear_is_refused(choice, message):
     with pytest.raises(InputError, match=message):
         find_column(log_from_text(LOGGED), choice)
-
-
-def blanked(*places, samples=100):
-    return "Time [s];T\n" + "".join(f"{place};{'' if place in places else 40}\n" for place in range(samples))
-
-
-def test_a_few_blanks_are_passed_over_with_their_lines():
-    time, readings, notes = series(log_from_text(blanked(3, 98)), 0)
-    assert time.size == readings.size == 98
-    assert np.isfinite(readings).all()
-    assert notes == ('log.csv: column "T" has no number in 2 of 100 samples (lines 5, 100); they are skipped.',)
-
-
-def test_many_blanks_are_refused():
-    with pytest.raises(
-        InputError, match=r"line 12: .* in 6 of 100 samples \(lines 12, 13, 14, 15, 16, \.\.\.\); at most 5 %"
-    ):
-        series(log_from_text(blanked(10, 11, 12, 13, 14, 15)), 0)
-    assert series(log_from_text(blanked(10, 11, 12, 13, 14)), 0)[0].size == 95
-
-
-def test_a_blank_first_sample_is_refused():
-    with pytest.raises(InputError, match=r'line 2: column "T" has no number in the first sample'):
-        series(log_from_text(blanked(0)), 0)
 
 
 @pytest.mark.parametrize("encoding", ["utf-8", "utf-8-sig", "utf-16", "latin-1"])

@@ -55,6 +55,9 @@ def write_comparison(found: Comparison, folder: Path, quiet: bool, *, keep: bool
 
         save_comparison(found, folder / "comparison.h5")
         written.append(folder / "comparison.h5")
+    from thermsim.records.measured.sheets import save_sheets
+
+    written += save_sheets(found, folder)
     from thermsim.figures.measured.files import measured_svgs, save_measured_figures, save_measured_pdf
     from thermsim.records.measured.report import measured_report_html
 
@@ -105,6 +108,7 @@ def plan_of(options: argparse.Namespace) -> Plan:
         depths=tuple(_depth(text) for text in options.depth_mm or ()),
         start=TIME.si_value(options.start_min),
         cooling=TIME.si_value(options.cooling_min),
+        own_clocks=tuple(options.own_clock or ()),
         time=options.time,
         time_unit=options.time_unit,
         decimal=options.decimal,
@@ -118,6 +122,7 @@ def plan_of(options: argparse.Namespace) -> Plan:
     return Plan(
         columns=columns,
         fit=fit,
+        together=tuple(name.strip() for name in options.together.split(",") if name.strip() not in ("", "none")),
         credit=PART.si_value(options.come_up_percent),
         floor=options.floor_K,
         straight=straight,
@@ -193,6 +198,9 @@ def add_to(commands: Commands) -> None:
         action="append",
         help="insertion of a probe that is deeper or less deep than the case's",
     )
+    columns.add_argument(
+        "--own-clock", metavar="COLUMN", action="append", help="a probe whose logger has a clock of its own"
+    )
     columns.add_argument("--time", metavar="COLUMN", help="the time (default: found)")
     columns.add_argument("--time-unit", choices=("s", "min", "h", "hh:mm:ss", "hh:mm", "mm:ss"))
     columns.add_argument("--decimal", choices=(".", ","))
@@ -206,6 +214,13 @@ def add_to(commands: Commands) -> None:
         metavar="NAMES",
         help="parameters to fit, separated by commas: diffusivity, specific-heat, film, film-side, film-base, "
         "film-lid, initial, offset, tip; or none (default: diffusivity,initial,offset)",
+    )
+    wanted.add_argument(
+        "--together",
+        metavar="NAMES",
+        default="offset",
+        help="what all containers share and is fitted over all of them, of the names of --fit; or none (default: "
+        "offset, as one file has one clock)",
     )
     wanted.add_argument(
         "--come-up-percent",
@@ -237,5 +252,7 @@ def add_to(commands: Commands) -> None:
         help="change a deviation in the table of holds: medium_K, initial_K, come_up_percent",
     )
     wanted.add_argument("--no-design", action="store_true", help="leave out the table of holds")
-    command.add_argument("--out", metavar="FOLDER", help="write results, report (HTML and PDF) and figures there")
+    command.add_argument(
+        "--out", metavar="FOLDER", help="write results, report (HTML and PDF), tables and figures there"
+    )
     add_ways_to_print(command)

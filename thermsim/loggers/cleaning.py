@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from thermsim.errors import InputError
 from thermsim.loggers.logger import Log
+from thermsim.loggers.pauses import long_pauses, pauses
 from thermsim.physics.scales import COLDEST, HOTTEST, other_scale
 from thermsim.text import plain
 
@@ -83,14 +84,22 @@ def cleaned(log: Log, place: int, *, of_medium: bool) -> Cleaned:
     possible = filled & (values >= COLDEST) & (values <= HOTTEST)
     odd = filled & ~possible
     notes: list[str] = []
+    if not possible.any():
+        first = values[filled][0] if filled.any() else np.nan
+        raise InputError(
+            f'{log.name} line {log.lines[0]}: column "{header}" holds no temperature from {COLDEST:g} to {HOTTEST:g} '
+            f"degC; it reads {first:g}{other_scale(first)}"
+        )
     if not filled.all():
         notes.append(
             f'column "{header}" has no number in {int((~filled).sum())} of {values.size} samples '
             f"({_lines(log, ~filled)}); they are left out."
         )
+    # what comes after the last reading that can be one is the end of a probe, not of a record
+    ended = np.arange(values.size) > np.flatnonzero(possible)[-1]
     if odd.any():
         first = values[np.flatnonzero(odd)[0]]
-        if odd.sum() > MOST_DROPPED * filled.sum():
+        if (odd & ~ended).sum() > MOST_DROPPED * (filled & ~ended).sum():
             raise InputError(
                 f'{log.name} line {log.lines[np.flatnonzero(odd)[0]]}: column "{header}" reads {first:g} degC; '
                 f"{int(odd.sum())} of {int(filled.sum())} samples are beyond any food, below {COLDEST:g} or above "
@@ -105,6 +114,12 @@ def cleaned(log: Log, place: int, *, of_medium: bool) -> Cleaned:
     if spikes.any():
         marked = np.zeros(values.size, dtype=bool)
         marked[where[spikes]] = True
+        if spikes.sum() > MOST_DROPPED * where.size and of_medium:
+            notes.append(
+                f'column "{header}" jumps to and fro in {int(spikes.sum())} of {where.size} samples '
+                f"({_lines(log, marked)}): check it; it is taken as it is."
+            )
+            return Cleaned(log.time[where], values[where], tuple(notes))
         if spikes.sum() > MOST_DROPPED * where.size:
             raise InputError(
                 f'{log.name}: column "{header}" jumps to and fro in {int(spikes.sum())} of {where.size} samples '
@@ -117,6 +132,10 @@ def cleaned(log: Log, place: int, *, of_medium: bool) -> Cleaned:
         where = where[~spikes]
     if not of_medium and where.size > 1:
         notes += _jumps(log, where, place)
+    if of_medium:
+        # samples that are not there at all are noted with the log
+        known = set(log.lines[1:][long_pauses(log.time)].tolist())
+        notes += pauses(log.time[where], log.lines[where].tolist(), besides=known)
     return Cleaned(log.time[where], values[where], tuple(notes))
 
 

@@ -61,7 +61,6 @@ def elapsed(
     header: str,
     unit: str | None,
     decimal: str,
-    repeats: bool = False,
 ) -> Floats:
     """Times [s] since the first one.
 
@@ -77,13 +76,11 @@ def elapsed(
         One of :data:`TIME_UNITS`, or ``None``: look into the header.
     decimal : str
         Decimal sign of times that are plain numbers.
-    repeats : bool, optional
-        Times may repeat.
 
     Returns
     -------
     ndarray, shape (n,)
-        Starting at 0; strictly growing, or with ``repeats`` never falling.
+        Starting at 0, never falling.
 
     Raises
     ------
@@ -92,7 +89,7 @@ def elapsed(
     """
     unit = unit or unit_in(header)
     if is_date(cells[0]):
-        time = _from_dates(cells, lines, name, repeats)
+        time = _from_dates(cells, lines, name)
     elif is_clock(cells[0]):
         time = _from_clock(cells, lines, name=name, header=header, unit=unit)
     elif unit in ("s", "min", "h"):
@@ -104,7 +101,7 @@ def elapsed(
             f'{name}: the unit of the time column "{plain(header)}" is not known; write it into the header, as in '
             f'"Time [min]", or state csv_time_unit = "min" (allowed: {", ".join(TIME_UNITS)})'
         )
-    _check_growing(time, cells, lines, name, repeats)
+    _check_growing(time, cells, lines, name)
     return np.asarray(time - time[0])
 
 
@@ -167,7 +164,7 @@ def _from_clock(cells: Sequence[str], lines: Sequence[int], *, name: str, header
     return time + _DAY * days if float(time.max()) < _DAY else time
 
 
-def _from_dates(cells: Sequence[str], lines: Sequence[int], name: str, repeats: bool) -> Floats:
+def _from_dates(cells: Sequence[str], lines: Sequence[int], name: str) -> Floats:
     def read_with(day_first: bool) -> Floats:
         days: dict[tuple[str | None, ...], float] = {}
 
@@ -186,11 +183,11 @@ def _from_dates(cells: Sequence[str], lines: Sequence[int], name: str, repeats: 
     first = _DATE.fullmatch(cells[0].strip())
     if first is None or len(first.group(1)) == 4 or first.group(2) == ".":
         return read_with(True)
-    return _whichever_grows(read_with, cells, lines, name, repeats)
+    return _whichever_grows(read_with, cells, lines, name)
 
 
 def _whichever_grows(
-    read_with: Callable[[bool], Floats], cells: Sequence[str], lines: Sequence[int], name: str, repeats: bool
+    read_with: Callable[[bool], Floats], cells: Sequence[str], lines: Sequence[int], name: str
 ) -> Floats:
     """Times from dates like 03/04/2024: the reading that is possible and runs forwards."""
     possible: list[Floats] = []
@@ -198,7 +195,7 @@ def _whichever_grows(
     for day_first in (False, True):
         try:
             time = read_with(day_first)
-            _check_growing(time, cells, lines, name, repeats)
+            _check_growing(time, cells, lines, name)
         except InputError as problem:
             failure = problem
         else:
@@ -229,13 +226,12 @@ def _offset(sign: str | None, hours: str | None, minutes: str | None) -> float:
     return (int(hours) * 3600.0 + int(minutes) * 60.0) * (-1 if sign == "-" else 1)
 
 
-def _check_growing(time: Floats, cells: Sequence[str], lines: Sequence[int], name: str, repeats: bool) -> None:
+def _check_growing(time: Floats, cells: Sequence[str], lines: Sequence[int], name: str) -> None:
     steps = np.diff(time)
-    bad = np.flatnonzero(~(steps >= 0.0 if repeats else steps > 0.0))
+    bad = np.flatnonzero(~(steps >= 0.0))
     if bad.size:
         place = int(bad[0])
-        how = "repeats" if time[place + 1] == time[place] else "is earlier than"
         raise InputError(
-            f'{name} line {lines[place + 1]}: time "{plain(cells[place + 1])}" {how} the one before it, '
-            f'"{plain(cells[place])}" on line {lines[place]}; times must increase'
+            f'{name} line {lines[place + 1]}: time "{plain(cells[place + 1])}" is earlier than the one before it, '
+            f'"{plain(cells[place])}" on line {lines[place]}; times must not go back'
         )

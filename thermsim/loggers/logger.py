@@ -14,13 +14,12 @@ from thermsim.errors import InputError
 from thermsim.loggers.clock import elapsed
 from thermsim.loggers.columns import in_celsius, is_temperature, named, time_column
 from thermsim.loggers.layout import Layout, find_layout, from_first_time, unnamed
-from thermsim.loggers.pauses import long_pauses, pauses
+from thermsim.loggers.pauses import pauses
 from thermsim.loggers.samples import samples_of
 from thermsim.loggers.textfile import read_bytes
 from thermsim.text import plain, printed
 
 LARGEST_LOG = 200_000_000  # bytes
-_MOST_BLANKS = 0.05  # of a column's samples; more than that is no record any more
 # How zip archives begin, which spreadsheets are, and older spreadsheets.
 _SPREADSHEETS = (b"PK\x03\x04", b"\xd0\xcf\x11\xe0")
 
@@ -69,7 +68,8 @@ def read_log(
 
     Columns are separated by ``;``, ``,`` or tabs; decimals have a point or a comma. Lines before the columns'
     headers are passed over. Times are numbers with a unit in their header, clock times (midnight may pass), or
-    dates with times. Columns in degF or K by their header are turned into degC.
+    dates with times; a sample whose time is that of the one before is passed over, with a note. Columns in degF or K
+    by their header are turned into degC.
 
     Parameters
     ----------
@@ -90,7 +90,7 @@ def read_log(
     ------
     InputError
         With the file's name and, where there is one, the line: a file that cannot be read or holds no numbers,
-        a time column or a unit that is not clear, times that repeat or go backwards, fewer than two samples.
+        a time column or a unit that is not clear, times that go backwards, fewer than two samples.
     """
     name = plain(Path(path).name, 120)
     text = log_text(path, limit=LARGEST_LOG)
@@ -135,13 +135,8 @@ def log_from_text(
     time: str | int | None = None,
     time_unit: str | None = None,
     decimal: str | None = None,
-    repeats: bool = False,
 ) -> Log:
-    """Like :func:`read_log`, from the text of a file.
-
-    With ``repeats`` samples whose time is that of the sample before them are passed over, with a note, instead of
-    being refused.
-    """
+    """Like :func:`read_log`, from the text of a file."""
     lines = text.removeprefix("\ufeff").replace("\r\n", "\n").replace("\r", "\n").split("\n")
     layout = find_layout(lines, name=name, decimal=decimal)
     column = time_column(layout, time, name)
@@ -159,7 +154,6 @@ def log_from_text(
         header=header,
         unit=time_unit,
         decimal=layout.decimal,
-        repeats=repeats,
     )
     others = [place for place in range(layout.width) if place != column]
     values = np.column_stack([samples.numbers(place) for place in others]) if others else np.empty((len(where), 0))
@@ -215,43 +209,6 @@ def find_column(log: Log, choice: str | int | None) -> int:
         if len(candidates) == 1:
             return candidates[0]
     raise InputError(f"{log.name}: which column is the temperature is not clear; name one of {offered}")
-
-
-def series(log: Log, column: int) -> tuple[NDArray[np.float64], NDArray[np.float64], tuple[str, ...]]:
-    """Times [s] and readings of one column without its blanks, and what is to be said about them.
-
-    Raises
-    ------
-    InputError
-        If the first sample is blank, or more than 5 % of them are.
-    """
-    readings = log.values[:, column]
-    blank = np.flatnonzero(~np.isfinite(readings))
-    if not blank.size:
-        return log.time, readings, ()
-    header = plain(log.columns[column])
-    where = "line" if blank.size == 1 else "lines"
-    where += " " + ", ".join(str(line) for line in log.lines[blank[:5]]) + (", ..." if blank.size > 5 else "")
-    at = f"{log.name} line {log.lines[blank[0]]}"
-    if blank[0] == 0:
-        raise InputError(
-            f'{at}: column "{header}" has no number in the first sample; delete what precedes the record'
-        )
-    if blank.size > _MOST_BLANKS * readings.size or readings.size - blank.size < 2:
-        raise InputError(
-            f'{at}: column "{header}" has no number in {blank.size} of {readings.size} samples ({where}); '
-            f"at most {100 * _MOST_BLANKS:g} % may be blank"
-        )
-    keep = np.isfinite(readings)
-    note = (
-        f'{log.name}: column "{header}" has no number in {blank.size} of {readings.size} samples ({where}); '
-        "they are skipped."
-    )
-    # samples that are not there at all are noted with the log
-    found = pauses(
-        log.time[keep], log.lines[keep].tolist(), besides=set(log.lines[1:][long_pauses(log.time)].tolist())
-    )
-    return log.time[keep], readings[keep], (note, *(f"{log.name}: {pause}" for pause in found))
 
 
 def _on_repeats(where: Sequence[int], again: NDArray[np.intp]) -> str:

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
@@ -38,6 +38,8 @@ class Columns:
         Column of the heating medium; None: the medium is that of the case.
     depths : tuple of (str, float)
         Column and insertion [m] of probes that are not where the case's probe is.
+    own_clocks : tuple of str
+        Columns that a clock of their own has timed; all others have one clock.
     start : float
         Time of the record at which the process starts [s].
     cooling : float or None
@@ -49,6 +51,7 @@ class Columns:
     probes: tuple[str, ...] = ()
     medium: str | None = None
     depths: tuple[tuple[str, float], ...] = ()
+    own_clocks: tuple[str, ...] = ()
     start: float = 0.0
     cooling: float | None = None
     time: str | None = None
@@ -60,13 +63,16 @@ class Columns:
 class Course:
     """One column of a run, cleaned: ``time`` [s] of the process and ``temperature`` [degC], both of shape (n,).
 
-    ``insertion`` is the probe's own [m]; None where it is the case's, and for the medium.
+    ``insertion`` is the probe's own [m]; None where it is the case's, and for the medium. ``own_clock``: its times
+    are another clock's than those of the other columns. ``number`` is the column's place in the file, from 1.
     """
 
     name: str
     time: Floats
     temperature: Floats
     insertion: float | None = None
+    own_clock: bool = False
+    number: int = 0
 
 
 @dataclass(frozen=True)
@@ -130,7 +136,6 @@ def run_from_bytes(data: bytes, columns: Columns = Columns(), *, name: str = "ru
         time=_header_or_number(columns.time),
         time_unit=columns.time_unit,
         decimal=columns.decimal,
-        repeats=True,
     )
     medium = None if columns.medium is None else _found(log, columns.medium)
     probes = _probe_columns(log, columns, medium)
@@ -144,7 +149,17 @@ def run_from_bytes(data: bytes, columns: Columns = Columns(), *, name: str = "ru
     if columns.start > 0.0:
         early = int((log.time < columns.start).sum())
         notes.append(f"{name}: {early} samples before the process starts ({columns.start / 60:g} min) are left out.")
-    courses = tuple(_course(log, place, columns.start, depths.get(place), notes, of_medium=False) for place in probes)
+    own = [_found(log, choice) for choice in columns.own_clocks]
+    if stray := [plain(log.columns[place]) for place in own if place not in probes]:
+        raise InputError(f'{name}: a clock of its own is said of column "{stray[0]}", which is not a probe')
+    courses = tuple(
+        replace(
+            _course(log, place, columns.start, depths.get(place), notes, of_medium=False),
+            own_clock=place in own,
+            number=log.numbers[place],
+        )
+        for place in probes
+    )
     of_medium = None if medium is None else _course(log, medium, columns.start, None, notes, of_medium=True)
     return Run(
         name,

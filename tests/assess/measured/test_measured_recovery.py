@@ -9,8 +9,8 @@ from numpy.testing import assert_allclose
 from probed import probed_can
 
 from thermsim.assess.curves.fit import fit_curve
-from thermsim.assess.measured.comparison import fitted_to
 from thermsim.assess.measured.correction import bare, corrected, log_least
+from thermsim.assess.measured.fitting import fitted_to
 from thermsim.assess.measured.general_method import general_method
 from thermsim.assess.measured.model import ProbeModel, reading_of_pair
 from thermsim.assess.simulate.simulation import simulate
@@ -48,7 +48,9 @@ def fit(model, exact, noise):
 @pytest.fixture(scope="module")
 def correction(model, exact, noise, fit):
     read = general_method(model.time, exact + noise, model.case.lethality, heating_end=model.process.heating_end)
-    return corrected(model, fit, read)
+    found, seen = corrected(model, fit, read, float(model.time[-1]))
+    assert seen is None
+    return found
 
 
 def test_diffusivity_start_and_clock_are_recovered(fit, noise):

@@ -10,7 +10,8 @@ from small_case import LOGGER, SECOND, SMALL, STEM, recorded, shaped
 
 from thermsim.case import case_from_text, read_case, read_log
 from thermsim.errors import CaseError, InputError
-from thermsim.loggers.logger import find_column, log_from_text, series
+from thermsim.loggers.cleaning import cleaned
+from thermsim.loggers.logger import find_column, log_from_text
 
 RETORT = "Load 12\nTime [min];Retort [°C];Core\n" + "".join(f"{m};{90 + m % 5},5;{m}\n" for m in range(26))
 CLOCKED = "Time,T\n" + "".join(f"03/04/2024 12:{m:02d}:00 PM,{90 + m % 5}\n" for m in range(26))
@@ -118,4 +119,4 @@ def test_a_garbled_log_is_refused_or_read(seed, piece):
         log = log_from_text(text)
         assert log.time[0] == 0.0
         assert (log.time[1:] > log.time[:-1]).all()
-        series(log, find_column(log, log.numbers[0]))
+        cleaned(log, find_column(log, log.numbers[0]), of_medium=True)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Iterator
 
 from thermsim.assess.curves.heat_penetration import Penetration
@@ -21,6 +22,8 @@ INTERVALS = (
 )
 #: A reading that ends so much before the process [s].
 ENDS_EARLY = 60.0
+#: A medium that has done this part of the come-up in its first samples is hot already.
+HOT_ALREADY = 0.5
 #: What a sum of trapezoids may have too much before it is said [-].
 SUMMED_WELL = 0.01
 
@@ -28,6 +31,11 @@ SUMMED_WELL = 0.01
 def notices_on(found: Comparison) -> Iterator[Notice]:
     """Notices about a comparison."""
     yield from (notice for notice in notices_of_case(found.case) if notice.topic == "convection")
+    yield from _on_start(found)
+    for one in found.containers:  # in its row a flag needs no name, here it does
+        yield from (dataclasses.replace(flag, brief=f'"{one.name}": {flag.short}') for flag in one.flags)
+    yield from _on_left_out(found)
+    yield from _on_loggers(found)
     for one in found.containers:
         yield from _on_fit(one)
     for one in found.containers:
@@ -57,21 +65,67 @@ def _on_fit(one: Measured) -> Iterator[Notice]:
     if not fit.converged:
         text = f'NOT CONVERGED: the fit of "{one.name}" stopped before it settled.'
         yield Notice("fit-not-converged", "danger", "fit", text)
-    if one.corrected is not None and one.corrected.heating_over_reading > 0.0:
-        over = one.corrected.heating_over_reading
-        text = (
-            f'UNSAFE SIDE: until heating ends the logger of "{one.name}" credits {100 * over:.1f} % more lethality '
-            "than the cold spot gets by the fitted model."
-        )
-        yield Notice("logger-unsafe-side", "danger", "probe", text, {"heating_over_reading": over})
+
+
+def _on_start(found: Comparison) -> Iterator[Notice]:
+    """Say that the record begins when the medium is hot, where the process has a come-up."""
+    come_up = next((stage for stage in found.case.process.stages if stage.name == "come-up"), None)
+    if found.run.medium is None or come_up is None:
+        return
+    planned, hold = float(come_up.medium[0]), float(come_up.medium[-1])
+    first = float(found.run.medium.temperature[:3].mean())
+    if first - planned <= HOT_ALREADY * (hold - planned):
+        return
+    text = (
+        f"COME-UP NOT IN THE RECORD: the medium is at {first:.1f} degC in its first samples; the process comes up "
+        f"from {planned:.4g} degC. What the containers took up before is not in the model: neither starts, depths "
+        "and clocks nor corrected lethalities hold. Give a record from steam on."
+    )
+    yield Notice("come-up-missing", "danger", "logger", text, {"first": first}, "the come-up is not in the record")
+
+
+def _on_left_out(found: Comparison) -> Iterator[Notice]:
+    """Say which containers stand for nothing in what follows."""
+    out = [one.name for one in found.containers if not one.whole]
+    doubt = [one.name for one in found.containers if one.whole and not one.sound]
+    if len(found.containers) < 2 or not (out or doubt):
+        return
+    left = f"{_names(out)} {'are' if len(out) > 1 else 'is'} left out of the least lethality and of all spreads"
+    unsure = f"{_names(doubt)} {'are' if len(doubt) > 1 else 'is'} in doubt and left out of all spreads"
+    parts = "; ".join(part for part, of in ((left, out), (unsure, doubt)) if of)
+    text = f"OF {len(found.containers)} CONTAINERS {parts}."
+    yield Notice("containers-left-out", "danger", "logger", text, {"left_out": float(len(out) + len(doubt))})
+
+
+def _names(names: list[str]) -> str:
+    return ", ".join(f'"{name}"' for name in names)
+
+
+def _on_loggers(found: Comparison) -> Iterator[Notice]:
+    """Say that loggers credit more than their cold spots get, of all containers at once."""
+    over = [
+        (one.name, one.corrected.heating_over_reading)
+        for one in found.containers
+        if one.corrected is not None and one.corrected.heating_over_reading > 0.0
+    ]
+    if not over:
+        return
+    by = ", ".join(f'"{name}" {100 * part:.1f} %' for name, part in over)
+    text = (
+        "UNSAFE SIDE: until heating ends a logger credits more lethality than the cold spot of its container gets by "
+        f"the fitted model: {by}."
+    )
+    most = max(part for _, part in over)
+    brief = f"UNSAFE SIDE: until heating ends loggers credit up to {100 * most:.1f} % more than their cold spots get"
+    yield Notice("logger-unsafe-side", "danger", "probe", text, {"heating_over_reading": most}, brief)
 
 
 def _on_reading(found: Comparison, one: Measured) -> Iterator[Notice]:
     early = found.process.end - float(one.time[-1])
     if early > ENDS_EARLY:
         text = (
-            f'"{one.name}" ends {early / 60:.3g} min before the process: its own lethality lacks what came after; '
-            "the corrected one counts the whole process."
+            f'"{one.name}" ends {early / 60:.3g} min before the process: its own lethality lacks what came after'
+            + ("." if one.corrected is None else "; the corrected one counts the whole process.")
         )
         yield Notice("reading-ends-early", "warning", "logger", text, {"early": early})
     general = one.general

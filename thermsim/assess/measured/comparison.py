@@ -8,14 +8,17 @@ from collections.abc import Callable, Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from thermsim.assess.curves.fit import Fit, fit_curve
+from thermsim.assess.curves.fit import Fit
 from thermsim.assess.curves.heat_penetration import cooling_penetration, heating_penetration
+from thermsim.assess.fields.family import extrapolated
 from thermsim.assess.measured.cautions import notices_on
-from thermsim.assess.measured.correction import corrected
+from thermsim.assess.measured.failure import failure_of
+from thermsim.assess.measured.fitting import fitted_all, modelled
 from thermsim.assess.measured.general_method import general_method
-from thermsim.assess.measured.model import ProbeModel, check_names, reading_of_pair
+from thermsim.assess.measured.lattice import Lattice
+from thermsim.assess.measured.model import Probed, ProbeModel, check_names, courses_of_pair, reading_of_pair
 from thermsim.assess.measured.process_design import design
-from thermsim.assess.measured.result import Comparison, DesignRow, Measured, Misfit, Modelled, Plan
+from thermsim.assess.measured.result import Comparison, DesignRow, Measured, Plan
 from thermsim.assess.measured.verdict import verdict
 from thermsim.case.case import Case
 from thermsim.case.file.measured_medium import process_of
@@ -72,31 +75,33 @@ def compare(
             "compared with such a probe; solve and depth can handle it"
         )
     check_names(plan.fit)
+    check_names(plan.together)
     process, notes = process_of(run, case)
     measured = case.replace(process=process)
-    inputs = [_container(measured, course, process, plan) for course in run.courses]
+    others = np.unique(np.concatenate([course.time for course in (*run.courses, run.medium) if course is not None]))
+    others = others[(others >= 0.0) & (others <= process.end)]
+    lattice = Lattice(measured, process)
+    known: dict[float, tuple[Probed, Probed]] = {}
+    inputs = [_container(measured, course, plan, others, lattice, known) for course in run.courses]
     share = 0.6 if plan.design else 1.0
-    containers = []
-    for place, (model, container) in enumerate(inputs):
-        containers.append(_fitted(model, container, plan) if plan.fit else container)
-        if progress is not None:
-            progress(share * (place + 1) / len(inputs))
+    tell = progress or (lambda part: None)
+    containers = fitted_all(measured, inputs, plan, lattice, progress=lambda part: tell(share * part))
     containers = _predicted(inputs, containers)
-    slowest = int(np.argmin([container.lethality for container in containers]))
+    counted = [k for k, one in enumerate(containers) if one.whole] or range(len(containers))
+    slowest = min(counted, key=lambda k: containers[k].lethality)
     rows: tuple[DesignRow, ...] = ()
     target = plan.target if plan.target is not None else case.lethality.target
-    if plan.design and plan.fit and target is not None:
+    if plan.design and plan.fit and target is not None and containers[slowest].whole:
         fit = containers[slowest].fit
         as_planned = ProbeModel(_placed(case, run.courses[slowest]), case.process, plan.fit, containers[slowest].time)
         rows = design(
             *_designed(as_planned, fit),
             target,
             plan.deviations,
-            progress=None if progress is None else lambda part: progress(share + (1.0 - share) * part),
+            progress=lambda part: tell(share + (1.0 - share) * part),
         )
     checks = verdict(measured, containers, plan, slowest, target)
-    if progress is not None:
-        progress(1.0)
+    tell(1.0)
     given = as_given((*run.notes, *notes))
     found = Comparison(case, plan, run, process, tuple(containers), slowest, checks, rows, given)
     return dataclasses.replace(found, notices=(*found.notices, *notices_on(found)))
@@ -119,9 +124,19 @@ def _placed(case: Case, course: Course) -> Case:
         raise InputError(f"{shown} is not possible: {failure}") from None
 
 
-def _container(case: Case, course: Course, process: Process, plan: Plan) -> tuple[ProbeModel, Measured]:
-    """A container's reading, and what the case as it stands says of it."""
-    case = _placed(case, course)
+def _container(
+    case: Case,
+    course: Course,
+    plan: Plan,
+    others: Array,
+    lattice: Lattice,
+    known: dict[float, tuple[Probed, Probed]],
+) -> tuple[ProbeModel, Measured]:
+    """A container's reading up to where its probe fails, and what the case as it stands says of it.
+
+    ``known`` keeps the case's own readings by depth, which several containers share.
+    """
+    case, process = _placed(case, course), case.process
     within = (course.time >= 0.0) & (course.time <= process.end)
     if within.sum() < FEWEST:
         raise InputError(
@@ -129,14 +144,22 @@ def _container(case: Case, course: Course, process: Process, plan: Plan) -> tupl
             f"{process.end / 60:.6g} min long; at least {FEWEST} are needed"
         )
     time, temperature = course.time[within], course.temperature[within]
-    _check_possible(course.name, temperature, case, process)
-    model = ProbeModel(case, process, plan.fit, time)
-    reading = model.on_grids([parameter.start for parameter in model.parameters], finer=True).temperature
-    depth = case.probe.depth(case.container) if case.probe else None
+    depth = float((case.probe.depth(case.container) if case.probe else None) or 0.0)
+    if depth not in known:
+        known[depth] = courses_of_pair(case, finer=True)
+    reading = extrapolated(*(course.at(time) for course in known[depth]))
+    failure = failure_of(time, temperature, reading, others, process)
+    kept = slice(None) if failure is None else slice(max(FEWEST, int(np.searchsorted(time, failure.time) + 1)))
+    time, temperature, reading = time[kept], temperature[kept], reading[kept]
+    if failure is None:
+        _check_possible(course.name, temperature, case, process)
+    model = ProbeModel(case, process, plan.fit, time, lattice)
     return model, Measured(
         name=course.name,
-        insertion=float(depth or 0.0),
+        insertion=depth,
         own_depth=course.insertion is not None,
+        own_clock=course.own_clock,
+        channel=course.number,
         time=time,
         temperature=temperature,
         general=general_method(time, temperature, case.lethality, heating_end=process.heating_end),
@@ -144,44 +167,9 @@ def _container(case: Case, course: Course, process: Process, plan: Plan) -> tupl
             time, temperature, process, credit=plan.credit, floor=plan.floor, part=plan.straight
         ),
         cooling=cooling_penetration(time, temperature, process, floor=plan.floor),
-        as_case=_modelled(reading, time, temperature, process, plan),
+        as_case=modelled(reading, time, temperature, process, plan),
+        failure=failure,
     )
-
-
-def _modelled(reading: Array, time: Array, temperature: Array, process: Process, plan: Plan) -> Modelled:
-    return Modelled(
-        reading,
-        misfit(time, temperature, reading),
-        heating_penetration(time, reading, process, credit=plan.credit, floor=plan.floor, part=plan.straight),
-        cooling_penetration(time, reading, process, floor=plan.floor),
-    )
-
-
-def misfit(time: Array, measured: Array, computed: Array) -> Misfit:
-    """Distance of a measured curve from a computed one, both of shape (n,) [degC]."""
-    off = measured - computed
-    largest = int(np.abs(off).argmax())
-    return Misfit(float(off.mean()), float(np.sqrt(np.mean(off**2))), float(off[largest]), float(time[largest]))
-
-
-def _fitted(model: ProbeModel, container: Measured, plan: Plan) -> Measured:
-    """Fit the model to a container's reading, and correct that."""
-    fit = fitted_to(model, container.temperature)
-    reading = model.curve([estimate.value for estimate in fit.estimates])
-    return dataclasses.replace(
-        container,
-        fit=fit,
-        fitted=_modelled(reading, container.time, container.temperature, model.process, plan),
-        corrected=corrected(model, fit, container.general),
-    )
-
-
-def fitted_to(model: ProbeModel, measured: Array) -> Fit:
-    """Fit a model to a reading: first on the two coarser grids alone, then with what the finer ones change."""
-    first = fit_curve(model.curve, model.parameters, measured)
-    values = [estimate.value for estimate in first.estimates]
-    model.settle(values)
-    return fit_curve(model.curve, model.parameters, measured, start=values)
 
 
 def _predicted(inputs: Sequence[tuple[ProbeModel, Measured]], containers: Sequence[Measured]) -> list[Measured]:

@@ -9,11 +9,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from thermsim.assess.curves.fit import Fit
-from thermsim.assess.fields.lethality import LEAST, lethality_map
+from thermsim.assess.fields.lethality import LEAST, gathered_lethality, lethal_rate, lethality_map
 from thermsim.assess.fields.nesting import Nesting
 from thermsim.assess.measured.general_method import GeneralMethod
 from thermsim.assess.measured.model import TOLERANCE, ProbeModel
 from thermsim.assess.measured.result import Corrected
+from thermsim.assess.simulate.result import Result
 from thermsim.assess.simulate.simulation import simulate_container
 from thermsim.assess.spots.cold_spot import least_value
 from thermsim.case.case import Case, Lethality
@@ -23,11 +24,14 @@ from thermsim.solve.grid.grid import grid_family
 from thermsim.solve.grid.operator import operator_of
 
 Array = NDArray[np.float64]
+#: A record is whole if this part of the lethality at most comes after it, counted with what the temperature at the
+#: end would bring for so long [s] if it stayed.
+LEFT_OUT, STILL = 0.01, 300.0
 #: What does not matter to the product without the probe.
 _PROBE_ONLY = ("offset", "tip")
 
 
-def corrected(model: ProbeModel, fit: Fit, read: GeneralMethod) -> Corrected:
+def corrected(model: ProbeModel, fit: Fit, read: GeneralMethod, last: float) -> tuple[Corrected | None, float | None]:
     """The cold spot of the fitted container without its probe.
 
     The interval follows from the fitted parameters' covariance and the slopes of the logarithm of the lethality
@@ -40,17 +44,25 @@ def corrected(model: ProbeModel, fit: Fit, read: GeneralMethod) -> Corrected:
     fit : Fit
     read : GeneralMethod
         The lethality of the reading itself.
+    last : float
+        The record's last sample [s].
 
     Returns
     -------
-    Corrected
+    Corrected or None
+        None where the record ends while lethality is still gathered.
+    float or None
+        Then: what the cold spot gathers up to the last sample [s].
     """
     values = [estimate.value for estimate in fit.estimates]
     case = bare(model.case_with(values)[0])
     result, _ = simulate_container(case)
     spot = result.cold_spot.least_lethality
+    seen = _seen(result, case.lethality, last)
+    if seen is not None:
+        return None, seen
     half = fit.quantile * math.sqrt(max(0.0, _variance(model, fit, values)))
-    return Corrected(
+    found = Corrected(
         r=spot.r,
         z=spot.z,
         lethality=spot.lethality,
@@ -64,6 +76,20 @@ def corrected(model: ProbeModel, fit: Fit, read: GeneralMethod) -> Corrected:
         over_reading=read.lethality / spot.lethality - 1.0,
         heating_over_reading=read.heating / spot.heating_lethality - 1.0,
     )
+    return found, None
+
+
+def _seen(result: Result, lethality: Lethality, last: float) -> float | None:
+    """Lethality of the cold spot up to a record's end [s], if more is gathered later than may be left out."""
+    time, temperature = result.time, result.spots[0].temperature
+    course = gathered_lethality(time, temperature, lethality)
+    total, part = float(course[-1]), float(np.interp(last, time, course))
+    after = total - part
+    # what the process itself would still gather if it went on a little
+    after += STILL * float(lethal_rate(temperature[-1:], lethality)[0])
+    if after <= LEFT_OUT * total:
+        return None
+    return part * result.cold_spot.least_lethality.lethality / max(total, LEAST)
 
 
 def bare(case: Case) -> Case:

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Iterator, Mapping, Sequence
+import math
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -46,6 +47,10 @@ FITTED: Mapping[str, tuple[Quantity, str]] = {
 FACTOR, START, CLOCK, TIP = 4.0, 30.0, 300.0, 5e-3
 #: Time tolerance of the marches of a fit [K].
 TOLERANCE = 0.004
+#: Parameters that readings over diffusivity and depth are known for.
+USUAL = ("diffusivity", "initial", "offset")
+#: Logarithm of the diffusivity over the case's, start [degC], depth [m], offset [s], times [s]; to readings [degC].
+Readings = Callable[[float, float, float, float, Array], Array]
 #: Marches that are kept while fitting.
 MOST_KEPT = 64
 
@@ -63,6 +68,9 @@ class ProbeModel:
         What is varied, of :data:`FITTED`.
     time : ndarray, shape (n,)
         The samples' times by the probe's clock [s].
+    readings : Readings, optional
+        Those of the case over diffusivity and depth, from the two coarser grids: they save marches of their own where
+        nothing but :data:`USUAL` is varied.
 
     Raises
     ------
@@ -70,13 +78,16 @@ class ProbeModel:
         If a name is not known, stands twice, or cannot be varied in this case.
     """
 
-    def __init__(self, case: Case, process: Process, names: Sequence[str], time: Array) -> None:
+    def __init__(
+        self, case: Case, process: Process, names: Sequence[str], time: Array, readings: Readings | None = None
+    ) -> None:
         if case.probe is None or case.probe.depth(case.container) is None:
             raise InputError("the case has no [probe] with its insertion_mm: the reading cannot be computed")
         if case.probe.entry == "side":
             raise InputError("a measured run cannot be compared with a probe that enters from the side")
         self.case, self.process, self.names, self.time = case, process, tuple(names), time
         self.correction: Array = np.zeros(time.size)
+        self.readings = readings if set(names) <= set(USUAL) else None
         self._known: dict[tuple[float, ...], tuple[Probed, Probed]] = {}
         self.parameters = tuple(self._parameter(name) for name in check_names(names))
 
@@ -137,6 +148,15 @@ class ProbeModel:
 
     def _rough(self, values: Sequence[float] | Array) -> Array:
         """The reading from the two coarser grids [degC]; another offset alone needs no new march."""
+        if self.readings is not None and self.case.probe is not None:
+            given, product = dict(zip(self.names, map(float, values), strict=True)), self.case.product
+            return self.readings(
+                math.log(given.get("diffusivity", product.material.diffusivity) / product.material.diffusivity),
+                given.get("initial", product.initial),
+                float(self.case.probe.depth(self.case.container) or 0.0),
+                given.get("offset", 0.0),
+                self.time,
+            )
         case, offset = self.case_with(values)
         key = tuple(float(value) for name, value in zip(self.names, values, strict=True) if name != "offset")
         if key not in self._known:

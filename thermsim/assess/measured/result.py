@@ -7,9 +7,11 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from thermsim.assess.curves.fit import Fit
+from thermsim.assess.curves.fit import Estimate, Fit
 from thermsim.assess.curves.heat_penetration import CREDIT, FLOOR, Penetration
+from thermsim.assess.measured.failure import Failure
 from thermsim.assess.measured.general_method import GeneralMethod
+from thermsim.assess.measured.suspicion import Depth
 from thermsim.case.case import Case
 from thermsim.case.process import Process
 from thermsim.loggers.run import Columns, Run
@@ -43,6 +45,13 @@ class Limits:
         Lethalities of containers alike: largest less smallest, of the mean.
     offset_s : float
         Fitted offset of the clocks, either way.
+    tip_mm : float
+        How far the interval of the depth that a curve shows may be from the depth stated.
+    own_clock_s, calibration_K, contact_percent : float
+        A column's own offset against the others', a reading's error throughout or in the end, and the part of it that
+        is the wall's: less is no suspicion.
+    alike_percent, start_K : float
+        Diffusivity against the median of containers alike, either way; start against theirs and the case's.
     """
 
     rms_K: float = 0.3
@@ -55,6 +64,12 @@ class Limits:
     spread_percent: float = 10.0
     lethality_spread_percent: float = 30.0
     offset_s: float = 60.0
+    tip_mm: float = 1.0
+    own_clock_s: float = 10.0
+    calibration_K: float = 0.4
+    contact_percent: float = 1.5
+    alike_percent: float = 5.0
+    start_K: float = 3.0
 
 
 @dataclass(frozen=True)
@@ -72,7 +87,8 @@ class Plan:
 
     ``fit`` names what is fitted (none: nothing is), ``credit`` is the part of the come-up that lag factors credit,
     ``floor`` what a straight part leaves to the medium [K], ``straight`` its beginning and end [s of the process]
-    where they are given, ``target`` the lethality wanted [s] where it is not the case's.
+    where they are given, ``target`` the lethality wanted [s] where it is not the case's; ``together`` names what the
+    containers share, which is fitted over all of them.
     """
 
     columns: Columns = Columns()
@@ -84,6 +100,7 @@ class Plan:
     limits: Limits = field(default_factory=Limits)
     deviations: Deviations = field(default_factory=Deviations)
     design: bool = True
+    together: tuple[str, ...] = ("offset",)
 
 
 @dataclass(frozen=True)
@@ -168,6 +185,23 @@ class Measured:
     corrected : Corrected or None
     predicted : float or None
         At another depth: the lethality [s] that the model fitted at the case's depth reads there, at its samples.
+    own_clock : bool
+        Whether its logger has a clock of its own.
+    channel : int
+        Place of the column in the file, from 1.
+    failure : Failure or None
+        How the column fails; what it reads from then on is left out of ``time`` and all that follows.
+    seen : float or None
+        Where there is no corrected lethality, as the record does not reach the end of cooling: what the cold spot of
+        the fitted model gathers up to the last sample [s], less than the whole.
+    own : tuple of Estimate
+        What is shared with other containers, as this column by itself has it.
+    depth : Depth or None
+        The depth that the curve shows.
+    there : float or None
+        Corrected lethality with the tip at the depth that the curve shows [s], where the stated one is in doubt.
+    flags : tuple of Notice
+        What must stand beside the container's figures.
     """
 
     name: str
@@ -183,11 +217,31 @@ class Measured:
     fitted: Modelled | None = None
     corrected: Corrected | None = None
     predicted: float | None = None
+    own_clock: bool = False
+    channel: int = 0
+    failure: Failure | None = None
+    seen: float | None = None
+    own: tuple[Estimate, ...] = ()
+    depth: Depth | None = None
+    there: float | None = None
+    flags: tuple[Notice, ...] = ()
 
     @property
     def lethality(self) -> float:
-        """The lethality that counts [s]: the corrected one, or what was read where nothing is fitted."""
-        return self.general.lethality if self.corrected is None else self.corrected.lethality
+        """The lethality that counts [s]: the least that was corrected, or what was read where nothing is fitted."""
+        if self.corrected is None:
+            return self.general.lethality
+        return self.corrected.lethality if self.there is None else min(self.there, self.corrected.lethality)
+
+    @property
+    def whole(self) -> bool:
+        """True if the record reaches from the start to the end of cooling and is one of food."""
+        return self.failure is None and self.seen is None
+
+    @property
+    def sound(self) -> bool:
+        """True if nothing is known that forbids to compare the container with others."""
+        return self.whole and all(flag.severity != "danger" for flag in self.flags)
 
 
 @dataclass(frozen=True)

@@ -38,6 +38,7 @@ def verdict(
         are those predicted, and how the slowest stands to the target.
     """
     return (
+        *_clocks(containers, plan),
         *(check for one in containers for check in _conduction(case, one, plan.limits)),
         *_replicates(containers, plan.limits, slowest),
         *_depths(containers, plan.limits),
@@ -51,7 +52,7 @@ def _per_cent(value: float, of: float) -> float:
 
 def _conduction(case: Case, one: Measured, limits: Limits) -> Iterator[Check]:
     """Verdict on whether the container heats as the fitted model does."""
-    if one.fit is None or one.fitted is None:
+    if one.fit is None or one.fitted is None or one.failure is not None:
         return
     name, off = f'"{one.name}"', one.fitted.misfit
     yield Check(
@@ -69,16 +70,35 @@ def _conduction(case: Case, one: Measured, limits: Limits) -> Iterator[Check]:
             f"{limits.diffusivity_percent:g} % either way",
             abs(change) <= limits.diffusivity_percent,
         )
-    offset = one.fit.value("offset")
-    if offset is not None:
+    if one.depth is not None:
+        best, low, high = (1e3 * depth for depth in (one.depth.best, one.depth.low, one.depth.high))
+        doubted = any(flag.code in ("depth-in-doubt", "columns-swapped") for flag in one.flags)
+        unsure = any(flag.code == "depth-not-confirmed" for flag in one.flags)
         yield Check(
-            f"{name}: clocks",
-            f"the probe's is ahead of the medium's by {offset:+.1f} s",
-            f"{limits.offset_s:g} s either way",
-            abs(offset) <= limits.offset_s,
+            f"{name}: depth of the tip",
+            f"its curve is that of {best:.1f} mm ({low:.1f} to {high:.1f})",
+            f"{1e3 * one.insertion:.4g} mm, as said",
+            False if doubted else None if unsure else True,
         )
     yield from _factors(name, one.heating, one.fitted.heating, limits)
     yield _break(name, one.heating, one.fitted.heating, limits)
+
+
+def _clocks(containers: Sequence[Measured], plan: Plan) -> Iterator[Check]:
+    """Verdict on the offset of the clocks: one line for those that have one clock."""
+    limit = f"{plan.limits.offset_s:g} s either way"
+    fits = [(one, one.fit.value("offset")) for one in containers if one.fit is not None and one.failure is None]
+    said = set()
+    for one, offset in fits:
+        together = "offset" in plan.together and not one.own_clock and len(containers) > 1
+        if offset is None or (together and "clocks" in said):
+            continue
+        name = "clocks" if together else f'"{one.name}": clocks'
+        said.add(name)
+        whose = "the probes' clock" if together else "the probe's"
+        yield Check(
+            name, f"{whose} is ahead of the medium's by {offset:+.1f} s", limit, abs(offset) <= plan.limits.offset_s
+        )
 
 
 def _factors(name: str, read: Penetration, model: Penetration, limits: Limits) -> Iterator[Check]:
@@ -115,7 +135,7 @@ def _break(name: str, read: Penetration, model: Penetration, limits: Limits) -> 
 
 def _replicates(containers: Sequence[Measured], limits: Limits, slowest: int) -> Iterator[Check]:
     """Verdict on whether containers that should be alike agree. The slowest is named in any case."""
-    alike = [one for one in containers if not one.own_depth]
+    alike = [one for one in containers if not one.own_depth and one.sound]
     if len(alike) < 2:
         return
     slow = f'slowest: "{containers[slowest].name}"'
@@ -140,8 +160,8 @@ def _replicates(containers: Sequence[Measured], limits: Limits, slowest: int) ->
 
 def _depths(containers: Sequence[Measured], limits: Limits) -> Iterator[Check]:
     """Verdict on the cold spot's place: readings at other depths against the model fitted at the case's."""
-    base = next((one for one in containers if not one.own_depth and one.fit is not None), None)
-    others = [one for one in containers if one.own_depth]
+    base = next((one for one in containers if not one.own_depth and one.fit is not None and one.sound), None)
+    others = [one for one in containers if one.own_depth and one.sound]
     if not others:
         return
     limit = f"{limits.depth_percent:g} % either way"
@@ -178,6 +198,11 @@ def _target(slow: Measured, target: float | None) -> Iterator[Check]:
         yield Check(name, read, limit, None, target=True)
         return
     least = min(found.low, found.lethality - found.numerical)
+    if not slow.sound:
+        least = min(least, slow.lethality)
+        said = f'{least / 60:.2f} min in "{slow.name}", whose figures are in doubt'
+        yield Check(name, said, limit, None if least >= target else False, target=True)
+        return
     said = (
         f'{found.lethality / 60:.2f} min at the cold spot of "{slow.name}", at least {least / 60:.2f} min by its '
         "interval and the numerical uncertainty"

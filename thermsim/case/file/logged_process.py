@@ -12,8 +12,8 @@ from numpy.typing import NDArray
 from thermsim.case.case import Lethality
 from thermsim.case.process import Film, Process, Stage, StageName
 from thermsim.errors import InputError
-from thermsim.loggers.logger import Log, find_column, series
-from thermsim.physics.scales import COLDEST, HOTTEST, other_scale
+from thermsim.loggers.cleaning import cleaned
+from thermsim.loggers.logger import Log, find_column
 from thermsim.text import plain
 
 Floats = NDArray[np.float64]
@@ -41,18 +41,23 @@ def medium_of(log: Log, choice: str | int | None) -> Record:
     Raises
     ------
     InputError
-        If the column is not clear, has too many blanks, or holds what no medium's temperature can be.
+        If the column is not clear, or holds no temperatures of a medium.
     """
     column = find_column(log, choice)
-    time, medium, notes = series(log, column)
-    odd = np.flatnonzero((log.values[:, column] < COLDEST) | (log.values[:, column] > HOTTEST))
-    if odd.size:
-        value = log.values[odd[0], column]
-        raise InputError(
-            f'{log.name} line {log.lines[odd[0]]}: column "{plain(log.columns[column])}" reads {value:g} degC; a '
-            f"medium's temperature lies from {COLDEST:g} to {HOTTEST:g} degC{other_scale(value)}"
-        )
-    return Record(log.columns[column], time, medium, (*log.notes, *notes))
+    found = cleaned(log, column, of_medium=True)
+    notes = tuple(f"{log.name}: {note}" for note in found.notes)
+    if found.time.size < 2:
+        raise InputError(f'{log.name}: column "{plain(log.columns[column])}" has fewer than two usable readings')
+    return from_start(Record(log.columns[column], found.time, found.temperature, (*log.notes, *notes)))
+
+
+def from_start(record: Record) -> Record:
+    """The record from time 0 on: what precedes its first sample is taken as level."""
+    if record.time[0] <= 0.0:
+        return record
+    time, medium = np.append(0.0, record.time), np.append(record.medium[0], record.medium)
+    note = f'column "{plain(record.header)}" begins {record.time[0]:g} s late; until then it is taken as level.'
+    return replace(record, time=time, medium=medium, notes=(*record.notes, note))
 
 
 def stages_of(record: Record, cooling: float, thin: float, heating_film: Film, cooling_film: Film) -> list[Stage]:

@@ -7,7 +7,7 @@ import dataclasses
 import numpy as np
 
 from thermsim.case.case import Case
-from thermsim.case.file.logged_process import FALLEN, Record, calmed, knots_of, stages_of
+from thermsim.case.file.logged_process import FALLEN, Record, calmed, from_start, knots_of, stages_of
 from thermsim.case.process import Film, Process, StageName
 from thermsim.errors import InputError
 from thermsim.loggers.cleaning import noise_of, running_median
@@ -57,12 +57,7 @@ def process_of(run: Run, case: Case) -> tuple[Process, tuple[str, ...]]:
             f"{run.file}: cooling is said to start at {(cooling + columns.start) / 60:g} min; it must lie after the "
             f"start of the process and before the end of the record, {(medium.time[-1] + columns.start) / 60:.6g} min"
         )
-    # what precedes the medium's first sample is taken as level
-    time = np.concatenate([[0.0], medium.time]) if medium.time[0] > 0.0 else medium.time
-    values = (
-        np.concatenate([medium.temperature[:1], medium.temperature]) if medium.time[0] > 0.0 else medium.temperature
-    )
-    record = Record(medium.name, time, values)
+    record = from_start(Record(medium.name, medium.time, medium.temperature))
     films = {name: _film(case, name) for name in ("come-up", "hold", "cool")}
     if films["cool"] is None and cooling < medium.time[-1]:
         raise InputError(
@@ -88,6 +83,7 @@ def process_of(run: Run, case: Case) -> tuple[Process, tuple[str, ...]]:
         f"{run.file}: cooling starts at {(cooling + columns.start) / 60:.4g} min of the record, {how}."
         if cooling < medium.time[-1]
         else f"{run.file}: the record ends before cooling.",
+        *(f"{run.file}: {note}" for note in record.notes),
         *fall,
     )
 

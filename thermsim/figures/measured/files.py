@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import os
-import re
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import Protocol
@@ -13,11 +11,14 @@ from matplotlib.backends.backend_pdf import PdfPages
 from matplotlib.figure import Figure, SubFigure
 
 from thermsim.assess.measured.result import Comparison, Measured
-from thermsim.figures import style
 from thermsim.figures.files import inline_svg, save_figure
 from thermsim.figures.measured.curves import plot_measured, plot_measured_lethality
+from thermsim.figures.measured.paper import MARGIN, PAGE, Paper
 from thermsim.figures.measured.penetration import plot_penetration
-from thermsim.records.measured.sentences import measured_answer
+from thermsim.records.files.atomic import whole_file
+from thermsim.records.measured.report import paper_sections
+from thermsim.records.measured.rows import flags_text
+from thermsim.records.words.parts import Heading, Section
 
 
 class Plot(Protocol):
@@ -35,8 +36,8 @@ FIGURES: Sequence[tuple[str, str, Plot]] = (
     ("penetration", "Heat penetration", plot_penetration),
     ("lethality", "Lethality gathered", plot_measured_lethality),
 )
-#: A page of the PDF in mm, the margin round its text, the text's size [pt] and its lines.
-PAGE, MARGIN, PRINT, LINES = (210.0, 297.0), 16.0, 7.0, 84
+#: Containers whose figures share a page of the PDF, and the room for a container's name [mm].
+A_PAGE, NAMED = 2, 9.0
 
 
 def _each(found: Comparison) -> Iterator[tuple[str, str, Plot, Measured]]:
@@ -73,7 +74,7 @@ def save_measured_figures(found: Comparison, folder: Path, *, formats: Sequence[
 
 
 def save_measured_pdf(found: Comparison, path: Path, *, program: str, when: str) -> Path:
-    """Write the report as PDF: the answer in words with all cautions, then every figure; whole or not at all.
+    """Write the report as a PDF of A4 pages: the answer, tables, all cautions, then two containers a page in figures.
 
     Parameters
     ----------
@@ -88,49 +89,42 @@ def save_measured_pdf(found: Comparison, path: Path, *, program: str, when: str)
 
     Raises
     ------
-    OSError
-        If the file cannot be written.
+    InputError
+        If the file cannot be written; it is written whole or not at all.
     """
-    lines = [found.case.title, f"{found.run.file}  {when}  {program}", "", *measured_answer(found, full=True)]
-    temporary = path.with_name(f".{path.name}.{os.getpid()}.part")
-    try:
-        with (
-            mpl.rc_context({"pdf.fonttype": 42}),
-            PdfPages(temporary, metadata={"CreationDate": None, "Title": found.case.title}) as pdf,
-        ):
-            pages = [lines[first : first + LINES] for first in range(0, len(lines), LINES)]
-            for number, page in enumerate(pages, 1):
-                pdf.savefig(_page(page, f"{number} / {len(pages)} of text"))
-            for _, title, plot, one in _each(found):
-                figure = style.new_figure(150.0)
-                figure.suptitle(_drawable(title))
-                part = figure.add_gridspec(1, 1)[0]
-                plot(found, one, figure=figure.add_subfigure(part))
-                pdf.savefig(figure)
-        os.replace(temporary, path)
-    finally:
-        temporary.unlink(missing_ok=True)
+    with (
+        whole_file(path) as part,
+        mpl.rc_context({"pdf.fonttype": 42}),
+        PdfPages(part, metadata={"CreationDate": None, "Title": found.case.title}) as pdf,
+    ):
+        paper = Paper(pdf, f"{found.run.file}   {when}   {program}")
+        below = [f"{found.run.file}, SHA-256 {found.run.sha256}", f"{program}, {when}"]
+        paper.title(f"Measured run: {found.case.title or found.run.file}", below)
+        paper.sections(paper_sections(found))
+        for first in range(0, len(found.containers), A_PAGE):
+            _figures(paper, found, found.containers[first : first + A_PAGE])
+        paper.close()
     return path
 
 
-def _page(lines: Sequence[str], foot: str) -> Figure:
-    """A page of text, its lines as they are."""
-    with style.styled():
-        figure = Figure(figsize=(PAGE[0] * style.INCH, PAGE[1] * style.INCH))
-        left = MARGIN / PAGE[0]
-        figure.text(
-            left,
-            1.0 - MARGIN / PAGE[1],
-            _drawable("\n".join(lines)),
-            family="DejaVu Sans Mono",
-            size=PRINT,
-            va="top",
-            linespacing=1.25,
-        )
-        figure.text(0.5, 0.5 * MARGIN / PAGE[1], foot, size=PRINT, ha="center")
-    return figure
-
-
-def _drawable(text: str) -> str:
-    """Text without what would be taken as a formula, or what no letter stands for."""
-    return re.sub(r"[^\x20-\x7e\xa0-\u024f\u0370-\u03ff\u0400-\u04ff\n]", "?", text).replace("$", r"\$")
+def _figures(paper: Paper, found: Comparison, containers: Sequence[Measured]) -> None:
+    """One page: each container's curves at the left, its heat penetration and lethality at the right."""
+    page = paper.new_page()
+    page.set_layout_engine("constrained")
+    edge, width = MARGIN, (PAGE[0] - 2 * MARGIN) / 2
+    height = (PAGE[1] - 2 * MARGIN) / A_PAGE
+    half = (height - NAMED) / 2
+    grid = page.add_gridspec(
+        3 * A_PAGE + 2,
+        4,
+        width_ratios=[edge, width, width, edge],
+        height_ratios=[edge, *[NAMED, half, half] * A_PAGE, edge],
+    )
+    for place, one in enumerate(containers):
+        top = 2 + 3 * place
+        paper.y = MARGIN + place * height
+        paper.sections([Section("", (Heading(f"{one.name}: {flags_text(one)}" if one.flags else one.name),))])
+        left = page.add_subfigure(grid[top : top + 2, 1])
+        plot_measured(found, one, figure=left)
+        plot_penetration(found, one, figure=page.add_subfigure(grid[top, 2]))
+        plot_measured_lethality(found, one, figure=page.add_subfigure(grid[top + 1, 2]))

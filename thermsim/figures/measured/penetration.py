@@ -45,7 +45,7 @@ def plot_penetration(
         axes = figure.subplots(1, len(phases), squeeze=False)[0]
         for ax, phase in zip(axes, phases, strict=True):
             _phase(one, *phase, ax=ax)
-        axes[0].set_ylabel(DIFFERENCE.axis("Left to the medium's temperature"))
+        axes[0].set_ylabel(DIFFERENCE.axis("Left to the medium's\ntemperature"))
         handles, labels = axes[0].get_legend_handles_labels()
         figure.legend(handles, labels, loc="outside upper center", ncols=3)
     return figure
@@ -86,7 +86,7 @@ def _phase(
                 label="straight part" if width > 1.0 else None,
             )
         letter = "h" if sign > 0.0 else "c"
-        title += f": f{letter} {TIME.text(line.f)}, j{letter} {line.j:.2f}"
+        title += f"\nf{letter} {TIME.text(line.f)}, j{letter} {line.j:.2f}"
     ax.axvline(minutes(factors.zero), ymax=0.06, color=style.LINE, linewidth=1.2)
     # 40 and 60 K rather than powers of ten
     ax.yaxis.set_major_locator(LogLocator(subs=(1.0, 2.0, 4.0, 6.0)))

@@ -83,6 +83,43 @@ def measured_report_html(found: Comparison, figures: Mapping[str, str], *, progr
     )
 
 
+def paper_sections(found: Comparison) -> list[Section]:
+    """The sections of the document on paper: those of the page, the containers' figures as tables."""
+    return [
+        *first_sections(found),
+        Section("Before you act on it", (paragraphs(CAUTIONS),)),
+        Section("Heat-penetration factors and fits", tuple(_all_fits(found))),
+        *noticed("Notes", found.notices, "warning", "note"),
+        Section("Intervals", (paragraphs([INTERVALS], small=True),)),
+        Section("What went in", _inputs(found)),
+    ]
+
+
+def _all_fits(found: Comparison) -> Iterator[Part]:
+    """A row a container of its factors, and one of what was fitted."""
+    rows = []
+    for one in found.containers:
+        lines = [
+            (of.line if of is not None else None, letter) for of, letter in ((one.heating, "h"), (one.cooling, "c"))
+        ]
+        rows.append(
+            (
+                one.name,
+                *(text(line, letter) if line else "-" for line, letter in lines for text in (f_text, j_text)),
+                f"{one.as_case.misfit.rms:.2f} K",
+                f"{one.fitted.misfit.rms:.2f} K" if one.fitted else "-",
+            )
+        )
+    yield table(("can", "fh", "jh", "fc", "jc", "rms to the case", "to the fit"), rows)
+    fits = [
+        (one.name, *(estimate_text(estimate) for estimate in one.fit.estimates))
+        for one in found.containers
+        if one.fit is not None
+    ]
+    if fits:
+        yield table(("can", *found.plan.fit), fits)
+
+
 def _container(one: Measured) -> Iterator[Part]:
     yield facts(container_entries(one))
     yield Heading("Heat-penetration factors")

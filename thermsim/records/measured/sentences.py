@@ -8,9 +8,11 @@ from thermsim.assess.curves.fit import Estimate
 from thermsim.assess.curves.heat_penetration import Penetration
 from thermsim.assess.curves.straight_part import Line
 from thermsim.assess.measured.cautions import AUTHORITY, INTERVALS
+from thermsim.assess.measured.judgement import depth_text
 from thermsim.assess.measured.model import FITTED
 from thermsim.assess.measured.result import Comparison, Measured, Misfit
 from thermsim.quantities import LENGTH, LETHALITY, PART, TIME, minutes
+from thermsim.records.measured.rows import rows_table
 from thermsim.records.words.answer import CAUTION
 from thermsim.records.words.parts import Entry, Part, Section, details, facts, noticed, paragraphs, table
 from thermsim.records.words.screen import screen_of
@@ -51,12 +53,16 @@ def measured_answer(found: Comparison, *, full: bool = False) -> list[str]:
 
 
 def first_sections(found: Comparison) -> list[Section]:
-    """The corrected lethality of the slowest container, every danger, the verdict, and the holds for the target."""
+    """That the product convects, a row a container, the least lethality, every danger, the verdict, the holds."""
+    convects = [notice for notice in found.notices if notice.topic == "convection"]
+    others = [notice for notice in found.notices if notice.topic != "convection"]
     run = ("Run", f"{found.run.file}, SHA-256 {found.run.sha256[:16]}...")
     answer = facts([*_slowest(found), ("Decision", AUTHORITY), run], framed=True)
     return [
+        *noticed("The product convects", convects, "danger"),
+        Section("The containers", (rows_table(found),)),
         Section("The answer", (answer,)),
-        *noticed("Danger", found.notices, "danger"),
+        *noticed("Danger", others, "danger"),
         Section("Verdict", _verdict(found), detail=True),
         Section("Holds for the target", _design(found), detail=True),
     ]
@@ -65,13 +71,16 @@ def first_sections(found: Comparison) -> list[Section]:
 def _slowest(found: Comparison) -> Iterator[Entry]:
     slow, lethality = found.containers[found.slowest], found.case.lethality
     function = lethality.function
-    if slow.corrected is None:
+    if not slow.whole and slow.fit is not None:
+        yield "Least lethality", "REFUSED: no container's record reaches from the start to the end of cooling"
+    elif slow.corrected is None:
         read = f'{function} = {minutes(slow.general.lethality):.2f} min read in "{slow.name}", uncorrected'
         yield "Least lethality", read
     else:
         yield (
             "Least lethality",
-            f'{function} = {lethality_text(slow)} at the cold spot of "{slow.name}", without its probe; its logger '
+            f"{function} = {lethality_text(slow)}{_doubt(slow)} at the cold spot of "
+            f'"{slow.name}", without its probe; its logger '
             f"says {minutes(slow.general.lethality):.2f} min, {PART.text(slow.corrected.over_reading, signed=True)}",
         )
     for check in found.checks:
@@ -79,6 +88,13 @@ def _slowest(found: Comparison) -> Iterator[Entry]:
             yield "Target", f"{check.stands}: {check.statement}; target {check.limit}"
     outside = [check.name for check in found.checks if check.within is False and not check.target]
     yield "Outside limits", "; ".join(outside) if outside else "nothing that was checked"
+
+
+def _doubt(one: Measured) -> str:
+    """What stands between a lethality in doubt and its place."""
+    if one.sound:
+        return ""
+    return ", IN DOUBT," if one.there is None else f", IN DOUBT ({minutes(one.there):.2f} with the tip as found),"
 
 
 def _verdict(found: Comparison) -> tuple[Part, ...]:
@@ -134,6 +150,25 @@ def container_entries(one: Measured) -> Iterator[Entry]:
     yield "Against case", misfit_text(one.as_case.misfit)
     if one.fitted is not None:
         yield "Against fit", misfit_text(one.fitted.misfit)
+    if one.depth is not None:
+        yield "Depth found", f"{depth_text(one.depth)}, by its curve"
+    for estimate in one.own:
+        alone = FITTED[estimate.name][0]
+        yield (
+            "By itself",
+            f"{estimate.name} {alone.edge(estimate.value):.4g} ({alone.edge(estimate.low):.4g} to "
+            f"{alone.edge(estimate.high):.4g}) {alone.unit}; what all containers share is used".replace(")  ", ") "),
+        )
+    if one.seen is not None:
+        yield (
+            "Cold spot",
+            "NO corrected lethality: the record does not reach the end of cooling; up to "
+            f"{minutes(one.time[-1]):.1f} min the fitted model's cold spot has gathered {minutes(one.seen):.2f} min",
+        )
+    if one.there is not None:
+        yield "Tip as found", f"with it the corrected lethality is {minutes(one.there):.2f} min"
+    for flag in one.flags:
+        yield "Flag", flag.text
     if one.predicted is not None:
         yield "Predicted here", f"{minutes(one.predicted):.2f} min"
     if one.corrected is not None:

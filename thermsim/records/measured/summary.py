@@ -60,6 +60,7 @@ def measured_summary(found: Comparison) -> Tree:
 def _container(one: Measured) -> Tree:
     tree: Tree = {
         "name": one.name,
+        "channel": one.channel,
         **LENGTH.record(insertion=one.insertion),
         "samples": int(one.time.size),
         "logger": LETHALITY.record(
@@ -118,6 +119,20 @@ def _container(one: Measured) -> Tree:
                 logger_over_reads_until_heating_ends=spot.heating_over_reading,
             ),
         }
+    if one.depth is not None:
+        depth = one.depth
+        tree["depth_found"] = {
+            **LENGTH.record(best=depth.best, low=depth.low, high=depth.high, others=list(depth.others)),
+            "gain": depth.gain,
+        }
+    if one.there is not None:
+        tree |= LETHALITY.record(corrected_with_the_tip_as_found=one.there)
+    if one.seen is not None:
+        tree |= LETHALITY.record(cold_spot_up_to_the_last_sample=one.seen)
+    if one.failure is not None:
+        tree["failure"] = {"kind": one.failure.kind, **TIME.record(time=one.failure.time)}
+    tree["in_doubt"] = not one.sound
+    tree["flags"] = notices_record(one.flags)
     if one.predicted is not None:
         tree |= LETHALITY.record(predicted_lethality=one.predicted)
     return tree

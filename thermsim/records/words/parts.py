@@ -36,10 +36,11 @@ class Facts:
 
 @dataclass(frozen=True)
 class Table:
-    """Heads and rows, the first column the rows' names."""
+    """Heads and rows, the first column the rows' names; a ``whole`` one keeps all its rows on a short screen too."""
 
     heads: tuple[str, ...]
     rows: tuple[tuple[str, ...], ...]
+    whole: bool = False
     part: Literal["table"] = "table"
 
 
@@ -108,9 +109,9 @@ def facts(entries: Iterable[Entry], *, framed: bool = False) -> Facts:
     return Facts(tuple(found), framed)
 
 
-def table(heads: Sequence[str], rows: Iterable[Sequence[str]]) -> Table:
+def table(heads: Sequence[str], rows: Iterable[Sequence[str]], *, whole: bool = False) -> Table:
     """A table as a part."""
-    return Table(tuple(heads), tuple(tuple(row) for row in rows))
+    return Table(tuple(heads), tuple(tuple(row) for row in rows), whole)
 
 
 def paragraphs(texts: Iterable[str], *, small: bool = False) -> Prose:

@@ -52,7 +52,8 @@ def screen_of(sections: Iterable[Section], *, full: bool, room: int = ROOM) -> l
     if full:
         return lines_of(whole)
     shown = [section for section in whole if not section.detail]
-    most = max((len(part.rows) for section in shown for part in section.parts if isinstance(part, Table)), default=0)
+    tables = [part for section in shown for part in section.parts if isinstance(part, Table) and not part.whole]
+    most = max((len(one.rows) for one in tables), default=0)
     warnings = sum(notice.severity == "warning" for notice in _notices(shown))
     tries = [*((rows, warnings) for rows in range(most, ROWS, -1)), *((ROWS, k) for k in range(warnings, -1, -1))]
     for rows, kept in tries:
@@ -70,7 +71,7 @@ def _shortened(sections: Sequence[Section], rows: int, warnings: int) -> Iterato
     for section in sections:
         parts: list[Part] = []
         for part in section.parts:
-            if isinstance(part, Table):
+            if isinstance(part, Table) and not part.whole:
                 cut += max(0, len(part.rows) - rows)
                 parts.append(dataclasses.replace(part, rows=part.rows[:rows]))
             elif isinstance(part, Notices):

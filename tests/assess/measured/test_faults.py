@@ -1,0 +1,171 @@
+"""Rung: our own model as the truth. What is mis-set does not slip through, and nothing sound is accused.
+
+Curves are made by the model on its finer grids; what finds the faults solves on the coarser ones at other depths.
+``benchmarks/faults_found.py`` does so for many more kinds and runs, some by finite elements.
+"""
+
+import dataclasses
+import math
+
+import numpy as np
+import pytest
+from measured_runs import CAN, COOLING, HALF_WAY, TOLD, logger_file
+from numpy.testing import assert_allclose
+
+from thermsim.assess.measured.comparison import compare
+from thermsim.assess.measured.correction import bare, corrected, log_least
+from thermsim.assess.measured.model import ProbeModel
+from thermsim.assess.measured.result import Plan
+from thermsim.loggers.run import Columns, run_from_bytes
+from thermsim.records.measured.rows import HEADS, rows_table
+from thermsim.records.measured.sentences import measured_answer
+
+#: By column: the depth that is said, the true one [m], and what becomes of the reading.
+COLUMNS = {
+    "sound 1": (0.040, 0.040, None),
+    "sound 2": (0.040, 0.040, None),
+    "moved": (0.040, 0.052, None),
+    "dead": (0.040, 0.040, lambda time, reading: np.where(time > HALF_WAY, np.nan, reading)),
+    "hot": (0.040, 0.040, lambda time, reading: reading + 1.0),
+    "north": (0.055, 0.025, None),
+    "south": (0.025, 0.055, None),
+}
+TOLD_DEPTHS = (("north", 0.055), ("south", 0.025))
+
+
+def compared(names, **more):
+    depths = tuple((name, depth) for name, depth in TOLD_DEPTHS if name in names)
+    columns = Columns(probes=tuple(names), medium="Retort", depths=depths, **more)
+    cans = {name: (COLUMNS[name][1], COLUMNS[name][2]) for name in names}
+    return compare(CAN, run_from_bytes(logger_file(cans), columns), Plan(columns=columns, design=False))
+
+
+@pytest.fixture(scope="module")
+def found():
+    return compared(COLUMNS)
+
+
+def one_of(found, name):
+    return next(one for one in found.containers if one.name == name)
+
+
+def codes(found, name):
+    return [flag.code for flag in one_of(found, name).flags]
+
+
+def lethality(diffusivity, initial):
+    model = ProbeModel(CAN, CAN.process, ("diffusivity", "initial"), np.array([0.0]))
+    return math.exp(log_least(bare(model.case_with([diffusivity, initial])[0])))
+
+
+def test_nothing_sound_is_accused_and_recovery_is_as_ever(found):
+    for name in ("sound 1", "sound 2"):
+        one = one_of(found, name)
+        assert codes(found, name) == []
+        assert_allclose(one.fit.value("diffusivity"), TOLD[name][0], rtol=0.01)
+        assert_allclose(one.corrected.lethality, lethality(*TOLD[name]), rtol=0.02)
+        assert one.depth.low < 0.040 < one.depth.high
+
+
+def test_a_tip_that_is_elsewhere_is_found_with_its_interval(found):
+    moved = one_of(found, "moved")
+    assert codes(found, "moved") == ["depth-in-doubt"]
+    assert moved.depth.low < 0.052 < moved.depth.high
+    assert not moved.sound
+    # told the truth, its lethality is the true one; the lower of the two counts
+    true = lethality(*TOLD["moved"])
+    assert_allclose(moved.there, true, rtol=0.02)
+    assert moved.lethality == min(moved.there, moved.corrected.lethality)
+
+
+def test_no_corrected_lethality_in_doubt_stands_without_a_word_beside_it(found):
+    rows = {row[0]: " ".join(row) for row in rows_table(found).rows}
+    for name in ("moved", "hot", "north", "south"):
+        assert "DOUBT" in rows[name] and one_of(found, name).flags[0].short.split()[0] in rows[name]
+    assert "DOUBT" not in rows["sound 1"]
+    assert "REFUSED" in rows["dead"] and f"ends at {HALF_WAY / 60:.1f} min" in rows["dead"]
+
+
+def test_the_row_of_each_container_comes_first(found):
+    lines = measured_answer(found)
+    assert lines[0].split()[:2] == [*HEADS[:2]]
+    # the heads may be folded; no row is left out, however short the screen
+    names = [one.name for one in found.containers]
+    begun = [name for line in lines[: lines.index("")] for name in names if line.startswith(f"{name} ")]
+    assert begun == names
+
+
+def test_a_probe_that_dies_half_way_has_no_corrected_lethality_and_counts_nowhere(found):
+    dead = one_of(found, "dead")
+    assert codes(found, "dead") == ["probe-failed"]
+    assert dead.failure.kind == "ends" and dead.corrected is None
+    assert dead.time[-1] <= HALF_WAY
+    # what was seen is a bound
+    assert 0.0 < dead.seen < lethality(*TOLD["dead"])
+    assert found.containers[found.slowest].whole
+    said = " ".join(check.name + check.statement for check in found.checks)
+    assert '"dead"' not in said
+
+
+def test_two_columns_that_are_exchanged_are_named(found):
+    assert codes(found, "north") == ["columns-swapped"] and codes(found, "south") == ["columns-swapped"]
+    assert '"north" AND "south" LOOK SWAPPED' in one_of(found, "north").flags[0].text
+
+
+def test_a_sensor_that_reads_high_is_not_taken_for_a_tip(found):
+    (flag,) = one_of(found, "hot").flags
+    assert flag.code == "calibration-in-doubt"
+    assert "a sensor that reads +1.0 K off" in flag.text
+
+
+def test_spreads_are_those_of_the_sound_alone(found):
+    (spread,) = [check for check in found.checks if check.name == "containers alike: lethality"]
+    assert spread.statement.startswith("2 containers")
+
+
+def test_all_columns_have_one_clock_and_show_their_own(found):
+    offsets = {one.fit.value("offset") for one in found.containers if one.fit is not None}
+    assert len(offsets) == 1
+    assert_allclose(offsets.pop(), COOLING["offset"], rtol=0, atol=3.0)
+    moved = {one.name: one.own[0].value for one in found.containers if one.own}
+    # by itself the moved tip would have passed as a clock of its own
+    assert abs(moved["moved"] - COOLING["offset"]) > 3 * abs(moved["sound 1"] - COOLING["offset"])
+
+
+def test_a_record_that_ends_before_cooling_ends_is_refused(found):
+    sound = one_of(found, "sound 1")
+    names = [estimate.name for estimate in sound.fit.estimates]
+    model = ProbeModel(CAN, found.process, names, sound.time)
+    spot, seen = corrected(model, sound.fit, sound.general, found.process.heating_end)
+    # much of it is gathered after heating
+    assert spot is None and 0.0 < seen < 0.8 * sound.corrected.lethality
+    short = dataclasses.replace(sound, corrected=None, seen=seen)
+    lines = measured_answer(dataclasses.replace(found, containers=(short,), slowest=0))
+    assert "REFUSED" in lines[1]
+    assert any(line.startswith("Least lethality REFUSED") for line in lines)
+
+
+def test_a_record_that_begins_hot_is_said_to_lack_its_come_up():
+    text = logger_file({"sound 1": COLUMNS["sound 1"][1:]}).decode().splitlines()
+    columns = Columns(probes=("sound 1",), medium="Retort", start=0.0)
+    late = "\n".join([text[0], *text[12:]]).encode()
+    one = compare(CAN, run_from_bytes(late, columns), Plan(columns=columns, fit=(), design=False))
+    assert "come-up-missing" in [notice.code for notice in one.notices]
+
+
+def test_outliers_among_containers_alike_are_named_with_a_likely_cause(found):
+    from thermsim.assess.measured.judgement import flags_of_replicates
+
+    sound = [one_of(found, name) for name in ("sound 1", "sound 2")]
+
+    def with_values(one, **values):
+        estimates = tuple(dataclasses.replace(e, value=values.get(e.name, e.value)) for e in one.fit.estimates)
+        return dataclasses.replace(one, fit=dataclasses.replace(one.fit, estimates=estimates), flags=())
+
+    odd = with_values(sound[0], diffusivity=0.88 * sound[0].fit.value("diffusivity"))
+    flags = flags_of_replicates(CAN, [sound[0], sound[1], sound[1], odd], Plan().limits)
+    assert list(flags) == [3]
+    assert flags[3][0].code == "outlier" and "another product" in flags[3][0].text
+    cold = with_values(sound[0], initial=sound[0].fit.value("initial") - 5.0)
+    flags = flags_of_replicates(CAN, [sound[0], sound[1], cold], Plan().limits)
+    assert [flag.code for flag in flags[2]] == ["start-otherwise"]

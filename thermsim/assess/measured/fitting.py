@@ -1,0 +1,255 @@
+"""All containers of a run fitted: each by itself, then with what they share, then asked whether they are as said."""
+
+from __future__ import annotations
+
+import dataclasses
+import math
+from collections.abc import Callable, Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from thermsim.assess.curves.fit import Fit, fit_curve
+from thermsim.assess.curves.heat_penetration import cooling_penetration, heating_penetration
+from thermsim.assess.measured.correction import bare, corrected, log_least
+from thermsim.assess.measured.judgement import (
+    critical,
+    flags_of_column,
+    flags_of_replicates,
+    flags_of_swap,
+    swapped,
+)
+from thermsim.assess.measured.lattice import Lattice
+from thermsim.assess.measured.model import USUAL, ProbeModel
+from thermsim.assess.measured.result import Measured, Misfit, Modelled, Plan
+from thermsim.assess.measured.shared import Known, robust_mean, sharing, told_by
+from thermsim.assess.measured.suspicion import Column
+from thermsim.case.case import Case
+from thermsim.case.process import Process
+from thermsim.loggers.run import FEWEST
+from thermsim.notice import Notice
+
+Array = NDArray[np.float64]
+Pair = tuple[ProbeModel, Measured]
+
+#: Parts of the work: the fits, and the depths that are looked at.
+FITTING = 0.6
+#: Clocks that are not fitted are one, within this [s].
+SAME_CLOCK = 0.1
+
+
+def fitted_all(
+    case: Case, inputs: Sequence[Pair], plan: Plan, lattice: Lattice, *, progress: Callable[[float], None]
+) -> list[Measured]:
+    """Fit the containers of a run.
+
+    Parameters
+    ----------
+    case : Case
+        Under the process of the run.
+    inputs : sequence of (ProbeModel, Measured)
+    plan : Plan
+    lattice : Lattice
+        Of the case, as it stands.
+    progress : callable
+        Called with the part of the work that is done (0 to 1).
+
+    Returns
+    -------
+    list of Measured
+        With fits, corrected lethalities and flags.
+    """
+    containers = [_failed(one) for _, one in inputs]
+    if not plan.fit:
+        progress(1.0)
+        return containers
+    fits: list[Fit | None] = []
+    for place, (model, one) in enumerate(inputs):
+        legible = one.time.size >= FEWEST and (one.failure is None or one.failure.kind != "reads the medium")
+        fits.append(fitted_to(model, one.temperature) if legible else None)
+        progress(FITTING * (place + 1) / len(inputs))
+    alike = [k for k, one in enumerate(containers) if one.failure is None and fits[k] is not None]
+    columns, containers = _judged(case, inputs, fits, containers, plan, lattice)
+    # what is not as said tells nothing of what is shared
+    agreed = [k for k in alike if not containers[k].flags]
+    shared = _shared(inputs, fits, agreed or alike, plan)
+    for k, (model, one) in enumerate(inputs):
+        fit = fits[k]
+        if fit is None:
+            continue
+        own = {name: known for name, known in shared.items() if not (name == "offset" and one.own_clock)}
+        if own and len(alike) > 1:
+            apart = tuple(estimate for estimate in fit.estimates if estimate.name in own)
+            fit = sharing(fit, model.parameters, own, model.curve, one.temperature)
+            containers[k] = dataclasses.replace(containers[k], own=apart)
+        containers[k] = _corrected(model, fit, containers[k], plan)
+    for k, notices in flags_of_replicates(case, containers, plan.limits).items():
+        containers[k] = dataclasses.replace(containers[k], flags=(*containers[k].flags, *notices))
+    for k, column in columns.items():
+        if any(flag.code in ("depth-in-doubt", "columns-swapped") for flag in containers[k].flags):
+            containers[k] = dataclasses.replace(containers[k], there=_there(column, inputs[k][0], containers[k]))
+    progress(1.0)
+    return containers
+
+
+def fitted_to(model: ProbeModel, measured: Array) -> Fit:
+    """Fit a model to a reading: first on the two coarser grids alone, then with what the finer ones change."""
+    first = fit_curve(model.curve, model.parameters, measured)
+    values = [estimate.value for estimate in first.estimates]
+    model.settle(values)
+    return fit_curve(model.curve, model.parameters, measured, start=values)
+
+
+def modelled(reading: Array, time: Array, temperature: Array, process: Process, plan: Plan) -> Modelled:
+    """A computed reading beside the measured one, both of shape (n,) [degC]."""
+    return Modelled(
+        reading,
+        misfit(time, temperature, reading),
+        heating_penetration(time, reading, process, credit=plan.credit, floor=plan.floor, part=plan.straight),
+        cooling_penetration(time, reading, process, floor=plan.floor),
+    )
+
+
+def misfit(time: Array, measured: Array, computed: Array) -> Misfit:
+    """Distance of a measured curve from a computed one, both of shape (n,) [degC]."""
+    off = measured - computed
+    largest = int(np.abs(off).argmax())
+    return Misfit(float(off.mean()), float(np.sqrt(np.mean(off**2))), float(off[largest]), float(time[largest]))
+
+
+def _failed(one: Measured) -> Measured:
+    """The container with a flag for how its column fails."""
+    failure = one.failure
+    if failure is None:
+        return one
+    text = f'"{one.name}" FAILED: its column {failure.words}. ' + (
+        "None of it is used." if failure.kind == "reads the medium" else "What it reads from then on is not used."
+    )
+    brief = "reads the medium" if failure.kind == "reads the medium" else failure.words
+    return dataclasses.replace(
+        one, flags=(*one.flags, Notice("probe-failed", "danger", "logger", text, {"time": failure.time}, brief))
+    )
+
+
+def _shared(inputs: Sequence[Pair], fits: Sequence[Fit | None], alike: Sequence[int], plan: Plan) -> dict[str, Known]:
+    """Shared numbers of all columns, in the parameters' steps."""
+    found = {}
+    for name in plan.together:
+        if name not in plan.fit or not alike:
+            continue
+        by = [fits[k] for k in alike if not (name == "offset" and inputs[k][1].own_clock)]
+        found[name] = told_by(by, inputs[alike[0]][0].parameters, name)
+    return {name: known for name, known in found.items() if math.isfinite(known.error)}
+
+
+def _corrected(model: ProbeModel, fit: Fit, one: Measured, plan: Plan) -> Measured:
+    """A container with its fit, and what that makes of its record."""
+    reading = model.curve([estimate.value for estimate in fit.estimates])
+    spot, seen = corrected(model, fit, one.general, float(one.time[-1]))
+    one = dataclasses.replace(
+        one,
+        fit=fit,
+        fitted=modelled(reading, one.time, one.temperature, model.process, plan),
+        corrected=spot,
+        seen=seen,
+    )
+    if seen is not None and one.failure is None:
+        text = (
+            f'"{one.name}" ENDS before the end of cooling, at {one.time[-1] / 60:.1f} min, while lethality is still '
+            "gathered: its corrected lethality is refused."
+        )
+        flag = Notice("record-short", "danger", "logger", text, {"time": float(one.time[-1])}, "record is short")
+        one = dataclasses.replace(one, flags=(*one.flags, flag))
+    return one
+
+
+def _judged(
+    case: Case,
+    inputs: Sequence[Pair],
+    fits: Sequence[Fit | None],
+    containers: Sequence[Measured],
+    plan: Plan,
+    lattice: Lattice,
+) -> tuple[dict[int, Column], list[Measured]]:
+    """The columns that can be judged, and the containers with the depths that their curves show and their flags."""
+    found = list(containers)
+    usable = [k for k, one in enumerate(containers) if one.failure is None and fits[k] is not None]
+    columns: dict[int, Column] = {}
+    if usable and "tip" not in plan.fit:
+        if not set(plan.fit) <= set(USUAL):
+            lattice = Lattice(_as_fitted(case, inputs, [fits[k] for k in usable], plan), case.process)
+        columns = {k: _column(lattice, inputs, fits, usable, k, plan) for k in usable}
+    most = critical(max(1, len(columns)))
+    for k, column in columns.items():
+        depth, flags = flags_of_column(column, found[k], plan.limits, most)
+        found[k] = dataclasses.replace(found[k], depth=depth, flags=(*found[k].flags, *flags))
+    for i, k in swapped(columns, found, plan.limits, most[0]).items():
+        kept = [flag for flag in found[i].flags if flag.code != "depth-in-doubt"]
+        found[i] = dataclasses.replace(found[i], flags=(flags_of_swap(found[i], containers[k]), *kept))
+    return columns, found
+
+
+def _as_fitted(case: Case, inputs: Sequence[Pair], fits: Sequence[Fit | None], plan: Plan) -> Case:
+    """The case with what is fitted beside diffusivity, start and clock at its median over the containers."""
+    values = []
+    for parameter in inputs[0][0].parameters:
+        if parameter.name in USUAL:
+            values.append(parameter.start)
+        else:
+            values.append(float(np.median([fit.value(parameter.name) for fit in fits if fit is not None])))
+    model = ProbeModel(case, case.process, plan.fit, np.array([0.0]))
+    return model.case_with(values)[0]
+
+
+def _column(
+    lattice: Lattice,
+    inputs: Sequence[Pair],
+    fits: Sequence[Fit | None],
+    usable: Sequence[int],
+    k: int,
+    plan: Plan,
+) -> Column:
+    """A container's curve, ready for explanations; of the clock it knows what the others tell."""
+    model, one = inputs[k]
+    fit = fits[k]
+    own = lattice.case.product.material.diffusivity
+    start = (
+        math.log(((fit.value("diffusivity") if fit else None) or own) / own),
+        (fit.value("initial") if fit else None) or lattice.case.product.initial,
+    )
+    clock = Known(0.0, SAME_CLOCK)
+    if "offset" in plan.fit:
+        place = [parameter.name for parameter in model.parameters].index("offset")
+        step = model.parameters[place].step
+        others = [
+            (value, step * math.sqrt(other.covariance[place, place]))
+            for i in usable
+            if i != k and not inputs[i][1].own_clock
+            for other in (fits[i],)
+            if other is not None and (value := other.value("offset")) is not None
+        ]
+        alone = one.own_clock or "offset" not in plan.together
+        clock = Known() if alone else robust_mean([a for a, _ in others], [b for _, b in others])
+    return Column(
+        lattice,
+        one.time,
+        one.temperature,
+        start,
+        stated=one.insertion,
+        clock=clock,
+        correction=model.correction,
+    )
+
+
+def _there(column: Column, model: ProbeModel, one: Measured) -> float | None:
+    """Corrected lethality [s] of the container with the tip at the depth that its curve shows."""
+    if one.depth is None or one.corrected is None or one.fit is None:
+        return None
+    least = []
+    for depth in (one.depth.best, *one.depth.others):
+        log_factor, initial, *_ = column.at(depth)
+        given = {"diffusivity": column.lattice.case.product.material.diffusivity * math.exp(log_factor)}
+        given["initial"] = initial
+        values = [given.get(estimate.name, estimate.value) for estimate in one.fit.estimates]
+        least.append(math.exp(log_least(bare(model.case_with(values)[0]))))
+    return min(least)

@@ -1,0 +1,264 @@
+"""Doubts about containers: depth, clock, start, sensor and column against what is said, and containers alike.
+
+A finding needs both: a likelihood that chance explains in one sound run of a hundred at most, counted over all
+columns and explanations, and a size beyond what the limits allow.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping, Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.special import chdtri
+
+from thermsim.assess.measured.result import Limits, Measured
+from thermsim.assess.measured.shared import robust_mean
+from thermsim.assess.measured.suspicion import ACCUSED, FAULTS, Column, Depth, Explanation
+from thermsim.case.case import Case
+from thermsim.notice import Notice
+from thermsim.quantities import LENGTH
+
+Array = NDArray[np.float64]
+
+#: An explanation whose likelihood is below the best one's by less than this (twice its logarithm) is possible too.
+AS_GOOD = 10.0
+#: An interval of the depth wider than this does not confirm the depth stated [m].
+UNSURE = 12e-3
+#: Readings of the ends of an interval that differ by less than this nowhere [K] are told apart by no probe.
+TELLS = 0.3
+
+#: What a fault is, as the likely cause of a curve, with its size.
+_CAUSES: Mapping[str, str] = {
+    "calibration": "a sensor that reads {:+.1f} K off",
+    "drift": "a sensor that drifts, to {:+.1f} K in the end",
+    "late drift": "a sensor that drifts in the second half, to {:+.1f} K in the end",
+    "contact": "a tip or stem that touches the wall (its reading is {:.1f} % the wall's)",
+    "clock": "a clock of its own, {:+.0f} s ahead",
+}
+
+
+def critical(columns: int) -> tuple[float, float]:
+    """Gains above which another depth, and any other explanation, are no chance; so many columns are looked at."""
+    return float(chdtri(1, ACCUSED / columns)), float(chdtri(1, ACCUSED / (columns * (len(FAULTS) + 1))))
+
+
+def flags_of_column(
+    column: Column, one: Measured, limits: Limits, most: tuple[float, float]
+) -> tuple[Depth | None, list[Notice]]:
+    """The depth that a container's curve shows, and what is to be said of its probe.
+
+    Parameters
+    ----------
+    column : Column
+    one : Measured
+    limits : Limits
+    most : tuple of float
+        As of :func:`critical`.
+    """
+    depth = column.depth(most[0])
+    found = [
+        explanation
+        for name in (*FAULTS, "clock")
+        if _matters(explanation := column.explained(name), column, limits) and explanation.gain > most[1]
+    ]
+    elsewhere = depth is not None and depth.gain > most[0] and not depth.holds(column.stated, 1e-3 * limits.tip_mm)
+    gains = [explanation.gain for explanation in found] + ([depth.gain] if depth is not None and elsewhere else [])
+    if not gains:
+        return depth, list(_unsure(column, one, depth))
+    likely = sorted(
+        (explanation for explanation in found if explanation.gain > max(gains) - AS_GOOD), key=lambda one: -one.gain
+    )
+    tip = depth is not None and elsewhere and depth.gain > max(gains) - AS_GOOD
+    causes = [_cause(explanation) for explanation in likely]
+    if depth is not None and tip:
+        causes.insert(0, f"a tip {depth_text(depth)} deep{_filling(column, depth)}")
+    said = f"{LENGTH.edge(column.stated):.4g} mm"
+    figures = {"gain": max(gains), "stated": column.stated}
+    if tip and depth is not None:
+        figures |= {"depth": depth.best, "low": depth.low, "high": depth.high}
+    code = "depth-in-doubt" if tip else f"{likely[0].name.split()[-1]}-in-doubt"
+    text = (
+        f'"{one.name}" IS NOT AS SAID: with the tip at {said} its curve is not explained; likely cause: '
+        f"{' or '.join(causes)}. Its corrected lethality is in doubt until that is settled."
+    )
+    brief = f"tip at {LENGTH.edge(depth.best):.0f} mm?" if tip and depth is not None else _SHORT[likely[0].name]
+    return depth, [Notice(code, "danger", "probe", text, figures, brief)]
+
+
+def _filling(column: Column, depth: Depth) -> str:
+    """The filling that would move the middle of the product past the tip as far as the tip seems moved."""
+    case = column.lattice.case
+    if case.probe is None or depth.others:
+        return ""
+    higher = 2.0 * (depth.best - column.stated) * (1.0 if case.probe.entry == "lid" else -1.0)
+    if not -case.fill_height / 4.0 < higher <= case.headspace_height:
+        return ""
+    return f", or product filled about {LENGTH.edge(abs(higher)):.0f} mm {'higher' if higher > 0.0 else 'lower'}"
+
+
+_SHORT = {
+    "calibration": "reads off?",
+    "drift": "drifts?",
+    "late drift": "drifts?",
+    "contact": "touches wall?",
+    "clock": "own clock?",
+}
+
+
+def depth_text(depth: Depth) -> str:
+    """A depth with its interval, and what else it may be, in mm."""
+    best, low, high = (LENGTH.edge(value) for value in (depth.best, depth.low, depth.high))
+    others = "".join(f" or about {LENGTH.edge(other):.0f}" for other in depth.others)
+    return f"{best:.1f} ({low:.1f} to {high:.1f}){others} mm"
+
+
+def _cause(explanation: Explanation) -> str:
+    size = explanation.values[2] if explanation.name == "clock" else explanation.values[4]
+    return _CAUSES[explanation.name].format(100.0 * size if explanation.name == "contact" else size)
+
+
+def _matters(explanation: Explanation, column: Column, limits: Limits) -> bool:
+    """True if a fault is larger than its limit."""
+    if explanation.name == "clock":
+        known = math.isfinite(column.clock.error)
+        return known and abs(explanation.values[2] - column.clock.value) > limits.own_clock_s
+    if explanation.name == "contact":
+        return 100.0 * explanation.values[4] > limits.contact_percent
+    return abs(explanation.values[4]) > limits.calibration_K
+
+
+def _unsure(column: Column, one: Measured, depth: Depth | None) -> Iterator[Notice]:
+    """Say that a curve does not confirm the depth stated, and which second measurement would."""
+    if depth is None or (depth.high - depth.low <= UNSURE and not depth.others):
+        return
+    ends = [column.at(value) for value in (depth.low, depth.high, *depth.others)]
+    low, high = column.lattice.depths
+    tried = np.linspace(low, high, 15)
+    differ = [
+        max(float(np.abs(column.elsewhere(ends[0], there) - column.elsewhere(end, there)).max()) for end in ends[1:])
+        for there in tried
+    ]
+    telling = float(tried[int(np.argmax(differ))])
+    factors = [math.exp(end[0]) for end in ends]
+    unlike = 100.0 * (max(factors) / min(factors) - 1.0)
+    by = (
+        f"a second probe {LENGTH.edge(telling):.0f} mm deep in a container alike would tell (they differ by "
+        f"{max(differ):.1f} K there)"
+        if max(differ) > TELLS
+        else "no other depth would tell either; what they mean for the cold spot is alike"
+    )
+    text = (
+        f'"{one.name}": DEPTH NOT CONFIRMED: its curve fits a tip {depth_text(depth)} deep as well as one at '
+        f"{LENGTH.edge(column.stated):.4g} mm, with diffusivities that differ by {unlike:.1f} %: depth and "
+        f"diffusivity cannot be told apart better; {by}."
+    )
+    yield Notice("depth-not-confirmed", "warning", "probe", text, {"low": depth.low, "high": depth.high}, "depth?")
+
+
+def swapped(
+    columns: Mapping[int, Column], containers: Sequence[Measured], limits: Limits, most: float
+) -> dict[int, int]:
+    """Columns that explain each other's curves: index to index of the other."""
+    found: dict[int, int] = {}
+    for i, one in columns.items():
+        for k, other in columns.items():
+            apart = abs(one.stated - other.stated)
+            if k <= i or apart <= 2e-3 * limits.tip_mm or not one.moves or not other.moves:
+                continue
+            if i in found or k in found:
+                continue
+            as_said, exchanged = (
+                one.badness + other.badness,
+                one.badness_at(other.stated) + other.badness_at(one.stated),
+            )
+            depths = [containers[place].depth for place in (i, k)]
+            # each on its own must be near the best that any depth can do
+            near = all(
+                depth is not None and column.badness_at(there) < column.badness - depth.gain + 3.0 * AS_GOOD
+                for depth, column, there in zip(depths, (one, other), (other.stated, one.stated), strict=True)
+            )
+            if as_said - exchanged > most and near:
+                found[i], found[k] = k, i
+    return found
+
+
+def flags_of_swap(one: Measured, other: Measured) -> Notice:
+    """The flag of one of two columns that are exchanged."""
+    text = (
+        f'"{one.name}" AND "{other.name}" LOOK SWAPPED: each curve is that of the other\'s depth '
+        f"({LENGTH.edge(one.insertion):.4g} and {LENGTH.edge(other.insertion):.4g} mm). Their corrected lethalities "
+        "are in doubt until that is settled."
+    )
+    return Notice("columns-swapped", "danger", "probe", text, {"stated": one.insertion}, "swapped?")
+
+
+def flags_of_replicates(case: Case, containers: Sequence[Measured], limits: Limits) -> dict[int, list[Notice]]:
+    """Outliers among containers alike, with their likely cause; and starts that are not the case's."""
+    found: dict[int, list[Notice]] = {}
+    usable = [k for k, one in enumerate(containers) if one.whole and one.fit is not None]
+    for k in usable:
+        if not containers[k].sound:
+            continue
+        said = [
+            *_product(case, containers, [i for i in usable if i != k], k, limits),
+            *_start(case, containers, [i for i in usable if i != k], k, limits),
+        ]
+        if said:
+            found[k] = said
+    return found
+
+
+def _product(
+    case: Case, all_of: Sequence[Measured], others: Sequence[int], k: int, limits: Limits
+) -> Iterator[Notice]:
+    """A diffusivity far from that of containers alike."""
+    fits = [all_of[i].fit for i in others if all_of[i].sound]
+    values = [value for fit in fits if fit is not None and (value := fit.value("diffusivity")) is not None]
+    one = all_of[k]
+    own = one.fit.value("diffusivity") if one.fit is not None else None
+    if own is None or not values:
+        return
+    logs = [math.log(value) for value in values]
+    known = robust_mean(logs, [0.01] * len(logs))
+    spread = 1.4826 * float(np.median(np.abs(np.array(logs) - np.median(logs)))) if len(logs) > 2 else 0.0
+    change = 100.0 * math.expm1(math.log(own) - known.value)
+    if abs(change) <= max(limits.alike_percent, 400.0 * spread):
+        return
+    radius, height = case.container.radius_at(case.surface / 2), case.fill_height
+    rate, across, along = own / math.exp(known.value), (2.405 / radius) ** 2, (math.pi / height) ** 2
+    # the same product in a cylinder of another diameter would heat at the same rate
+    wider = math.sqrt(across / max(rate * (across + along) - along, 0.05 * across))
+    who = "the others" if len(values) > 1 else "the other"
+    text = (
+        f'"{one.name}" IS AN OUTLIER: it heats as if its product had a diffusivity {change:+.1f} % off that of '
+        f"{who}; likely cause: another product or filling, or another container (a diameter "
+        f"{100 * (wider - 1):+.0f} % off), "
+        f"{'or a tip not where it is said to be' if one.depth is None or one.depth.others else 'not its depth'}. "
+        "Do not take its figures for those of the others."
+    )
+    yield Notice("outlier", "danger", "logger", text, {"change": change / 100.0}, "outlier: product?")
+
+
+def _start(case: Case, all_of: Sequence[Measured], others: Sequence[int], k: int, limits: Limits) -> Iterator[Notice]:
+    """A start far from the case's, or from that of the others."""
+    one = all_of[k]
+    own = one.fit.value("initial") if one.fit is not None else None
+    if own is None:
+        return
+    starts = [fit.value("initial") for i in others if (fit := all_of[i].fit) is not None]
+    values = [value for value in starts if value is not None]
+    middle = float(np.median(values)) if values else own
+    said = case.product.initial
+    if abs(own - middle) > limits.start_K:
+        what, than = f"{own:.1f} degC, the others at {middle:.1f}", "the others"
+    elif abs(own - said) > limits.start_K:
+        what, than = f"{own:.1f} degC, the case says {said:.4g}", "said"
+    else:
+        return
+    text = (
+        f'"{one.name}" started at {what}: filled hotter or colder than {than}, or heated before the record begins. '
+        "Its corrected figures are of the start that its curve shows."
+    )
+    yield Notice("start-otherwise", "warning", "logger", text, {"start": own, "said": said}, "start?")

@@ -1,0 +1,253 @@
+"""Other explanations of a curve: one thing about the container, its probe or its clock otherwise than said.
+
+Each explanation frees one number more in the model. What that gains is judged by the likelihood ratio, the residuals'
+autocorrelation allowed for: squares count in units of their variance times the correlation time.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from thermsim.assess.curves.autocorrelation import correlation_time
+from thermsim.assess.measured.lattice import Lattice
+from thermsim.assess.measured.shared import Known
+
+Array = NDArray[np.float64]
+
+#: Steps in which each number is varied: logarithm of the diffusivity, start [K], clock [s], depth [m], and the extra.
+STEPS = (0.01, 0.5, 5.0, 1e-3, 0.1)
+#: Depths tried first are this far apart [m], and this far from the one stated at most.
+TRIED, REACH = 3e-3, 25e-3
+#: No explanation may need a diffusivity further from the one fitted with the tip as said (a logarithm).
+UNLIKE = 0.3
+#: One sound run in a hundred is accused wrongly at most of a depth, and one of anything else: the level is shared
+#: among its columns, and among the other explanations.
+ACCUSED = 0.01
+
+#: What is added to a reading by a fault of size 1: from the time [s], the reading and the medium [degC].
+Fault = Callable[[Array, Array, Array], Array]
+FAULTS: Mapping[str, Fault] = {
+    # reads 1 K too much throughout
+    "calibration": lambda time, reading, medium: np.ones(time.size),
+    # reads 1 K too much in the end
+    "drift": lambda time, reading, medium: time / time[-1],
+    "late drift": lambda time, reading, medium: np.maximum(0.0, 2.0 * time / time[-1] - 1.0),
+    # reads the wall, in part
+    "contact": lambda time, reading, medium: medium - reading,
+}
+
+
+@dataclass(frozen=True)
+class Explanation:
+    """A way to explain a curve.
+
+    ``values``: logarithm of the diffusivity over the case's, start [degC], offset [s], depth [m], size of the fault;
+    ``error``: standard error of what was freed beyond the usual; ``gain``: twice the logarithm of the likelihood
+    ratio against nothing being otherwise than said.
+    """
+
+    name: str
+    values: tuple[float, float, float, float, float]
+    error: float
+    gain: float
+
+
+@dataclass(frozen=True)
+class Depth:
+    """The depth that a curve shows [m], with its interval; ``others`` explain it nearly as well.
+
+    ``gain`` is twice the logarithm of the likelihood ratio of the best against the stated one.
+    """
+
+    best: float
+    low: float
+    high: float
+    gain: float
+    others: tuple[float, ...] = ()
+
+    def holds(self, depth: float, tolerance: float) -> bool:
+        """True if a depth is in the interval or beside it by no more than a tolerance [m]."""
+        return self.low - tolerance <= depth <= self.high + tolerance
+
+
+class Column:
+    """A container's curve and the model as explanations of it.
+
+    Parameters
+    ----------
+    lattice : Lattice
+    time, temperature : ndarray, shape (n,)
+        [s] by the probe's clock, [degC].
+    start : tuple of float
+        Logarithm of the diffusivity over the case's, and the start [degC], to begin with.
+    stated : float
+        Insertion [m].
+    clock : Known
+        What the other columns tell of the offset of the clocks [s].
+    correction : ndarray, shape (n,)
+        What finer grids change in the reading [K].
+    """
+
+    def __init__(
+        self,
+        lattice: Lattice,
+        time: Array,
+        temperature: Array,
+        start: tuple[float, float],
+        *,
+        stated: float,
+        clock: Known,
+        correction: Array,
+    ) -> None:
+        self.lattice, self.time, self.stated, self.clock = lattice, time, stated, clock
+        self.measured = temperature - correction
+        self.weight = 1.0
+        self.moves = lattice.rungs is not None
+        self._likely = start[0] - UNLIKE, start[0] + UNLIKE
+        low, high = lattice.depths
+        self._range = max(low, stated - REACH), min(high, stated + REACH)
+        free = (0, 1, 2)
+        self.plain, _ = self._least((*start, clock.value, stated, 0.0), free)
+        # the noise is what is left by the most flexible of the explanations
+        loosest, _ = self._least(self.plain, (*free, 3, 4) if self.moves else (*free, 4), FAULTS["calibration"])
+        left = self._off(loosest, FAULTS["calibration"])
+        together = correlation_time(left)
+        variance = float(left @ left) / max(left.size - 5, 1)
+        self.noise = math.sqrt(variance)
+        self.weight = 1.0 / math.sqrt(max(variance, 1e-6) * together)
+        self.plain, self.covariance = self._least(self.plain, free)
+        self.badness = self._badness(self.plain)
+
+    def _model(self, values: Sequence[float] | Array, fault: Fault | None) -> Array:
+        log_factor, initial, offset, depth, size = values
+        reading = self.lattice(log_factor, initial, depth, offset, self.time)
+        if fault is None or size == 0.0:
+            return reading
+        medium = self.lattice.process.medium_at(np.clip(self.time - offset, 0.0, self.lattice.process.end))
+        return reading + size * fault(self.time, reading, medium)
+
+    def _off(self, values: Sequence[float] | Array, fault: Fault | None = None) -> Array:
+        return self.measured - self._model(values, fault)
+
+    def _weighted(self, values: Sequence[float] | Array, fault: Fault | None) -> Array:
+        known = (values[2] - self.clock.value) / self.clock.error
+        return np.append(self.weight * self._off(values, fault), known)
+
+    def _badness(self, values: Sequence[float] | Array, fault: Fault | None = None) -> float:
+        off = self._weighted(values, fault)
+        return float(off @ off)
+
+    def _least(
+        self, start: Sequence[float], free: Sequence[int], fault: Fault | None = None
+    ) -> tuple[tuple[float, ...], Array]:
+        """Least squares by damped Newton steps: the values, and the covariance of those that are free."""
+        values = np.array(start, dtype=float)
+        low, high = self._range
+        off = self._weighted(values, fault)
+        damping = 1e-6
+        normal = np.eye(len(free))
+        for _ in range(40):
+            slopes = []
+            for place in free:
+                other = values.copy()
+                # towards the inside of the range of depths
+                step = STEPS[place] * (-1.0 if place == 3 and values[3] > (low + high) / 2 else 1.0)
+                other[place] += step
+                slopes.append((self._weighted(other, fault) - off) / step)
+            jacobian = np.stack(slopes, axis=1)
+            normal = jacobian.T @ jacobian
+            scale = np.diag(normal) + 1e-12
+            moved = values.copy()
+            moved[list(free)] -= np.linalg.solve(normal + damping * np.diag(scale), jacobian.T @ off)
+            moved[0], moved[3] = np.clip(moved[0], *self._likely), np.clip(moved[3], low, high)
+            after = self._weighted(moved, fault)
+            better = float(off @ off - after @ after)
+            if better < 0.0:
+                damping = max(10.0 * damping, 1e-3)
+                if damping > 1e6:
+                    break
+                continue
+            values, off, damping = moved, after, damping / 10.0
+            if better < 1e-3:
+                break
+        return tuple(values.tolist()), np.asarray(np.linalg.pinv(normal))
+
+    def explained(self, name: str) -> Explanation:
+        """The best that one of :data:`FAULTS`, or "clock" alone, can do."""
+        if name == "clock":
+            known, self.clock = self.clock, Known()
+            values, covariance = self._least(self.plain, (0, 1, 2))
+            gain, place = self.badness - self._badness(values), 2
+            self.clock = known
+        else:
+            fault = FAULTS[name]
+            values, covariance = self._least(self.plain, (0, 1, 2, 4), fault)
+            gain, place = self.badness - self._badness(values, fault), 3
+        return Explanation(name, _five(values), float(math.sqrt(max(0.0, covariance[place, place]))), gain)
+
+    def depth(self, room: float) -> Depth | None:
+        """The depth that explains the curve best; its interval is where the likelihood is at most so far below.
+
+        ``room`` is twice the logarithm of the likelihood ratio. None where the probe has no other depth.
+        """
+        if not self.moves:
+            return None
+        tried = self.stated + TRIED * np.arange(-(REACH // TRIED), REACH // TRIED + 1)
+        tried = np.unique(np.clip(tried, *self._range))
+        here = int(np.searchsorted(tried, self.stated))
+        known: dict[int, tuple[float, ...]] = {}
+        for order in (range(here, tried.size), range(here - 1, -1, -1)):
+            last = self.plain
+            for place in order:
+                last, _ = self._least((*last[:3], float(tried[place]), 0.0), (0, 1, 2))
+                known[place] = last
+        badness = np.array([self._badness(known[place]) for place in range(tried.size)])
+        valleys = [
+            place for place in range(tried.size) if badness[place] <= badness[max(0, place - 1) : place + 2].min()
+        ]
+        found = []
+        for place in valleys:
+            values, _ = self._least(known[place], (0, 1, 2, 3))
+            found.append((min(self._badness(values), badness[place]), values))
+        found.sort(key=lambda one: one[0])
+        least, best = found[0]
+        ends = [self._end(best, least + room, side, side * TRIED / 3) for side in (-1, 1)]
+        others = tuple(
+            one[3] for value, one in found[1:] if value < least + room and not ends[0] <= one[3] <= ends[1]
+        )
+        return Depth(best[3], ends[0], ends[1], self.badness - least, others)
+
+    def _end(self, best: Sequence[float], most: float, side: int, step: float) -> float:
+        """The depth at which the likelihood has fallen so far, from the best on to one side."""
+        low, high = self._range
+        last, values, before = best[3], best, self._badness(best)
+        while low < last < high:
+            there = min(max(last + step, low), high)
+            values, _ = self._least((*values[:3], there, 0.0), (0, 1, 2))
+            now = self._badness(values)
+            if now > most:
+                return last + (there - last) * math.sqrt(max(0.0, (most - before) / (now - before)))
+            last, before = there, now
+        return last
+
+    def at(self, depth: float) -> tuple[float, ...]:
+        """The best values with the tip at another depth [m]."""
+        return self._least((*self.plain[:3], depth, 0.0), (0, 1, 2))[0]
+
+    def badness_at(self, depth: float) -> float:
+        """Least sum of squares with the tip at another depth [m]."""
+        return self._badness(self.at(depth))
+
+    def elsewhere(self, values: Sequence[float], depth: float) -> Array:
+        """Reading of a container of such values with a probe at another depth [degC]."""
+        return self._model((*values[:3], depth, 0.0), None)
+
+
+def _five(values: Sequence[float]) -> tuple[float, float, float, float, float]:
+    a, b, c, d, e = map(float, values)
+    return a, b, c, d, e

@@ -1,0 +1,112 @@
+"""One row a container: the first thing that is said of a comparison, on screens, in reports and spreadsheets."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from thermsim.assess.curves.heat_penetration import Penetration
+from thermsim.assess.measured.result import Comparison, Measured
+from thermsim.quantities import DEPTH, DIFFUSIVITY, LENGTH, LETHALITY, NUMBER, TEMPERATURE, TIME, Quantity, minutes
+from thermsim.records.words.parts import Table, table
+
+#: Heads of the row where it is read.
+HEADS = ("can", "no.", "tip said", "tip found", "fh", "jh", "F read", "F corrected", "flags")
+
+
+@dataclass(frozen=True)
+class Cell:
+    """One number of a row, its unit at the head of its column; ``text`` stands where there is no number."""
+
+    name: str
+    quantity: Quantity | None
+    value: float | None
+    text: str = ""
+
+    @property
+    def head(self) -> str:
+        """Name and unit: "fh [min]"."""
+        unit = self.quantity.unit if self.quantity is not None else ""
+        return f"{self.name} [{unit}]" if unit else self.name
+
+    @property
+    def shown(self) -> float | str:
+        """The value at the edge, or the text."""
+        if self.value is None or self.quantity is None:
+            return self.text
+        return round(self.quantity.edge(self.value), 6)
+
+
+def rows_table(found: Comparison) -> Table:
+    """The rows as they are read, lengths in mm, times and lethalities in min."""
+    return table(HEADS, [_row(one) for one in found.containers], whole=True)
+
+
+def _row(one: Measured) -> Sequence[str]:
+    line, depth = one.heating.line, one.depth
+    return (
+        one.name,
+        str(one.channel),
+        f"{LENGTH.edge(one.insertion):.4g} mm",
+        "-" if depth is None else f"{LENGTH.edge(depth.low):.0f} to {LENGTH.edge(depth.high):.0f} mm",
+        "-" if line is None else TIME.number(line.f),
+        "-" if line is None else f"{line.j:.2f}",
+        LETHALITY.number(one.general.lethality) + ("" if one.whole else " by then"),
+        corrected_text(one),
+        flags_text(one),
+    )
+
+
+def corrected_text(one: Measured) -> str:
+    """The corrected lethality with its interval, or that it is refused, or what else it may be."""
+    spot = one.corrected
+    if spot is None:
+        if one.fit is None:
+            return "none"
+        return (
+            "REFUSED" if one.seen is None else f"REFUSED; {minutes(one.seen):.2f} by {minutes(one.time[-1]):.0f} min"
+        )
+    told = f"{minutes(spot.lethality):.2f} ({minutes(spot.low):.2f} to {minutes(spot.high):.2f})"
+    if one.there is not None:
+        return f"{told} DOUBTFUL; {minutes(one.there):.2f} as found"
+    return told if one.sound else f"{told} DOUBTFUL"
+
+
+def flags_text(one: Measured) -> str:
+    """All flags in a few words."""
+    return "; ".join(flag.short for flag in one.flags) or "-"
+
+
+def cells_of(one: Measured) -> tuple[Cell, ...]:
+    """The row as numbers for a spreadsheet."""
+    depth, spot = one.depth, one.corrected
+    estimates = {} if one.fit is None else {estimate.name: estimate for estimate in one.fit.estimates}
+    start, spread = estimates.get("initial"), estimates.get("diffusivity")
+
+    def line(of: Penetration | None, name: str) -> float | None:
+        return None if of is None or of.line is None else float(getattr(of.line, name))
+
+    return (
+        Cell("can", None, None, one.name),
+        Cell("channel", None, None, str(one.channel)),
+        Cell("tip as said", DEPTH, one.insertion),
+        *(
+            Cell(f"tip found{which}", DEPTH, None if depth is None else getattr(depth, name))
+            for which, name in (("", "best"), (", from", "low"), (", to", "high"))
+        ),
+        Cell("fh", TIME, line(one.heating, "f")),
+        Cell("jh", NUMBER, line(one.heating, "j")),
+        Cell("fc", TIME, line(one.cooling, "f")),
+        Cell("jc", NUMBER, line(one.cooling, "j")),
+        Cell("diffusivity", DIFFUSIVITY, None if spread is None else spread.value),
+        Cell("start", TEMPERATURE, None if start is None else start.value),
+        Cell("F read", LETHALITY, one.general.lethality),
+        *(
+            Cell(f"F corrected{which}", LETHALITY, None if spot is None else getattr(spot, name))
+            for which, name in (("", "lethality"), (", from", "low"), (", to", "high"))
+        ),
+        Cell("F corrected with the tip as found", LETHALITY, one.there),
+        Cell("F up to the last sample", LETHALITY, one.seen),
+        Cell("in doubt or refused", None, None, "no" if one.sound and spot is not None else "YES"),
+        Cell("flags", None, None, "; ".join(flag.short for flag in one.flags)),
+    )
