@@ -24,7 +24,15 @@ from thermsim.assess.probe.advice import Candidate, Recommendation, Rung
 from thermsim.assess.probe.hardware import settings
 from thermsim.assess.probe.ladder import Ladder, Step, confirmation_depths
 from thermsim.assess.probe.mismatch import Truth
-from thermsim.assess.side.reading import Background, SideSensor, best_change, changes_of_reading, sensor_of
+from thermsim.assess.side.reading import (
+    Background,
+    Disturbed,
+    SideSensor,
+    best_change,
+    changes_in,
+    sensor_of,
+    stem_disturbances,
+)
 from thermsim.assess.simulate.simulation import first_refinement
 from thermsim.assess.spots.cold_spot import ProductFields
 from thermsim.case.case import Case
@@ -74,7 +82,7 @@ class Climb:
         Rungs of one ladder that are solved side by side.
     advance : callable
         Called after each solution.
-    kept : dict of float to Refined
+    kept : dict of float to Refined, or to Disturbed from the side
         Whole solutions of the case's own probe that the result can take over, by depth.
     """
 
@@ -88,7 +96,7 @@ class Climb:
     tolerance: float
     workers: int
     advance: Callable[[], None]
-    kept: dict[float, Refined] = field(default_factory=dict)
+    kept: dict[float, Refined | Disturbed] = field(default_factory=dict)
 
     def candidate(self, probe: Probe, *, own: bool) -> Candidate | None:
         """Climb the ladder of one probe at its entry, whose insertion is varied; None where no depth is possible.
@@ -239,12 +247,14 @@ class Climb:
         return Step(rung, reading.temperature)
 
     def _from_side(
-        self, probe: Probe, depth: float, *, tolerance: float, grids: int
+        self, probe: Probe, depth: float, *, tolerance: float, grids: int, keep: bool = False
     ) -> tuple[list[Array], SideSensor]:
         """What a probe from the side adds to its reading at a depth, on one grid about it or two, and its sensor."""
         placed = set_to(self.case, probe, depth)
-        changes = changes_of_reading(self.background, placed, time=self._time, tolerance=tolerance, grids=grids)
-        return changes, sensor_of(placed, self.case)
+        disturbed = stem_disturbances(self.background, placed, tolerance=tolerance, grids=grids)
+        if keep:
+            self.kept[depth] = disturbed
+        return changes_in(self.background, placed, disturbed, time=self._time), sensor_of(placed, self.case)
 
     def _with_change(self, depth: float, change: Array, sensor: SideSensor) -> Step:
         """The step of a probe from the side whose stem changes the reading so much."""
@@ -278,7 +288,7 @@ class Climb:
         What is to be kept for the result is solved with its fields.
         """
         if probe.entry == "side":
-            changes, where = self._from_side(probe, depth, tolerance=self.tolerance, grids=2)
+            changes, where = self._from_side(probe, depth, tolerance=self.tolerance, grids=2, keep=keep)
             (loose,), _ = self._from_side(probe, depth, tolerance=LOOSER * self.tolerance, grids=1)
             best = best_change(changes)
             self.advance()

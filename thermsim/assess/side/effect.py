@@ -17,6 +17,7 @@ from thermsim.assess.probe.effect import ProbeEffect, StemSection, bias_of, curv
 from thermsim.assess.side.field import About, interpolation
 from thermsim.assess.side.reading import (
     Background,
+    Disturbed,
     about_of,
     best_change,
     changes_in,
@@ -49,7 +50,13 @@ class _Around:
 
 
 def side_effect(
-    case: Case, undisturbed: Refined, cold_spot: Curve, *, time: Array, tolerance: float
+    case: Case,
+    undisturbed: Refined,
+    cold_spot: Curve,
+    *,
+    time: Array,
+    tolerance: float,
+    disturbed: Disturbed | None = None,
 ) -> tuple[ProbeEffect, dict[str, float]]:
     """Hold the reading of a probe from the side against the container without it.
 
@@ -65,6 +72,8 @@ def side_effect(
         Output times [s].
     tolerance : float
         Largest estimated error of a time step [K].
+    disturbed : list, optional
+        Of :func:`stem_disturbances` with that tolerance, where it is there already.
 
     Returns
     -------
@@ -77,7 +86,7 @@ def side_effect(
     if probe is None:
         raise ValueError("the case has no probe")
     background = Background(case.replace(probe=None), undisturbed.grid, undisturbed.history)
-    disturbed = stem_disturbances(background, probe, tolerance=tolerance)
+    disturbed = disturbed or stem_disturbances(background, probe, tolerance=tolerance)
     changes = changes_in(background, probe, disturbed, time=time)
     (loose,) = changes_of_reading(background, probe, time=time, tolerance=LOOSER * tolerance, grids=1)
     best = best_change(changes)

@@ -7,6 +7,7 @@ container's own fields, extrapolated as everywhere.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,6 +22,8 @@ from thermsim.solve.stem.disturbance import Disturbance
 from thermsim.solve.stem.stem_operator import StemOperator
 
 Array = NDArray[np.float64]
+#: Disturbances by a stem on the grids about it, the coarsest first.
+Disturbed: TypeAlias = list[tuple[StemOperator, Disturbance]]
 
 
 @dataclass(frozen=True)
@@ -108,9 +111,7 @@ def changes_of_reading(
     return changes_in(background, probe, found, time=time)
 
 
-def stem_disturbances(
-    background: Background, probe: Probe, *, tolerance: float, grids: int = 2
-) -> list[tuple[StemOperator, Disturbance]]:
+def stem_disturbances(background: Background, probe: Probe, *, tolerance: float, grids: int = 2) -> Disturbed:
     """Disturbances by a probe from the side, on the grids about it, the coarsest first; parameters as above."""
     case = background.case
     return disturbances(
@@ -124,9 +125,7 @@ def stem_disturbances(
     )
 
 
-def changes_in(
-    background: Background, probe: Probe, disturbed: list[tuple[StemOperator, Disturbance]], *, time: Array
-) -> list[Array]:
+def changes_in(background: Background, probe: Probe, disturbed: Disturbed, *, time: Array) -> list[Array]:
     """Change of a reading by disturbances; see :func:`changes_of_reading`."""
     case, sensor = background.case, sensor_of(probe, background.case)
     places, weights = sensor.places()

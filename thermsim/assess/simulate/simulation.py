@@ -16,6 +16,7 @@ from thermsim.assess.fields.local_fit import compile_fits
 from thermsim.assess.fields.refinement import Refined, refine
 from thermsim.assess.probe.effect import ProbeEffect, probe_effect
 from thermsim.assess.side.effect import side_effect
+from thermsim.assess.side.reading import Disturbed
 from thermsim.assess.simulate.cautions import notices_of_result, worse_end
 from thermsim.assess.simulate.findings import findings
 from thermsim.assess.simulate.probe_cautions import notices_of_probe
@@ -181,7 +182,7 @@ def with_probe(
     *,
     progress: Callable[[float], None] | None = None,
     kept: SolutionCache | None = None,
-    solved: Refined | None = None,
+    solved: Refined | Disturbed | None = None,
 ) -> Result:
     """Add what a probe reads and does to the result of its container without it.
 
@@ -195,8 +196,8 @@ def with_probe(
         Called with the part of the work that is done (0.5 to 1).
     kept : SolutionCache, optional
         What earlier runs left.
-    solved : Refined, optional
-        The case solved before with a refinement of :func:`first_refinement`.
+    solved : Refined or list, optional
+        The case solved before with a refinement of :func:`first_refinement`; from the side the stem's disturbances.
 
     Returns
     -------
@@ -206,12 +207,20 @@ def with_probe(
     effort = result.effort
     if case.probe is not None and case.probe.entry == "side":
         case = case.replace(probe=case.at_height(case.probe, result.cold_spot.least_lethality.z))
-        effect, unsure = side_effect(case, undisturbed, result.spots[0], time=result.time, tolerance=effort.tolerance)
+        effect, unsure = side_effect(
+            case,
+            undisturbed,
+            result.spots[0],
+            time=result.time,
+            tolerance=effort.tolerance,
+            disturbed=solved if isinstance(solved, list) else None,
+        )
         return _with_effect(result, case, effect, unsure, effort.seconds + clock.perf_counter() - began)
     # the container's grids may have been refined for a flat minimum's place: readings go by their own need
     refinement = first_refinement(case.accuracy)
+    before = None if isinstance(solved, list) else solved
     while True:
-        probed = solved or refine(
+        probed = before or refine(
             case,
             time=result.time,
             field_time=result.time[-1:],
@@ -227,7 +236,7 @@ def with_probe(
         )
         if excess <= 1.0 or refinement >= FINEST_REFINEMENT:
             break
-        refinement, solved = _finer(refinement, excess), None
+        refinement, before = _finer(refinement, excess), None
     return _with_effect(result, case, effect, unsure, effort.seconds + clock.perf_counter() - began)
 
 
