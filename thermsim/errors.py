@@ -2,11 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import re
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from enum import Enum
 
-from thermsim.text import printed
+from thermsim.text import plain, printed
+
+#: Longest line of a message; most lines of a case's faults, and most numbers of tables in one of them.
+LONGEST, MOST_FAULTS, _MOST_NUMBERS = 700, 20, 10
+#: A fault of one of many tables: what stands before its number, the number, what comes after.
+_NUMBERED = re.compile(r"([^:]* no\. )(\d+)(\b.*)")
 
 
 class ThermsimError(Exception):
@@ -19,6 +25,9 @@ class InputError(ThermsimError, ValueError):
     """Something the user gave is at fault; one line says what, where and what is allowed."""
 
     exit_code = 2
+
+    def __init__(self, message: str = "") -> None:
+        super().__init__(plain(message, LONGEST))
 
 
 class Whole(Enum):
@@ -64,20 +73,41 @@ def sentence(beginning: str, rule: str) -> str:
 
 
 class CaseError(InputError):
-    """One or more faults of a case.
+    """One or more faults of a case; ``faults`` are the lines that tell them, the first twenty.
 
     Parameters
     ----------
     faults : sequence of str
-        One line each: file, key, what is wrong, what is allowed.
+        One line each: file, key, what is wrong, what is allowed. One that several tables share is told once.
     found : sequence of Fault
         The same as things, where the case's nouns found them.
     """
 
     def __init__(self, faults: Sequence[str], found: Sequence[Fault] = ()) -> None:
-        self.faults = tuple(faults)
+        lines = [*_shared(plain(fault, LONGEST) for fault in faults)]
+        more = len(lines) - MOST_FAULTS
+        self.faults = (*lines[:MOST_FAULTS], *([f"and {more} more faults; mend these first"] if more > 0 else []))
         self.found = tuple(found)
-        super().__init__("\n".join(self.faults))
+        ValueError.__init__(self, "\n".join(self.faults))
+
+
+def _shared(faults: Iterable[str]) -> list[str]:
+    """Faults in their order, those of several numbered tables in one line: "jar.toml [[points]] no. 1 and 2: ..."."""
+    numbers: dict[tuple[str, str], list[str]] = {}
+    for fault in faults:
+        match = _NUMBERED.fullmatch(fault)
+        before, number, after = match.groups() if match else (fault, "", "")
+        numbers.setdefault((before, after), []).append(number)
+    return [f"{before}{_counted(which)}{after}" for (before, after), which in numbers.items()]
+
+
+def _counted(which: Sequence[str]) -> str:
+    """Numbers of tables as words; how often, where what is at fault has none."""
+    if not which[0]:
+        return f" ({len(which)} times)" if len(which) > 1 else ""
+    rest = len(which) - _MOST_NUMBERS
+    *some, last = which if rest <= 1 else [*which[:_MOST_NUMBERS], f"{rest} more"]
+    return f"{', '.join(some)} and {last}" if some else last
 
 
 class NumericalError(ThermsimError, ArithmeticError):

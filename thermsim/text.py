@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import difflib
 import math
+import os.path
 from collections.abc import Iterable, Sequence
 from decimal import ROUND_CEILING, Decimal
 
@@ -32,6 +33,10 @@ def in_mm(length: float) -> str:
     return f"{1000 * length:.6g}"
 
 
+#: Most names that a message lists, and most that are compared letter by letter with what was written.
+_MOST_NAMES, _MOST_COMPARED = 40, 200
+
+
 def either(names: Sequence[str]) -> str:
     """The words that are allowed, as part of a sentence."""
     return " or ".join(f'"{name}"' for name in names)
@@ -54,6 +59,9 @@ def plain(text: str, longest: int = 60) -> str:
 def nearest(name: str, known: Iterable[str], alike: float = 0.6) -> list[str]:
     """The known names at least this much ``alike``, best first; upper and lower case are one."""
     by_lower = {candidate.lower(): candidate for candidate in known}
+    if len(by_lower) > _MOST_COMPARED:  # comparing takes long: of so many those that begin alike
+        alike_first = sorted(by_lower, key=lambda other: -len(os.path.commonprefix([name.lower(), other])))
+        by_lower = {candidate: by_lower[candidate] for candidate in alike_first[:_MOST_COMPARED]}
     close = difflib.get_close_matches(name.lower()[:100], by_lower, n=3, cutoff=alike)
     return [by_lower[candidate] for candidate in close]
 
@@ -61,7 +69,10 @@ def nearest(name: str, known: Iterable[str], alike: float = 0.6) -> list[str]:
 def did_you_mean(name: str, known: Sequence[str]) -> str:
     """The end of a sentence that offers the nearest known name, or else all of them."""
     close = nearest(name, known)
-    return f'did you mean "{close[0]}"?' if close else f"allowed here: {', '.join(known)}"
+    if close:
+        return f'did you mean "{plain(close[0])}"?'
+    more = f" and {len(known) - _MOST_NAMES} more" if len(known) > _MOST_NAMES else ""
+    return f"allowed here: {', '.join(map(plain, known[:_MOST_NAMES]))}{more}"
 
 
 def with_uncertainty(value: float, uncertainty: float, *, least: float, sign: str = "+-") -> str:

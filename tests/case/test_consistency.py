@@ -169,7 +169,7 @@ FAULTS = [
     ),
     ("product", paste(specific_heat=None), 'material "dense paste".specific_heat = None is not a number'),
     ("product", product(initial=math.inf), "product.initial = inf degC must be at least -60 and at most 200 degC"),
-    ("lethality", Lethality(121.1, 0.0), "lethality.z = 0 K must be above 0 and at most 200 K"),
+    ("lethality", Lethality(121.1, 0.0), "lethality.z = 0 K must be at least 1 and at most 200 K"),
     ("lethality", Lethality(121.1, math.nan), "lethality.z = nan K is not a number"),
     ("lethality", Lethality(math.nan, 10.0), "lethality.reference = nan degC is not a number"),
     (

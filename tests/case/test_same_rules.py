@@ -146,7 +146,7 @@ RULES = [
     ),
     (("conductivity_W_mK = 0.55", "conductivity_W_mK = 0"), paste(conductivity=0.0), "above 0 and at most 5000 W/mK"),
     (("specific_heat_J_kgK = 3700", "specific_heat_J_kgK = 3.7"), paste(specific_heat=3.7), "20000 J/kgK"),
-    (("z_C = 10.0", "z_C = 0"), {"lethality": Lethality(121.1, 0.0)}, "must be above 0 and at most 200 K"),
+    (("z_C = 10.0", "z_C = 0"), {"lethality": Lethality(121.1, 0.0)}, "must be at least 1 and at most 200 K"),
     (
         ("[lethality]", "[accuracy]\nplace_mm = 0.001\n[lethality]"),
         {"accuracy": Accuracy(place=1e-6)},

@@ -98,6 +98,8 @@ def word_faults(value: object, path: str, allowed: Sequence[str]) -> Iterator[Fa
 
 def name_faults(names: Sequence[str], paths: Sequence[str], what: str) -> Iterator[Fault]:
     """Where things of a kind bear the name of an earlier one."""
-    for place, (name, path) in enumerate(zip(names, paths, strict=True)):
-        if name and name in names[:place]:
+    earlier: set[str] = set()
+    for name, path in zip(names, paths, strict=True):
+        if name and name in earlier:
             yield Fault(f"{path}.name", name, f"is taken by an earlier {what}; give each its own")
+        earlier.add(name)

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import thermsim
-from thermsim.cli.terminal import progress_bar
+from thermsim.cli.terminal import alone_in, progress_bar
 
 if TYPE_CHECKING:
     from thermsim.assess.depth.bracket import Bracket
@@ -16,6 +16,12 @@ if TYPE_CHECKING:
 
 def write(result: Result, folder: Path, case_name: str, quiet: bool, *, keep: bool = True) -> list[Path]:
     """Write results file, figures and report, the results first: what is computed is kept."""
+    with alone_in(folder):
+        return _written(result, folder, case_name, quiet, keep)
+
+
+def _written(result: Result, folder: Path, case_name: str, quiet: bool, keep: bool) -> list[Path]:
+    """Write them, one file after another."""
     import datetime
 
     now = datetime.datetime.now().astimezone()

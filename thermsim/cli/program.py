@@ -51,6 +51,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
     int
         0 done, 2 bad input, 3 a numerical failure or a check not passed, 130 interrupted.
     """
+    for name in ("stdout", "stderr"):
+        if getattr(sys, name) is None:  # closed by whoever started this program: nobody listens
+            setattr(sys, name, open(os.devnull, "w", encoding="utf-8"))  # noqa: SIM115
     options = parser().parse_args(arguments)
     try:
         with shown_in(options.units):

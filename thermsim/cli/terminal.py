@@ -91,6 +91,23 @@ def folder_for(out: str | None) -> Path | None:
     return folder
 
 
+@contextlib.contextmanager
+def alone_in(folder: Path) -> Iterator[None]:
+    """Write into a folder while no other run of this program does: what stands there is all of one run."""
+    try:
+        import fcntl
+    except ImportError:  # where there are no such locks nothing is locked
+        yield
+        return
+    handle = os.open(folder, os.O_RDONLY)
+    try:
+        with contextlib.suppress(OSError):  # some file systems have none either
+            fcntl.flock(handle, fcntl.LOCK_EX)
+        yield
+    finally:
+        os.close(handle)
+
+
 def list_files(written: Sequence[Path], hint: str, quiet: bool) -> None:
     """Say what was written, or how to have it written."""
     if quiet:

@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+import contextlib
 import hashlib
 import io
-import os
 import re
-from collections.abc import Callable, Sequence
+import warnings
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
 import matplotlib as mpl
+from matplotlib.axis import Tick
 from matplotlib.figure import Figure, SubFigure
+from matplotlib.text import Text
 
 from thermsim.assess.simulate.result import Result
 from thermsim.figures.bench.sheet import plot_bench_sheet
@@ -25,6 +28,7 @@ from thermsim.figures.probe.ladder import plot_ladder
 from thermsim.figures.probe.probe_bias import plot_bias, plot_stems
 from thermsim.figures.probe.stem import plot_stem
 from thermsim.figures.probe.tip import plot_tip
+from thermsim.records.files.atomic import whole_file
 from thermsim.version import __version__
 
 
@@ -161,13 +165,8 @@ def save_bench_sheet(result: Result, path: Path, *, date: str = "") -> Path:
 def save_figure(figure: Figure | SubFigure, path: Path) -> Path:
     """Write a figure to a file whose suffix says the format; an older file stays until the new one is whole."""
     kind = path.suffix.lstrip(".")
-    temporary = path.with_name(f".{path.name}.{os.getpid()}.part")
-    try:
-        with mpl.rc_context(_TEXT):  # type: ignore[arg-type]
-            _whole(figure).savefig(temporary, format=kind, dpi=RESOLUTION, metadata=_DATES.get(kind))
-        os.replace(temporary, path)
-    finally:
-        temporary.unlink(missing_ok=True)
+    with whole_file(path) as part, _as_written(figure) as whole:
+        whole.savefig(part, format=kind, dpi=RESOLUTION, metadata=_DATES.get(kind))
     return path
 
 
@@ -185,8 +184,8 @@ def figure_svgs(result: Result) -> dict[str, str]:
 def inline_svg(figure: Figure | SubFigure, prefix: str) -> str:
     """A figure as an SVG element without prolog and metadata, its ids beginning with ``prefix``."""
     text = io.StringIO()
-    with mpl.rc_context(_TEXT):  # type: ignore[arg-type]
-        _whole(figure).savefig(
+    with _as_written(figure) as whole:
+        whole.savefig(
             text, format="svg", dpi=RESOLUTION, metadata=dict.fromkeys(("Date", "Creator", "Format", "Type"))
         )
     svg = text.getvalue()
@@ -195,6 +194,19 @@ def inline_svg(figure: Figure | SubFigure, prefix: str) -> str:
     return re.sub(r'(\bid="|href="#|url\(#)', rf"\g<1>{prefix}-", svg)
 
 
-def _whole(figure: Figure | SubFigure) -> Figure:
-    """The figure that a part belongs to: only a whole one can be written."""
-    return figure.get_figure(root=True)
+@contextlib.contextmanager
+def _as_written(figure: Figure | SubFigure) -> Iterator[Figure]:
+    """The figure that a part belongs to, as only a whole one can be written, its texts as their users wrote them."""
+    whole: Figure = figure.get_figure(root=True)
+    powers = {id(label) for tick in whole.findobj(Tick) for label in (tick.label1, tick.label2)}
+    for text in whole.findobj(Text):
+        shown = text.get_text()
+        # numbers at an axis may be powers; what else there is are names, no formulas
+        if id(text) not in powers or "mathdefault" not in shown:
+            text.set_parse_math(False)
+            signs = (sign if sign.isprintable() or sign == "\n" else "?" for sign in shown.replace(r"\$", "$"))
+            text.set_text("".join(signs))
+    with mpl.rc_context(_TEXT), warnings.catch_warnings():  # type: ignore[arg-type]
+        # letters that the typeface lacks are boxes
+        warnings.filterwarnings("ignore", "Glyph .* missing from", UserWarning)
+        yield whole

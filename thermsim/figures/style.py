@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+import warnings
 from contextlib import AbstractContextManager
 
 import matplotlib as mpl
 from matplotlib.figure import Figure
+
+# letters of users' names that the typeface lacks are drawn as boxes; that is all there is to say of them
+warnings.filterwarnings("ignore", "Glyph .* missing from", UserWarning)
 
 #: Inches in a millimetre of paper.
 INCH = 1 / 25.4

@@ -28,6 +28,8 @@ _DATE = re.compile(
     r"(\d{1,4})([-/.])(\d{1,2})\2(\d{1,4})(?:[T,]|\s)\s*(\d[^Z+-]*?)\s*(?:Z|([+-])(\d{2}):?(\d{2}))?", re.ASCII
 )
 _DAY = 86400.0
+#: Two samples of one process are no further apart [s].
+LONGEST_PAUSE = 25 * _DAY
 
 
 def is_clock(cell: str) -> bool:
@@ -102,6 +104,14 @@ def elapsed(
             f'"Time [min]", or state csv_time_unit = "min" (allowed: {", ".join(TIME_UNITS)})'
         )
     _check_growing(time, cells, lines, name)
+    late = np.flatnonzero(np.diff(time) > LONGEST_PAUSE)
+    if late.size:
+        place = int(late[0]) + 1
+        days = (time[place] - time[place - 1]) / _DAY
+        raise InputError(
+            f'{name} line {lines[place]}: time "{plain(cells[place])}" lies {days:.3g} days after the one before it, '
+            f'"{plain(cells[place - 1])}"; are day, month and year, or the unit of time, what they seem?'
+        )
     return np.asarray(time - time[0])
 
 

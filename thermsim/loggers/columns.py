@@ -78,12 +78,30 @@ def is_temperature(header: str) -> bool:
     return re.search(r"temp|°|deg ?[CF]\b|(?:[\[(_ ]|^)[CFK](?:[\])]|$)", header, re.IGNORECASE) is not None
 
 
-def in_celsius(values: NDArray[np.float64], header: str, notes: list[str]) -> NDArray[np.float64]:
-    """Readings in degC; where the header says degF or K they are turned, and a note is added."""
-    if re.search(r"(?:°|º|deg[. _]?)\s*F\b|[\[(]F[\])]|[_ ]F$|fahrenheit", header):
+#: A sign or a word of the scale, or its letter alone at the end or before a bracket.
+_FAHRENHEIT = re.compile(r"(?:[°º]|deg(?:ree)?s?[. _]*)\s*F\b|fahrenheit|(?<![^\W_])F(?=[\])}]|$)", re.IGNORECASE)
+_KELVIN = re.compile(r"kelvin|(?<![^\W_])K(?=[\])}]|$)", re.IGNORECASE)
+_THERMOCOUPLE = re.compile(r"(?:type|typ|tc|couple)[ _-]*K$", re.IGNORECASE)
+
+
+def _is_label(header: str, headers: Sequence[str]) -> bool:
+    """True if a letter at the end counts columns: "probe F" beside "probe E"."""
+    return any(len(other) == len(header) and other[:-1] == header[:-1] != "" for other in headers if other != header)
+
+
+def in_celsius(
+    values: NDArray[np.float64], header: str, notes: list[str], headers: Sequence[str] = ()
+) -> NDArray[np.float64]:
+    """Readings in degC; where the header says degF or K they are turned, and a note is added.
+
+    ``headers`` are those of all columns: among others a letter may be a column's own.
+    """
+    if header[-1:].isalpha() and (_is_label(header, headers) or _THERMOCOUPLE.search(header)):
+        return values
+    if _FAHRENHEIT.search(header):
         notes.append(f'column "{plain(header)}" is turned from degF into degC.')
         return (values - 32.0) / 1.8
-    if re.search(r"[\[(]K[\])]|[_ ]K$|kelvin", header):
+    if _KELVIN.search(header):
         notes.append(f'column "{plain(header)}" is turned from K into degC.')
         return values - 273.15
     return values

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import math
+import re
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
@@ -128,7 +129,7 @@ def find_layout(lines: Sequence[str], *, name: str, decimal: str | None) -> Layo
     for order, row in enumerate(rows):
         if len(row) >= 2 and _is_sample(row, solid, sign):
             headers = _headers(lines, shown[order][0], separator, width=width)
-            _refuse_split_decimals(rows[:order], separator, width=width, name=name)
+            _refuse_split_decimals(rows[:order], full, separator, solid, name=name)
             return Layout(separator, sign, width, headers, shown[order][0], tuple(_padded(row, width)), solid)
     raise InputError(f"{name}: holds no rows of numbers below one another")
 
@@ -188,14 +189,24 @@ def unnamed(place: int) -> str:
     return f"column {place + 1}"
 
 
+#: Numbers with blanks or another separator between them.
+_JOINED = re.compile(r"\d(?:\s+|\s*[|^~]\s*)[-+]?\d")
 _UNIT_SIGNS = {"°C", "°F", "ºC", "ºF", "degC", "degF", "C", "F", "K", "bar", "mbar", "kPa", "Pa", "psi", "%", "-"}
 
 
-def _refuse_split_decimals(above: Sequence[Sequence[str]], separator: str, *, width: int, name: str) -> None:
-    """Decimal commas between comma-separated columns double the columns: no reading of that is safe."""
+def _refuse_split_decimals(
+    above: Sequence[Sequence[str]], rows: Sequence[Sequence[str]], separator: str, solid: Sequence[int], *, name: str
+) -> None:
+    """Refuse decimal commas that were taken for separators: between commas, blanks or bars no reading is safe."""
     named = [cell for cell in above[-1] if cell] if above else []
-    if separator == "," and len(named) >= 2 and width >= 2 * len(named):
+    whole = not any("." in row[place] and not is_date(row[place]) for row in rows for place in solid)
+    if separator == "," and len(named) >= 2 and whole and len(solid) > len(named):
         raise InputError(
             f"{name}: {len(named)} headers ({', '.join(plain(header, 20) for header in named[:3])}) stand above "
-            f"{width} columns; decimal commas need ; or tab between the columns"
+            f"{len(rows[0])} columns; decimal commas need ; or tab between the columns"
+        )
+    joined = [cell for row in rows for cell in row if _JOINED.search(cell) and not is_date(cell)]
+    if len(joined) > 0.5 * len(rows):
+        raise InputError(
+            f'{name}: cells such as "{plain(joined[0], 20)}" hold several numbers; ; , or tab separate columns'
         )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import codecs
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -20,6 +21,8 @@ from thermsim.loggers.textfile import read_bytes
 from thermsim.text import plain, printed
 
 LARGEST_LOG = 200_000_000  # bytes
+#: Degree signs before C or F of DOS and Macintosh code pages, as they look in Latin-1.
+_OTHER_DEGREES = re.compile(r"[ø¡](?=\s?[CF]\b)")
 # How zip archives begin, which spreadsheets are, and older spreadsheets.
 _SPREADSHEETS = (b"PK\x03\x04", b"\xd0\xcf\x11\xe0")
 
@@ -74,7 +77,7 @@ def read_log(
     Parameters
     ----------
     path : str or Path
-        The file, at most 200 MB; UTF-8, UTF-16 with a byte-order mark, or Latin-1.
+        The file, at most 200 MB; UTF-8, UTF-16, or a single-byte encoding.
     time : str or int or None
         The time column: header or number from 1; ``None``: found by its header or what it holds.
     time_unit : str or None
@@ -118,14 +121,30 @@ def decoded(data: bytes, name: str) -> str:
     """
     if data.startswith(_SPREADSHEETS) or Path(name).suffix.lower() in (".xlsx", ".xls", ".ods"):
         raise InputError(f"{name}: looks like a spreadsheet: export it as CSV")
+    wide = _wide(data)
     try:
-        if data.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
-            return data.decode("utf-16")
-        if b"\0" in data:
-            raise InputError(f"{name}: is not a text file (it holds NUL bytes)")
-        return data.decode("utf-8-sig")
+        text = data.decode(wide or "utf-8-sig")
     except UnicodeDecodeError:
-        return data.decode("latin-1")
+        if wide:
+            raise InputError(
+                f"{name}: is not a text file: it begins like UTF-16, but is none or is cut short"
+            ) from None
+        # of the single-byte encodings some have another degree sign
+        text = _OTHER_DEGREES.sub("°", data.decode("latin-1"))
+    if "\0" in text:
+        raise InputError(f"{name}: is not a text file (it holds NUL bytes)")
+    return text
+
+
+def _wide(data: bytes) -> str:
+    """The two-byte encoding of a text, by its mark or by the NUL that goes with each plain letter; "" if none."""
+    if data.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
+        return "utf-16"
+    start = data[:2000]
+    for encoding, high in (("utf-16-le", start[1::2]), ("utf-16-be", start[::2])):
+        if high and high.count(0) > 0.8 * len(high) and start.count(0) == high.count(0):
+            return encoding
+    return ""
 
 
 def log_from_text(
@@ -170,7 +189,7 @@ def log_from_text(
         raise InputError(f"{name}: no column beside the time holds numbers")
     values = values[:, filled]
     for place, number in enumerate(kept):
-        values[:, place] = in_celsius(values[:, place], layout.headers[number], notes)
+        values[:, place] = in_celsius(values[:, place], layout.headers[number], notes, layout.headers)
     _note_unnamed(layout, [column, *kept], notes)
     notes += pauses(seconds, where)
     return Log(

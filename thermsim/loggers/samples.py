@@ -73,7 +73,17 @@ def samples_of(lines: Sequence[str], layout: Layout, column: int, *, name: str, 
         If a line without a time stands between samples, or too many follow the last sample.
     """
     quick = _plain_samples(lines, layout, column)
-    return quick if quick is not None else _line_by_line(lines, layout, column, name=name, notes=notes)
+    found = quick if quick is not None else _line_by_line(lines, layout, column, name=name, notes=notes)
+    if lines[-1].strip() and _cut_short(found.cells(layout.width - 1), layout.decimal):
+        notes.append(f"line {found.lines[-1]}, the last, is cut short and is skipped.")
+        return Samples(found.flat[: -layout.width], found.lines[:-1], layout)
+    return found
+
+
+def _cut_short(cells: Sequence[str], decimal: str) -> bool:
+    """True if the last cell of a file has fewer decimals than all before it, which have the same number of them."""
+    *before, last = (len(cell.partition(decimal)[2]) for cell in cells[-50:])
+    return len(before) >= 5 and len(set(before)) == 1 and last < before[0]
 
 
 def _all_numbers(cells: list[str], decimal: str) -> NDArray[np.float64]:
@@ -136,6 +146,11 @@ def _line_by_line(lines: Sequence[str], layout: Layout, column: int, *, name: st
             continue
         if column >= len(row) or not reads_as(row[column], layout.decimal):
             strange.append(number)
+            if len(row) == layout.width and row[column][:1].isdigit():
+                raise InputError(
+                    f'{name} line {number}: time "{plain(row[column])}" cannot be read; numbers are written without '
+                    "signs between thousands"
+                )
             continue
         if strange and flat:
             raise InputError(
@@ -154,6 +169,11 @@ def _line_by_line(lines: Sequence[str], layout: Layout, column: int, *, name: st
         )
     if strange and flat:
         notes.append(f"lines after the last sample (from line {strange[0]} on) are skipped.")
+    if longer and layout.separator == layout.decimal:
+        raise InputError(
+            f'{name} line {longer[0]}: "{plain(lines[longer[0] - 1].strip())}" has more than {layout.width} cells: '
+            "decimal commas between commas must stand in quotes, or ; or tab between the columns"
+        )
     if longer:
         notes.append(
             f"{len(longer)} line{'s have' if len(longer) > 1 else ' has'} more than {layout.width} cells (line "

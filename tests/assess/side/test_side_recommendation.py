@@ -55,7 +55,9 @@ def test_the_three_entries_stand_in_one_table_each_at_its_best_depth(advised):
 
 def test_a_height_that_is_left_open_is_the_cold_spots(advised):
     assert advised.case.probe.z == advised.cold_spot.least_lethality.z
-    assert f"its axis at z = {1e3 * advised.case.probe.z:.1f} mm" in " ".join(" ".join(answer(advised, full=True)).split())
+    assert f"its axis at z = {1e3 * advised.case.probe.z:.1f} mm" in " ".join(
+        " ".join(answer(advised, full=True)).split()
+    )
 
 
 def test_the_recommended_depth_reads_the_least_lethality_and_the_ladder_says_the_same(advised):

@@ -32,6 +32,7 @@ from thermsim.text import plain, printed
 
 FORMAT = 1
 LARGEST_CASE = 1_000_000  # bytes
+MOST_NAMED = 20  # materials in one note
 
 
 def read_case(path: str | Path) -> Case:
@@ -126,7 +127,10 @@ def case_from_tables(
     if container.initial is None and (container.side or container.base or container.lid):
         notes.append(f"The walls start at the product's temperature, {product.initial:g} degC.")
     notes += probes.assumptions(stems, product.initial, process)
-    notes += [f"Material {printed(unused)} is described but not used." for unused in own if unused not in used]
+    unused = [printed(name) for name in own if name not in used]
+    if unused:
+        some = ", ".join(unused[:MOST_NAMED]) + (f" and {len(unused) - MOST_NAMED} more" * (len(unused) > MOST_NAMED))
+        notes.append(f"Material {some} is described but not used.")
     try:
         return Case(
             title,
@@ -196,11 +200,13 @@ def _lethality(top: Table, process: Process, notes: list[str]) -> Lethality:
     reach = numbers(table, "reach_C")
     if process.stages:
         hottest = process.medium_range[1]
-        notes += [
-            f"reach_C {temperature:g} degC is never reached: the medium gets no hotter than {hottest:g} degC."
-            for temperature in reach
-            if temperature > hottest
-        ]
+        beyond = [f"{temperature:g}" for temperature in reach if temperature > hottest]
+        if beyond:
+            are = "is" if len(beyond) == 1 else "are"
+            notes.append(
+                f"reach_C {', '.join(beyond)} degC {are} never reached: the medium gets no hotter than {hottest:g} "
+                "degC."
+            )
     return Lethality(
         number(table, "reference_C"),
         number(table, "z_C"),

@@ -207,7 +207,7 @@ def _from_record(table: Table, attachments: Mapping[str, str], folder: Path | No
         )
         record = medium_of(log, temperature_column)
     except InputError as failure:
-        table.faults.append(str(failure))
+        table.fault(str(failure))
         return nothing
     if start_of_cooling is None or math.isnan(start_of_cooling) or math.isnan(thin):
         return nothing
@@ -222,6 +222,12 @@ def _from_record(table: Table, attachments: Mapping[str, str], folder: Path | No
         missing(
             table, "cooling_film_W_m2K", f" although the record goes on for {(last - start_of_cooling) / 60:.3g} min"
         )
+    if start_of_cooling < SHORTEST:
+        table.fault(
+            f"cooling_starts_min = {printed(table.entries['cooling_starts_min'])} leaves no heating; it must be at "
+            f"least {SHORTEST / 60:g} min"
+        )
+        return nothing
     calm, interval = calmed(record, start_of_cooling, thin)
     stages = stages_of(calm, start_of_cooling, thin, heating or _UNKNOWN_FILM, cooling or _UNKNOWN_FILM)
     notes += record.notes

@@ -14,7 +14,7 @@ from dataclasses import dataclass, field
 from thermsim.case.keys.key import REQUIRED, Key
 from thermsim.case.keys.plausible import range_rule
 from thermsim.case.keys.systems import given_twice, in_own_units
-from thermsim.case.keys.tables import HEADINGS, NEEDED, OTHERWISE, TABLES, keys_of, others_of
+from thermsim.case.keys.tables import HEADINGS, MOST_TABLES, NEEDED, OTHERWISE, TABLES, keys_of, others_of
 from thermsim.text import did_you_mean, nearest, plain, printed
 
 
@@ -127,6 +127,10 @@ def children(parent: Table, name: str, heading: str, *, where: str = "", written
     if not isinstance(value, list) or not all(isinstance(item, dict) for item in value):
         parent.fault(f"{name} = {printed(value)} is not a list of tables; write {where} before each of them")
         return []
+    most = parent.keys[name].most if name in parent.keys else MOST_TABLES[name]
+    if len(value) > most:
+        parent.fault(f"{name} holds {len(value)} tables; at most {most} are allowed")
+        return []
     keys = keys_of(heading)
     return [
         check_keys(Table(parent.file, f"{where} no. {place}", item, keys, parent.faults), heading)
@@ -166,6 +170,9 @@ def numbers(table: Table, name: str) -> tuple[float, ...]:
         table.fault(f"{name} = {printed(values)} is not a list; write [ ] round it")
         return ()
     key = table.keys[name]
+    if key.most and len(values) > key.most:
+        table.fault(f"{name} holds {len(values)} numbers; at most {key.most} are allowed")
+        return (math.nan, math.nan)
     return tuple(key.quantity.si_value(_in_range(table, name, value, key)) for value in values)
 
 

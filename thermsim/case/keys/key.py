@@ -33,6 +33,8 @@ class Key:
         Its quantity, where its name does not end with the unit.
     tabled : bool
         Its value may be a table, [[temperature, value], ...].
+    most : int
+        How many a list or an array of tables under it may hold; 0: it is none, or its rule stands elsewhere.
     """
 
     name: str
@@ -44,6 +46,7 @@ class Key:
     infinite: bool = False
     given_as: Quantity | None = None
     tabled: bool = False
+    most: int = 0
 
     @property
     def quantity(self) -> Quantity:
@@ -91,9 +94,10 @@ def positive(
     high: float = inf,
     given_as: Quantity | None = None,
     tabled: bool = False,
+    most: int = 0,
 ) -> Key:
     """A number above 0."""
-    return Key(name, meaning, default, 0.0, high, above=True, given_as=given_as, tabled=tabled)
+    return Key(name, meaning, default, 0.0, high, above=True, given_as=given_as, tabled=tabled, most=most)
 
 
 def film(name: str, meaning: str, default: float | str = REQUIRED) -> Key:

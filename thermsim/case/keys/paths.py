@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import copy
 import dataclasses
+from collections import Counter
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
@@ -76,10 +77,12 @@ def place_of(tables: Mapping[str, object], path: str) -> Place:
     known = every_place(tables)
     alike = [place.path for place in known if _by_names(tables, place.trail) == wanted]
     if alike:
-        raise InputError(f'"{plain(path)}" is the name of several; write its number: {" or ".join(alike)}')
+        raise InputError(
+            f'"{plain(path)}" is the name of several; write its number: {" or ".join(map(plain, alike[:5]))}'
+        )
     given = [place.path for place in known if place.value is not None]
     close = nearest(wanted, given, 0.75) or nearest(wanted, [place.path for place in known], 0.5)
-    offer = f'did you mean "{close[0]}"?' if close else f"some that do: {', '.join(given[:3])}"
+    offer = f'did you mean "{plain(close[0])}"?' if close else f"some that do: {', '.join(map(plain, given[:3]))}"
     raise InputError(f'"{plain(path)}" leads to no number of this case; {offer}')
 
 
@@ -139,8 +142,9 @@ def _all(node: object, trail: Trail, path: str = "") -> Iterator[Place]:
 def _numbered(node: list[object]) -> Iterator[tuple[int, list[str]]]:
     """Each item of a list with what it may be called: its name, where no other bears it, and its number from 1."""
     named = [item.get("name") if isinstance(item, dict) else None for item in node]
+    count = Counter(name for name in named if isinstance(name, str))
     for step, name in enumerate(named):
-        own = [name] if isinstance(name, str) and named.count(name) == 1 else []
+        own = [name] if isinstance(name, str) and count[name] == 1 else []
         yield step, [*own, str(step + 1)]
 
 
@@ -156,7 +160,8 @@ def _by_names(tables: Mapping[str, object], trail: Trail) -> str:
 
 
 def _is_number(value: object) -> bool:
-    return isinstance(value, int | float) and not isinstance(value, bool)
+    # an integer may have more digits than a float can hold
+    return isinstance(value, float) or (type(value) is int and abs(value) < 10**15)
 
 
 def _given(node: Mapping[str, object], heading: str, name: str) -> bool:

@@ -17,7 +17,7 @@ _OWN_UNIT = "in the unit of that key"
 STUDY_TABLES: Mapping[str, tuple[Key, ...]] = {
     "study": (
         Key("kind", '"scan": one or two quantities on a grid; "tornado": one at a time; "spread": distributions'),
-        Key("vary", "the quantities, [[study.vary]]"),
+        Key("vary", "the quantities, [[study.vary]]", most=50),
         Key("sampler", 'with spread: "sobol" (scrambled) or "latin hypercube"', '"sobol"'),
         Key("samples", "with spread: size of the base sample; a power of 2 with sobol", 64.0, low=4, high=100_000),
         Key("indices", "with spread: false saves the runs that Sobol indices take", "true"),
@@ -39,7 +39,7 @@ STUDY_TABLES: Mapping[str, tuple[Key, ...]] = {
     ),
     "study.vary": (
         Key("key", 'path of a number of this file, "fill.headspace_mm", "process.stage.hold.film_W_m2K"'),
-        Key("values", f"list of values (scan, discrete), {_OWN_UNIT}", "low, high and steps"),
+        Key("values", f"list of values (scan, discrete), {_OWN_UNIT}", "low, high and steps", most=1000),
         Key("low", f"lowest value, {_OWN_UNIT}", "none; needed but with values and with normal"),
         Key("high", f"highest value, {_OWN_UNIT}", "none; needed but with values and with normal"),
         Key("steps", "with scan: number of values from low to high", "none", low=2, high=1000),
@@ -47,7 +47,7 @@ STUDY_TABLES: Mapping[str, tuple[Key, ...]] = {
         Key("mean", f"with normal, {_OWN_UNIT}; low and high may cut the distribution off", "none"),
         positive("deviation", f"with normal: standard deviation, {_OWN_UNIT}", "none"),
         Key("mode", f"with triangular: the most likely value, {_OWN_UNIT}", "none"),
-        positive("weights", "with discrete: list of weights of the values", "all alike"),
+        positive("weights", "with discrete: list of weights of the values", "all alike", most=1000),
     ),
 }
 

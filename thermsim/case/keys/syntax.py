@@ -9,6 +9,8 @@ from thermsim.errors import CaseError
 from thermsim.text import plain
 
 _HEADING = re.compile(r"\[\s*([^\[\]]+?)\s*\]")
+# More parts between dots than any key has: reading such keys takes time with the square of their number.
+_ENDLESS = re.compile(r"""(?<![\w"'.-])[\w"'-]+(?:[ \t]*\.[ \t]*[\w"'-]+){30}""")
 _KEY = re.compile(r"""["']?([\w-]+)["']?\s*=""")
 
 
@@ -20,6 +22,10 @@ def parsed(text: str, name: str) -> dict[str, object]:
     CaseError
         If it is no TOML.
     """
+    endless = _ENDLESS.search(text)
+    if endless:
+        line = text.count("\n", 0, endless.start()) + 1
+        raise CaseError([f"{name} line {line}: {plain(endless.group())} has more parts between dots than any key"])
     try:
         return tomllib.loads(text.removeprefix("\ufeff"))
     except RecursionError:

@@ -21,7 +21,7 @@ TABLES: Mapping[str, tuple[Key, ...]] = {
     **PACK_TABLES,
     "process": (
         temperature("start_C", "medium's temperature at the start", "required, but not with csv"),
-        Key("stage", "the stages in order, [[process.stage]]", "required, but not with csv"),
+        Key("stage", "the stages in order, [[process.stage]]", "required, but not with csv", most=500),
         film(
             "film_W_m2K",
             "heat-transfer coefficient of every stage that names none (with csv: while heating)",
@@ -69,7 +69,8 @@ TABLES: Mapping[str, tuple[Key, ...]] = {
     ),
     "lethality": (
         temperature("reference_C", "reference temperature"),
-        positive("z_C", "rise in temperature that makes the lethal rate tenfold", high=200, given_as=DIFFERENCE),
+        # a rate stays a number wherever food can be: at most 260 decades
+        Key("z_C", "rise in temperature that makes the lethal rate tenfold", low=1, high=200, given_as=DIFFERENCE),
         positive("target_min", "lethality that is wanted", "none"),
         positive("zone_percent", "cold zone: where lethality is less than this above the least", 10.0, high=1000),
         Key(
@@ -78,6 +79,7 @@ TABLES: Mapping[str, tuple[Key, ...]] = {
             "none",
             COLDEST,
             HOTTEST,
+            most=100,
         ),
     ),
     "probe": (
@@ -93,7 +95,11 @@ TABLES: Mapping[str, tuple[Key, ...]] = {
             low=0,
             high=4000,
         ),
-        Key("segments", "list of the cylinders it is made of: the outer end, or the foot, first; the tip last"),
+        Key(
+            "segments",
+            "list of the cylinders it is made of: the outer end, or the foot, first; the tip last",
+            most=50,
+        ),
         Key("sensing_mm", "length at the tip over which the sensor averages; 0: the tip's face", low=0, high=2000),
         Key("fitting", "gland, boss or insert in that wall, a table", "none"),
         Key("gap", "layer between stem and product, a table", "none: stem and product touch"),
@@ -126,7 +132,9 @@ TABLES: Mapping[str, tuple[Key, ...]] = {
         Key("material", "name of the material that fills it"),
     ),
     "stock": (
-        positive("probe_lengths_mm", "list of lengths of the probes at hand, outer end to tip", "none", high=4000),
+        positive(
+            "probe_lengths_mm", "list of lengths of the probes at hand, outer end to tip", "none", high=4000, most=100
+        ),
         Key(
             "stick_out_mm",
             "[least, most] that a probe may stick out of the wall's outer face",
@@ -134,7 +142,13 @@ TABLES: Mapping[str, tuple[Key, ...]] = {
             low=0,
             high=4000,
         ),
-        positive("spacers_mm", "list of heights of the spacers at hand, each any number of times", "none", high=2000),
+        positive(
+            "spacers_mm",
+            "list of heights of the spacers at hand, each any number of times",
+            "none",
+            high=2000,
+            most=20,
+        ),
         Key("most_spacers", "how many spacers may be stacked", 3.0, low=1, high=6),
     ),
     "points": (
@@ -152,6 +166,9 @@ TABLES: Mapping[str, tuple[Key, ...]] = {
     ),
     **STUDY_TABLES,
 }
+
+# How many tables of a kind there may be at the top.
+MOST_TABLES = {"points": 200, "probes": 20}
 
 # How each table is written, in the order in which they are explained.
 HEADINGS: Mapping[str, str] = {
@@ -190,12 +207,12 @@ CONTENTS: Mapping[str, str] = {
     "process.stage": "one stage of the process",
     "film": "a heat-transfer (film) coefficient for each surface",
     "lethality": "reference temperature, z value, target",
-    "probe": "the probe or logger, and where it goes",
+    "probe": f"the probe or logger, and where it goes; at most {MOST_TABLES['probes']} further ones",
     "probe.segments": "one cylinder of a probe",
     "probe.fitting": "gland, boss or insert in the wall",
     "probe.gap": "layer between stem and product",
     "stock": "probes and spacers at hand",
-    "points": "a further place to follow",
+    "points": f"a further place to follow; at most {MOST_TABLES['points']}",
     "accuracy": "numerical uncertainty that is allowed",
     "output": "how often temperatures are kept",
     **STUDY_CONTENTS,

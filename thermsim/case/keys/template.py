@@ -74,7 +74,8 @@ def _number(value: float) -> str:
 
 def _row(key: Key) -> tuple[str, ...]:
     default = key.default if isinstance(key.default, str) else _number(key.default)
-    return _names(key), key.unit, allowed_range(key), default, key.meaning
+    meaning = f"{key.meaning} (at most {key.most})" if key.most else key.meaning
+    return _names(key), key.unit, allowed_range(key), default, meaning
 
 
 def _names(key: Key) -> str:

@@ -14,6 +14,7 @@ from __future__ import annotations
 import os
 from pathlib import Path
 from xml.etree import ElementTree as Xml
+from xml.sax.saxutils import escape
 
 import numpy as np
 from numpy.typing import NDArray
@@ -122,5 +123,5 @@ def _document(mesh: _Mesh, time: NDArray[np.float64] | None, title: str) -> str:
         f"of the product). Materials: {materials}."
     )
     # two hyphens would end an XML comment
-    about = about.replace("--", "- ")
+    about = escape(about.replace("--", "- "))
     return f'<?xml version="1.0" encoding="utf-8"?>\n<!-- {about} -->\n{Xml.tostring(root, encoding="unicode")}\n'

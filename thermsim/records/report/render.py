@@ -5,6 +5,7 @@ from __future__ import annotations
 import dataclasses
 import functools
 import hashlib
+import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from importlib import resources
@@ -12,6 +13,9 @@ from importlib import resources
 from jinja2 import Environment, PackageLoader, StrictUndefined, Template
 
 from thermsim.records.words.parts import Part, Picture, Section, Verbatim, facts, in_units, paragraphs, table
+
+#: Control characters, and those that turn the direction of what follows them: users' texts may hold them.
+_UNSEEN = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\u200e\u200f\u202a-\u202e\u2066-\u2069]")
 
 
 @dataclass(frozen=True)
@@ -37,7 +41,8 @@ class Page:
 def html(page: Page) -> str:
     """The page as HTML that is well-formed XML after its first line."""
     style = resources.files("thermsim.records.report").joinpath("report.css").read_text("utf-8")
-    return _template().render(page=dataclasses.replace(page, sections=tuple(in_units(page.sections))), style=style)
+    page = dataclasses.replace(page, sections=tuple(in_units(page.sections)))
+    return _UNSEEN.sub("?", _template().render(page=page, style=style))
 
 
 def pictures(figures: Mapping[str, str], captions: Mapping[str, str]) -> tuple[Picture, ...]:

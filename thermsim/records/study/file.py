@@ -29,6 +29,7 @@ from thermsim.case.file.reader import case_from_text
 from thermsim.errors import InputError
 from thermsim.quantities import DEPTH, PART, mm, percent
 from thermsim.records.files.atomic import whole_file, write_text
+from thermsim.records.files.guarded import Guarded
 from thermsim.text import plain
 from thermsim.version import __version__
 
@@ -105,7 +106,7 @@ def load_study(path: str | Path) -> StudyResult:
                     f"{shown}: is a study's file of format {file.attrs['format']}; this program reads {FORMAT}, "
                     "whose runs hold the mismatch at each depth: run the study again"
                 )
-            return _read(file)
+            return _read(file, Guarded(file, path.stat().st_size))
     except InputError:
         raise
     except Exception as failure:
@@ -165,23 +166,23 @@ def _texts(values: str | list[str]) -> Text:
     return np.array(values, dtype=object)
 
 
-def _read(file: h5py.File) -> StudyResult:
+def _read(file: h5py.File, kept: Guarded) -> StudyResult:
     attachments: dict[str, str] = {}
-    while (name := f"attachment_{len(attachments)}") in file:
-        attachments[str(file[name].attrs["long_name"])] = file[name][()].decode("utf-8")
-    text = file["case"][()].decode("utf-8")
+    while (name := f"attachment_{len(attachments)}") in kept:
+        text = kept.text(name)
+        attachments[str(file[name].attrs["long_name"])] = text
+    text = kept.text("case")
     case = case_from_text(text, name=str(file.attrs["case_file"]), attachments=attachments)
     plan = plan_of(case)
     gathered = Gathered(plan)
     names = quantity_names(Gathered(plan).result(case))
     # the values that were computed, not those that another version might sample
-    values = np.column_stack([file[name][()] for name in names])
+    values = np.column_stack([kept.array(name) for name in names])
     if values.shape != plan.values.shape:
         raise ValueError("the runs are not those of its case")
-    figures = {name: np.asarray(file[name][()], dtype=float) for name in gathered.figures}
-    along = {name: file[f"{name}_at_depth"][()] for name in ALONG} if plan.depths.size else gathered.along
-    reasons = [reason.decode("utf-8") for reason in file["failure"][()]]
-    failures = {k: reason for k, reason in enumerate(reasons) if reason}
+    figures = {name: np.asarray(kept.array(name), dtype=float) for name in gathered.figures}
+    along = {name: kept.array(f"{name}_at_depth") for name in ALONG} if plan.depths.size else gathered.along
+    failures = {k: reason for k, reason in enumerate(kept.array("failure")) if reason}
     return StudyResult(case, dataclasses.replace(plan, values=values), figures, along, failures)
 
 
