@@ -140,7 +140,7 @@ def test_what_once_broke_the_reader_is_refused(text, fault):
 
 def test_a_fault_of_a_loggers_file_names_the_case_too():
     (line,) = faults_of(recorded(), attachments={"retort.csv": "Time [min];T\n0;40\n0;41\n"})
-    assert line.startswith("jar.toml [process]: retort.csv line 3: ")
+    assert line.startswith("jar.toml [process]: retort.csv: all samples have the same time")
 
 
 def test_no_message_shows_a_control_character():

@@ -161,7 +161,7 @@ CASES = {
     "logger": SMALL + LOGGER,
     "side": changed(
         ('entry = "lid"', 'entry = "side"\nz_mm = 50.0'),
-        ("fitting = {", "gap = { thickness_mm = 0.05, material = \"water\" }\nfitting = {"),
+        ("fitting = {", "gap = { thickness_mm = 0.05, material = \"water\" }\nfitting = { hole_mm = 8.0,"),
         text=SMALL + STEM,
     ),
     "record": recorded(("cooling_starts_min", "thin_K = 0.05\ncooling_starts_min")),
