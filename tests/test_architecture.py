@@ -27,6 +27,7 @@ ROOMS = (
     "assess",
     "records",
     "figures",
+    "page",
     "cli",
 )
 
@@ -46,6 +47,7 @@ ALLOWED = {
     "assess": {"numpy", "scipy"},
     "records": {"numpy", "h5py", "jinja2", "openpyxl"},
     "figures": {"numpy", "matplotlib"},
+    "page": {"numpy", "nicegui", "fastapi", "uvicorn"},
     "cli": {"tqdm", "distributed"},
 }
 
@@ -134,6 +136,7 @@ HELD_TO_NOUNS = (
     "solve",
     "cli",
     "figures",
+    "page",
     *(f"assess/{part}" for part in ("curves", "fields", "spots", "verify", "measured", "study", "side")),
 )
 

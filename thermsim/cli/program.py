@@ -9,7 +9,7 @@ import sys
 from collections.abc import Sequence
 
 import thermsim
-from thermsim.cli import case, compare, depth, keys, materials, report, rerun, show, solve, study, verify
+from thermsim.cli import case, compare, depth, keys, materials, page, report, rerun, show, solve, study, verify
 from thermsim.cli.terminal import Help
 from thermsim.errors import CaseError, InputError, ThermsimError
 from thermsim.systems import shown_in
@@ -100,6 +100,6 @@ def parser() -> argparse.ArgumentParser:
     whole = argparse.ArgumentParser(prog="thermsim", description=DESCRIPTION, epilog=EPILOG, formatter_class=Help)
     whole.add_argument("--version", action="version", version=f"thermsim {thermsim.__version__}")
     commands = whole.add_subparsers(title="commands", metavar="COMMAND", required=True)
-    for command in (solve, depth, compare, study, show, report, rerun, verify, case, keys, materials):
+    for command in (solve, depth, compare, study, show, report, rerun, page, verify, case, keys, materials):
         command.add_to(commands)
     return whole

@@ -80,10 +80,10 @@ def _template() -> Template:
         lstrip_blocks=True,
         keep_trailing_newline=True,
     )
-    environment.filters["set"] = _set
+    environment.filters["set"] = typeset
     return environment.get_template("page.html")
 
 
-def _set(text: str) -> str:
+def typeset(text: str) -> str:
     """Plain text as a page sets it: an uncertainty stays with its figure, a unit with its number."""
     return text.replace("+-", "±").replace(" ± ", "\u00a0±\u00a0").replace(" degC", "\u00a0°C").replace("degC", "°C")

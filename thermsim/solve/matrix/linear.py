@@ -5,7 +5,9 @@ The libraries' own threads wait for each other on matrices as small as these, an
 
 from __future__ import annotations
 
+import contextlib
 import functools
+import threading
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property
@@ -31,12 +33,37 @@ SINGULAR = "a container's matrix cannot be factorised"
 _libraries = functools.cache(ThreadpoolController)
 
 
+class _OneThread:
+    """Holds the libraries to one thread from the first that enters to the last that leaves."""
+
+    def __init__(self) -> None:
+        self._lock = threading.Lock()
+        self._inside = 0
+        self._limit = contextlib.ExitStack()
+
+    def __enter__(self) -> None:
+        with self._lock:
+            if not self._inside:
+                self._limit.enter_context(_libraries().limit(limits=1, user_api="blas"))
+            self._inside += 1
+
+    def __exit__(self, *_: object) -> None:
+        with self._lock:
+            self._inside -= 1
+            if not self._inside:
+                self._limit.close()
+
+
+# several simulations may run in threads of one process: sums over other numbers of threads round otherwise
+_ONE_THREAD = _OneThread()
+
+
 def in_one_thread(function: Callable[Arguments, Found]) -> Callable[Arguments, Found]:
     """Let a function's products and factors run in the thread that calls it."""
 
     @functools.wraps(function)
     def held(*arguments: Arguments.args, **named: Arguments.kwargs) -> Found:
-        with _libraries().limit(limits=1, user_api="blas"):
+        with _ONE_THREAD:
             return function(*arguments, **named)
 
     return held

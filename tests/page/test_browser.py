@@ -1,0 +1,155 @@
+"""The page in a real browser: nothing from elsewhere, changes followed, dragged, played, faults, files, two tabs.
+
+Rung: the same answer by another way (``thermsim solve`` of what the browser downloads).
+"""
+
+import re
+import subprocess
+import sys
+
+import pytest
+
+pytest.importorskip("nicegui", reason='the page is not tested without NiceGUI: pip install "thermsim[page]"')
+
+import browser
+from page_scenes import COARSE, PROBE
+
+pytestmark = pytest.mark.skipif(
+    browser.chromium() is None, reason="the page is NOT tested in a browser: install Debian's package chromium"
+)
+
+#: JavaScript: the words of the answer, the number in a label, what is drawn.
+ANSWER = "document.querySelector('.answer').innerText"
+DRAWN = "document.querySelector('.picture').outerHTML"
+HEADSPACE = "input[aria-label='headspace']"
+
+
+@pytest.fixture(scope="module")
+def url(tmp_path_factory):
+    """The address of a page on the coarse can, in a process of its own."""
+    path = tmp_path_factory.mktemp("page") / "can.toml"
+    path.write_text(COARSE + PROBE, "utf-8")
+    command = [sys.executable, "-m", "thermsim", "page", str(path), "--no-browser"]
+    with subprocess.Popen(command, stdout=subprocess.PIPE, text=True, cwd=path.parent) as server:
+        yield re.search(r"http\S+", server.stdout.readline()).group()
+        server.send_signal(2)
+        assert server.wait(30) == 0
+    assert [found.name for found in path.parent.iterdir()] == ["can.toml"]
+
+
+@pytest.fixture(scope="module")
+def tab(url):
+    with browser.Browser() as program:
+        found = program.tab()
+        found.program = program
+        found.open(url)
+        found.wait(f"document.querySelector('.answer') && {ANSWER}.includes('Least lethality')")
+        yield found
+
+
+def _headspace_is(tab, words):
+    tab.wait(f"document.body.innerText.includes('headspace {words} mm')")
+
+
+def _fresh(tab):
+    tab.wait("!document.querySelector('.answer').classList.contains('old')")
+
+
+def test_the_page_asks_for_nothing_that_this_machine_does_not_serve(tab, url):
+    tab.listen(0.5)
+    origin = url.split("/")[2]
+    asked = [one for one in tab.requests if not one.startswith(("data:", "blob:", "about:"))]
+    assert len(asked) > 5
+    assert [one for one in asked if one.split("/")[2] != origin] == []
+
+
+def test_another_headspace_changes_the_drawing_and_the_words(tab):
+    answer, drawn = tab.ask(ANSWER), tab.ask(DRAWN)
+    tab.type("[aria-label='headspace']", "31")
+    _headspace_is(tab, "31.0")
+    tab.wait(f"{ANSWER} !== {answer!r}")
+    _fresh(tab)
+    assert tab.ask(DRAWN) != drawn
+
+
+def test_the_surface_and_the_tip_are_dragged(tab):
+    before = tab.ask(ANSWER)
+    places = "[...document.querySelectorAll('.picture svg polyline')]"
+    # the product's surface is the first line across the container; its middle lies on the axis
+    box = tab.ask(f"(() => {{ const b = {places}[0].getBoundingClientRect(); return [b.x + b.width / 4, b.y] }})()")
+    tab.drag((box[0], box[1]), (box[0], box[1] + 40))
+    tab.wait("!document.body.innerText.includes('headspace 31.0 mm')")
+    tab.wait(f"{ANSWER} !== {before!r}")
+    _fresh(tab)
+    depth = "document.body.innerText.match(/insertion ([0-9.]+) mm/)[1]"
+    deep = float(tab.ask(depth))
+    tip = tab.ask(
+        "(() => { const all = [...document.querySelectorAll('.picture svg polyline')];"
+        " const b = all.find(e => e.getAttribute('stroke') === '#f0e442').getBoundingClientRect();"
+        " return [b.x + b.width / 2, b.y + b.height] })()"
+    )
+    tab.drag((tip[0], tip[1]), (tip[0], tip[1] + 30))
+    tab.wait(f"{depth} !== '{deep:.1f}'")
+    assert float(tab.ask(depth)) > deep
+    _fresh(tab)
+
+
+def test_the_process_plays(tab):
+    tab.click("button[aria-label='Play']")
+    seen = tab.ask("document.querySelector('.picture img').src")
+    tab.wait(f"document.querySelector('.picture img').src !== {seen!r}")
+    tab.click("button[aria-label='Play']")
+
+
+def test_a_fault_is_red_at_its_field_and_the_last_answer_stays(tab):
+    before = tab.ask(ANSWER)
+    tab.type("[aria-label='inner height']", "-5")
+    tab.wait(
+        "document.querySelector('.q-field--error .q-field__messages')?.innerText.includes('inner_height_mm = -5')"
+    )
+    assert tab.ask(ANSWER) == before
+    assert tab.ask("document.querySelector('.stale').innerText").startswith("This is the last good answer")
+    tab.type("[aria-label='inner height']", "113")
+    tab.wait("!document.querySelector('.q-field--error')")
+    _fresh(tab)
+
+
+def test_the_keyboard_alone_reaches_fields_and_changes_them(tab):
+    tab.click("[aria-label='inner diameter']")
+    tab.press("Tab")
+    assert tab.ask("document.activeElement.getAttribute('aria-label')") == "inner height"
+
+
+def test_a_second_tab_and_a_reload_show_the_same_case(tab, url):
+    other = tab.program.tab()
+    other.open(url)
+    other.wait(f"document.querySelector('.answer') && {ANSWER}.includes('Least lethality')")
+    assert other.ask(ANSWER) == tab.ask(ANSWER)
+    other.type("[aria-label='headspace']", "22")
+    _headspace_is(other, "22.0")
+    _headspace_is(tab, "22.0")
+    assert other.errors == []
+    tab.send("Page.bringToFront")
+
+
+def test_the_downloaded_case_gives_the_answer_that_is_shown(tab, tmp_path):
+    _fresh(tab)
+    tab.send("Browser.setDownloadBehavior", behavior="allow", downloadPath=str(tmp_path))
+    tab.ask("[...document.querySelectorAll('button')].find(e => e.innerText.includes('Save')).click()")
+    tab.wait("[...document.querySelectorAll('.q-item')].some(e => e.innerText.includes('Case (TOML)'))")
+    tab.ask("[...document.querySelectorAll('.q-item')].find(e => e.innerText.includes('Case (TOML)')).click()")
+    for _ in range(100):
+        tab.listen(0.1)
+        if (tmp_path / "can.toml").exists():
+            break
+    done = subprocess.run(
+        [sys.executable, "-m", "thermsim", "solve", str(tmp_path / "can.toml"), "--quiet"],
+        capture_output=True, text=True, check=True,
+    )  # fmt: skip
+    figure = re.search(r"= ([0-9.]+) \+- ", done.stdout).group(1)
+    assert f"= {figure} ±" in str(tab.ask(ANSWER)).replace("\u00a0", " ")
+
+
+def test_the_console_has_nothing_to_complain_of(tab):
+    tab.listen(0.3)
+    assert tab.errors == []

@@ -1,0 +1,267 @@
+"""The page without a browser: every field, faults at their own, the answer, what is downloaded, what is opened.
+
+Rung: the same answer by another way (``thermsim solve`` of what is downloaded).
+"""
+
+import asyncio
+import json
+import tomllib
+
+import pytest
+
+pytest.importorskip("nicegui", reason='the page is not tested without NiceGUI: pip install "thermsim[page]"')
+
+from page_scenes import COARSE, PROBE, visit
+
+import thermsim
+from thermsim.cli import main
+from thermsim.errors import InputError
+from thermsim.page import files
+from thermsim.records.words.answer import bench_sections, verdict_sections
+from thermsim.records.words.parts import Facts
+
+
+async def _downloaded(at, mark):
+    at.user.find(marker=mark).click()
+    got = await at.user.download.next(timeout=60)
+    return got.content
+
+
+def test_the_answer_stands_on_the_page_in_the_words_of_the_terminal():
+    async def act(at):
+        result = await at.solved()
+        facts = [
+            part
+            for section in (*verdict_sections(result), *bench_sections(result))
+            for part in section.parts
+            if isinstance(part, Facts)
+        ]
+        for label, texts in facts[0].entries:
+            await at.user.should_see(content=label)
+            for text in texts:
+                await at.user.should_see(content=text.split(" +- ")[0].replace("degC", "°C").split(" °C")[0])
+
+    visit(act)
+
+
+def test_a_change_gives_the_answer_that_solve_gives_of_the_downloaded_case(tmp_path, capsys):
+    async def act(at):
+        await at.solved()
+        await at.type("[fill] headspace_mm", "20")
+        await at.type("[[process.stage]] no. 2 minutes", "60")
+        await at.solved()
+        return at.bench.result, await _downloaded(at, "save-case")
+
+    result, text = visit(act)
+    (tmp_path / "case.toml").write_bytes(text)
+    assert tomllib.loads(text.decode())["fill"] == {"headspace_mm": 20}
+    assert main(["solve", str(tmp_path / "case.toml"), "--json", "--quiet"]) == 0
+    told = json.loads(capsys.readouterr().out)
+    assert told["cold_spot"] == thermsim.summary(result)["cold_spot"]
+
+
+def test_what_is_not_changed_is_downloaded_word_for_word():
+    async def act(at):
+        return await _downloaded(at, "save-case")
+
+    assert visit(act, "# a remark\n" + COARSE).decode() == "# a remark\n" + COARSE
+
+
+@pytest.mark.parametrize(
+    ("mark", "typed", "words"),
+    [
+        ("[fill] headspace_mm", "200", "headspace_mm = 200"),
+        ("[fill] headspace_mm", "12,5", "is not a number"),
+        ("[container] inner_height_mm", "", "is missing"),
+        ("[container] side thickness_mm", "900", "thickness_mm = 900"),
+        ("[[process.stage]] no. 2 minutes", "-1", "minutes = -1"),
+        ("[lethality] z_C", "abc", 'z_C = "abc" is not a number'),
+        ('[materials."dense paste"] density_kg_m3', "0", "density_kg_m3 = 0"),
+        ("[[points]] no. 1 r_mm", "500", "r_mm = 500"),
+        ("[accuracy] place_mm", "0", "place_mm = 0"),
+    ],
+)
+def test_a_fault_stands_at_its_own_field_in_the_words_of_the_command_line(mark, typed, words, tmp_path, capsys):
+    async def act(at):
+        last = await at.solved()
+        await at.type(mark, typed)
+        element = at.field(mark)
+        assert words in element.error
+        assert at.bench.result is last and not at.bench.fresh
+        await at.user.should_see(content="This is the last good answer")
+        assert "old" in at.field("answer").classes
+        text = at.bench.draft.text
+        error = element.error
+        for _ in range(3):  # the field was emptied first
+            at.user.find(marker="undo").click()
+            await asyncio.sleep(0.05)
+        assert not at.bench.faults and at.bench.fresh
+        return error, text
+
+    error, text = visit(act)
+    (tmp_path / "can.toml").write_text(text, "utf-8")
+    assert main(["solve", str(tmp_path / "can.toml")]) == 2
+    assert error in capsys.readouterr().err
+
+
+def test_a_fault_of_a_table_as_a_whole_stands_above_its_fields():
+    async def act(at):
+        at.bench.edit(at.bench.draft.with_value(("fill",), {}))
+        await at.user.should_see(content="exactly one of")
+        at.bench.edit(at.bench.draft.with_value(("films",), {"side": 3}))
+        await at.user.should_see(content="unknown table [films]")
+
+    visit(act)
+
+
+def test_texts_of_a_case_are_set_as_texts():
+    name = "<img src=x onerror=alert(1)>"
+
+    async def act(at):
+        await at.solved()
+        await at.user.should_see(content=name)
+        at.user.find(marker="view").elements.pop().value = "materials"
+        drawn = at.field("picture").content
+        assert "<img" not in drawn and "&lt;img src=x" in drawn
+
+    visit(act, COARSE.replace("dense paste", name))
+
+
+def test_stages_are_added_moved_and_removed():
+    async def act(at):
+        names = lambda: [stage["name"] for stage in at.bench.draft.value(("process", "stage"))]  # noqa: E731
+        at.user.find("Add a stage").click()
+        assert names() == ["come-up", "hold", "cool", "cool"]
+        trail = ("process", "stage")
+        at.bench.edit(at.bench.draft.with_row_moved(trail, 1, 1))
+        assert names() == ["come-up", "cool", "hold", "cool"]
+        await at.user.should_see(marker="[[process.stage]] no. 4 minutes")
+        at.bench.edit(at.bench.draft.with_value((*trail, 3), None))
+        await at.user.should_not_see(marker="[[process.stage]] no. 4 minutes")
+
+    visit(act)
+
+
+def test_the_fill_is_given_otherwise_without_changing_it():
+    async def act(at):
+        before = await at.solved()
+        (choice,) = at.user.find(marker="given-by [fill]").elements
+        assert set(choice.options) == {"headspace_mm", "height_mm", "fraction", "mass_g", "volume_ml"}
+        choice.value = "mass_g"
+        after = await at.solved()
+        assert at.bench.draft.value(("fill",)).keys() == {"mass_g"}
+        assert after.case.fill_height == pytest.approx(before.case.fill_height, rel=1e-5)  # six digits are shown
+
+    visit(act)
+
+
+def test_a_newer_change_overtakes_an_older_and_a_second_tab_shows_the_same():
+    async def act(at):
+        for headspace in ("10", "14", "18"):
+            await at.type("[fill] headspace_mm", headspace)
+        await at.solved()
+        assert at.bench.result.case.headspace_height == pytest.approx(0.018, rel=1e-9)
+        first = at.user.client
+        await at.user.open("/")
+        assert at.user.client is not first
+        assert at.field("[fill] headspace_mm").value == "18"
+        await at.user.should_see(content="Least lethality")
+        await at.user.open("/?bench=2")
+        assert at.field("[fill] headspace_mm").value == "12"
+
+    visit(act)
+
+
+def test_another_depth_solves_the_probe_alone(monkeypatch):
+    from thermsim.assess.simulate import simulation
+
+    solved = []
+    whole = simulation.simulate_container
+    monkeypatch.setattr(simulation, "simulate_container", lambda *a, **k: solved.append(1) or whole(*a, **k))
+
+    async def act(at):
+        await at.solved()
+        assert len(solved) == 1
+        at.field("depth-slider").value = 62.0
+        result = await at.solved()
+        assert len(solved) == 1
+        return result, at.bench.draft.text
+
+    result, text = visit(act, COARSE + PROBE)
+    fresh = thermsim.simulate(thermsim.case_from_text(text, name="can.toml"))
+    assert result.probe.depth == pytest.approx(0.062, rel=1e-9)
+    assert thermsim.summary(result)["probe"] == thermsim.summary(fresh)["probe"]
+
+
+def test_answers_are_kept_compared_and_downloaded():
+    async def act(at):
+        await at.solved()
+        at.user.find(marker="tab-compare").click()
+        await at.type("keep-name", "=today")
+        at.user.find(marker="keep").click()
+        await at.type("[fill] headspace_mm", "30")
+        await at.solved()
+        await at.user.should_see(content="as it stands now")
+        series = [one["name"] for one in at.field("histories").options["series"]]
+        assert "=today" in series and "F, =today" in series
+        return await _downloaded(at, "save-compared"), at.bench.kept[0].result
+
+    text, result = visit(act)
+    heads, row = text.decode().splitlines()
+    assert heads.startswith("answer,least F [min]")
+    # a spreadsheet takes what begins with = for a formula
+    assert row.split(",")[:2] == ["'=today", f"{result.cold_spot.least_lethality.lethality / 60:.2f}"]
+
+
+def test_a_number_is_varied_about_its_present_value():
+    async def act(at):
+        at.user.find(marker="tab-scan").click()
+        at.field("scan-path").value = "fill.headspace_mm"
+        at.user.find(marker="begin-scan").click()
+        await at.until(lambda: at.bench.jobs["scan"].found is not None)
+        await at.user.should_see(marker="scan")
+        scan, result = at.bench.jobs["scan"].found, await at.solved()
+        middle = scan.values.index(12.0)
+        assert len(scan.values) == 7
+        assert scan.lethality[middle] == result.cold_spot.least_lethality.lethality
+
+    visit(act)
+
+
+def test_results_files_reports_and_case_files_go_out_and_come_back(tmp_path):
+    async def act(at):
+        result = await at.solved()
+        kept, report = await _downloaded(at, "save-result"), await _downloaded(at, "save-report")
+        assert b"Small" in report and report.startswith(b"<!DOCTYPE html>")
+        await at.type("[fill] headspace_mm", "20")
+        await at.solved()
+        at.bench.open(*files.opened(kept, "result.h5"))
+        assert at.bench.fresh and at.field("[fill] headspace_mm").value == "12"
+        assert thermsim.summary(at.bench.result) == thermsim.summary(result)
+        with pytest.raises(InputError, match="broken.h5"):
+            files.opened(b"no results file", "broken.h5")
+        with pytest.raises(InputError, match="line 1: is not valid TOML"):
+            files.opened(b"format 1", "broken.toml")
+
+    visit(act)
+
+
+def test_a_loggers_file_becomes_the_process():
+    log = "Time [min],Retort [C],Room [C]\n" + "".join(
+        f"{minute},{min(40 + 10 * minute, 118) if minute < 60 else 30},20\n" for minute in range(0, 80)
+    )
+
+    async def act(at):
+        at.bench.edit(files.with_log(at.bench.draft, "run.csv", log))
+        await at.user.should_see(marker="[process] cooling_starts_min")
+        await at.user.should_not_see(marker="[[process.stage]] no. 1 minutes")
+        assert "cooling_starts_min" in at.field("[process] cooling_starts_min").error
+        at.field("[process] csv_temperature").value = "Retort [C]"
+        await at.type("[process] film_W_m2K", "450")
+        await at.type("[process] cooling_starts_min", "59")
+        await at.type("[process] cooling_film_W_m2K", "300")
+        result = await at.solved()
+        assert result.case.process.medium_range[1] == pytest.approx(118.0, abs=1e-9)
+        assert await _downloaded(at, "save-log") == log.encode()
+
+    visit(act)

@@ -1,0 +1,215 @@
+"""The bench: one case under edit, its latest answer, and the work that goes on beside the page.
+
+It knows nothing of how it is shown. Its pages are told of every change through ``listeners``.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import threading
+from collections.abc import Callable
+from concurrent.futures import CancelledError, ThreadPoolExecutor
+from dataclasses import dataclass, field
+from typing import Any, Literal
+
+from thermsim.assess.depth.bracket import Bracket, headspace_bracket
+from thermsim.assess.depth.recommendation import recommend
+from thermsim.assess.simulate.result import Result
+from thermsim.assess.simulate.simulation import Containers, simulate
+from thermsim.case.case import Case
+from thermsim.errors import CaseError, ThermsimError
+from thermsim.page.draft import Draft, Said, said_of
+from thermsim.page.scan import Scan, scanned
+
+#: What is told to the pages: the tables changed shape, a value, the answer, or how far work is.
+Change = Literal["shape", "value", "answer", "work", "kept"]
+#: Answers kept to compare, at most.
+MOST_KEPT = 10
+#: Steps back that are remembered.
+MOST_BACK = 100
+
+
+@dataclass
+class Job:
+    """Work beside the page: what it is called, how far it is, what came of it, and why it failed."""
+
+    name: str
+    part: float = 0.0
+    running: bool = False
+    found: Any = None
+    of: Draft | None = None
+    failed: str = ""
+    stop: threading.Event = field(default_factory=threading.Event)
+
+
+@dataclass(frozen=True)
+class Kept:
+    """An answer that is kept to compare: its name, the case it is of, and the result."""
+
+    name: str
+    draft: Draft
+    result: Result
+
+
+class Bench:
+    """One case under edit and its answers.
+
+    Parameters
+    ----------
+    draft : Draft
+        What it begins with.
+    """
+
+    def __init__(self, draft: Draft) -> None:
+        self.draft = draft
+        self.case: Case | None = None
+        self.faults: tuple[Said, ...] = ()
+        self.result: Result | None = None
+        self.result_of: Draft | None = None
+        self.kept: list[Kept] = []
+        self.listeners: set[Callable[[Change, object], None]] = set()
+        self.jobs = {name: Job(name) for name in ("answer", "depth", "headspace", "scan")}
+        self._back: list[Draft] = []
+        self._containers = Containers()
+        self._pool = ThreadPoolExecutor(len(self.jobs), thread_name_prefix="bench")
+        self._tasks: set[asyncio.Task[None]] = set()
+        self._read()
+
+    @property
+    def fresh(self) -> bool:
+        """True if the answer is of the case as it stands."""
+        return self.result is not None and self.result_of is not None and self.result_of.text == self.draft.text
+
+    def tell(self, change: Change, who: object = None) -> None:
+        """Tell all pages of a change that one of them, or nobody, made."""
+        for listener in list(self.listeners):
+            listener(change, who)
+
+    def edit(self, draft: Draft, *, change: Change = "shape", who: object = None) -> None:
+        """Go on with another draft; what it was can be gone back to."""
+        if draft == self.draft:
+            return
+        self._back = [*self._back[-MOST_BACK:], self.draft]
+        self._take(draft, change, who)
+
+    def back(self) -> None:
+        """Take the last change back."""
+        if self._back:
+            self._take(self._back.pop(), "shape", None)
+
+    def open(self, draft: Draft, result: Result | None = None) -> None:
+        """Go on with another file, and with the answer that came with it."""
+        self._back = [*self._back[-MOST_BACK:], self.draft]
+        if result is not None:
+            self.result, self.result_of = result, draft
+        self._take(draft, "shape", None)
+        self.tell("answer")
+
+    def _take(self, draft: Draft, change: Change, who: object) -> None:
+        self.draft = draft
+        self._read()
+        self.tell(change, who)
+        self.solve()
+
+    def _read(self) -> None:
+        """Read the case; what is wrong is kept instead of raised."""
+        try:
+            self.case, self.faults = self.draft.case(), ()
+        except CaseError as failure:
+            self.case, self.faults = None, said_of(failure, self.draft.name)
+
+    def solve(self) -> None:
+        """Work the answer out beside the page, if it is not of this case already; a newer case overtakes an older."""
+        job = self.jobs["answer"]
+        job.stop.set()
+        if self.case is None or self.fresh:
+            return
+        # recommendations come from a button: an answer follows the hand without them
+        self._begin("answer", lambda case, progress: simulate(case, progress=progress, kept=self._containers))
+
+    def recommend(self) -> None:
+        """Work out beside the page how deep the probe should go."""
+        self._begin("depth", lambda case, progress: recommend(case, progress=progress))
+
+    def bound_headspace(self) -> None:
+        """Work out beside the page what the headspace can do at most."""
+        self._begin("headspace", lambda case, progress: headspace_bracket(case, progress=progress))
+
+    def scan(self, path: str) -> None:
+        """Work the answer out beside the page for some values of one number."""
+        draft = self.draft
+        self._begin("scan", lambda case, progress: scanned(draft, path, progress))
+
+    def stop(self, name: str) -> None:
+        """Stop work; what it found is lost."""
+        self.jobs[name].stop.set()
+
+    def close(self) -> None:
+        """Stop all work."""
+        for job in self.jobs.values():
+            job.stop.set()
+        self._pool.shutdown(wait=False, cancel_futures=True)
+
+    def keep(self, name: str) -> None:
+        """Keep the answer to compare it."""
+        if self.result is not None and self.result_of is not None and len(self.kept) < MOST_KEPT:
+            self.kept = [*self.kept, Kept(name, self.result_of, self.result)]
+            self.tell("kept")
+
+    def forget(self, place: int) -> None:
+        """Let a kept answer go."""
+        self.kept = [one for k, one in enumerate(self.kept) if k != place]
+        self.tell("kept")
+
+    def _begin(self, name: str, work: Callable[[Case, Callable[[float], None]], object]) -> None:
+        if self.case is None:
+            return
+        self.jobs[name].stop.set()
+        job = self.jobs[name] = Job(name, running=True, of=self.draft)
+        task = asyncio.get_running_loop().create_task(self._run(job, self.case, work))
+        self._tasks.add(task)
+        task.add_done_callback(self._tasks.discard)
+        self.tell("work")
+
+    async def _run(self, job: Job, case: Case, work: Callable[[Case, Callable[[float], None]], object]) -> None:
+        loop = asyncio.get_running_loop()
+
+        def progress(part: float) -> None:
+            if job.stop.is_set():
+                raise CancelledError
+            if part - job.part >= 0.02:
+                job.part = part
+                loop.call_soon_threadsafe(self.tell, "work")
+
+        def made() -> object:
+            progress(0.0)
+            return work(case, progress)
+
+        try:
+            job.found = await loop.run_in_executor(self._pool, made)
+        except (CancelledError, asyncio.CancelledError):
+            pass
+        except ThermsimError as failure:
+            job.failed = str(failure)
+        finally:
+            job.running = False
+        if self.jobs[job.name] is job:
+            if job.name == "answer" and isinstance(job.found, Result) and not job.stop.is_set():
+                self.result, self.result_of = job.found, job.of
+                self.tell("answer")
+            self.tell("work")
+
+
+def bracket_of(job: Job) -> Bracket | None:
+    """The bounds of the headspace, if they were worked out."""
+    return job.found if isinstance(job.found, Bracket) else None
+
+
+def scan_of(job: Job) -> Scan | None:
+    """A scan, if one was made."""
+    return job.found if isinstance(job.found, Scan) else None
+
+
+def advised_of(job: Job) -> Result | None:
+    """The recommendation, if one was made."""
+    return job.found if isinstance(job.found, Result) else None

@@ -1,0 +1,241 @@
+"""The case as it is being edited: its tables, the files it names, and what the reader says of them."""
+
+from __future__ import annotations
+
+import copy
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+
+from thermsim.case.case import Case
+from thermsim.case.file.reader import LARGEST_CASE, case_from_text
+from thermsim.case.keys.paths import Step, Trail
+from thermsim.case.keys.syntax import parsed
+from thermsim.errors import CaseError
+from thermsim.loggers.textfile import utf8
+from thermsim.page.written import toml_text
+from thermsim.text import plain
+
+_WHOLE = re.compile(r"[-+]?\d{1,15}")
+_DECIMAL_COMMA = re.compile(r"[-+]?\d+,\d+")
+_NAMED = re.compile(r"([A-Za-z_]+) +(\S+)")
+
+
+@dataclass(frozen=True)
+class Draft:
+    """A case file under edit.
+
+    Parameters
+    ----------
+    tables : mapping
+        As parsed; a key that is shown but not filled in is None.
+    name : str
+        What the file is called.
+    attachments : mapping of str to str
+        Texts of the files that the case names.
+    original : str
+        The text that was opened; what is not changed is saved with its comments.
+    """
+
+    tables: Mapping[str, object]
+    name: str = "case.toml"
+    attachments: Mapping[str, str] = field(default_factory=dict)
+    original: str = ""
+
+    @property
+    def text(self) -> str:
+        """The case as TOML."""
+        return self.original or toml_text(self.tables)
+
+    def case(self) -> Case:
+        """The case, read by the reader of case files; raises ``CaseError`` with all that is wrong."""
+        return case_from_text(self.text, name=self.name, attachments=self.attachments)
+
+    def value(self, trail: Trail) -> object:
+        """The value at a trail; None where nothing does."""
+        node: object = self.tables
+        for step in trail:
+            if isinstance(node, Mapping) and isinstance(step, str):
+                node = node.get(step)
+            elif isinstance(node, list) and isinstance(step, int) and step < len(node):
+                node = node[step]
+            else:
+                return None
+        return node
+
+    def with_value(self, trail: Trail, value: object) -> Draft:
+        """The draft with a value at a trail, tables on the way made; None takes it out."""
+        if self.value(trail) == value and value is not None:
+            return self
+        made: dict[str, object] = copy.deepcopy(dict(self.tables))
+        node: object = made
+        for step in trail[:-1]:
+            if isinstance(node, dict) and not isinstance(node.get(str(step)), dict | list):
+                node[str(step)] = {}
+            node = node[step]  # type: ignore[index]
+        last = trail[-1]
+        if value is not None:
+            node[last] = copy.deepcopy(value)  # type: ignore[index]
+        elif isinstance(node, dict):
+            node.pop(last, None)
+        elif isinstance(node, list) and isinstance(last, int):
+            del node[last]
+        return replace(self, tables=made, original="")
+
+    def with_blank(self, trail: Trail) -> Draft:
+        """The draft with a key that is shown, but says nothing yet."""
+        made = self.with_value(trail, "")
+        node: object = made.tables
+        for step in trail[:-1]:
+            node = node[step]  # type: ignore[index]
+        node[trail[-1]] = None  # type: ignore[index]
+        return made
+
+    def with_row(self, trail: Trail, row: Mapping[str, object], place: int | None = None) -> Draft:
+        """The draft with one more table in the list at a trail, at the end or at a place."""
+        rows = self.value(trail)
+        found = list(rows) if isinstance(rows, list) else []
+        found.insert(len(found) if place is None else place, dict(row))
+        return self.with_value(trail, found)
+
+    def with_row_moved(self, trail: Trail, place: int, by: int) -> Draft:
+        """The draft with one table of the list at a trail moved up or down."""
+        rows = self.value(trail)
+        found = list(rows) if isinstance(rows, list) else []
+        if 0 <= place + by < len(found):
+            found.insert(place + by, found.pop(place))
+        return self.with_value(trail, found)
+
+    def with_name(self, trail: Trail, old: str, new: str) -> Draft:
+        """The draft with a table renamed in its place, and with what names it in texts renamed as well."""
+        tables = self.value(trail)
+        if not isinstance(tables, Mapping) or old not in tables or new in tables or not new.strip():
+            return self
+        renamed = {new if name == old else name: value for name, value in tables.items()}
+        made = self.with_value(trail, renamed)
+        return replace(made, tables=_renamed(made.tables, old, new))
+
+
+def _renamed(node: object, old: str, new: str) -> dict[str, object]:
+    """Tables in which every material of the old name is one of the new."""
+
+    def walk(value: object, key: str = "") -> object:
+        if isinstance(value, Mapping):
+            return {name: walk(inner, name) for name, inner in value.items()}
+        if isinstance(value, list):
+            return [walk(inner, key) for inner in value]
+        return new if key in ("material", "core") and value == old else value
+
+    found = walk(node)
+    return found if isinstance(found, dict) else {}
+
+
+def draft_of_text(text: str, name: str, attachments: Mapping[str, str] | None = None) -> Draft:
+    """A case file's text to edit; raises ``CaseError`` where it is no TOML."""
+    return Draft(parsed(text, plain(name, 120)), name, dict(attachments or {}), text)
+
+
+def draft_of_bytes(data: bytes, name: str) -> Draft:
+    """Like :func:`draft_of_text`, of a file that was handed in."""
+    if len(data) > LARGEST_CASE:
+        raise CaseError(
+            [f"{plain(name, 120)}: too large for a case file; at most {LARGEST_CASE / 1e6:g} MB are read"]
+        )
+    return draft_of_text(utf8(data, plain(name, 120)), name)
+
+
+@dataclass(frozen=True)
+class Said:
+    """One fault: where the reader found it, the key it is about ("" where it is about none), and its words."""
+
+    where: str
+    key: str
+    text: str
+
+
+def said_of(fault: CaseError, name: str) -> tuple[Said, ...]:
+    """The faults of a draft by the tables and keys that they are about."""
+    return tuple(_said(line.removeprefix(plain(name, 120)).strip(), line) for line in fault.faults)
+
+
+def _said(rest: str, line: str) -> Said:
+    where, colon, text = rest.partition(": ")
+    if not colon:
+        return Said("", "", line)
+    # a heading may hold a colon in a material's name
+    while where.count('"') % 2 and ": " in text:
+        more, _, text = text.partition(": ")
+        where = f"{where}: {more}"
+    found = re.match(r'(?:unknown )?(?:key )?"?([A-Za-z_]\w*)"?(?: =|:| is | are |\[|,|\.)', text)
+    return Said(where.strip(), found.group(1) if found else "", text)
+
+
+def where_of(trail: Trail) -> str:
+    """The reader's words for the table at a trail: "[[process.stage]] no. 2", "[probe] segments no. 1"."""
+    first, rest = (str(trail[0]), trail[1:]) if trail else ("", ())
+    if not first:
+        return ""
+    if first == "materials" and rest:
+        return f'[materials."{rest[0]}"]'
+    if rest and isinstance(rest[0], int):
+        head, rest = f"[[{first}]] no. {rest[0] + 1}", rest[1:]
+    elif first in ("process", "study") and len(rest) >= 2:
+        head, rest = f"[[{first}.{rest[0]}]] no. {int(rest[1]) + 1}", rest[2:]
+    else:
+        head = f"[{first}]"
+    for step in rest:
+        head += f" no. {step + 1}" if isinstance(step, int) else f" {step}"
+    return head
+
+
+def typed(text: str, *, listed: bool = False) -> object:
+    """The value that somebody typed: a number, a list ("60, 80"), rows ("0, 33; 80, 33") or named numbers.
+
+    None where nothing is typed; what is no number stays a text, which the reader refuses in its own words.
+    """
+    text = text.strip()
+    if not text:
+        return None
+    if ";" in text:
+        return [_list(row) for row in text.split(";") if row.strip()]
+    if "," in text and not (_DECIMAL_COMMA.fullmatch(text) and not listed):
+        parts = [part.strip() for part in text.split(",") if part.strip()]
+        named = [_NAMED.fullmatch(part) for part in parts]
+        if parts and all(named):
+            return {found.group(1): _item(found.group(2)) for found in named if found}
+        return _list(text)
+    return _list(text) if listed else _item(text)
+
+
+def _list(text: str) -> list[object]:
+    return [_item(part) for part in text.split(",") if part.strip()]
+
+
+def _item(text: str) -> object:
+    text = text.strip()
+    if _WHOLE.fullmatch(text):
+        return int(text)
+    try:
+        return float(text)
+    except ValueError:
+        return text
+
+
+def shown(value: object) -> str:
+    """A value as it is typed: the other way round of :func:`typed`."""
+    if value is None:
+        return ""
+    if isinstance(value, list):
+        if any(isinstance(item, list) for item in value):
+            return "; ".join(shown(item) for item in value)
+        return ", ".join(map(shown, value)) + ("," if len(value) == 1 else "")
+    if isinstance(value, Mapping):
+        return ", ".join(f"{name} {shown(inner)}" for name, inner in value.items())
+    if isinstance(value, float):
+        return f"{value:.15g}"
+    return str(value)
+
+
+def step_name(step: Step) -> str:
+    """A step of a trail as it is told: rows count from one."""
+    return str(step + 1) if isinstance(step, int) else step

@@ -1,0 +1,161 @@
+"""Fields of a form, made from the key tables of the case format: kind, label, unit, choices, what holds if blank."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from math import inf
+from typing import Literal
+
+from thermsim.case.keys.key import REQUIRED, Key
+from thermsim.case.keys.paths import Trail
+from thermsim.case.keys.tables import CSV_ONLY, TABLES, keys_of
+from thermsim.case.keys.template import allowed_range
+from thermsim.page.draft import Draft
+from thermsim.physics.films import films
+from thermsim.physics.materials import library
+
+Kind = Literal["number", "choice", "flag", "text", "table", "rows", "parts"]
+
+#: How tables of one kind are called where they stand in others.
+_WALLS = ("side", "base", "lid")
+#: Units as a page sets them.
+_TYPESET = str.maketrans("23", "²³")
+
+
+@dataclass(frozen=True)
+class Field:
+    """A key of the case format as it stands in a form.
+
+    Parameters
+    ----------
+    key : Key
+    trail : tuple
+        Where its value stands in the tables.
+    kind : str
+        One of ``Kind``.
+    choices : tuple of str
+        The words that are allowed, with a choice; the names of its parts, with "parts".
+    table : str
+        The key table of what is below it, with "table" and "rows".
+    shown : bool
+        Whether it stands in sight: what must be given, and what is given.
+    """
+
+    key: Key
+    trail: Trail
+    kind: Kind
+    choices: tuple[str, ...] = ()
+    table: str = ""
+    shown: bool = True
+
+    @property
+    def label(self) -> str:
+        """The key's name in words, without its unit."""
+        return label_of(self.key)
+
+    @property
+    def unit(self) -> str:
+        """The unit as a page sets it."""
+        unit = self.key.unit.replace("degC", "°C")
+        return re.sub(r"(?<=m)[23]", lambda found: found[0].translate(_TYPESET), unit)
+
+    @property
+    def blank(self) -> str:
+        """The words for what holds where nothing is filled in."""
+        default = self.key.default
+        return default if isinstance(default, str) else f"{default:.12g}"
+
+    @property
+    def hint(self) -> str:
+        """The key's meaning with its range."""
+        allowed = allowed_range(self.key)
+        return f"{self.key.meaning} ({allowed})" if allowed and self.kind == "number" else self.key.meaning
+
+    @property
+    def bounds(self) -> tuple[float, float] | None:
+        """Least and greatest number, where both are finite."""
+        return None if -inf in (low := self.key.low, high := self.key.high) or high == inf else (low, high)
+
+
+def label_of(key: Key) -> str:
+    """A key's name in words, without its unit."""
+    suffix = key.quantity.key("x")[1:] if key.unit else ""
+    return key.name.removesuffix(suffix).replace("_", " ").strip() or key.name
+
+
+def alternatives_of(table: str) -> tuple[tuple[str, ...], ...]:
+    """Groups of a table's keys of which exactly one is to be given, as their defaults say."""
+    groups: dict[str, list[str]] = {}
+    for key in TABLES[table]:
+        if isinstance(key.default, str) and key.default.startswith("exactly one of"):
+            groups.setdefault(key.default, []).append(key.name)
+    return tuple(tuple(names) for names in groups.values() if len(names) > 1)
+
+
+def fields_of(draft: Draft, table: str, trail: Trail) -> list[Field]:
+    """The fields of a table of the case, in the order of its key table."""
+    given = draft.value(trail)
+    entries = given if isinstance(given, Mapping) else {}
+    logged = "csv" in entries
+    found = []
+    for key in TABLES[table]:
+        if table == "process" and (key.name in CSV_ONLY) != logged and key.name in (*CSV_ONLY, "stage", "start_C"):
+            continue
+        kind, choices, below = _kind(draft, table, key)
+        shown = key.name in entries or _wanted(key, entries)
+        found.append(Field(key, (*trail, key.name), kind, choices, below, shown))
+    return found
+
+
+def _kind(draft: Draft, table: str, key: Key) -> tuple[Kind, tuple[str, ...], str]:
+    """The sort of field that a key has, its choices, and the key table below it."""
+    if table == "container" and key.name in _WALLS:
+        return "table", (), "container.wall"
+    below = f"{table}.{key.name}"
+    if below in TABLES:
+        return ("rows" if key.name in ("stage", "segments") else "table"), (), below
+    words = tuple(dict.fromkeys(re.findall(r'"([^"]+)"', key.meaning)))
+    parts = re.search(r"\{ ?([^}]*\w) ?\}", key.meaning)
+    if parts and "number or" not in key.meaning:
+        return "parts", tuple(part.strip() for part in parts.group(1).split(",")), ""
+    if key.unit or key.low != -inf:
+        return "number", (), ""
+    if "name of a material" in key.meaning or "name of the material" in key.meaning or key.name == "material":
+        return "choice", materials_of(draft), ""
+    if key.name.endswith("medium"):
+        return "choice", tuple(films()), ""
+    if key.meaning.startswith(("true:", "false:")):
+        return "flag", (), ""
+    return ("choice", words, "") if len(words) > 1 else ("text", (), "")
+
+
+def _wanted(key: Key, entries: Mapping[str, object]) -> bool:
+    """True if a key that is not given must be, going by what its default says of it."""
+    default = key.default
+    if not isinstance(default, str) or not default.startswith(REQUIRED):
+        return False
+    cases = default.removeprefix(REQUIRED).strip()
+    if not cases.startswith("for "):
+        return True
+    return bool(set(re.findall(r"\w+", cases)) & {value for value in entries.values() if isinstance(value, str)})
+
+
+def materials_of(draft: Draft) -> tuple[str, ...]:
+    """Names of the case's own materials, then of the library's."""
+    own = draft.value(("materials",))
+    names = list(own) if isinstance(own, Mapping) else []
+    return tuple(dict.fromkeys([*names, *sorted({material.name for material in library().values()})]))
+
+
+def chosen(group: Sequence[str], draft: Draft, trail: Trail) -> str:
+    """The key of a group that is given, the first where none is."""
+    given = draft.value(trail)
+    entries = given if isinstance(given, Mapping) else {}
+    return next((name for name in group if name in entries), group[0])
+
+
+def key_at(table: str, name: str) -> Key:
+    """A key of a table by its name."""
+    return keys_of(table)[name]

@@ -1,0 +1,169 @@
+"""The figures below the answer: histories, ladder of depths, bounds of the headspace, a number varied, comparison."""
+
+from __future__ import annotations
+
+import base64
+from collections.abc import Callable
+
+from nicegui import run, ui
+
+from thermsim.assess.simulate.result import Result
+from thermsim.figures.files import inline_svg
+from thermsim.figures.probe.ladder import plot_ladder
+from thermsim.page import charts, files
+from thermsim.page.bench import MOST_KEPT, Bench, Change, advised_of, bracket_of, scan_of
+from thermsim.page.scan import scannable
+from thermsim.page.words import show, show_table
+from thermsim.quantities import DEPTH, mm
+from thermsim.records.words.answer import bench_sections, verdict_sections
+from thermsim.records.words.bracket import bracket_lines
+
+#: What can be looked at, and what the work behind it is called.
+TABS = {
+    "histories": "Histories",
+    "depth": "How deep",
+    "headspace": "Headspace bounds",
+    "scan": "Vary a number",
+    "compare": "Compare",
+}
+
+
+class Figures:
+    """The figures of one page."""
+
+    def __init__(self, bench: Bench) -> None:
+        self.bench = bench
+        self._found: dict[str, object] = {}
+        self._works: dict[str, tuple[ui.linear_progress, ui.button, ui.label]] = {}
+        with ui.tabs().props("dense no-caps align=left").classes("tabs") as tabs:
+            for name, words in TABS.items():
+                ui.tab(name, label=words).mark(f"tab-{name}")
+        with ui.tab_panels(tabs, value="histories", animated=False).props("keep-alive").classes("panels"):
+            with ui.tab_panel("histories"):
+                self.histories = ui.echart({}).classes("chart").mark("histories")
+            with ui.tab_panel("depth"):
+                self._begin("depth", "Find the depth", bench.recommend)
+                self.depth = ui.column().classes("found")
+            with ui.tab_panel("headspace"):
+                self._begin("headspace", "Find the bounds", bench.bound_headspace)
+                self.headspace = ui.column().classes("found")
+            with ui.tab_panel("scan"):
+                with ui.row().classes("bar"):
+                    self.path = (
+                        ui.select([], label="number").props("dense outlined").classes("path").mark("scan-path")
+                    )
+                    self._begin("scan", "Vary it", self._scan)
+                self.scan = ui.column().classes("found")
+            with ui.tab_panel("compare"):
+                with ui.row().classes("bar"):
+                    self.name = ui.input("name of the present answer").props("dense outlined").mark("keep-name")
+                    ui.button("Keep it", on_click=self._keep).props("no-caps").mark("keep")
+                self.compare = ui.column().classes("found")
+        self.show("shape")
+
+    def _begin(self, name: str, words: str, act: Callable[[], None]) -> None:
+        """A button that begins work, how far that is, and one that stops it."""
+        with ui.row().classes("bar"):
+            ui.button(words, on_click=lambda: act()).props("no-caps").mark(f"begin-{name}")
+            bar = ui.linear_progress(0, show_value=False).props('aria-label="Progress"').classes("progress wide")
+            halt = (
+                ui.button("Stop", on_click=lambda: self.bench.stop(name)).props("flat no-caps").mark(f"stop-{name}")
+            )
+            told = ui.label("").classes("hint").mark(f"work-{name}")
+        self._works[name] = bar, halt, told
+
+    def show(self, change: Change) -> None:
+        """Follow a change of the bench."""
+        bench = self.bench
+        if change in ("answer", "kept", "shape"):
+            kept = [(one.name, one.result) for one in bench.kept]
+            if bench.result is not None:
+                self.histories.options.clear()
+                self.histories.options.update(charts.histories(bench.result, kept))
+                self.histories.update()
+            self._show_kept()
+        if change == "shape":
+            self.path.set_options([place.path for place in scannable(bench.draft)])
+        for name in ("depth", "headspace", "scan"):
+            job = bench.jobs[name]
+            bar, halt, words = self._works[name]
+            bar.visible = halt.visible = job.running
+            bar.value = job.part
+            old = job.of is not None and job.of.text != bench.draft.text and job.found is not None
+            words.text = job.failed or ("of the case as it was; ask again" if old else "")
+            if self._found.get(name) is not job.found:
+                self._found[name] = job.found
+                getattr(self, f"_show_{name}")()
+
+    async def _show_ladder(self, result: Result) -> None:
+        svg = await run.io_bound(_ladder, result) or ""
+        with self.depth:
+            ui.image("data:image/svg+xml;base64," + base64.b64encode(svg.encode()).decode()).classes("drawing")
+
+    def _show_depth(self) -> None:
+        self.depth.clear()
+        result = advised_of(self.bench.jobs["depth"])
+        if result is None or result.advice is None:
+            return
+        depth = round(mm(result.advice.own.recommended(result.advice.criterion).depth), 1)
+        with self.depth:
+            show([*verdict_sections(result), *bench_sections(result)[:-1]])
+            ui.button(f"Set the probe to {DEPTH.name} {depth:g} mm", on_click=lambda: self._take(depth)).props(
+                "outline no-caps"
+            ).mark("take-depth")
+            ui.timer(0.01, lambda: self._show_ladder(result), once=True)
+
+    def _take(self, depth: float) -> None:
+        self.bench.edit(self.bench.draft.with_value(("probe", "insertion_mm"), depth))
+
+    def _show_headspace(self) -> None:
+        self.headspace.clear()
+        found = bracket_of(self.bench.jobs["headspace"])
+        if found is not None:
+            with self.headspace:
+                ui.label("\n".join(bracket_lines(found))).classes("lines").mark("bounds")
+
+    def _scan(self) -> None:
+        if self.path.value:
+            self.bench.scan(self.path.value)
+
+    def _show_scan(self) -> None:
+        self.scan.clear()
+        found = scan_of(self.bench.jobs["scan"])
+        if found is not None:
+            with self.scan:
+                label = f"{found.place.path} [{found.place.unit}]".replace("degC", "°C")
+                ui.echart(charts.scan_chart(found, label)).classes("chart").mark("scan")
+                for words in found.refused:
+                    ui.label(words).classes("hint")
+
+    def _keep(self) -> None:
+        bench = self.bench
+        if not bench.fresh:
+            ui.notify("There is no answer of the case as it stands yet.")
+        elif len(bench.kept) >= MOST_KEPT:
+            ui.notify(f"{MOST_KEPT} answers are kept; let one go first.")
+        else:
+            bench.keep(self.name.value.strip() or f"answer {len(bench.kept) + 1}")
+            self.name.value = ""
+
+    def _show_kept(self) -> None:
+        bench = self.bench
+        self.compare.clear()
+        rows = [(one.name, one.result) for one in bench.kept]
+        if bench.result is not None and bench.fresh:
+            rows.append(("as it stands now", bench.result))
+        with self.compare:
+            show_table(*files.compared(rows))
+            with ui.row().classes("bar"):
+                for place, one in enumerate(bench.kept):
+                    ui.button(f"Open {one.name}", on_click=lambda one=one: bench.edit(one.draft)).props(
+                        "flat dense no-caps"
+                    )
+                    ui.button(icon="close", on_click=lambda place=place: bench.forget(place)).props(
+                        f'flat dense round size=sm aria-label="Let go of answer {place + 1}"'
+                    )
+
+
+def _ladder(result: Result) -> str:
+    return inline_svg(plot_ladder(result), "ladder")

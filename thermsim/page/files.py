@@ -1,0 +1,147 @@
+"""Files that the page leaves behind, and those that it opens, as the command line writes and reads them."""
+
+from __future__ import annotations
+
+import csv
+import datetime
+import io
+import tempfile
+from collections.abc import Sequence
+from dataclasses import replace
+from pathlib import Path
+
+from thermsim.assess.simulate.result import Result
+from thermsim.case.file.reader import LARGEST_CASE
+from thermsim.errors import InputError
+from thermsim.figures.files import figure_svgs, save_bench_sheet
+from thermsim.loggers.logger import decoded
+from thermsim.page.draft import Draft, draft_of_bytes, draft_of_text
+from thermsim.quantities import LENGTH, LETHALITY, TEMPERATURE, TIME
+from thermsim.records.files.results import load_result, save_result
+from thermsim.records.report.page import report_html
+from thermsim.text import plain
+from thermsim.version import __version__
+
+#: The largest files that are opened [bytes].
+LARGEST_RESULT, LARGEST_LOG = 200_000_000, 20_000_000
+
+
+def case_bytes(draft: Draft) -> bytes:
+    """The case as a file."""
+    return draft.text.encode("utf-8")
+
+
+def result_bytes(result: Result) -> bytes:
+    """The results file."""
+    with tempfile.TemporaryDirectory() as folder:
+        save_result(result, Path(folder) / "result.h5")
+        return (Path(folder) / "result.h5").read_bytes()
+
+
+def bench_sheet_bytes(result: Result) -> bytes:
+    """The bench sheet of a recommendation, as PDF."""
+    with tempfile.TemporaryDirectory() as folder:
+        day = datetime.datetime.now().astimezone().strftime("%Y-%m-%d")
+        return save_bench_sheet(result, Path(folder) / "bench-sheet.pdf", date=day).read_bytes()
+
+
+def report_bytes(result: Result) -> bytes:
+    """The report as one page of HTML."""
+    page = report_html(
+        result,
+        figure_svgs(result),
+        program=f"thermsim {__version__}",
+        when=datetime.datetime.now().astimezone().strftime("%Y-%m-%d %H:%M %z"),
+        case_name=result.case.file or "case.toml",
+    )
+    return page.encode("utf-8")
+
+
+#: Columns of a comparison: what they are called, and how they are read off a result.
+def compared(kept: Sequence[tuple[str, Result]]) -> tuple[list[str], list[list[str]]]:
+    """Heads and rows of answers beside each other."""
+    heads = [
+        "answer",
+        LETHALITY.axis("least F"),
+        LENGTH.axis("r"),
+        LENGTH.axis("z"),
+        TEMPERATURE.axis("slowest heating, end of heating"),
+        "target",
+        TIME.axis("hold needed"),
+        LENGTH.axis("insertion"),
+        LETHALITY.axis("F by the probe"),
+    ]
+    rows = []
+    for name, result in kept:
+        least, slowest, target = result.cold_spot.least_lethality, result.cold_spot.slowest_heating, result.target
+        probe = result.probe
+        hold = None if target is None else target.required_hold
+        rows.append(
+            [
+                plain(name, 80),
+                LETHALITY.number(least.lethality),
+                LENGTH.number(least.r),
+                LENGTH.number(least.z),
+                TEMPERATURE.number(slowest.end_of_heating),
+                "" if target is None else "reached" if target.reached else "NOT reached",
+                "" if hold is None else TIME.number(hold),
+                "" if probe is None else LENGTH.number(probe.depth),
+                "" if probe is None else LETHALITY.number(probe.reading.lethality),
+            ]
+        )
+    return heads, rows
+
+
+def compared_csv(kept: Sequence[tuple[str, Result]]) -> bytes:
+    """The same as CSV; a text that a spreadsheet would take for a formula is kept from being one."""
+    heads, rows = compared(kept)
+    text = io.StringIO()
+    writer = csv.writer(text)
+    writer.writerow(heads)
+    writer.writerows([f"'{row[0]}" if row[0][:1] in "=+-@" else row[0], *row[1:]] for row in rows)
+    return text.getvalue().encode("utf-8")
+
+
+def opened(data: bytes, name: str) -> tuple[Draft, Result | None]:
+    """A case file, or a results file and the case in it.
+
+    Raises
+    ------
+    InputError
+        If it is neither, in the words of the command line.
+    """
+    if name.lower().endswith((".h5", ".hdf5")):
+        with tempfile.TemporaryDirectory() as folder:
+            path = Path(folder) / "result.h5"
+            path.write_bytes(data)
+            try:
+                result = load_result(path)
+            except InputError as failure:
+                raise InputError(str(failure).replace(str(path), plain(name, 120))) from None
+        case = result.case
+        if not case.text:
+            raise InputError(f"{plain(name, 120)}: its case was made in a program, and is not kept as a text")
+        return draft_of_text(case.text, case.file or "case.toml", case.attachments), result
+    return draft_of_bytes(data, name), None
+
+
+def log_text(data: bytes, name: str) -> str:
+    """The text of a logger's file."""
+    if len(data) > LARGEST_LOG:
+        raise InputError(f"{plain(name, 120)}: too large for a logger's file")
+    return decoded(data, plain(name, 120))
+
+
+LARGEST_UPLOAD = max(LARGEST_CASE, LARGEST_LOG, LARGEST_RESULT)
+
+
+def with_log(draft: Draft, name: str, text: str) -> Draft:
+    """The draft with a logger's file as its process, in place of the stages."""
+    process = draft.value(("process",))
+    kept = (
+        {key: value for key, value in process.items() if key not in ("stage", "start_C")}
+        if isinstance(process, dict)
+        else {}
+    )
+    made = draft.with_value(("process",), {**kept, "csv": name})
+    return replace(made, attachments={name: text})

@@ -1,0 +1,334 @@
+"""The case as a form: a field for every key of the case format, each fault at its own field."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from functools import partial
+from typing import Any
+
+from nicegui import ui
+from nicegui.elements.mixins.validation_element import ValidationElement
+
+from thermsim.case.keys.paths import Trail
+from thermsim.case.keys.tables import CONTENTS, TABLES
+from thermsim.page.bench import Bench
+from thermsim.page.draft import Said, shown, typed, where_of
+from thermsim.page.fields import Field, alternatives_of, chosen, fields_of
+from thermsim.page.samples import sample
+from thermsim.records.numbers.geometry import fill_record
+
+#: Tables in the order of the job: what their part of the form is called, and the tables in it.
+PARTS: tuple[tuple[str, tuple[str, ...]], ...] = (
+    ("Container", ("container",)),
+    ("Product", ("product", "materials")),
+    ("Fill and headspace", ("fill", "headspace")),
+    ("Process", ("process",)),
+    ("Lethality and target", ("lethality",)),
+    ("Probe", ("probe", "probes")),
+    ("Stock", ("stock",)),
+    ("Further places", ("points",)),
+    ("Accuracy and output", ("accuracy", "output")),
+)
+#: Tables of which there may be several.
+LISTS = {"probes": "probe", "points": "points"}
+#: Tables of no more keys than this stand in one line.
+SHORT = 3
+#: Parts that stand open at first.
+OPEN = ("Container", "Fill and headspace", "Process")
+
+
+class Form:
+    """The form of one page.
+
+    Parameters
+    ----------
+    bench : Bench
+        What it edits.
+    """
+
+    def __init__(self, bench: Bench) -> None:
+        self.bench = bench
+        self.fields: dict[tuple[str, str], ValidationElement[Any]] = {}
+        self.said: dict[tuple[str, str], str] = {}
+        self.heads: dict[str, ui.label] = {}
+        self.open = dict.fromkeys((title for title, _ in PARTS), False) | dict.fromkeys(OPEN, True)
+        self.rest = ui.column().classes("faults").mark("faults")
+        self.holder = ui.column().classes("form")
+        self.build()
+
+    def build(self) -> None:
+        """Make all fields anew: the tables changed their shape."""
+        self.fields, self.heads = {}, {}
+        self.holder.clear()
+        with self.holder:
+            self._field(fields_of(self.bench.draft, "", ())[1])
+            for title, tables in PARTS:
+                with ui.expansion(title, value=self.open[title]).classes("part") as part:
+                    part.on_value_change(lambda event, title=title: self.open.update({title: event.value}))
+                    for table in tables:
+                        self._top(table)
+        self.show_faults()
+
+    def show_faults(self) -> None:
+        """Put every fault of the case at its field; those of no field stand on top."""
+        self.said = {}
+        for head in self.heads.values():
+            head.text = ""
+            head.visible = False
+        left = [said for said in self.bench.faults if not self._placed(said)]
+        for place, element in self.fields.items():
+            element.error = self.said.get(place)
+        self.rest.clear()
+        with self.rest:
+            for said in left:
+                ui.label(f"{said.where}: {said.text}".removeprefix(": ")).classes("fault")
+
+    def _placed(self, said: Said) -> bool:
+        above, _, last = said.where.rpartition(" ")
+        for place in ((said.where, said.key), (above, last)):
+            if place in self.fields:
+                self.said[place] = f"{self.said[place]}; {said.text}" if place in self.said else said.text
+                return True
+        head = self.heads.get(said.where)
+        if head is None:
+            return False
+        head.text = f"{head.text}; {said.text}".removeprefix("; ")
+        head.visible = True
+        return True
+
+    # -- tables
+
+    def _top(self, table: str) -> None:
+        """A table of the file, or all of a kind."""
+        draft = self.bench.draft
+        given = draft.value((table,))
+        if table == "materials":
+            for name in given if isinstance(given, Mapping) else ():
+                self._material(name)
+            self._button("Add a material", lambda: self._add_material())
+        elif table in LISTS:
+            for place in range(len(given) if isinstance(given, list) else 0):
+                with self._framed(f"{table[:-1]} {place + 1}", (table, place)):
+                    self._table(LISTS[table], (table, place))
+            self._button(f"Add a {'further ' if table == 'probes' else ''}{table[:-1]}", partial(self._add, table))
+        elif given is None and table in ("probe", "stock", "headspace", "accuracy", "output"):
+            self._head((table,))
+            ui.label(CONTENTS[table]).classes("hint")
+            self._button(f"Add {table}", partial(self._set_shape, (table,), sample(table)))
+        else:
+            removable = table in ("probe", "stock", "headspace", "accuracy", "output")
+            if removable:
+                with self._framed(table, (table,)):
+                    self._table(table, (table,))
+            else:
+                self._table(table, (table,))
+
+    def _table(self, table: str, trail: Trail) -> None:
+        """The fields of a table: what must be given and what is given in sight, the rest below."""
+        self._head(trail)
+        draft = self.bench.draft
+        groups = alternatives_of(table)
+        grouped = {name for group in groups for name in group}
+        fields = fields_of(draft, table, trail)
+        plain = [field for field in fields if field.key.name not in grouped]
+        by_name = {field.key.name: field for field in fields}
+        with ui.row().classes("fields"):
+            for group in groups:
+                self._alternatives([by_name[name] for name in group], chosen(group, draft, trail), trail)
+            for field in plain:
+                if field.shown and field.kind not in ("rows",):
+                    self._field(field)
+        for field in plain:
+            if field.kind == "rows":
+                self._rows(field)
+        hidden = [field for field in plain if not field.shown and field.kind != "rows"]
+        if hidden:
+            with ui.expansion("More").classes("more").props("dense"), ui.row().classes("fields"):
+                for field in hidden:
+                    self._field(field)
+
+    def _alternatives(self, fields: list[Field], name: str, trail: Trail) -> None:
+        """A choice of which of several keys is given, and the field of that one."""
+        options = {field.key.name: field.label for field in fields}
+
+        def choose(event: object) -> None:
+            draft = self.bench.draft
+            for field in fields:
+                draft = draft.with_value(field.trail, None)
+            wanted = str(getattr(event, "value", name))
+            known = self._known(trail, wanted)
+            there = (*trail, wanted)
+            self.bench.edit(draft.with_blank(there) if known is None else draft.with_value(there, known))
+
+        ui.select(options, label="given by", value=name, on_change=choose).props("dense outlined").classes(
+            "field"
+        ).mark(f"given-by {where_of(trail)}")
+        self._field(next(field for field in fields if field.key.name == name))
+
+    def _known(self, trail: Trail, name: str) -> object:
+        """Say with a key what the case is now, or what the starting case says; None where neither is known."""
+        if trail == ("fill",) and self.bench.case is not None:
+            for key, value in fill_record(self.bench.case).items():
+                if isinstance(value, float) and key.endswith(name):
+                    return float(f"{value:.6g}")
+        return sample(".".join(str(step) for step in trail)).get(name)
+
+    def _rows(self, field: Field) -> None:
+        """Tables in a list: stages, segments."""
+        rows = self.bench.draft.value(field.trail)
+        self._head(field.trail)
+        for place in range(len(rows) if isinstance(rows, list) else 0):
+            trail = (*field.trail, place)
+            with ui.row().classes("line").mark(where_of(trail)):
+                with ui.row().classes("fields narrow"):
+                    self._head(trail)
+                    for inner in fields_of(self.bench.draft, field.table, trail):
+                        self._field(inner)
+                with ui.column().classes("tools"):
+                    self._tool("arrow_upward", "Move up", partial(self._move, field.trail, place, -1))
+                    self._tool("arrow_downward", "Move down", partial(self._move, field.trail, place, 1))
+                    self._tool("close", "Remove", partial(self._set_shape, trail, None))
+        word = field.key.name.removesuffix("s")
+        self._button(f"Add a {word}", partial(self._add_row, field))
+
+    def _material(self, name: str) -> None:
+        trail = ("materials", name)
+        with self._framed("own material", trail):
+            ui.input("name", value=name).props("dense outlined").classes("field").on(
+                "change",
+                lambda event: self.bench.edit(
+                    self.bench.draft.with_name(("materials",), name, str(event.sender.value).strip())
+                ),
+            )
+            self._table("materials", trail)
+
+    def _framed(self, title: str, trail: Trail) -> ui.column:
+        """A frame with a title and a button that takes it out."""
+        frame = ui.column().classes("frame")
+        with frame, ui.row().classes("titled"):
+            ui.label(title).classes("title")
+            self._tool("close", f"Remove {title}", partial(self._set_shape, trail, None))
+        return frame
+
+    def _head(self, trail: Trail) -> None:
+        """Make room for the faults of a table as a whole."""
+        where = where_of(trail)
+        if where not in self.heads:
+            self.heads[where] = ui.label("").classes("fault")
+            self.heads[where].visible = False
+
+    # -- fields
+
+    def _field(self, field: Field) -> None:
+        where, name = where_of(field.trail[:-1]), field.key.name
+        value = self.bench.draft.value(field.trail)
+        if field.kind == "table":
+            self._inner(field, value)
+            return
+        if field.kind == "parts":
+            self._parts(field)
+            return
+        if field.kind == "flag":
+            ui.checkbox(field.label, value=value is True).classes("field").tooltip(field.hint).mark(
+                f"{where} {name}"
+            ).on_value_change(lambda event: self._set(field.trail, event.value or None))
+            return
+        element: ui.select | ui.input
+        if field.kind == "choice":
+            known = [*field.choices, *([value] if isinstance(value, str) and value not in field.choices else [])]
+            element = ui.select(
+                known, label=field.label, value=value or None, clearable=field.key.default != "required"
+            )
+            element.on_value_change(lambda event: self._set(field.trail, event.value, shape=True))
+            if len(known) > 8:
+                element.props("use-input input-debounce=0 fill-input hide-selected")
+        else:
+            element = ui.input(field.label, value=shown(value), placeholder=field.blank)
+            element.on_value_change(lambda event: self._set(field.trail, self._read(field, event.value or "")))
+            element.props(f'debounce=250 suffix="{field.unit}"')
+        element.props("dense outlined hide-bottom-space stack-label").classes("field").mark(f"{where} {name}")
+        element.props(f'hide-hint hint="{_quoted(field.hint)}"')
+        self._register(element, (where, name))
+
+    def _register(self, element: ValidationElement[Any], place: tuple[str, str]) -> None:
+        """Let an element show what is said of its place; it asks again whenever its value changes."""
+        element.validation = lambda value: self.said.get(place)
+        self.fields[place] = element
+
+    @staticmethod
+    def _read(field: Field, text: str) -> object:
+        if field.kind == "text":
+            asked = "number" in field.key.meaning and text.strip().isdigit()
+            return int(text) if asked else text.strip() or None
+        return typed(text, listed=field.key.meaning.startswith("list of"))
+
+    def _inner(self, field: Field, value: object) -> None:
+        """A table within a table: its fields in a frame, or a button that adds it."""
+        if value is None:
+            self._button(f"Add {field.label}", partial(self._set_shape, field.trail, sample(field.table)))
+            return
+        if len(TABLES[field.table]) > SHORT:
+            with self._framed(field.label, field.trail):
+                self._table(field.table, field.trail)
+            return
+        with ui.column().classes("short"):
+            self._head(field.trail)
+            with ui.row().classes("line"):
+                ui.label(field.label).classes("title what")
+                with ui.row().classes("fields narrow"):
+                    for inner in fields_of(self.bench.draft, field.table, field.trail):
+                        self._field(inner)
+                self._tool("close", f"Remove {field.label}", partial(self._set_shape, field.trail, None))
+
+    def _parts(self, field: Field) -> None:
+        """A value of several named numbers."""
+        with ui.column().classes("frame").mark(f"{where_of(field.trail[:-1])} {field.key.name}"):
+            self._head(field.trail)
+            ui.label(field.label).classes("title")
+            with ui.row().classes("fields narrow"):
+                for part in field.choices:
+                    trail = (*field.trail, part)
+                    element = ui.input(part, value=shown(self.bench.draft.value(trail))).classes("field")
+                    element.props("dense outlined hide-bottom-space stack-label debounce=250").mark(
+                        f"{where_of(field.trail)} {part}"
+                    )
+                    element.on_value_change(lambda event, trail=trail: self._set(trail, typed(event.value or "")))
+                    self._register(element, (where_of(field.trail), part))
+
+    # -- changes
+
+    def _set(self, trail: Trail, value: object, *, shape: bool = False) -> None:
+        change = "shape" if shape else "value"
+        self.bench.edit(self.bench.draft.with_value(trail, value), change=change, who=self)  # type: ignore[arg-type]
+
+    def _set_shape(self, trail: Trail, value: object) -> None:
+        self.bench.edit(self.bench.draft.with_value(trail, value))
+
+    def _add(self, table: str) -> None:
+        self.bench.edit(self.bench.draft.with_row((table,), sample(table)))
+
+    def _add_row(self, field: Field) -> None:
+        rows = self.bench.draft.value(field.trail)
+        last = rows[-1] if isinstance(rows, list) and rows else {}
+        self.bench.edit(self.bench.draft.with_row(field.trail, last))
+
+    def _move(self, trail: Trail, place: int, by: int) -> None:
+        self.bench.edit(self.bench.draft.with_row_moved(trail, place, by))
+
+    def _add_material(self) -> None:
+        known = self.bench.draft.value(("materials",))
+        taken = set(known) if isinstance(known, Mapping) else set()
+        name = next(name for k in range(1, 1000) if (name := f"own material {k}") not in taken)
+        self.bench.edit(self.bench.draft.with_value(("materials", name), sample("materials")))
+
+    def _button(self, text: str, act: object) -> None:
+        ui.button(text, on_click=lambda: act()).props("flat dense no-caps icon=add")  # type: ignore[operator]
+
+    def _tool(self, icon: str, what: str, act: object) -> None:
+        button = ui.button(icon=icon, on_click=lambda: act()).props(f'flat dense round size=xs aria-label="{what}"')  # type: ignore[operator]
+        button.tooltip(what)
+
+
+def _quoted(text: str) -> str:
+    """A text as it may stand in quotes among an element's properties."""
+    return text.replace("\\", "").replace('"', "'")

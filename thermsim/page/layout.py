@@ -1,0 +1,189 @@
+"""The page: the form at the left, the answer and the section beside it, the figures below."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from nicegui import app, run, ui
+from nicegui.events import UploadEventArguments
+
+from thermsim.errors import InputError, ThermsimError
+from thermsim.notice import of_severity
+from thermsim.page import files
+from thermsim.page.bench import Bench, Change, advised_of
+from thermsim.page.figures import Figures
+from thermsim.page.form import Form
+from thermsim.page.picture import Picture
+from thermsim.page.words import show
+from thermsim.records.words.answer import CAUTION, bench_sections, verdict_sections
+from thermsim.records.words.parts import Notices, Section
+
+STYLE = "page.css"
+#: Pages of one server, at most: each has a bench of its own.
+MOST_BENCHES = 20
+
+
+class Page:
+    """One page in one browser's tab, on a bench that other tabs may share."""
+
+    def __init__(self, bench: Bench, style: str) -> None:
+        self.bench = bench
+        ui.add_css(style)
+        ui.colors(primary="#0b5a80", negative="#b00020")
+        with ui.header().classes("head"):
+            ui.label("thermsim").classes("name")
+            self.title = ui.label("").classes("grow")
+            self.status = ui.label("").classes("status").mark("status").props('role="status"')
+            self.bar = ui.linear_progress(0, show_value=False).props('aria-label="Progress"').classes("progress")
+            self.halt = ui.button("Stop", on_click=lambda: bench.stop("answer")).props(
+                "dense flat no-caps color=white"
+            )
+            ui.button("Undo", on_click=bench.back).props("dense flat no-caps color=white icon=undo").mark("undo")
+            self._open_menu()
+            self._save_menu()
+        with ui.row().classes("whole"):
+            with ui.column().classes("left"):
+                self.form = Form(bench)
+            with ui.column().classes("right"):
+                self.stale = ui.label("").classes("stale").mark("stale")
+                with ui.row().classes("beside"):
+                    with ui.column().classes("drawn"):
+                        self.picture = Picture(bench)
+                    self.answer = ui.column().classes("answer").mark("answer")
+                self.figures = Figures(bench)
+        self._show_answer()
+        self._show_work()
+        bench.listeners.add(self._told)
+        ui.context.client.on_delete(lambda: bench.listeners.discard(self._told))
+        if not bench.jobs["answer"].running:
+            app.on_startup(bench.solve) if not app.is_started else bench.solve()
+
+    def _told(self, change: Change, who: object) -> None:
+        """Follow a change of the bench."""
+        if change == "shape" or (change == "value" and who is not self.form):
+            self.form.build()
+        elif change == "value":
+            self.form.show_faults()
+        if change in ("shape", "value", "answer"):
+            self.picture.draw()
+            self._show_answer()
+        if change != "value":
+            self.figures.show(change)
+        self._show_work()
+
+    def _show_answer(self) -> None:
+        """The answer in words; of an older case it stays, and says so."""
+        bench, result = self.bench, self.bench.result
+        self.title.text = str(bench.draft.value(("title",)) or "")
+        stale = result is not None and not bench.fresh
+        self.stale.visible = stale
+        why = "the case has faults, see the red fields" if bench.faults else "the new one is being worked out"
+        self.stale.text = f"This is the last good answer, of the case as it was: {why}."
+        self.answer.classes(add="old" if stale else "", remove="" if stale else "old")
+        if getattr(self, "_shown", None) is result:
+            return
+        self._shown = result
+        self.answer.clear()
+        with self.answer:
+            if result is not None:
+                show([*verdict_sections(result), *bench_sections(result)])
+                severe = of_severity(result.notices, "warning")
+                notes = of_severity(result.notices, "note")
+                show([Section("", (Notices(severe),))])
+                with ui.expansion(f"Notes ({len(notes)})").classes("notes").props("dense"):
+                    show([Section("", (Notices(notes),))])
+                ui.label(CAUTION[1]).classes("hint")
+
+    def _show_work(self) -> None:
+        job = self.bench.jobs["answer"]
+        faults = len(self.bench.faults)
+        self.bar.visible = self.halt.visible = job.running
+        self.bar.value = job.part
+        if faults:
+            self.status.text = f"{faults} fault{'s' if faults > 1 else ''}"
+        elif job.running:
+            self.status.text = "solving"
+        else:
+            self.status.text = job.failed or ("" if self.bench.fresh else "stopped")
+
+    # -- files
+
+    def _open_menu(self) -> None:
+        with (
+            ui.button("Open").props("dense flat no-caps color=white icon=folder_open"),
+            ui.menu(),
+            ui.column().classes("menu"),
+        ):
+            ui.label("A case file (.toml) or a results file (.h5)")
+            self._upload(self._opened, ".toml,.h5,.hdf5", "open")
+            ui.label("A logger's file (.csv), as the process")
+            self._upload(self._logged, ".csv,.txt", "log")
+
+    def _upload(self, act: Callable[[UploadEventArguments], object], kinds: str, mark: str) -> None:
+        upload = ui.upload(on_upload=act, auto_upload=True, max_file_size=files.LARGEST_UPLOAD, max_files=20)
+        upload.props(f'accept="{kinds}" flat bordered').mark(mark)
+        upload.on_upload(lambda: upload.reset())
+
+    async def _opened(self, event: UploadEventArguments) -> None:
+        try:
+            data = await event.file.read()
+            found = await run.io_bound(files.opened, data, event.file.name)
+        except InputError as failure:
+            ui.notify(str(failure), type="negative", multi_line=True, close_button=True, timeout=0)
+            return
+        if found is not None:  # None: the server is ending
+            self.bench.open(*found)
+
+    async def _logged(self, event: UploadEventArguments) -> None:
+        try:
+            text = files.log_text(await event.file.read(), event.file.name)
+        except InputError as failure:
+            ui.notify(str(failure), type="negative", multi_line=True, close_button=True, timeout=0)
+            return
+        self.bench.edit(files.with_log(self.bench.draft, event.file.name, text))
+
+    def _save_menu(self) -> None:
+        with ui.button("Save").props("dense flat no-caps color=white icon=download"), ui.menu():
+            ui.menu_item("Case (TOML)", self._save_case).mark("save-case")
+            ui.menu_item("Logger's file of the case", self._save_logs).mark("save-log")
+            ui.separator()
+            ui.menu_item("Report (HTML)", lambda: self._save(files.report_bytes, "report.html")).mark("save-report")
+            ui.menu_item("Results file (HDF5)", lambda: self._save(files.result_bytes, "result.h5")).mark(
+                "save-result"
+            )
+            ui.menu_item("Bench sheet (PDF)", self._save_sheet).mark("save-sheet")
+            ui.menu_item("Comparison (CSV)", self._save_compared).mark("save-compared")
+
+    def _save_case(self) -> None:
+        name = self.bench.draft.name
+        ui.download.content(files.case_bytes(self.bench.draft), name if name.endswith(".toml") else "case.toml")
+
+    def _save_logs(self) -> None:
+        for name, text in self.bench.draft.attachments.items():
+            ui.download.content(text.encode("utf-8"), name)
+        if not self.bench.draft.attachments:
+            ui.notify("The process is not from a logger's file.")
+
+    async def _save(self, make: Callable[..., bytes], name: str) -> None:
+        result = self.bench.result
+        if result is None or not self.bench.fresh:
+            ui.notify("There is no answer of the case as it stands yet.")
+            return
+        advised = advised_of(self.bench.jobs["depth"])
+        if advised is not None and advised.case.text == result.case.text:
+            result = advised
+        try:
+            ui.download.content(await run.io_bound(make, result) or b"", name)
+        except ThermsimError as failure:
+            ui.notify(str(failure), type="negative")
+
+    async def _save_sheet(self) -> None:
+        advised = advised_of(self.bench.jobs["depth"])
+        if advised is None or advised.case.text != self.bench.draft.text:
+            ui.notify("The bench sheet needs a recommendation: add a probe, and ask for its depth below.")
+            return
+        ui.download.content(await run.io_bound(files.bench_sheet_bytes, advised) or b"", "bench-sheet.pdf")
+
+    def _save_compared(self) -> None:
+        kept = [(one.name, one.result) for one in self.bench.kept]
+        ui.download.content(files.compared_csv(kept), "comparison.csv")

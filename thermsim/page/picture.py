@@ -1,0 +1,305 @@
+"""The section on the page: drawn as the case changes, fields over time, read off and dragged by the pointer."""
+
+from __future__ import annotations
+
+import base64
+import math
+from typing import Literal
+
+import numpy as np
+from nicegui import ui
+from nicegui.events import MouseEventArguments
+
+from thermsim.assess.depth.limits import reachable_depths
+from thermsim.assess.simulate.result import Result
+from thermsim.case.case import Case
+from thermsim.case.keys.paths import Trail
+from thermsim.case.probe import Probe
+from thermsim.figures import style
+from thermsim.figures.container import live
+from thermsim.figures.container.maps import lethality_levels, linear_levels, temperature_at
+from thermsim.figures.container.probe_outline import outer_face
+from thermsim.page.bench import Bench
+from thermsim.quantities import LENGTH, LETHALITY, TEMPERATURE, TIME, R, Z, minutes, mm
+
+View = Literal["materials", "temperature", "heating", "lethality"]
+VIEWS: dict[str, str] = {
+    "materials": "Materials",
+    "temperature": "Temperature at a time",
+    "heating": "When heating ends",
+    "lethality": "Lethality",
+}
+WIDTH, HEIGHT = 560, 480
+#: A pointer nearer than this to the surface or the tip takes hold of it [px].
+HOLD = 9.0
+#: Steps of what is dragged [mm], and pictures of the process that play in a second, and in all.
+STEP, PER_SECOND, FRAMES = 0.5, 8, 120
+
+
+class Picture:
+    """The section of one page."""
+
+    def __init__(self, bench: Bench) -> None:
+        self.bench = bench
+        self.view: View = "temperature"
+        self.time = math.nan
+        self._held: Literal["", "fill", "tip"] = ""
+        self._ghost = ""
+        self._silent = False
+        self.canvas: live.Canvas | None = None
+        with ui.row().classes("bar"):
+            self.views = ui.toggle(VIEWS, value=self.view, on_change=self._look).props("dense no-caps").mark("view")
+        self.image = (
+            ui.interactive_image(
+                size=(WIDTH, HEIGHT),
+                on_mouse=self._pointed,
+                events=["pointermove", "pointerdown", "pointerup", "pointerleave"],
+                sanitize=False,  # built of numbers here, and of texts that are escaped
+            )
+            .classes("picture")
+            .mark("picture")
+        )
+        with ui.row().classes("bar") as self.play_bar:
+            self.play = ui.button(icon="play_arrow", on_click=self._play).props('flat dense round aria-label="Play"')
+            self.play.mark("play")
+            self.slider = ui.slider(min=0, max=1, step=0.1, on_change=self._slid).props("dense").classes("grow")
+            self.slider.mark("time")
+            self.clock = ui.label("").classes("clock")
+        self.read = ui.label("").classes("read").mark("read-off")
+        with ui.row().classes("bar"):
+            self.fill = (
+                ui.slider(min=0, max=1, step=STEP, on_change=self._filled).props("dense label").classes("grow")
+            )
+            self.fill.mark("fill-slider")
+            self.fill_words = ui.label("").classes("clock")
+        with ui.row().classes("bar") as self.depth_bar:
+            self.depth = ui.slider(min=0, max=1, step=STEP, on_change=self._deepened).props("dense label")
+            self.depth.classes("grow").mark("depth-slider")
+            self.depth_words = ui.label("").classes("clock")
+        self.timer = ui.timer(1.0 / PER_SECOND, self._tick, active=False)
+        self.draw()
+
+    # -- drawing
+
+    def draw(self) -> None:
+        """Draw all anew: case, answer or view changed."""
+        case, result = self.bench.case, self.bench.result
+        self._follow(case, result)
+        shown = case if case is not None else None if result is None else result.case
+        if shown is None:
+            return
+        self.canvas = live.canvas_of(shown, WIDTH, HEIGHT)
+        self._paint(shown, result if self.bench.fresh else None)
+
+    def _paint(self, case: Case, result: Result | None) -> None:
+        canvas = self.canvas
+        if canvas is None:
+            return
+        view: View = self.view if result is not None else "materials"
+        parts = live.outlines_svg(case, canvas, filled=view == "materials")
+        if result is None or view == "materials":
+            picture = live.blank_png(canvas)
+        else:
+            field, scale = self._field(result, view)
+            picture = live.field_png(result.grid, field, scale, canvas)
+            parts += live.scale_svg(scale, canvas)
+        if result is not None:
+            parts += live.marks_svg(result, canvas, zone=view != "materials") + live.names_svg(result, canvas)
+        self.image.set_content(parts + self._ghost)
+        self.image.set_source("data:image/png;base64," + base64.b64encode(picture).decode("ascii"))
+
+    def _field(self, result: Result, view: View) -> tuple[live.Array, live.Scale]:
+        """The field that is shown of a result, and its colours: of the temperature the same at all times."""
+        if view == "lethality":
+            field = minutes(result.lethality)
+            bands, lines = lethality_levels(field)
+            return field, _scale(bands, lines, LETHALITY.axis(), style.LETHALITY_MAP)
+        field = temperature_at(result, None if view == "heating" else self.time)
+        whole = field if view == "heating" else result.temperature
+        bands, lines = linear_levels(float(np.nanmin(whole)), float(np.nanmax(whole)) + 0.01)
+        return field, _scale(bands, lines, TEMPERATURE.axis(), style.TEMPERATURE_MAP)
+
+    def _follow(self, case: Case | None, result: Result | None) -> None:
+        """Set sliders to the case and to the answer's process."""
+        self._silent = True
+        if result is not None:
+            end, heated = minutes(result.case.process.end), minutes(result.case.process.heating_end)
+            self.slider.props(f"max={end} step={max(0.1, round(end / FRAMES, 1))}")
+            if math.isnan(self.time) or self.time > result.case.process.end:
+                self.time = TIME.si_value(heated)
+            self.slider.value = minutes(self.time)
+            self.clock.text = TIME.text(self.time)
+        self.play_bar.visible = self.view == "temperature" and result is not None
+        if case is not None:
+            self.fill.props(f"max={mm(case.container.inner_height - case.container.crown):.1f}")
+            self.fill.value = round(mm(case.headspace_height), 3)
+            self.fill_words.text = f"headspace {LENGTH.text(case.headspace_height)}"
+        probe = case.probe if case is not None else None
+        limits = reachable_depths(case, probe) if case is not None and probe is not None else None
+        self.depth_bar.visible = probe is not None and probe.mount == "through" and limits is not None
+        if case is not None and probe is not None and limits is not None and self.depth_bar.visible:
+            low, high = (mm(end) for end in limits)
+            self.depth.props(f"min={math.ceil(low / STEP) * STEP} max={math.floor(high / STEP) * STEP}")
+            self.depth.value = low if probe.insertion is None else mm(probe.insertion)
+            told = "not set" if probe.insertion is None else LENGTH.text(probe.insertion)
+            self.depth_words.text = f"insertion {told}"
+        self._silent = False
+
+    # -- time
+
+    def _look(self) -> None:
+        self.view = self.views.value
+        self.timer.active = False
+        self._show_playing()
+        self.draw()
+
+    def _play(self) -> None:
+        result = self.bench.result
+        if result is None:
+            return
+        self.timer.active = not self.timer.active
+        if self.timer.active and self.time >= result.case.process.end - 1e-9:
+            self.time = 0.0
+        self._show_playing()
+
+    def _show_playing(self) -> None:
+        self.play.props(f"icon={'pause' if self.timer.active else 'play_arrow'}")
+
+    def _tick(self) -> None:
+        result = self.bench.result
+        if result is None or not self.bench.fresh:
+            return
+        self.time = min(self.time + result.case.process.end / FRAMES, result.case.process.end)
+        if self.time >= result.case.process.end:
+            self.timer.active = False
+            self._show_playing()
+        self.draw()
+
+    def _slid(self) -> None:
+        if not self._silent and self.slider.value is not None:
+            self.time = TIME.si_value(float(self.slider.value))
+            self.draw()
+
+    # -- what is moved
+
+    def _filled(self) -> None:
+        if not self._silent and self.fill.value is not None:
+            self._set_headspace(float(self.fill.value))
+
+    def _set_headspace(self, headspace: float) -> None:
+        """Let the case have a headspace [mm]; a fill that is given by its height stays given so."""
+        draft, case = self.bench.draft, self.bench.case
+        if case is None:
+            return
+        if draft.value(("fill", "height_mm")) is not None:
+            value = round(mm(case.container.inner_height) - headspace, 3)
+            self.bench.edit(draft.with_value(("fill", "height_mm"), value))
+        else:
+            self.bench.edit(draft.with_value(("fill",), {"headspace_mm": headspace}))
+
+    def _deepened(self) -> None:
+        if not self._silent and self.depth.value is not None:
+            self._set_depth(float(self.depth.value))
+
+    def _set_depth(self, depth: float) -> None:
+        trail: Trail = ("probe", "insertion_mm")
+        self.bench.edit(self.bench.draft.with_value(trail, depth))
+
+    # -- the pointer
+
+    def _pointed(self, event: MouseEventArguments) -> None:
+        case, canvas = self.bench.case, self.canvas
+        if canvas is None or case is None:
+            return
+        x, y = event.image_x, event.image_y
+        if event.type == "pointerdown":
+            self._held = self._held_at(case, canvas, x, y)
+        elif event.type in ("pointerup", "pointerleave"):
+            if self._held:
+                self._drop(case, canvas, x, y)
+            elif event.type == "pointerleave":
+                self.read.text = ""
+        elif self._held:
+            self._drag(case, canvas, x, y)
+        else:
+            self.read.text = self._read_off(canvas, x, y)
+
+    def _held_at(self, case: Case, canvas: live.Canvas, x: float, y: float) -> Literal["", "fill", "tip"]:
+        """The thing that the pointer takes hold of."""
+        tip = _tip(case, canvas)
+        if tip is not None and math.hypot(x - tip[0], y - tip[1]) < 1.6 * HOLD:
+            return "tip"
+        r, _ = canvas.place(x, y)
+        level = canvas.at(0.0, mm(case.surface))[1]
+        return "fill" if abs(y - level) < HOLD and abs(r) < mm(case.container.outer_radius) else ""
+
+    def _drag(self, case: Case, canvas: live.Canvas, x: float, y: float) -> None:
+        """Show where what is held would go."""
+        value = self._at_pointer(case, canvas, x, y)
+        if value is None:
+            return
+        left, right = canvas.axis - 0.5 * canvas.scale, canvas.axis
+        words = f"{'headspace' if self._held == 'fill' else 'insertion'} {value:g} mm"
+        reach = canvas.scale * mm(case.container.outer_radius)
+        left, right = canvas.axis - reach, canvas.axis + reach
+        self._ghost = (
+            f'<line x1="{left:.1f}" y1="{y:.1f}" x2="{right:.1f}" y2="{y:.1f}" stroke="{style.LOUD}" '
+            f'stroke-width="2" stroke-dasharray="6 3"/>'
+            + live.text_svg(right - 4, y - 6, words, colour=style.LOUD, anchor="end")
+        )
+        self._paint(case, self.bench.result if self.bench.fresh else None)
+        self.read.text = words
+
+    def _drop(self, case: Case, canvas: live.Canvas, x: float, y: float) -> None:
+        value, held = self._at_pointer(case, canvas, x, y), self._held
+        self._held, self._ghost = "", ""
+        if value is not None and held == "fill":
+            self._set_headspace(value)
+        elif value is not None:
+            self._set_depth(value)
+        self.draw()
+
+    def _at_pointer(self, case: Case, canvas: live.Canvas, x: float, y: float) -> float | None:
+        """Headspace or insertion [mm] at the pointer, to the step."""
+        r, z = canvas.place(x, y)
+        if self._held == "fill":
+            return max(0.0, round((mm(case.container.ceiling) - z) / STEP) * STEP)
+        if case.probe is None:
+            return None
+        face = outer_face(case.probe, case.container)
+        depth = face - r if case.probe.entry == "side" else abs(face - z)
+        return max(STEP, round(depth / STEP) * STEP)
+
+    def _read_off(self, canvas: live.Canvas, x: float, y: float) -> str:
+        """Place, temperature and lethality under the pointer."""
+        result = self.bench.result
+        r, z = canvas.place(x, y)
+        if result is None or not self.bench.fresh:
+            return ""
+        time = None if self.view == "heating" else self.time
+        temperature, lethality = (
+            live.value_at(result.grid, field, canvas, x, y)
+            for field in (temperature_at(result, time), result.lethality)
+        )
+        if math.isnan(temperature):
+            return ""
+        when = "when heating ends" if time is None else f"after {TIME.text(time)}"
+        told = f"r = {R.text(LENGTH.si_value(abs(r)))}, z = {Z.text(LENGTH.si_value(z))}: "
+        told += f"{TEMPERATURE.text(temperature)} {when}".replace("degC", "°C")
+        return told if math.isnan(lethality) else f"{told}, F = {LETHALITY.text(lethality)}"
+
+
+def _scale(bands: live.Array, lines: live.Array, label: str, colours: str) -> live.Scale:
+    return live.Scale(tuple(map(float, bands)), tuple(map(float, lines)), label, colours)
+
+
+def _tip(case: Case, canvas: live.Canvas) -> tuple[float, float] | None:
+    """Pixels of the tip of a probe whose depth can be set."""
+    probe: Probe | None = case.probe
+    if probe is None or probe.mount != "through" or probe.insertion is None:
+        return None
+    face = outer_face(probe, case.container)
+    if probe.entry == "side":
+        return None if probe.z is None else canvas.at(face - mm(probe.insertion), mm(probe.z))
+    inwards = -1.0 if probe.entry == "lid" else 1.0
+    return canvas.at(0.0, face + inwards * mm(probe.insertion))

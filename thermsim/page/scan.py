@@ -1,0 +1,69 @@
+"""One number of the case varied about its present value: what lethality and height the cold spot then has."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from thermsim.assess.simulate.simulation import simulate
+from thermsim.case.file.reader import case_from_tables
+from thermsim.case.keys.paths import Place, changed, every_place, place_of
+from thermsim.errors import InputError
+from thermsim.page.draft import Draft
+
+#: How far to either side of the present value [a part of it], and in how many steps.
+REACH, STEPS = 0.3, 7
+
+
+@dataclass(frozen=True)
+class Scan:
+    """A number of the case, the values it was given, and for each the lethality [s] and the cold spot's height [m].
+
+    ``refused`` says of values that no case could have why.
+    """
+
+    place: Place
+    values: tuple[float, ...]
+    lethality: tuple[float, ...]
+    height: tuple[float, ...]
+    refused: tuple[str, ...] = ()
+
+
+def scannable(draft: Draft) -> list[Place]:
+    """The numbers of the case that can be varied: those that are given, finite and not 0."""
+    return [place for place in every_place(draft.tables) if place.value and math.isfinite(place.value) and place.unit]
+
+
+def scanned(draft: Draft, path: str, progress: Callable[[float], None]) -> Scan:
+    """Solve a case for some values of one of its numbers, without its probe.
+
+    Raises
+    ------
+    InputError
+        If the path leads to no number that is given.
+    """
+    place = place_of(draft.tables, path)
+    if place.value is None:
+        raise InputError(f"{path} is not given")
+    half = STEPS // 2
+    values = [place.value * (1.0 + REACH * k / half) for k in range(-half, half + 1)]
+    values, found, refused = [float(f"{value:.4g}") if value != place.value else value for value in values], [], []
+    for k, value in enumerate(values):
+        tables = changed(draft.tables, {place.trail: value})
+        try:
+            case = case_from_tables(tables, text="", name=draft.name, attachments=draft.attachments)
+        except InputError as failure:
+            refused.append(str(failure))
+            continue
+        bare = case.replace(probe=None, probes=())
+
+        def advance(part: float, done: int = k) -> None:
+            progress((done + part) / len(values))
+
+        spot = simulate(bare, progress=advance).cold_spot.least_lethality
+        found.append((value, spot.lethality, spot.z))
+    if not found:
+        raise InputError(refused[0])
+    given, lethality, height = zip(*found, strict=True)
+    return Scan(place, given, lethality, height, tuple(refused))

@@ -1,0 +1,58 @@
+"""The parts of an answer as elements of the page; every text is set as text and never as markup."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+
+from nicegui import ui
+
+from thermsim.notice import Severity
+from thermsim.records.report.render import typeset
+from thermsim.records.words.parts import Facts, Heading, Notices, Part, Prose, Section, Table
+
+#: How notices begin.
+LABELS: Mapping[Severity, str] = {"danger": "Danger", "warning": "Warning", "note": "Note"}
+
+
+def show(sections: Iterable[Section]) -> None:
+    """Set sections below each other."""
+    for section in sections:
+        for part in section.parts:
+            _part(part)
+
+
+def _part(part: Part) -> None:
+    if isinstance(part, Facts):
+        with ui.element("dl").classes("framed facts" if part.framed else "facts"):
+            for label, texts in part.entries:
+                with ui.element("dt"):
+                    ui.label(label)
+                with ui.element("dd"):
+                    for text in texts:
+                        ui.label(typeset(text))
+    elif isinstance(part, Notices):
+        for notice in part.notices:
+            with ui.row().classes(f"notice {notice.severity}").mark(f"notice {notice.severity}"):
+                ui.label(LABELS[notice.severity]).classes("kind")
+                ui.label(typeset(notice.text)).classes("grow")
+    elif isinstance(part, Table):
+        show_table(part.heads, part.rows)
+    elif isinstance(part, Heading):
+        ui.label(part.text).classes("title")
+    elif isinstance(part, Prose):
+        for text in part.texts:
+            ui.label(typeset(text)).classes("hint" if part.small else "")
+
+
+def show_table(heads: Iterable[str], rows: Iterable[Iterable[str]]) -> None:
+    """Set heads and rows as a table."""
+    with ui.element("table").classes("plain"):
+        with ui.element("tr"):
+            for head in heads:
+                with ui.element("th"):
+                    ui.label(typeset(head))
+        for row in rows:
+            with ui.element("tr"):
+                for cell in row:
+                    with ui.element("td"):
+                        ui.label(typeset(cell))
