@@ -76,10 +76,10 @@ def test_inline_figures_are_well_formed_small_and_share_no_id(svgs):
 
 
 def test_inline_figures_refer_only_to_their_own_ids(svgs):
-    for svg in svgs.values():
+    for title, svg in svgs.items():
         ids = set(re.findall(r'\bid="([^"]+)"', svg))
         referred = set(re.findall(r'(?:href="#|url\(#)([^")]+)', svg))
-        assert referred
+        assert referred or title == "Record of the containers"  # lines and words alone
         assert referred <= ids
 
 

@@ -81,7 +81,8 @@ class Case:
     which temperatures are kept [s], None for a round one; ``probes`` are further ones to compare with ``probe``;
     ``text`` is the case file's own text, ``file`` its name ("" where there is none) and ``attachments`` the files it
     names (file name to text), so that a result can be reproduced from itself; ``notes`` are sentences the reader
-    wants shown to the user (assumptions made while reading); ``study`` is what is to be varied, if anything.
+    wants shown to the user (assumptions made while reading); ``study`` is what is to be varied, if anything;
+    ``member`` its name in a family of cases, "" where there is none.
 
     Raises
     ------
@@ -108,6 +109,7 @@ class Case:
     attachments: Mapping[str, str] = field(default_factory=dict)
     notes: tuple[str, ...] = ()
     study: Study | None = None
+    member: str = ""
 
     def __post_init__(self) -> None:
         self._refuse()

@@ -79,8 +79,9 @@ class Container:
 
     ``initial`` is the walls' temperature at the start [degC]; ``None`` means the product's. ``rise`` is how the base
     rises towards the axis; ``None``: it is level. ``stands_in``: it encloses a body that is none of revolution, a
-    brick or a pouch, and what is computed are bounds for that. ``seam`` is what of a can's seams stands beyond its
-    panels and its body; it is measured by, not computed.
+    brick or a pouch, and what is computed are bounds for that; ``brick`` is that body's length, width and thickness
+    inside [m]. ``seam`` is what of a can's seams stands beyond its panels and its body; it is measured by, not
+    computed.
     """
 
     profile: Profile
@@ -91,6 +92,7 @@ class Container:
     rise: Rise | None = None
     stands_in: bool = False
     seam: Seam | None = None
+    brick: tuple[float, float, float] | None = None
 
     def faults(self, path: str = "container") -> Iterator[Fault]:
         """What is wrong with the container: its profile, its walls, and how they go together."""

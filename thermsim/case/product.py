@@ -25,13 +25,19 @@ class Product:
     """The packed food: its material and its temperature at the start [degC].
 
     ``composition`` is what its properties follow from; None where they are given. ``flow`` is whether it convects;
-    None where nothing is said of its viscosity.
+    None where nothing is said of its viscosity. ``pieces`` names the pieces in it, "" where there are none.
     """
 
     material: Material
     initial: float
     composition: Composition | None = None
     flow: Flow | None = None
+    pieces: str = ""
+
+    @property
+    def convects(self) -> bool:
+        """Whether it flows while it heats, so that its cold spot is another than the computed one."""
+        return self.flow is not None and self.flow.verdict == "convection"
 
     def faults(self, path: str = "product") -> Iterator[Fault]:
         """Whether its temperature at the start is one that food can have."""

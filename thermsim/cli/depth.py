@@ -5,16 +5,20 @@ from __future__ import annotations
 import argparse
 import contextlib
 import json
+import sys
+import tempfile
 from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+import thermsim
 from thermsim.cli.answer import tell, write
 from thermsim.cli.terminal import add_command, add_ways_to_print, folder_for, list_files, positive, progress_bar
 from thermsim.errors import InputError
 from thermsim.text import plain
 
 if TYPE_CHECKING:
+    from thermsim.assess.simulate.result import Result
     from thermsim.case.case import Case
     from thermsim.cli.terminal import Commands
 
@@ -23,45 +27,93 @@ def depth(options: argparse.Namespace) -> int:
     """``thermsim depth CASE ...``: how deep the probe should go, through which wall, with the hardware at hand."""
     from thermsim.assess.depth.bracket import with_headspace_moves
     from thermsim.assess.depth.recommendation import recommend
-    from thermsim.case.file.reader import read_case
+    from thermsim.case.file.family import read_family
 
-    cases = [(Path(name), read_case(name)) for name in options.case]
+    cases = [(Path(name), case) for name in options.case for case in read_family(name)]
+    if len(cases) > 1 and not options.fin:
+        return _family(cases, options)
     if options.fin:
         return _quick([case for _, case in cases], options)
     folder = folder_for(options.out)
-    results = []
-    for path, case in cases:
-        with _naming(path.name, len(cases)), progress_bar(f"{path.name}: climbing", options.quiet) as progress:
-            result = recommend(
-                case,
-                criterion=options.criterion.replace("-", " "),
-                margin=options.window / 100.0,
-                sensor_accuracy=options.sensor_accuracy,
-                side=options.side,
-                progress=progress,
+    ((path, case),) = cases
+    with progress_bar(f"{path.name}: climbing", options.quiet) as progress:
+        result = recommend(
+            case,
+            criterion=options.criterion.replace("-", " "),
+            margin=options.window / 100.0,
+            sensor_accuracy=options.sensor_accuracy,
+            side=options.side,
+            progress=progress,
+        )
+    result = with_headspace_moves(result)
+    written = write(result, folder, path.name, options.quiet) if folder else []
+    tell(result, options.json, full=options.full)
+    if not options.json:
+        list_files(written, "add --out FOLDER to write the bench sheet, results, figures and a report", options.quiet)
+    return 0
+
+
+def _family(cases: list[tuple[Path, Case]], options: argparse.Namespace) -> int:
+    """Several cases: the table of settings first, then each case's own answer; what is finished is kept."""
+    from thermsim.case.file.family import folder_name
+    from thermsim.records.family.running import Wanted, label, recommend_all
+    from thermsim.records.family.table import family_lines
+
+    folder = folder_for(options.out)
+    wanted = Wanted(
+        options.criterion.replace("-", " "), options.window / 100.0, options.sensor_accuracy, options.side
+    )
+    names = [folder_name(case.member or path.stem) for path, case in cases]
+    if len(set(names)) < len(names):
+        raise InputError(f"several cases are called alike, and so would be their folders: {', '.join(names)}")
+    with tempfile.TemporaryDirectory() as scratch, progress_bar("climbing", options.quiet) as progress:
+        own = [folder_for(str((folder or Path(scratch)) / name)) or folder for name in names]
+        files = [(one or Path(scratch)) / "result.h5" for one in own]
+        try:
+            results = recommend_all(
+                [case for _, case in cases], files, wanted, progress=lambda done, all_: progress(done / all_)
             )
-        result = with_headspace_moves(result)
-        results.append(result)
-        # several cases get a folder each
-        own = folder if folder is None or len(cases) == 1 else folder_for(str(folder / path.stem))
-        written = write(result, own, path.name, options.quiet) if own else []
-        if not options.json:
-            if len(cases) > 1:
-                print(f"{path.name}: {plain(case.title)}".rstrip(": "))
-            tell(result, False, full=options.full)
-            list_files(
-                written, "add --out FOLDER to write the bench sheet, results, figures and a report", options.quiet
-            )
+        except KeyboardInterrupt:
+            if folder:
+                kept = sum(file.is_file() for file in files)
+                print(f"thermsim: {kept} of {len(files)} are kept in {folder}; repeat to go on", file=sys.stderr)
+            raise
     if options.json:
         from thermsim.records.numbers.summary import summary
 
-        records = [summary(result) for result in results]
-        print(json.dumps(records[0] if len(records) == 1 else records, indent=1, allow_nan=False))
-    elif len(results) > 1:
-        from thermsim.records.words.depth import settings_table
-
-        print("\n".join(settings_table(results)))
+        print(json.dumps([summary(result) for result in results], indent=1, allow_nan=False))
+    else:
+        print("\n".join(family_lines(results)))
+    if folder:
+        written = _write_family(results, folder, cases[0][0].name)
+        for result, name in zip(results, names, strict=True):
+            write(result, folder / name, result.case.file, options.quiet, keep=False)
+        if not options.json:
+            list_files(written, "", options.quiet)
+    if not options.json:
+        for result in results:
+            print(f"\n{label(result.case)}: {plain(result.case.title)}")
+            tell(result, False, full=options.full)
     return 0
+
+
+def _write_family(results: list[Result], folder: Path, name: str) -> list[Path]:
+    """The table as CSV, as a page, and as a sheet for the wall."""
+    import datetime
+
+    from thermsim.figures.bench.wall import plot_wall_sheet
+    from thermsim.figures.files import save_figure
+    from thermsim.records.family.running import label
+    from thermsim.records.family.table import family_csv, family_html
+    from thermsim.records.files.atomic import write_text
+
+    when = datetime.datetime.now().astimezone().strftime("%Y-%m-%d %H:%M %z")
+    program = f"thermsim {thermsim.__version__}"
+    write_text(folder / "settings.csv", family_csv(results))
+    write_text(folder / "report.html", family_html(results, program=program, when=when, case_name=name))
+    labels = [label(result.case) for result in results]
+    sheet = plot_wall_sheet(results, labels, title=name, program=program)
+    return [folder / "settings.csv", folder / "report.html", save_figure(sheet, folder / "wall-sheet.pdf")]
 
 
 @contextlib.contextmanager
@@ -104,7 +156,12 @@ def add_to(commands: Commands) -> None:
         "recommend how deep the case's probe should go",
         "thermsim depth cases/can_probe.toml",
     )
-    command.add_argument("case", metavar="CASE", nargs="+", help="the case file (TOML), or several for one probe")
+    command.add_argument(
+        "case",
+        metavar="CASE",
+        nargs="+",
+        help="the case file (TOML), or several for one probe; [[family]] in one does the same",
+    )
     command.add_argument(
         "--criterion",
         choices=("least-lethality", "slowest-heating"),

@@ -13,10 +13,12 @@ from pathlib import Path
 
 import matplotlib as mpl
 from matplotlib.axis import Tick
+from matplotlib.backends.backend_pdf import PdfPages
 from matplotlib.figure import Figure, SubFigure
 from matplotlib.text import Text
 
 from thermsim.assess.simulate.result import Result
+from thermsim.figures.bench.form import plot_form
 from thermsim.figures.bench.sheet import plot_bench_sheet
 from thermsim.figures.container.histories import plot_histories
 from thermsim.figures.container.maps import plot_maps
@@ -68,9 +70,19 @@ def _with_stems(result: Result) -> bool:
 
 def bench_sheet(result: Result, *, date: str = "") -> Figure:
     """The bench sheet of a result, with this program's version and the SHA-256 of the case's text in UTF-8."""
+    return plot_bench_sheet(result, **_origin(result), date=date)
+
+
+def record_form(result: Result, *, date: str = "") -> Figure:
+    """The bench sheet's second page, which is filled in."""
+    return plot_form(result, **_origin(result), date=date)
+
+
+def _origin(result: Result) -> dict[str, str]:
+    """Program and case that a page comes from."""
     text = result.case.text
     digest = hashlib.sha256(text.encode("utf-8")).hexdigest() if text else ""
-    return plot_bench_sheet(result, program=f"thermsim {__version__}", digest=digest, date=date)
+    return {"program": f"thermsim {__version__}", "digest": digest}
 
 
 #: All figures, in the order in which they are shown.
@@ -87,6 +99,7 @@ FIGURES = (
     Drawn("track", "The coldest point over time", plot_track),
     Drawn("properties", "Properties over temperature", plot_properties, changing),
     Drawn("bench", "Bench sheet", bench_sheet, _advised),
+    Drawn("form", "Record of the containers", record_form, _advised),
 )
 
 
@@ -137,7 +150,7 @@ def save_figures(result: Result, folder: Path, *, stem: str, formats: Sequence[s
 
 
 def save_bench_sheet(result: Result, path: Path, *, date: str = "") -> Path:
-    """Write the bench sheet, usually as PDF: the same result and date give the same file.
+    """Write the bench sheet, usually as PDF with its form: the same result and date give the same file.
 
     Parameters
     ----------
@@ -159,14 +172,24 @@ def save_bench_sheet(result: Result, path: Path, *, date: str = "") -> Path:
     OSError
         If the file cannot be written.
     """
-    return save_figure(bench_sheet(result, date=date), path)
+    return save_figure(bench_sheet(result, date=date), path, record_form(result, date=date))
 
 
-def save_figure(figure: Figure | SubFigure, path: Path) -> Path:
-    """Write a figure to a file whose suffix says the format; an older file stays until the new one is whole."""
+def save_figure(figure: Figure | SubFigure, path: Path, *further: Figure) -> Path:
+    """Write a figure to a file whose suffix says the format; an older file stays until the new one is whole.
+
+    Of a PDF ``further`` figures are the pages that follow; other formats have one page.
+    """
     kind = path.suffix.lstrip(".")
-    with whole_file(path) as part, _as_written(figure) as whole:
-        whole.savefig(part, format=kind, dpi=RESOLUTION, metadata=_DATES.get(kind))
+    with whole_file(path) as part:
+        if further and kind == "pdf":
+            with PdfPages(part, metadata=_DATES[kind]) as pdf:
+                for page in (figure, *further):
+                    with _as_written(page) as whole:
+                        pdf.savefig(whole)
+        else:
+            with _as_written(figure) as whole:
+                whole.savefig(part, format=kind, dpi=RESOLUTION, metadata=_DATES.get(kind))
     return path
 
 

@@ -276,9 +276,14 @@ def _span(ends: tuple[float, float]) -> str:
     return low if low == high else f"{low} to {high}"
 
 
+def lower_band(depth: float) -> tuple[float, float]:
+    """Heights above the inside of the base [m] where the trade looks first, for a product of a depth [m]."""
+    return LOWER_BAND[0] * depth, LOWER_BAND[1] * depth
+
+
 def _band(depth: float) -> str:
     """Usual coldest place of a still convecting can, for a product of a depth [m]."""
-    low, high = (1000 * part * depth for part in LOWER_BAND)
+    low, high = (1000 * height for height in lower_band(depth))
     return (
         f"10 to 15 % of the height, {low:.0f} to {high:.0f} mm, above the base (from memory); in cans, depending on "
         "their height, 1/2 to 2 inch, 13 to 51 mm, above it (common practice, no source)"

@@ -15,6 +15,7 @@ from probed import POLYMER, STEEL, logger_can, probed_can
 
 from thermsim.assess.depth.recommendation import recommend
 from thermsim.assess.measured.model import ProbeModel
+from thermsim.assess.simulate.probe_cautions import notices_of_probe
 from thermsim.assess.simulate.simulation import simulate
 from thermsim.case.container import Container
 from thermsim.case.probe import Probe, Segment, Stock
@@ -177,3 +178,18 @@ def test_a_measured_run_is_not_compared_with_a_probe_from_the_side():
     case = side_can(dataclasses.replace(SHEATH, insertion=0.0302, z=0.04))
     with pytest.raises(InputError, match="from the side"):
         ProbeModel(case, case.process, (), np.array([0.0]))
+
+
+def test_a_hole_off_the_cold_spots_height_is_said_with_the_distance_and_what_it_costs(advised):
+    spot = advised.cold_spot.least_lethality
+    assert not [one for one in notices_of_probe(advised) if one.code == "hole-off-cold-spot"]
+    probe = advised.probe.probe.at_height(spot.z - 0.008)
+    moved = dataclasses.replace(advised, probe=dataclasses.replace(advised.probe, probe=probe))
+    (said,) = [one for one in notices_of_probe(moved) if one.code == "hole-off-cold-spot"]
+    assert "8.0 mm below the place of least lethality" in said.text
+    column = advised.grid.z[0]
+    k = int(np.nanargmin(np.abs(column - probe.z)))
+    # at the nearest node, half a spacing off at most
+    costs = advised.lethality[0, k] / spot.lethality - 1
+    assert_allclose(said.figures["more_lethality"], costs, rtol=0.25)
+    assert said.severity == ("danger" if said.figures["more_lethality"] > 0.05 else "warning")

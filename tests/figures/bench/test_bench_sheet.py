@@ -11,8 +11,10 @@ from numpy.testing import assert_allclose
 
 from thermsim.figures import style
 from thermsim.figures.bench.drawing import draw_bench, printed_scale, scale_for
+from thermsim.figures.bench.form import plot_form
+from thermsim.figures.bench.paper import folded
 from thermsim.figures.bench.setting import bench_of
-from thermsim.figures.bench.sheet import folded, plot_bench_sheet
+from thermsim.figures.bench.sheet import plot_bench_sheet
 from thermsim.figures.files import bench_sheet, save_bench_sheet
 from thermsim.notice import Notice
 from thermsim.text import with_uncertainty
@@ -93,7 +95,6 @@ def test_confirmation_depths_stand_in_the_table_with_what_belongs_to_them(advise
         assert row in text, row
         # depths were chosen so that a sensor good to 0.3 K can tell them apart
         assert abs(rung.end_of_heating - bench.reading.end_of_heating) > 0.5
-    assert "process authority says how many" in text
 
 
 def test_logger_stands_inside_without_a_hole_and_out_of_the_window_is_said_loudly(logged):
@@ -225,6 +226,48 @@ def test_drawing_is_dimensioned_from_the_datum(advised):
         assert expected in found, expected
 
 
+def form(result):
+    return plot_form(result, program="program 1.2", digest="abc123")
+
+
+def test_the_form_has_a_line_for_each_container_and_says_where_their_number_comes_from(advised, logged):
+    text = words(form(advised))
+    depth = 1e3 * bench_of(advised).depth
+    for expected in (
+        "container", "channel", f"depth as set {depth:.1f} mm", f"stick-out {90.0 - depth:.1f} mm",
+        "vacuum", "initials",
+        "common practice, from memory", "process authority says how many", "abc123",
+        # 1050 kg/m3 over 101 mm in a bore of 66 mm
+        f"fill weight {1.05 * 0.25 * 3.141592653589793 * 6.6**2 * 10.1:.1f} g",
+    ):  # fmt: skip
+        assert expected in text, expected
+    assert "piece" not in text
+    assert "stick-out" not in words(form(logged))
+    product = dataclasses.replace(advised.case.product, pieces="carrot cubes, 12 mm")
+    made = dataclasses.replace(advised, case=advised.case.replace(product=product))
+    for page in (form(made), sheet(made)):
+        assert "Pieces in the product (carrot cubes, 12 mm): a tip in a piece" in words(page)
+    assert "in a piece / beside" in words(form(made))
+
+
+def test_what_confirms_goes_to_the_form_where_the_sheet_has_no_room(advised):
+    confirm = f"at {1e3 * advised.advice.confirmation[0]:.1f} mm it must read"
+    assert confirm in words(sheet(advised)) and confirm not in words(form(advised))
+    many = tuple(Notice("made-up", "danger", "energy", f"DANGER {k}: so it is.") for k in range(9))
+    made = dataclasses.replace(advised, notices=many)
+    assert confirm not in words(sheet(made)) and "on the next page" in words(sheet(made))
+    assert confirm in words(form(made))
+
+
+def test_the_confirming_depths_say_by_how_much_they_must_differ(advised):
+    bench = bench_of(advised)
+    text = words(sheet(advised))
+    for rung in bench.confirmation:
+        off = rung.end_of_heating - bench.reading.end_of_heating
+        assert f"at {1e3 * rung.depth:.1f} mm it must read {abs(off):.1f} K {'more' if off > 0 else 'less'}" in text
+    assert "the cold spot is elsewhere" in text
+
+
 def test_other_length_from_the_stock_is_drawn_longer(advised):
     """The second setting is the 110 mm probe, which must stick out by 70 mm at the most."""
     second = dataclasses.replace(advised.advice, settings=advised.advice.settings[1:])
@@ -324,7 +367,11 @@ def test_depth_of_the_sheet_is_not_its_own_confirmation(logged):
 @pytest.mark.parametrize("name", ["advised", "logged", "from below", "tapered", "shouldered"])
 def test_no_text_overlaps_another_or_leaves_the_page(name, request):
     result = from_below(request.getfixturevalue("advised")) if name == "from below" else request.getfixturevalue(name)
-    figure = sheet(result)
+    for figure in (sheet(result), form(result)):
+        keeps_apart(figure)
+
+
+def keeps_apart(figure):
     canvas = FigureCanvasAgg(figure)
     canvas.draw()
     boxes = [
@@ -332,7 +379,7 @@ def test_no_text_overlaps_another_or_leaves_the_page(name, request):
         for text in texts_of(figure)
         if text.get_text()
     ]
-    assert len(boxes) > 60
+    assert len(boxes) > 15
     inch = figure.dpi
     margin = 8.0 / 25.4 * inch
     for text, box in boxes:

@@ -38,7 +38,7 @@ def test_the_sheet_is_in_inches_and_its_lengths_add_up(found):
         "all lengths in inches",
         "through the base",
         f"on the axis, {body:.3f} in from the body's edge, {SEAMED / 2:.3f} in from the seam's",
-        f"{FITTING:.3f} in (fitting)",
+        f"fitting ⌀ {FITTING:.3f}",
         "outer face of the base's panel",
         f"insertion depth {depth:.3f} in",
         f"from the seam {depth + SUNK:.3f} in; seam {SUNK:.3f} in",
@@ -60,7 +60,7 @@ def test_the_sheet_is_in_inches_and_its_lengths_add_up(found):
 
 def test_the_answer_names_faces_and_seams_in_inches(found):
     with shown_in("us"):
-        text = " ".join(" ".join(answer(found)).split())
+        text = " ".join(" ".join(answer(found, full=True)).split())
     depth = found.advice.own.recommended("least lethality").depth / 0.0254
     assert f"Insert {depth:.3f} in" in text and "from the outer face of the base" in text
     assert f"the seam's edge stands {SUNK:.3f} in beyond the base's panel: {depth + SUNK:.3f} in from there" in text

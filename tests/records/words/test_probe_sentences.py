@@ -8,7 +8,9 @@ import pytest
 from thermsim.assess.probe.advice import Setting
 from thermsim.notice import Notice
 from thermsim.records.words.answer import answer
-from thermsim.records.words.depth import settings_table
+from thermsim.records.words.depth import settings_parts
+from thermsim.records.words.parts import Section
+from thermsim.records.words.screen import lines_of
 
 ALL = ("probed", "advised", "stacked", "uncooled")
 
@@ -131,7 +133,7 @@ def test_hardware_names_the_spacers_and_only_the_nearest(stacked):
     for setting in stacked.advice.settings[:2]:
         needed = 1e3 * sum(setting.spacers) + depth - 1e3 * setting.depth
         assert f"({needed:.1f} mm of spacers needed)" in told
-        assert re.search(rf"F = {setting.worth.heating_lethality / 60:.2f} \+- [\d.]+ min until heating ends", told)
+        assert re.search(rf"F0 = {setting.worth.heating_lethality / 60:.2f} \+- [\d.]+ min until heating ends", told)
         assert f"mismatch {100 * setting.worth.mismatch:.1f} +- " in told
     assert len(stacked.advice.settings) > 3
 
@@ -230,6 +232,10 @@ def test_severity_is_not_told_from_capitals(advised):
     assert "DANGER          without a capital, and yet a danger." in lines
 
 
+def settings_table(results):
+    return lines_of([Section("", settings_parts(results))])
+
+
 def test_settings_table_has_a_line_for_each_case(advised, stacked):
     lines = settings_table([advised, stacked])
     assert all(line.isascii() and len(line) <= 100 for line in lines)
@@ -244,8 +250,8 @@ def test_settings_table_has_a_line_for_each_case(advised, stacked):
     # neither is good, both settings are within the window
     assert first.endswith(" !")
     assert second.endswith(" !")
-    assert lines[3].startswith("! NO DEPTH IS GOOD")
-    assert len(lines) == 4
+    assert lines[3:4] == [""] and lines[4].startswith("! NO DEPTH IS GOOD")
+    assert len(lines) == 5
 
 
 def test_settings_table_marks_hardware_that_is_outside_the_window(advised, stacked):
@@ -253,7 +259,7 @@ def test_settings_table_marks_hardware_that_is_outside_the_window(advised, stack
     lines = settings_table([far, advising(stacked, settings=())])
     assert re.search(r"\+8\.\d +\*!$", lines[1])
     assert re.search(r" none +!$", lines[2])
-    assert lines[3].startswith("* OUTSIDE THE WINDOW")
+    assert lines[4].startswith("* OUTSIDE THE WINDOW")
 
 
 def test_settings_table_cuts_long_titles_and_stays_narrow(advised):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 
 import numpy as np
 
@@ -12,6 +13,7 @@ from thermsim.case.doubts import doubts
 from thermsim.notice import Notice, as_given
 from thermsim.physics.convection import flow_notices
 from thermsim.physics.gap import rayleigh_notice
+from thermsim.text import plain
 
 CONDUCTION_ONLY = (
     "Heat moves by conduction alone in this model. A product that flows or is stirred (thin sauces, brine, broth, "
@@ -51,7 +53,23 @@ def notices_of_case(case: Case) -> tuple[Notice, ...]:
     """What a case alone says: whether its product convects, and what was assumed where it leaves something open."""
     flow = case.product.flow
     convects = (NOT_LOOKED_AT,) if flow is None else flow_notices(flow, depth=case.fill_height)
-    return (*convects, *doubts(case), *as_given(case.notes))
+    return (*convects, *_pieces(case), *doubts(case), *as_given(case.notes))
+
+
+def _pieces(case: Case) -> Iterator[Notice]:
+    """What pieces in the product mean for the figures and for a probe."""
+    if not case.product.pieces:
+        return
+    brief = (
+        f"Pieces in the product ({plain(case.product.pieces, 80)}): computed is one even body, and a tip in a piece "
+        "reads differently from a tip beside it."
+    )
+    text = (
+        f"{brief} Put the tip where the process authority says, alike in all containers, and note which. Liquid "
+        "between pieces may flow even where the whole looks stiff; the middle of the largest piece often heats last "
+        "(from memory)."
+    )
+    yield Notice("pieces", "warning", "probe", text, {}, brief)
 
 
 def notices_of_result(result: Result, excess: float) -> tuple[Notice, ...]:
@@ -131,18 +149,29 @@ def _bound(result: Result) -> Notice | None:
     """Say what counts where the container stands in for a body that is none of revolution."""
     if not result.case.container.stands_in:
         return None
-    least = float(np.nanmin(result.heating_lethality)) / 60.0
-    told = f"The cylinder stands in for another body: count only what is gathered while heating, {least:.3g} min"
-    figures = {"least_heating_lethality": 60.0 * least}
+    least = float(np.nanmin(result.heating_lethality))
+    told = (
+        "The enclosing cylinder stands in for the brick, and only what it gathers while heating counts: "
+        f"{least / 60.0:.3g} min"
+    )
+    figures = {"least_heating_lethality": least}
     if result.target is None:
         return Notice("stands-in", "warning", "target", f"{told}.", figures)
-    wanted = result.target.lethality / 60.0
-    verdict = "reaches" if least >= wanted else "does NOT reach"
-    text = (
-        f"{told}. That {verdict} the target of {wanted:g} min. The verdict on the target and the hold count cooling, "
-        "which is no bound: do not go by them."
+    wanted = result.target.lethality
+    if least >= wanted:
+        text = (
+            f"{told}, which reaches the target of {wanted / 60.0:g} min. Cooling is left out: it is no bound there."
+        )
+        return Notice("stands-in", "warning", "target", text, figures)
+    brief = (
+        f"NOT SAFE YET: while heating the cylinder that stands in for the brick gathers {least / 60.0:.3g} min, and "
+        f"{wanted / 60.0:g} min are wanted; what cooling adds does not count for a brick."
     )
-    return Notice("stands-in", "warning" if least >= wanted else "danger", "target", text, figures)
+    text = (
+        f"{brief} The verdict on the target and the hold count cooling, which is no bound for a brick, as the "
+        "cylinder cools more slowly: do not go by them. The brick itself heats faster than its cylinder: measure it."
+    )
+    return Notice("stands-in", "danger", "target", text, figures, brief)
 
 
 def _competing(result: Result) -> Notice | None:

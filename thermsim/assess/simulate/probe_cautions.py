@@ -4,10 +4,13 @@ from __future__ import annotations
 
 import math
 
+import numpy as np
+
 from thermsim.assess.probe.advice import Advice, Candidate, Recommendation
 from thermsim.assess.probe.effect import ProbeEffect
 from thermsim.assess.probe.mismatch import GOOD
 from thermsim.assess.simulate.result import Result
+from thermsim.case.side_mounting import heights_for
 from thermsim.notice import Notice, Severity
 
 #: A probe's over-reading from which it is spoken of (a fraction).
@@ -16,6 +19,8 @@ NOTABLE = 0.02
 TEN_DIAMETERS = 10.0
 #: Room between probe and side wall, as a part of the inner radius, below which it is spoken of.
 NEAR_SIDE = 0.2
+#: A hole so far from the cold spot's height is spoken of [m].
+OFF_HEIGHT = 1.0e-3
 #: Bow of the faces of a body from the side above which it is spoken of [m].
 BOW = 0.2e-3
 #: Part of the product's volume from which a probe's own volume is spoken of.
@@ -36,6 +41,7 @@ def notices_of_probe(result: Result) -> tuple[Notice, ...]:
         _much_of_the_product(result, effect),
         _bowed(result, effect),
         _too_coarse(result, effect),
+        _beside_cold_spot(result, effect),
     )
     return tuple(notice for notice in found if notice is not None)
 
@@ -46,7 +52,12 @@ def notices_of_advice(result: Result) -> tuple[Notice, ...]:
     if advice is None:
         return ()
     chosen = advice.own.recommended(advice.criterion)
-    found = (_no_good_depth(advice, chosen), _at_limit(advice), _criteria_apart(advice.own))
+    found = (
+        _no_good_depth(advice, chosen),
+        _at_limit(advice),
+        _criteria_apart(advice.own),
+        _others_off_height(result, advice),
+    )
     return tuple(notice for notice in found if notice is not None)
 
 
@@ -170,6 +181,43 @@ def _near_end(result: Result, effect: ProbeEffect) -> Notice | None:
     return Notice("near-end", "warning", "probe", text, {"left": left})
 
 
+def _beside_cold_spot(result: Result, effect: ProbeEffect) -> Notice | None:
+    """Say when a hole in the side wall is not at the cold spot's height, how far off it is, and what that costs."""
+    case, probe, spot = result.case, effect.probe, result.cold_spot.least_lethality
+    if probe.entry != "side" or probe.z is None:
+        return None
+    off = spot.z - probe.z
+    if abs(off) <= max(OFF_HEIGHT, case.accuracy.place):
+        return None
+    low, high = heights_for(probe, case.container, case.surface)
+    more = lethality_at(result, probe.z) / spot.lethality - 1.0
+    where = f"{abs(off) * 1e3:.1f} mm {'below' if off > 0 else 'above'} the place of least lethality"
+    why = (
+        f"the nearest that the probe with its fitting, {probe.widest * 1e3:.1f} mm wide, leaves product above and "
+        "below it"
+        if not low <= spot.z <= high
+        else "as z_mm says"
+    )
+    brief = (
+        f"THE HOLE IS NOT AT THE COLD SPOT'S HEIGHT: z = {probe.z * 1e3:.1f} mm, {where}. On the axis at that height "
+        f"the product gathers {100 * more:.1f} % more lethality."
+    )
+    text = (
+        f"{brief} The height is {why}; the place of least lethality is at z = {spot.z * 1e3:.1f} mm. A narrower "
+        "fitting, or an entry through the lid or the base, comes nearer."
+    )
+    figures = {"off": off, "more_lethality": more}
+    severity: Severity = "danger" if more > GOOD else "warning"
+    return Notice("hole-off-cold-spot", severity, "depth", text, figures, brief)
+
+
+def lethality_at(result: Result, z: float) -> float:
+    """Lethality of the undisturbed product on the axis at a height z [s]."""
+    heights, values = result.grid.z[0], result.lethality[0]
+    known = np.isfinite(values)
+    return float(np.exp(np.interp(z, heights[known], np.log(values[known]))))
+
+
 def _bowed(result: Result, effect: ProbeEffect) -> Notice | None:
     """Say how far the faces of a wide body from the side are from flat."""
     probe, inner = effect.probe, result.case.container.profile.narrowest
@@ -276,6 +324,23 @@ def _at_limit(advice: Advice) -> Notice | None:
     )
     severity: Severity = "warning" if chosen.at_limit else "note"
     return Notice("depth-at-limit", severity, "depth", f"{text}{others}{'.' if others else ''}".strip())
+
+
+def _others_off_height(result: Result, advice: Advice) -> Notice | None:
+    """Say which of the other probes compared cannot enter at the cold spot's height, and how far off they are."""
+    spot = result.cold_spot.least_lethality.z
+    far = [
+        f'"{one.probe.name}" at z = {one.probe.z * 1e3:.1f} mm, {abs(spot - one.probe.z) * 1e3:.1f} mm off'
+        for one in advice.candidates
+        if one is not advice.own and one.probe.z is not None and abs(spot - one.probe.z) > OFF_HEIGHT
+    ]
+    if not far:
+        return None
+    text = (
+        f"Compared from the side, not at the height of the place of least lethality, z = {spot * 1e3:.1f} mm: "
+        f"{'; '.join(far)}."
+    )
+    return Notice("holes-off-cold-spot", "note", "depth", text)
 
 
 def beyond_limit(one: Recommendation) -> str:

@@ -15,7 +15,18 @@ from thermsim.case.file import probe_tables as probes
 from thermsim.case.file.places import Places
 from thermsim.case.file.shape import container_table as shapes
 from thermsim.case.file.study_table import study_of
-from thermsim.case.keys.checks import Table, check_keys, child, children, given_number, number, numbers, word
+from thermsim.case.keys.checks import (
+    Table,
+    check_keys,
+    child,
+    children,
+    given_number,
+    given_word,
+    number,
+    numbers,
+    word,
+)
+from thermsim.case.keys.members import family_faults, laid_over
 from thermsim.case.keys.syntax import parsed
 from thermsim.case.keys.tables import (
     HEADINGS,
@@ -91,13 +102,15 @@ def case_from_tables(
     folder: Path | None = None,
 ) -> Case:
     """Like :func:`case_from_text`, from the tables of a case file and the text that the case is to keep."""
-    faults: list[str] = []
+    faults: list[str] = [f"{name}: {fault}" for fault in family_faults(tables)]
     notes: list[str] = []
+    tables = laid_over(tables)
     top = Table(name, "", tables, keys_of(""), faults)
     places = Places(name, faults)
     top = check_keys(top, "", (*REQUIRED_TABLES, *OPTIONAL_TABLES))
     _check_format(top)
-    title = word(top, "title")
+    title, member = word(top, "title"), given_word(top, "member") or ""
+    title = f"{title}: {member}" if member else title
     used: set[str] = set()
     own = substances.own_materials(top, notes, places)
     container = shapes.container(top, own, used, notes, places)
@@ -105,7 +118,7 @@ def case_from_tables(
     filled = packing.fill_height(top, container, product)
     process_notes: list[str] = []
     planned = schedule.planned(top, attachments or {}, folder, process_notes)
-    product = substances.with_flow(top, product, container, filled, planned.process)
+    product = substances.as_it_is(top, product, container, filled, planned.process)
     process = air_cooling.air_cooled(planned.process, container, process_notes)
     process = _behind_labels(container, process, notes)
     stems = probes.probes(top, container, filled, own, used, places, product=product.material)
@@ -151,6 +164,7 @@ def case_from_tables(
             attachments=planned.files,
             notes=tuple(notes),
             study=study,
+            member=member,
         )
     except CaseError as refused:
         places.report(refused.found)

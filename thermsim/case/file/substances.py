@@ -167,12 +167,13 @@ def product(top: Table, own: Mapping[str, Material], used: set[str], notes: list
     return Product(made, start, composition)
 
 
-def with_flow(top: Table, product: Product, container: Container, filled: float, process: Process) -> Product:
-    """The product with a verdict on whether it convects, where its viscosity or its thickness is given."""
+def as_it_is(top: Table, product: Product, container: Container, filled: float, process: Process) -> Product:
+    """The product with its pieces named, and with a verdict on whether it convects where that can be told."""
     entries = top.entries.get("product")
     if not isinstance(entries, dict):
         return product
     table = Table(top.file, "[product]", in_own_units(entries, "product"), keys_of("product"), top.faults)
+    product = dataclasses.replace(product, pieces=given_word(table, "pieces") or "")
     given = [name for name in ("viscosity_Pa_s", "thickness") if name in table.entries]
     if not given:
         return product

@@ -15,6 +15,7 @@ PACK_TABLES: Mapping[str, tuple[Key, ...]] = {
     "": (
         Key("format", "version of the case format, 1"),
         Key("title", "what the case is about, one line"),
+        Key("member", "name of the member of [[family]] that this case is", "the case itself"),
     ),
     "container": (
         Key(
@@ -155,6 +156,7 @@ PACK_TABLES: Mapping[str, tuple[Key, ...]] = {
             'in place of viscosity: "water-like", "thin sauce", "thick sauce", "paste" or "gel/solid"',
             "not looked at, unless viscosity_Pa_s is given",
         ),
+        Key("pieces", 'what pieces are in the product, in words: "carrot cubes, 12 mm"', "none"),
     ),
     "fill": (
         Key("headspace_mm", "product's surface to the inside of the lid", _ONE_FILL, low=0, high=2000),

@@ -164,6 +164,7 @@ TABLES: Mapping[str, tuple[Key, ...]] = {
     "output": (
         positive("every_min", "step of the times at which temperatures are kept", "a round one, about 1/240 of it"),
     ),
+    "family": (Key("name", "a name of its own; beside it the tables that differ: container = { ... }, fill, ..."),),
     **STUDY_TABLES,
 }
 
@@ -191,6 +192,7 @@ HEADINGS: Mapping[str, str] = {
     "points": "[[points]]",
     "accuracy": "[accuracy]",
     "output": "[output]",
+    "family": "[[family]]",
     **STUDY_HEADINGS,
 }
 
@@ -215,11 +217,26 @@ CONTENTS: Mapping[str, str] = {
     "points": f"a further place to follow; at most {MOST_TABLES['points']}",
     "accuracy": "numerical uncertainty that is allowed",
     "output": "how often temperatures are kept",
+    "family": "a container, fill, ... of a family, for one table of settings",
     **STUDY_CONTENTS,
 }
 
 REQUIRED_TABLES = ("container", "product", "fill", "process", "lethality")
-OPTIONAL_TABLES = ("materials", "headspace", "probe", "probes", "stock", "points", "accuracy", "output", "study")
+OPTIONAL_TABLES = (
+    "materials",
+    "headspace",
+    "probe",
+    "probes",
+    "stock",
+    "points",
+    "accuracy",
+    "output",
+    "study",
+    "family",
+)
+
+# The tables of which a member of a family may say what differs.
+FAMILY_TABLES = ("container", "product", "fill", "headspace", "process", "probe")
 
 # What a table that is left out would have to hold, where that is more than its required keys.
 NEEDED: Mapping[str, str] = {

@@ -11,6 +11,7 @@ from matplotlib.text import Text
 from thermsim.assess.simulate.result import Result
 from thermsim.case.container import Container
 from thermsim.figures import style
+from thermsim.figures.bench.flowing import band
 from thermsim.figures.bench.setting import Bench, edge_radius
 from thermsim.figures.container.outline import mark_cold_spots
 from thermsim.figures.container.probe_outline import draw_probe, fitting_rectangle, outer_face, reach
@@ -78,10 +79,26 @@ def draw_bench(result: Result, bench: Bench, *, ax: Axes, paper: tuple[float, fl
         ax.set_ylim(top - paper[1] / scale, top)
         draw_container(shape_of(result.case, bench.probe), ax=ax)
         parts = draw_probe(bench.probe, container, ax=ax, fill=True)
-        mark_cold_spots(result, ax)
-        dimensions = (*_depths(bench, container, ax, scale), *_widths(bench, container, ax, scale, low))
+        if result.case.product.convects:
+            mark_band(result, ax)
+        else:
+            mark_cold_spots(result, ax)
+        flows = result.case.product.convects
+        dimensions = (*_depths(bench, container, ax, scale, flows), *_widths(bench, container, ax, scale, low))
         labels = _labels(result, bench, ax, scale, (low, top))
     return Drawing(scale, parts, labels, dimensions)
+
+
+def mark_band(result: Result, ax: Axes) -> None:
+    """Hatch the heights where the trade looks in a product that convects."""
+    low, high = (mm(z) for z in band(result.case))
+    radius = mm(result.case.container.radius_at((low + high) / 2e3))
+    ax.add_patch(
+        Rectangle(
+            (-radius, low), 2 * radius, high - low, fill=False, hatch="////", edgecolor=style.LEAST_LETHALITY,
+            linewidth=0.8, zorder=3,
+        )
+    )  # fmt: skip
 
 
 def _spare(width: float, container: Container, scale: float) -> float:
@@ -89,7 +106,7 @@ def _spare(width: float, container: Container, scale: float) -> float:
     return max(width - LEFT - RIGHT - mm(2 * container.outer_radius) * scale, 0.0)
 
 
-def _depths(bench: Bench, container: Container, ax: Axes, scale: float) -> tuple[Text, ...]:
+def _depths(bench: Bench, container: Container, ax: Axes, scale: float, flows: bool) -> tuple[Text, ...]:
     """Dimension lines left of the container, from the datum to the tip and to the outer end."""
     probe = bench.probe
     face, x = outer_face(probe, container), mm(-container.outer_radius) - 5.0 / scale
@@ -98,7 +115,7 @@ def _depths(bench: Bench, container: Container, ax: Axes, scale: float) -> tuple
     if probe.mount == "through":
         ends.append((face - mm(inwards * bench.stick_out), LENGTH.number(bench.stick_out)))
     texts = []
-    for end, text in ends:
+    for end, text in () if flows else ends:  # no depth is large where the product flows
         dimension_line(ax, (x, face), (x, end))
         ax.plot([x - 1.0 / scale, 0.0], [end, end], color=style.LINE, linewidth=0.4, zorder=3.5)
         texts.append(
@@ -178,11 +195,15 @@ def _labels(result: Result, bench: Bench, ax: Axes, scale: float, bounds: tuple[
         ax.plot([-2.0 / scale, 2.0 / scale], [z, z], color=style.TARGET, linewidth=1.4, zorder=5)
         places.append((2.0 / scale, z, f"confirm {LENGTH.number(rung.depth)}", style.TARGET))
     spots = result.cold_spot
-    for spot, text, colour in (
-        (spots.least_lethality, "least lethality", style.LEAST_LETHALITY),
-        (spots.slowest_heating, "slowest heating", style.SLOWEST_HEATING),
-    ):
-        places.append((mm(spot.r), mm(spot.z), text, colour))
+    if result.case.product.convects:
+        low, high = (mm(z) for z in band(result.case))
+        places.append((mm(container.radius_at(low / 1e3)), (low + high) / 2, "look here", style.LEAST_LETHALITY))
+    else:
+        for spot, text, colour in (
+            (spots.least_lethality, "least lethality", style.LEAST_LETHALITY),
+            (spots.slowest_heating, "slowest heating", style.SLOWEST_HEATING),
+        ):
+            places.append((mm(spot.r), mm(spot.z), text, colour))
     places.sort(key=lambda place: (-place[1], -place[0]))
     heights = [LABEL * (text.count("\n") + 1) / scale for _, _, text, _ in places]
     middles = spread([z for _, z, _, _ in places], heights, bounds[0], bounds[1])

@@ -21,6 +21,16 @@ SAME = 1e-6
 
 
 @dataclass(frozen=True)
+class Row:
+    """A label and what it says; ``big`` for the figure the page is about, ``strong`` for those that are set."""
+
+    label: str
+    value: str
+    strong: bool = False
+    big: bool = False
+
+
+@dataclass(frozen=True)
 class Bench:
     """The depth that is set, and what belongs to it.
 

@@ -8,7 +8,7 @@ from matplotlib.text import Text
 from thermsim.assess.simulate.result import Result
 from thermsim.case.container import Container
 from thermsim.figures import style
-from thermsim.figures.bench.drawing import FINE, SCALES, Drawing
+from thermsim.figures.bench.drawing import FINE, SCALES, Drawing, mark_band
 from thermsim.figures.bench.setting import Bench
 from thermsim.figures.container.outline import mark_cold_spots
 from thermsim.figures.container.probe_outline import draw_probe, outer_face
@@ -50,9 +50,12 @@ def draw_side(result: Result, bench: Bench, *, ax: Axes, paper: tuple[float, flo
         ax.set_ylim(top - paper[1] / scale, top)
         draw_container(shape_of(result.case), ax=ax)
         parts = draw_probe(bench.probe, container, ax=ax, fill=True)
-        mark_cold_spots(result, ax)
+        if result.case.product.convects:
+            mark_band(result, ax)
+        else:
+            mark_cold_spots(result, ax)
         dimensions = (*_along(bench, container, ax, scale), _height(bench, end, ax, scale), *_size(radius, ax, scale))
-        labels = _labels(bench, container, ax, scale, (left, top))
+        labels = _labels(bench, container, ax, scale, (left, top), result.case.product.convects)
     return Drawing(scale, parts, labels, dimensions)
 
 
@@ -113,16 +116,18 @@ def _size(radius: float, ax: Axes, scale: float) -> tuple[Text, ...]:
 
 
 def _labels(
-    bench: Bench, container: Container, ax: Axes, scale: float, corner: tuple[float, float]
+    bench: Bench, container: Container, ax: Axes, scale: float, corner: tuple[float, float], convects: bool
 ) -> tuple[Text, ...]:
     """Confirmation depths as ticks across the probe; what ticks and marks mean, above the container."""
     face, axis = outer_face(bench.probe, container), mm(bench.probe.z or 0.0)
     for rung in bench.confirmation:
         x = face - mm(rung.depth)
         ax.plot([x, x], [axis - 2.0 / scale, axis + 2.0 / scale], color=style.TARGET, linewidth=1.4, zorder=5)
-    entries = [("least lethality", style.LEAST_LETHALITY), ("slowest heating", style.SLOWEST_HEATING)]
+    entries = [("▼ least lethality", style.LEAST_LETHALITY), ("● slowest heating", style.SLOWEST_HEATING)]
+    if convects:
+        entries = [("hatched: look here", style.LEAST_LETHALITY)]
     if bench.confirmation:
-        entries.append(("confirm (table below)", style.TARGET))
+        entries.append(("| confirm (table below)", style.TARGET))
     texts, x = [], corner[0] + 1.0 / scale
     for text, colour in entries:
         texts.append(ax.text(x, corner[1] - 1.0 / scale, text, va="top", ha="left", fontsize=FINE, color=colour))

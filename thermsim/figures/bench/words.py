@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from thermsim.assess.probe.advice import Setting
 from thermsim.assess.simulate.cautions import NO_VALIDATION
-from thermsim.assess.simulate.probe_cautions import beyond_limit
+from thermsim.assess.simulate.probe_cautions import OFF_HEIGHT, beyond_limit
 from thermsim.assess.simulate.result import Result
 from thermsim.case.container import Container
 from thermsim.case.probe import Probe
 from thermsim.case.study import CRITERIA
-from thermsim.figures.bench.setting import Bench, edge_radius, standing
+from thermsim.figures.bench.brick import sides_outside
+from thermsim.figures.bench.flowing import height_rows
+from thermsim.figures.bench.setting import Bench, Row, edge_radius, standing
 from thermsim.figures.container.probe_outline import datum, rim_below
 from thermsim.figures.probe.ladder import advice_of
 from thermsim.notice import of_severity
@@ -20,20 +21,6 @@ from thermsim.quantities import LENGTH, LETHALITY, NUMBER, PART, mm, percent
 
 #: What each criterion compares.
 WORDS = {"least lethality": "F in all", "slowest heating": "F until heating ends"}
-REPLICATES = (
-    "Common practice: several containers in each run, at the coldest place of the retort, and at least two runs; the "
-    "process authority says how many."
-)
-
-
-@dataclass(frozen=True)
-class Row:
-    """A label and what it says; ``big`` for the figure the page is about, ``strong`` for those that are set."""
-
-    label: str
-    value: str
-    strong: bool = False
-    big: bool = False
 
 
 def loud(result: Result, bench: Bench) -> tuple[str, ...]:
@@ -43,6 +30,9 @@ def loud(result: Result, bench: Bench) -> tuple[str, ...]:
     """
     dangers = sorted(of_severity(result.notices, "danger"), key=lambda notice: notice.topic != "convection")
     found = [notice.short for notice in dangers]
+    if result.case.product.convects:
+        # what is said of the computed depth does not hold either
+        return tuple(notice.short for notice in dangers if notice.topic == "convection")
     if bench.at_hand and bench.tolerance is None:
         low, high = bench.recommended.window
         found.append(
@@ -56,6 +46,8 @@ def loud(result: Result, bench: Bench) -> tuple[str, ...]:
 
 def blocks(result: Result, bench: Bench) -> tuple[tuple[str, Sequence[Row]], ...]:
     """Headings and rows, in the order in which the work is done."""
+    if result.case.product.convects:
+        return (("1  Entry", _entry(result, bench)), ("2  Where to measure", height_rows(result, bench)))
     return (
         ("1  Entry", _entry(result, bench)),
         ("2  Depth of the tip", _depth(result, bench)),
@@ -75,14 +67,21 @@ def _entry(result: Result, bench: Bench) -> list[Row]:
     edge = "outer edge" if container.profile.is_straight else f"outer edge of the {probe.entry}"
     if probe.z is not None:
         centre = _level(probe)
+        off = result.cold_spot.least_lethality.z - probe.z
+        if abs(off) > OFF_HEIGHT and not result.case.product.convects:
+            centre += f"; {LENGTH.text(abs(off))} {'below' if off > 0 else 'above'} the cold spot's height"
+    elif container.brick is not None:
+        length, width = (LENGTH.text(side / 2) for side in sides_outside(container))
+        centre = f"in the middle of the {probe.entry}, {length} from the ends, {width} from the long edges"
     else:
         centre = f"on the axis, {LENGTH.text(edge_radius(probe, container))} from the {edge}"
         if container.seam is not None:
             centre = f"on the axis, {LENGTH.text(edge_radius(probe, container))} from the body's edge"
             if container.seam.radius is not None:
                 centre += f", {LENGTH.text(container.seam.radius)} from the seam's"
+    face = "" if container.brick is None else f", the {'upper' if probe.entry == 'lid' else 'lower'} face"
     return [
-        Row("entry", f"through the {probe.wall}", strong=True),
+        Row("entry", f"through the {probe.wall}{face}", strong=True),
         Row("hole centre", centre),
         *_hole(probe),
     ]
@@ -117,11 +116,18 @@ def what_it_is(result: Result, bench: Bench) -> str:
     start = f"product starts at {case.product.initial:.1f} °C"
     if probe.initial is not None:
         start += f", the probe at {probe.initial:.1f} °C"
+    brick = case.container.brick
+    outline = (
+        ""
+        if brick is None
+        else f" Brick of {LENGTH.number(brick[0])} x {LENGTH.number(brick[1])} x {LENGTH.text(brick[2])} inside, "
+        "computed as the upright cylinder that just encloses it."
+    )
     return (
         f'Probe "{probe.name}", {"outer end" if probe.mount == "through" else "foot"} to tip: {parts}; '
         f"senses over {LENGTH.text(probe.sensing)} at the tip. Filled {LENGTH.text(case.fill_height)} high above the "
         f"inside of the base, headspace {LENGTH.text(case.headspace_height)}; {start}. All depths count from the "
-        f"{datum(probe, case.container)}."
+        f"{datum(probe, case.container)}.{outline}"
     )
 
 
@@ -222,7 +228,9 @@ def _expected(result: Result, bench: Bench) -> list[Row]:
     doubt = " (but see the warning)" if loud(result, bench) else ""
     alike = abs(worth.over_reading - worth.heating_over_reading) <= worth.margin
     terms = result.case.lethality
+    of_brick = "computed is the cylinder round it: until heating ends the brick must read this or more"
     return [
+        *([Row("of the brick", of_brick)] if result.case.container.brick else []),
         Row("when heating ends", f"{reading.end_of_heating:.1f} °C", strong=True),
         Row(WORDS[advice.criterion], lethality.replace("+-", "±"), strong=True),
         Row("it should be", LETHALITY.number(worth.truth) + " min"),
@@ -240,13 +248,40 @@ def _expected(result: Result, bench: Bench) -> list[Row]:
     ]
 
 
+def confirm_sentence(bench: Bench) -> str:
+    """Readings that the depths round it must show, for whoever reads the records."""
+    end = bench.reading.end_of_heating
+    if not bench.confirmation:
+        return "No further depths can be told apart here."
+    away = [(rung, rung.end_of_heating - end) for rung in bench.confirmation]
+    told = "; ".join(
+        f"at {LENGTH.text(rung.depth)} it must read {abs(off):.1f} K {'more' if off > 0 else 'less'}"
+        for rung, off in away
+    )
+    return (
+        f"Bold: the depth of this sheet, {LENGTH.text(bench.depth)}. When heating ends, against the reading there, "
+        f"{told}. If it does not, or if F in all is less at one of them than expected here, the cold spot is "
+        "elsewhere: ask before anything is decided by this record."
+    )
+
+
+def pieces_caution(pieces: str) -> str:
+    """Caution about a tip in or beside a piece."""
+    return (
+        f"Pieces in the product ({pieces}): a tip in a piece and a tip beside it read differently, and neither is "
+        "the even body that was computed. Put the tip where the process authority says, alike in all containers, and "
+        "note which; a piece that was pierced is held fast and heats along the stem."
+    )
+
+
 def _signed(number: str) -> str:
     """A printed number with its sign, whichever it is."""
     return number.replace("-", "−") if number.startswith("-") else f"+{number}"
 
 
-def cautions(probe: Probe) -> tuple[str, ...]:
+def cautions(result: Result, probe: Probe) -> tuple[str, ...]:
     """Warnings to heed at the bench."""
+    pieces = result.case.product.pieces
     if probe.mount == "through":
         entry = (
             "Drilled metal and glass have sharp edges, and glass can break: wear gloves and goggles, deburr the "
@@ -261,6 +296,7 @@ def cautions(probe: Probe) -> tuple[str, ...]:
         )
     return (
         *entry,
+        *([pieces_caution(pieces)] if pieces else []),
         "Retorts hold hot steam, hot water and pressure: open, enter and test them only by the maker's and the "
         "site's safety rules.",
         "What is in a test container is not for eating.",

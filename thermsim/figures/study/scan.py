@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from thermsim.assess.study.plan import FIGURES, StudyResult
 from thermsim.figures import style
 from thermsim.quantities import R, Z
-from thermsim.records.study.sentences import quantity_label
+from thermsim.records.study.sentences import quantity_name
 
 Array = NDArray[np.float64]
 #: A map with more cells than this has no numbers in them.
@@ -66,8 +66,8 @@ def draw_map(result: StudyResult, name: str, *, ax: Axes) -> QuadMesh:
         step = max(1, places.size // 12)
         axis.set_ticks(places[::step], [f"{value:g}" for value in shown[::step]])
         axis.set_minor_locator(NullLocator())
-    ax.set_xlabel(quantity_label(result, 0))
-    ax.set_ylabel(quantity_label(result, 1))
+    ax.set_xlabel(quantity_name(result, 0))
+    ax.set_ylabel(quantity_name(result, 1))
     return mesh
 
 
@@ -91,7 +91,7 @@ def draw_wandering(result: StudyResult, *, ax: Axes) -> None:
     ax.legend()
     figure = ax.get_figure(root=True)
     if figure is not None:
-        figure.colorbar(drawn, ax=ax).set_label(quantity_label(result, 0))
+        figure.colorbar(drawn, ax=ax).set_label(quantity_name(result, 0))
 
 
 def plot_scan_cut(result: StudyResult) -> Figure:
@@ -101,9 +101,9 @@ def plot_scan_cut(result: StudyResult) -> Figure:
         upper, lower = figure.subplots(2, 1, sharex=True)
         draw_heights(result, ax=upper)
         draw_cut(result, "least_lethality", ax=lower)
-        lower.set_xlabel(quantity_label(result, 0))
+        lower.set_xlabel(quantity_name(result, 0))
         handles, labels = upper.get_legend_handles_labels()
-        title = quantity_label(result, 1) if len(grid_shape(result)) > 1 else None
+        title = quantity_name(result, 1) if len(grid_shape(result)) > 1 else None
         figure.legend(handles, labels, title=title, loc="outside upper center", ncols=2)
     return figure
 
@@ -152,6 +152,19 @@ def draw_cut(result: StudyResult, name: str, *, ax: Axes) -> list[Line2D]:
             linestyle=_dashes(cut),
             label=label,
         )
+    own, target = result.plan.places[0].value, result.case.lethality.target
+    if own is not None:
+        ax.axvline(own, color=style.PALE, linewidth=1.0, linestyle=":", zorder=1)
+        ax.annotate(
+            "the case", (own, 1.0), xycoords=("data", "axes fraction"), xytext=(2, -2), textcoords="offset points",
+            va="top", fontsize=style.SMALL, color=style.MEDIUM,
+        )  # fmt: skip
+    if name == "least_lethality" and target is not None:
+        ax.axhline(target / 60.0, color=style.TARGET, linewidth=1.0, linestyle="--", zorder=1)
+        ax.annotate(
+            "target", (1.0, target / 60.0), xycoords=("axes fraction", "data"), xytext=(-2, 2),
+            textcoords="offset points", ha="right", va="bottom", fontsize=style.SMALL, color=style.TARGET,
+        )  # fmt: skip
     ax.set_ylabel(FIGURES[name].label)
     return lines
 
@@ -163,7 +176,11 @@ def cuts(result: StudyResult) -> list[tuple[str, NDArray[np.int64]]]:
     if len(shape) == 1:
         return [("", runs)]
     chosen = np.unique(np.linspace(0, shape[1] - 1, min(CURVES, shape[1])).round().astype(int))
-    second = result.plan.study.vary[1]
+    second, own = result.plan.study.vary[1], result.plan.places[1].value
+    if own is not None:
+        # the case's own value, or the nearest to it, takes the place of the nearest that would be shown
+        at = int(np.argmin(np.abs(np.asarray(second.values) - own)))
+        chosen[int(np.argmin(np.abs(chosen - at)))] = at
     return [(f", {second.values[k]:g}", runs[:, k]) for k in chosen]
 
 

@@ -14,7 +14,7 @@ from thermsim.assess.measured.result import Comparison, Measured, Misfit
 from thermsim.quantities import LENGTH, LETHALITY, PART, TIME, minutes
 from thermsim.records.measured.rows import rows_table
 from thermsim.records.words.answer import CAUTION
-from thermsim.records.words.parts import Entry, Part, Section, details, facts, noticed, paragraphs, table
+from thermsim.records.words.parts import Entry, Part, Section, details, facts, flow_first, noticed, paragraphs, table
 from thermsim.records.words.screen import screen_of
 
 #: What the table of holds is about.
@@ -54,12 +54,11 @@ def measured_answer(found: Comparison, *, full: bool = False) -> list[str]:
 
 def first_sections(found: Comparison) -> list[Section]:
     """That the product convects, a row a container, the least lethality, every danger, the verdict, the holds."""
-    convects = [notice for notice in found.notices if notice.topic == "convection"]
-    others = [notice for notice in found.notices if notice.topic != "convection"]
     run = ("Run", f"{found.run.file}, SHA-256 {found.run.sha256[:16]}...")
+    flows, others = flow_first(found.notices)
     answer = facts([*_slowest(found), ("Decision", AUTHORITY), run], framed=True)
     return [
-        *noticed("The product convects", convects, "danger"),
+        *flows,
         Section("The containers", (rows_table(found),)),
         Section("The answer", (answer,)),
         *noticed("Danger", others, "danger"),

@@ -15,8 +15,8 @@ from thermsim.records.report.results import result_parts
 from thermsim.records.words.answer import bench_sections, more_of_the_first, notes_of, verdict_sections
 from thermsim.records.words.parts import Facts, Section, facts, paragraphs
 
-#: The figure that has a page of its own, and that beside what is to be set.
-BENCH_SHEET, DRAWING = "Bench sheet", "Section of the container"
+#: Figures that have a page of their own, and that beside what is to be set.
+SHEETS, DRAWING = ("Bench sheet", "Record of the containers"), "Section of the container"
 #: How to read each figure, by its title.
 CAPTIONS: Mapping[str, str] = {
     DRAWING: (
@@ -78,11 +78,15 @@ CAPTIONS: Mapping[str, str] = {
         "below what the probe changes in it. The change is carried some way into the product; where it reaches the "
         "sensing length, the reading is off."
     ),
-    BENCH_SHEET: (
+    SHEETS[0]: (
         "For the bench: printed at its full size it fills a page of its own, to scale. The depth counts from the "
         "outer face of the wall that is entered to the tip; what sticks out counts from the same face to the probe's "
         "outer end. Measure before the container is closed and again afterwards: outside of the window these figures "
         "do not hold."
+    ),
+    SHEETS[1]: (
+        "The sheet's second page: a line for each container, filled in by hand as it is closed. What the sheet asks "
+        "for stands above the lines; what counts is what was measured."
     ),
 }
 
@@ -111,10 +115,9 @@ def report_html(result: Result, figures: Mapping[str, str], *, program: str, whe
     kind = "Cold spot of a heated container"
     if result.advice is not None:
         kind = "Insertion depth of a probe, and cold spot of a heated container"
-    names = (BENCH_SHEET,) if result.advice is None else (BENCH_SHEET, DRAWING)
+    names = SHEETS if result.advice is None else (*SHEETS, DRAWING)
     apart = {name: pictures({name: svg}, CAPTIONS) for name, svg in figures.items() if name in names}
     drawn = pictures({name: svg for name, svg in figures.items() if name not in apart}, CAPTIONS)
-    sheet = apart.get(BENCH_SHEET, ())
     case = result.case
     facts_of_run = [("Program", program), ("Computed", when), ("Case", case_name)]
     sections = [
@@ -129,7 +132,7 @@ def report_html(result: Result, figures: Mapping[str, str], *, program: str, whe
         Section("What went in", input_parts(result)),
         Section("Numerics", (_numerics(result),)),
         provenance(facts_of_run, {case_name: case.text, **case.attachments}, case.text),
-        *([Section("", sheet, "sheet")] if sheet else []),
+        *(Section("", apart[name], "sheet") for name in SHEETS if name in apart),
     ]
     return html(Page(kind, case.title or case_name, "cold spot", (case_name, when, program), tuple(sections)))
 

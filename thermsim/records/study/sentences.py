@@ -11,9 +11,9 @@ from thermsim.assess.study.cautions import notices_of_study
 from thermsim.assess.study.plan import FIGURES, StudyResult
 from thermsim.assess.study.robust_depth import RobustDepth, robust_depth
 from thermsim.assess.study.sensitivity import Indices, sobol_indices, tornado
-from thermsim.quantities import LENGTH, mm, percent
+from thermsim.quantities import LENGTH, mm, percent, quantity_of
 from thermsim.records.words.answer import CAUTION
-from thermsim.records.words.parts import Entry, Heading, Part, Section, details, facts, noticed, table
+from thermsim.records.words.parts import Entry, Heading, Part, Section, details, facts, flow_first, noticed, table
 from thermsim.records.words.screen import screen_of
 from thermsim.text import plain
 
@@ -50,8 +50,9 @@ def study_answer(result: StudyResult, *, full: bool = False) -> list[str]:
 
 def study_sections(result: StudyResult) -> list[Section]:
     """What was varied, what must not be overlooked, the tables for the bench, and one depth for all."""
-    notices = notices_of_study(result)
+    flows, notices = flow_first(notices_of_study(result))
     found = [
+        *flows,
         Section("The study", (facts([*_found(result), ("Study", _what(result))]),)),
         *noticed("Danger", notices, "danger"),
         *noticed("Warnings and notes", notices, "warning", "note"),
@@ -72,6 +73,17 @@ def study_sections(result: StudyResult) -> list[Section]:
 def quantity_label(result: StudyResult, k: int) -> str:
     """A quantity as it is shown: its path, which ends with the unit."""
     return plain(result.plan.places[k].path, 80)
+
+
+def quantity_name(result: StudyResult, k: int) -> str:
+    """A quantity in words with its unit, for an axis: "fill: headspace [mm]", "hold: film [W/m2K]"."""
+    place = result.plan.places[k]
+    above, _, key = place.path.rpartition(".")
+    words = key.removesuffix(f"_{quantity_of(key).suffix}").replace("_", " ")
+    unit = f" [{place.unit}]" if place.unit else ""
+    return plain(
+        f"{above.removeprefix('process.stage.').removeprefix('materials.').replace('.', ', ')}: {words}{unit}", 80
+    )
 
 
 def short_lines(label: str) -> str:

@@ -10,7 +10,7 @@ from thermsim.records.words.depth import advice_details, candidates_table, recom
 from thermsim.records.words.figure_text import figure, millimetres
 from thermsim.records.words.geometry import geometry_sentences
 from thermsim.records.words.input_range import MEANING, input_range_sentences
-from thermsim.records.words.parts import Entry, Picture, Section, details, facts, noticed
+from thermsim.records.words.parts import Entry, Picture, Section, details, facts, flow_first, noticed
 from thermsim.records.words.probe import effect_sentences, reading_sentences
 from thermsim.records.words.screen import DEPTH_ROOM, ROOM, screen_of
 from thermsim.text import plain, share
@@ -64,14 +64,13 @@ def answer(result: Result, *, full: bool = False) -> list[str]:
 
 def verdict_sections(result: Result) -> list[Section]:
     """What to do and how good it is, and every danger; that the product convects comes before any number."""
-    convects = [notice for notice in result.notices if notice.topic == "convection"]
-    others = [notice for notice in result.notices if notice.topic != "convection"]
+    flows, others = flow_first(result.notices)
     if result.advice is None:
         told = facts([*_least_lethality(result), _events_of_least(result), *_target(result)], framed=True)
         verdict = Section("The answer", (told,))
     else:
         verdict = Section("How deep the probe should go", (recommended(result, result.advice),))
-    return [*noticed("The product convects", convects, "danger"), verdict, *noticed("Danger", others, "danger")]
+    return [*flows, verdict, *noticed("Danger", others, "danger")]
 
 
 def bench_sections(result: Result, *drawing: Picture) -> list[Section]:

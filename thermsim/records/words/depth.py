@@ -20,8 +20,7 @@ from thermsim.records.words.figure_text import (
     true_name,
 )
 from thermsim.records.words.geometry import seam_sentence
-from thermsim.records.words.parts import Entry, Facts, Table, facts, table
-from thermsim.records.words.screen import grid
+from thermsim.records.words.parts import Entry, Facts, Part, Table, facts, paragraphs, table
 from thermsim.text import plain
 
 #: So many settings of the hardware at hand are told.
@@ -242,7 +241,7 @@ def confirmation_sentence(advice: Advice) -> str:
     return f"measure at {depths} mm too: a sensor good to {accuracy} tells the difference"
 
 
-def settings_table(results: Sequence[Result]) -> list[str]:
+def settings_parts(results: Sequence[Result]) -> tuple[Part, ...]:
     """What to set in each case of a family with one probe: several fill heights or containers, say.
 
     Parameters
@@ -252,9 +251,9 @@ def settings_table(results: Sequence[Result]) -> list[str]:
 
     Returns
     -------
-    list of str
-        Lines of at most about 100 characters: the heads of the columns, a line for each case, and what the marks
-        mean. Misfits count positive where the tip comes too deep.
+    tuple of Part
+        A table with a line for each case, and what its marks mean. Misfits count positive where the tip comes too
+        deep; of a product that convects there is no depth.
 
     Raises
     ------
@@ -267,6 +266,10 @@ def settings_table(results: Sequence[Result]) -> list[str]:
         advice = result.advice
         if advice is None:
             raise ValueError("a result without advice has no settings")
+        name = plain(result.case.member or result.case.file or result.case.title, 40)
+        if result.case.product.convects:
+            rows.append((name, "-", "-", "-", "it flows: see its own sheet", "", ""))
+            continue
         one = advice.own.recommended(advice.criterion)
         setting = advice.settings[0] if advice.settings else None
         marks = _marks(advice, setting)
@@ -274,7 +277,7 @@ def settings_table(results: Sequence[Result]) -> list[str]:
         shown = one.mismatch if setting is None or setting.worth is None else setting.worth.mismatch
         rows.append(
             (
-                plain(result.case.file or result.case.title, 40),
+                name,
                 millimetres(one.depth),
                 window(one),
                 f"{percent(shown):.1f}",
@@ -283,7 +286,8 @@ def settings_table(results: Sequence[Result]) -> list[str]:
                 marks,
             )
         )
-    return [*grid([heads, *rows]), *(f"{mark} {meaning}" for mark, meaning in _MARKS.items() if mark in seen)]
+    meanings = [f"{mark} {meaning}" for mark, meaning in _MARKS.items() if mark in seen]
+    return table(heads, rows), *([paragraphs(meanings)] if meanings else [])
 
 
 def _marks(advice: Advice, setting: Setting | None) -> str:

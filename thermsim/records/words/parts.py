@@ -132,6 +132,13 @@ def noticed(title: str, notices: Iterable[Notice], *severities: Severity) -> lis
     return [Section(title, (Notices(found),), look)] if found else []
 
 
+def flow_first(notices: Iterable[Notice]) -> tuple[list[Section], list[Notice]]:
+    """The danger that the product flows, which is said before any number, and all other findings."""
+    found = list(notices)
+    flows = [one for one in found if one.topic == "convection" and one.severity == "danger"]
+    return noticed("The product convects", flows, "danger"), [one for one in found if one not in flows]
+
+
 def in_units(sections: Iterable[Section]) -> list[Section]:
     """Sections in the units that are asked for; what is word for word stays."""
     return [replace(section, parts=tuple(map(_in_units, section.parts))) for section in sections]

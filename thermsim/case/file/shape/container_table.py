@@ -80,6 +80,7 @@ def container(top: Table, own: Mapping[str, Material], used: set[str], notes: li
         rise,
         "brick_mm" in table.entries,
         found.seam,
+        _sides(table) if "brick_mm" in table.entries and not math.isnan(profile.height) else None,
     )
     wrong = places.report(made.faults())
     if any(path.startswith("container.rise") for path in wrong):
@@ -122,6 +123,12 @@ def _shape(
     return measured(
         table, walls, lambda inside: 0.0 if rising is None else _volume_of(rising, inside), notes, profile
     )
+
+
+def _sides(table: Table) -> tuple[float, float, float]:
+    """Length, width and thickness of a brick that was found to be without fault [m]."""
+    length, width, thickness = numbers(table, "brick_mm")
+    return length, width, thickness
 
 
 def _rising(table: Table) -> Rising | None:

@@ -1,0 +1,66 @@
+"""The table of a family: resumed from what a folder holds, as CSV, on the wall, flow said before any number."""
+
+import csv
+import dataclasses
+import io
+import re
+
+import pytest
+
+from thermsim.case.study import CRITERIA
+from thermsim.figures.bench.wall import plot_wall_sheet
+from thermsim.physics.convection import find_thickness, flow_of
+from thermsim.records.family.running import Wanted, recommend_all
+from thermsim.records.family.table import family_csv, family_html, family_lines
+from thermsim.records.files.results import save_result
+
+
+def flowing(result):
+    case = result.case
+    flow = flow_of(
+        case.product.material, find_thickness("water-like"), radius=0.03, depth=0.09, initial=40.0, medium=120.0
+    )
+    assert flow.verdict == "convection"
+    from thermsim.physics.convection import flow_notices
+
+    made = case.replace(product=dataclasses.replace(case.product, flow=flow), member="thin")
+    return dataclasses.replace(result, case=made, notices=(*flow_notices(flow, depth=0.09), *result.notices))
+
+
+def test_what_a_folder_holds_is_not_computed_again(advised, tmp_path, monkeypatch):
+    import thermsim.records.family.running as running
+
+    file = tmp_path / "result.h5"
+    save_result(advised, file)
+    monkeypatch.setattr(running, "own_processes", lambda *_: pytest.fail("nothing is to be computed"))
+    margin = advised.advice.own.recommendations[0].margin
+    side = any(one.probe.entry == "side" for one in advised.advice.candidates)
+    wanted = Wanted(advised.advice.criterion, margin, advised.advice.sensor_accuracy, side)
+    seen = []
+    (found,) = recommend_all([advised.case], [file], wanted, progress=lambda *done: seen.append(done))
+    assert seen == [(1, 1)]
+    assert found.advice == advised.advice
+    # another question is another answer
+    other = next(one for one in CRITERIA if one != wanted.criterion)
+    with pytest.raises(pytest.fail.Exception, match="nothing is to be computed"):
+        recommend_all([advised.case], [file], dataclasses.replace(wanted, criterion=other))
+
+
+def test_flow_comes_before_the_table_and_a_flowing_product_has_no_depth(advised):
+    thin = flowing(advised)
+    depth = f"{1e3 * advised.advice.own.recommended(advised.advice.criterion).depth:.1f}"
+    text = "\n".join(family_lines([advised, thin]))
+    assert text.index("DOES NOT HOLD") < text.index(depth)
+    assert text.count(depth) == 1 and "it flows: see its own sheet" in text
+    first, second = list(csv.DictReader(io.StringIO(family_csv([advised, thin]))))
+    assert f"{float(first['depth_mm']):.1f}" == depth and first["product_convects"] == "False"
+    assert (second["case"], second["product_convects"], second["depth_mm"]) == ("thin", "True", "")
+    page = family_html([advised, thin], program="p", when="w", case_name="cans.toml")
+    assert page.index("DOES NOT HOLD") < page.index(f">{depth}<")
+
+
+def test_the_wall_has_every_case_and_no_depth_of_a_flowing_one(advised):
+    figure = plot_wall_sheet([advised, flowing(advised)], ["thick", "thin"], title="cans.toml", program="p 1")
+    text = re.sub(r"\s+", " ", " ".join(one.get_text() for one in figure.texts))
+    assert text.index("thin: DOES NOT HOLD") < text.index("case depth window")
+    assert "no depth: the product flows" in text and "put up by, date" in text

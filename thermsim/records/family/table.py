@@ -1,0 +1,85 @@
+"""The table of settings of a family of cases: for the screen, as CSV, and as a page with what must be minded."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Sequence
+
+from thermsim.assess.simulate.cautions import CAUTIONS
+from thermsim.assess.simulate.result import Result
+from thermsim.quantities import LENGTH, mm, percent
+from thermsim.records.family.running import label
+from thermsim.records.report.render import Page, html
+from thermsim.records.words.depth import settings_parts
+from thermsim.records.words.parts import Section, facts, flow_first, paragraphs
+from thermsim.records.words.screen import lines_of
+
+_HEADS = (
+    "case", "entry", "product_convects", "depth_mm", "window_low_mm", "window_high_mm", "good", "mismatch_percent",
+    "set_to_mm", "off_mm", "in_window", "probe_length_mm", "stick_out_mm", "spacers_mm",
+)  # fmt: skip
+
+
+def family_sections(results: Sequence[Result]) -> list[Section]:
+    """That products flow, the table, what its marks mean, and whether one probe does for all."""
+    flows = []
+    for result in results:
+        flowing = flow_first(result.notices)[0]
+        if flowing:
+            flows += [Section("", (facts([("Case", label(result.case))]),)), *flowing]
+    return [
+        *flows,
+        Section("Settings", (*settings_parts(results), facts([("One probe", one_probe(results))]))),
+    ]
+
+
+def one_probe(results: Sequence[Result]) -> str:
+    """Verdict on whether one length of probe in stock, or one stack, is in the window of every case."""
+    stocks = [result.advice.settings for result in results if result.advice is not None]
+    by_length = [{one.length for one in settings if one.in_window} for settings in stocks]
+    by_stack = [{one.spacers for one in settings if one.in_window and one.length is None} for settings in stocks]
+    lengths = sorted(length for length in set.intersection(*by_length) if length is not None) if by_length else []
+    stacks = sorted(set.intersection(*by_stack)) if by_stack else []
+    if lengths:
+        return f"{LENGTH.text(lengths[0])} long, is in the window of every case, set as the table says"
+    if stacks:
+        return f"on spacers {' + '.join(LENGTH.number(one) for one in stacks[0])} mm is in the window of every case"
+    return "none in stock is in the window of every case"
+
+
+def family_lines(results: Sequence[Result]) -> list[str]:
+    """The table for the terminal."""
+    return lines_of(family_sections(results))
+
+
+def family_csv(results: Sequence[Result]) -> str:
+    """The table as CSV, lengths in mm whatever screens are in; no depth where the product convects."""
+    text = io.StringIO()
+    writer = csv.writer(text, lineterminator="\n")
+    writer.writerow(_HEADS)
+    for result in results:
+        advice = result.advice
+        if advice is None:
+            raise ValueError("a result without advice has no settings")
+        row: list[object] = [label(result.case), advice.own.probe.entry, result.case.product.convects]
+        if not result.case.product.convects:
+            one = advice.own.recommended(advice.criterion)
+            row += [*(f"{mm(x):.2f}" for x in (one.depth, *one.window)), one.good, f"{percent(one.mismatch):.2f}"]
+            for setting in advice.settings[:1]:
+                row += [f"{mm(setting.depth):.2f}", f"{mm(setting.misfit):.2f}", setting.in_window]
+                row += ["" if x is None else f"{mm(x):.2f}" for x in (setting.length, setting.stick_out)]
+                row.append(" + ".join(f"{mm(height):g}" for height in setting.spacers))
+        writer.writerow([*row, *[""] * (len(_HEADS) - len(row))])
+    return text.getvalue()
+
+
+def family_html(results: Sequence[Result], *, program: str, when: str, case_name: str) -> str:
+    """The table as a page that stands by itself; each case has a report of its own beside it."""
+    sections = [
+        *family_sections(results),
+        Section("Before you act on it", (paragraphs(CAUTIONS),), "cautions"),
+        Section("The cases", (facts([(label(one.case), one.case.title) for one in results]),)),
+    ]
+    kind = "Insertion depths of one probe in a family of cases"
+    return html(Page(kind, case_name, "settings", (case_name, when, program), tuple(sections)))
