@@ -14,7 +14,7 @@ import tempfile
 from pathlib import Path
 
 ROOT = Path(__file__).parent.parent
-sys.path.insert(0, str(ROOT / "tests" / "scenes"))
+sys.path.insert(0, str(ROOT / "tests" / "page" / "scenes"))
 from browser import Browser, Tab  # noqa: E402
 
 #: JavaScript: milliseconds from a field's change until the answer is of the case as it stands and has been painted.

@@ -83,6 +83,7 @@ def jar_filled_to_its_shoulder():
 
 
 CASES = (tapered_cup, shouldered_jar, jar_filled_to_its_shoulder)
+FINER = [pytest.param(build, marks=pytest.mark.long) for build in CASES[1:]]
 
 
 def shape_of(case):
@@ -126,7 +127,7 @@ def places_to_follow(case, solution):
     return [*minima(solution, case), *((point.r, point.z) for point in case.points)]
 
 
-@pytest.mark.parametrize("build", CASES)
+@pytest.mark.parametrize("build", [tapered_cup, *FINER])
 def test_cold_spots_agree_with_finite_elements(build):
     case, result, solution = build(), simulated(build), solved(build)
     spots = result.cold_spot.least_lethality, result.cold_spot.slowest_heating
@@ -141,16 +142,28 @@ def test_cold_spots_agree_with_finite_elements(build):
         assert abs(curve.lethality / lethality[k] - 1) < LETHALITY, curve.name
 
 
+FAULTS = [
+    (shouldered_jar, {"side": 1.2 * 0.003}, "jar's wall"),
+    (
+        shouldered_jar,
+        {"corners": ((0.0, 0.036), (0.079, 0.036), (0.091, 0.026), (0.110, 0.026))},
+        "steepness of the shoulder",
+    ),
+    (
+        jar_filled_to_its_shoulder,
+        {"corners": ((0.0, 0.036), (0.080, 0.036), (0.090, 0.025), (0.110, 0.025))},
+        "width of the neck",
+    ),
+]
+
+
 @pytest.mark.parametrize(
     ("build", "fault"),
     [
-        (tapered_cup, {"side": 1.2 * 0.0009}),
-        (tapered_cup, {"corners": ((0.0, 0.030), (0.070, 0.0370))}),
-        (shouldered_jar, {"side": 1.2 * 0.003}),
-        (shouldered_jar, {"corners": ((0.0, 0.036), (0.079, 0.036), (0.091, 0.026), (0.110, 0.026))}),
-        (jar_filled_to_its_shoulder, {"corners": ((0.0, 0.036), (0.080, 0.036), (0.090, 0.025), (0.110, 0.025))}),
+        pytest.param(tapered_cup, {"side": 1.2 * 0.0009}, id="cup's wall"),
+        pytest.param(tapered_cup, {"corners": ((0.0, 0.030), (0.070, 0.0370))}, id="cup's slope"),
+        *(pytest.param(build, fault, id=name, marks=pytest.mark.long) for build, fault, name in FAULTS),
     ],
-    ids=["cup's wall", "cup's slope", "jar's wall", "steepness of the shoulder", "width of the neck"],
 )
 def test_the_comparison_would_notice_a_wrong_shape(build, fault):
     """A fault of half a millimetre or a millimetre moves some curve by far more than the bound above."""
@@ -165,6 +178,7 @@ def test_the_comparison_would_notice_a_wrong_shape(build, fault):
     assert max(differences) > 5 * TEMPERATURE
 
 
+@pytest.mark.long  # a check of the other code alone
 @pytest.mark.parametrize("build", CASES)
 def test_finite_elements_have_converged(build):
     """Elements and steps 1.5 times finer: second order leaves 1/1.5^2 = 4/9 of the error, so most of it shows here.
@@ -220,6 +234,7 @@ def test_an_offset_corner_is_mitred():
     np.testing.assert_allclose(slanting, [(0.0, 0.035), (0.040, 0.065)], atol=1e-15)
 
 
+@pytest.mark.long  # the two other codes beside each other
 def test_a_straight_wall_with_an_extra_corner_gives_what_a_mesh_of_rectangles_gives():
     case = tapered_cup(straight(0.070, 0.070).corners)
     shape = shape_of(case).replace(corners=((0.0, 0.035), (0.041, 0.035), (0.070, 0.035)))

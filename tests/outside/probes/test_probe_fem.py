@@ -90,7 +90,14 @@ def reference_reading(case, **mesh):
     return time, values @ (np.array(shares) / sum(shares))
 
 
-@pytest.mark.parametrize("build", [can, can_with_fitting, jar_with_logger])
+@pytest.mark.parametrize(
+    "build",
+    [
+        pytest.param(can, marks=pytest.mark.long),
+        can_with_fitting,
+        pytest.param(jar_with_logger, marks=pytest.mark.long),
+    ],
+)
 def test_reading_agrees_with_finite_elements(build):
     case = build()
     effect = simulate(case).probe

@@ -12,6 +12,7 @@ import h5py
 import numpy as np
 import pytest
 import xarray
+from small_jars import ROUGH
 
 from thermsim.assess.simulate.simulation import simulate
 from thermsim.case.case import Case, Lethality, Point
@@ -71,6 +72,7 @@ def jar(**changes):
         Headspace("insulated"),
         Process(stages),
         Lethality(121.1, 10.0, 360.0, reach=(90.0, 200.0)),
+        accuracy=ROUGH,
         points=(Point("mid-height", 0.0, 0.040), Point("glass\n2", 0.034, 0.050)),
         notes=("A note.",),
     )
@@ -89,6 +91,7 @@ def bare(**changes):
         Headspace("insulated"),
         Process(stages),
         Lethality(121.1, 10.0),
+        accuracy=ROUGH,
     )
     return case.replace(**changes)
 

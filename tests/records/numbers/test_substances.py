@@ -49,8 +49,8 @@ def varied():
         headspace=gas_headspace(GAP, (25.0, 121.1)),
         process=Process(stages),
     )
-    ends = simulate(case).input_range
-    target = (ends.low[0].lethality + simulate(case).cold_spot.least_lethality.lethality) / 2
+    found = simulate(case)
+    target = (found.input_range.low[0].lethality + found.cold_spot.least_lethality.lethality) / 2
     return simulate(case.replace(lethality=dataclasses.replace(case.lethality, target=target)))
 
 
