@@ -338,7 +338,7 @@ def test_keys_lists_the_tables_then_prints_all_of_them(capsys):
     assert main(["keys"]) == 0
     told = capsys.readouterr().out
     listed, *tables = told.split("\n\n")
-    assert len(listed.splitlines()) == len(tables) == 21
+    assert len(listed.splitlines()) == len(tables) == 22
     assert listed.splitlines()[2].split()[0] == "container.wall"
     assert "\n  insertion_mm       mm      above 0 to 4000   to be recommended " in told
 

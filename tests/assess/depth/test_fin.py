@@ -91,7 +91,7 @@ def test_that_the_product_convects_is_said_before_any_depth():
         medium=process.medium_range[1],
     )
     look = quick_look(case.replace(product=dataclasses.replace(product, flow=flow)))
-    assert fin_sentences(look)[0].startswith("DANGER          DOES NOT HOLD: The product convects")
+    assert fin_sentences(look)[0].startswith("DANGER          DOES NOT HOLD: the product convects")
     assert fin_record(look)["notices"][0]["code"] == "product-convects"
 
 
