@@ -21,6 +21,7 @@ from thermsim.errors import InputError, NumericalError
 SHAPED = """
 format = 1
 title = "Shouldered cup with a punt"
+accuracy = { temperature_K = 2, place_mm = 10.0, lethality_percent = 20.0 }
 [container]
 profile_mm = [[0, 20], [20, 26], [50, 26], [60, 20], [70, 20]]
 rounding_mm = 4

@@ -40,7 +40,7 @@ def folder(tmp_path_factory):
 
 def test_it_writes_file_csv_figures_and_report_and_tells_the_outcome(folder, capsys, monkeypatch):
     monkeypatch.chdir(folder)
-    assert main(["study", "bare.toml", "--out", "first"]) == 0
+    assert main(["study", "bare.toml", "--out", "first", "--csv"]) == 0
     told = capsys.readouterr().out
     assert told.startswith("Least lethality F = ")
     assert "Study           scan of product.initial_C, process.film_W_m2K; 12 runs" in told
@@ -120,7 +120,7 @@ def wait_for(journal, lines, process):
 
 
 @pytest.mark.skipif(os.name == "nt", reason="signals of POSIX")
-@pytest.mark.parametrize("sent", [signal.SIGINT, signal.SIGKILL])
+@pytest.mark.parametrize("sent", [signal.SIGINT, pytest.param(signal.SIGKILL, marks=pytest.mark.long)])
 def test_what_is_stopped_goes_on_and_ends_the_same(folder, sent):
     out = folder / sent.name
     command = [*COMMAND, "bare.toml", "--out", out, "--workers", "2"]
@@ -156,6 +156,7 @@ def test_what_is_stopped_goes_on_and_ends_the_same(folder, sent):
     assert differing_sets(folder / "first" / "study.h5", out / "study.h5") == []
 
 
+@pytest.mark.long
 def test_a_scheduler_with_two_workers_gives_the_same(folder):
     pytest.importorskip("distributed")
     place = folder / "scheduler.json"
@@ -208,18 +209,17 @@ with Client(sys.argv[1]) as client:
 """
 
 
-def test_no_scheduler_there_is_one_line(folder, capsys, monkeypatch):
+@pytest.mark.parametrize("address", [pytest.param("nonsense://x", marks=pytest.mark.long), "tcp://127.0.0.1:1"])
+def test_no_scheduler_there_is_one_line(folder, address):
     pytest.importorskip("distributed")
-    monkeypatch.chdir(folder)
-    for address in ("nonsense://x", "tcp://127.0.0.1:1"):
-        code = "import sys; from thermsim.cli import main; sys.exit(main(sys.argv[1:]))"
-        done = subprocess.run(
-            [sys.executable, "-c", code, "study", "bare.toml", "--out", "none", "--scheduler", address],
-            cwd=folder, capture_output=True, text=True,
-        )  # fmt: skip
-        assert done.returncode == 2
-        assert done.stderr.startswith(f"thermsim: --scheduler {address}: no scheduler answers")
-        assert len(done.stderr.splitlines()) == 1, done.stderr
+    code = "import sys; from thermsim.cli import main; sys.exit(main(sys.argv[1:]))"
+    done = subprocess.run(
+        [sys.executable, "-c", code, "study", "bare.toml", "--out", "none", "--scheduler", address],
+        cwd=folder, capture_output=True, text=True,
+    )  # fmt: skip
+    assert done.returncode == 2
+    assert done.stderr.startswith(f"thermsim: --scheduler {address}: no scheduler answers")
+    assert len(done.stderr.splitlines()) == 1, done.stderr
 
 
 def test_without_the_extra_it_is_said_how_to_get_it(folder, capsys, monkeypatch):

@@ -11,6 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 from probed import PASTE, POLYMER, STEEL, logger_can, probed_can
+from small_jars import ROUGH
 
 from thermsim.assess.curves.heat_penetration import heating_factors
 from thermsim.assess.fields.curve import Curve
@@ -33,7 +34,7 @@ def steel():
 
 def heating_bias(**parts):
     """What a probe adds to the lethality of its place until heating ends."""
-    return simulate(probed_can(**parts)).probe.at_place.heating_lethality
+    return simulate(probed_can(**parts).replace(accuracy=ROUGH)).probe.at_place.heating_lethality
 
 
 def test_a_stem_of_the_products_own_material_reads_what_its_place_has():
@@ -89,20 +90,20 @@ def test_a_stem_makes_the_curve_faster_and_its_lag_smaller(steel):
     assert effect.factors.j < effect.factors_without.j
 
 
-@settings(max_examples=6, deadline=None, derandomize=True)
+@settings(max_examples=3, deadline=None, derandomize=True)
 @given(st.floats(1.2e-3, 2.4e-3), st.floats(1.3, 2.0))
 def test_bias_grows_with_diameter(diameter, times):
     assert heating_bias(diameter=times * diameter) > heating_bias(diameter=diameter) > 0.0
 
 
-@settings(max_examples=6, deadline=None, derandomize=True)
+@settings(max_examples=3, deadline=None, derandomize=True)
 @given(st.floats(1.0, 20.0), st.floats(1.5, 4.0))
 def test_bias_grows_with_conductivity(conductivity, times):
     less, more = (Material("stem", k, 7900.0, 500.0) for k in (conductivity, times * conductivity))
     assert heating_bias(stem=more) > heating_bias(stem=less)
 
 
-@settings(max_examples=6, deadline=None, derandomize=True)
+@settings(max_examples=3, deadline=None, derandomize=True)
 @given(st.floats(0.025, 0.038), st.floats(0.008, 0.015))
 def test_bias_falls_with_immersion(insertion, deeper):
     # towards mid-height, where the product is coldest

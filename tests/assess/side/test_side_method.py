@@ -39,7 +39,14 @@ def background_of(case):
     return Background(bare, refined.grid, refined.history)
 
 
-@pytest.mark.parametrize(("diameter", "insertion"), [(3e-3, 0.045), (1.5e-3, 0.030), (6e-3, 0.040)])
+@pytest.mark.parametrize(
+    ("diameter", "insertion"),
+    [
+        (3e-3, 0.045),
+        pytest.param(1.5e-3, 0.030, marks=pytest.mark.long),
+        pytest.param(6e-3, 0.040, marks=pytest.mark.long),
+    ],
+)
 def test_a_stem_on_the_axis_has_the_bias_of_the_two_dimensional_path_within_a_tenth(diameter, insertion):
     case = probed_can(diameter=diameter, insertion=insertion)
     effect = simulate(case).probe

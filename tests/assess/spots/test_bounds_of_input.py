@@ -6,11 +6,12 @@ import dataclasses
 
 import pytest
 from places import CASES
+from small_jars import ROUGH
 
 from thermsim.assess.depth.bracket import headspace_bracket, headspace_moves
 from thermsim.assess.depth.recommendation import recommend
 from thermsim.assess.simulate.simulation import simulate
-from thermsim.case import Accuracy, Film, Probe, Segment, read_case
+from thermsim.case import Film, Probe, Segment, read_case
 from thermsim.errors import InputError
 from thermsim.records.numbers.summary import summary
 from thermsim.records.words.answer import answer
@@ -20,7 +21,7 @@ from thermsim.records.words.bracket import bracket_lines, bracket_record
 @pytest.fixture(scope="module")
 def jar():
     case = read_case(CASES / "jar.toml")
-    return case.replace(lethality=dataclasses.replace(case.lethality, target=None))
+    return case.replace(lethality=dataclasses.replace(case.lethality, target=None), accuracy=ROUGH)
 
 
 def test_an_insulated_headspace_is_the_coldest_bound_and_a_wet_one_the_hottest(jar):
@@ -51,7 +52,7 @@ def test_a_container_filled_to_the_lid_has_no_headspace_to_bracket(jar):
 
 
 def test_the_range_of_a_mediums_films_is_carried_into_the_answer():
-    case = read_case(CASES / "jar_composition.toml")
+    case = read_case(CASES / "jar_composition.toml").replace(accuracy=ROUGH)
     result = simulate(case)
     (low, _), (high, _) = result.input_range.low, result.input_range.high
     assert low.lethality < result.cold_spot.least_lethality.lethality < high.lethality
@@ -67,7 +68,7 @@ def test_a_recommended_depth_carries_the_range_and_moves_with_the_headspace():
     case = case.replace(
         process=dataclasses.replace(case.process, stages=stages),
         probes=(),
-        accuracy=Accuracy(temperature=0.5, lethality=0.1, place=2e-3),
+        accuracy=ROUGH,
     )
     assert recommend(case).input_range is not None
     bracket = headspace_bracket(case)
@@ -79,9 +80,7 @@ def test_a_recommended_depth_carries_the_range_and_moves_with_the_headspace():
 def test_a_probe_that_no_depth_fits_leaves_the_bounds_of_the_cold_spots(jar):
     # its sensing length, 110 mm, is more than the product is deep
     probe = Probe("lid", "through", (Segment(0.003, 0.2, jar.container.lid.material),), sensing=0.110)
-    bracket = headspace_bracket(
-        jar.replace(probe=probe, accuracy=Accuracy(temperature=0.5, lethality=0.1, place=2e-3))
-    )
+    bracket = headspace_bracket(jar.replace(probe=probe, accuracy=ROUGH))
     assert bracket.depth_moves is None
     assert bracket.least_lethality_moves > 0.03
 

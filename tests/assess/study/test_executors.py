@@ -39,7 +39,9 @@ def test_two_workers_give_what_one_gives(by_one):
     assert same(run_study(study_case(SMALL_SCAN), workers=2), by_one)
 
 
-@pytest.mark.parametrize("kind", [Here, lambda: ThreadPoolExecutor(2), lambda: ThreadPoolExecutor(1)])
+@pytest.mark.parametrize(
+    "kind", [Here, lambda: ThreadPoolExecutor(2), pytest.param(lambda: ThreadPoolExecutor(1), marks=pytest.mark.long)]
+)
 def test_any_executor_gives_the_same(by_one, kind):
     with kind() as executor:
         assert same(run_study(study_case(SMALL_SCAN), executor=executor), by_one)

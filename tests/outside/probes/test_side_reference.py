@@ -18,7 +18,10 @@ from thermsim.assess.simulate.simulation import simulate
 VALUES = json.loads(Path(__file__).with_name("side_reference.json").read_text("utf-8"))
 
 
-@pytest.fixture(scope="module", params=sorted(VALUES))
+@pytest.fixture(
+    scope="module",
+    params=["can", *(pytest.param(name, marks=pytest.mark.long) for name in sorted(set(VALUES) - {"can"}))],
+)
 def compared(request):
     # temperatures at the times of the record
     case = SCENES[request.param]().replace(output_every=VALUES[request.param]["every_s"])

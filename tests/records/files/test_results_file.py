@@ -109,6 +109,11 @@ CASES = {
 SHARED = ("probed", "advised", "stacked", "uncooled", "shaped", "standing")
 
 
+def few(*names, among):
+    """All as parameters; those that are not named are left to the long run."""
+    return [name if name in names else pytest.param(name, marks=pytest.mark.long) for name in among]
+
+
 @pytest.fixture(scope="module")
 def saved(tmp_path_factory, request):
     """Every case's result and the file it was saved to."""
@@ -176,7 +181,7 @@ def test_result_saved_twice_is_the_same_again(saved, tmp_path):
     assert differences(load_result(tmp_path / "again.h5"), saved["jar"].result) == []
 
 
-@pytest.mark.parametrize("name", [*CASES, *SHARED])
+@pytest.mark.parametrize("name", few("jar", "with odd text", "advised", "shaped", among=[*CASES, *SHARED]))
 def test_xarray_opens_the_file_with_named_axes_and_units(saved, name):
     result = saved[name].result
     with xarray.open_dataset(saved[name].path, engine="h5netcdf") as file:
@@ -263,7 +268,7 @@ def test_curves_say_which_place_they_belong_to(saved):
         assert file["slowest_heating_temperature"].attrs["z_m"] == spot.z
 
 
-@pytest.mark.parametrize("name", SHARED)
+@pytest.mark.parametrize("name", few("advised", "standing", among=SHARED))
 def test_container_with_its_probe_has_axes_of_its_own(saved, name):
     effect = saved[name].result.probe
     with xarray.open_dataset(saved[name].path, engine="h5netcdf") as file:
@@ -391,7 +396,7 @@ def test_file_cut_short_is_refused(saved, tmp_path, part):
         load_result(tmp_path / "cut.h5")
 
 
-@pytest.mark.parametrize("seed", range(40))
+@pytest.mark.parametrize("seed", few(*range(10), among=range(40)))
 def test_garbled_file_is_refused_or_its_result_is_untouched(saved, tmp_path, seed):
     chance = random.Random(seed)
     data = bytearray(saved["bare"].path.read_bytes())
