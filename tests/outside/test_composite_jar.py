@@ -102,7 +102,7 @@ def test_temperature_and_lethality_agree_with_finite_elements(build):
 
 def test_the_comparison_would_notice_a_wrong_material():
     """A film a tenth too strong moves the finite-element curve by far more than the bounds above."""
-    case = plastic_cup()
+    case = glass_jar()
     result = simulate(case)
     spot = result.spots[1]
     stages = tuple(
