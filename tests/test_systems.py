@@ -106,9 +106,9 @@ FACTORS = {"mm": ("in", 1 / 25.4), "K": ("degF", 1.8), "ml": ("fl oz", 1 / 29.57
 
 def test_an_answer_is_told_in_one_system_and_its_numbers_are_the_same():
     result = simulate(small_can())
-    metric = " ".join(" ".join(answer(result)).split())
+    metric = " ".join(" ".join(answer(result, full=True)).split())
     with shown_in("us"):
-        us = " ".join(" ".join(answer(result)).split())
+        us = " ".join(" ".join(answer(result, full=True)).split())
         machine = json.dumps(summary(result), sort_keys=True)
     assert machine == json.dumps(summary(result), sort_keys=True)
     ours, theirs = AMOUNT.findall(metric), AMOUNT.findall(re.sub('"[^"]*"', "", us))

@@ -197,7 +197,7 @@ def _labels(result: Result, bench: Bench, ax: Axes, scale: float, bounds: tuple[
     spots = result.cold_spot
     if result.case.product.convects:
         low, high = (mm(z) for z in band(result.case))
-        places.append((mm(container.radius_at(low / 1e3)), (low + high) / 2, "look here", style.LEAST_LETHALITY))
+        places.append((mm(container.radius_at(low * 1e-3)), (low + high) / 2, "look here", style.LEAST_LETHALITY))
     else:
         for spot, text, colour in (
             (spots.least_lethality, "least lethality", style.LEAST_LETHALITY),

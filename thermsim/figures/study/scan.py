@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from thermsim.assess.study.plan import FIGURES, StudyResult
 from thermsim.figures import style
-from thermsim.quantities import R, Z
+from thermsim.quantities import R, Z, minutes
 from thermsim.records.study.sentences import quantity_name
 
 Array = NDArray[np.float64]
@@ -160,9 +160,9 @@ def draw_cut(result: StudyResult, name: str, *, ax: Axes) -> list[Line2D]:
             va="top", fontsize=style.SMALL, color=style.MEDIUM,
         )  # fmt: skip
     if name == "least_lethality" and target is not None:
-        ax.axhline(target / 60.0, color=style.TARGET, linewidth=1.0, linestyle="--", zorder=1)
+        ax.axhline(minutes(target), color=style.TARGET, linewidth=1.0, linestyle="--", zorder=1)
         ax.annotate(
-            "target", (1.0, target / 60.0), xycoords=("axes fraction", "data"), xytext=(-2, 2),
+            "target", (1.0, minutes(target)), xycoords=("axes fraction", "data"), xytext=(-2, 2),
             textcoords="offset points", ha="right", va="bottom", fontsize=style.SMALL, color=style.TARGET,
         )  # fmt: skip
     ax.set_ylabel(FIGURES[name].label)
