@@ -196,8 +196,9 @@ def _labels(result: Result, bench: Bench, ax: Axes, scale: float, bounds: tuple[
         places.append((2.0 / scale, z, f"confirm {LENGTH.number(rung.depth)}", style.TARGET))
     spots = result.cold_spot
     if result.case.product.convects:
-        low, high = (mm(z) for z in band(result.case))
-        places.append((mm(container.radius_at(low * 1e-3)), (low + high) / 2, "look here", style.LEAST_LETHALITY))
+        lowest, highest = band(result.case)
+        low, high = mm(lowest), mm(highest)
+        places.append((mm(container.radius_at(lowest)), (low + high) / 2, "look here", style.LEAST_LETHALITY))
     else:
         for spot, text, colour in (
             (spots.least_lethality, "least lethality", style.LEAST_LETHALITY),
