@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime
 import difflib
 import math
 import os.path
@@ -54,6 +55,11 @@ def plain(text: str, longest: int = 60) -> str:
         for character in text[: longest + 1]
     )
     return shown if len(text) <= longest else shown[:longest] + "..."
+
+
+def stamp() -> str:
+    """The time now as records name it: "2026-01-31 14:05 +0100"; its first ten letters are the day."""
+    return datetime.datetime.now().astimezone().strftime("%Y-%m-%d %H:%M %z")
 
 
 def nearest(name: str, known: Iterable[str], alike: float = 0.6) -> list[str]:

@@ -6,8 +6,8 @@ import json
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-import thermsim
 from thermsim.cli.terminal import alone_in, progress_bar
+from thermsim.text import stamp
 
 if TYPE_CHECKING:
     from thermsim.assess.depth.bracket import Bracket
@@ -22,37 +22,26 @@ def write(result: Result, folder: Path, case_name: str, quiet: bool, *, keep: bo
 
 def _written(result: Result, folder: Path, case_name: str, quiet: bool, keep: bool) -> list[Path]:
     """Write them, one file after another."""
-    import datetime
-
-    now = datetime.datetime.now().astimezone()
-    written = []
+    when, written = stamp(), []
     if keep:
         from thermsim.records.files.results import save_result
         from thermsim.records.files.xdmf import save_xdmf
 
         save_result(result, folder / "result.h5")
         written += [folder / "result.h5", *save_xdmf(result, folder / "result.h5")]
-    from thermsim.figures.files import figure_svgs, save_bench_sheet, save_figures
+    from thermsim.figures.files import report_of, save_bench_sheet, save_figures
     from thermsim.records.files.atomic import write_text
     from thermsim.records.numbers.probe import histories_csv
-    from thermsim.records.report.page import report_html
 
     if result.probe is not None:
         write_text(folder / "probe-histories.csv", histories_csv(result))
         written.append(folder / "probe-histories.csv")
     with progress_bar("drawing", quiet) as progress:
         if result.advice is not None:
-            written.append(save_bench_sheet(result, folder / "bench-sheet.pdf", date=now.strftime("%Y-%m-%d")))
+            written.append(save_bench_sheet(result, folder / "bench-sheet.pdf", date=when[:10]))
         written += save_figures(result, folder, stem="figure")
         progress(0.6)
-        page = report_html(
-            result,
-            figure_svgs(result),
-            program=f"thermsim {thermsim.__version__}",
-            when=now.strftime("%Y-%m-%d %H:%M %z"),
-            case_name=result.case.file or case_name,
-        )
-        write_text(folder / "report.html", page)
+        write_text(folder / "report.html", report_of(result, case_name, when=when))
         progress(1.0)
     written.append(folder / "report.html")
     return written

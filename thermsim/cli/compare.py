@@ -11,6 +11,8 @@ from typing import TYPE_CHECKING, TypeVar
 from thermsim.cli.terminal import add_command, add_ways_to_print, folder_for, list_files, positive, progress_bar
 from thermsim.errors import InputError
 from thermsim.quantities import LENGTH, PART, TIME
+from thermsim.text import stamp
+from thermsim.version import PROGRAM
 
 T = TypeVar("T")
 
@@ -40,15 +42,9 @@ def compare(options: argparse.Namespace) -> int:
 
 def write_comparison(found: Comparison, folder: Path, quiet: bool, *, keep: bool = True) -> list[Path]:
     """Write results file, figures and report (HTML and PDF), the results first."""
-    import datetime
-
-    import thermsim
     from thermsim.records.files.atomic import write_text
 
-    program, when = (
-        f"thermsim {thermsim.__version__}",
-        datetime.datetime.now().astimezone().strftime("%Y-%m-%d %H:%M %z"),
-    )
+    when = stamp()
     written = []
     if keep:
         from thermsim.records.measured.file import save_comparison
@@ -65,12 +61,12 @@ def write_comparison(found: Comparison, folder: Path, quiet: bool, *, keep: bool
         written += save_measured_figures(found, folder)
         progress(0.5)
         write_text(
-            folder / "report.html", measured_report_html(found, measured_svgs(found), program=program, when=when)
+            folder / "report.html", measured_report_html(found, measured_svgs(found), program=PROGRAM, when=when)
         )
         progress(0.8)
         written += [
             folder / "report.html",
-            save_measured_pdf(found, folder / "report.pdf", program=program, when=when),
+            save_measured_pdf(found, folder / "report.pdf", program=PROGRAM, when=when),
         ]
         progress(1.0)
     return written

@@ -11,11 +11,11 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-import thermsim
 from thermsim.cli.answer import tell, write
 from thermsim.cli.terminal import add_command, add_ways_to_print, folder_for, list_files, positive, progress_bar
 from thermsim.errors import InputError
-from thermsim.text import plain
+from thermsim.text import plain, stamp
+from thermsim.version import PROGRAM
 
 if TYPE_CHECKING:
     from thermsim.assess.simulate.result import Result
@@ -99,20 +99,16 @@ def _family(cases: list[tuple[Path, Case]], options: argparse.Namespace) -> int:
 
 def _write_family(results: list[Result], folder: Path, name: str) -> list[Path]:
     """The table as CSV, as a page, and as a sheet for the wall."""
-    import datetime
-
     from thermsim.figures.bench.wall import plot_wall_sheet
     from thermsim.figures.files import save_figure
     from thermsim.records.family.running import label
     from thermsim.records.family.table import family_csv, family_html
     from thermsim.records.files.atomic import write_text
 
-    when = datetime.datetime.now().astimezone().strftime("%Y-%m-%d %H:%M %z")
-    program = f"thermsim {thermsim.__version__}"
     write_text(folder / "settings.csv", family_csv(results))
-    write_text(folder / "report.html", family_html(results, program=program, when=when, case_name=name))
+    write_text(folder / "report.html", family_html(results, program=PROGRAM, when=stamp(), case_name=name))
     labels = [label(result.case) for result in results]
-    sheet = plot_wall_sheet(results, labels, title=name, program=program)
+    sheet = plot_wall_sheet(results, labels, title=name, program=PROGRAM)
     return [folder / "settings.csv", folder / "report.html", save_figure(sheet, folder / "wall-sheet.pdf")]
 
 

@@ -9,9 +9,10 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-import thermsim
 from thermsim.cli.terminal import add_command, add_ways_to_print, folder_for, list_files, progress_bar
 from thermsim.errors import InputError
+from thermsim.text import stamp
+from thermsim.version import PROGRAM
 
 if TYPE_CHECKING:
     from concurrent.futures import Executor
@@ -93,8 +94,6 @@ def _keep(result: StudyResult, folder: Path, options: argparse.Namespace) -> lis
 
 def write_study(result: StudyResult, folder: Path, name: str, quiet: bool) -> list[Path]:
     """Write figures and report of a study into a folder; ``name`` is that of the file it comes from."""
-    import datetime
-
     from thermsim.figures.study.files import save_study_figures, study_svgs
     from thermsim.records.files.atomic import write_text
     from thermsim.records.study.report import study_html
@@ -102,11 +101,9 @@ def write_study(result: StudyResult, folder: Path, name: str, quiet: bool) -> li
     with progress_bar("drawing", quiet) as progress:
         written = save_study_figures(result, folder, stem="figure")
         progress(0.6)
-        when = datetime.datetime.now().astimezone().strftime("%Y-%m-%d %H:%M %z")
-        program = f"thermsim {thermsim.__version__}"
         write_text(
             folder / "report.html",
-            study_html(result, study_svgs(result), program=program, when=when, case_name=result.case.file or name),
+            study_html(result, study_svgs(result), program=PROGRAM, when=stamp(), case_name=result.case.file or name),
         )
         progress(1.0)
     return [*written, folder / "report.html"]

@@ -31,7 +31,8 @@ from thermsim.figures.probe.probe_bias import plot_bias, plot_stems
 from thermsim.figures.probe.stem import plot_stem
 from thermsim.figures.probe.tip import plot_tip
 from thermsim.records.files.atomic import whole_file
-from thermsim.version import __version__
+from thermsim.records.report.page import report_html
+from thermsim.version import PROGRAM
 
 
 @dataclass(frozen=True)
@@ -82,7 +83,7 @@ def _origin(result: Result) -> dict[str, str]:
     """Program and case that a page comes from."""
     text = result.case.text
     digest = hashlib.sha256(text.encode("utf-8")).hexdigest() if text else ""
-    return {"program": f"thermsim {__version__}", "digest": digest}
+    return {"program": PROGRAM, "digest": digest}
 
 
 #: All figures, in the order in which they are shown.
@@ -202,6 +203,12 @@ def figure_svgs(result: Result) -> dict[str, str]:
         Title to SVG text; ids differ from figure to figure.
     """
     return {kind.title: inline_svg(kind.plot(result), kind.name) for kind in figures_of(result)}
+
+
+def report_of(result: Result, case_name: str, *, when: str) -> str:
+    """The report of a result as one page of HTML, its figures in it; ``case_name`` where the case has no file."""
+    figures, name = figure_svgs(result), result.case.file or case_name
+    return report_html(result, figures, program=PROGRAM, when=when, case_name=name)
 
 
 def inline_svg(figure: Figure | SubFigure, prefix: str) -> str:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import csv
-import datetime
 import io
 import tempfile
 from collections.abc import Sequence
@@ -13,14 +12,12 @@ from pathlib import Path
 from thermsim.assess.simulate.result import Result
 from thermsim.case.file.reader import LARGEST_CASE
 from thermsim.errors import InputError
-from thermsim.figures.files import figure_svgs, save_bench_sheet
+from thermsim.figures.files import report_of, save_bench_sheet
 from thermsim.loggers.logger import decoded
 from thermsim.page.draft import Draft, draft_of_bytes, draft_of_text
 from thermsim.quantities import LENGTH, LETHALITY, TEMPERATURE, TIME
 from thermsim.records.files.results import load_result, save_result
-from thermsim.records.report.page import report_html
-from thermsim.text import plain
-from thermsim.version import __version__
+from thermsim.text import plain, stamp
 
 #: The largest files that are opened [bytes].
 LARGEST_RESULT, LARGEST_LOG = 200_000_000, 20_000_000
@@ -41,20 +38,12 @@ def result_bytes(result: Result) -> bytes:
 def bench_sheet_bytes(result: Result) -> bytes:
     """The bench sheet of a recommendation, as PDF."""
     with tempfile.TemporaryDirectory() as folder:
-        day = datetime.datetime.now().astimezone().strftime("%Y-%m-%d")
-        return save_bench_sheet(result, Path(folder) / "bench-sheet.pdf", date=day).read_bytes()
+        return save_bench_sheet(result, Path(folder) / "bench-sheet.pdf", date=stamp()[:10]).read_bytes()
 
 
 def report_bytes(result: Result) -> bytes:
     """The report as one page of HTML."""
-    page = report_html(
-        result,
-        figure_svgs(result),
-        program=f"thermsim {__version__}",
-        when=datetime.datetime.now().astimezone().strftime("%Y-%m-%d %H:%M %z"),
-        case_name=result.case.file or "case.toml",
-    )
-    return page.encode("utf-8")
+    return report_of(result, "case.toml", when=stamp()).encode("utf-8")
 
 
 #: Columns of a comparison: what they are called, and how they are read off a result.

@@ -161,7 +161,7 @@ def test_another_seed_is_told_as_such(tmp_path):
 
 def test_another_version_of_the_program_does_not_go_on(tmp_path, monkeypatch):
     run(journal=tmp_path / "j")
-    monkeypatch.setattr("thermsim.records.study.journal.__version__", "99.0")
+    monkeypatch.setattr("thermsim.records.study.journal.PROGRAM", "thermsim 99.0")
     with pytest.raises(InputError, match=r'program was "thermsim [\d.]+" and is "thermsim 99\.0"'):
         run(journal=tmp_path / "j")
 

@@ -25,7 +25,7 @@ from thermsim.case.keys.syntax import parsed
 from thermsim.errors import InputError
 from thermsim.records.files.atomic import check_writable, whole_file
 from thermsim.text import plain, printed
-from thermsim.version import __version__
+from thermsim.version import PROGRAM
 
 #: Format 1 had over-readings at the depths alone.
 FORMAT = 2
@@ -37,7 +37,7 @@ _LEFT_OUT = ("title",)
 def identity(case: Case, plan: Plan) -> dict[str, Any]:
     """All that the figures of a study's runs depend on, by name: two studies with the same have the same runs."""
     tables = parsed(case.text, case.file)
-    found: dict[str, Any] = {"journal format": FORMAT, "program": f"thermsim {__version__}"}
+    found: dict[str, Any] = {"journal format": FORMAT, "program": PROGRAM}
     found |= {path: value for path, value in _flat(tables, "") if path not in _LEFT_OUT}
     found |= {f"file {name}": _digest(text.encode("utf-8")) for name, text in case.attachments.items()}
     found["sampled values"] = _digest(np.ascontiguousarray(plan.values).tobytes() + plan.depths.tobytes())
