@@ -55,6 +55,11 @@ def of_severity(notices: Iterable[Notice], *severities: Severity) -> tuple[Notic
     return tuple(sorted(found, key=lambda notice: SEVERITIES.index(notice.severity)))
 
 
+def of_flow(notices: Iterable[Notice]) -> tuple[Notice, ...]:
+    """The dangers that the product flows: what is computed does not hold then, so they come before any number."""
+    return tuple(notice for notice in of_severity(notices, "danger") if notice.topic == "convection")
+
+
 def as_given(texts: Iterable[str]) -> tuple[Notice, ...]:
     """What a reader assumed of its input, as notes."""
     return tuple(Notice("as-given", "note", "input", text) for text in texts)

@@ -28,7 +28,7 @@ from thermsim.figures.bench.paper import (
 from thermsim.figures.bench.setting import Bench, bench_of
 from thermsim.figures.bench.sheet import confirmation, crowded
 from thermsim.figures.bench.words import pieces_caution
-from thermsim.notice import of_severity
+from thermsim.notice import of_flow
 from thermsim.quantities import LENGTH, MASS
 from thermsim.systems import told_lengths
 
@@ -57,9 +57,8 @@ def plot_form(result: Result, *, program: str, digest: str, date: str = "") -> F
         figure.text(right / WIDTH, (y - 1.5) / HEIGHT, units, ha="right", va="top", fontsize=FINE)
         title = result.case.title or "case without a title"
         y = write(figure, title, MARGIN, y - 8.0, right - MARGIN, size=10.0, verbatim=True) - 1.0
-        for notice in of_severity(result.notices, "danger"):
-            if notice.topic == "convection":
-                y = box(figure, notice.short, y, colour=style.LOUD)
+        for notice in of_flow(result.notices):
+            y = box(figure, notice.short, y, colour=style.LOUD)
         y = write(figure, WHAT_TO_WRITE, MARGIN, y, right - MARGIN) - 3.0
         for k, what in enumerate(("run", "retort and place in it", "date and time")):
             x = MARGIN + 61.5 * k

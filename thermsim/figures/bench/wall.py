@@ -26,7 +26,7 @@ from thermsim.figures.bench.paper import (
 )
 from thermsim.figures.bench.setting import bench_of
 from thermsim.figures.container.probe_outline import datum
-from thermsim.notice import of_severity
+from thermsim.notice import of_flow
 from thermsim.quantities import LENGTH
 from thermsim.systems import told_lengths
 
@@ -57,9 +57,8 @@ def plot_wall_sheet(results: Sequence[Result], labels: Sequence[str], *, title: 
         said = f"Probe {probes}. All lengths in {told_lengths()}. Depths count from the {face} to the tip."
         y = write(figure, said, MARGIN, y, right - MARGIN, size=HEAD) - 2.0
         for result, name in zip(results, labels, strict=True):
-            for notice in of_severity(result.notices, "danger"):
-                if notice.topic == "convection":
-                    y = box(figure, f"{name}: {notice.short}", y, colour=style.LOUD)
+            for notice in of_flow(result.notices):
+                y = box(figure, f"{name}: {notice.short}", y, colour=style.LOUD)
         heads = ("case", "depth", "window", "take and measure outside")
         for x, head in zip(COLUMNS, heads, strict=True):
             write(figure, head, MARGIN + x, y, 60.0, size=FINE, colour=DIM)

@@ -16,7 +16,7 @@ from thermsim.figures.bench.flowing import height_rows
 from thermsim.figures.bench.setting import Bench, Row, edge_radius, standing
 from thermsim.figures.container.probe_outline import datum, rim_below
 from thermsim.figures.probe.ladder import advice_of
-from thermsim.notice import of_severity
+from thermsim.notice import of_flow, of_severity
 from thermsim.quantities import LENGTH, LETHALITY, NUMBER, PART, mm, percent
 
 #: What each criterion compares.
@@ -32,7 +32,7 @@ def loud(result: Result, bench: Bench) -> tuple[str, ...]:
     found = [notice.short for notice in dangers]
     if result.case.product.convects:
         # what is said of the computed depth does not hold either
-        return tuple(notice.short for notice in dangers if notice.topic == "convection")
+        return tuple(notice.short for notice in of_flow(dangers))
     if bench.at_hand and bench.tolerance is None:
         low, high = bench.recommended.window
         found.append(

@@ -9,7 +9,7 @@ from thermsim.quantities import percent
 from thermsim.records.numbers.fin import may_be_good
 from thermsim.records.words.answer import CAUTION
 from thermsim.records.words.figure_text import millimetres
-from thermsim.records.words.parts import Section, details, facts, noticed, table
+from thermsim.records.words.parts import Section, details, facts, flow_first, table
 from thermsim.records.words.screen import screen_of
 from thermsim.text import plain
 
@@ -35,11 +35,10 @@ def fin_sentences(look: QuickLook, *, full: bool = False) -> list[str]:
         )
         for one in look.looks
     ]
-    convects = [notice for notice in notices_of_case(look.case) if notice.topic == "convection"]
     about = [("NO", _NO), CAUTION, ("Time", f"worked out in {look.seconds:.1f} s")]
     return screen_of(
         [
-            *noticed("Danger", convects, "danger"),
+            *flow_first(notices_of_case(look.case))[0],
             Section("", (facts([("First look", plain(look.case.title or look.case.file, 80))]), table(_HEADS, rows))),
             Section("", (facts([("Beware", DIFFERS)]),)),
             *details(about),

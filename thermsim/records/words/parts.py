@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 from typing import Literal, TypeAlias
 
 from thermsim.case import doubts
-from thermsim.notice import SEVERITIES, Notice, Severity, of_severity
+from thermsim.notice import SEVERITIES, Notice, Severity, of_flow, of_severity
 from thermsim.systems import told, told_columns
 
 #: A label and its text; what has no label goes on with what the last label began.
@@ -135,7 +135,7 @@ def noticed(title: str, notices: Iterable[Notice], *severities: Severity) -> lis
 def flow_first(notices: Iterable[Notice]) -> tuple[list[Section], list[Notice]]:
     """The danger that the product flows, which is said before any number, and all other findings."""
     found = list(notices)
-    flows = [one for one in found if one.topic == "convection" and one.severity == "danger"]
+    flows = of_flow(found)
     return noticed("The product convects", flows, "danger"), [one for one in found if one not in flows]
 
 
