@@ -4,11 +4,12 @@ import re
 
 from matplotlib.backends.backend_pdf import PdfPages
 
-from thermsim.figures.measured.paper import GAP, MARGIN, PAGE, SMALL, TEXT, Paper, column_widths, width_of, wrapped
+from thermsim.figures.measured.paper import GAP, MARGIN, SMALL, TEXT, Paper, column_widths, wrapped
+from thermsim.figures.paper import HEIGHT, WIDTH, width_of
 from thermsim.notice import Notice
 from thermsim.records.words.parts import Section, facts, noticed, paragraphs, table
 
-ROOM = PAGE[0] - 2 * MARGIN
+ROOM = WIDTH - 2 * MARGIN
 TALE = "The logger of the sixth can, which was said to be as deep as the others, reads another place. " * 8
 
 
@@ -54,8 +55,8 @@ def test_a_long_table_goes_on_over_pages_within_their_margins(tmp_path):
         paper.sections(sections)
         paper.close()
     assert len(re.findall(rb"/Type /Page ", path.read_bytes())) == paper.number > 2
-    body = [(y, text) for _, _, y, text, _ in placed if y < PAGE[1] - MARGIN / 2]
-    assert all(MARGIN <= y <= PAGE[1] - MARGIN for y, _ in body)
+    body = [(y, text) for _, _, y, text, _ in placed if y < HEIGHT - MARGIN / 2]
+    assert all(MARGIN <= y <= HEIGHT - MARGIN for y, _ in body)
     assert sum(text.startswith("Can ") for _, text in body) == 150
     # each page of the table has its heads
     assert len([text for _, text in body if text == "stands"]) == len(

@@ -6,24 +6,18 @@ import re
 from collections.abc import Sequence
 
 from matplotlib.figure import Figure
-from matplotlib.font_manager import FontProperties
 from matplotlib.lines import Line2D
 from matplotlib.patches import Rectangle
-from matplotlib.textpath import text_to_path
 
 from thermsim.figures import style
+from thermsim.figures.paper import HEIGHT, WIDTH, width_of
 from thermsim.systems import told
 
-#: The page and its margins [mm].
-WIDTH, HEIGHT, MARGIN = 210.0, 297.0, 13.0
+#: The page's margins [mm].
+MARGIN = 13.0
 #: Type sizes [pt], and the height of a line on paper for each point of type [mm].
 BODY, FINE, HEAD, TITLE, BIG, LEADING = 8.2, 7.2, 9.0, 14.0, 15.0, 0.49
 DIM = "#444444"
-
-
-def new_page() -> Figure:
-    """An empty A4 page."""
-    return Figure(figsize=(WIDTH * style.INCH, HEIGHT * style.INCH))
 
 
 def write(
@@ -47,12 +41,10 @@ def write(
 
 def folded(text: str, width: float, *, size: float, weight: str = "normal") -> list[str]:
     """Break a text into lines no wider than a width on paper [mm]; a number stays with its unit."""
-    font = FontProperties(family=["DejaVu Sans"], size=size, weight=weight)
     lines: list[str] = []
     for word in re.sub(r"(?<=\d) (?=(%|mm|in|min|K|°C|°F)\b|%)", "\N{NO-BREAK SPACE}", text).split(" "):
         longer = f"{lines[-1]} {word}" if lines else word
-        points = text_to_path.get_text_width_height_descent(longer, font, ismath=False)[0]
-        if lines and points / 72.0 / style.INCH <= width:
+        if lines and width_of(longer, size, bold=weight == "bold") <= width:
             lines[-1] = longer
         else:
             lines.append(word)

@@ -18,15 +18,12 @@ from thermsim.figures.bench.paper import (
     BODY,
     DIM,
     FINE,
-    HEIGHT,
     LEADING,
     MARGIN,
     TITLE,
-    WIDTH,
     box,
     footer,
     heading,
-    new_page,
     rule,
     write,
 )
@@ -34,6 +31,7 @@ from thermsim.figures.bench.setting import Bench, Row, bench_of
 from thermsim.figures.bench.side import draw_side
 from thermsim.figures.bench.words import blocks, cautions, confirm_sentence, loud, what_it_is
 from thermsim.figures.container.probe_outline import outer_face
+from thermsim.figures.paper import HEIGHT, WIDTH, new_page
 from thermsim.quantities import LENGTH, LETHALITY, TEMPERATURE, mm
 from thermsim.systems import told_bare, told_columns, told_lengths
 

@@ -9,23 +9,10 @@ from matplotlib.figure import Figure
 from thermsim.assess.simulate.cautions import NO_VALIDATION
 from thermsim.assess.simulate.result import Result
 from thermsim.figures import style
-from thermsim.figures.bench.paper import (
-    DIM,
-    FINE,
-    HEAD,
-    HEIGHT,
-    LEADING,
-    MARGIN,
-    TITLE,
-    WIDTH,
-    box,
-    footer,
-    new_page,
-    rule,
-    write,
-)
+from thermsim.figures.bench.paper import DIM, FINE, HEAD, LEADING, MARGIN, TITLE, box, footer, rule, write
 from thermsim.figures.bench.setting import bench_of
 from thermsim.figures.container.probe_outline import datum
+from thermsim.figures.paper import HEIGHT, WIDTH, new_page
 from thermsim.notice import of_flow
 from thermsim.quantities import LENGTH
 from thermsim.systems import told_lengths

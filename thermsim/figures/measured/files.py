@@ -13,8 +13,9 @@ from matplotlib.figure import Figure, SubFigure
 from thermsim.assess.measured.result import Comparison, Measured
 from thermsim.figures.files import inline_svg, save_figure
 from thermsim.figures.measured.curves import plot_measured, plot_measured_lethality
-from thermsim.figures.measured.paper import MARGIN, PAGE, Paper
+from thermsim.figures.measured.paper import MARGIN, Paper
 from thermsim.figures.measured.penetration import plot_penetration
+from thermsim.figures.paper import HEIGHT, WIDTH
 from thermsim.records.files.atomic import whole_file
 from thermsim.records.measured.report import paper_sections
 from thermsim.records.measured.rows import flags_text
@@ -111,8 +112,8 @@ def _figures(paper: Paper, found: Comparison, containers: Sequence[Measured]) ->
     """One page: each container's curves at the left, its heat penetration and lethality at the right."""
     page = paper.new_page()
     page.set_layout_engine("constrained")
-    edge, width = MARGIN, (PAGE[0] - 2 * MARGIN) / 2
-    height = (PAGE[1] - 2 * MARGIN) / A_PAGE
+    edge, width = MARGIN, (WIDTH - 2 * MARGIN) / 2
+    height = (HEIGHT - 2 * MARGIN) / A_PAGE
     half = (height - NAMED) / 2
     grid = page.add_gridspec(
         3 * A_PAGE + 2,

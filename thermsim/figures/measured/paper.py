@@ -2,31 +2,28 @@
 
 from __future__ import annotations
 
-import functools
 import re
 from collections.abc import Iterable, Sequence
 
 from matplotlib.backends.backend_pdf import PdfPages
 from matplotlib.figure import Figure
-from matplotlib.font_manager import FontProperties
-from matplotlib.textpath import text_to_path
 
 from thermsim.figures import style
+from thermsim.figures.paper import FAMILY, HEIGHT, POINT, WIDTH, new_page, width_of
 from thermsim.records.words.parts import Facts, Heading, Notices, Part, Prose, Section, Table
 from thermsim.records.words.screen import LABELS
 
-#: A page of A4 in mm and the margin round what is on it.
-PAGE, MARGIN = (210.0, 297.0), 18.0
+#: The margin round what is on a page [mm].
+MARGIN = 18.0
 #: Sizes of letters [pt]: text, small print and cells, headings of parts and of sections, the title.
 TEXT, SMALL, PART, SECTION, TITLE = 8.0, 7.0, 8.5, 10.5, 15.0
-#: A point, and a line over the size of its letters.
-POINT, LINE = 25.4 / 72.0, 1.35
+#: A line over the size of its letters.
+LINE = 1.35
 #: Width of the labels at the left of texts, between columns, and above a section [mm].
 LABEL, GAP, APART = 34.0, 3.0, 3.5
 #: No column of a table gets narrower than this for the sake of others [mm].
 NARROWEST = 12.0
 _LOUD = "#a31515"
-_FAMILY = "DejaVu Sans"
 
 
 class Paper:
@@ -42,10 +39,10 @@ class Paper:
         self.close()
         self.number += 1
         with style.styled():
-            self.figure = Figure(figsize=(PAGE[0] * style.INCH, PAGE[1] * style.INCH))
+            self.figure = new_page()
         self.y = MARGIN
-        self._put(MARGIN, PAGE[1] - MARGIN / 2, self.foot, SMALL)
-        self._put(PAGE[0] - MARGIN, PAGE[1] - MARGIN / 2, str(self.number), SMALL, align="right")
+        self._put(MARGIN, HEIGHT - MARGIN / 2, self.foot, SMALL)
+        self._put(WIDTH - MARGIN, HEIGHT - MARGIN / 2, str(self.number), SMALL, align="right")
         return self.figure
 
     def close(self) -> None:
@@ -57,10 +54,10 @@ class Paper:
     def title(self, text: str, below: Sequence[str]) -> None:
         """Set the title of the document on a page of its own making, and lines below it."""
         self.new_page()
-        for line in wrapped(text, TITLE, PAGE[0] - 2 * MARGIN, bold=True):
+        for line in wrapped(text, TITLE, WIDTH - 2 * MARGIN, bold=True):
             self._line(line, TITLE, bold=True)
         for line in below:
-            for piece in wrapped(line, SMALL, PAGE[0] - 2 * MARGIN):
+            for piece in wrapped(line, SMALL, WIDTH - 2 * MARGIN):
                 self._line(piece, SMALL)
 
     def sections(self, sections: Iterable[Section]) -> None:
@@ -76,7 +73,7 @@ class Paper:
                 self._part(part)
 
     def _part(self, part: Part) -> None:
-        width = PAGE[0] - 2 * MARGIN
+        width = WIDTH - 2 * MARGIN
         if isinstance(part, Heading):
             self._room(3 * PART * POINT * LINE)
             self._line(part.text, PART, bold=True)
@@ -98,11 +95,11 @@ class Paper:
         self.y += 1.0
 
     def _labelled(self, label: str, text: str, *, colour: str = "black") -> None:
-        lines = wrapped(text, TEXT, PAGE[0] - 2 * MARGIN - LABEL)
+        lines = wrapped(text, TEXT, WIDTH - 2 * MARGIN - LABEL)
         for k, line in enumerate(lines):
             self._room(TEXT * POINT * LINE)
             if not k:
-                if width_of(label, TEXT, bold=True) > LABEL - 1.0:
+                if width_of(drawable(label), TEXT, bold=True) > LABEL - 1.0:
                     self._line(label, TEXT, bold=True, colour=colour)
                     label = ""
                 self._put(MARGIN, self.y, label, TEXT, bold=True, colour=colour)
@@ -110,12 +107,12 @@ class Paper:
             self.y += TEXT * POINT * LINE
 
     def _table(self, part: Table) -> None:
-        widths = column_widths([part.heads, *part.rows], PAGE[0] - 2 * MARGIN)
+        widths = column_widths([part.heads, *part.rows], WIDTH - 2 * MARGIN)
         numbers = [all(not re.search(r"[^\d.+% -]", row[k]) for row in part.rows) for k in range(len(widths))]
         self._row(part.heads, widths, numbers, bold=True)
         self._rule(0.4)
         for row in part.rows:
-            if self._height(row, widths) + self.y > PAGE[1] - MARGIN:
+            if self._height(row, widths) + self.y > HEIGHT - MARGIN:
                 self.new_page()
                 self._row(part.heads, widths, numbers, bold=True)
                 self._rule(0.4)
@@ -145,7 +142,7 @@ class Paper:
         self.y += size * POINT * LINE
 
     def _room(self, height: float) -> None:
-        if self.figure is None or self.y + height > PAGE[1] - MARGIN:
+        if self.figure is None or self.y + height > HEIGHT - MARGIN:
             self.new_page()
 
     def _put(
@@ -162,10 +159,10 @@ class Paper:
         if self.figure is None:
             raise ValueError("no page is begun")
         self.figure.text(
-            x / PAGE[0],
-            1.0 - y / PAGE[1],
+            x / WIDTH,
+            1.0 - y / HEIGHT,
             drawable(text),
-            family=_FAMILY,
+            family=FAMILY,
             size=size,
             weight="bold" if bold else "normal",
             va="top",
@@ -178,9 +175,9 @@ class Paper:
         if self.figure is not None:
             from matplotlib.lines import Line2D
 
-            at = 1.0 - (self.y + 0.2) / PAGE[1]
+            at = 1.0 - (self.y + 0.2) / HEIGHT
             self.figure.add_artist(
-                Line2D([MARGIN / PAGE[0], 1.0 - MARGIN / PAGE[0]], [at, at], linewidth=width, color=style.LINE)
+                Line2D([MARGIN / WIDTH, 1.0 - MARGIN / WIDTH], [at, at], linewidth=width, color=style.LINE)
             )
         self.y += 1.0
 
@@ -194,18 +191,10 @@ def drawable(text: str) -> str:
     return re.sub(r"[^\x20-\x7e\xa0-\u024f\u0370-\u03ff\u0400-\u04ff\n]", "?", text)
 
 
-@functools.lru_cache(maxsize=20000)
-def width_of(text: str, size: float, *, bold: bool = False) -> float:
-    """Width of a text in one line [mm]."""
-    letters = FontProperties(family=_FAMILY, size=size, weight="bold" if bold else "normal")
-    width, _, _ = text_to_path.get_text_width_height_descent(drawable(text), letters, False)
-    return float(width) * POINT
-
-
 def wrapped(text: str, size: float, width: float, *, bold: bool = False) -> list[str]:
     """A text as lines of at most a width [mm]; a word that is longer is broken."""
     lines, line = [], ""
-    for word in text.split():
+    for word in map(drawable, text.split()):  # measured as it is drawn
         longer = f"{line} {word}" if line else word
         if width_of(longer, size, bold=bold) <= width:
             line = longer
@@ -224,7 +213,9 @@ def wrapped(text: str, size: float, width: float, *, bold: bool = False) -> list
 
 def column_widths(rows: Sequence[Sequence[str]], room: float) -> list[float]:
     """Widths of a table's columns [mm]: as wide as their texts, the widest narrowed until all fit."""
-    natural = [max(width_of(row[k], SMALL, bold=row is rows[0]) for row in rows) + 0.5 for k in range(len(rows[0]))]
+    natural = [
+        max(width_of(drawable(row[k]), SMALL, bold=row is rows[0]) for row in rows) + 0.5 for k in range(len(rows[0]))
+    ]
     room -= GAP * (len(natural) - 1)
     widest = max(natural)
     while sum(min(width, widest) for width in natural) > room and widest > NARROWEST:
