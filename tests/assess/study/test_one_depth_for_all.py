@@ -178,7 +178,8 @@ def test_no_indices_no_advice_what_to_measure():
 
 def test_a_missed_target_and_a_probe_that_reads_unsafely_are_said_before_the_figures():
     result = full(spread())
-    assert [notice.code for notice in notices_of_study(result)] == ["runs-failed"]  # no target, nothing of a bias
+    # no target, nothing of a bias; of the product's flow the case says nothing
+    assert [notice.code for notice in notices_of_study(result)] == ["flow-not-looked-at", "runs-failed"]
     wanted = dataclasses.replace(result.case.lethality, target=305.0)
     case = result.case.replace(lethality=wanted)
     biased = {**result.figures, "heating_bias": np.array([0.47, 0.86, 0.01, math.nan])}
