@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from scipy.special import chdtri
 
 from thermsim.assess.measured.result import Limits, Measured
-from thermsim.assess.measured.shared import robust_mean
+from thermsim.assess.measured.shared import median_spread, robust_mean
 from thermsim.assess.measured.suspicion import ACCUSED, FAULTS, Column, Depth, Explanation
 from thermsim.case.case import Case
 from thermsim.notice import Notice
@@ -222,7 +222,7 @@ def _product(
         return
     logs = [math.log(value) for value in values]
     known = robust_mean(logs, [0.01] * len(logs))
-    spread = 1.4826 * float(np.median(np.abs(np.array(logs) - np.median(logs)))) if len(logs) > 2 else 0.0
+    spread = median_spread(np.array(logs)) if len(logs) > 2 else 0.0
     change = 100.0 * math.expm1(math.log(own) - known.value)
     if abs(change) <= max(limits.alike_percent, 400.0 * spread):
         return

@@ -50,11 +50,16 @@ def robust_mean(values: Sequence[float], errors: Sequence[float]) -> Known:
         return Known()
     found, error = np.array(values), np.maximum(np.array(errors), 1e-12)
     middle = float(np.median(found))
-    spread = float(np.median(np.abs(found - middle))) / USUAL_SIZE if found.size > 2 else float(np.ptp(found))
+    spread = median_spread(found) if found.size > 2 else float(np.ptp(found))
     counts = np.abs(found - middle) <= OUTLYING * np.hypot(spread, error)
     weight = np.where(counts, 1.0 / (error**2 + spread**2), 0.0)
     mean = float(weight @ found / weight.sum())
     return Known(mean, max(math.sqrt(1.0 / weight.sum()), float(error[counts].min()) / math.sqrt(counts.sum())))
+
+
+def median_spread(values: Array) -> float:
+    """The standard deviation that the median of the distances from the median tells, shape (n,)."""
+    return float(np.median(np.abs(values - np.median(values)))) / USUAL_SIZE
 
 
 def told_by(fits: Sequence[Fit | None], parameters: Sequence[Parameter], name: str) -> Known:

@@ -7,10 +7,9 @@ import re
 from pathlib import Path
 
 from thermsim.case.case import Case
-from thermsim.case.file.reader import LARGEST_CASE, case_from_text, read_case
+from thermsim.case.file.reader import case_from_text, read_case
 from thermsim.case.keys.members import member_names
 from thermsim.case.keys.syntax import parsed
-from thermsim.loggers.textfile import read_bytes, utf8
 
 
 def read_family(path: str | Path) -> list[Case]:
@@ -35,13 +34,11 @@ def read_family(path: str | Path) -> list[Case]:
     whole = read_case(path)
     if whole.member:
         return [whole]
-    text = utf8(read_bytes(path, limit=LARGEST_CASE, what="a case file"), path.name)
-    names = member_names(parsed(text, path.name))
+    names = member_names(parsed(whole.text, whole.file))
     if not names:
         return [whole]
-    return [
-        case_from_text(f"member = {json.dumps(name)}\n{text}", name=whole.file, folder=path.parent) for name in names
-    ]
+    texts = [f"member = {json.dumps(name)}\n{whole.text}" for name in names]
+    return [case_from_text(text, name=whole.file, folder=path.parent) for text in texts]
 
 
 def folder_name(name: str) -> str:

@@ -78,7 +78,7 @@ class Symmetric:
     after: Whole
     coupling: Array
 
-    @property
+    @cached_property
     def width(self) -> int:
         """Largest distance between the numbers of coupled nodes."""
         return int((self.after - self.before).max(initial=0))
