@@ -17,7 +17,7 @@ from thermsim.figures import style
 from thermsim.figures.bench.setting import bench_of
 from thermsim.figures.bench.side import draw_side
 from thermsim.figures.container.section import draw_section
-from thermsim.figures.files import bench_sheet, figures_of
+from thermsim.figures.files import bench_sheet, figures_of, record_form
 from thermsim.figures.probe.stem import draw_stem, plot_stem
 
 SIDE = Probe(
@@ -58,7 +58,9 @@ def test_the_bench_sheet_of_the_side_gives_depth_stick_out_and_height(advised):
     texts = [text.get_text() for text in drawing.dimensions]
     for value in (bench.depth, bench.stick_out, bench.probe.z):
         assert f"{1e3 * value:.1f}" in texts
-    page = " ".join(text.get_text() for text in bench_sheet(advised).texts)
+    # what confirms the place may stand on the second page
+    pages = (bench_sheet(advised), record_form(advised))
+    page = " ".join(text.get_text() for figure in pages for text in figure.texts)
     assert "through the side wall" in page
     assert "tip from the axis" in page
 
