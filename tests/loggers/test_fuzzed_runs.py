@@ -7,6 +7,7 @@ import random
 
 import numpy as np
 import pytest
+from written_logs import damaged_line
 
 from thermsim.errors import InputError
 from thermsim.loggers.run import Columns, run_from_bytes
@@ -68,17 +69,7 @@ def damaged(chooser):
         if row not in sound or not lines[place]:
             continue
         sound.discard(row)
-        if how == "drop":
-            lines[place] = ""
-        elif how == "double":
-            lines[place] += "\n" + lines[place]
-        elif how == "mixed":
-            lines[place] = lines[place].replace(chooser.choice(";,\t"), chooser.choice(";,\t|"))
-        elif how == "swap":
-            lines[place] = lines[place][::-1]
-        else:
-            at = chooser.randrange(len(lines[place]))
-            lines[place] = lines[place][:at] + chooser.choice(PIECES) + lines[place][at + chooser.randint(0, 3) :]
+        lines[place] = damaged_line(chooser, lines[place], how, PIECES)
     data = "\n".join(lines).encode()
     if how == "binary":
         at = chooser.randrange(len(data))

@@ -4,15 +4,13 @@ import dataclasses
 
 import numpy as np
 import pytest
+from measured_runs import can
 from numpy.testing import assert_allclose
-from probed import probed_can
 
 from thermsim.assess.measured.comparison import compare
 from thermsim.assess.measured.model import ProbeModel
 from thermsim.assess.measured.process_design import design
 from thermsim.assess.measured.result import Deviations, Limits, Plan
-from thermsim.case.case import Lethality
-from thermsim.case.process import Process, Stage
 from thermsim.errors import InputError
 from thermsim.loggers.run import Columns, run_from_bytes
 from thermsim.records.measured.sentences import measured_answer
@@ -20,19 +18,8 @@ from thermsim.records.measured.sentences import measured_answer
 #: Insertion [m], diffusivity [m2/s]: two alike, one deeper.
 CANS = {"A": (0.040, 1.36e-7), "B": (0.040, 1.40e-7), "C": (0.050, 1.36e-7)}
 #: Lethality wanted [s]; the run gives a little more.
-TARGET = 120.0
+TARGET = can().lethality.target
 COLUMNS = Columns(probes=("A", "B", "C"), medium="Retort", depths=(("C", 0.050),))
-
-
-def can():
-    case = probed_can(insertion=0.040)
-    film = case.process.stages[0].film
-    stages = (
-        Stage("come-up", [0.0, 300.0], [40.0, 121.0], film),
-        Stage("hold", [300.0, 3000.0], [121.0, 121.0], film),
-        Stage("cool", [3000.0, 3060.0, 4500.0], [121.0, 20.0, 20.0], film),
-    )
-    return case.replace(process=Process(stages), lethality=Lethality(121.1, 10.0, TARGET))
 
 
 def record(case, cans=CANS, *, change=lambda name, time, reading: reading, every=30.0):

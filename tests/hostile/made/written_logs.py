@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime
 import random
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 ROWS = 48
@@ -142,15 +143,19 @@ def _damaged(chooser: random.Random, lines: list[str], first: int) -> tuple[set[
         if row not in sound or not lines[place]:
             continue
         sound.discard(row)
-        if how == "drop":
-            lines[place] = ""
-        elif how == "double":
-            lines[place] += "\n" + lines[place]
-        elif how == "mixed":
-            lines[place] = lines[place].replace(chooser.choice(";,\t"), chooser.choice(";,\t|"))
-        elif how == "swap":
-            lines[place] = lines[place][::-1]
-        else:
-            at = chooser.randrange(len(lines[place]) + 1)
-            lines[place] = lines[place][:at] + chooser.choice(PIECES) + lines[place][at + chooser.randint(0, 3) :]
+        lines[place] = damaged_line(chooser, lines[place], how, PIECES)
     return sound, how == "none"
+
+
+def damaged_line(chooser: random.Random, line: str, how: str, pieces: Sequence[str]) -> str:
+    """A line dropped, doubled, with other separators, backwards, or with a piece of something else in it."""
+    if how == "drop":
+        return ""
+    if how == "double":
+        return f"{line}\n{line}"
+    if how == "mixed":
+        return line.replace(chooser.choice(";,\t"), chooser.choice(";,\t|"))
+    if how == "swap":
+        return line[::-1]
+    at = chooser.randrange(len(line) + 1)
+    return line[:at] + chooser.choice(pieces) + line[at + chooser.randint(0, 3) :]
