@@ -10,7 +10,7 @@ from nicegui import ui
 from nicegui.elements.mixins.validation_element import ValidationElement
 
 from thermsim.case.keys.paths import Trail
-from thermsim.case.keys.tables import CONTENTS, TABLES
+from thermsim.case.keys.tables import CONTENTS, REQUIRED_TABLES, TABLES
 from thermsim.page.bench import Bench
 from thermsim.page.draft import Said, shown, typed, where_of
 from thermsim.page.fields import Field, alternatives_of, chosen, fields_of
@@ -111,16 +111,14 @@ class Form:
                 with self._framed(f"{table[:-1]} {place + 1}", (table, place)):
                     self._table(LISTS[table], (table, place))
             self._button(f"Add a {'further ' if table == 'probes' else ''}{table[:-1]}", partial(self._add, table))
-        elif given is None and table in ("probe", "stock", "headspace", "accuracy", "output"):
+        elif table in REQUIRED_TABLES:
+            self._table(table, (table,))
+        elif given is None:
             self._head((table,))
             ui.label(CONTENTS[table]).classes("hint")
             self._button(f"Add {table}", partial(self._set_shape, (table,), sample(table)))
         else:
-            removable = table in ("probe", "stock", "headspace", "accuracy", "output")
-            if removable:
-                with self._framed(table, (table,)):
-                    self._table(table, (table,))
-            else:
+            with self._framed(table, (table,)):
                 self._table(table, (table,))
 
     def _table(self, table: str, trail: Trail) -> None:
