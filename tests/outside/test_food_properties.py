@@ -47,7 +47,7 @@ def test_components_have_the_values_of_the_printed_equations(name, temperature, 
 
 
 @pytest.mark.parametrize("name", COMPONENTS)
-def test_components_agree_with_another_transcription_of_the_equations(name):
+def test_components_agree_with_another_implementation_of_the_equations(name):
     fluid = f"INCOMP::Food{ {'carbohydrate': 'Carbohydrate', 'fibre': 'Fiber'}.get(name, name.capitalize()) }"
     temperatures = np.arange(-39.0, 0.0, 3.0) if name == "ice" else np.arange(1.0, 150.0, 6.0)
     found = component_properties(name, temperatures)
