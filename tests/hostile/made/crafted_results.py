@@ -155,6 +155,8 @@ def _at(node: object, trail: tuple) -> object:
 
 
 def _kept(data: h5py.Dataset) -> object:
+    if data.nbytes > 10**8:
+        raise MemoryError(f"{data.name} is only said to be so large")
     value = data[()]
     if isinstance(value, bytes):
         return value.decode()

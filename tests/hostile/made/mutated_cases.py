@@ -89,7 +89,7 @@ def _alter(chooser: random.Random, owner: dict | list, key: object, tables: dict
     )
     if how == "value":
         owner[key] = copy.deepcopy(chooser.choice(chooser.choice((NUMBERS, NUMBERS, WORDS, OTHERS))))
-    elif how == "scale" and isinstance(value, int | float) and not isinstance(value, bool):
+    elif how == "scale" and isinstance(value, int | float) and not isinstance(value, bool) and abs(value) < 1e300:
         owner[key] = value * chooser.choice((-1, 0.001, 0.1, 0.5, 0.99, 1.01, 2, 10, 1000, 1.8, 25.4))
     elif how == "gone":
         del owner[key]
