@@ -1,51 +1,14 @@
-"""From a case's text to its sheet, lengths recomputed by hand: a thin sauce, a pouch, a can by its trade size."""
+"""From a case's text to its sheet, lengths recomputed by hand: jar, flat can, logger, cup, sauce, pouch, big can."""
 
+import math
 import re
 
-from thermsim.assess.depth.recommendation import recommend
-from thermsim.case import case_from_text
-from thermsim.figures.bench.form import plot_form
+import numpy as np
+from job_cases import GAP, HIGH, OUT, PROBE, SHAPE, TEXT, TIN, WIDE, pages, replaced
+
 from thermsim.figures.bench.setting import bench_of
-from thermsim.figures.bench.sheet import plot_bench_sheet
 
-#: Millimetres, as the texts below say.
-WIDE, HIGH, TIN, GAP, PROBE, OUT = 73.0, 105.0, 0.2, 5.0, 90.0, 10.0
-TEXT = """format = 1
-title = "A can of sauce"
-materials.food = { conductivity_W_mK = 0.55, density_kg_m3 = 1040.0, specific_heat_J_kgK = 3600.0 }
-product = { material = "food", thickness = "thin sauce", initial_C = 60.0 }
-fill = { headspace_mm = 5.0 }
-headspace = { model = "insulated" }
-lethality = { reference_C = 121.1, z_C = 10.0, target_min = 60.0 }
-accuracy = { temperature_K = 10.0, lethality_percent = 50.0, place_mm = 20.0 }
-stock = { probe_lengths_mm = [90.0], stick_out_mm = [10.0, 85.0] }
-[container]
-inner_diameter_mm = 73.0
-inner_height_mm = 105.0
-side = { material = "tinplate", thickness_mm = 0.2 }
-base = { material = "tinplate", thickness_mm = 0.2 }
-lid = { material = "tinplate", thickness_mm = 0.2 }
-[process]
-start_C = 60.0
-film_W_m2K = 1500.0
-stage = [{ name = "hold", minutes = 40.0, to_C = 121.1 }, { name = "cool", minutes = 15.0, to_C = 30.0 }]
-[probe]
-entry = "lid"
-mount = "through"
-segments = [{ diameter_mm = 2.0, length_mm = 90.0, material = "stainless steel" }]
-sensing_mm = 2.0
-fitting = { diameter_mm = 10, inside_mm = 3, outside_mm = 8, material = "stainless steel", hole_mm = 9 }
-"""
-SHAPE = "inner_diameter_mm = 73.0\ninner_height_mm = 105.0"
-
-
-def pages(text):
-    result = recommend(case_from_text(text))
-    figures = [plot(result, program="p", digest="d") for plot in (plot_bench_sheet, plot_form)]
-    return result, [
-        re.sub(r"\s+", " ", " ".join(t.get_text() for t in (*one.texts, *(t for ax in one.axes for t in ax.texts))))
-        for one in figures
-    ]
+SOLID = replaced(TEXT, ("thin sauce", "gel/solid"))
 
 
 def test_a_thin_sauce_gets_the_height_of_the_trade_and_no_depth():
@@ -104,3 +67,141 @@ def test_a_can_by_its_trade_size_counts_from_the_panel_and_from_the_seam():
         f"from the seam {depth + sunk:.1f} mm; seam {sunk:.1f} mm (measure it)",
     ):
         assert expected in sheet, expected
+
+
+def test_a_jar_with_a_gland_counts_from_the_lid_and_its_hole_from_the_glass():
+    glass, floor = 3.0, 5.0
+    result, (sheet, form) = pages(
+        replaced(
+            SOLID,
+            ('side = { material = "tinplate", thickness_mm = 0.2 }',
+             f'side = {{ material = "soda-lime glass", thickness_mm = {glass} }}'),
+            ('base = { material = "tinplate", thickness_mm = 0.2 }',
+             f'base = {{ material = "soda-lime glass", thickness_mm = {floor} }}'),
+            ("hole_mm = 9", 'hole_mm = 9, thread = "M9"'),
+        )
+    )  # fmt: skip
+    depth = 1e3 * bench_of(result).depth
+    outside = floor + HIGH + TIN
+    for expected in (
+        "through the lid",
+        f"on the axis, {WIDE / 2 + glass:.1f} mm from the outer edge",
+        "drill ⌀ 9.0 mm",
+        "M9",
+        f"insertion depth {depth:.1f} mm",
+        f"stick-out {PROBE - depth:.1f} mm, outer face of the lid to the probe's outer end",
+        f"beyond the fitting {PROBE - depth - 8.0:.1f} mm of it, by calipers",
+        f"Filled {HIGH - GAP:.1f} mm high above the inside of the base",
+        f"outer diameter {WIDE + 2 * glass:.1f}",
+        # of the confirmation table: how far the tip stands above the outside of the base
+        f"{depth:.1f} {PROBE - depth:.1f} {outside - depth:.1f}",
+    ):
+        assert expected in sheet, expected
+    assert f"stick-out {PROBE - depth:.1f} mm" in form
+
+
+def test_a_flat_can_is_compared_from_the_lid_and_from_the_side():
+    height, hole = 40.0, 20.2
+    result, (sheet, _) = pages(
+        replaced(
+            SOLID,
+            ("inner_height_mm = 105.0", f"inner_height_mm = {height}"),
+            ('entry = "lid"', f'entry = "side"\nz_mm = {hole}'),
+            ("[10.0, 85.0]", "[10.0, 89.0]"),
+        )
+    )
+    depth = 1e3 * bench_of(result).depth
+    coldest = height - GAP + TIN  # insulated above: at the product's surface
+    for expected in (
+        "through the side wall",
+        f"{hole:.1f} mm above the outside of the base",
+        f"{coldest - hole:.1f} mm below the cold spot's height",
+        f"insertion depth {depth:.1f} mm",
+        f"stick-out {PROBE - depth:.1f} mm, outer face of the side wall",
+        f"outer diameter {WIDE + 2 * TIN:.1f}",
+        f"{depth:.1f} {PROBE - depth:.1f} {WIDE / 2 + TIN - depth:.1f}".replace("-", "−"),
+    ):
+        assert expected.replace("−", "-") in sheet.replace("−", "-"), expected
+    entries = {one.probe.entry: one for one in result.advice.candidates}
+    assert entries.keys() == {"lid", "base", "side"}
+    # through the lid the way down to the same place is the can's height less the hole's, from the other face
+    lid = 1e3 * entries["lid"].recommended("least lethality").depth
+    assert 0 < lid < height + 2 * TIN
+
+
+def test_a_logger_on_spacers_reaches_what_its_parts_add_up_to():
+    spacer, body, tip = 20.0, 18.0, 9.0
+    probe = SOLID[SOLID.index("[probe]") :]
+    logger = f"""[probe]
+entry = "base"
+mount = "inside"
+sensing_mm = 2.0
+segments = [
+    {{ diameter_mm = 8, length_mm = {spacer}, material = "PEEK", spacer = true }},
+    {{ diameter_mm = 16, length_mm = {body}, material = "stainless steel" }},
+    {{ diameter_mm = 2, length_mm = {tip}, material = "stainless steel" }},
+]
+"""
+    stock = "stock = { probe_lengths_mm = [90.0], stick_out_mm = [10.0, 85.0] }"
+    spacers = "stock = { spacers_mm = [5.0, 10.0, 20.0], most_spacers = 2 }"
+    result, (sheet, _) = pages(replaced(SOLID, (probe, logger), (stock, spacers)))
+    wanted = 1e3 * result.advice.own.recommended("least lethality").depth - TIN - body - tip
+    reached = 2 * spacer + body + tip + TIN
+    assert wanted > 2 * spacer
+    for expected in (
+        "no hole: stands on the inside of the base",
+        f"whole stack {2 * spacer + body + tip:.1f} mm from its foot to the tip",
+        f"spacers {spacer:.1f} + {spacer:.1f} mm (at hand)",
+        f"{wanted:.1f} mm needed, {wanted - 2 * spacer:.1f} mm left",
+        f"foot on the inside of the base, {TIN:.2f} mm from the datum",
+        f"tip from the datum {reached:.1f} mm",
+        f"OUT OF THE WINDOW: the hardware at hand reaches {reached:.1f} mm",
+    ):
+        assert expected in sheet, expected
+    # every stack that confirms the place can be made of what is at hand
+    for _, stack, above in re.findall(r"(\d+\.\d) (\d+\.0) (\d+\.\d) 7\d\.\d", sheet):
+        assert float(stack) in {5.0, 10.0, 15.0, 20.0, 25.0, 30.0, 40.0}
+        assert float(above) == float(stack) + body + tip + TIN
+
+
+def test_a_tapered_cup_from_a_logger_with_gaps_and_repeats():
+    rows = [(minute, 45.0 + min(5.0 * minute, 50.0)) for minute in range(61)] + [(m, 25.0) for m in range(61, 81)]
+    lines = ["Program;cup 95", "", "Time;Water [°C];Door"]
+    for minute, medium in rows:
+        line = f"{(22 * 60 + 50 + minute) // 60 % 24:02d}:{(50 + minute) % 60:02d}:00;{medium:.1f};shut".replace(
+            ".", ","
+        )
+        lines += [line, line] if minute == 20 else [line[:9] + ";;shut"] if minute == 30 else [line]
+    rim, foot, high, wall, film = 75.0, 60.0, 70.0, 0.9, 0.08
+    process = SOLID[SOLID.index("[process]") : SOLID.index("[probe]")]
+    plain = 'material = "tinplate", thickness_mm = 0.2'
+    text = replaced(
+        SOLID,
+        (process, '[process]\ncsv = "water.csv"\nfilm_W_m2K = 600.0\ncooling_starts_min = 60.5\n'
+                  "cooling_film_W_m2K = 500.0\n"),
+        (SHAPE, f"inner_diameter_mm = [{foot}, {rim}]\ninner_height_mm = {high}"),
+        (f"side = {{ {plain}", f'side = {{ material = "polypropylene", thickness_mm = {wall}'),
+        (f"base = {{ {plain}", f'base = {{ material = "polypropylene", thickness_mm = {wall}'),
+        (f"lid = {{ {plain}", f'lid = {{ material = "polypropylene", thickness_mm = {film}'),
+        ("reference_C = 121.1", "reference_C = 90.0"),
+        ("initial_C = 60.0", "initial_C = 45.0"),
+    )  # fmt: skip
+    result, (sheet, form) = pages(text, attachments={"water.csv": "\n".join(lines) + "\n"})
+    case = result.case
+    # midnight is crossed, nothing is lost but the line without a value
+    assert case.process.end == 80 * 60 and case.process.heating_end == 60.5 * 60
+    assert case.process.medium_at(np.array([20.0 * 60, 30.0 * 60])).tolist() == [95.0, 95.0]
+    depth = 1e3 * bench_of(result).depth
+    # the wall is laid on square to its face, which leans by 7.5 in 70
+    lean = math.hypot(high, (rim - foot) / 2) / high
+    for expected in (
+        f"on the axis, {rim / 2 + wall * lean:.1f} mm from the outer edge",
+        f"insertion depth {depth:.1f} mm",
+        f"stick-out {PROBE - depth:.1f} mm",
+        f"{depth:.1f} {PROBE - depth:.1f} {wall + high + film - depth:.1f}",
+    ):
+        assert expected in sheet, expected
+    slope = (rim - foot) / 2 / high
+    filled = high - GAP
+    volume = math.pi * ((foot / 2) ** 2 * filled + foot / 2 * slope * filled**2 + slope**2 * filled**3 / 3)
+    assert f"fill weight {1.04e-3 * volume:.1f} g" in form
