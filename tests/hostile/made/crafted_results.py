@@ -227,7 +227,7 @@ def run(sound: Path, folder: Path, first: int, end: int) -> dict[str, list[int]]
             craft(chooser, path)
         before = sorted(os.listdir(folder))
         told = outcome(["show", str(path)])
-        if told == "done" and seed % 10 == 0:
+        if told == "done" and seed % 50 == 0:
             told = outcome(["report", str(path), "--out", str(room / "out"), "--quiet"])
         if sorted(os.listdir(folder)) != before:
             told += ", wrote outside"

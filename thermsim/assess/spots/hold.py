@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -12,11 +13,16 @@ from thermsim.assess.fields.family import Family
 from thermsim.assess.fields.lethality import LEAST, lethality_map
 from thermsim.assess.spots.cold_spot import least_value
 from thermsim.case.case import Case
+from thermsim.case.process import Process
 
 #: Holds that are looked at: from one that is as good as none to two days [s].
 SHORTEST, LONGEST = 1.0, 172800.0
 #: How closely the hold is found [s].
 CLOSE = 0.2
+NO_HOLD = "the process has no hold stage before cooling whose length could be found"
+NO_NEED = "the target lethality is reached without any hold"
+TOO_LONG = f"no hold up to {LONGEST / 3600:.0f} h reaches the target lethality"
+Excess = Callable[[float], float]
 
 
 @dataclass(frozen=True)
@@ -49,35 +55,56 @@ def required_hold(case: Case, target: float, *, tolerance: float, family: Family
     -------
     RequiredHold
     """
-    index = case.process.hold
-    if index is None:
-        return RequiredHold(None, remark="the process has no hold stage before cooling whose length could be found")
+    if case.process.hold is None:
+        return RequiredHold(None, remark=NO_HOLD)
     if family is None:
         family = Family(case, tolerance=tolerance)
-    rough = _Excess(case, target, family, 0)
-    stage = case.process.stages[index]
+    return hold_by(case.process, _Excess(case, target, family, 0), _Excess(case, target, family, 1))
+
+
+def hold_by(process: Process, rough: Excess, exact: Excess) -> RequiredHold:
+    """Find the hold of a process at which an excess over the target vanishes.
+
+    Parameters
+    ----------
+    process : Process
+        As it is; its hold is where the search begins.
+    rough, exact : callable
+        ln(least lethality / target) as a function of ln(hold): cheap, for bracketing; and as good as there is. A
+        third of the difference of their roots is the uncertainty.
+    """
+    index = process.hold
+    if index is None:
+        return RequiredHold(None, remark=NO_HOLD)
+    stage = process.stages[index]
     low = high = max(stage.end - stage.start, SHORTEST)
     if rough(math.log(high)) < 0:
         while rough(math.log(high)) < 0:
             if high >= LONGEST:
-                return RequiredHold(None, remark=f"no hold up to {LONGEST / 3600:.0f} h reaches the target lethality")
+                return RequiredHold(None, remark=TOO_LONG)
             low, high = high, min(2.0 * high, LONGEST)
     else:
         while rough(math.log(low)) > 0:
             if low <= SHORTEST:
-                return RequiredHold(0.0, remark="the target lethality is reached without any hold")
+                return RequiredHold(0.0, remark=NO_NEED)
             low, high = max(low / 2.0, SHORTEST), low
     first = optimize.brentq(rough, math.log(low), math.log(high), xtol=CLOSE / high)
     # the slope hardly differs from grid to grid, so a few steps with the rough one's reach the root of the fine one
     slope = (rough(first + 0.01) - rough(first)) / 0.01
-    exact = _Excess(case, target, family, 1)
-    root = optimize.root_scalar(
-        exact, method="newton", fprime=lambda _: slope, x0=first, xtol=CLOSE / math.exp(first), maxiter=20
-    )
-    if not root.converged:
-        return RequiredHold(
-            None, remark="the hold for the target lethality was not found: root finding did not converge"
-        )
+
+    def within(log_hold: float) -> float:
+        """The excess there, or at the nearest hold that is looked at: a flat one throws the search far off."""
+        return exact(min(max(log_hold, shortest), longest))
+
+    shortest, longest = math.log(SHORTEST), math.log(LONGEST)
+    close = CLOSE / math.exp(first)
+    root = optimize.root_scalar(within, method="newton", fprime=lambda _: slope, x0=first, xtol=close, maxiter=20)
+    if not root.converged or not shortest <= root.root <= longest:
+        if exact(shortest) >= 0.0:
+            return RequiredHold(0.0, remark=NO_NEED)
+        if exact(longest) <= 0.0:
+            return RequiredHold(None, remark=TOO_LONG)
+        root = optimize.root_scalar(exact, bracket=(shortest, longest), xtol=close)
     hold = math.exp(root.root)
     return RequiredHold(hold, (abs(hold - math.exp(first)) + CLOSE) / 3.0)
 
