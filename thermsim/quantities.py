@@ -170,6 +170,8 @@ _STORED = {"W/mK": "W m-1 K-1", "J/kgK": "J kg-1 K-1", "J/m3K": "J m-3 K-1", "kg
 
 LENGTH = Quantity("length", "m", "mm", 1.0, 1e3, 1)
 R = dataclasses.replace(LENGTH, name="r", long_name="distance from the axis")
+X = dataclasses.replace(LENGTH, name="x", long_name="distance from a brick's middle along its length")
+Y = dataclasses.replace(LENGTH, name="y", long_name="distance from a brick's middle along its width")
 Z = dataclasses.replace(LENGTH, name="z", long_name="height above the outside of the base")
 DEPTH = dataclasses.replace(
     LENGTH, name="insertion", words="Insertion depth", long_name="outer face of the entered wall to the tip"
@@ -196,8 +198,8 @@ ENERGY = Quantity("heat", "J", "kJ", 1e3, 1.0, 3, "Heat")
 
 #: Every row; of several in one unit the first is the plain one.
 ROWS = (
-    LENGTH, R, Z, DEPTH, TIME, DURATION, LETHALITY, TEMPERATURE, DIFFERENCE, PART, NUMBER, CONDUCTIVITY, DENSITY,
-    SPECIFIC_HEAT, HEAT_CAPACITY, DIFFUSIVITY, FILM, RESISTANCE, VISCOSITY, PRESSURE, MASS, VOLUME, ENERGY,
+    LENGTH, R, X, Y, Z, DEPTH, TIME, DURATION, LETHALITY, TEMPERATURE, DIFFERENCE, PART, NUMBER, CONDUCTIVITY,
+    DENSITY, SPECIFIC_HEAT, HEAT_CAPACITY, DIFFUSIVITY, FILM, RESISTANCE, VISCOSITY, PRESSURE, MASS, VOLUME, ENERGY,
 )  # fmt: skip
 #: The plain row of each unit, by how a key ends with it; where two rows end alike, one at the edge counts.
 _BY_ENDING: Mapping[str, Quantity] = {
@@ -225,6 +227,8 @@ def _rows(of: Quantity, *names: str) -> dict[str, Quantity]:
 #: The row of a figure of a result by the last name of its attribute; its key may be called otherwise.
 FIGURES: Mapping[str, Quantity] = {
     "r": R,
+    "x": X,
+    "y": Y,
     "z": Z,
     **_rows(LENGTH, "distance", "moved"),
     **_rows(LETHALITY, "lethality", "heating_lethality"),

@@ -209,6 +209,14 @@ class Container:
         return self.profile.is_straight and self.rise is None and not (self.side and self.side.course)
 
     @property
+    def brick_outside(self) -> tuple[float, float]:
+        """Length and width of a brick over its side wall [m]; it must be one."""
+        if self.brick is None:
+            raise ValueError("the container is no brick")
+        wall = 2 * self.side.thickness if self.side else 0.0
+        return self.brick[0] + wall, self.brick[1] + wall
+
+    @property
     def outer_radius(self) -> float:
         """Largest radius of the outside [m]."""
         heights = [z for piece in self.profile.pieces for z in (piece.low[0], piece.high[0])]

@@ -7,6 +7,7 @@ import numpy as np
 from job_cases import GAP, HIGH, OUT, PROBE, SHAPE, TEXT, TIN, WIDE, pages, replaced
 
 from thermsim.figures.bench.setting import bench_of
+from thermsim.quantities import LETHALITY
 
 SOLID = replaced(TEXT, ("thin sauce", "gel/solid"))
 
@@ -33,13 +34,13 @@ def test_a_thin_sauce_gets_the_height_of_the_trade_and_no_depth():
     assert "DOES NOT HOLD" in form
 
 
-def test_a_pouch_is_drilled_from_its_own_edges_and_is_not_safe_yet():
+def test_a_pouch_is_drilled_from_its_own_edges_and_has_its_own_cold_spot():
     text = TEXT.replace(SHAPE, "brick_mm = [180.0, 130.0, 40.0]").replace("thin sauce", "gel/solid")
     text = text.replace("headspace_mm = 5.0", "headspace_mm = 0.0")
     result, (sheet, form) = pages(text)
     out = PROBE - 1e3 * bench_of(result).depth
     for expected in (
-        "NOT SAFE YET",
+        f"F in all {LETHALITY.text(result.brick.least_lethality.lethality)} at its own cold spot",
         f"{180 / 2 + TIN:.1f} mm from the ends, {130 / 2 + TIN:.1f} mm from the long edges",
         f"length outside {180 + 2 * TIN:.1f}",
         f"width outside {130 + 2 * TIN:.1f}",

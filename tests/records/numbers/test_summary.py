@@ -70,6 +70,7 @@ def test_summary_has_the_agreed_keys(result):
         "headspace",
         "lethality",
         "cold_spot",
+        "brick",
         "points",
         "probe",
         "recommended",

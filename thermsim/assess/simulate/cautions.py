@@ -8,6 +8,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from thermsim.assess.simulate.result import Result
+from thermsim.assess.spots.brick import unsolved
 from thermsim.case.case import Case
 from thermsim.case.doubts import doubts
 from thermsim.notice import Notice, as_given
@@ -85,8 +86,8 @@ def notices_of_result(result: Result, excess: float) -> tuple[Notice, ...]:
     found = (
         _uniform(result),
         _bound(result),
-        _two_spots(result),
-        _competing(result),
+        # of a brick that is solved itself the cylinder's places are nobody's concern
+        *((_two_spots(result), _competing(result)) if result.brick is None else ()),
         _accuracy(result, excess),
         _near_target(result),
         _turning(result),
@@ -149,6 +150,13 @@ def _bound(result: Result) -> Notice | None:
     """Say what counts where the container stands in for a body that is none of revolution."""
     if not result.case.container.stands_in:
         return None
+    if result.brick is not None:
+        text = (
+            "Cold spots, target and hold are those of the brick itself, solved in three dimensions, the heat "
+            "that its walls store counted as the product's. Maps, curves, points and what a probe reads are those of "
+            "the upright cylinder that encloses it."
+        )
+        return Notice("brick-solved", "warning", "cold spot", text)
     least = float(np.nanmin(result.heating_lethality))
     told = (
         "The enclosing cylinder stands in for the brick, and only what it gathers while heating counts: "
@@ -169,7 +177,8 @@ def _bound(result: Result) -> Notice | None:
     )
     text = (
         f"{brief} The verdict on the target and the hold count cooling, which is no bound for a brick, as the "
-        "cylinder cools more slowly: do not go by them. The brick itself heats faster than its cylinder: measure it."
+        "cylinder cools more slowly: do not go by them. The brick itself, which heats faster, is not solved in three "
+        f"dimensions, as {unsolved(result.case)}: measure it."
     )
     return Notice("stands-in", "danger", "target", text, figures, brief)
 

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from thermsim.assess.fields.curve import Curve
 from thermsim.assess.probe.advice import Advice
 from thermsim.assess.probe.effect import ProbeEffect
+from thermsim.assess.spots.brick import BrickSpots
 from thermsim.assess.spots.cold_spot import Spot, Track, Zone
 from thermsim.assess.spots.input_range import InputRange
 from thermsim.case.case import Case
@@ -132,6 +133,8 @@ class Result:
         How deep a probe should go, where that was asked.
     input_range : InputRange or None
         The cold spots at the ends of the films' ranges, where a film stands for a medium's name.
+    brick : BrickSpots or None
+        The cold spots of a brick itself, which the target and its hold go by; all else is of the cylinder round it.
     """
 
     case: Case
@@ -152,6 +155,7 @@ class Result:
     probe: ProbeEffect | None = None
     advice: Advice | None = None
     input_range: InputRange | None = None
+    brick: BrickSpots | None = None
 
     @property
     def warnings(self) -> tuple[str, ...]:

@@ -21,10 +21,11 @@ from thermsim.assess.side.reading import Disturbed
 from thermsim.assess.simulate.cautions import notices_of_result, worse_end
 from thermsim.assess.simulate.findings import findings
 from thermsim.assess.simulate.probe_cautions import notices_of_probe
-from thermsim.assess.simulate.result import ColdSpot, Effort, EnergyBalance, Findings, Result, Target
+from thermsim.assess.simulate.result import Effort, EnergyBalance, Findings, Result, Target
 from thermsim.assess.simulate.uncertainty import uncertainties
+from thermsim.assess.spots.brick import brick_hold, brick_spots, unsolved
 from thermsim.assess.spots.cold_spot import Spot
-from thermsim.assess.spots.hold import required_hold
+from thermsim.assess.spots.hold import RequiredHold, required_hold
 from thermsim.assess.spots.input_range import InputRange, cases_at_the_ends
 from thermsim.case.case import Accuracy, Case
 from thermsim.case.process import Process
@@ -122,11 +123,31 @@ def with_input_range(result: Result) -> Result:
     ends = cases_at_the_ends(result.case)
     if ends is None:
         return result
-    low, high = (simulate_container(end)[0].cold_spot for end in ends)
-    span = InputRange((low.least_lethality, low.slowest_heating), (high.least_lethality, high.slowest_heating))
+    low, high = (_both_spots(simulate_container(end)[0]) for end in ends)
+    span = InputRange(low, high)
     result = dataclasses.replace(result, input_range=span)
     missed = worse_end(result)
     return result if missed is None else result.noting(missed)
+
+
+def _both_spots(result: Result) -> tuple[Spot, Spot]:
+    """Both cold spots, of a brick its own, which lies so far from the axis in place of r."""
+    found = result.cold_spot.least_lethality, result.cold_spot.slowest_heating
+    if result.brick is None:
+        return found
+    own = result.brick.least_lethality, result.brick.slowest_heating
+    least, slowest = (
+        dataclasses.replace(
+            spot,
+            r=math.hypot(one.x, one.y),
+            z=one.z,
+            lethality=one.lethality,
+            heating_lethality=one.heating_lethality,
+            end_of_heating=one.end_of_heating,
+        )
+        for spot, one in zip(found, own, strict=True)
+    )
+    return least, slowest
 
 
 @in_one_thread
@@ -159,12 +180,22 @@ def simulate_container(
             break
         refinement = _finer(refinement, excess)
 
-    target = None
+    target, brick, coldest, of = None, None, best.cold_spot.least_lethality.lethality, "cold_spot"
+    if not unsolved(case):
+        brick, unsure = brick_spots(case)
+        coldest, of = brick.least_lethality.lethality, "brick"
+        uncertainty |= {f"brick.{name}": value for name, value in unsure.items()}
     if case.lethality.target is not None:
-        target, slack = _target(case, case.lethality.target, best.cold_spot, refined)
-        if slack is not None:
-            uncertainty["target.required_hold"] = slack
-        uncertainty["target.least"] = uncertainty["cold_spot.least_lethality.lethality"]
+        wanted = case.lethality.target
+        found = (
+            brick_hold(case, wanted)
+            if brick
+            else required_hold(case, wanted, tolerance=tolerance, family=refined.family)
+        )
+        target = _target(case, wanted, coldest, found)
+        if found.hold is not None:
+            uncertainty["target.required_hold"] = found.uncertainty
+        uncertainty["target.least"] = uncertainty[f"{of}.least_lethality.lethality"]
     if progress is not None:
         progress(1.0)
     history, grid = refined.history, refined.grid
@@ -194,6 +225,7 @@ def simulate_container(
         uncertainty=uncertainty,
         effort=effort,
         notices=(),
+        brick=brick,
     )
     return result.noting(*notices_of_result(result, excess)), refined
 
@@ -340,10 +372,8 @@ def _conducting(grid: Grid, fields: Array) -> Array:
     return fields if active.all() else np.where(active, fields, np.nan)
 
 
-def _target(case: Case, wanted: float, cold_spot: ColdSpot, refined: Refined) -> tuple[Target, float | None]:
-    """Whether the target lethality is reached, and the hold that would just reach it with its uncertainty."""
-    found = required_hold(case, wanted, tolerance=time_tolerance(case), family=refined.family)
+def _target(case: Case, wanted: float, least: float, found: RequiredHold) -> Target:
+    """Whether the target lethality is reached, and the hold that would just reach it."""
     index = case.process.hold
     hold = None if index is None else case.process.stages[index].end - case.process.stages[index].start
-    target = Target(wanted, cold_spot.least_lethality.lethality, hold, found.hold, found.remark)
-    return target, None if found.hold is None else found.uncertainty
+    return Target(wanted, least, hold, found.hold, found.remark)

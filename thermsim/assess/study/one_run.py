@@ -135,6 +135,17 @@ def kept_here() -> SolutionCache:
 
 
 def _places(result: Result) -> dict[str, float]:
+    found = _of_cylinder(result)
+    if result.brick is None:
+        return found
+    return found | {
+        f"{name}_{figure}": getattr(spot, figure)
+        for name, spot in (("least", result.brick.least_lethality), ("slowest", result.brick.slowest_heating))
+        for figure in ("lethality", "z", "heating_lethality", "end_of_heating")
+    }
+
+
+def _of_cylinder(result: Result) -> dict[str, float]:
     least, slowest = result.cold_spot.least_lethality, result.cold_spot.slowest_heating
     return {
         "least_lethality": least.lethality,

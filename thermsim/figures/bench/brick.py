@@ -19,25 +19,11 @@ from thermsim.quantities import LENGTH, mm
 LEFT, RIGHT, BELOW, BETWEEN = 17.0, 14.0, 13.0, 7.0
 
 
-def sides_outside(container: Container) -> tuple[float, float]:
-    """Length and width of a brick over its side wall [m].
-
-    Raises
-    ------
-    ValueError
-        If the container stands in for no brick.
-    """
-    if container.brick is None:
-        raise ValueError("the container is no brick")
-    wall = 2 * container.side.thickness if container.side else 0.0
-    return container.brick[0] + wall, container.brick[1] + wall
-
-
 def draw_brick(result: Result, bench: Bench, *, ax: Axes, paper: tuple[float, float]) -> Drawing:
     """Draw both sections on axes that are ``paper`` wide and high [mm], in millimetres; see ``draw_bench``."""
     container = result.case.container
     low, high = reach(bench.probe, container)
-    sides = sides_outside(container)
+    sides = container.brick_outside
     room = (paper[0] - LEFT - RIGHT) / mm(sides[0]), (paper[1] - 2 * BELOW - BETWEEN - 6.0) / (2 * (high - low))
     scale = next((scale for scale in SCALES if scale <= min(room)), SCALES[-1])
     left = -mm(sides[0]) / 2 - (LEFT + max(paper[0] - LEFT - RIGHT - mm(sides[0]) * scale, 0.0) / 2) / scale

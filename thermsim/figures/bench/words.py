@@ -11,7 +11,6 @@ from thermsim.assess.simulate.result import Result
 from thermsim.case.container import Container
 from thermsim.case.probe import Probe
 from thermsim.case.study import CRITERIA
-from thermsim.figures.bench.brick import sides_outside
 from thermsim.figures.bench.flowing import height_rows
 from thermsim.figures.bench.setting import Bench, Row, edge_radius, standing
 from thermsim.figures.container.probe_outline import datum, rim_below
@@ -71,7 +70,7 @@ def _entry(result: Result, bench: Bench) -> list[Row]:
         if abs(off) > OFF_HEIGHT and not result.case.product.convects:
             centre += f"; {LENGTH.text(abs(off))} {'below' if off > 0 else 'above'} the cold spot's height"
     elif container.brick is not None:
-        length, width = (LENGTH.text(side / 2) for side in sides_outside(container))
+        length, width = (LENGTH.text(side / 2) for side in container.brick_outside)
         centre = f"in the middle of the {probe.entry}, {length} from the ends, {width} from the long edges"
     else:
         centre = f"on the axis, {LENGTH.text(edge_radius(probe, container))} from the {edge}"
@@ -229,6 +228,9 @@ def _expected(result: Result, bench: Bench) -> list[Row]:
     alike = abs(worth.over_reading - worth.heating_over_reading) <= worth.margin
     terms = result.case.lethality
     of_brick = "computed is the cylinder round it: until heating ends the brick must read this or more"
+    if result.brick is not None:
+        own = LETHALITY.text(result.brick.least_lethality.lethality)
+        of_brick = f"F in all {own} at its own cold spot; read in the cylinder round it, until heating ends the least"
     return [
         *([Row("of the brick", of_brick)] if result.case.container.brick else []),
         Row("when heating ends", f"{reading.end_of_heating:.1f} °C", strong=True),

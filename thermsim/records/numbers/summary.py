@@ -15,6 +15,8 @@ from thermsim.records.numbers.probe import advice_record, probe_record, probe_un
 from thermsim.records.numbers.substances import flow_record, headspace_record, product_record
 from thermsim.version import __version__
 
+#: Figures of a place in a brick.
+IN_BRICK = ("x", "y", "z", "lethality", "heating_lethality", "end_of_heating")
 #: Format of the summary.
 FORMAT = 1
 PROGRAM = "thermsim"
@@ -47,6 +49,12 @@ def summary(result: Result) -> dict[str, object]:
         "headspace": headspace_record(case),
         "lethality": {"reference_C": case.lethality.reference, "z_C": case.lethality.z},
         "cold_spot": _cold_spot(result.cold_spot),
+        # of a brick itself; what else stands here is of the cylinder round it, but for the target
+        "brick": None
+        if result.brick is None
+        else {
+            name: figures(getattr(result.brick, name), IN_BRICK) for name in ("least_lethality", "slowest_heating")
+        },
         "points": [{"name": curve.name, **figures(curve, SPOT), **course(curve)} for curve in result.points],
         "probe": None if result.probe is None else probe_record(result.probe),
         **advice_record(result),
@@ -160,6 +168,8 @@ def _uncertainty(result: Result) -> dict[str, object]:
             for k, curve in enumerate(result.points)
         ],
     }
+    if result.brick is not None:
+        found["brick"] = {name: of(f"brick.{name}", IN_BRICK) for name in ("least_lethality", "slowest_heating")}
     if result.target is not None:
         found["target"] = of("target", ("least", "required_hold"))
     if result.probe is not None:

@@ -11,6 +11,7 @@ from thermsim.records.words.figure_text import figure
 from thermsim.records.words.parts import Facts, Heading, Part, facts, table
 
 LEAST, SLOWEST = "cold_spot.least_lethality", "cold_spot.slowest_heating"
+_HEADS = ("F, whole process", "F until heating ends", "T when heating ends")
 _HAPPENS = ("lethality", "heating_lethality", "end_of_heating")
 
 
@@ -21,10 +22,11 @@ def shown(result: Result, name: str) -> str:
 
 def result_parts(result: Result) -> tuple[Part, ...]:
     """Tables of both cold spots, all minima, the cold zone, the arrivals and the points."""
-    heads = ("", "r", "z", "F, whole process", "F until heating ends", "T when heating ends")
+    heads = ("", "r", "z", *_HEADS)
     places = [("least lethality", LEAST), ("slowest heating", SLOWEST)]
     parts: list[Part] = [
-        Heading("The two cold spots"),
+        *_brick(result),
+        Heading("The two cold spots" + ("" if result.brick is None else " of the cylinder round the brick")),
         table(
             (*heads, "below the container's top"),
             [(*_row(result, *place), _below_top(result, place[1])) for place in places],
@@ -45,6 +47,18 @@ def result_parts(result: Result) -> tuple[Part, ...]:
         rows = [_row(result, curve.name, f"points.{k}") for k, curve in enumerate(result.points)]
         parts += [Heading("Places that the case names"), table(heads, rows)]
     return tuple(parts)
+
+
+def _brick(result: Result) -> list[Part]:
+    """Both cold spots of a brick itself."""
+    if result.brick is None:
+        return []
+    heads = ("", "x from the middle", "y from the middle", "z", *_HEADS)
+    rows = [
+        (label, *(shown(result, f"brick.{name}.{one}") for one in ("x", "y", "z", *_HAPPENS)))
+        for label, name in (("least lethality", "least_lethality"), ("slowest heating", "slowest_heating"))
+    ]
+    return [Heading("The two cold spots of the brick"), table(heads, rows)]
 
 
 def _row(result: Result, label: str, name: str) -> tuple[str, ...]:

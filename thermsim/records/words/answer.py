@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from thermsim.assess.simulate.cautions import CONDUCTION_ONLY, NO_VALIDATION
 from thermsim.assess.simulate.result import Result
+from thermsim.assess.spots.brick import BrickSpot
 from thermsim.assess.spots.cold_spot import Spot
+from thermsim.case.case import Case
 from thermsim.quantities import LENGTH, TIME, minutes, percent
 from thermsim.records.words.depth import advice_details, candidates_table, recommended, setting_entries
 from thermsim.records.words.figure_text import figure, millimetres
@@ -37,7 +39,7 @@ def answer(result: Result, *, full: bool = False) -> list[str]:
     """
     rim = "" if result.case.container.rise is None else " at its rim"
     entries = [
-        *_zone_and_arrivals(result),
+        *([] if result.brick else _zone_and_arrivals(result)),
         *([] if result.probe is None else effect_sentences(result, result.probe)),
         *(
             (
@@ -95,6 +97,8 @@ def more_of_the_first(result: Result) -> list[Section]:
         ("Slowest heating", _events_of_slowest(result)),
         ("Distance", f"{figure(result, 'cold_spot.distance')} between the two cold spots"),
     ]
+    if result.brick is not None:
+        entries = [("Of the cylinder", text) for text in (_events_of_slowest(result), entries[1][1])]
     if result.advice is None:
         return details(entries, "More of the cold spots")
     least = ("Cold spot", _events_of_least(result)[1])
@@ -110,6 +114,10 @@ def notes_of(result: Result) -> list[Section]:
 def _least_lethality(result: Result) -> list[Entry]:
     spot, lethality = result.cold_spot.least_lethality, result.case.lethality
     name = "cold_spot.least_lethality"
+    if result.brick is not None:
+        name = "brick.least_lethality"
+        told = f"{lethality.function} = {figure(result, f'{name}.lethality')} at {_in_brick(result, name)}"
+        return [("Least lethality", told), ("", _from_faces(result.case, result.brick.least_lethality))]
     below = millimetres(result.case.container.outer_height - spot.z)
     return [
         (
@@ -121,7 +129,7 @@ def _least_lethality(result: Result) -> list[Entry]:
 
 
 def _events_of_least(result: Result) -> Entry:
-    name = "cold_spot.least_lethality"
+    name = f"{'cold_spot' if result.brick is None else 'brick'}.least_lethality"
     return (
         "",
         f"{figure(result, f'{name}.heating_lethality')} before heating ends, "
@@ -130,9 +138,9 @@ def _events_of_least(result: Result) -> Entry:
 
 
 def _slowest_heating(result: Result) -> list[Entry]:
-    name = "cold_spot.slowest_heating"
-    ends = figure(result, f"{name}.end_of_heating")
-    return [("Slowest heating", f"{ends} when heating ends at {_place(result, name)}")]
+    name = f"{'cold_spot' if result.brick is None else 'brick'}.slowest_heating"
+    ends, place = figure(result, f"{name}.end_of_heating"), _place if result.brick is None else _in_brick
+    return [("Slowest heating", f"{ends} when heating ends at {place(result, name)}")]
 
 
 def _events_of_slowest(result: Result) -> str:
@@ -146,6 +154,22 @@ def _events_of_slowest(result: Result) -> str:
 def _input_range(result: Result) -> list[Entry]:
     """What the ranges of named media's film coefficients leave open."""
     return [("" if k else "Input range", sentence) for k, sentence in enumerate(input_range_sentences(result))]
+
+
+def _in_brick(result: Result, name: str) -> str:
+    """A place in a brick, from its middle and above its base."""
+    x, y, z = (f"{axis} = {figure(result, f'{name}.{axis}')}" for axis in "xyz")
+    return f"{x}, {y} from the middle, {z}"
+
+
+def _from_faces(case: Case, spot: BrickSpot) -> str:
+    """How far a place in a brick lies from the outside of each face, for an entry through any of them."""
+    length, width = (side / 2.0 for side in case.container.brick_outside)
+    low, high = spot.z, case.container.outer_height - spot.z
+    return (
+        f"from the outside: {millimetres(length - spot.x)} mm from an end, {millimetres(width - spot.y)} mm from a "
+        f"long edge, {millimetres(low)} mm from the lower face, {millimetres(high)} mm from the upper"
+    )
 
 
 def _place(result: Result, name: str) -> str:

@@ -98,8 +98,8 @@ def brick(table: Table, notes: list[str]) -> tuple[float, float] | None:
         table.fault(f"{shown} needs a cylinder {in_mm(around)} mm wide; at most {widest:g} mm are allowed")
         return None
     notes += [
-        f"The brick of {in_mm(length)} x {in_mm(width)} x {in_mm(thickness)} mm is no body of revolution: what is "
-        f"computed is the upright cylinder that just encloses it, {1000 * around:.1f} mm wide and "
+        f"The brick of {in_mm(length)} x {in_mm(width)} x {in_mm(thickness)} mm is no body of revolution: maps, "
+        f"curves and probes are those of the upright cylinder that just encloses it, {1000 * around:.1f} mm wide and "
         f"{in_mm(thickness)} mm high. Volume, mass and energy are the cylinder's.",
         "No place in that cylinder heats faster than in the brick, for surfaces at the temperature of a medium that "
         "begins no colder than the product and does not cool (with finite heat-transfer coefficients this is an "

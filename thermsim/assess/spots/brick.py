@@ -1,0 +1,204 @@
+"""Cold spots in a brick or a flat pouch itself, beside the cylinder that encloses it."""
+
+from __future__ import annotations
+
+import dataclasses
+import functools
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+from scipy import optimize
+
+from thermsim.assess.fields.lethality import LEAST, lethal_rate
+from thermsim.assess.spots.hold import RequiredHold, hold_by
+from thermsim.case.case import Case
+from thermsim.case.container import Wall
+from thermsim.solve.brick.brick import BrickCourse, Edges, Films, follow
+from thermsim.solve.brick.edge import Edge
+
+Array = NDArray[np.float64]
+Along = tuple[Array, Array, Array]
+
+#: Polynomials along length, width and height, and panels in time: as used, and for the uncertainty.
+FINE, COARSE = ((12, 12, 20), 2), ((8, 8, 14), 1)
+#: Places along each edge at which the minima are first looked for.
+LOOKS = (5, 5, 11)
+#: Walls may store at most this part of the product's heat. It counts as if the product stored it, which then heats
+#: more slowly than it does: what lies at the surface is soon as warm as the medium.
+MOST_STORED = 0.04
+
+
+@dataclass(frozen=True)
+class BrickSpot:
+    """A place in a brick and what it gets.
+
+    ``x``, ``y``: from the middle along length and width; ``z``: above the outside of the base [m]. ``lethality``,
+    ``heating_lethality``: in all and until heating ends [s]; ``end_of_heating`` [degC].
+    """
+
+    x: float
+    y: float
+    z: float
+    lethality: float
+    heating_lethality: float
+    end_of_heating: float
+
+
+@dataclass(frozen=True)
+class BrickSpots:
+    """Both cold spots of a brick."""
+
+    least_lethality: BrickSpot
+    slowest_heating: BrickSpot
+
+
+def brick_spots(case: Case) -> tuple[BrickSpots, dict[str, float]]:
+    """Solve a brick in three dimensions.
+
+    Parameters
+    ----------
+    case : Case
+        Of a brick for which :func:`unsolved` has nothing to say.
+
+    Returns
+    -------
+    BrickSpots, uncertainty
+        With the uncertainties by names like ``least_lethality.lethality``, in the figures' units: what fewer
+        polynomials and times give otherwise.
+    """
+    best, other = (BrickSpots(*_Fields(_course(case, *numbers), case).spots()) for numbers in (FINE, COARSE))
+    uncertainty = {
+        f"{kind}.{name.name}": abs(getattr(getattr(best, kind), name.name) - getattr(getattr(other, kind), name.name))
+        for kind in ("least_lethality", "slowest_heating")
+        for name in dataclasses.fields(BrickSpot)
+    }
+    return best, uncertainty
+
+
+def brick_hold(case: Case, target: float) -> RequiredHold:
+    """Find the hold with which the brick's least lethality just reaches a target [s]."""
+
+    def excess(log_hold: float, numbers: tuple[tuple[int, int, int], int]) -> float:
+        held = case.replace(process=case.process.with_hold(math.exp(log_hold)))
+        fields = _Fields(_course(held, *numbers), held)
+        return fields.least(fields.log_lethality)[1] - math.log(target)
+
+    rough, exact = (functools.cache(functools.partial(excess, numbers=one)) for one in (COARSE, FINE))
+    return hold_by(case.process, rough, exact)
+
+
+def unsolved(case: Case) -> str:
+    """The reason why a case is not solved as a brick in three dimensions; "" where it is."""
+    if case.container.brick is None:
+        return "it is no brick"
+    product = case.product.material
+    if product.courses is not None:
+        return "the product's properties change with temperature"
+    if case.headspace.model in ("air", "humid"):
+        return "what crosses the headspace changes with temperature"
+    stored = _stored(case)
+    if stored > MOST_STORED:
+        return f"its walls store {100 * stored:.0f} % of what the product does, more than {100 * MOST_STORED:.0f} %"
+    if case.container.initial not in (None, case.product.initial):
+        return "its walls start at another temperature than the product"
+    return ""
+
+
+def _sides(case: Case) -> tuple[float, float, float]:
+    """Length, width and depth of the product [m]."""
+    length, width, _ = case.container.brick or (0.0, 0.0, 0.0)
+    return length, width, case.fill_height
+
+
+def _stored(case: Case) -> float:
+    """Heat that the walls store as a part of what the product does."""
+    length, width, depth = _sides(case)
+    side, base, lid = (
+        0.0 if wall is None else wall.material.capacity * wall.thickness
+        for wall in (case.container.side, case.container.base, case.container.lid)
+    )
+    held = 2.0 * side * (length + width) * depth + (base + lid) * length * width
+    return held / (case.product.material.capacity * length * width * depth)
+
+
+def _resistance(wall: Wall | None) -> float:
+    """Thermal resistance of a wall [m2K/W]."""
+    return 0.0 if wall is None else wall.thickness / wall.material.conductivity
+
+
+def _course(case: Case, counts: tuple[int, int, int], fineness: int) -> BrickCourse:
+    """Solve the case as a brick; x and y run from its middle to a face, z from the base's inside to the surface."""
+    container, product, headspace = case.container, case.product.material, case.headspace
+    gap = container.inner_height - case.fill_height
+    full = gap < 1e-9
+    length, width, depth = _sides(case)
+    capacity = product.capacity * (1.0 + _stored(case))
+    made = [
+        Edge(size, count, product.conductivity, capacity)
+        for size, count in zip((length / 2, width / 2, depth), counts, strict=True)
+    ]
+    edges: Edges = (made[0], made[1], made[2])
+    resistances = [_resistance(wall) for wall in (container.side, container.base, container.lid)]
+    if not full and headspace.material is not None:
+        resistances[2] += gap / headspace.material.conductivity
+    films: Films = []
+    for stage in case.process.stages:
+        film = stage.film.behind((resistances[0], resistances[1], resistances[2]))
+        top = 0.0 if not full and headspace.model == "insulated" else film.lid
+        films.append(((0.0, film.side), (0.0, film.side), (film.base, top)))
+    return follow(edges, case.process.stages, case.product.initial, films, fineness)
+
+
+class _Fields:
+    """Lethality and temperature of a course anywhere in the brick; places are parts of the edges."""
+
+    def __init__(self, course: BrickCourse, case: Case) -> None:
+        self.course, self.lethality, self.bottom = course, case.lethality, case.bottom
+
+    def along(self, parts: Sequence[ArrayLike] | Array) -> Along:
+        """Places [m] along the three edges."""
+        x, y, z = (
+            np.atleast_1d(np.asarray(part, dtype=float)) * edge.length
+            for part, edge in zip(parts, self.course.edges, strict=True)
+        )
+        return x, y, z
+
+    def gathered(self, along: Along, until: int | None = None) -> Array:
+        """Lethality [s] at the crossings of places, of the whole process or of the first so many times."""
+        rate = lethal_rate(self.course.temperature(along)[:until], self.lethality)
+        return np.asarray(np.tensordot(self.course.weight[:until], rate, axes=1))
+
+    def log_lethality(self, along: Along) -> Array:
+        return np.asarray(np.log(np.maximum(self.gathered(along), LEAST)))
+
+    def heat(self, along: Along) -> Array:
+        """Temperature when heating ends in z-values, so that it changes about as much as a log of lethality."""
+        return self.course.end_of_heating(along) / self.lethality.z
+
+    def least(self, value: Callable[[Along], Array]) -> tuple[Array, float]:
+        """The place of the least value, as parts of the edges, and the value."""
+        looks = [np.linspace(0.0, 1.0, count) for count in LOOKS]
+        field = value(self.along(looks))
+        start = [look[k] for look, k in zip(looks, np.unravel_index(int(field.argmin()), field.shape), strict=True)]
+        found = optimize.minimize(
+            lambda parts: float(value(self.along(parts))[0, 0, 0]),
+            start,
+            method="L-BFGS-B",
+            bounds=[(0.0, 1.0)] * 3,
+            options={"ftol": 1e-13, "gtol": 1e-7},
+        )
+        return np.asarray(found.x), float(found.fun)
+
+    def spot(self, value: Callable[[Along], Array]) -> BrickSpot:
+        """The place of the least value and what it gets."""
+        along = self.along(self.least(value)[0])
+        whole, heating = (float(self.gathered(along, until)[0, 0, 0]) for until in (None, self.course.heating))
+        ended = float(self.course.end_of_heating(along)[0, 0, 0])
+        x, y, z = (float(one[0]) for one in along)
+        return BrickSpot(x, y, self.bottom + z, whole, heating, ended)
+
+    def spots(self) -> tuple[BrickSpot, BrickSpot]:
+        return self.spot(self.log_lethality), self.spot(self.heat)
