@@ -29,6 +29,8 @@ _JOINED = r"(?:,[ \u00a0]|[ \u00a0](?:to|and|or|x|\+-|±|/)[ \u00a0])"
 _UNIT = "|".join(re.escape(unit) for unit in sorted(_BY_UNIT, key=len, reverse=True))
 #: Numbers that share a unit: "32.6 to 46.4 mm", "6.2 +- 0.1 mm", "[18.0, 40.0] mm".
 _AMOUNT = re.compile(rf"{_WHOLE}({_NUMBER}(?:{_JOINED}{_NUMBER})*)(\]?[ \u00a0])({_UNIT})(?![\w/²³])")
+#: A unit in the label of an axis.
+_AXIS = re.compile(rf"\[({_UNIT})\]")
 #: A unit at the end of a column's head.
 _HEAD = re.compile(rf"([,\[])( ?)({_UNIT})(\]?)$")
 
@@ -52,7 +54,7 @@ def told(text: str) -> str:
 
 def told_bare(text: str, row: Quantity = LENGTH) -> str:
     """A text whose numbers are all of one quantity, with or without their unit, as on a drawing."""
-    if SHOWN.get() == "metric":
+    if SHOWN.get() == "metric" or not row.others:
         return text
     if _AMOUNT.search(text):
         return told(text)
@@ -83,6 +85,18 @@ def told_columns(heads: Sequence[str], rows: Sequence[Sequence[str]]) -> tuple[l
             for cells in rows
         ],
     )
+
+
+def told_axis(label: str) -> tuple[Quantity | None, str]:
+    """The quantity along an axis whose label names its unit as "[mm]", and the label in the unit asked for.
+
+    The quantity is None where there is nothing to change.
+    """
+    found = _AXIS.search(label)
+    if SHOWN.get() == "metric" or found is None:
+        return None, told(label)
+    row = _BY_UNIT[found[1]]
+    return row, f"{told(label[: found.start()])}[{_other(found[1])}]{told(label[found.end() :])}"
 
 
 def told_lengths() -> str:

@@ -25,6 +25,7 @@ from thermsim.figures.container.maps import plot_maps
 from thermsim.figures.container.properties import changing, plot_properties
 from thermsim.figures.container.section import plot_section
 from thermsim.figures.container.track import plot_track
+from thermsim.figures.other_units import tell_in_asked_units
 from thermsim.figures.probe.candidates import plot_candidates
 from thermsim.figures.probe.ladder import plot_ladder
 from thermsim.figures.probe.probe_bias import plot_bias, plot_stems
@@ -236,6 +237,7 @@ def _as_written(figure: Figure | SubFigure) -> Iterator[Figure]:
             text.set_parse_math(False)
             signs = (sign if sign.isprintable() or sign == "\n" else "?" for sign in shown.replace(r"\$", "$"))
             text.set_text("".join(signs))
+    tell_in_asked_units(whole)
     with mpl.rc_context(_TEXT), warnings.catch_warnings():  # type: ignore[arg-type]
         # letters that the typeface lacks are boxes
         warnings.filterwarnings("ignore", "Glyph .* missing from", UserWarning)

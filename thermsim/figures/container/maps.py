@@ -27,6 +27,7 @@ from thermsim.figures.container.outline import (
 )
 from thermsim.figures.container.shape import shape_of
 from thermsim.quantities import LETHALITY, TEMPERATURE, TIME, minutes, mm
+from thermsim.systems import told_bare
 
 Array = NDArray[np.float64]
 
@@ -164,7 +165,7 @@ def plot_maps(
         plot_temperature_map(result, ax=panels[0], time=time)
         plot_lethality_map(result, ax=panels[1])
         if not flat:
-            panels[1].set_ylabel("")
+            panels[1].yaxis.label.set_visible(False)
         _add_legend(panels[1], figure)
     return figure
 
@@ -202,13 +203,18 @@ def _draw(result: Result, ax: Axes, field: Array, levels: tuple[Array, Array], l
     colours = ["black" if norm(level) > 0.55 else "white" for level in lines_at]
     lines = ax.contour(r, z, masked, levels=lines_at, colors=colours, linewidths=0.6, zorder=2)
     places = _label_places(result, lines)
-    ax.clabel(lines, fmt=_printed, fontsize=style.SMALL - 0.5, inline_spacing=2, manual=places)
+    row = LETHALITY if lethality else TEMPERATURE
+
+    def printed(level: float) -> str:
+        return told_bare(_printed(level), row)
+
+    ax.clabel(lines, fmt=printed, fontsize=style.SMALL - 0.5, inline_spacing=2, manual=places)
     zone = draw_cold_zone(result, ax)
     least, slowest = mark_cold_spots(result, ax)
     bar = ax.figure.colorbar(bands, ax=ax, location="bottom", shrink=0.9, aspect=22, pad=0.03)
     bar.set_label(label)
     ticks = _sparse(lines_at)
-    bar.set_ticks(ticks, labels=[_printed(level) for level in ticks])
+    bar.set_ticks(ticks, labels=[printed(level) for level in ticks])
     bar.minorticks_off()
     return Map(bands, lines, least, slowest, zone)
 

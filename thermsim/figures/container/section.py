@@ -20,6 +20,7 @@ from thermsim.figures.container.probe_outline import draw_probe, outer_face, rea
 from thermsim.figures.container.section_names import LINE_HEIGHT, draw_names, names_of, spread
 from thermsim.figures.container.shape import Shape, shape_of
 from thermsim.quantities import LENGTH, mm
+from thermsim.systems import told_bare, told_lengths
 
 #: Room on paper for the dimensions at the left, the names at the right, and below and above the container [mm].
 LEFT, RIGHT, BELOW, ABOVE = 33.0, 48.0, 15.0, 4.0
@@ -171,7 +172,7 @@ def _draw_probe(result: Result, ax: Axes, scale: float) -> tuple[tuple[Rectangle
     for z in {tip, face if 0.0 < face < tip else tip}:
         ax.plot([x - 1.0 / scale, 0.0], [z, z], color=style.LINE, linewidth=0.4, zorder=3.5)
     word = "tip at" if effect.probe.mount == "inside" else "insertion"
-    words = f"{word} {LENGTH.number(effect.depth)}"
+    words = told_bare(f"{word} {LENGTH.number(effect.depth)}")
     # a text longer than its line reaches beyond the tip, not across the wall
     inwards = 1.0 if tip > face else -1.0
     middle = face + inwards * max(abs(tip - face) / 2, (LETTER / 2 * len(words) + 1.5) / scale)
@@ -221,7 +222,7 @@ def _draw_dimensions(shape: Shape, ax: Axes, scale: float, lowest: float) -> tup
     texts = []
     for (x, low, high, text), middle in zip(spans, middles, strict=True):
         dimension_line(ax, (x, low), (x, high))
-        written = ax.text(x - 1.2 / scale, middle, text, va="center", ha="right", fontsize=style.SMALL)
+        written = ax.text(x - 1.2 / scale, middle, told_bare(text), va="center", ha="right", fontsize=style.SMALL)
         # no extension line runs through a text
         written.set_bbox({"facecolor": "white", "edgecolor": "none", "pad": 0.4})
         texts.append(written)
@@ -242,7 +243,7 @@ def _draw_dimensions(shape: Shape, ax: Axes, scale: float, lowest: float) -> tup
     at_base = "" if container.profile.is_straight else " at the base"
     origin = "the outside of the base" if container.rise is None else "the rim of the base"
     width = f"inner diameter {2 * inner:.1f}{at_base}" if inner > 0.0 else "pointed at the base"
-    text = f"{width}\n(all in mm; z from {origin})"
+    text = f"{told_bare(width)}\n(all in {told_lengths()}; z from {origin})"
     texts.append(ax.text(0.0, below - 1.2 / scale, text, va="top", ha="center", fontsize=style.SMALL))
     return tuple(texts)
 

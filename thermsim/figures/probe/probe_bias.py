@@ -22,6 +22,7 @@ from thermsim.figures.container.histories import draw_medium, lay_out_process
 from thermsim.figures.probe.ladder import advice_of
 from thermsim.quantities import CONDUCTIVITY, DIFFERENCE, LENGTH, PART, TEMPERATURE, minutes, mm, percent
 from thermsim.records.numbers.probe import offset, shown_spot
+from thermsim.systems import told_bare
 
 
 @dataclass(frozen=True)
@@ -196,7 +197,8 @@ def draw_stems(result: Result, *, ax: tuple[Axes, Axes]) -> tuple[Line2D, Line2D
         second = _stem_curve(ax[1], [(stem.conductivity, stem) for stem in by_conductivity], own)
         ax[1].set_xscale("log")
         values = np.asarray(second.get_xdata(), dtype=float)
-        ax[1].set_xticks(_apart(values, own[1]), [f"{value:g}" for value in _apart(values, own[1])])
+        marks = _apart(values, own[1])
+        ax[1].set_xticks(marks, [told_bare(f"{value:g}", CONDUCTIVITY) for value in marks])
         ax[1].xaxis.set_minor_locator(NullLocator())
         ax[1].set_xlabel(CONDUCTIVITY.axis("Stem conductivity") + f"\n(diameter {mm(own[0]):g} mm)")
     return first, second

@@ -24,6 +24,7 @@ from thermsim.figures.container.shape import shape_of
 from thermsim.figures.probe.probe_bias import effect_of
 from thermsim.quantities import DIFFERENCE, LENGTH, TEMPERATURE, TIME, mm
 from thermsim.solve.march.history import hermite_weights
+from thermsim.systems import told_bare
 
 Array = NDArray[np.float64]
 
@@ -124,7 +125,12 @@ def draw_stem(result: Result, *, ax: Axes, change: bool) -> StemMap:
         bands.set_rasterized(True)
         colours = ["black" if change or norm(level) > 0.55 else "white" for level in lines_at]
         lines = ax.contour(mm(x), mm(z), masked, levels=lines_at, colors=colours, linewidths=0.7, zorder=2)
-        ax.clabel(lines, fmt=lambda level: f"{level:.6g}", fontsize=style.SMALL - 0.5, inline_spacing=2)
+        row = DIFFERENCE if change else TEMPERATURE
+
+        def printed(level: float) -> str:
+            return told_bare(f"{level:.6g}", row)
+
+        ax.clabel(lines, fmt=printed, fontsize=style.SMALL - 0.5, inline_spacing=2)
         draw_outline(shape_of(case), ax)
         parts = draw_probe(effect.probe, container, ax=ax)
         sensing = mark_sensing(effect.probe, container, ax=ax)
@@ -137,9 +143,9 @@ def draw_stem(result: Result, *, ax: Axes, change: bool) -> StemMap:
         ax.set_xlabel(LENGTH.axis("Distance from the axis towards the entry"))
         ax.set_ylabel(LENGTH.axis("Height z"))
         bar = ax.figure.colorbar(bands, ax=ax, location="right", aspect=22, pad=0.02)
-        bar.set_label(DIFFERENCE.axis() if change else TEMPERATURE.axis())
+        bar.set_label(row.axis())
         ticks = [float(level) for level in lines.levels]
-        bar.set_ticks(ticks, labels=[f"{level:.6g}" for level in ticks])
+        bar.set_ticks(ticks, labels=[printed(level) for level in ticks])
         bar.minorticks_off()
     return StemMap(bands, lines, parts, sensing)
 

@@ -24,6 +24,7 @@ from thermsim.figures.container.shape import shape_of
 from thermsim.figures.probe.probe_bias import effect_of
 from thermsim.quantities import TEMPERATURE, TIME, mm
 from thermsim.solve.grid.grid import touched
+from thermsim.systems import told_bare
 
 Array = NDArray[np.float64]
 
@@ -128,9 +129,13 @@ def draw_tip(result: Result, *, ax: Axes) -> TipMap:
         bar = ax.figure.colorbar(bands, ax=ax, location="bottom", shrink=0.7, aspect=26, pad=0.03)
         bar.set_label(TEMPERATURE.axis())
         ticks = [float(level) for level in lines.levels]
-        bar.set_ticks(ticks, labels=[f"{level:.6g}" for level in ticks])
+        bar.set_ticks(ticks, labels=[_printed(level) for level in ticks])
         bar.minorticks_off()
     return TipMap(bands, lines, parts, sensing, least)
+
+
+def _printed(level: float) -> str:
+    return told_bare(f"{level:.6g}", TEMPERATURE)
 
 
 def _isotherms(result: Result, ax: Axes) -> tuple[QuadContourSet, QuadContourSet]:
@@ -156,7 +161,7 @@ def _isotherms(result: Result, ax: Axes) -> tuple[QuadContourSet, QuadContourSet
     colours = ["black" if norm(level) > 0.55 else "white" for level in lines_at]
     lines = ax.contour(across, along, masked, levels=lines_at, colors=colours, linewidths=0.7, zorder=2)
     places = _label_places(lines, -LABELS * half)
-    ax.clabel(lines, fmt=lambda level: f"{level:.6g}", fontsize=style.SMALL - 0.5, inline_spacing=2, manual=places)
+    ax.clabel(lines, fmt=_printed, fontsize=style.SMALL - 0.5, inline_spacing=2, manual=places)
     return bands, lines
 
 

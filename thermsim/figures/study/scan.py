@@ -15,6 +15,7 @@ from thermsim.assess.study.plan import FIGURES, StudyResult
 from thermsim.figures import style
 from thermsim.quantities import R, Z, minutes
 from thermsim.records.study.sentences import quantity_name
+from thermsim.systems import told_axis, told_bare
 
 Array = NDArray[np.float64]
 #: A map with more cells than this has no numbers in them.
@@ -60,11 +61,14 @@ def draw_map(result: StudyResult, name: str, *, ax: Axes) -> QuadMesh:
         for (k, j), value in np.ndenumerate(values):
             if np.isfinite(value):
                 colour = "white" if value < middle else "black"
-                ax.text(j, k, f"{value:.1f}", color=colour, ha="center", va="center", fontsize=style.SMALL - 1)
+                number = told_bare(f"{value:.1f}", FIGURES[name].quantity)
+                ax.text(j, k, number, color=colour, ha="center", va="center", fontsize=style.SMALL - 1)
     # cells are of one size, however the values lie
-    for axis, places, shown in ((ax.xaxis, across, first), (ax.yaxis, up, second)):
+    for k, (axis, places, shown) in enumerate(((ax.xaxis, across, first), (ax.yaxis, up, second))):
+        row, _ = told_axis(quantity_name(result, k))
         step = max(1, places.size // 12)
-        axis.set_ticks(places[::step], [f"{value:g}" for value in shown[::step]])
+        numbers = (f"{value:g}" for value in shown[::step])
+        axis.set_ticks(places[::step], [one if row is None else told_bare(one, row) for one in numbers])
         axis.set_minor_locator(NullLocator())
     ax.set_xlabel(quantity_name(result, 0))
     ax.set_ylabel(quantity_name(result, 1))
