@@ -15,6 +15,7 @@ if TYPE_CHECKING:
 def materials(options: argparse.Namespace) -> int:
     """``thermsim materials``: the built-in library, or one material with the source of its numbers."""
     from thermsim.physics.materials import find_material, library
+    from thermsim.systems import told_columns
 
     chosen = [find_material(options.name)] if options.name else list(dict.fromkeys(library().values()))
     if options.json:
@@ -31,14 +32,23 @@ def materials(options: argparse.Namespace) -> int:
         ]
         print(json.dumps(record, indent=2))
         return 0
-    print(f"{'material':24s}{'k, W/mK':>10s}{'rho, kg/m3':>12s}{'c, J/kgK':>10s}{'k/(rho c), m2/s':>17s}")
-    for material in chosen:
-        print(
-            f"{material.name:24s}{material.conductivity:10.4g}{material.density:12.5g}{material.specific_heat:10.4g}"
-            f"{material.diffusivity:17.3e}"
-        )
-        if options.name:
-            print(f"source: {material.source}")
+    heads, rows = told_columns(
+        ("material", "k, W/mK", "rho, kg/m3", "c, J/kgK", "k/(rho c), mm2/s"),
+        [
+            (
+                one.name,
+                f"{one.conductivity:g}",
+                f"{one.density:g}",
+                f"{one.specific_heat:g}",
+                f"{1e6 * one.diffusivity:.4g}",
+            )
+            for one in chosen
+        ],
+    )
+    for name, *values in (heads, *rows):
+        print(f"{name:24s}" + "".join(f"{value:>18s}" for value in values))
+    if options.name:
+        print(f"source: {chosen[0].source}")
     if not options.name:
         print('"thermsim materials NAME" shows the source of its numbers')
     return 0

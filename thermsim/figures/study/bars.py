@@ -12,7 +12,7 @@ from thermsim.assess.study.robust_depth import robust_depth
 from thermsim.assess.study.sensitivity import Indices, sobol_indices, tornado
 from thermsim.figures import style
 from thermsim.quantities import LENGTH
-from thermsim.records.study.sentences import quantity_label, short_lines, shown_figures
+from thermsim.records.study.sentences import quantity_name, short_lines, shown_figures
 
 PITCH = 8.0
 #: Figures of a tornado, in the order of preference, and how many panels there are.
@@ -48,7 +48,7 @@ def draw_tornado(result: StudyResult, name: str, *, ax: Axes) -> list[BarContain
     ax.axvline(FIGURES[name].quantity.edge(bars[0].base), color=style.LINE, linewidth=0.8)
     vary = result.plan.study.vary
     names = [
-        f"{short_lines(quantity_label(result, bar.quantity))}\n{one.low:g} to {one.high:g}"
+        f"{short_lines(quantity_name(result, bar.quantity))}\n{one.low:g} to {one.high:g}"
         for bar, one in ((bar, vary[bar.quantity]) for bar in bars)
     ]
     ax.set_yticks(-np.arange(len(bars)), names)
@@ -106,7 +106,7 @@ def draw_sobol(result: StudyResult, indices: Indices, *, ax: Axes) -> tuple[BarC
                 error_kw={"elinewidth": 0.9, "capsize": 2.0},
             )
         )
-    ax.set_yticks(rows, [short_lines(quantity_label(result, int(k))) for k in order])
+    ax.set_yticks(rows, [short_lines(quantity_name(result, int(k))) for k in order])
     ax.tick_params(axis="y", length=0)
     ax.axvline(0.0, color=style.LINE, linewidth=0.7)
     return drawn[0], drawn[1]

@@ -87,9 +87,9 @@ def quantity_name(result: StudyResult, k: int) -> str:
 
 
 def short_lines(label: str) -> str:
-    """A path on two lines, where it is a long one: figures have little room for names."""
-    first, point, last = label.rpartition(".")
-    return f"{first}\n{point}{last}" if len(label) > LONG_LABEL else label
+    """A quantity's name on two lines, where it is a long one: figures have little room for names."""
+    above, _, last = label.rpartition(": ")
+    return f"{above}:\n{last}" if above and len(label) > LONG_LABEL else label
 
 
 def shown_figures(result: StudyResult) -> list[str]:
