@@ -7,7 +7,15 @@ from xml.etree import ElementTree
 import pytest
 from matplotlib.figure import Figure
 
-from thermsim.figures.files import FIGURES, figure_svgs, figures_of, inline_svg, save_figure, save_figures
+from thermsim.figures.files import (
+    FIGURES,
+    bench_sheet,
+    figure_svgs,
+    figures_of,
+    inline_svg,
+    save_figure,
+    save_figures,
+)
 
 
 @pytest.fixture(scope="module", params=["jar", "advised"])
@@ -92,3 +100,13 @@ def test_inline_figure_keeps_text_as_text():
 def test_package_does_not_load_matplotlib_before_a_figure_is_wanted():
     code = "import sys, thermsim, thermsim.figures; sys.exit('matplotlib' in sys.modules)"
     assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0
+
+
+def test_numbers_keep_their_units_on_the_sheet_as_written(advised):
+    svg = inline_svg(bench_sheet(advised), "x")
+    texts = " ".join(
+        "".join(node.itertext()) for node in ElementTree.fromstring(svg).iter() if node.tag.endswith("text")
+    )
+    depth = 1e3 * advised.advice.own.recommended("least lethality").depth
+    assert f"{depth:.1f}\u00a0mm" in texts
+    assert "?" not in texts

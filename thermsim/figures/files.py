@@ -235,7 +235,8 @@ def _as_written(figure: Figure | SubFigure) -> Iterator[Figure]:
         # numbers at an axis may be powers; what else there is are names, no formulas
         if id(text) not in powers or "mathdefault" not in shown:
             text.set_parse_math(False)
-            signs = (sign if sign.isprintable() or sign == "\n" else "?" for sign in shown.replace(r"\$", "$"))
+            # a space that keeps a number and its unit together is none of the printable signs
+            signs = (sign if sign.isprintable() or sign in "\n\u00a0" else "?" for sign in shown.replace(r"\$", "$"))
             text.set_text("".join(signs))
     tell_in_asked_units(whole)
     with mpl.rc_context(_TEXT), warnings.catch_warnings():  # type: ignore[arg-type]

@@ -230,7 +230,7 @@ def _expected(result: Result, bench: Bench) -> list[Row]:
     of_brick = "computed is the cylinder round it: until heating ends the brick must read this or more"
     if result.brick is not None:
         own = LETHALITY.text(result.brick.least_lethality.lethality)
-        of_brick = f"F in all {own} at its own cold spot; read in the cylinder round it, until heating ends the least"
+        of_brick = f"F in all {own} at its own cold spot; below: {of_brick}"
     return [
         *([Row("of the brick", of_brick)] if result.case.container.brick else []),
         Row("when heating ends", f"{reading.end_of_heating:.1f} °C", strong=True),
