@@ -178,8 +178,8 @@ def test_the_comparison_would_notice_a_wrong_shape(build, fault):
     assert max(differences) > 5 * TEMPERATURE
 
 
-@pytest.mark.long  # a check of the other code alone
-@pytest.mark.parametrize("build", CASES)
+@pytest.mark.long  # a check of the other code alone, where its field is least smooth
+@pytest.mark.parametrize("build", [shouldered_jar])
 def test_finite_elements_have_converged(build):
     """Elements and steps 1.5 times finer: second order leaves 1/1.5^2 = 4/9 of the error, so most of it shows here.
 
