@@ -3,9 +3,12 @@
 Rung: hand-worked. Files are whole or absent.
 """
 
+import contextlib
 import fcntl
+import io
 import os
 import random
+import shutil
 import signal
 import subprocess
 import sys
@@ -13,10 +16,12 @@ import threading
 import time
 
 import pytest
+from job_cases import TEXT, replaced
 from small_cans import small_can
 
 from thermsim.assess.simulate.simulation import simulate
 from thermsim.case.case import Accuracy
+from thermsim.cli import main
 from thermsim.cli.terminal import alone_in
 from thermsim.records.files.results import load_result, save_result
 
@@ -109,3 +114,98 @@ def test_a_folder_is_written_by_one_run_at_a_time(tmp_path):
         order.append("first")
     waiting.join()
     assert order == ["first", "second"]
+
+
+CASE = replaced(TEXT, ("thin sauce", "gel/solid"))
+#: How a file of each kind ends that is whole.
+ENDS = {".png": b"IEND\xaeB`\x82", ".svg": b"</svg>\n", ".html": b"</html>\n", ".pdf": b"%%EOF\n"}
+
+
+def run_in_a_child(words):
+    """Number of a process that runs a command, forked from this one so that nothing is loaded again."""
+    child = os.fork()
+    if child:
+        return child
+    try:
+        with contextlib.redirect_stdout(io.StringIO()), contextlib.redirect_stderr(io.StringIO()):
+            main(words)
+    finally:
+        os._exit(0)
+
+
+@pytest.mark.long
+def test_a_command_that_is_killed_leaves_whole_files_and_can_be_run_again(tmp_path):
+    case, out = tmp_path / "can.toml", tmp_path / "out"
+    case.write_text(CASE[: CASE.index("[probe]")].replace("stock = ", "# "), "utf-8")
+    words = ["solve", str(case), "--out", str(out), "--quiet"]
+    began = time.perf_counter()
+    os.waitpid(run_in_a_child(words), 0)
+    lasts = time.perf_counter() - began
+    names = {path.name for path in out.iterdir()}
+    chance, seen, killed = random.Random(7), set(), 0
+    for _ in range(5):
+        shutil.rmtree(out, ignore_errors=True)
+        child = run_in_a_child(words)
+        time.sleep(chance.uniform(0.2, 1.0) * lasts)
+        os.kill(child, signal.SIGKILL)
+        killed += os.waitpid(child, 0)[1] == signal.SIGKILL
+        for path in out.glob("*") if out.exists() else ():
+            if path.name not in names:
+                continue  # a temporary name
+            seen.add(path.name)
+            if path.suffix == ".h5":
+                load_result(path)
+            elif path.suffix in ENDS:
+                assert path.read_bytes().endswith(ENDS[path.suffix]), path.name
+    assert killed > 2 and "result.h5" in seen
+    os.waitpid(run_in_a_child(words), 0)
+    assert names <= {path.name for path in out.iterdir()}
+
+
+@pytest.mark.parametrize("where", ["/proc/nothing", "/dev/null", "/dev/null/out"])
+def test_a_folder_that_cannot_be_written_is_one_line(tmp_path, capsys, where):
+    case = tmp_path / "can.toml"
+    case.write_text(CASE[: CASE.index("[probe]")].replace("stock = ", "# "), "utf-8")
+    assert main(["solve", str(case), "--out", where, "--quiet"]) == 2
+    told = capsys.readouterr().err
+    assert told.count("\n") == 1 and where in told
+
+
+def test_a_folder_that_vanishes_is_one_line_or_made_again(tmp_path, capsys, monkeypatch):
+    import thermsim.records.files.results as results
+
+    case, out = tmp_path / "can.toml", tmp_path / "out"
+    case.write_text(CASE[: CASE.index("[probe]")].replace("stock = ", "# "), "utf-8")
+    save = results.save_result
+
+    def vanished(*given):
+        shutil.rmtree(out)
+        return save(*given)
+
+    monkeypatch.setattr(results, "save_result", vanished)
+    assert main(["solve", str(case), "--out", str(out), "--quiet"]) == 2
+    told = capsys.readouterr()
+    assert told.err.count("\n") == 1 and "result.h5" in told.err
+    assert "Least lethality" in told.out  # what was computed is not lost
+
+
+@pytest.mark.long
+@pytest.mark.parametrize("cache", ["/proc/nothing", None])
+def test_two_first_runs_at_once_and_a_cache_that_cannot_be_written(tmp_path, cache):
+    case = tmp_path / "can.toml"
+    case.write_text(CASE[: CASE.index("[probe]")].replace("stock = ", "# "), "utf-8")
+    environment = {**os.environ, "NUMBA_CACHE_DIR": cache or str(tmp_path / "cache")}
+    runs = [
+        subprocess.Popen(
+            [sys.executable, "-m", "thermsim", "solve", str(case), "--quiet"],
+            stdout=subprocess.PIPE,
+            stderr=subprocess.PIPE,
+            text=True,
+            env=environment,
+        )
+        for _ in range(1 if cache else 2)
+    ]
+    told = [run.communicate(timeout=300) for run in runs]
+    assert [run.returncode for run in runs] == [0] * len(runs), told
+    assert all("Least lethality" in out and not err for out, err in told)
+    assert len({out for out, _ in told}) == 1
