@@ -11,7 +11,7 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from thermsim.cli.answer import tell, write
+from thermsim.cli.answer import answered, tell, write
 from thermsim.cli.terminal import add_command, add_ways_to_print, folder_for, list_files, positive, progress_bar
 from thermsim.errors import InputError
 from thermsim.text import plain, stamp
@@ -46,11 +46,8 @@ def depth(options: argparse.Namespace) -> int:
             progress=progress,
         )
     result = with_headspace_moves(result)
-    written = write(result, folder, path.name, options.quiet) if folder else []
-    tell(result, options.json, full=options.full)
-    if not options.json:
-        list_files(written, "add --out FOLDER to write the bench sheet, results, figures and a report", options.quiet)
-    return 0
+    hint = "add --out FOLDER to write the bench sheet, results, figures and a report"
+    return answered(result, folder, path.name, options, hint)
 
 
 def _family(cases: list[tuple[Path, Case]], options: argparse.Namespace) -> int:

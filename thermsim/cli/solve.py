@@ -6,8 +6,8 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from thermsim.cli.answer import tell, write
-from thermsim.cli.terminal import add_command, add_ways_to_print, folder_for, list_files, progress_bar
+from thermsim.cli.answer import answered
+from thermsim.cli.terminal import add_command, add_ways_to_print, folder_for, progress_bar
 
 if TYPE_CHECKING:
     from thermsim.cli.terminal import Commands
@@ -31,11 +31,8 @@ def solve(options: argparse.Namespace) -> int:
         result = simulate(case, progress=progress)
         if bracket is None:
             result = with_headspace_moves(result)
-    written = write(result, folder, Path(options.case).name, options.quiet) if folder else []
-    tell(result, options.json, bracket, full=options.full)
-    if not options.json:
-        list_files(written, "add --out FOLDER to write results, figures and a report", options.quiet)
-    return 0
+    hint = "add --out FOLDER to write results, figures and a report"
+    return answered(result, folder, Path(options.case).name, options, hint, bracket)
 
 
 def add_to(commands: Commands) -> None:
