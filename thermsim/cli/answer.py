@@ -2,37 +2,16 @@
 
 from __future__ import annotations
 
-import argparse
 import json
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from thermsim.cli.terminal import alone_in, list_files, progress_bar
+from thermsim.cli.terminal import alone_in, progress_bar
 from thermsim.text import stamp
 
 if TYPE_CHECKING:
     from thermsim.assess.depth.bracket import Bracket
     from thermsim.assess.simulate.result import Result
-
-
-def answered(
-    result: Result,
-    folder: Path | None,
-    case_name: str,
-    options: argparse.Namespace,
-    hint: str,
-    bracket: Bracket | None = None,
-) -> int:
-    """Print the answer of a command, then write its files, or say how to get them: what is computed is told first."""
-    written: list[Path] = []
-    try:
-        tell(result, options.json, bracket, full=options.full)
-    finally:  # who reads the answer may have stopped reading; the files are wanted all the same
-        if folder:
-            written = write(result, folder, case_name, options.quiet)
-    if not options.json:
-        list_files(written, hint, options.quiet)
-    return 0
 
 
 def write(result: Result, folder: Path, case_name: str, quiet: bool, *, keep: bool = True) -> list[Path]:

@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar
 
-from thermsim.cli.terminal import add_command, add_ways_to_print, folder_for, list_files, positive, progress_bar
+from thermsim.cli.terminal import add_command, add_ways_to_print, folder_for, positive, progress_bar, tell_then_write
 from thermsim.errors import InputError
 from thermsim.quantities import LENGTH, PART, TIME
 from thermsim.text import stamp
@@ -33,11 +33,12 @@ def compare(options: argparse.Namespace) -> int:
     folder = folder_for(options.out)
     with progress_bar("comparing", options.quiet) as progress:
         found = compare_with_model(case, run, plan, progress=progress)
-    written = write_comparison(found, folder, options.quiet) if folder else []
-    tell_comparison(found, options.json, full=options.full)
-    if not options.json:
-        list_files(written, "add --out FOLDER to write results, figures and the report", options.quiet)
-    return 0
+    return tell_then_write(
+        lambda: tell_comparison(found, options.json, full=options.full),
+        lambda: write_comparison(found, folder, options.quiet) if folder else [],
+        options,
+        "add --out FOLDER to write results, figures and the report",
+    )
 
 
 def write_comparison(found: Comparison, folder: Path, quiet: bool, *, keep: bool = True) -> list[Path]:

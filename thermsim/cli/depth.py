@@ -11,8 +11,16 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from thermsim.cli.answer import answered, tell, write
-from thermsim.cli.terminal import add_command, add_ways_to_print, folder_for, list_files, positive, progress_bar
+from thermsim.cli.answer import tell, write
+from thermsim.cli.terminal import (
+    add_command,
+    add_ways_to_print,
+    folder_for,
+    list_files,
+    positive,
+    progress_bar,
+    tell_then_write,
+)
 from thermsim.errors import InputError
 from thermsim.text import plain, stamp
 from thermsim.version import PROGRAM
@@ -47,7 +55,12 @@ def depth(options: argparse.Namespace) -> int:
         )
     result = with_headspace_moves(result)
     hint = "add --out FOLDER to write the bench sheet, results, figures and a report"
-    return answered(result, folder, path.name, options, hint)
+    return tell_then_write(
+        lambda: tell(result, options.json, full=options.full),
+        lambda: write(result, folder, path.name, options.quiet) if folder else [],
+        options,
+        hint,
+    )
 
 
 def _family(cases: list[tuple[Path, Case]], options: argparse.Namespace) -> int:

@@ -6,8 +6,8 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from thermsim.cli.answer import answered
-from thermsim.cli.terminal import add_command, add_ways_to_print, folder_for, progress_bar
+from thermsim.cli.answer import tell, write
+from thermsim.cli.terminal import add_command, add_ways_to_print, folder_for, progress_bar, tell_then_write
 
 if TYPE_CHECKING:
     from thermsim.cli.terminal import Commands
@@ -32,7 +32,12 @@ def solve(options: argparse.Namespace) -> int:
         if bracket is None:
             result = with_headspace_moves(result)
     hint = "add --out FOLDER to write results, figures and a report"
-    return answered(result, folder, Path(options.case).name, options, hint, bracket)
+    return tell_then_write(
+        lambda: tell(result, options.json, bracket, full=options.full),
+        lambda: write(result, folder, Path(options.case).name, options.quiet) if folder else [],
+        options,
+        hint,
+    )
 
 
 def add_to(commands: Commands) -> None:

@@ -108,6 +108,21 @@ def alone_in(folder: Path) -> Iterator[None]:
         os.close(handle)
 
 
+def tell_then_write(
+    tell: Callable[[], None], write: Callable[[], list[Path]], options: argparse.Namespace, hint: str
+) -> int:
+    """Print an answer, then write its files and list them, or say by a hint how to get them: nothing told is lost."""
+    written: list[Path] = []
+    try:
+        tell()
+    finally:  # who reads the answer may have stopped reading; the files are wanted all the same
+        if options.out is not None:
+            written = write()
+    if not options.json:
+        list_files(written, hint, options.quiet)
+    return 0
+
+
 def list_files(written: Sequence[Path], hint: str, quiet: bool) -> None:
     """Say what was written, or how to have it written."""
     if quiet:
