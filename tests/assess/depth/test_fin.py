@@ -66,6 +66,12 @@ def test_all_entries_are_looked_at_and_the_difference_to_the_full_answer_is_said
     assert (found["method"], found["differs"]) == ("fin", DIFFERS)
     assert [one["entry"] for one in found["candidates"]] == ["lid", "base", "side"]
     assert found["candidates"][2]["z_mm"] == pytest.approx(1e3 * look.cold_spot.z)
+    # a hole that is kept from the cold spot's height is said to be
+    assert "Hole" not in text
+    moved = dataclasses.replace(look, cold_spot=dataclasses.replace(look.cold_spot, z=look.cold_spot.z + 0.010))
+    (side,) = {one.probe.z for one in look.looks if one.probe.entry == "side"}
+    told = " ".join(" ".join(fin_sentences(moved)).split())
+    assert f"from the side at z = {1e3 * side:.1f} mm the axis lies 10.0 mm below the cold spot's height" in told
 
 
 def test_the_command_line_prints_the_look_and_writes_no_files(capsys, tmp_path):

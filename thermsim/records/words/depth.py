@@ -183,6 +183,11 @@ def heating_bias(result: Result, one: Recommendation) -> str:
     return PART.text(one.heating_bias, signed=True)
 
 
+def entry_text(probe: Probe) -> str:
+    """The wall that a probe enters, from the side with the height of its axis."""
+    return probe.entry if probe.z is None else f"{probe.entry}, z = {millimetres(probe.z)} mm"
+
+
 def candidates_table(advice: Advice) -> Table:
     """The probes and entries compared, the good ones first."""
     heads = ("probe", "entry", "depth, mm", "window, mm", "mismatch, %", "heating, %", "in all, %", "good")
@@ -193,7 +198,7 @@ def _candidate(advice: Advice, candidate: Candidate) -> tuple[str, ...]:
     one, probe = candidate.recommended(advice.criterion), candidate.probe
     return (
         f"{plain(probe.name, _NAME)}{' (own)' if candidate is advice.own else ''}",
-        probe.entry if probe.z is None else f"side, z = {millimetres(probe.z)} mm",
+        entry_text(probe),
         millimetres(one.depth),
         window(one),
         f"{percent(one.mismatch):.1f}",
