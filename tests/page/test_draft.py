@@ -7,13 +7,15 @@ from pathlib import Path
 
 import pytest
 
+from thermsim.case import case_from_text
 from thermsim.case.keys.syntax import parsed
 from thermsim.case.keys.tables import TABLES
 from thermsim.errors import CaseError
 from thermsim.page.draft import Draft, draft_of_bytes, draft_of_text, said_of, shown, typed, where_of
 from thermsim.page.written import toml_text
 
-CASES = sorted((Path(__file__).parents[2] / "cases").glob("*.toml"))
+HERE = Path(__file__).parents[2] / "cases"
+CASES = sorted(HERE.glob("*.toml"))
 
 
 @pytest.mark.parametrize("path", CASES, ids=lambda path: path.stem)
@@ -146,3 +148,23 @@ def test_a_table_that_is_added_begins_with_what_it_needs():
     assert sample("probe").keys() == {"entry", "mount", "segments", "sensing_mm", "name"}
     assert sample("stock")["probe_lengths_mm"] == [60.0, 80.0, 94.0, 120.0]
     assert sample("container.wall") == {"material": "tinplate", "thickness_mm": 0.2}
+
+
+def test_a_case_in_inches_and_degf_is_edited_under_the_forms_own_keys():
+    text = (HERE / "can_inches.toml").read_text("utf-8")
+    draft = draft_of_text(text, "can_inches.toml")
+    assert not [
+        key for table in draft.tables.values() if isinstance(table, dict) for key in table if key.endswith("_in")
+    ]
+    assert draft.value(("container", "diameter_over_seams_mm")) == 2.6875 * 25.4
+    assert draft.value(("process", "stage", 0, "to_C")) == pytest.approx((250 - 32) / 1.8, rel=1e-12)
+    assert draft.value(("probe", "segments", 0, "diameter_mm")) == 0.0625 * 25.4
+    assert draft.value(("probe", "fitting", "hole_mm")) is None
+    # the same case, to the digits that a file holds
+    case, other = draft.case(), case_from_text(text)
+    assert case.container.profile.widest == pytest.approx(other.container.profile.widest, rel=1e-13)
+    assert case.process.medium_range == pytest.approx(other.process.medium_range, rel=1e-13)
+    assert case.lethality.z == other.lethality.z
+    # and one that has no such key keeps its comments
+    plain = (HERE / "jar.toml").read_text("utf-8")
+    assert draft_of_text(plain, "jar.toml").text == plain

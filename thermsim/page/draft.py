@@ -11,6 +11,8 @@ from thermsim.case.case import Case
 from thermsim.case.file.reader import LARGEST_CASE, case_from_text
 from thermsim.case.keys.paths import Step, Trail
 from thermsim.case.keys.syntax import parsed
+from thermsim.case.keys.systems import in_own_units
+from thermsim.case.keys.tables import TABLES
 from thermsim.errors import CaseError
 from thermsim.loggers.textfile import utf8
 from thermsim.page.written import toml_text
@@ -132,7 +134,41 @@ def _renamed(node: object, old: str, new: str) -> dict[str, object]:
 
 def draft_of_text(text: str, name: str, attachments: Mapping[str, str] | None = None) -> Draft:
     """A case file's text to edit; raises ``CaseError`` where it is no TOML."""
-    return Draft(parsed(text, plain(name, 120)), name, dict(attachments or {}), text)
+    tables = parsed(text, plain(name, 120))
+    own = {key: _in_own_keys(key, value) for key, value in tables.items()}
+    # what is not changed is saved with its comments
+    return Draft(own, name, dict(attachments or {}), text if own == tables else "")
+
+
+def _in_own_keys(table: str, value: object) -> object:
+    """The value of a table, with numbers of the other system of units under the keys that the form has."""
+    if isinstance(value, list):
+        return [_in_own_keys(table, one) for one in value]
+    if not isinstance(value, Mapping):
+        return value
+    if table == "materials":
+        return {name: _plain_table("materials", one) for name, one in value.items()}
+    return _plain_table({"probes": "probe"}.get(table, table), value)
+
+
+def _plain_table(table: str, entries: object) -> object:
+    if not isinstance(entries, Mapping) or table not in TABLES:
+        return entries
+    found: dict[str, object] = {}
+    for name, value in in_own_units(entries, table).items():
+        wall = table == "container" and name in ("side", "base", "lid")
+        below = "container.wall" if wall else f"{table}.{name}"
+        found[name] = _in_own_keys(below, value) if below in TABLES else _plain_number(value)
+    return found
+
+
+def _plain_number(value: object) -> object:
+    """A value that was converted as a mere number or list, as it is written into a file."""
+    if isinstance(value, float):
+        return float(value)
+    if isinstance(value, list):
+        return [_plain_number(one) for one in value]
+    return {name: _plain_number(one) for name, one in value.items()} if isinstance(value, dict) else value
 
 
 def draft_of_bytes(data: bytes, name: str) -> Draft:
