@@ -99,6 +99,7 @@ def test_summary_has_the_agreed_keys(result):
         "minima",
         "track",
         "zone",
+        "alike",
         "arrivals",
     ]
     assert list(cold_spot["least_lethality"]) == list(cold_spot["minima"][0]) == [*spot, "inside"]

@@ -20,6 +20,8 @@ from thermsim.notice import Notice
 from thermsim.solve.grid.grid import Grid
 
 Array = NDArray[np.float64]
+#: Places that cannot be told from the coldest are said to be where they reach farther than this [m].
+VALLEY = 0.010
 
 
 @dataclass(frozen=True)
@@ -27,7 +29,8 @@ class ColdSpot:
     """The two cold spots, every local minimum of the lethality (lowest first), the cold zone and the track.
 
     ``distance`` lies between the two [m]; ``arrivals`` are (temperature [degC], time [s] or None) at the place of
-    least lethality.
+    least lethality. ``alike`` is where the lethality cannot be told from the least, within its uncertainty; None
+    where that is not known.
     """
 
     least_lethality: Spot
@@ -37,6 +40,14 @@ class ColdSpot:
     zone: Zone
     track: Track
     arrivals: tuple[tuple[float, float | None], ...]
+    alike: Zone | None = None
+
+    @property
+    def valley(self) -> Zone | None:
+        """The zone that cannot be told from the coldest place, where it is so long that a tip may stand anywhere."""
+        zone = self.alike
+        wide = zone is not None and max(zone.z_high - zone.z_low, zone.r_high - zone.r_low) > VALLEY
+        return zone if wide else None
 
 
 @dataclass(frozen=True)

@@ -24,7 +24,7 @@ from thermsim.assess.simulate.probe_cautions import notices_of_probe
 from thermsim.assess.simulate.result import Effort, EnergyBalance, Findings, Result, Target
 from thermsim.assess.simulate.uncertainty import uncertainties
 from thermsim.assess.spots.brick import brick_hold, brick_spots, unsolved
-from thermsim.assess.spots.cold_spot import Spot
+from thermsim.assess.spots.cold_spot import ProductFields, Spot, cold_zone
 from thermsim.assess.spots.hold import RequiredHold, required_hold
 from thermsim.assess.spots.input_range import InputRange, cases_at_the_ends
 from thermsim.case.case import Accuracy, Case
@@ -180,7 +180,10 @@ def simulate_container(
             break
         refinement = _finer(refinement, excess)
 
-    target, brick, coldest, of = None, None, best.cold_spot.least_lethality.lethality, "cold_spot"
+    least = best.cold_spot.least_lethality
+    unsure_of_it = uncertainty["cold_spot.least_lethality.lethality"] / least.lethality
+    alike = cold_zone(ProductFields.of(refined.grid, refined.best), least, unsure_of_it)
+    target, brick, coldest, of = None, None, least.lethality, "cold_spot"
     if not unsolved(case):
         brick, unsure = brick_spots(case)
         coldest, of = brick.least_lethality.lethality, "brick"
@@ -217,7 +220,7 @@ def simulate_container(
         end_of_heating=np.where(grid.active, refined.best.end_of_heating, np.nan),
         lethality=np.where(outside, np.nan, np.exp(refined.best.log_lethality)),
         heating_lethality=np.where(outside, np.nan, np.exp(refined.best.log_heating)),
-        cold_spot=best.cold_spot,
+        cold_spot=dataclasses.replace(best.cold_spot, alike=alike),
         spots=best.spots,
         points=best.points,
         target=target,

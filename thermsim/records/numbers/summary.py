@@ -107,6 +107,7 @@ def _cold_spot(cold_spot: ColdSpot) -> dict[str, object]:
             for time, r, z, temperature in zip(track.time, track.r, track.z, track.temperature, strict=True)
         ],
         "zone": _zone(cold_spot.zone),
+        "alike": None if cold_spot.alike is None else _zone(cold_spot.alike),
         "arrivals": [
             {**TEMPERATURE.record(temperature=temperature), **TIME.record(time=time)}
             for temperature, time in cold_spot.arrivals

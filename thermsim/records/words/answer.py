@@ -5,7 +5,7 @@ from __future__ import annotations
 from thermsim.assess.simulate.cautions import CONDUCTION_ONLY, NO_VALIDATION
 from thermsim.assess.simulate.result import Result
 from thermsim.assess.spots.brick import BrickSpot
-from thermsim.assess.spots.cold_spot import Spot
+from thermsim.assess.spots.cold_spot import Spot, Zone
 from thermsim.case.case import Case
 from thermsim.quantities import LENGTH, TIME, minutes, percent
 from thermsim.records.words.depth import advice_details, candidates_table, recommended, setting_entries
@@ -125,7 +125,14 @@ def _least_lethality(result: Result) -> list[Entry]:
             f"{lethality.function} = {figure(result, f'{name}.lethality')} at {_place(result, name)}",
         ),
         ("", f"{_where(spot)}, {millimetres(spot.z)} mm above the base, {below} mm below the top (outside)"),
+        *([] if result.cold_spot.valley is None else [("", valley_text(result.cold_spot.valley))]),
     ]
+
+
+def valley_text(zone: Zone) -> str:
+    """Where the lethality cannot be told from the least."""
+    heights, radius = f"z = {LENGTH.number(zone.z_low)} to {LENGTH.text(zone.z_high)}", LENGTH.text(zone.r_high)
+    return f"no place from {heights}, r up to {radius}, can be told from the coldest: F there differs by less than +-"
 
 
 def _events_of_least(result: Result) -> Entry:

@@ -1,0 +1,67 @@
+"""Where no place can be told from the coldest. Rung: symmetry and the definition, on a slender tube."""
+
+import dataclasses
+
+import numpy as np
+import pytest
+from numpy.testing import assert_allclose
+from small_case import SMALL, STEM, changed
+
+from thermsim.assess.depth.recommendation import recommend
+from thermsim.assess.simulate.simulation import simulate
+from thermsim.case import case_from_text
+from thermsim.figures.bench.setting import bench_of
+from thermsim.figures.bench.words import blocks
+from thermsim.records.numbers.summary import summary
+from thermsim.records.words.answer import answer
+
+SLENDER = (
+    ("inner_diameter_mm = 66.0", "inner_diameter_mm = 20.0"),
+    ("inner_height_mm = 113.0", "inner_height_mm = 300.0"),
+    ("minutes = 75", "minutes = 25"),
+)
+
+
+@pytest.fixture(scope="module")
+def tube():
+    return simulate(case_from_text(changed(*SLENDER)))
+
+
+def test_a_slender_tube_has_no_one_coldest_place(tube):
+    valley, spot = tube.cold_spot.valley, tube.cold_spot.least_lethality
+    assert valley.z_low < spot.z - 0.050 and valley.z_high > spot.z + 0.050
+    # every node on the axis between its ends is as cold within the uncertainty, those well beyond are not
+    most = spot.lethality * (1.0 + valley.margin)
+    levels, on_axis = tube.grid.levels, tube.lethality[0]
+    between = (levels > valley.z_low + 1e-3) & (levels < valley.z_high - 1e-3)
+    assert between.sum() > 10 and (on_axis[between] <= most * (1 + 1e-6)).all()
+    beyond = (levels < valley.z_low - 5e-3) | (levels > valley.z_high + 5e-3)
+    assert (on_axis[beyond & np.isfinite(on_axis)] > most).all()
+    assert_allclose(
+        valley.margin * spot.lethality, tube.uncertainty["cold_spot.least_lethality.lethality"], rtol=1e-12
+    )
+
+
+def test_it_is_said_where_the_place_is_said(tube):
+    valley = tube.cold_spot.valley
+    told = " ".join(" ".join(answer(tube)).split())
+    assert f"no place from z = {1e3 * valley.z_low:.1f} to {1e3 * valley.z_high:.1f} mm" in told
+    record = summary(tube)["cold_spot"]["alike"]
+    assert_allclose(record["z_mm"], [1e3 * valley.z_low, 1e3 * valley.z_high])
+
+
+def test_a_stout_jar_has_one():
+    jar = simulate(case_from_text(SMALL))
+    assert jar.cold_spot.valley is None
+    assert "can be told from the coldest" not in " ".join(answer(jar, full=True))
+    one = dataclasses.replace(jar.cold_spot, alike=None)
+    assert one.valley is None
+
+
+@pytest.mark.long
+def test_the_sheet_counts_it_from_the_face_of_the_lid():
+    accuracy = "\n[accuracy]\ntemperature_K = 0.5\nlethality_percent = 10\nplace_mm = 5\n"
+    result = recommend(case_from_text(changed(*SLENDER, text=SMALL + STEM) + accuracy))
+    valley, top = result.cold_spot.valley, 5.0 + 300.0 + 0.25
+    rows = {row.label: row.value for _, found in blocks(result, bench_of(result)) for row in found}
+    assert rows["as cold"].startswith(f"{top - 1e3 * valley.z_high:.1f} to {top - 1e3 * valley.z_low:.1f} mm")
