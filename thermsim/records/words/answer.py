@@ -5,7 +5,7 @@ from __future__ import annotations
 from thermsim.assess.simulate.cautions import CONDUCTION_ONLY, NO_VALIDATION
 from thermsim.assess.simulate.result import Result
 from thermsim.assess.spots.brick import BrickSpot
-from thermsim.assess.spots.cold_spot import Spot, Zone
+from thermsim.assess.spots.cold_spot import Spot
 from thermsim.case.case import Case
 from thermsim.quantities import LENGTH, TIME, minutes, percent
 from thermsim.records.words.depth import advice_details, candidates_table, recommended, setting_entries
@@ -68,7 +68,8 @@ def verdict_sections(result: Result) -> list[Section]:
     """What to do and how good it is, and every danger; that the product convects comes before any number."""
     flows, others = flow_first(result.notices)
     if result.advice is None:
-        told = facts([*_least_lethality(result), _events_of_least(result), *_target(result)], framed=True)
+        least = [*_least_lethality(result), *_valley(result), _events_of_least(result)]
+        told = facts([*least, *_target(result)], framed=True)
         verdict = Section("The answer", (told,))
     else:
         verdict = Section("How deep the probe should go", (recommended(result, result.advice),))
@@ -102,7 +103,7 @@ def more_of_the_first(result: Result) -> list[Section]:
     if result.advice is None:
         return details(entries, "More of the cold spots")
     least = ("Cold spot", _events_of_least(result)[1])
-    told = [*advice_details(result, result.advice), least, *entries, *_probe(result)]
+    told = [*advice_details(result, result.advice), least, *_valley(result), *entries, *_probe(result)]
     return details(told, "More of the depth and the cold spots")
 
 
@@ -125,14 +126,16 @@ def _least_lethality(result: Result) -> list[Entry]:
             f"{lethality.function} = {figure(result, f'{name}.lethality')} at {_place(result, name)}",
         ),
         ("", f"{_where(spot)}, {millimetres(spot.z)} mm above the base, {below} mm below the top (outside)"),
-        *([] if result.cold_spot.valley is None else [("", valley_text(result.cold_spot.valley))]),
     ]
 
 
-def valley_text(zone: Zone) -> str:
-    """Where the lethality cannot be told from the least."""
-    heights, radius = f"z = {LENGTH.number(zone.z_low)} to {LENGTH.text(zone.z_high)}", LENGTH.text(zone.r_high)
-    return f"no place from {heights}, r up to {radius}, can be told from the coldest: F there differs by less than +-"
+def _valley(result: Result) -> list[Entry]:
+    """Where the lethality cannot be told from the least, if that reaches far."""
+    zone = result.cold_spot.valley
+    if zone is None or result.brick is not None:
+        return []
+    heights = f"z = {LENGTH.number(zone.z_low)} to {LENGTH.text(zone.z_high)}"
+    return [("", f"{heights}, r up to {LENGTH.text(zone.r_high)}: all as cold within the uncertainty")]
 
 
 def _events_of_least(result: Result) -> Entry:
