@@ -1,0 +1,200 @@
+"""Faults put into the package one at a time: which of them does a test notice?
+
+``python benchmarks/mutants.py --reach`` runs the tests once and notes which functions each test file enters (half an
+hour); then ``--listed`` puts in the faults of ``mutation/listed.toml``, ``--sample 100`` that many small changes drawn
+from all that the package allows. Each is put into a copy of the checkout, and the test files that enter the function
+run until one fails, the cheapest first, within ``--budget`` seconds. What survives is printed, and all of it is kept in
+``out/mutants``. ``--match WORDS`` takes only the listed faults with these words.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import os
+import random
+import shutil
+import subprocess
+import sys
+import tempfile
+import time
+import tomllib
+from collections.abc import Iterator
+from pathlib import Path
+
+from mutation.operators import Site, count, site
+
+ROOT = Path(__file__).parent.parent
+OUT = ROOT / "out" / "mutants"
+#: Tests of the machine's own faults and of a browser take long, and tell nothing of a line.
+LEFT_OUT = ("tests/page/test_browser.py", "tests/hostile/test_faults_of_the_machine.py", "tests/test_benchmarks.py")
+
+
+def copied(folder: Path) -> Path:
+    """A copy of all that git knows in the checkout, as it stands, with what numba has compiled."""
+    listed = ["git", "ls-files", "-z", "--cached", "--others", "--exclude-standard"]
+    names = subprocess.run(listed, cwd=ROOT, check=True, capture_output=True).stdout
+    kept = [Path(name) for name in names.decode().split("\0") if name]
+    kept += [path.relative_to(ROOT) for path in (ROOT / "thermsim").rglob("__pycache__/*.nb?")]
+    for path in kept:
+        if (ROOT / path).is_file():
+            (folder / path).parent.mkdir(parents=True, exist_ok=True)
+            shutil.copy2(ROOT / path, folder / path)
+    return folder
+
+
+def environment(folder: Path, **more: str) -> dict[str, str]:
+    paths = [str(folder), str(folder / "benchmarks" / "mutation")]
+    return {**os.environ, "PYTHONPATH": os.pathsep.join(paths), "MPLBACKEND": "Agg", **more}
+
+
+def reach(names: list[str]) -> None:
+    """Run test files, each folder in a process of its own, and keep what they enter."""
+    known = {} if not (OUT / "reach.json").is_file() else json.loads((OUT / "reach.json").read_text("utf-8"))
+    files = sorted(path.relative_to(ROOT).as_posix() for path in (ROOT / "tests").rglob("test_*.py"))
+    for name in names or sorted({str(Path(file).parent) for file in files}):
+        mine = [file for file in files if (file == name or str(Path(file).parent) == name) and file not in LEFT_OUT]
+        if not mine:
+            continue
+        with tempfile.TemporaryDirectory() as made:
+            folder = copied(Path(made))
+            kept = folder / "reach.json"
+            command = [sys.executable, "-m", "pytest", "-q", "-p", "reach", "-p", "no:cacheprovider", *mine]
+            done = subprocess.run(command, cwd=folder, env=environment(folder, REACH=str(kept)), capture_output=True)
+            known |= json.loads(kept.read_text("utf-8"))
+        print(f"{name}: {done.stdout.decode().splitlines()[-1]}", flush=True)
+        OUT.mkdir(parents=True, exist_ok=True)
+        (OUT / "reach.json").write_text(json.dumps(known, indent=0), "utf-8")
+
+
+def tests_for(known: dict[str, dict], changed: Site, budget: float) -> list[str]:
+    """Test files that enter the function changed, or its module where it is outside of any, the cheapest first."""
+    module = f"{changed.file}:"
+    inside = module + changed.function if changed.function else module
+
+    def enters(entry: dict) -> bool:
+        if not changed.function:
+            return any(name.startswith(inside) for name in entry["functions"])
+        return any(name == inside or name.startswith(inside + ".") for name in entry["functions"])
+
+    found = [file for file, entry in known.items() if enters(entry)]
+    if not found:  # compiled, or not Python: whoever enters what imports it, or tests the same room
+        stem, room = Path(changed.file).stem, "/".join(Path(changed.file).parts[1:-1])
+        text = f".{stem} import"
+        using = [path for path in (ROOT / "thermsim").rglob("*.py") if text in path.read_text("utf-8")]
+        users = tuple(f"{path.relative_to(ROOT).as_posix()}:" for path in using)
+        found = [
+            file
+            for file, entry in known.items()
+            if file.startswith(f"tests/{room}") or (users and any(name.startswith(users) for name in entry["functions"]))
+        ]
+    cost, chosen = 0.0, []
+    for file in sorted(found, key=lambda file: known[file]["seconds"]):
+        cost += known[file]["seconds"]
+        if chosen and cost > budget:
+            break
+        chosen.append(file)
+    return chosen
+
+
+def listed(match: str) -> Iterator[tuple[str, Site]]:
+    """The faults of the list."""
+    rows = tomllib.loads((ROOT / "benchmarks" / "mutation" / "listed.toml").read_text("utf-8"))["fault"]
+    for says, file, old, new in rows:
+        if match not in says:
+            continue
+        path = ROOT / "thermsim" / file
+        text = path.read_text("utf-8")
+        if text.count(old) != 1:
+            print(f"GONE      {says}: its text stands {text.count(old)} times in {file}")
+            continue
+        line = text[: text.index(old)].count("\n") + 1
+        function = _function_at(text, line) if path.suffix == ".py" else ""
+        yield says, Site(f"thermsim/{file}", line, function, says, text.replace(old, new))
+
+
+def _function_at(text: str, line: int) -> str:
+    """Name of the innermost function round a line, as the interpreter has it."""
+    import ast
+
+    def inside(body: list[ast.stmt], path: str) -> str | None:
+        for node in body:
+            if isinstance(node, ast.FunctionDef | ast.ClassDef) and node.lineno <= line <= (node.end_lineno or 0):
+                name = path + node.name
+                function = isinstance(node, ast.FunctionDef)
+                return inside(node.body, f"{name}.<locals>." if function else f"{name}.") or (name if function else "")
+        return None
+
+    return inside(ast.parse(text).body, "") or ""
+
+
+def sampled(number: int, seed: int) -> Iterator[tuple[str, Site]]:
+    """Small changes drawn from all that the package allows."""
+    paths = sorted(path for path in (ROOT / "thermsim").rglob("*.py") if path.name not in ("__init__.py", "__main__.py"))
+    places = [(path, k) for path in paths for k in range(count(path))]
+    print(f"{len(places)} changes are possible; {number} are drawn, seed {seed}")
+    for path, k in random.Random(seed).sample(places, number):
+        found = site(path, ROOT, k)
+        yield f"{found.file}:{found.line} {found.function}: {found.change}", found
+
+
+def killed(folder: Path, changed: Site, tests: list[str], limit: float) -> str:
+    """Put a change into the copy and run tests: which one fails, "" for none."""
+    path = folder / changed.file
+    before = path.stat()
+    whole = path.read_text("utf-8")
+    with tempfile.TemporaryDirectory() as cache:
+        # a compiled loop keeps what it calls of other files: nothing that was compiled may be taken over
+        more = {"NUMBA_CACHE_DIR": cache} if "compiled" in whole or "numba" in whole else {}
+        path.write_text(changed.text, "utf-8")
+        try:
+            command = [sys.executable, "-m", "pytest", "-x", "-q", "-rfE", "--tb=no", "-p", "no:cacheprovider", *tests]
+            done = subprocess.run(
+                command, cwd=folder, env=environment(folder, **more), capture_output=True, timeout=limit, text=True
+            )
+        except subprocess.TimeoutExpired:
+            return "time is up"
+        finally:
+            path.write_text(whole, "utf-8")
+            os.utime(path, ns=(before.st_atime_ns, before.st_mtime_ns))
+    if done.returncode in (0, 5):
+        return ""
+    said = [line for line in done.stdout.splitlines() if line.startswith(("FAILED", "ERROR"))]
+    return said[0][:160] if said else f"pytest ended with {done.returncode}"
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("--reach", nargs="*", metavar="TESTS", help="note what test files (or folders) enter, and end")
+    parser.add_argument("--listed", action="store_true", help="the faults of the list")
+    parser.add_argument("--match", default="", metavar="WORDS", help="only listed faults with these words")
+    parser.add_argument("--sample", type=int, default=0, metavar="N", help="so many small changes")
+    parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--budget", type=float, default=60.0, metavar="S", help="seconds of tests a fault at most")
+    options = parser.parse_args()
+    if options.reach is not None:
+        reach(options.reach)
+        return
+    known = json.loads((OUT / "reach.json").read_text("utf-8"))
+    faults = [*(listed(options.match) if options.listed else ()), *(
+        sampled(options.sample, options.seed) if options.sample else ()
+    )]
+    alive = []
+    with tempfile.TemporaryDirectory() as made:
+        folder = copied(Path(made))
+        for says, changed in faults:
+            began, tests = time.monotonic(), tests_for(known, changed, options.budget)
+            by = killed(folder, changed, tests, 300.0 + 5.0 * options.budget) if tests else ""
+            how = "killed    " if by else "SURVIVED  " if tests else "NOT RUN   "
+            line = f"{how}{says}  [{by or len(tests)}; {time.monotonic() - began:.0f} s]"
+            print(line, flush=True)
+            with (OUT / "log.txt").open("a", encoding="utf-8") as log:
+                log.write(line + "\n")
+            if not by:
+                alive.append(line)
+    print(f"\n{len(faults) - len(alive)} of {len(faults)} were noticed; not:")
+    print("\n".join(alive))
+
+
+if __name__ == "__main__":
+    main()
