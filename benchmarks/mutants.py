@@ -1,10 +1,9 @@
-"""Faults put into the package one at a time: which of them does a test notice?
+"""Faults put into the package one at a time, to see which of them a test notices.
 
-``python benchmarks/mutants.py --reach`` runs the tests once and notes which functions each test file enters (half an
-hour); then ``--listed`` puts in the faults of ``mutation/listed.toml``, ``--sample 100`` that many small changes drawn
-from all that the package allows. Each is put into a copy of the checkout, and the test files that enter the function
-run until one fails, the cheapest first, within ``--budget`` seconds. What survives is printed, and all of it is kept in
-``out/mutants``. ``--match WORDS`` takes only the listed faults with these words.
+``--reach`` runs the tests once and notes which functions each test file enters (half an hour). ``--listed`` then puts
+in the faults of ``mutation/listed.toml``, ``--sample 100`` that many small changes drawn from all that the package
+allows. Each is put into a copy of the checkout, and the test files that enter the function run until one fails, the
+cheapest first, within ``--budget`` seconds. What survives is printed; all of it is kept in ``out/mutants``.
 """
 
 from __future__ import annotations
@@ -86,7 +85,7 @@ def tests_for(known: dict[str, dict], changed: Site, budget: float) -> list[str]
         found = [
             file
             for file, entry in known.items()
-            if file.startswith(f"tests/{room}") or (users and any(name.startswith(users) for name in entry["functions"]))
+            if file.startswith(f"tests/{room}") or any(name.startswith(users) for name in entry["functions"])
         ]
     cost, chosen = 0.0, []
     for file in sorted(found, key=lambda file: known[file]["seconds"]):
@@ -121,8 +120,9 @@ def _function_at(text: str, line: int) -> str:
         for node in body:
             if isinstance(node, ast.FunctionDef | ast.ClassDef) and node.lineno <= line <= (node.end_lineno or 0):
                 name = path + node.name
-                function = isinstance(node, ast.FunctionDef)
-                return inside(node.body, f"{name}.<locals>." if function else f"{name}.") or (name if function else "")
+                if isinstance(node, ast.FunctionDef):
+                    return inside(node.body, f"{name}.<locals>.") or name
+                return inside(node.body, f"{name}.")
         return None
 
     return inside(ast.parse(text).body, "") or ""
@@ -130,7 +130,7 @@ def _function_at(text: str, line: int) -> str:
 
 def sampled(number: int, seed: int) -> Iterator[tuple[str, Site]]:
     """Small changes drawn from all that the package allows."""
-    paths = sorted(path for path in (ROOT / "thermsim").rglob("*.py") if path.name not in ("__init__.py", "__main__.py"))
+    paths = sorted((ROOT / "thermsim").rglob("[!_]*.py"))
     places = [(path, k) for path in paths for k in range(count(path))]
     print(f"{len(places)} changes are possible; {number} are drawn, seed {seed}")
     for path, k in random.Random(seed).sample(places, number):
@@ -148,7 +148,18 @@ def killed(folder: Path, changed: Site, tests: list[str], limit: float) -> str:
         more = {"NUMBA_CACHE_DIR": cache} if "compiled" in whole or "numba" in whole else {}
         path.write_text(changed.text, "utf-8")
         try:
-            command = [sys.executable, "-m", "pytest", "-x", "-q", "-rfE", "--tb=no", "-p", "no:cacheprovider", *tests]
+            command = [
+                sys.executable,
+                "-m",
+                "pytest",
+                "-x",
+                "-q",
+                "-rfE",
+                "--tb=no",
+                "-p",
+                "no:cacheprovider",
+                *tests,
+            ]
             done = subprocess.run(
                 command, cwd=folder, env=environment(folder, **more), capture_output=True, timeout=limit, text=True
             )
@@ -165,7 +176,9 @@ def killed(folder: Path, changed: Site, tests: list[str], limit: float) -> str:
 
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
-    parser.add_argument("--reach", nargs="*", metavar="TESTS", help="note what test files (or folders) enter, and end")
+    parser.add_argument(
+        "--reach", nargs="*", metavar="TESTS", help="note what test files (or folders) enter, and end"
+    )
     parser.add_argument("--listed", action="store_true", help="the faults of the list")
     parser.add_argument("--match", default="", metavar="WORDS", help="only listed faults with these words")
     parser.add_argument("--sample", type=int, default=0, metavar="N", help="so many small changes")
@@ -176,9 +189,10 @@ def main() -> None:
         reach(options.reach)
         return
     known = json.loads((OUT / "reach.json").read_text("utf-8"))
-    faults = [*(listed(options.match) if options.listed else ()), *(
-        sampled(options.sample, options.seed) if options.sample else ()
-    )]
+    faults = [
+        *(listed(options.match) if options.listed else ()),
+        *(sampled(options.sample, options.seed) if options.sample else ()),
+    ]
     alive = []
     with tempfile.TemporaryDirectory() as made:
         folder = copied(Path(made))

@@ -25,7 +25,7 @@ OTHER = {a: b for pair in PAIRS for a, b in (pair, pair[::-1])}
 
 @dataclass(frozen=True)
 class Site:
-    """A place in a module: its line, the function round it ("" outside of any), what becomes of what, the module then."""
+    """A place in a module: its line, the function round it ("" outside), what becomes of what, the module then."""
 
     file: str
     line: int
@@ -93,27 +93,33 @@ def _places(tree: ast.Module) -> Iterator[tuple[ast.AST, str]]:
     for node in ast.walk(tree):
         if id(node) in notes or not hasattr(node, "lineno"):
             continue
-        if isinstance(node, ast.Compare) and len(node.ops) == 1 and type(node.ops[0]) in SWAPPED:
-            yield node, "compare"
-        elif isinstance(node, ast.BinOp | ast.BoolOp) and type(node.op) in SWAPPED:
-            yield node, "operator"
-        elif isinstance(node, ast.AugAssign) and type(node.op) in SWAPPED:
-            yield node, "operator"
-        elif isinstance(node, ast.UnaryOp) and isinstance(node.op, ast.Not | ast.USub):
-            yield node, "sign"
-        elif isinstance(node, ast.Constant) and type(node.value) in (int, float, bool):
-            yield node, "constant"
-        elif isinstance(node, ast.If | ast.IfExp):
-            yield node, "condition"
-        elif isinstance(node, ast.Tuple) and isinstance(node.ctx, ast.Load) and len(node.elts) > 1:
-            if ast.dump(node.elts[0]) != ast.dump(node.elts[1]):
-                yield node, "order"
-        elif isinstance(node, ast.Attribute) and node.attr in OTHER and isinstance(node.ctx, ast.Load):
-            yield node, "name"
-        elif isinstance(node, ast.Name) and node.id in OTHER and isinstance(node.ctx, ast.Load):
-            yield node, "name"
+        kind = _kind(node)
+        if kind:
+            yield node, kind
         if isinstance(node, ast.Call) and len(node.args) > 1 and ast.dump(node.args[0]) != ast.dump(node.args[1]):
             yield node, "arguments"
+
+
+def _kind(node: ast.AST) -> str:
+    """What can be changed in a node, "" for nothing."""
+    match node:
+        case ast.Compare(ops=[operator]) if type(operator) in SWAPPED:
+            return "compare"
+        case ast.BinOp(op=operator) | ast.BoolOp(op=operator) | ast.AugAssign(op=operator) if (
+            type(operator) in SWAPPED
+        ):
+            return "operator"
+        case ast.UnaryOp(op=ast.Not() | ast.USub()):
+            return "sign"
+        case ast.Constant(value=bool() | int() | float()):
+            return "constant"
+        case ast.If() | ast.IfExp():
+            return "condition"
+        case ast.Tuple(elts=[first, second, *_], ctx=ast.Load()) if ast.dump(first) != ast.dump(second):
+            return "order"
+        case ast.Attribute(attr=name, ctx=ast.Load()) | ast.Name(id=name, ctx=ast.Load()) if name in OTHER:
+            return "name"
+    return ""
 
 
 def _change(node: ast.AST, kind: str) -> None:
@@ -121,7 +127,7 @@ def _change(node: ast.AST, kind: str) -> None:
     match node, kind:
         case ast.Compare(), _:
             node.ops = [SWAPPED[type(node.ops[0])]()]
-        case (ast.BinOp() | ast.BoolOp() | ast.AugAssign()), _:
+        case ((ast.BinOp() | ast.BoolOp() | ast.AugAssign()), _):
             node.op = SWAPPED[type(node.op)]()
         case ast.UnaryOp(op=ast.USub()), _:
             node.op = ast.UAdd()
@@ -130,7 +136,7 @@ def _change(node: ast.AST, kind: str) -> None:
         case ast.Constant(), _:
             old = node.value
             node.value = (not old) if isinstance(old, bool) else old + 1 if isinstance(old, int) else old * 1.5 or 1.0
-        case (ast.If() | ast.IfExp()), _:
+        case ((ast.If() | ast.IfExp()), _):
             node.test = ast.UnaryOp(ast.Not(), node.test)
         case ast.Tuple(), _:
             node.elts[:2] = node.elts[1::-1]

@@ -1,0 +1,118 @@
+"""What a case becomes about a stem from the side: parts, what they store and conduct, and what is behind.
+
+Rung: closed form. Volumes of cylinders and rings, resistances in series, a straight profile through a wall.
+"""
+
+import dataclasses
+import math
+
+import numpy as np
+import pytest
+from numpy.testing import assert_allclose
+from probed import POLYMER, STEEL, TIN, probed_can
+from scipy import integrate
+from small_jars import BRASS, GAS
+
+from thermsim.assess.side.field import about_side
+from thermsim.case.container import Wall
+from thermsim.case.probe import Fitting, Gap, Probe, Segment
+from thermsim.case.process import Film
+from thermsim.case.product import Headspace
+from thermsim.solve.stem.disturbance import Behind, _System
+from thermsim.solve.stem.stem_grid import stem_grids
+from thermsim.solve.stem.stem_operator import stem_operator
+
+#: Half of 60 mm, a wall of 0.2 mm; a stem of 3 mm, 50 mm long, its tip 20 mm below the outer face.
+INNER, WALL, RADIUS, LENGTH, DEPTH = 0.030, 2e-4, 1.5e-3, 0.05, 0.020
+SOLID = Segment(2 * RADIUS, LENGTH, STEEL)
+TUBE = Segment(2 * RADIUS, LENGTH, POLYMER, 0.5e-3, STEEL)
+
+
+def laid_out(case, **parts):
+    """The coarser grid about a stem and its matrices."""
+    parts.setdefault("segments", (SOLID,))
+    probe = Probe("side", "through", insertion=DEPTH, sensing=2e-3, z=0.040, **parts)
+    about = about_side(case, probe, DEPTH)
+    grid = stem_grids(about.layers, about.parts, about.surrounds, about.lines)[0]
+    return about, stem_operator(grid, about.ends)
+
+
+def ring(inner, outer, within, wall, outside, part, of):
+    """What a ring round the stem's axis adds in place of product and wall; lengths in each and outside [m]."""
+    there = getattr(probed_can().product.material, of) * within + getattr(TIN, of) * wall
+    return math.pi * (outer**2 - inner**2) * (getattr(part, of) * (within + wall + outside) - there)
+
+
+@pytest.mark.parametrize("of", ["capacity", "conductivity"])
+@pytest.mark.parametrize("what", ["solid", "tube", "gap", "fitting"])
+def test_parts_store_and_conduct_what_their_cylinders_hold(what, of):
+    solid = (DEPTH - WALL, WALL, LENGTH - DEPTH)
+    expected, parts = ring(0.0, RADIUS, *solid, STEEL, of), {}
+    if what == "tube":
+        core = RADIUS - TUBE.wall
+        parts = {"segments": (TUBE,)}
+        expected = ring(0.0, core, *solid, STEEL, of) + ring(core, RADIUS, *solid, POLYMER, of)
+    elif what == "gap":
+        parts = {"gap": Gap(0.5e-3, GAS)}
+        expected += ring(RADIUS, RADIUS + 0.5e-3, DEPTH - WALL, 0.0, 0.0, GAS, of)
+    elif what == "fitting":
+        parts = {"fitting": Fitting(0.008, 0.003, 0.010, BRASS)}
+        expected += ring(RADIUS, 0.004, 0.003, WALL, 0.010, BRASS, of)
+    _, operator = laid_out(probed_can(), **parts)
+    if of == "capacity":
+        found = (operator.capacity - operator.capacity_without).sum()
+    else:
+        # of a slope of 1 K/m along the stem the matrices give conductivity times volume
+        along = operator.of_nodes_many(operator.grid.places())[:, 0]
+        found = along @ (operator.stiffness - operator.stiffness_without) @ along
+    # half of it, the plane of symmetry in between; faces across the stem follow the side wall's curve
+    assert_allclose(found, expected / 2, rtol=5e-3, atol=0)
+
+
+def test_the_sensors_mean_is_over_its_own_length_and_of_none_over_the_tips_face():
+    about, operator = laid_out(probed_can())
+    along = operator.of_nodes_many(operator.grid.places())[:, 0]
+    for length in (0.0, 2e-3):
+        mean = operator.mean(about.tip, about.tip + length, RADIUS)
+        assert_allclose(mean.sum(), 1.0, rtol=1e-12)
+        # lines across the stem follow the wall's curve: at its flank by less than a part in a thousand
+        assert_allclose(mean @ along, INNER + WALL - DEPTH + length / 2, rtol=1e-3)
+
+
+def test_above_the_product_headspace_and_lid_resist_one_after_the_other():
+    case = probed_can()
+    lid = Wall(POLYMER, 1e-3)
+    case = dataclasses.replace(case, container=dataclasses.replace(case.container, lid=lid))
+    full, filled = case, case.replace(fill_height=0.070)
+    film, alone = 300.0, 1e-3 / POLYMER.conductivity
+    for made, resistance, sheet in (
+        (full, alone, 1e-3 * POLYMER.conductivity),
+        (
+            filled.replace(headspace=Headspace("fixed", GAS)),
+            alone + 0.010 / GAS.conductivity,
+            0.010 * GAS.conductivity,
+        ),
+    ):
+        above = laid_out(made)[0].behind["above"]
+        assert_allclose(above.towards(Film(1.0, 2.0, film)), 1.0 / (1.0 / film + resistance), rtol=1e-12)
+        assert_allclose(above.sheet, sheet, rtol=1e-12)
+    above, below = (laid_out(filled)[0].behind[name] for name in ("above", "below"))
+    assert above.towards(Film.everywhere(film)) == 0.0
+    assert_allclose(below.towards(Film(1.0, film, 2.0)), 1.0 / (1.0 / film + WALL / TIN.conductivity), rtol=1e-12)
+
+
+def test_a_wall_behind_stores_and_conducts_by_the_square_of_a_straight_profile():
+    """Its energy for a product at 1 K: what it stores times the mean square of the temperature across it."""
+    _, operator = laid_out(probed_can())
+    behind = Behind(0.004, 5e3, 0.7, "lid")
+    film = dataclasses.replace(Film(1.0, 2.0, 300.0), probe=5.0)
+    none = _System(operator, film, {})
+    system = _System(operator, film, {"above": behind})
+    # the film's share of the whole resistance is what is left at the outer face
+    outer = (1.0 / 300.0) / (1.0 / 300.0 + 0.004)
+    mean, _ = integrate.quad(lambda x: (1.0 - (1.0 - outer) * x) ** 2, 0.0, 1.0)
+    edges = operator.edges["above"]
+    assert_allclose(system.capacity - none.capacity, 5e3 * mean * edges, rtol=1e-9, atol=1e-12)
+    assert_allclose(system.exchange - none.exchange, edges / (1.0 / 300.0 + 0.004), rtol=1e-9, atol=1e-15)
+    sheet = (system.matrix - none.matrix).toarray() - np.diag(system.exchange - none.exchange)
+    assert_allclose(sheet, 0.7 * mean * operator.sheets["above"].toarray(), rtol=0, atol=1e-12)

@@ -1,0 +1,272 @@
+"""What JSON, screen, report and figures say of a comparison: each figure under its name, in its unit, in its place.
+
+Rung: hand-worked. Nothing is computed: each figure of the comparison is another number, and is looked for where it
+belongs, by divisions written here.
+"""
+
+from xml.etree import ElementTree
+
+import numpy as np
+import pytest
+from made_comparison import TIME, made_comparison
+from matplotlib.figure import Figure
+from numpy.testing import assert_allclose
+
+from thermsim.figures.measured.curves import plot_measured, plot_measured_lethality
+from thermsim.figures.measured.penetration import plot_penetration
+from thermsim.records.measured.report import measured_report_html
+from thermsim.records.measured.sentences import measured_answer
+from thermsim.records.measured.summary import measured_summary
+
+#: One multiplication apart.
+EXACT = {"rtol": 1e-12, "atol": 0}
+
+
+@pytest.fixture(scope="module")
+def found():
+    return made_comparison()
+
+
+@pytest.fixture(scope="module")
+def page(found):
+    html = measured_report_html(found, {}, program="program 1", when="now")
+    return ElementTree.fromstring(html.partition("\n")[2])
+
+
+def words(element):
+    return " ".join(" ".join(element.itertext()).replace("\u00a0", " ").split())
+
+
+def tables(tree):
+    """Rows of all tables, by what stands in their first cell."""
+    return [[words(cell) for cell in row] for row in tree.iter("tr")]
+
+
+def factors(one):
+    line, broken = one.line, one.broken
+    return {
+        "medium_C": one.medium, "start_C": one.start, "zero_min": one.zero / 60, "f_min": line.f / 60,
+        "f_interval_min": [line.f_low / 60, line.f_high / 60], "j": line.j, "j_interval": [line.j_low, line.j_high],
+        "straight_min": [line.start / 60, line.end / 60], "straight_found": line.automatic, "samples": line.samples,
+        "remark": one.remark,
+        "break": {
+            "at_min": broken.time / 60, "f_before_min": broken.before / 60, "f_after_min": broken.after / 60,
+            "clear": True,
+        },
+    }  # fmt: skip
+
+
+def misfit(of):
+    return {"bias_K": of.bias, "rms_K": of.rms, "largest_K": of.largest, "largest_at_min": of.time / 60}
+
+
+def against(of):
+    return {**misfit(of.misfit), "heating": factors(of.heating), "cooling": factors(of.cooling)}
+
+
+def expected(one):
+    """The tree of a container, by hand."""
+    general, spot = one.general, one.corrected
+    tree = {
+        "name": one.name, "channel": one.channel, "insertion_mm": 1000 * one.insertion, "samples": TIME.size,
+        "logger": {
+            "lethality_min": general.lethality / 60, "heating_lethality_min": general.heating / 60,
+            "trapezoids_min": general.trapezoids / 60, "trapezoidal_error_min": general.trapezoidal_error / 60,
+        },
+        "heating": factors(one.heating), "cooling": factors(one.cooling), "against_case": against(one.as_case),
+        "against_fit": against(one.fitted),
+        "depth_found": {
+            "best_mm": 1000 * one.depth.best, "low_mm": 1000 * one.depth.low, "high_mm": 1000 * one.depth.high,
+            "others_mm": [1000 * one.depth.others[0]], "gain": one.depth.gain,
+        },
+    }  # fmt: skip
+    if spot:
+        tree["corrected"] = {
+            "r_mm": 1000 * spot.r, "z_mm": 1000 * spot.z, "lethality_min": spot.lethality / 60,
+            "low_min": spot.low / 60, "high_min": spot.high / 60, "numerical_uncertainty_min": spot.numerical / 60,
+            "heating_lethality_min": spot.heating_lethality / 60, "end_of_heating_C": spot.end_of_heating,
+            "logger_over_reads_percent": 100 * spot.over_reading,
+            "logger_over_reads_until_heating_ends_percent": 100 * spot.heating_over_reading,
+        }  # fmt: skip
+    if one.predicted:
+        tree["predicted_lethality_min"] = one.predicted / 60
+    if one.there:
+        tree["corrected_with_the_tip_as_found_min"] = one.there / 60
+    if one.seen:
+        tree["cold_spot_up_to_the_last_sample_min"] = one.seen / 60
+    if one.failure:
+        tree["failure"] = {"kind": "freezes", "time_min": one.failure.time / 60}
+    tree["in_doubt"] = one.name != "B"
+    return tree
+
+
+def same(tree, wanted, where=""):
+    """Compare trees, numbers to a rounding."""
+    if isinstance(wanted, dict):
+        assert tree.keys() == wanted.keys(), where
+        for key, value in wanted.items():
+            same(tree[key], value, f"{where}.{key}")
+    elif isinstance(wanted, list):
+        assert len(tree) == len(wanted), where
+        for k, value in enumerate(wanted):
+            same(tree[k], value, f"{where}.{k}")
+    elif isinstance(wanted, float):
+        assert_allclose(tree, wanted, err_msg=where, **EXACT)
+    else:
+        assert tree == wanted, where
+
+
+def test_json_has_each_figure_under_its_name_in_its_unit(found):
+    tree = measured_summary(found)
+    for one, made in zip(tree["containers"], found.containers, strict=True):
+        fit, flags = one.pop("fit"), one.pop("flags")
+        same(one, expected(made))
+        assert [flag["text"] for flag in flags] == [flag.text for flag in made.flags]
+        keys, units = ("name", "value", "low", "high", "start", "at_bound"), ("m2/s", "degC", "s")
+        for shown, estimate, unit in zip(fit["parameters"], made.fit.estimates, units, strict=True):
+            same(shown, {**{key: getattr(estimate, key) for key in keys}, "unit": unit})
+        assert fit["correlation"] == made.fit.correlation.tolist()
+    assert tree["slowest"] == "B"
+    same(tree["lethality"], {"reference_C": 121.1, "z_K": 10.0, "target_min": found.plan.target / 60})
+    assert tree["come_up_credit"] == 0.37
+    assert [check["within"] for check in tree["checks"]] == [True, False, None, False]
+    for shown, row in zip(tree["process_design"], found.design, strict=True):
+        hold, heating = (None if value is None else value / 60 for value in (row.hold, row.heating))
+        wanted = {
+            "deviation": row.name, "lethality_of_planned_time_min": row.lethality / 60, "hold_min": hold,
+            "hold_uncertainty_min": row.uncertainty / 60, "steam_on_to_cooling_min": heating, "remark": row.remark,
+        }  # fmt: skip
+        same(shown, wanted)
+
+
+def test_the_screen_says_first_what_the_slowest_gets_and_what_its_logger_makes_of_it(found):
+    slow = found.containers[1]
+    spot, read = slow.corrected, slow.general
+    for full in (False, True):
+        text = " ".join(" ".join(measured_answer(found, full=full)).split())
+        interval = f"({spot.low / 60:.2f} to {spot.high / 60:.2f})"
+        assert (
+            f"= {spot.lethality / 60:.2f} min {interval} at the cold spot of "
+            f'"B", without its probe; its logger says {read.lethality / 60:.2f} min, +{100 * spot.over_reading:.1f} %'
+        ) in text
+        assert "Target NOT reached: found four; target limit four" in text
+        assert "Outside limits second Decision" in text
+        for one, found_at in zip(found.containers, ("DOUBTFUL", "", "REFUSED"), strict=True):
+            line, depth = one.heating.line, one.depth
+            row = (
+                f"{one.name} {one.channel} {1000 * one.insertion:.4g} mm {1000 * depth.low:.0f} to "
+                f"{1000 * depth.high:.0f} mm {line.f / 60:.1f} {line.j:.2f} {one.general.lethality / 60:.2f} "
+            )
+            assert row in text
+            after = text.split(row)[1][:60]
+            if one.corrected:
+                corrected = one.corrected
+                figures = (corrected.lethality / 60, corrected.low / 60, corrected.high / 60)
+                assert "{:.2f} ({:.2f} to {:.2f})".format(*figures) in after
+            assert found_at in after
+
+
+def test_the_full_screen_tells_each_containers_figures(found):
+    text = " ".join(" ".join(measured_answer(found, full=True)).split())
+    for one in found.containers:
+        general, case, fitted = one.general, one.as_case.misfit, one.fitted.misfit
+        pieces = [
+            f"Lethality read {general.lethality / 60:.2f} min, {general.heating / 60:.2f} min before heating ends",
+            f"summed: {general.trapezoids / 60:.2f} min, of which {general.trapezoidal_error / 60:+.3f} min",
+            *(
+                f"Against {name} mean {of.bias:+.2f} K, root mean square {of.rms:.2f} K, largest {of.largest:+.2f} K "
+                f"at {of.time / 60:.1f} min"
+                for name, of in (("case", case), ("fit", fitted))
+            ),
+            *(
+                f"{title} f{letter} = {of.line.f / 60:.2f} min "
+                f"({of.line.f_low / 60:.2f} to {of.line.f_high / 60:.2f}), "
+                f"j{letter} = {of.line.j:.3f} ({of.line.j_low:.3f} to {of.line.j_high:.3f}); straight part "
+                f"{of.line.start / 60:.1f} to {of.line.end / 60:.1f} min ({how}, {of.line.samples} samples)"
+                for title, letter, of, how in (
+                    ("Heating", "h", one.heating, "found"), ("Cooling", "c", one.cooling, "given")
+                )
+            ),
+        ]  # fmt: skip
+        if one.corrected:
+            spot = one.corrected
+            pieces.append(
+                f"({spot.low / 60:.2f} to {spot.high / 60:.2f}), numerical uncertainty {spot.numerical / 60:.2f} "
+                f"min, at r = {1000 * spot.r:.1f} mm, z = {1000 * spot.z:.1f} mm; {spot.end_of_heating:.2f} degC "
+                f"when heating ends Logger's error {100 * spot.over_reading:+.1f} % against that; until heating ends "
+                f"{100 * spot.heating_over_reading:+.1f} %"
+            )
+        for piece in pieces:
+            assert piece in text, piece
+
+
+def test_verdict_holds_and_films_stand_in_their_columns_of_the_report(found, page):
+    rows = tables(page)
+    for check, stands in zip(found.checks[:3], ("within", "OUTSIDE", "cannot be told"), strict=True):
+        assert [check.name, stands, check.statement, check.limit] in rows
+    for row in found.design:
+        if row.hold is None:
+            hold = [row.remark, "-"]
+        else:
+            hold = [f"{row.hold / 60:.1f} ± {max(row.uncertainty / 60, 0.1):.1f} min", f"{row.heating / 60:.1f} min"]
+        assert [row.name, f"{row.lethality / 60:.2f} min", *hold] in rows
+    for stage in found.process.stages:
+        film = stage.film
+        assert [stage.name, f"{film.side:g}", f"{film.base:g}", f"{film.lid:g}"] in rows
+
+
+def test_the_report_has_each_phases_factors_in_its_own_row(found, page):
+    rows = tables(page)
+    for one in found.containers:
+        for name, reading in (("measured", one), ("case", one.as_case), ("fitted model", one.fitted)):
+            for phase, of in (("heating", reading.heating), ("cooling", reading.cooling)):
+                line = of.line
+                (row,) = [
+                    row for row in rows if row[0] == f"{name}, {phase}" and f"= {line.f / 60:.2f} min" in row[1]
+                ]
+                assert f"f{phase[0]} = {line.f / 60:.2f} min" in row[1] and f"j{phase[0]} = {line.j:.3f}" in row[2]
+    for first, *others in zip(
+        ("diffusivity", "initial", "offset"), *found.containers[0].fit.correlation, strict=True
+    ):
+        assert [first, *(f"{value:+.2f}" for value in others)] in rows
+
+
+def curve(ax, start):
+    (line,) = [line for line in ax.lines if str(line.get_label()).startswith(start)]
+    return line.get_xdata(), line.get_ydata()
+
+
+def test_figures_draw_minutes_kelvin_and_measured_less_computed(found):
+    one = found.containers[1]
+    upper, lower = plot_measured(found, one, figure=Figure()).axes[:2]
+    for ax, start, wanted in (
+        (upper, "measured", one.temperature),
+        (upper, "fitted", one.fitted.temperature),
+        (lower, "case", np.full(TIME.size, 2.0)),
+        (lower, "fitted", np.full(TIME.size, 0.5)),
+    ):
+        x, y = curve(ax, start)
+        assert_allclose(x, TIME / 60, **EXACT)
+        assert_allclose(y, wanted, rtol=1e-9)
+    ax = plot_measured_lethality(found, one, figure=Figure()).axes[0]
+    for start, last in (("the logger", one.general.course[-1]), ("cold spot", one.corrected.lethality)):
+        x, y = curve(ax, start)
+        assert_allclose([x[-1], y[-1]], [TIME[-1] / 60, last / 60], **EXACT)
+    band = ax.collections[0].get_paths()[0].vertices
+    assert_allclose(band[:, 1].max(), one.corrected.high / 60, **EXACT)
+    assert_allclose(curve(ax, "target")[1], found.plan.target / 60, **EXACT)
+    heating, cooling = plot_penetration(found, one, figure=Figure()).axes[:2]
+    for ax, of, sign, begin, end in (
+        (heating, one.heating, 1, 0, found.process.heating_end),
+        (cooling, one.cooling, -1, found.process.heating_end, TIME[-1]),
+    ):
+        within = (one.time >= begin) & (one.time <= end)
+        x, y = curve(ax, "measured")
+        assert_allclose(x, TIME[within] / 60, **EXACT)
+        left = sign * (of.medium - one.temperature[within])
+        assert_allclose(y[~np.isnan(y)], left[~np.isnan(y)], rtol=1e-9)
+        x, y = curve(ax, "straight")
+        line = of.line
+        assert_allclose(x, [line.start / 60, line.end / 60], **EXACT)
+        assert_allclose(y, abs(of.medium - of.start) * line.j * 10 ** (-(x * 60 - line.zero) / line.f), rtol=1e-9)
+        assert f"{line.f / 60:.1f} min, j{'h' if sign > 0 else 'c'} {line.j:.2f}" in ax.get_title(loc="left")
