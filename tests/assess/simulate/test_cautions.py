@@ -1,0 +1,119 @@
+"""When a reader is warned, and when not: each warning on both sides of its bound.
+
+Rung: hand-worked. One small can is solved; what a warning goes by is then changed by hand.
+"""
+
+import dataclasses
+
+import pytest
+from small_cans import STEM, small_can
+
+from thermsim.assess.simulate.cautions import notices_of_result, worse_end
+from thermsim.assess.simulate.probe_cautions import notices_of_probe
+from thermsim.assess.simulate.result import EnergyBalance, Target
+from thermsim.assess.simulate.simulation import simulate
+from thermsim.assess.spots.input_range import InputRange
+
+
+@pytest.fixture(scope="module")
+def result():
+    case = small_can()
+    return simulate(case.replace(probe=STEM.at_depth(0.036, case.container)))
+
+
+def notices(result):
+    return {notice.code: notice for notice in notices_of_result(result, 0.5)}
+
+
+@pytest.mark.parametrize(("defect", "told"), [(1e-9, False), (-1e-7, True), (1e-7, True)])
+def test_a_balance_that_does_not_close_is_a_danger(result, defect, told):
+    found = notices(dataclasses.replace(result, energy=EnergyBalance(1.0, 1.0, defect)))
+    assert ("energy-not-balanced" in found) == told
+    if told:
+        notice = found["energy-not-balanced"]
+        assert notice.severity == "danger" and f"closes only to {defect:.1e}" in notice.text
+
+
+@pytest.mark.parametrize(("more", "unsure", "told"), [(0.015, 0.0, True), (0.05, 0.0, False), (0.05, 0.03, True)])
+def test_a_second_minimum_nearly_as_low_is_named_with_its_place(result, more, unsure, told):
+    first = result.cold_spot.least_lethality
+    second = dataclasses.replace(first, r=0.011, z=0.022, lethality=first.lethality * (1.0 + more))
+    cold_spot = dataclasses.replace(result.cold_spot, minima=(first, second))
+    doubts = {f"cold_spot.minima.{k}.lethality": unsure * first.lethality for k in (0, 1)}
+    found = notices(dataclasses.replace(result, cold_spot=cold_spot, uncertainty={**result.uncertainty, **doubts}))
+    assert ("second-minimum" in found) == told
+    if told:
+        assert f"({100 * more:.1f} % more) lies at r = 11.0 mm, z = 22.0 mm" in found["second-minimum"].text
+
+
+@pytest.mark.parametrize("reached", [True, False])
+def test_a_brick_is_not_safe_by_what_its_cylinder_gathers_in_cooling(result, reached):
+    least = float(result.heating_lethality[result.grid.product_nodes].min())
+    target = Target(least * (0.99 if reached else 1.01), 10.0 * least, 2400.0, 2000.0)
+    container = dataclasses.replace(result.case.container, stands_in=True)
+    # the case alone is changed: the figures stay
+    case = dataclasses.replace(result.case, container=container, probe=None)
+    notice = notices(dataclasses.replace(result, case=case, target=target))["stands-in"]
+    assert notice.severity == ("warning" if reached else "danger")
+    assert notice.text.startswith("NOT SAFE YET") != reached
+    assert ("which reaches the target" in notice.text) == reached
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "reached", "told"),
+    [(0.9, 1.5, True, True), (1.5, 0.9, True, True), (1.1, 1.5, True, False), (0.9, 1.5, False, False)],
+)
+def test_films_whose_worse_end_misses_the_target_are_not_safe_yet(result, low, high, reached, told):
+    spot = result.cold_spot.least_lethality
+    wanted = 300.0
+
+    def ends(part):
+        return (dataclasses.replace(spot, lethality=part * wanted), dataclasses.replace(spot, lethality=9.0 * wanted))
+
+    target = Target(wanted, (2.0 if reached else 0.95) * wanted, None, None)
+    found = worse_end(dataclasses.replace(result, target=target, input_range=InputRange(ends(low), ends(high))))
+    assert (found is not None) == told
+    if found is not None:
+        assert found.severity == "danger"
+        assert found.text.startswith("NOT SAFE YET") and f"F is {min(low, high) * wanted / 60:.3g} min" in found.text
+
+
+def of_probe(result, **changes):
+    effect = dataclasses.replace(result.probe, **changes)
+    return {notice.code: notice for notice in notices_of_probe(dataclasses.replace(result, probe=effect))}
+
+
+@pytest.mark.parametrize(("over", "told"), [(0.019, False), (0.021, True), (-0.3, False)])
+def test_a_reading_on_the_unsafe_side_is_a_danger_from_two_per_cent(result, over, told):
+    bias = dataclasses.replace(result.probe.at_place, heating_lethality=over, end_of_heating=0.7)
+    found = of_probe(result, at_place=bias)
+    assert ("probe-unsafe-side" in found) == told
+    if told:
+        notice = found["probe-unsafe-side"]
+        assert notice.severity == "danger" and notice.text.startswith("UNSAFE SIDE: until heating ends")
+        assert "2 % more lethality" in notice.text and "+0.7 K off" in notice.text
+
+
+@pytest.mark.parametrize(("heating", "cooling", "whole", "told"), [
+    (0.2, -0.2, 0.05, True), (0.2, -0.2, 0.15, False), (0.2, 0.2, 0.05, False), (0.01, -0.2, 0.001, False),
+])  # fmt: skip
+def test_errors_that_cancel_are_told(result, heating, cooling, whole, told):
+    bias = dataclasses.replace(
+        result.probe.at_place, heating_lethality=heating, cooling_lethality=cooling, lethality=whole
+    )
+    found = of_probe(result, at_place=bias)
+    assert ("errors-cancel" in found) == told
+    if told:
+        assert (
+            "heating (+20 % of lethality) and of cooling (-20 %) partly cancel to +5 %" in found["errors-cancel"].text
+        )
+
+
+@pytest.mark.parametrize(("immersed", "told"), [(29.0, True), (31.0, False)])
+def test_a_stem_immersed_over_less_than_ten_diameters_is_told(result, immersed, told):
+    """A stem of 3 mm in a can that is full to a lid of 0.2 mm."""
+    probe = result.probe.probe.at_depth(1e-3 * immersed + 0.0002, result.case.container)
+    found = of_probe(result, probe=probe)
+    assert ("short-immersion" in found) == told
+    if told:
+        assert f"immersed over {immersed:.0f} mm" in found["short-immersion"].text
