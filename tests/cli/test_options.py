@@ -8,6 +8,7 @@ from __future__ import annotations
 import dataclasses
 import importlib
 import json
+import sys
 from pathlib import Path
 from types import SimpleNamespace
 
@@ -139,11 +140,13 @@ def test_of_several_cases_the_table_of_settings_comes_first(monkeypatch, capsys)
 
 @pytest.mark.parametrize("option", [*PAGES, ""])
 def test_options_of_the_page_reach_its_server(option, monkeypatch):
-    pytest.importorskip("nicegui")
     words, changes = PAGES.get(option, ([], {}))
     served = Asked()
-    monkeypatch.setattr("thermsim.page.server.serve", served)
-    assert main(["page", *words]) == 0
+    server = SimpleNamespace(serve=served, starting_draft=lambda case: f"draft of {case}")
+    monkeypatch.setitem(sys.modules, "thermsim.page.server", server)
+    monkeypatch.setattr("importlib.util.find_spec", lambda name: name)
+    assert main(["page", "my.toml", *words]) == 0
+    assert served.given == ("draft of my.toml",)
     assert served.named == {"address": "127.0.0.1", "port": 0, "browser": True, **changes}
 
 
