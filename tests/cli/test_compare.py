@@ -245,16 +245,6 @@ def test_show_names_the_command_for_a_comparison(done):
     assert code == 2 and "thermsim report reads it" in err
 
 
-def test_json_holds_figures_with_their_units(done):
-    code, text, _ = said("compare", CASE, RUN, *MEDIUM, "--probe", "3", "--no-design", "--json")
-    record = json.loads(text)
-    (one,) = record["containers"]
-    assert code == 0
-    assert record["slowest"] == "Can 1 [°C]" and record["decision"] == AUTHORITY
-    assert one["corrected"]["low_min"] < one["corrected"]["lethality_min"] < one["corrected"]["high_min"]
-    assert one["fit"]["parameters"][0]["unit"] == "m2/s"
-
-
 def test_a_simulation_is_computed_again_from_its_file_too(tmp_path):
     save_result(simulate(read_case(CASES / "cup.toml")), tmp_path / "result.h5")
     code, text, _ = said("rerun", tmp_path / "result.h5", "--json")

@@ -349,3 +349,17 @@ def test_an_unknown_rule_offers_the_nearest():
 def test_every_rule_names_its_source():
     for name, rule in RULES.items():
         assert "from memory" in rule.source, name
+
+
+def test_scatter_about_the_equations_is_that_of_the_original_table():
+    """Standard errors [%] of conductivity, density and specific heat: Choi and Okos (1986), table, from memory."""
+    printed = {
+        "water": (0.45, 0.22, 0.38), "protein": (5.91, 3.07, 5.57), "fat": (1.95, 0.47, 1.16),
+        "carbohydrate": (5.42, 5.98, 5.96), "fibre": (5.55, 0.64, 1.66), "ash": (2.15, 0.09, 2.47),
+        "ice": (0.79, 0.06, 0.07),
+    }  # fmt: skip
+    for name, component in COMPONENTS.items():
+        scatter = component.scatter
+        # kept to two digits
+        found = (scatter.conductivity, scatter.density, scatter.specific_heat)
+        assert_allclose(found, np.array(printed[name]) / 100, rtol=0.035, atol=1e-9, err_msg=name)

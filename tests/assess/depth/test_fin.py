@@ -11,10 +11,12 @@ import numpy as np
 import pytest
 from places import CASES
 from probed import POLYMER, STEEL, logger_can, probed_can
+from small_jars import BRASS, GAS, shouldered_case
 
+from thermsim.assess.depth import fin
 from thermsim.assess.depth.fin import DIFFERS, quick_look
 from thermsim.assess.simulate.simulation import simulate
-from thermsim.case.probe import Probe, Segment
+from thermsim.case.probe import Fitting, Gap, Probe, Segment
 from thermsim.cli import main
 from thermsim.errors import InputError
 from thermsim.physics.convection import find_thickness, flow_of
@@ -54,6 +56,67 @@ def test_a_stem_that_conducts_like_the_product_hardly_errs_and_a_better_one_errs
     # what flows in a stem of product flows there anyway
     assert abs(biases[0]) < 0.005
     assert biases[1] < biases[2] < biases[3]
+
+
+@pytest.fixture
+def field():
+    """The can's undisturbed field at the output times, as a look has it."""
+    seen = []
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(fin, "_looked", lambda field, probe: seen.append(field))
+        with pytest.raises(InputError, match="no depth is possible"):
+            quick_look(probed_can())
+    return seen[0]
+
+
+def test_a_stem_that_meets_no_medium_outside_reads_less(field):
+    """What sticks out takes up the retort's heat, and the more the stronger its film is."""
+    probe = dataclasses.replace(probed_can().probe, insertion=0.012)
+    steps = [fin._step(dataclasses.replace(probe, film=film), field) for film in (1e-9, 50.0, 1e4)]
+    ends = [step.rung.end_of_heating for step in steps]
+    # 68 mm of steel outside, 12 mm from its wall: by tenths of a kelvin
+    assert ends[0] + 0.1 < ends[1] < ends[2] - 0.1
+
+
+def test_over_readings_are_against_the_cold_spot_and_the_bias_against_the_own_place(field):
+    """A stem of product changes nothing: away from the cold spot it reads more than that, and what its place has."""
+    product = probed_can().product.material
+    stem = dataclasses.replace(
+        probed_can().probe, segments=(Segment(3e-3, 0.08, product),), insertion=0.015, film=1e-9
+    )
+    look, step, place = fin._looked(field, stem), fin._step(stem, field), field.truth.curve
+    assert abs(look.heating_bias) < 0.01 < look.heating_over_reading
+    assert look.over_reading == pytest.approx(step.rung.lethality / place.lethality - 1.0, rel=1e-9)
+    own = step.rung.without_heating / place.heating_lethality - 1.0
+    assert look.heating_over_reading == pytest.approx(own, rel=0.02)
+
+
+def test_a_stem_is_the_sum_of_its_parts():
+    """A tube, a gap where it stands in the product, and a gland through the wall and beyond, by areas of rings."""
+    tube = Segment(4e-3, 0.08, POLYMER, 0.5e-3, STEEL)
+    gland = Fitting(12e-3, 3e-3, 10e-3, BRASS)
+    probe = Probe("lid", "through", (tube,), 0.045, 2e-3, fitting=gland, gap=Gap(0.2e-3, GAS))
+    # outside of all, in the gland, in the wall, within the gland's inner end, in the product
+    middle, wall = np.array([-0.020, -0.005, 0.0001, 0.002, 0.010]), 0.0002
+    along, stored, radius, hindered = fin._stem(probe, middle, 0.045, wall)
+    core, whole, gland_area = (np.pi * r**2 for r in (1.5e-3, 2e-3, 6e-3))
+    for of, found in (("conductivity", along), ("capacity", stored)):
+        bare = core * getattr(STEEL, of) + (whole - core) * getattr(POLYMER, of)
+        held = bare + (gland_area - whole) * getattr(BRASS, of)
+        np.testing.assert_allclose(found, [bare, held, held, held, bare], rtol=1e-12)
+    np.testing.assert_allclose(radius, [2e-3, 6e-3, 6e-3, 6e-3, 2e-3])
+    gap = np.log(1.1) / (2 * np.pi * GAS.conductivity)
+    np.testing.assert_allclose(hindered, [0, 0, 0, gap, gap], rtol=1e-9)
+
+
+def test_places_along_a_stem_count_from_the_outer_face_of_its_wall():
+    case = shouldered_case()  # its base rises by 6 mm
+    for entry in ("lid", "base"):
+        probe = dataclasses.replace(case.probe, entry=entry, insertion=0.04)
+        r, z = fin._places(probe, case, np.array([0.04]))
+        assert (r[0], z[0]) == (0.0, pytest.approx(probe.tip(case.container), rel=1e-12))
+    r, z = fin._places(from_side(STEEL), probed_can(), np.array([0.0302, 0.0352]))
+    np.testing.assert_allclose([r, z], [[0.0, 0.005], [0.040, 0.040]], atol=1e-12)
 
 
 def test_all_entries_are_looked_at_and_the_difference_to_the_full_answer_is_said():

@@ -9,6 +9,7 @@ from numpy.testing import assert_allclose
 from scipy.integrate import quad
 
 from thermsim.assess.fields.lethality import gathered_by_cubics, gathered_course, gathered_lethality, lethal_rate
+from thermsim.assess.fields.reading import Course, reading_along
 from thermsim.assess.simulate.simulation import simulate
 from thermsim.assess.verify.bare_cylinder import STERILISATION, bare_cylinders
 from thermsim.case.case import Lethality
@@ -81,3 +82,18 @@ def test_the_lethal_rate_of_a_cubic_is_integrated():
         # 1e-4: four Gauss points a decade, on a curve that spans several decades in one step of 10 min
         assert_allclose(total[3, column], expected, rtol=1e-4)
         assert total[2, column] == total[1, column]  # nothing gathers in no time
+
+
+def test_a_reading_ends_heating_at_its_own_entry_not_at_the_next():
+    """Straight from 100 to 121.1 degC in 600 s, then to 80 degC; at the knot there is one entry, or there are two."""
+    slopes = (21.1 / 600.0, -41.1 / 300.0)
+    for doubled in (False, True):
+        time = np.array([0.0, 600.0, 600.0, 900.0])
+        value = np.array([100.0, 121.1, 121.1, 80.0])
+        rate = np.array([slopes[0], slopes[0], slopes[1], slopes[1]])
+        if not doubled:
+            time, value, rate = (np.delete(one, 2) for one in (time, value, rate))
+        reading = reading_along(Course(time, value, rate), F0, heating_end=600.0, time=time)
+        assert_allclose(reading.end_of_heating, 121.1, rtol=1e-12)
+        ramp = lethality_of_ramp(100.0, 121.1, duration=600.0, reference=121.1, z=10.0)
+        assert_allclose(np.exp(reading.log_heating), ramp, rtol=1e-6)

@@ -10,7 +10,7 @@ from numpy.testing import assert_allclose
 from thermsim.assess.measured.comparison import compare
 from thermsim.assess.measured.model import ProbeModel
 from thermsim.assess.measured.process_design import design
-from thermsim.assess.measured.result import Deviations, Limits, Plan
+from thermsim.assess.measured.result import Deviations, Plan
 from thermsim.errors import InputError
 from thermsim.loggers.run import Columns, run_from_bytes
 from thermsim.records.measured.sentences import measured_answer
@@ -75,6 +75,14 @@ def test_measured_and_computed_factors_agree(found):
         assert_allclose(one.heating.zero, 0.58 * 300.0, rtol=0.2)
 
 
+def test_over_readings_are_what_the_logger_has_beyond_the_corrected_cold_spot(found):
+    for one in found.containers:
+        spot, read = one.corrected, one.general
+        assert_allclose(spot.over_reading, read.lethality / spot.lethality - 1.0, rtol=1e-12)
+        assert_allclose(spot.heating_over_reading, read.heating / spot.heating_lethality - 1.0, rtol=1e-12)
+        assert spot.low < spot.lethality < spot.high
+
+
 def test_the_correction_agrees_between_depths(found):
     first, _, third = (one.corrected.lethality for one in found.containers)
     # two probes of unlike bias in containers alike
@@ -126,20 +134,16 @@ def test_a_target_is_reached_from_above_and_missed_below(found):
         assert "Outside limits nothing that was checked" in text
 
 
-def test_limits_can_be_set(found):
-    case = can()
-    columns = Columns(probes=("A", "B"), medium="Retort")
-    plan = Plan(columns=columns, limits=Limits(spread_percent=0.1, diffusivity_percent=0.1), design=False)
-    tight = compare(case, run_from_bytes(record(case), columns), plan)
-    assert check(tight, "containers alike: fh").within is False
-    assert check(tight, '"A": diffusivity against the case\'s').within is False
-    assert tight.design == ()
-
-
 def test_nothing_fitted_leaves_the_reading_uncorrected_and_says_so():
     case = can()
     columns = Columns(probes=("A",), medium="Retort")
-    bare = compare(case, run_from_bytes(record(case), columns), Plan(columns=columns, fit=()))
+    plan = Plan(columns=columns, fit=(), credit=0.2, floor=3.0, straight=(1500.0, 2400.0))
+    bare = compare(case, run_from_bytes(record(case), columns), plan)
+    # what is asked of the factors is done: 80 % of a come-up of 300 s are not credited
+    for of in (bare.containers[0].heating, bare.containers[0].as_case.heating):
+        assert_allclose(of.zero, 0.8 * 300.0, rtol=0.2)
+        assert not of.line.automatic
+        assert of.line.start >= 1500.0 and of.line.end <= 2400.0
     assert bare.containers[0].corrected is None and bare.design == ()
     assert any(note.startswith("Nothing was fitted") for note in bare.notes)
     assert check(bare, "target in the slowest container").within is None
@@ -149,7 +153,7 @@ def test_without_a_medium_column_the_cases_own_process_holds():
     case = can()
     columns = Columns(probes=("A",))
     plain = compare(case, run_from_bytes(record(case), columns), Plan(columns=columns, design=False))
-    assert plain.process is case.process
+    assert plain.process is case.process and plain.design == ()
     assert_allclose(plain.containers[0].fit.value("diffusivity"), 1.36e-7, rtol=0.01)
 
 

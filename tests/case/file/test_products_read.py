@@ -44,3 +44,15 @@ def test_a_composition_makes_a_product_whose_properties_change():
     assert courses.temperature[-1] == 150.0
     assert courses.conductivity[-1] > courses.conductivity[0]
     assert any("without a preferred direction" in note for note in case.notes)
+
+
+def test_a_viscosity_is_in_pascal_seconds_and_of_a_table_the_temperatures_met_count():
+    """The product begins at 40 degC under a medium of 30 to 118 degC; between its values a table is logarithmic."""
+    for given, thinnest, thickest in (
+        ("2.5", 2.5, 2.5),
+        ("[[30.0, 16.0], [118.0, 1.0]]", 1.0, 16.0),
+        ("[[0.0, 100.0], [30.0, 16.0], [118.0, 1.0], [150.0, 0.1]]", 1.0, 16.0),
+    ):
+        text = changed(('material = "dense paste"\n', f'material = "dense paste"\nviscosity_Pa_s = {given}\n'))
+        viscosity = case_from_text(text).product.flow.viscosity
+        assert_allclose([viscosity.thinnest, viscosity.thickest], [thinnest, thickest], rtol=1e-9)

@@ -226,6 +226,35 @@ def test_drawing_is_dimensioned_from_the_datum(advised):
         assert expected in found, expected
 
 
+def test_each_dimension_says_the_length_that_it_spans(advised, shouldered, logged):
+    """A text stands in the middle of its line, which begins at the datum."""
+    for result in (advised, from_below(advised), shouldered, logged):
+        bench, drawing = bench_of(result), drawing_of(result)
+        (datum,) = [line for line in drawing.probe[-1].axes.lines if line.get_color() == style.LOUD]
+        face = datum.get_ydata()[0]
+        spans = [text for text in drawing.dimensions if text.get_text().replace(".", "").isdigit()]
+        through = bench.probe.mount == "through"
+        wanted = [bench.depth, bench.stick_out] if through else [bench.depth]
+        assert [text.get_text() for text in spans] == [f"{1e3 * length:.1f}" for length in wanted]
+        down = -1.0 if bench.probe.entry == "lid" else 1.0
+        middles = [face + down * 1e3 * length / 2 for length in (bench.depth, -bench.stick_out)]
+        assert_allclose([text.get_position()[1] for text in spans], middles[: len(spans)], rtol=1e-9)
+
+
+def test_a_depth_at_its_limit_says_what_lies_beyond(advised):
+    own = advised.advice.own
+    least, slowest = own.recommendations
+    ended = dataclasses.replace(least, at_limit=True, needed_length=0.123)
+    candidates = tuple(
+        dataclasses.replace(one, recommendations=(ended, slowest)) if one is own else one
+        for one in advised.advice.candidates
+    )
+    made = dataclasses.replace(advised, advice=dataclasses.replace(advised.advice, candidates=candidates))
+    said = "(recommended); at the end of what is possible, the better depth beyond needs a probe of 123.0 mm"
+    assert said in words(sheet(made))
+    assert "at the end of what is possible" not in words(sheet(advised))
+
+
 def form(result):
     return plot_form(result, program="program 1.2", digest="abc123")
 

@@ -47,8 +47,11 @@ def test_the_stem_is_drawn_at_its_height_with_the_tip_at_its_depth(advised):
     x, z = drawn.sensing.get_data()
     assert_allclose(x[1] - x[0], 2.0, rtol=0, atol=1e-6)
     assert_allclose(z, 1e3 * effect.probe.z, rtol=0, atol=1e-6)
-    # the stem warms what is round it: the levels drawn reach above none
-    assert max(drawn.lines.levels) > 0.0
+    # the stem warms what is round it: what is drawn is warmer with it by far more than it is colder anywhere
+    section = effect.section
+    change = section.end_of_heating - section.without_probe
+    assert np.nanmax(change) > 3 * -np.nanmin(change)
+    assert_allclose([drawn.bands.zmax, drawn.bands.zmin], [np.nanmax(change), np.nanmin(change)], rtol=0.1, atol=0.1)
 
 
 def test_the_bench_sheet_of_the_side_gives_depth_stick_out_and_height(advised):
@@ -56,13 +59,24 @@ def test_the_bench_sheet_of_the_side_gives_depth_stick_out_and_height(advised):
     figure = Figure(figsize=(94 * style.INCH, 94 * style.INCH))
     drawing = draw_side(advised, bench, ax=figure.add_axes((0, 0, 1, 1)), paper=(94.0, 94.0))
     texts = [text.get_text() for text in drawing.dimensions]
-    for value in (bench.depth, bench.stick_out, bench.probe.z):
-        assert f"{1e3 * value:.1f}" in texts
+    assert texts[3] == f"{1e3 * bench.probe.z:.1f}"
+    # each text in the middle of its line, which begins at the datum
+    outer = 1e3 * advised.case.container.outer_radius
+    for text, length in zip(drawing.dimensions[:2], (bench.depth, -bench.stick_out), strict=True):
+        assert text.get_text() == f"{1e3 * abs(length):.1f}"
+        assert_allclose(text.get_position()[0], outer - 1e3 * length / 2, rtol=1e-9)
+    ticks = [line for line in drawing.probe[0].axes.lines if line.get_color() == style.TARGET]
+    assert_allclose([line.get_xdata()[0] for line in ticks], [outer - 1e3 * one.depth for one in bench.confirmation])
+    assert bench.confirmation
     # what confirms the place may stand on the second page
     pages = (bench_sheet(advised), record_form(advised))
     page = " ".join(text.get_text() for figure in pages for text in figure.texts)
     assert "through the side wall" in page
     assert "tip from the axis" in page
+    for rung in (bench.reading, *bench.confirmation):
+        depth = 1e3 * rung.depth
+        row = f"{depth:.1f} {70.0 - depth:.1f} {outer - depth:.1f} {rung.end_of_heating:.1f}"
+        assert row in page
 
 
 def test_the_section_cuts_off_what_sticks_out_before_the_names(advised):

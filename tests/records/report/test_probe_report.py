@@ -4,6 +4,7 @@ import dataclasses
 import re
 from xml.etree import ElementTree
 
+import numpy as np
 import pytest
 from small_cans import LOGGER, PLASTIC, STEPPED
 
@@ -77,14 +78,29 @@ def test_recommendation_is_told_with_uncertainty_and_verdict(advised, tree):
 def test_tables_hold_candidates_ladder_settings_and_stems(advised, tree):
     text, advice = section(tree, "The recommendation in full"), advised.advice
     for rung in advice.own.ladder:
-        shown = f"{1e3 * rung.depth:.1f} {70.4 - 1e3 * rung.depth:.1f} {rung.lethality / 60:.2f}"
-        assert shown in text
+        # small lethalities with more decimals
+        gathered = [
+            f"{one / 60:.{2 if one >= 6.0 else 4}f}"
+            for one in (rung.lethality, rung.without_lethality, rung.heating_lethality, rung.without_heating)
+        ]
+        over = rung.lethality / advised.spots[0].lethality - 1
+        mismatch = np.interp(rung.depth, advice.own.profile.depth, advice.own.profile.mismatch)
+        row = [f"{1e3 * rung.depth:.1f}", f"{70.4 - 1e3 * rung.depth:.1f}", *gathered]
+        row += [f"{rung.end_of_heating:.2f}", f"{rung.without_end:.2f}"]
+        row += [f"{100 * mismatch:.1f} %", f"{100 * over:+.1f} %"]
+        assert " ".join(row) in text
+    for setting in advice.settings:
+        place = f"{1e3 * setting.stick_out:.1f} {1e3 * setting.depth:.1f} {1e3 * setting.misfit:+.1f}"
+        worth = setting.worth
+        read = f"{worth.lethality / 60:.2f} {100 * worth.mismatch:.1f} % {100 * worth.heating_over_reading:+.1f} %"
+        assert f"{place} {'yes' if setting.in_window else 'NO'} {read}" in text
     table = section(tree, "Probes and entries compared")
     assert table.count("(own)") == 1
     assert len(re.findall(r"3 mm steel (?:\(own\) )?(?:lid|base) \d", table)) == 2
     assert "probe of 50 mm" in text
     for stem in advice.stems:
-        assert f"{1e3 * stem.diameter:g} {stem.conductivity:g} {100 * stem.heating_bias:+.1f} %" in text
+        what = f"{1e3 * stem.diameter:g} {stem.conductivity:g}"
+        assert f"{what} {100 * stem.heating_bias:+.1f} % {stem.temperature:+.2f} K" in text
     for depth in advice.confirmation:
         assert f"{1e3 * depth:.1f}" in section(tree, "How to set it")
 

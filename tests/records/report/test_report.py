@@ -2,10 +2,13 @@ import dataclasses
 import hashlib
 import re
 from collections import Counter
+from types import SimpleNamespace
 from xml.etree import ElementTree
 
 import numpy as np
 import pytest
+from small_cans import small_can
+from small_jars import GAS
 
 from thermsim.assess.simulate.simulation import simulate
 from thermsim.case.case import Case, Lethality, Point
@@ -15,7 +18,9 @@ from thermsim.case.product import Headspace, Product
 from thermsim.case.profile import straight
 from thermsim.figures.files import FIGURES, figure_svgs, figures_of
 from thermsim.physics.materials import Material
+from thermsim.records.report.inputs import input_parts
 from thermsim.records.report.page import CAPTIONS, report_html
+from thermsim.records.words.parts import Facts
 
 TEXT = 'format = 1\ntitle = "<script>alert(1)</script> & paste"\n'
 
@@ -126,6 +131,38 @@ def test_tables_hold_minima_zone_arrivals_and_points(result, tree):
     point = result.points[0]
     shown = re.search(r'near "the" side 30\.0 mm 50\.0 mm ([\d.]+) ± ([\d.]+) min', text)
     assert abs(float(shown[1]) - point.lethality / 60) <= float(shown[2])
+
+
+def test_both_cold_spots_have_their_place_and_their_depth_below_the_top(result, tree):
+    text, top = words(tree), 1e3 * result.case.container.outer_height
+    for name, spot, curve in (
+        ("least lethality", result.cold_spot.least_lethality, result.spots[0]),
+        ("slowest heating", result.cold_spot.slowest_heating, result.spots[1]),
+    ):
+        one = r"(-?[\d.]+) ± [\d.]+"
+        row = rf"{name} {one} mm {one} mm {one} min {one} min {one} (?:°C|degC) ([\d.]+) mm"
+        shown = [float(value) for value in re.search(row, text).groups()]
+        wanted = [1e3 * spot.r, 1e3 * spot.z, curve.lethality / 60, curve.heating_lethality / 60]
+        wanted += [curve.end_of_heating, top - 1e3 * spot.z]
+        # shown to a tenth of a millimetre, a hundredth of a minute or of a degree
+        np.testing.assert_allclose(shown, wanted, rtol=0, atol=0.0501)
+    zone = result.cold_spot.zone
+    for axis, low, high in (("r", zone.r_low, zone.r_high), ("z", zone.z_low, zone.z_high)):
+        shown = re.search(rf" {axis} (-?[\d.]+) ± [\d.]+ mm to (-?[\d.]+) ± [\d.]+ mm", text)
+        np.testing.assert_allclose(
+            [float(end) for end in shown.groups()], [1e3 * low, 1e3 * high], rtol=0, atol=0.0501
+        )
+
+
+def test_each_wall_is_echoed_with_its_own_material_and_the_walls_start():
+    walls = [Wall(Material(name, 1.0, 2500.0, 750.0), 1e-3 * k) for k, name in enumerate("abc", 1)]
+    container = Container(straight(0.066, 0.113), *walls, initial=15.0)
+    case = small_can(container=container, fill_height=0.100, headspace=Headspace("fixed", GAS))
+    parts = input_parts(SimpleNamespace(case=case, probe=None, advice=None, time=np.array([0.0, 60.0])))
+    told = {label: texts[0] for part in parts if isinstance(part, Facts) for label, texts in part.entries}
+    assert (told["Side wall"], told["Base"], told["Lid"]) == ("a, 1 mm", "b, 2 mm", "c, 3 mm")
+    assert told["Walls at the start"] == "15 °C"
+    assert told["Headspace"].startswith("13 mm, ")
 
 
 def test_inputs_are_echoed_with_defaults_marked(tree):

@@ -1,0 +1,134 @@
+"""The lines of a verdict, on both sides of each limit; the deviations of a table of holds.
+
+Rung: hand-worked. Figures of a made-up comparison are set to what a line goes by.
+"""
+
+import dataclasses
+
+import pytest
+from made_comparison import made_comparison
+from measured_runs import CAN
+from numpy.testing import assert_allclose
+
+from thermsim.assess.curves.straight_part import Break
+from thermsim.assess.measured import process_design
+from thermsim.assess.measured.result import Deviations, Limits, Misfit, Plan
+from thermsim.assess.measured.verdict import verdict
+from thermsim.case.process import Process
+
+LIMITS = Limits(rms_K=0.3, largest_K=1.5, f_percent=5.0, j_percent=10.0, break_ratio=1.3, depth_percent=15.0)
+
+
+@pytest.fixture
+def one():
+    """A container whose reading is the fitted model's, with nothing to say against it."""
+    made = made_comparison().containers[1]
+    fit = dataclasses.replace(made.fit, rms=0.1, estimates=())
+    heating = dataclasses.replace(made.heating, broken=Break(1200.0, 1000.0, 1100.0, 0.0))
+    fitted = dataclasses.replace(made.fitted, misfit=Misfit(0.0, 0.1, -0.4, 600.0), heating=heating)
+    return dataclasses.replace(made, fit=fit, fitted=fitted, heating=heating, depth=None)
+
+
+def lines(*containers, target=None, slowest=0):
+    found = verdict(CAN, containers, Plan(limits=LIMITS), slowest, target)
+    return {check.name.removeprefix('"B": '): check for check in found}
+
+
+@pytest.mark.parametrize(
+    ("rms", "largest", "within"), [(0.1, -1.4, True), (0.31, 0.4, False), (0.1, -1.6, False), (0.1, 1.6, False)]
+)
+def test_residuals_must_be_small_on_the_whole_and_everywhere(one, rms, largest, within):
+    fitted = dataclasses.replace(one.fitted, misfit=Misfit(0.0, rms, largest, 600.0))
+    check = lines(dataclasses.replace(one, fit=dataclasses.replace(one.fit, rms=rms), fitted=fitted))["residuals"]
+    assert check.within is within
+    assert check.statement == f"root mean square {rms:.2f} K, largest {largest:+.2f} K at 10.0 min"
+
+
+@pytest.mark.parametrize(("f", "j", "within"), [
+    (1.04, 1.09, (True, True)), (0.96, 0.91, (True, True)), (1.06, 1.0, (False, True)), (1.0, 0.89, (True, False)),
+])  # fmt: skip
+def test_both_factors_are_held_against_the_models(one, f, j, within):
+    line = one.heating.line
+    read = dataclasses.replace(one.heating, line=dataclasses.replace(line, f=f * line.f, j=j * line.j))
+    found = lines(dataclasses.replace(one, heating=read))
+    for name, part, good in zip("fj", (f, j), within, strict=True):
+        check = found[f"{name}h against conduction"]
+        assert check.within is good
+        assert check.statement == f"{100 * (part - 1):+.1f} % of the fitted model's reading"
+
+
+@pytest.mark.parametrize(("after", "better", "within", "said"), [
+    (1.2, 20.0, True, "no break"), (1.4, 20.0, False, "slower at 20.0 min: f changes 1.40 times"),
+    (0.6, 20.0, False, "faster at 20.0 min: f changes 1.67 times"), (1.4, 5.0, True, "no break"),
+])  # fmt: skip
+def test_a_break_beyond_that_of_conduction_counts(one, after, better, within, said):
+    """By conduction the slope factor changes by a tenth in any case."""
+    read = dataclasses.replace(one.heating, broken=Break(1200.0, 1000.0, 1100.0 * after, better))
+    check = lines(dataclasses.replace(one, heating=read))["broken heating"]
+    assert check.within is within and said in check.statement
+
+
+def at_depth(one, name, insertion, read, predicted):
+    general = dataclasses.replace(one.general, lethality=read)
+    return dataclasses.replace(
+        one, name=name, insertion=insertion, own_depth=True, general=general, predicted=predicted
+    )
+
+
+@pytest.mark.parametrize(("read", "within"), [(1.14, True), (0.86, True), (1.16, False), (0.84, False)])
+def test_readings_at_other_depths_are_held_against_those_predicted(one, read, within):
+    own = dataclasses.replace(one, general=dataclasses.replace(one.general, lethality=600.0))
+    deeper = at_depth(one, "D", 0.055, read * 700.0, 700.0)
+    found = lines(own, deeper)
+    check = found['"D", 55.0 mm deep']
+    assert check.within is within and f"reads {100 * (read - 1):+.1f} % against the model" in check.statement
+    # whoever is lowest where the other was predicted to be is told
+    spot = found["cold spot"]
+    assert spot.within is (read > 600 / 700)
+    lowest = own.insertion if read > 600 / 700 else deeper.insertion
+    assert spot.statement == (
+        f"the least lethality was read {1e3 * lowest:.1f} mm deep; predicted at {1e3 * own.insertion:.1f} mm"
+    )
+
+
+@pytest.mark.parametrize(("target", "within"), [(580.0, True), (595.0, False), (610.0, False)])
+def test_the_target_is_held_against_the_least_that_interval_and_numbers_leave(one, target, within):
+    for low, numerical, least in ((590.0, 1.0, 590.0), (599.0, 12.0, 588.0)):
+        spot = dataclasses.replace(one.corrected, lethality=600.0, low=low, high=640.0, numerical=numerical)
+        check = lines(dataclasses.replace(one, corrected=spot), target=target)["target in the slowest container"]
+        assert check.within is within and check.target
+        assert check.statement.startswith(f'10.00 min at the cold spot of "B", at least {least / 60:.2f} min by')
+
+
+def test_each_row_of_the_holds_has_its_own_deviation_and_the_last_has_all(monkeypatch):
+    """Five minutes of come-up, a hold up to 50 min, then a fall to the water's temperature."""
+    monkeypatch.setattr(process_design, "_row", lambda name, case, target, planned: (name, case, target, planned))
+    slower = CAN.replace(title="slower")
+    found = process_design.design(CAN, slower, 300.0, Deviations(medium_K=2.0, initial_K=3.0, come_up_percent=20.0))
+    names, cases, targets, planned = zip(*found, strict=True)
+    assert names == (
+        "as planned", "medium 2 K lower while heating", "product 3 K colder at the start", "come-up 20 % longer",
+        "diffusivity at the low end of its interval", "all of these together",
+    )  # fmt: skip
+    assert set(targets) == {300.0} and set(planned) == {3000.0}
+    assert [case.title == "slower" for case in cases] == [False] * 4 + [True] * 2
+    assert all(case.probe is None for case in cases)
+    usual = CAN.process.stages
+    for case, lower, colder, longer in zip(
+        cases, (0, 2, 0, 0, 0, 2), (0, 0, 3, 0, 0, 3), (0, 0, 0, 60, 0, 60), strict=True
+    ):
+        come_up, hold, cool = case.process.stages
+        assert_allclose(case.product.initial, CAN.product.initial - colder)
+        assert_allclose(come_up.time, [0.0, 300.0 + longer])
+        assert_allclose(hold.time, usual[1].time + longer)
+        assert_allclose(cool.time, usual[2].time + longer)
+        assert_allclose(come_up.medium, usual[0].medium - lower)
+        assert_allclose(hold.medium, usual[1].medium - lower)
+        assert_allclose(cool.medium, usual[2].medium)
+
+
+def test_without_a_come_up_there_is_none_to_be_longer(monkeypatch):
+    monkeypatch.setattr(process_design, "_row", lambda name, case, target, planned: name)
+    process = Process((dataclasses.replace(CAN.process.stages[1], time=[0.0, 2700.0]),))
+    names = process_design.design(CAN.replace(process=process), None, 300.0, Deviations())
+    assert not [name for name in names if "come-up" in name or "diffusivity" in name] and len(names) == 4
