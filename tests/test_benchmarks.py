@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ast
 import dataclasses
 import json
 import subprocess
@@ -19,6 +20,7 @@ from contestants.trbdf2 import steps_of
 from contestants.trial import TARGETS, Trial, best
 from contestants.volumes import volumes_of
 from machine import fitted_exponent
+from mutation import operators
 
 from thermsim.exact.finite_cylinder import FiniteCylinder
 
@@ -40,6 +42,26 @@ def test_peers_run(tmp_path):
 
 def test_comparison_of_the_checkout_with_itself_runs_and_finds_the_same():
     assert "answer differs by 0.0e+00" in runs("compare.py", "--smoke")
+
+
+def test_each_kind_of_change_is_made_where_it_stands(tmp_path):
+    text = """def least(low, high):
+    if low < high and not (low is None):
+        return {"low": low, "both": (low, high)}[f"{2 * high:.1f}"]
+    return max(high - 1.5, -low)
+"""
+    path = tmp_path / "module.py"
+    path.write_text(text, "utf-8")
+    sites = [operators.site(path, tmp_path, k) for k in range(operators.count(path))]
+    assert all(one.function == "least" and one.file == "module.py" for one in sites)
+    changed = [one.text for one in sites]
+    assert len(set(changed)) == len(changed) and ast.unparse(ast.parse(text)) + "\n" not in changed
+    wanted = (
+        "low <= high", "or not low is None", "not not low is None", "if not (", "is not None", "(high, low)",
+        "{2 / high:", "{3 * high:", "high + 1.5", "high - 2.25", "+low", "min(high", "max(-low, high - 1.5)", "'low': high",
+    )  # fmt: skip
+    for piece in wanted:
+        assert sum(piece in one for one in changed) >= 1, piece
 
 
 def test_the_reference_is_the_series_of_a_homogeneous_cylinder():

@@ -13,14 +13,15 @@ from probed import POLYMER, STEEL, TIN, probed_can
 from scipy import integrate
 from small_jars import BRASS, GAS
 
-from thermsim.assess.side.field import about_side
+from thermsim.assess.fields.refinement import refine
+from thermsim.assess.side.field import _driving, about_side
 from thermsim.case.container import Wall
 from thermsim.case.probe import Fitting, Gap, Probe, Segment
 from thermsim.case.process import Film
 from thermsim.case.product import Headspace
 from thermsim.solve.stem.disturbance import Behind, _System
 from thermsim.solve.stem.stem_grid import stem_grids
-from thermsim.solve.stem.stem_operator import stem_operator
+from thermsim.solve.stem.stem_operator import _nodes_of, stem_operator
 
 #: Half of 60 mm, a wall of 0.2 mm; a stem of 3 mm, 50 mm long, its tip 20 mm below the outer face.
 INNER, WALL, RADIUS, LENGTH, DEPTH = 0.030, 2e-4, 1.5e-3, 0.05, 0.020
@@ -67,6 +68,26 @@ def test_parts_store_and_conduct_what_their_cylinders_hold(what, of):
         found = along @ (operator.stiffness - operator.stiffness_without) @ along
     # half of it, the plane of symmetry in between; faces across the stem follow the side wall's curve
     assert_allclose(found, expected / 2, rtol=5e-3, atol=0)
+
+
+def test_a_stem_changes_nothing_at_the_start_but_where_it_is():
+    """Walls begin at 15 degC, the product at 30, the probe at 50: beside the probe all is as without it."""
+    case = probed_can()
+    case = case.replace(container=dataclasses.replace(case.container, initial=15.0), probe=None)
+    solved = refine(case, time=np.array([0.0]), tolerance=0.1)
+    about, operator = laid_out(case, initial=50.0)
+    driven, start = _driving(case, about, operator, solved.grid, solved.history)
+    without = driven.temperature[0]
+    assert {15.0, 30.0} <= set(without.round(6))
+    # where the probe borders on product or wall, by the part of the heat that is stored in the probe
+    steel, sectors = STEEL.capacity * operator.grid.probe, operator.grid.angles.size - 1
+    stored = np.zeros(operator.count)
+    cells = np.repeat(operator.grid.probe[:, :, None], sectors, axis=2)
+    np.add.at(stored, _nodes_of(operator.number)[cells], (steel[:, :, None, None] * operator.volumes)[cells])
+    share = (stored / operator.capacity)[driven.nodes]
+    assert share.min() < 0.5 and share.max() == pytest.approx(1.0)
+    assert_allclose(start[driven.nodes], share * (50.0 - without), rtol=0, atol=1e-9)
+    assert not start[np.setdiff1d(np.arange(operator.count), driven.nodes)].any()
 
 
 def test_the_sensors_mean_is_over_its_own_length_and_of_none_over_the_tips_face():

@@ -186,9 +186,9 @@ def _driving(
     flat = (history.time.size, -1)
     temperature[:, there] = (weights @ history.temperature.reshape(flat).T).T
     rate[:, there] = (weights @ history.rate.reshape(flat).T).T
-    start = np.zeros(operator.count)
-    start[nodes] = operator.started(case.product.initial)[nodes] - temperature[0]
-    return Undisturbed(nodes, history.time, temperature, rate), start
+    before = np.full(operator.count, case.product.initial)
+    before[nodes] = temperature[0]
+    return Undisturbed(nodes, history.time, temperature, rate), operator.started(before)
 
 
 def interpolation(grid: Grid, r: Array, z: Array) -> sparse.csr_matrix:

@@ -91,16 +91,16 @@ class StemOperator:
         vectors[self.number[self.number >= 0]] = values[self.number >= 0]
         return vectors
 
-    def started(self, rest: float) -> Array:
-        """Temperature at the start [degC], shape (n,): the probe's parts, ``rest`` elsewhere, by what each stores."""
+    def started(self, rest: Array) -> Array:
+        """Difference at the start [K] from ``rest`` [degC], both (n,): the probe's parts', by what each stores."""
         grid = self.grid
-        there = np.repeat((grid.with_probe >= 0)[:, :, None], grid.angles.size - 1, axis=2)
+        there = np.repeat(grid.probe[:, :, None], grid.angles.size - 1, axis=2)
         nodes = _nodes_of(self.number)[there]
         stored = (self.volumes * _property(grid, grid.with_probe, "capacity")[:, :, None, None])[there]
-        above = np.where(np.isnan(grid.initial), 0.0, grid.initial - rest)
+        begins = np.broadcast_to(grid.initial[:, :, None], there.shape)[there]
         excess = np.zeros(self.count)
-        np.add.at(excess, nodes, stored * np.repeat(above[:, :, None], grid.angles.size - 1, axis=2)[there][:, None])
-        return np.asarray(rest + excess / self.capacity)
+        np.add.at(excess, nodes, stored * (begins[:, None] - rest[nodes]))
+        return np.asarray(excess / self.capacity)
 
     def mean(self, low: float, high: float, radius: float) -> Array:
         """Weights of the nodes, shape (n,), for the mean over a cylinder about the stem; its ends lie on nodes [m].
