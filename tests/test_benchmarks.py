@@ -58,7 +58,8 @@ def test_each_kind_of_change_is_made_where_it_stands(tmp_path):
     assert len(set(changed)) == len(changed) and ast.unparse(ast.parse(text)) + "\n" not in changed
     wanted = (
         "low <= high", "or not low is None", "not not low is None", "if not (", "is not None", "(high, low)",
-        "{2 / high:", "{3 * high:", "high + 1.5", "high - 2.25", "+low", "min(high", "max(-low, high - 1.5)", "'low': high",
+        "{2 / high:", "{3 * high:", "high + 1.5", "high - 2.25", "+low", "min(high",
+        "max(-low, high - 1.5)", "'low': high",
     )  # fmt: skip
     for piece in wanted:
         assert sum(piece in one for one in changed) >= 1, piece
