@@ -77,16 +77,12 @@ def tests_for(known: dict[str, dict], changed: Site, budget: float) -> list[str]
         return any(name == inside or name.startswith(inside + ".") for name in entry["functions"])
 
     found = [file for file, entry in known.items() if enters(entry)]
-    if not found:  # compiled, or not Python: whoever enters what imports it, or tests the same room
-        stem, room = Path(changed.file).stem, "/".join(Path(changed.file).parts[1:-1])
-        text = f".{stem} import"
-        using = [path for path in (ROOT / "thermsim").rglob("*.py") if text in path.read_text("utf-8")]
+    if not found:  # compiled, or not Python: the tests of the same room, else whoever enters what imports it
+        room, imported = "/".join(Path(changed.file).parts[1:-1]), f".{Path(changed.file).stem} import"
+        found = [file for file in known if file.startswith(f"tests/{room}/")]
+        using = [path for path in (ROOT / "thermsim").rglob("*.py") if imported in path.read_text("utf-8")]
         users = tuple(f"{path.relative_to(ROOT).as_posix()}:" for path in using)
-        found = [
-            file
-            for file, entry in known.items()
-            if file.startswith(f"tests/{room}") or any(name.startswith(users) for name in entry["functions"])
-        ]
+        found = found or [file for file, of in known.items() if any(one.startswith(users) for one in of["functions"])]
     cost, chosen = 0.0, []
     for file in sorted(found, key=lambda file: known[file]["seconds"]):
         cost += known[file]["seconds"]

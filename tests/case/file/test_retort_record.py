@@ -11,8 +11,8 @@ from small_case import SMALL, faults_of, recorded
 
 from thermsim.case import Film, case_from_text, read_case
 from thermsim.case.file.logged_process import MOST_KNOTS, Record, averaged, calmed, knots_of, stages_of, thinned
-from thermsim.case.file.measured_medium import process_of
-from thermsim.loggers.run import Columns, run_from_bytes
+from thermsim.case.file.measured_medium import cooling_start, process_of
+from thermsim.loggers.run import Columns, Course, run_from_bytes
 
 #: One sample a minute: 40 to 100 degC in 10 min, held to 20 min, down to 40 degC at 26 min.
 MINUTES = np.arange(27)
@@ -276,3 +276,15 @@ def test_thinning_finds_the_kinks_and_nothing_else():
     time = np.linspace(0.0, 10.0, 1001)
     steps = np.diff(time[thinned(time, time**2, 0.25)])
     assert_allclose(steps[:-1], 1.0, rtol=0, atol=0.02)
+
+
+@pytest.mark.parametrize("noise", [0.0, 0.1])
+@pytest.mark.parametrize("fall", [1.0, 60.0, 300.0])
+def test_cooling_starts_at_the_last_sample_of_the_hold(fall, noise):
+    """Every 30 s: up in 10 min, held at 121 degC to 50 min, down to 20 degC at once, in 1 min or in 5 min."""
+    time = np.arange(0.0, 4501.0, 30.0)
+    medium = np.interp(time, [0.0, 600.0, 3000.0, 3000.0 + fall, 4500.0], [40.0, 121.0, 121.0, 20.0, 20.0])
+    medium += np.random.default_rng(3).normal(0.0, noise, time.size) if noise else 0.0
+    assert cooling_start(Course("Retort", time, medium)) == 3000.0
+    kept = time <= 3000.0
+    assert cooling_start(Course("Retort", time[kept], medium[kept])) == 3000.0
