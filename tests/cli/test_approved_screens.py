@@ -1,9 +1,11 @@
-"""Screens of the ready cases, short and full, beside the approved texts: what is said is seen to change.
+"""Screens and JSON of the ready cases beside the approved texts: what is said is seen to change.
 
 Rung: hand-worked, by reading. Cases are solved once each, coarsely; what they cost and how grids close is left out.
+JSON is approved to three digits, of long lists their ends and their length.
 """
 
 import dataclasses
+import json
 
 import pytest
 from approved import FOLDER, check_approved
@@ -14,13 +16,25 @@ from thermsim.assess.depth.recommendation import recommend
 from thermsim.assess.simulate.result import Effort, EnergyBalance
 from thermsim.assess.simulate.simulation import simulate
 from thermsim.case import case_from_text, read_case
+from thermsim.records.numbers.summary import summary
 from thermsim.records.study.running import run_study
 from thermsim.records.study.sentences import study_answer
+from thermsim.records.study.summary import study_summary
 from thermsim.records.words.answer import answer
 from thermsim.records.words.screen import DEPTH_ROOM, ROOM
 
 COARSE = "\naccuracy = { temperature_K = 2, place_mm = 10.0, lethality_percent = 20.0 }\n"
 SOLVED = sorted(path.stem for path in CASES.glob("*.toml") if not path.stem.startswith("study_"))
+#: Those whose JSON is approved too: every kind of container, probe, headspace and question.
+AS_JSON = (
+    "can_side",
+    "cup_tapered",
+    "jar_composition",
+    "depth-can_probe",
+    "depth-jar_logger",
+    "study_fill",
+    "study_tornado",
+)
 #: Quantities and values of each that are kept of a study.
 STUDIES = {"study_fill": (1, 11), "study_headspace": (2, 3), "study_size": (2, 3), "study_tornado": (2, 0)}
 
@@ -47,10 +61,28 @@ def check(name, tell, room):
         check_approved(f"{name}-full" if full else name, lines)
 
 
+def short(value):
+    """A tree of JSON with its numbers to three digits, and of long lists the ends and the length."""
+    if isinstance(value, dict):
+        return {key: short(one) for key, one in value.items() if key not in ("program", "version")}
+    if isinstance(value, list) and len(value) > 6:
+        return [f"{len(value)} in all", *map(short, (value[0], value[1], value[-2], value[-1]))]
+    if isinstance(value, list):
+        return [*map(short, value)]
+    return float(f"{value:.3g}") if isinstance(value, float) else value
+
+
+def check_json(name, tree):
+    """Compare a record for machines with the approved one."""
+    if name in AS_JSON:
+        check_approved(f"{name}-json", json.dumps(short(tree), indent=1, ensure_ascii=False).splitlines())
+
+
 @pytest.mark.parametrize("name", SOLVED)
 def test_screens_of_solve(name):
     result = without_effort(simulate(coarse(name)))
     check(f"solve-{name}", lambda full: answer(result, full=full), ROOM)
+    check_json(name, summary(result))
 
 
 @pytest.mark.parametrize("name", ["can_probe", "jar_logger"])
@@ -58,6 +90,7 @@ def test_screens_of_depth(name):
     case = coarse(name)
     result = without_effort(recommend(case.replace(probes=case.probes[:1])))
     check(f"depth-{name}", lambda full: answer(result, full=full), DEPTH_ROOM)
+    check_json(f"depth-{name}", summary(result))
 
 
 @pytest.mark.parametrize("name", STUDIES)
@@ -67,9 +100,12 @@ def test_screens_of_study(name):
     case = case.replace(study=dataclasses.replace(case.study, vary=tuple(vary)))
     result = run_study(case, executor=Here())
     check(name, lambda full: study_answer(result, full=full), ROOM)
+    check_json(name, study_summary(result))
 
 
 def test_no_approved_text_is_left_over():
     names = [f"solve-{name}" for name in SOLVED] + ["depth-can_probe", "depth-jar_logger", *STUDIES, "compare"]
-    wanted = {f"{name}{end}.txt" for name in names for end in ("", "-full")}
+    wanted = {f"{name}{end}.txt" for name in names for end in ("", "-full")} | {
+        f"{name}-json.txt" for name in AS_JSON
+    }
     assert {path.name for path in FOLDER.iterdir()} == wanted
