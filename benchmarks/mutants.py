@@ -66,8 +66,8 @@ def reach(names: list[str]) -> None:
         (OUT / "reach.json").write_text(json.dumps(known, indent=0), "utf-8")
 
 
-def tests_for(known: dict[str, dict], changed: Site, budget: float) -> list[str]:
-    """Test files that enter the function changed, or its module where it is outside of any, the cheapest first."""
+def tests_for(known: dict[str, dict], changed: Site, budget: float, first: tuple[str, ...]) -> list[str]:
+    """Test files that enter the function changed, or its module where it is outside of any, cheap ones first."""
     module = f"{changed.file}:"
     inside = module + changed.function if changed.function else module
 
@@ -84,7 +84,7 @@ def tests_for(known: dict[str, dict], changed: Site, budget: float) -> list[str]
         users = tuple(f"{path.relative_to(ROOT).as_posix()}:" for path in using)
         found = found or [file for file, of in known.items() if any(one.startswith(users) for one in of["functions"])]
     cost, chosen = 0.0, []
-    for file in sorted(found, key=lambda file: known[file]["seconds"]):
+    for file in sorted(found, key=lambda file: (not file.startswith(first), known[file]["seconds"])):
         cost += known[file]["seconds"]
         if chosen and cost > budget:
             break
@@ -178,6 +178,12 @@ def main() -> None:
     parser.add_argument("--listed", action="store_true", help="the faults of the list")
     parser.add_argument("--match", default="", metavar="WORDS", help="only listed faults with these words")
     parser.add_argument("--sample", type=int, default=0, metavar="N", help="so many small changes")
+    parser.add_argument(
+        "--first", nargs="*", default=(), metavar="TESTS", help="test files or folders that come first"
+    )
+    parser.add_argument(
+        "--skip", type=int, default=0, metavar="N", help="leave out so many faults: those of a run that was stopped"
+    )
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--budget", type=float, default=60.0, metavar="S", help="seconds of tests a fault at most")
     options = parser.parse_args()
@@ -192,8 +198,8 @@ def main() -> None:
     alive = []
     with tempfile.TemporaryDirectory() as made:
         folder = copied(Path(made))
-        for says, changed in faults:
-            began, tests = time.monotonic(), tests_for(known, changed, options.budget)
+        for says, changed in faults[options.skip :]:
+            began, tests = time.monotonic(), tests_for(known, changed, options.budget, tuple(options.first))
             by = killed(folder, changed, tests, 300.0 + 5.0 * options.budget) if tests else ""
             how = "killed    " if by else "SURVIVED  " if tests else "NOT RUN   "
             line = f"{how}{says}  [{by or len(tests)}; {time.monotonic() - began:.0f} s]"

@@ -1,0 +1,56 @@
+"""Factors of a reading under a process. Rung: hand-worked: the curve is the straight line itself, in both phases."""
+
+import numpy as np
+import pytest
+from numpy.testing import assert_allclose
+
+from thermsim.assess.curves.heat_penetration import cooling_penetration, heating_penetration
+from thermsim.case.process import Film, Process, Stage
+
+FILM = Film.everywhere(500.0)
+#: Up in 10 min to 120 degC, held to 80 min, then in water of 20 degC to 140 min.
+PROCESS = Process(
+    (
+        Stage("come-up", [0.0, 600.0], [30.0, 120.0], FILM),
+        Stage("hold", [600.0, 4800.0], [120.0, 120.0], FILM),
+        Stage("cool", [4800.0, 8400.0], [20.0, 20.0], FILM),
+    )
+)
+TIME = np.arange(0.0, 8401.0, 15.0)
+START, FH, JH, FC, JC = 30.0, 1500.0, 1.4, 1200.0, 1.1
+
+
+def curve(zero):
+    """The start, then straight lines in the logarithm: from a zero in heating, from the end of heating in cooling."""
+    heating = np.minimum(120.0 - START, (120.0 - START) * JH * 10 ** (-(TIME - zero) / FH))
+    heated = 120.0 - heating
+    end = float(heated[TIME == 4800.0][0])
+    cooling = np.minimum(end - 20.0, (end - 20.0) * JC * 10 ** (-(TIME - 4800.0) / FC))
+    return np.where(TIME <= 4800.0, heated, 20.0 + cooling)
+
+
+@pytest.mark.parametrize(("asked", "credited"), [({}, 0.42), ({"credit": 0.0}, 0.0), ({"credit": 1.0}, 1.0)])
+def test_the_lag_counts_from_the_part_of_the_come_up_that_is_not_credited(asked, credited):
+    """42 % where nothing is said: common practice, no source."""
+    zero = (1.0 - credited) * 600.0
+    found = heating_penetration(TIME, curve(zero), PROCESS, **asked)
+    assert_allclose([found.medium, found.start, found.zero], [120.0, START, zero], rtol=1e-9)
+    assert_allclose([found.line.f, found.line.j], [FH, JH], rtol=1e-6)
+
+
+def test_cooling_counts_from_the_end_of_heating_towards_the_water():
+    found = cooling_penetration(TIME, curve(348.0), PROCESS)
+    assert_allclose([found.medium, found.zero], [20.0, 4800.0])
+    assert_allclose(found.start, curve(348.0)[TIME == 4800.0][0])
+    assert_allclose([found.line.f, found.line.j], [FC, JC], rtol=1e-6)
+
+
+def test_a_given_straight_part_and_a_floor_are_kept_to():
+    found = heating_penetration(TIME, curve(348.0), PROCESS, part=(2400.0, 3600.0))
+    assert not found.line.automatic
+    assert 2400.0 <= found.line.start < found.line.end <= 3600.0
+    for floor in (1.0, 5.0):
+        line = heating_penetration(TIME, curve(348.0), PROCESS, floor=floor).line
+        # where so much is left
+        last = 348.0 + FH * np.log10((120.0 - START) * JH / floor)
+        assert_allclose(line.end, min(last, 4800.0), rtol=0, atol=30.0)
