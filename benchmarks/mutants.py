@@ -67,7 +67,7 @@ def reach(names: list[str]) -> None:
 
 
 def tests_for(known: dict[str, dict], changed: Site, budget: float, first: tuple[str, ...]) -> list[str]:
-    """Test files that enter the function changed, or its module where it is outside of any, cheap ones first."""
+    """Test files that enter the function changed, or its module where it is outside; near, then cheap ones first."""
     module = f"{changed.file}:"
     inside = module + changed.function if changed.function else module
 
@@ -84,11 +84,13 @@ def tests_for(known: dict[str, dict], changed: Site, budget: float, first: tuple
         users = tuple(f"{path.relative_to(ROOT).as_posix()}:" for path in using)
         found = found or [file for file, of in known.items() if any(one.startswith(users) for one in of["functions"])]
     cost, chosen = 0.0, []
-    for file in sorted(found, key=lambda file: (not file.startswith(first), known[file]["seconds"])):
-        cost += known[file]["seconds"]
-        if chosen and cost > budget:
-            break
-        chosen.append(file)
+    near = "/".join(("tests", *Path(changed.file).parts[1:-1]))
+    for file in sorted(
+        found, key=lambda file: (not file.startswith(first), file[: len(near)] != near, known[file]["seconds"])
+    ):
+        if not chosen or cost + known[file]["seconds"] <= budget:
+            cost += known[file]["seconds"]
+            chosen.append(file)
     return chosen
 
 
@@ -141,7 +143,7 @@ def killed(folder: Path, changed: Site, tests: list[str], limit: float) -> str:
     whole = path.read_text("utf-8")
     with tempfile.TemporaryDirectory() as cache:
         # a compiled loop keeps what it calls of other files: nothing that was compiled may be taken over
-        more = {"NUMBA_CACHE_DIR": cache} if "compiled" in whole or "numba" in whole else {}
+        more = {"NUMBA_CACHE_DIR": cache} if path.stem.endswith(("_kernels", "compiled")) else {}
         path.write_text(changed.text, "utf-8")
         try:
             command = [
