@@ -10,11 +10,15 @@ from made_comparison import made_comparison
 from measured_runs import CAN
 from numpy.testing import assert_allclose
 
+from thermsim.assess.curves.fit import Estimate
 from thermsim.assess.curves.straight_part import Break
 from thermsim.assess.measured import process_design
+from thermsim.assess.measured.failure import Failure
 from thermsim.assess.measured.result import Deviations, Limits, Misfit, Plan
+from thermsim.assess.measured.suspicion import Depth
 from thermsim.assess.measured.verdict import verdict
 from thermsim.case.process import Process
+from thermsim.notice import Notice
 
 LIMITS = Limits(rms_K=0.3, largest_K=1.5, f_percent=5.0, j_percent=10.0, break_ratio=1.3, depth_percent=15.0)
 
@@ -132,3 +136,79 @@ def test_without_a_come_up_there_is_none_to_be_longer(monkeypatch):
     process = Process((dataclasses.replace(CAN.process.stages[1], time=[0.0, 2700.0]),))
     names = process_design.design(CAN.replace(process=process), None, 300.0, Deviations())
     assert not [name for name in names if "come-up" in name or "diffusivity" in name] and len(names) == 4
+
+
+def with_estimates(one, **values):
+    estimates = tuple(Estimate(name, value, value, value, value, False) for name, value in values.items())
+    return dataclasses.replace(one, fit=dataclasses.replace(one.fit, estimates=estimates))
+
+
+@pytest.mark.parametrize(("offset", "within"), [(59.0, True), (-59.0, True), (61.0, False), (-61.0, False)])
+def test_clocks_that_are_one_are_told_once_and_those_of_their_own_each_by_itself(one, offset, within):
+    cans = [dataclasses.replace(with_estimates(one, offset=offset), name=name) for name in "AC"]
+    own = dataclasses.replace(cans[1], own_clock=True)
+    for containers, names in (
+        (cans, ["clocks"]),
+        ([cans[0], own], ["clocks", '"C": clocks']),
+        ([own], ['"C": clocks']),
+    ):
+        found = {name: check for name, check in lines(*containers).items() if name.endswith("clocks")}
+        assert list(found) == names
+        for check in found.values():
+            assert check.within is within and f"ahead of the medium's by {offset:+.1f} s" in check.statement
+            assert check.limit == "60 s either way"
+    # of a column that is no record of food nothing is said
+    lost = dataclasses.replace(cans[0], failure=Failure("freezes", 600.0))
+    assert not [name for name in lines(lost) if "clocks" in name]
+
+
+@pytest.mark.parametrize(("part", "within"), [(1.14, True), (0.86, True), (1.16, False), (0.84, False)])
+def test_the_fitted_diffusivity_is_held_against_the_cases(one, part, within):
+    check = lines(with_estimates(one, diffusivity=part * CAN.product.material.diffusivity))
+    check = check["diffusivity against the case's"]
+    assert check.within is within and check.statement == f"{100 * (part - 1):+.1f} %"
+
+
+@pytest.mark.parametrize(
+    ("code", "within"),
+    [("", True), ("depth-in-doubt", False), ("columns-swapped", False), ("depth-not-confirmed", None)],
+)
+def test_the_tips_depth_is_as_said_where_nothing_speaks_against_it(one, code, within):
+    flags = (Notice(code, "warning", "logger", "A flag."),) if code else ()
+    depth = Depth(0.0411, 0.0395, 0.0422, 0.5)
+    check = lines(dataclasses.replace(one, insertion=0.040, depth=depth, flags=flags))["depth of the tip"]
+    assert check.within is within
+    assert (check.statement, check.limit) == ("its curve is that of 41.1 mm (39.5 to 42.2)", "40 mm, as said")
+
+
+@pytest.mark.parametrize(("f", "lethality", "within"), [
+    (1.09, 1.28, (True, True)), (1.12, 1.0, (False, True)), (1.0, 1.4, (True, False)),
+])  # fmt: skip
+def test_containers_alike_must_agree_and_the_slowest_is_named(one, f, lethality, within):
+    """Largest less smallest, of the mean: 10 % of slopes and 30 % of lethalities."""
+    line = one.heating.line
+    faster = dataclasses.replace(one.heating, line=dataclasses.replace(line, f=f * line.f))
+    spot = dataclasses.replace(one.corrected, lethality=lethality * one.corrected.lethality)
+    other = dataclasses.replace(one, name="C", heating=faster, corrected=spot)
+    found = lines(one, other, slowest=1)
+    for what, times, good in zip(("fh", "lethality"), (f, lethality), within, strict=True):
+        check = found[f"containers alike: {what}"]
+        spread = 100 * (times - 1) / ((times + 1) / 2)
+        assert check.within is good
+        assert check.statement == f'2 containers differ by up to {spread:.1f} %; slowest: "C"'
+    assert not [name for name in lines(one, dataclasses.replace(other, own_depth=True)) if "alike" in name]
+    # one without a straight part leaves its slope untold
+    bent = dataclasses.replace(other, heating=dataclasses.replace(other.heating, line=None))
+    assert lines(one, bent)["containers alike: fh"].within is None
+
+
+def test_nothing_fitted_is_told_of_nothing_and_an_uncorrected_reading_reaches_no_target(one):
+    bare = dataclasses.replace(one, fit=None, fitted=None, corrected=None)
+    (check,) = lines(bare, target=300.0).values()
+    assert check.within is None and "not corrected for its probe" in check.statement
+    assert f'"B" reads {one.general.lethality / 60:.2f} min' in check.statement
+    doubted = dataclasses.replace(one, flags=(Notice("depth-in-doubt", "danger", "logger", "A flag."),))
+    least = min(one.corrected.low, one.corrected.lethality - one.corrected.numerical, one.lethality)
+    for target, within in ((least - 1.0, None), (least + 1.0, False)):
+        check = lines(doubted, target=target)["target in the slowest container"]
+        assert check.within is within and "whose figures are in doubt" in check.statement
