@@ -24,6 +24,15 @@ def test_a_probe_meets_the_medium_of_its_own_wall_without_that_walls_label(wall,
     assert [stage.film.probe for stage in process("hold", "cool").facing(wall, 7.0).stages] == [7.0, 7.0]
 
 
+def test_labels_resist_before_each_film_and_what_the_medium_has_is_kept():
+    low, high = (5.0, 10.0, 15.0), (20.0, 40.0, 60.0)
+    film = Film(10.0, 20.0, 30.0, 7.0, low, high).behind((0.1, 0.0, 0.02))
+    assert_allclose([film.side, film.base, film.lid], [1 / (1 / 10 + 0.1), 20.0, 1 / (1 / 30 + 0.02)])
+    assert_allclose(film.low, [1 / (1 / 5 + 0.1), 10.0, 1 / (1 / 15 + 0.02)])
+    assert_allclose(film.high, [1 / (1 / 20 + 0.1), 40.0, 1 / (1 / 60 + 0.02)])
+    assert (film.bare, film.probe) == ((10.0, 20.0, 30.0), 7.0)
+
+
 def test_the_hold_that_is_adjusted_is_the_last_before_cooling():
     several = process("come-up", "hold", "hold", "cool", "hold")
     assert several.hold == 2

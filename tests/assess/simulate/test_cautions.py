@@ -5,6 +5,7 @@ Rung: hand-worked. One small can is solved; what a warning goes by is then chang
 
 import dataclasses
 
+import numpy as np
 import pytest
 from small_cans import STEM, small_can
 
@@ -44,6 +45,66 @@ def test_a_second_minimum_nearly_as_low_is_named_with_its_place(result, more, un
     assert ("second-minimum" in found) == told
     if told:
         assert f"({100 * more:.1f} % more) lies at r = 11.0 mm, z = 22.0 mm" in found["second-minimum"].text
+
+
+@pytest.mark.parametrize(
+    ("away", "more", "heated", "code"),
+    [
+        (0.0, 0.02, (0.5, 0.5), ""),
+        (0.015, 0.002, (0.5, 0.5), "flat-minimum"),
+        (0.015, 0.02, (0.9, 0.7), "two-cold-spots"),
+        (0.015, 0.02, (0.7, 0.9), "two-cold-spots"),
+    ],
+)
+def test_two_cold_spots_are_told_apart_and_why_they_are_two(result, away, more, heated, code):
+    """Parts of the lethality that are gathered until heating ends, at either place."""
+    first, second = (
+        dataclasses.replace(
+            result.cold_spot.least_lethality, r=0.001, z=0.020 + k * away, inside=True, lethality=gathered,
+            heating_lethality=part * gathered,
+        )
+        for k, (gathered, part) in enumerate(zip((300.0, 300.0 * (1.0 + more)), heated, strict=True))
+    )  # fmt: skip
+    cold_spot = dataclasses.replace(
+        result.cold_spot, least_lethality=first, slowest_heating=second, distance=away, minima=(first,)
+    )
+    found = notices(dataclasses.replace(result, cold_spot=cold_spot))
+    assert set(found) & {"flat-minimum", "two-cold-spots"} == ({code} if code else set())
+    if code == "flat-minimum":
+        told = "z = 20.0 mm) and the slowest-heating place (r = 1.0 mm, z = 35.0 mm), 15.0 mm apart, differ by 0.2 %"
+        assert told in found[code].text
+    elif code:
+        shares = [100 * (1 - part) for part in heated]
+        text = found[code].text
+        assert "lie 15.0 mm apart" in text
+        assert (
+            f"({shares[0]:.0f} % of the lethality is gathered in cooling at the first, {shares[1]:.0f} % at" in text
+        )
+        assert ("Check that heating ends" in text) == (shares[1] < shares[0])
+        assert found[code].figures["more_lethality"] == pytest.approx(more)
+
+
+@pytest.mark.parametrize(("spread", "told"), [(0.004, True), (0.02, False)])
+def test_a_product_that_gathers_alike_everywhere_has_no_cold_spot(result, spread, told):
+    lethality = np.where(np.isnan(result.lethality), np.nan, 300.0)
+    lethality[0, np.flatnonzero(~np.isnan(lethality[0]))[0]] = 300.0 * (1.0 + spread)
+    assert ("no-cold-spot" in notices(dataclasses.replace(result, lethality=lethality))) == told
+
+
+@pytest.mark.parametrize(("off", "told"), [(-0.9, True), (0.9, True), (-1.1, False), (1.1, False)])
+def test_a_target_nearer_than_the_numbers_can_tell_is_taken_as_missed(result, off, told):
+    target = Target(300.0, 300.0 + 2.0 * off, None, None)
+    uncertainty = {**result.uncertainty, "target.least": 2.0}
+    found = notices(dataclasses.replace(result, target=target, uncertainty=uncertainty))
+    assert ("near-target" in found) == told
+
+
+@pytest.mark.parametrize(("excess", "told"), [(0.99, False), (1.6, True)])
+def test_an_accuracy_that_was_not_reached_is_told(result, excess, told):
+    found = {notice.code: notice for notice in notices_of_result(result, excess)}
+    assert ("accuracy-not-reached" in found) == told
+    if told:
+        assert "is 1.6 times what [accuracy] allows" in found["accuracy-not-reached"].text
 
 
 @pytest.mark.parametrize("reached", [True, False])

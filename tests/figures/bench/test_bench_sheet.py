@@ -15,8 +15,10 @@ from thermsim.figures.bench.form import plot_form
 from thermsim.figures.bench.paper import folded
 from thermsim.figures.bench.setting import bench_of
 from thermsim.figures.bench.sheet import plot_bench_sheet
+from thermsim.figures.bench.words import loud
 from thermsim.figures.files import bench_sheet, save_bench_sheet
 from thermsim.notice import Notice
+from thermsim.physics.convection import find_thickness, flow_notices, flow_of
 from thermsim.text import with_uncertainty
 
 
@@ -173,6 +175,21 @@ def test_every_danger_is_on_the_sheet_and_nothing_less(advised):
     assert "yet a danger" in text
     assert "yet a warning" not in text
     assert "UNSAFE SIDE" not in text
+
+
+def test_where_the_product_flows_that_is_said_and_nothing_of_the_computed_depth(advised):
+    case = advised.case
+    product, radius = case.product, case.container.profile.widest
+    flow = flow_of(
+        product.material, find_thickness("water-like"), radius=radius, depth=case.fill_height,
+        initial=product.initial, medium=118.0,
+    )  # fmt: skip
+    said = flow_notices(flow, depth=case.fill_height)
+    case = case.replace(product=dataclasses.replace(product, flow=flow))
+    made = dataclasses.replace(advised, case=case, notices=(*advised.notices, *said))
+    assert any(notice.severity == "danger" for notice in advised.notices)
+    assert loud(made, bench_of(made)) == tuple(notice.short for notice in said if notice.severity == "danger") != ()
+    assert "insertion depth" not in words(sheet(made))
 
 
 def test_hardware_that_cannot_be_set_is_said_loudly(advised):

@@ -16,6 +16,7 @@ from thermsim.figures.measured.curves import plot_measured, plot_measured_lethal
 from thermsim.figures.measured.penetration import plot_penetration
 from thermsim.records.measured.report import measured_report_html
 from thermsim.records.measured.sentences import measured_answer
+from thermsim.records.measured.sheets import sheets
 from thermsim.records.measured.summary import measured_summary
 
 #: One multiplication apart.
@@ -198,6 +199,42 @@ def test_the_full_screen_tells_each_containers_figures(found):
             )
         for piece in pieces:
             assert piece in text, piece
+
+
+def test_spreadsheets_have_each_number_under_its_head(found):
+    (_, heads, rows), (_, curve_heads, curves), (_, fit_heads, fits) = sheets(found)
+    for one, cells in zip(found.containers, rows, strict=True):
+        row, depth, spot = dict(zip(heads, cells, strict=True)), one.depth, one.corrected
+        wanted = {
+            "tip as said [mm]": 1e3 * one.insertion, "tip found [mm]": 1e3 * depth.best,
+            "tip found, from [mm]": 1e3 * depth.low, "tip found, to [mm]": 1e3 * depth.high,
+            "fh [min]": one.heating.line.f / 60, "jh": one.heating.line.j, "fc [min]": one.cooling.line.f / 60,
+            "jc": one.cooling.line.j, "diffusivity [mm2/s]": 1e6 * one.fit.estimates[0].value,
+            "start [degC]": one.fit.estimates[1].value, "F read [min]": one.general.lethality / 60,
+        }  # fmt: skip
+        if spot:
+            wanted |= {
+                "F corrected [min]": spot.lethality / 60, "F corrected, from [min]": spot.low / 60,
+                "F corrected, to [min]": spot.high / 60,
+            }  # fmt: skip
+        # as many digits as are written
+        assert_allclose([row[head] for head in wanted], list(wanted.values()), rtol=0, atol=1e-6)
+        assert (row["can"], row["channel"]) == (one.name, str(one.channel))
+        assert row["in doubt or refused"] == ("no" if one.name == "B" else "YES")
+        of_one = [dict(zip(fit_heads, fit, strict=True)) for fit in fits if fit[0] == one.name]
+        for fit, estimate, scale in zip(of_one, one.fit.estimates, (1e6, 1.0, 1.0), strict=True):
+            assert fit["parameter"] == estimate.name
+            values = [scale * getattr(estimate, name) for name in ("value", "low", "high")]
+            assert_allclose([fit[head] for head in ("value", "from", "to")], values, rtol=1e-6)
+    table = dict(zip(curve_heads, np.array(curves, dtype=object).T, strict=True))
+    assert_allclose(table["time [min]"].astype(float), TIME / 60, rtol=1e-3)
+    for one in found.containers[:2]:
+        for name, values in (
+            ("read", one.temperature),
+            ("fitted", one.fitted.temperature),
+            ("cold spot", one.corrected.temperature),
+        ):
+            assert_allclose(table[f"{one.name}, {name} [degC]"].astype(float), values, rtol=0, atol=1e-4)
 
 
 def test_verdict_holds_and_films_stand_in_their_columns_of_the_report(found, page):

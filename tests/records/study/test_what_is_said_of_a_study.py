@@ -14,6 +14,7 @@ from study_scenes import BARE, STEM, Here, smooth, study_case
 
 from thermsim.assess.study.robust_depth import robust_depth
 from thermsim.assess.study.sensitivity import sobol_indices
+from thermsim.records.study.journal import _changes, _flat
 from thermsim.records.study.running import run_study
 from thermsim.records.study.sentences import ranked, study_answer
 from thermsim.records.study.summary import study_summary
@@ -96,6 +97,14 @@ def test_one_depth_for_all_goes_by_the_independent_runs_alone(spread):
     assert_allclose(tree["mismatch_percent"], 100 * robust.worst[robust.chosen])
     assert_allclose(tree["over_reading_percent"], 100 * robust.in_all[[0, 2], robust.chosen])
     assert_allclose(tree["heating_over_reading_percent"], 100 * robust.heating[[0, 2], robust.chosen])
+
+
+def test_what_differs_between_two_cases_is_named_by_its_place_counted_from_one():
+    was, now = (dict(_flat({"process": {"stage": [{"minutes": 1}, {"minutes": last}]}}, "")) for last in (2, 3))
+    assert list(_changes(was, now)) == ["process.stage.2.minutes was 2 and is 3"]
+    assert list(_changes(was, {})) == [
+        "process.stage.1.minutes, which was 1, is gone", "process.stage.2.minutes, which was 2, is gone"
+    ]  # fmt: skip
 
 
 def test_a_journal_gives_back_figures_and_readings_along_the_depths(spread, tmp_path):
