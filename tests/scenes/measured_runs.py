@@ -1,13 +1,32 @@
-"""Invented runs of a small can, from the model's finer grids, with whatever befalls a probe."""
+"""Invented runs of a small can, from the model's finer grids, with whatever befalls a probe; a comparison made up."""
 
+import dataclasses
 import functools
 
 import numpy as np
 from probed import probed_can
 
+from thermsim.assess.curves.fit import Estimate, Fit
+from thermsim.assess.curves.heat_penetration import Penetration
+from thermsim.assess.curves.straight_part import Break, Line
+from thermsim.assess.measured.failure import Failure
+from thermsim.assess.measured.general_method import GeneralMethod
 from thermsim.assess.measured.model import ProbeModel
+from thermsim.assess.measured.result import (
+    Check,
+    Comparison,
+    Corrected,
+    DesignRow,
+    Measured,
+    Misfit,
+    Modelled,
+    Plan,
+)
+from thermsim.assess.measured.suspicion import Depth
 from thermsim.case.case import Lethality
-from thermsim.case.process import Process, Stage
+from thermsim.case.process import Film, Process, Stage
+from thermsim.loggers.run import Columns, Course, Run
+from thermsim.notice import Notice
 
 #: What the clock of the probes is ahead [s], and the noise [K].
 COOLING = {"offset": 8.0, "noise": 0.08}
@@ -62,3 +81,102 @@ def logger_file(cans):
         cells = ["" if np.isnan(value) else f"{value:.2f}" for value in values]
         lines.append(";".join([f"{when:.0f}", f"{medium:.2f}", *cells]))
     return "\n".join(lines).encode()
+
+
+class Numbers:
+    """Numbers none of which comes twice: 101, 102, ... times what is asked for."""
+
+    def __init__(self):
+        self.last = 100
+
+    def __call__(self, scale=1.0):
+        self.last += 1
+        return self.last * scale
+
+
+def penetration(new, *, automatic=True):
+    f, j = new(10.0), new(0.01)
+    line = Line(
+        f=f, f_low=f - new(0.5), f_high=f + new(0.5), j=j, j_low=j - new(1e-3), j_high=j + new(1e-3), zero=new(2.0),
+        start=new(12.0), end=new(18.0), samples=new(), correlation_time=1.0, scatter=0.1, automatic=automatic,
+        bends=False,
+    )  # fmt: skip
+    return Penetration(
+        new(), new(0.5), line.zero, line, Break(new(10.0), new(9.0), new(18.0), 20.0), f"remark {new()}"
+    )
+
+
+def misfit(new):
+    return Misfit(new(-0.001), new(0.01), new(-0.02), new(15.0))
+
+
+def modelled(new, temperature):
+    return Modelled(temperature, misfit(new), penetration(new), penetration(new, automatic=False))
+
+
+def container(new, name, **changes):
+    level = new(0.1)
+    temperature = 100.0 - 70.0 * np.exp(-TIME / 900.0) + level
+    lethality = new(6.0)
+    corrected = Corrected(
+        r=new(1e-5), z=new(3e-4), lethality=lethality, heating_lethality=new(2.0), numerical=new(0.03),
+        low=lethality - new(0.3), high=lethality + new(0.4), end_of_heating=new(), time=TIME,
+        temperature=temperature - 3.0, over_reading=new(1e-3), heating_over_reading=new(-1.5e-3),
+    )  # fmt: skip
+    estimates = tuple(
+        Estimate(name, new(scale), new(0.9 * scale), new(1.1 * scale), new(0.5 * scale), bound)
+        for name, scale, bound in (("diffusivity", 1e-9, False), ("initial", 0.3, False), ("offset", 0.1, True))
+    )
+    correlation = np.array([[1.0, 0.25, -0.5], [0.25, 1.0, 0.75], [-0.5, 0.75, 1.0]])
+    fit = Fit(
+        estimates, np.eye(3), correlation, np.zeros(TIME.size), new(1e-3), new(0.02), 50.0, 2.0,
+        (("initial", "offset", 0.97),), True,
+    )  # fmt: skip
+    made = Measured(
+        name=name,
+        insertion=new(4e-4),
+        own_depth=False,
+        time=TIME,
+        temperature=temperature,
+        general=GeneralMethod(new(7.0), new(3.0), new(7.0), new(-0.01), np.linspace(0.0, new(7.0), TIME.size)),
+        heating=penetration(new),
+        cooling=penetration(new, automatic=False),
+        as_case=modelled(new, temperature - 2.0),
+        fit=fit,
+        fitted=modelled(new, temperature - 0.5),
+        corrected=corrected,
+        channel=new(),
+        depth=Depth(new(4e-4), new(3.9e-4), new(4.1e-4), new(0.1), (new(2e-4),)),
+    )
+    return dataclasses.replace(made, **changes)
+
+
+def made_comparison():
+    """Three containers of which nothing was computed: every figure another one, so that none can take another's place."""
+    new = Numbers()
+    flag = Notice("depth-in-doubt", "danger", "logger", "The tip may be elsewhere.", {}, "tip?")
+    cans = (
+        container(new, "A", predicted=new(5.0), there=new(5.5), flags=(flag,)),
+        container(new, "B", seen=None, failure=None),
+        container(new, "C", corrected=None, seen=new(4.0), failure=Failure("freezes", new(20.0)), own_depth=True),
+    )
+    stages = tuple(dataclasses.replace(stage, film=Film(new(), new(), new())) for stage in CAN.process.stages)
+    checks = (
+        Check("first", "found one", "limit one", True),
+        Check("second", "found two", "limit two", False),
+        Check("third", "found three", "limit three", None),
+        Check("the target", "found four", "limit four", False, target=True),
+    )
+    design = (
+        DesignRow("as planned", new(3.0), new(20.0), new(25.0), new(0.2), ""),
+        DesignRow("colder", new(3.0), new(20.0), new(25.0), 0.0, ""),
+        DesignRow("not to be reached", new(3.0), None, None, 0.0, "no hold reaches it"),
+    )
+    run = Run(
+        "run.csv", "5eed" * 16, np.frombuffer(b"bytes", np.uint8), Columns(),
+        tuple(Course(one.name, TIME, one.temperature) for one in cans), None, (),
+    )  # fmt: skip
+    notices = (Notice("as-given", "note", "input", "A note."),)
+    process = Process(stages, "run.csv")
+    plan = Plan(credit=0.37, target=new(5.0))
+    return Comparison(CAN, plan, run, process, cans, 1, checks, design, notices)

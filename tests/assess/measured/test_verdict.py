@@ -6,8 +6,7 @@ Rung: hand-worked. Figures of a made-up comparison are set to what a line goes b
 import dataclasses
 
 import pytest
-from made_comparison import made_comparison
-from measured_runs import CAN
+from measured_runs import CAN, made_comparison
 from numpy.testing import assert_allclose
 
 from thermsim.assess.curves.fit import Estimate

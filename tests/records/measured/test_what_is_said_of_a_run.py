@@ -8,8 +8,8 @@ from xml.etree import ElementTree
 
 import numpy as np
 import pytest
-from made_comparison import TIME, made_comparison
 from matplotlib.figure import Figure
+from measured_runs import TIME, made_comparison
 from numpy.testing import assert_allclose
 
 from thermsim.figures.measured.curves import plot_measured, plot_measured_lethality
