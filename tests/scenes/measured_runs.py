@@ -152,7 +152,7 @@ def container(new, name, **changes):
 
 
 def made_comparison():
-    """Three containers of which nothing was computed: every figure another one, so that none can take another's place."""
+    """Three containers of which nothing was computed: no figure comes twice, so none can take another's place."""
     new = Numbers()
     flag = Notice("depth-in-doubt", "danger", "logger", "The tip may be elsewhere.", {}, "tip?")
     cans = (
