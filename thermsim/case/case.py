@@ -14,7 +14,7 @@ from thermsim.case.outline import lies_outside, outer_radius_at, underside
 from thermsim.case.probe import Probe, Stock
 from thermsim.case.process import Process
 from thermsim.case.product import Headspace, Product, fill_faults
-from thermsim.case.rules import ROUNDING, name_faults, number_faults, range_faults
+from thermsim.case.rules import ROUNDING, name_faults, number_faults, range_faults, refuse
 from thermsim.case.side_mounting import at_height, side_faults
 from thermsim.case.study import Study
 from thermsim.errors import WHOLE, CaseError, Fault
@@ -35,6 +35,9 @@ class Lethality:
     target: float | None = None
     zone: float = 0.1
     reach: tuple[float, ...] = ()
+
+    def __post_init__(self) -> None:
+        refuse(range_faults(self, "lethality", "lethality"))
 
     @property
     def symbol(self) -> str:
@@ -60,6 +63,9 @@ class Point:
     r: float
     z: float
 
+    def __post_init__(self) -> None:
+        refuse(range_faults(self, "point", "points"))
+
 
 @dataclass(frozen=True)
 class Accuracy:
@@ -71,6 +77,9 @@ class Accuracy:
     temperature: float = 0.05
     lethality: float = 0.01
     place: float = 0.5e-3
+
+    def __post_init__(self) -> None:
+        refuse(range_faults(self, "accuracy", "accuracy"))
 
 
 @dataclass(frozen=True)

@@ -10,8 +10,8 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from thermsim.case.profile import Profile, Rise
-from thermsim.case.rules import ROUNDING, is_number, number_faults
+from thermsim.case.profile import Profile, Rise, straight
+from thermsim.case.rules import ROUNDING, is_number, number_faults, refuse
 from thermsim.errors import WHOLE, Fault
 from thermsim.physics.materials import Material
 from thermsim.text import in_mm
@@ -35,6 +35,9 @@ class Wall:
     thickness: float
     course: tuple[float, ...] = ()
     contact: float = 0.0
+
+    def __post_init__(self) -> None:
+        refuse(self.faults("wall"))
 
     def faults(self, path: str) -> Iterator[Fault]:
         """What is wrong with the wall by itself."""
@@ -93,6 +96,46 @@ class Container:
     stands_in: bool = False
     seam: Seam | None = None
     brick: tuple[float, float, float] | None = None
+
+    def __post_init__(self) -> None:
+        refuse(self.faults())
+
+    @classmethod
+    def straight(
+        cls,
+        inner_diameter: float,
+        inner_height: float,
+        *,
+        side: Wall | None = None,
+        base: Wall | None = None,
+        lid: Wall | None = None,
+        initial: float | None = None,
+    ) -> Container:
+        """A straight can or jar.
+
+        Parameters
+        ----------
+        inner_diameter, inner_height : float
+            Inside; from the inside of the base to the inside of the lid [m].
+        side, base, lid : Wall, optional
+            One that is left out is no wall: what is behind it meets the medium.
+        initial : float, optional
+            The walls' temperature at the start [degC]; the product's where left out.
+
+        Raises
+        ------
+        CaseError
+            If a size is not one of a container.
+
+        Examples
+        --------
+        >>> from thermsim import Container, Wall, find_material
+        >>> tinplate = Wall(find_material("tinplate"), 0.2e-3)
+        >>> can = Container.straight(0.073, 0.11, side=tinplate, base=tinplate, lid=tinplate)
+        >>> round(can.outer_height, 4)
+        0.1104
+        """
+        return cls(straight(inner_diameter, inner_height), side, base, lid, initial)
 
     def faults(self, path: str = "container") -> Iterator[Fault]:
         """What is wrong with the container: its profile, its walls, and how they go together."""

@@ -9,7 +9,7 @@ from typing import Literal
 
 from thermsim.case.container import Container
 from thermsim.case.keys.tables import ENTRIES, MOUNTS
-from thermsim.case.rules import ROUNDING, is_number, number_faults, range_faults, word_faults
+from thermsim.case.rules import ROUNDING, is_number, number_faults, range_faults, refuse, word_faults
 from thermsim.errors import Fault
 from thermsim.physics.materials import Material
 from thermsim.text import in_mm
@@ -32,6 +32,9 @@ class Segment:
     wall: float | None = None
     core: Material | None = None
     spacer: bool = False
+
+    def __post_init__(self) -> None:
+        refuse(self.faults("segment"))
 
     def faults(self, path: str) -> Iterator[Fault]:
         """What is wrong with the segment by itself."""
@@ -56,6 +59,9 @@ class Gap:
     thickness: float
     material: Material
 
+    def __post_init__(self) -> None:
+        refuse(range_faults(self, "gap", "probe.gap"))
+
 
 @dataclass(frozen=True)
 class Fitting:
@@ -71,6 +77,9 @@ class Fitting:
     material: Material
     hole: float | None = None
     thread: str = ""
+
+    def __post_init__(self) -> None:
+        refuse(range_faults(self, "fitting", "probe.fitting"))
 
 
 @dataclass(frozen=True)
@@ -116,6 +125,9 @@ class Probe:
     initial: float | None = None
     name: str = "probe"
     z: float | None = None
+
+    def __post_init__(self) -> None:
+        refuse(self.faults())
 
     def faults(self, path: str = "probe") -> Iterator[Fault]:
         """What is wrong with the probe by itself, wherever it is to be put."""
@@ -305,6 +317,9 @@ class Stock:
     travel: tuple[float, float] | None = None
     spacers: tuple[float, ...] = ()
     most_spacers: int = 3
+
+    def __post_init__(self) -> None:
+        refuse(self.faults())
 
     def stick_out(self, probe: Probe, length: float) -> tuple[float, float]:
         """Least and most that a probe of a length may stick out [m]: no less than what its fitting holds outside."""

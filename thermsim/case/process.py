@@ -4,15 +4,15 @@ from __future__ import annotations
 
 import dataclasses
 import math
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from typing import Literal
+from typing import Any, Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
 from thermsim.case.keys.tables import STAGE_NAMES, keys_of
-from thermsim.case.rules import ROUNDING, is_number, number_faults, word_faults
+from thermsim.case.rules import ROUNDING, is_number, number_faults, refuse, word_faults
 from thermsim.errors import WHOLE, Fault
 from thermsim.physics.films import FilmRange, behind
 
@@ -20,6 +20,14 @@ from thermsim.physics.films import FilmRange, behind
 _FILM = dataclasses.replace(keys_of("film")["side"], above=False)
 
 StageName = Literal["come-up", "hold", "cool"]
+#: A stage that is shorter is a jump [s].
+SHORTEST = 0.06
+#: Rules on the order of stages and their durations, for files and for Python.
+AFTER_COOLING = "comes after cooling has begun; from the first cool on only cool may follow"
+ONLY_COOLING = "the process begins with cooling; a come-up or a hold comes first"
+JUMP_TO_NOWHERE = "is a jump of the medium's temperature, but {} is missing: where does it go?"
+TOO_SHORT = f"is too short; it must be 0, a jump, or at least {SHORTEST / 60:g} min"
+JUMP_AT_THE_END = "the last stage lasts 0 minutes: a jump at the very end has no effect"
 
 
 @dataclass(frozen=True)
@@ -39,6 +47,9 @@ class Film:
     low: tuple[float, float, float] | None = None
     high: tuple[float, float, float] | None = None
     bare: tuple[float, float, float] | None = None
+
+    def __post_init__(self) -> None:
+        refuse(self.faults("film"))
 
     def faults(self, path: str) -> Iterator[Fault]:
         """What is wrong with the film coefficients."""
@@ -79,9 +90,22 @@ class Film:
         return cls(film.middle, film.middle, film.middle, None, (film.low,) * 3, (film.high,) * 3)
 
     @classmethod
+    def given(cls, film: float | Film) -> Film:
+        """A film as it is, or that of one coefficient on all surfaces [W/m2K]."""
+        return film if isinstance(film, Film) else cls.everywhere(film)
+
+    @classmethod
     def everywhere(cls, coefficient: float) -> Film:
         """The same coefficient [W/m2K] on all surfaces."""
         return cls(coefficient, coefficient, coefficient)
+
+
+#: A stage by its duration: name, duration [s], temperature at its end [degC], a film of its own.
+Step = (
+    tuple[StageName, float]
+    | tuple[StageName, float, float | None]
+    | tuple[StageName, float, float | None, float | Film | None]
+)
 
 
 @dataclass(frozen=True)
@@ -110,6 +134,7 @@ class Stage:
             values = np.array(getattr(self, field), dtype=float)
             values.setflags(write=False)
             object.__setattr__(self, field, values)
+        refuse(self.faults("stage"))
 
     def faults(self, path: str) -> Iterator[Fault]:
         """What is wrong with the stage by itself; of its times and temperatures the first fault alone."""
@@ -154,6 +179,44 @@ class Process:
     stages: tuple[Stage, ...]
     source: str = "stages"
 
+    def __post_init__(self) -> None:
+        refuse(self.faults())
+
+    @classmethod
+    def of(cls, start: float, stages: Sequence[Step], *, film: float | Film) -> Process:
+        """A process of stages that last so long, one after another.
+
+        Parameters
+        ----------
+        start : float
+            Temperature of the medium at the start [degC].
+        stages : sequence of (name, duration, temperature)
+            "come-up", "hold" or "cool"; how long it lasts [s], 0 for a jump; the medium's temperature at its end
+            [degC], which it reaches along a straight line, as at its start where left out or None. A fourth item is a
+            film of its own.
+        film : float or Film
+            Heat-transfer coefficient on all surfaces [W/m2K], or at each; of stages without one of their own.
+
+        Raises
+        ------
+        CaseError
+            With everything that is wrong with the stages.
+
+        Examples
+        --------
+        >>> from thermsim import Process
+        >>> stages = [("come-up", 720.0, 118.0), ("hold", 4500.0), ("cool", 1200.0, 30.0)]
+        >>> process = Process.of(40.0, stages, film=450.0)
+        >>> process.heating_end, process.end
+        (5220.0, 6420.0)
+        """
+        steps = [(*step, None, None)[:4] for step in stages]
+        refuse(_step_faults(steps))
+        common = Film.given(film)
+        return cls(
+            in_turn(start, [(*step[:3], common if step[3] is None else Film.given(step[3])) for step in steps])
+        )
+
     def faults(self, path: str = "process") -> Iterator[Fault]:
         """What is wrong with the stages, and where they do not follow one another."""
         if not self.stages:
@@ -169,6 +232,13 @@ class Process:
                 rule = f"begins at {stage.start:.9g} s, but {before} {end:.9g} s"
                 yield Fault(f"{path}.stages[{place}]", WHOLE, rule)
             end = stage.end
+        names = [stage.name for stage in self.stages]
+        cooling = names.index("cool") if "cool" in names else len(names)
+        if names and cooling == 0:
+            yield Fault(f"{path}.stages", WHOLE, ONLY_COOLING)
+        for place in range(cooling, len(names)):
+            if names[place] != "cool":
+                yield Fault(f"{path}.stages[{place}].name", names[place], AFTER_COOLING)
 
     @property
     def end(self) -> float:
@@ -239,3 +309,35 @@ class Process:
         delay = duration - (held.end - held.start)
         later = tuple(stage.shifted(delay) for stage in self.stages[self.hold + 1 :])
         return Process(self.stages[: self.hold] + (held.stretched(duration),) + later, self.source)
+
+
+def in_turn(start: float, steps: Iterable[tuple[StageName, float, float | None, Film]]) -> tuple[Stage, ...]:
+    """Stages one after another, each with its name, duration [s], temperature at its end [degC] and film.
+
+    ``start`` is the medium's temperature at the start [degC]. A temperature that is None stays; one that lasts 0 s is
+    a jump, and no stage of its own.
+    """
+    stages: list[Stage] = []
+    clock, temperature = 0.0, start
+    for name, lasting, reached, film in steps:
+        end = temperature if reached is None else reached
+        if lasting != 0:
+            times = np.array([clock, clock + lasting])
+            stages.append(Stage(name, times, np.array([temperature, end]), film))
+            clock += lasting
+        temperature = end
+    return tuple(stages)
+
+
+def _step_faults(steps: Sequence[tuple[Any, ...]]) -> Iterator[Fault]:
+    """What is wrong with durations; the stages look at all else themselves."""
+    for place, (_, lasting, reached, _) in enumerate(steps):
+        path = f"stages[{place}].duration"
+        if not is_number(lasting) or lasting < 0:
+            yield from number_faults(lasting, path, "process.stage", "minutes")
+        elif lasting == 0 and reached is None:
+            yield Fault(path, lasting, JUMP_TO_NOWHERE.format("its temperature"), "s")
+        elif lasting == 0 and place == len(steps) - 1:
+            yield Fault("stages", WHOLE, JUMP_AT_THE_END)
+        elif 0 < lasting < SHORTEST:
+            yield Fault(path, lasting, TOO_SHORT, "s")

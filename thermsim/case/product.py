@@ -8,11 +8,11 @@ from typing import Literal
 
 from thermsim.case.container import SHALLOWEST, Container
 from thermsim.case.keys.tables import HEADSPACE_MODELS
-from thermsim.case.rules import ROUNDING, is_number, range_faults, word_faults
+from thermsim.case.rules import ROUNDING, is_number, range_faults, refuse, word_faults
 from thermsim.errors import WHOLE, Fault
 from thermsim.physics.composition import Composition
 from thermsim.physics.convection import Flow
-from thermsim.physics.gap import GasGap
+from thermsim.physics.gap import GasGap, gap_material
 from thermsim.physics.materials import Material
 from thermsim.text import in_mm, printed
 
@@ -33,6 +33,9 @@ class Product:
     composition: Composition | None = None
     flow: Flow | None = None
     pieces: str = ""
+
+    def __post_init__(self) -> None:
+        refuse(self.faults())
 
     @property
     def convects(self) -> bool:
@@ -63,6 +66,34 @@ class Headspace:
     material: Material | None = None
     gap: GasGap | None = None
 
+    def __post_init__(self) -> None:
+        refuse(word_faults(self.model, "headspace.model", HEADSPACE_MODELS))
+
+    @classmethod
+    def of_gas(cls, gap: GasGap, met: tuple[float, float]) -> Headspace:
+        """A headspace of air or of humid gas, its conductivity tabulated over the temperatures met.
+
+        Parameters
+        ----------
+        gap : GasGap
+            As high as what is left above the product.
+        met : (float, float)
+            Lowest and highest temperature met [degC]: of product, walls, probe and medium.
+
+        Raises
+        ------
+        InputError
+            If the gap boils at the highest of them.
+
+        Examples
+        --------
+        >>> from thermsim import GasGap, Headspace
+        >>> Headspace.of_gas(GasGap("humid", 0.012, 0.92, 0.85, sealed_at=80.0), (40.0, 121.0)).model
+        'humid'
+        """
+        low, high = met
+        return cls(gap.model, gap_material(gap, low=low - 1.0, high=max(high, low + 1.0) + 1e-6), gap)
+
     def faults(self, path: str = "headspace", *, left: float) -> Iterator[Fault]:
         """Whether it was made for the room that is left above the product [m]."""
         unknown = [*word_faults(self.model, f"{path}.model", HEADSPACE_MODELS)]
@@ -72,11 +103,11 @@ class Headspace:
         rule = ""
         if self.model in ("air", "humid"):
             if self.gap is None or self.material is None:
-                rule = f'"{self.model}" needs its gap and the material made from it: see gas_headspace'
+                rule = f'"{self.model}" needs its gap and the material made from it: see Headspace.of_gas'
             elif abs(self.gap.thickness - left) > ROUNDING:
                 rule = (
                     f"its gap is {in_mm(self.gap.thickness)} mm high, but {in_mm(left)} mm are left above the "
-                    "product: make it anew by gas_headspace"
+                    "product: make it anew by Headspace.of_gas"
                 )
         elif self.model == "fixed" and self.material is None and left > ROUNDING:
             rule = f'"fixed" needs a material: {in_mm(left)} mm are left above the product'

@@ -2,22 +2,42 @@
 
 from __future__ import annotations
 
+import contextlib
 import dataclasses
 import functools
 import math
 import numbers
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from contextvars import ContextVar
 from typing import Any
 
 from thermsim.case.keys.key import REQUIRED, Key
 from thermsim.case.keys.plausible import range_rule
 from thermsim.case.keys.tables import TABLES, keys_of
-from thermsim.errors import Fault
+from thermsim.errors import CaseError, Fault
 from thermsim.text import did_you_mean
 
 #: Lengths [m], or parts of a quantity, that turning millimetres into metres and back may leave over.
 ROUNDING = 1e-9
+_COLLECTING = ContextVar("collecting", default=False)
 _SI = {"mm": "m", "min": "s", "g": "kg", "kPa": "Pa", "ml": "m3", "%": ""}
+
+
+@contextlib.contextmanager
+def collecting() -> Iterator[None]:
+    """Let nouns with faults be made: the reader of a file collects them and refuses the whole case in the end."""
+    before = _COLLECTING.set(True)
+    try:
+        yield
+    finally:
+        _COLLECTING.reset(before)
+
+
+def refuse(faults: Iterable[Fault]) -> None:
+    """Raise the faults that a noun finds in itself, if any, where it is made by hand."""
+    found = [] if _COLLECTING.get() else [*faults]
+    if found:
+        raise CaseError([str(fault) for fault in found], found)
 
 
 def key_of(keys: Mapping[str, Key], field: str) -> Key | None:

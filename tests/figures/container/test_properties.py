@@ -9,7 +9,7 @@ from numpy.testing import assert_allclose
 from small_jars import jar_case
 
 from thermsim.assess.simulate.simulation import simulate
-from thermsim.case.file.headspaces import gas_headspace
+from thermsim.case.product import Headspace
 from thermsim.figures.container.properties import changing, plot_properties
 from thermsim.figures.files import figures_of
 from thermsim.physics.gap import GasGap, gap_parts
@@ -24,7 +24,7 @@ def test_properties_are_drawn_where_they_change_and_only_there():
     gap = GasGap("humid", case.headspace_height, 0.9, 0.8, sealed_at=40.0)
     varied = case.replace(
         product=dataclasses.replace(case.product, material=dataclasses.replace(material, courses=courses)),
-        headspace=gas_headspace(gap, (0.0, 130.0)),
+        headspace=Headspace.of_gas(gap, (0.0, 130.0)),
     )
     result = simulate(varied)
     assert "properties" in [kind.name for kind in figures_of(result)]

@@ -12,9 +12,8 @@ from numpy.testing import assert_allclose
 from small_cans import PASTE, small_can
 
 from thermsim.assess.simulate.simulation import simulate
-from thermsim.case.file.headspaces import gas_headspace
 from thermsim.case.process import Film, Process, Stage
-from thermsim.case.product import Product
+from thermsim.case.product import Headspace, Product
 from thermsim.physics.composition import Composition
 from thermsim.physics.convection import find_thickness, flow_of
 from thermsim.physics.gap import GasGap, gap_parts
@@ -46,7 +45,7 @@ def varied():
     case = small_can(
         product=product,
         fill_height=0.062,
-        headspace=gas_headspace(GAP, (25.0, 121.1)),
+        headspace=Headspace.of_gas(GAP, (25.0, 121.1)),
         process=Process(stages),
     )
     found = simulate(case)

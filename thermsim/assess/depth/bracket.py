@@ -19,7 +19,7 @@ from thermsim.assess.simulate.result import Result
 from thermsim.assess.simulate.simulation import simulate, simulate_container
 from thermsim.assess.spots.cold_spot import Spot
 from thermsim.case.case import Accuracy, Case
-from thermsim.case.file.headspaces import PLAIN_LID, WET_FOOD, gas_headspace
+from thermsim.case.file.headspaces import PLAIN_LID, WET_FOOD
 from thermsim.case.product import Headspace
 from thermsim.errors import InputError
 from thermsim.notice import Notice, Severity
@@ -200,7 +200,7 @@ def _humid(case: Case) -> tuple[Headspace, tuple[str, ...]]:
             f"{case.product.initial:g} degC under {gap.pressure / 1e3:.4g} kPa."
         )
     wet = dataclasses.replace(gap, model="humid", lid_wet=True)
-    return gas_headspace(wet, case.met), tuple(assumed)
+    return Headspace.of_gas(wet, case.met), tuple(assumed)
 
 
 def _bound(name: str, case: Case, progress: Callable[[float], None]) -> Bound:

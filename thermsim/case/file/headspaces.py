@@ -10,13 +10,13 @@ from thermsim.case.keys.checks import Table, child, flag, given_number, missing,
 from thermsim.case.keys.tables import HEADSPACE_MODELS
 from thermsim.case.product import Headspace
 from thermsim.errors import InputError
-from thermsim.physics.gap import ATMOSPHERE, GasGap, gap_material, gap_remarks
+from thermsim.physics.gap import ATMOSPHERE, GasGap, gap_remarks
 from thermsim.physics.materials import Material
 from thermsim.text import either, in_mm
 
 _GAS_ONLY = ("emissivity_product", "emissivity_lid")
 _HUMID_ONLY = ("pressure_kPa", "sealed_at_C", "lid_wet")
-#: Emissivities that a headspace's bounds take where the case says nothing: see :func:`gas_headspace`.
+#: Emissivities that a headspace's bounds take where the case says nothing: see :meth:`Headspace.of_gas`.
 WET_FOOD, PLAIN_LID = 0.92, 0.85
 
 
@@ -71,24 +71,12 @@ def headspace(
     if gap is None or math.isnan(sum(met) + left):
         return Headspace("insulated")
     try:
-        found = gas_headspace(gap, met)
+        found = Headspace.of_gas(gap, met)
         notes += gap_remarks(gap, low=met[0], high=met[1])
     except InputError as failure:
         table.fault(str(failure))
         return Headspace("insulated")
     return found
-
-
-def gas_headspace(gap: GasGap, met: tuple[float, float]) -> Headspace:
-    """A headspace of gas, its conductivity tabulated between the lowest and the highest temperature met [degC].
-
-    Raises
-    ------
-    InputError
-        If the gap boils at the highest of them.
-    """
-    low, high = met
-    return Headspace(gap.model, gap_material(gap, low=low - 1.0, high=max(high, low + 1.0) + 1e-6), gap)
 
 
 def _check_keys_of(table: Table, model: str) -> None:

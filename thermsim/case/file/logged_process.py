@@ -7,10 +7,11 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from thermsim.case.case import Lethality
-from thermsim.case.process import Film, Process, Stage, StageName
+from thermsim.case.keys.tables import keys_of
+from thermsim.case.process import SHORTEST, Film, Process, Stage, StageName
 from thermsim.errors import InputError
 from thermsim.loggers.cleaning import cleaned
 from thermsim.loggers.logger import Log, find_column
@@ -18,6 +19,7 @@ from thermsim.text import plain
 
 Floats = NDArray[np.float64]
 
+THIN = float(keys_of("process")["thin_K"].default)  # K; how far from any sample, where nothing is said
 MOST_KNOTS = 600  # the solver stops at each of them; what needs more is noise
 _LONGER = 1.25  # each next interval of averaging that is tried
 HOLD_BELOW_HIGHEST = 0.5  # K: where the come-up counts as over
@@ -93,6 +95,74 @@ def stages_of(record: Record, cooling: float, thin: float, heating_film: Film, c
             knots = thinned(time, medium, thin)
             stages.append(Stage(name, time[knots], medium[knots], film))
     return stages
+
+
+def process_from_arrays(
+    time: ArrayLike,
+    medium: ArrayLike,
+    *,
+    cooling_starts: float,
+    film: float | Film,
+    cooling_film: float | Film | None = None,
+    thin: float = THIN,
+) -> Process:
+    """A process whose medium is given sample by sample, thinned as that of a logger's file is.
+
+    Parameters
+    ----------
+    time, medium : array-like, shape (n,)
+        Times [s], growing, at which the medium has its temperatures [degC]; n >= 2. What precedes the first counts as
+        level, and time 0 is the start.
+    cooling_starts : float
+        When [s]: above 0 and at most the last time.
+    film, cooling_film : float or Film
+        Heat-transfer coefficients before and after [W/m2K]; the second is needed where samples follow.
+    thin : float, optional
+        How far the straight lines of the process may be from any sample [K].
+
+    Returns
+    -------
+    Process
+        A come-up until the medium first comes within 0.5 K of the highest temperature it has while heating, a hold,
+        the cooling. Where that takes more than 600 knots, the samples are averaged over ever longer intervals.
+
+    Raises
+    ------
+    InputError
+        If the samples are none of a course, or cooling starts outside of them.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> from thermsim import process_from_arrays
+    >>> time = np.arange(0.0, 7200.0, 10.0)
+    >>> retort = 121.0 - 80.0 * np.exp(-time / 300.0)
+    >>> process = process_from_arrays(time, retort, cooling_starts=time[-1], film=450.0)
+    >>> len(time), sum(len(stage.time) for stage in process.stages)
+    (720, 60)
+    """
+    times, values = (np.array(given, dtype=float) for given in (time, medium))
+    rule = ""
+    if times.ndim != 1 or times.size < 2 or times.shape != values.shape:
+        rule = "time and medium must be two lists of the same length, two or more"
+    elif not (np.isfinite(times).all() and np.isfinite(values).all() and (np.diff(times) > 0.0).all()):
+        rule = "time must be finite and growing, medium finite"
+    elif times[0] < 0.0:
+        rule = f"time begins at {times[0]:g} s; it must not begin before 0, the start of the process"
+    elif not SHORTEST <= cooling_starts <= times[-1]:
+        rule = (
+            f"cooling_starts = {cooling_starts:g} s must be at least {SHORTEST:g} s, and not after the last time, "
+            f"{times[-1]:g} s"
+        )
+    elif cooling_film is None and cooling_starts < times[-1]:
+        rule = f"cooling_film is missing, although {times[-1] - cooling_starts:g} s follow the start of cooling"
+    elif not thin > 0.0:
+        rule = f"thin = {thin:g} K must be above 0 K"
+    if rule:
+        raise InputError(rule)
+    record, _ = calmed(from_start(Record("medium", times, values)), cooling_starts, thin)
+    films = Film.given(film), Film.given(film if cooling_film is None else cooling_film)
+    return Process(tuple(stages_of(record, cooling_starts, thin, *films)), "arrays")
 
 
 def calmed(record: Record, cooling: float, thin: float, most: int = MOST_KNOTS) -> tuple[Record, float]:

@@ -37,6 +37,7 @@ from thermsim.case.keys.tables import (
 from thermsim.case.probe import Probe
 from thermsim.case.process import Process
 from thermsim.case.product import Headspace, Product
+from thermsim.case.rules import collecting
 from thermsim.errors import CaseError, InputError
 from thermsim.loggers.textfile import read_bytes, utf8
 from thermsim.text import plain, printed
@@ -93,6 +94,7 @@ def case_from_text(
     return case_from_tables(tables, text=text, name=name, attachments=attachments, folder=folder)
 
 
+@collecting()
 def case_from_tables(
     tables: Mapping[str, object],
     *,

@@ -7,21 +7,32 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
-import numpy as np
-
 from thermsim.case.file.logged_process import HOLD_BELOW_HIGHEST, Record, calmed, knots_of, medium_of, stages_of
 from thermsim.case.keys.checks import Table, child, children, given_number, given_word, missing, number, word
 from thermsim.case.keys.tables import CSV_ONLY, STAGE_NAMES
-from thermsim.case.process import Film, Process, Stage, StageName
+from thermsim.case.process import (
+    AFTER_COOLING,
+    JUMP_AT_THE_END,
+    JUMP_TO_NOWHERE,
+    ONLY_COOLING,
+    SHORTEST,
+    TOO_SHORT,
+    Film,
+    Process,
+    Stage,
+    StageName,
+    in_turn,
+)
+from thermsim.case.rules import collecting
 from thermsim.errors import InputError
 from thermsim.loggers.clock import TIME_UNITS
 from thermsim.loggers.logger import log_from_text, log_text
 from thermsim.physics.films import FilmRange, film_remark, find_film
 from thermsim.text import printed
 
-SHORTEST = 0.06  # s; a stage that is shorter is a jump
 LARGEST_RECORD = 20_000_000  # bytes; the record is kept inside every result file
-_UNKNOWN_FILM = Film.everywhere(math.nan)
+with collecting():
+    _UNKNOWN_FILM = Film.everywhere(math.nan)
 
 
 @dataclass(frozen=True)
@@ -101,46 +112,34 @@ def _from_stages(table: Table, notes: list[str]) -> Process:
         missing(table, "stage", " (or csv)")
     elif not tables and isinstance(table.entries["stage"], list) and not table.entries["stage"]:
         table.fault("stage = [] holds no stage; at least one is needed")
-    temperature = math.nan if start is None else start
-    clock = 0.0
     cooling = False
-    stages: list[Stage] = []
+    steps: list[tuple[StageName, float, float | None, Film]] = []
     without_film: list[int] = []
-    lasting, reached = 0.0, start
     for place, row in enumerate(tables):
         name = word(row, "name", STAGE_NAMES)
         if cooling and name in ("come-up", "hold"):
-            row.fault(f"{printed(name)} comes after cooling has begun; from the first cool on only cool may follow")
+            row.fault(f"{printed(name)} {AFTER_COOLING}")
         cooling = cooling or name == "cool"
         lasting = number(row, "minutes")
         reached = given_number(row, "to_C")
-        end = temperature if reached is None else reached
         own = film_or_medium(row, "film_W_m2K", "medium", media)
         if lasting == 0 and reached is None:
-            row.fault("minutes = 0 is a jump of the medium's temperature, but to_C is missing: where does it go?")
+            row.fault(f"minutes = 0 {JUMP_TO_NOWHERE.format('to_C')}")
         elif 0 < lasting < SHORTEST:
-            row.fault(
-                f"minutes = {printed(row.entries['minutes'])} is too short; it must be 0, a jump, or at least "
-                f"{SHORTEST / 60:g} min"
-            )
+            row.fault(f"minutes = {printed(row.entries['minutes'])} {TOO_SHORT}")
         if lasting > 0 and own is None and common is None:
             without_film.append(place)
-        if lasting != 0:
-            ends = [clock, clock + lasting]
-            stages.append(
-                Stage(_stage_name(name), np.array(ends), np.array([temperature, end]), own or common or _UNKNOWN_FILM)
-            )
-            clock += lasting
-        temperature = end
+        steps.append((_stage_name(name), lasting, reached, own or common or _UNKNOWN_FILM))
+    stages = in_turn(math.nan if start is None else start, steps)
     _report_films(table, tables, without_film)
-    if lasting == 0 and tables and reached is not None:
-        tables[-1].fault("the last stage lasts 0 minutes: a jump at the very end has no effect")
+    if steps and steps[-1][1] == 0 and steps[-1][2] is not None:
+        tables[-1].fault(JUMP_AT_THE_END)
     elif stages and all(stage.name == "cool" for stage in stages):
-        table.fault("the process begins with cooling; a come-up or a hold comes first")
+        table.fault(ONLY_COOLING)
     notes += [film_remark(found) for found in media.values()]
     if stages and not cooling:
         notes.append("The process has no cooling: heating ends with the process.")
-    return Process(tuple(stages))
+    return Process(stages)
 
 
 def _report_films(table: Table, rows: Sequence[Table], without: Sequence[int]) -> None:

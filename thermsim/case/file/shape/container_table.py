@@ -16,10 +16,12 @@ from thermsim.case.file.substances import material
 from thermsim.case.keys.checks import Table, child, given_number, number, numbers, word
 from thermsim.case.keys.tables import BASE_RISES, SHAPE_KEYS, WHOLE_SHAPES
 from thermsim.case.profile import Profile, Rise, straight
+from thermsim.case.rules import collecting
 from thermsim.physics.materials import Material
 from thermsim.text import printed
 
-_UNKNOWN = straight(math.nan, math.nan)
+with collecting():
+    _UNKNOWN = straight(math.nan, math.nan)
 _WAYS = "a diameter with a height (inner_diameter_mm, inner_height_mm), profile_mm, size or brick_mm"
 _OVER = "diameter_over_seams_mm"
 # Keys that have a meaning only beside one of others.
