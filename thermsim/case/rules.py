@@ -11,10 +11,13 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextvars import ContextVar
 from typing import Any
 
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
 from thermsim.case.keys.key import REQUIRED, Key
 from thermsim.case.keys.plausible import range_rule
 from thermsim.case.keys.tables import TABLES, keys_of
-from thermsim.errors import CaseError, Fault
+from thermsim.errors import CaseError, Fault, InputError
 from thermsim.text import did_you_mean
 
 #: Lengths [m], or parts of a quantity, that turning millimetres into metres and back may leave over.
@@ -108,6 +111,28 @@ def number_faults(value: Any, path: str, key: Key | str, name: str = "") -> Iter
 @functools.cache
 def _named(heading: str, name: str) -> Key:
     return next(key for key in TABLES[heading] if key.name == name)
+
+
+def samples_of(time: ArrayLike, **readings: ArrayLike) -> tuple[NDArray[np.float64], ...]:
+    """Times [s] and what was read at them, by the names of the arguments, as arrays of shape (n,).
+
+    Raises
+    ------
+    InputError
+        If they are not of one length, two or more, finite, and the times growing.
+    """
+    times, *found = (np.array(values, dtype=float) for values in (time, *readings.values()))
+    for name, values in zip(readings, found, strict=True):
+        if times.ndim != 1 or times.size < 2 or times.shape != values.shape:
+            raise InputError(
+                f"time and {name} must be two lists of the same length, two or more; their shapes are {times.shape} "
+                f"and {values.shape}"
+            )
+        if not np.isfinite(values).all():
+            raise InputError(f"{name} must be finite; {int((~np.isfinite(values)).sum())} of its numbers are not")
+    if not (np.isfinite(times).all() and (np.diff(times) > 0.0).all()):
+        raise InputError("time must be finite and growing, s")
+    return times, *found
 
 
 def word_faults(value: object, path: str, allowed: Sequence[str]) -> Iterator[Fault]:

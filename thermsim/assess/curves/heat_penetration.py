@@ -7,14 +7,19 @@ credited (42 % by custom: common practice, no source), as if the medium jumped a
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from thermsim.assess.curves.straight_part import Break, Line, broken_line, straight_line
+from thermsim.case.file.logged_process import process_from_arrays
+from thermsim.case.file.measured_medium import cooling_start
 from thermsim.case.process import Process
+from thermsim.case.rules import samples_of
 from thermsim.loggers.cleaning import noise_of, running_median
+from thermsim.loggers.run import Course
 
 Array = NDArray[np.float64]
 
@@ -95,6 +100,92 @@ class Penetration:
     line: Line | None
     broken: Break | None
     remark: str = ""
+
+
+@dataclass(frozen=True)
+class HeatPenetration:
+    """Heat-penetration factors of a curve: of its heating, and of its cooling where it has one.
+
+    ``fh``, ``fc`` [s] and ``jh``, ``jc`` are NaN where there are none; ``heating`` and ``cooling`` say why, and hold
+    the intervals, the straight part and whether it breaks.
+    """
+
+    heating: Penetration
+    cooling: Penetration | None
+
+    @property
+    def fh(self) -> float:
+        """Slope factor of heating [s]."""
+        return math.nan if self.heating.line is None else self.heating.line.f
+
+    @property
+    def jh(self) -> float:
+        """Lag factor of heating, from the corrected zero."""
+        return math.nan if self.heating.line is None else self.heating.line.j
+
+    @property
+    def fc(self) -> float:
+        """Slope factor of cooling [s]."""
+        return math.nan if self.cooling is None or self.cooling.line is None else self.cooling.line.f
+
+    @property
+    def jc(self) -> float:
+        """Lag factor of cooling."""
+        return math.nan if self.cooling is None or self.cooling.line is None else self.cooling.line.j
+
+
+def heat_penetration(
+    time: ArrayLike,
+    temperature: ArrayLike,
+    medium: ArrayLike | float,
+    *,
+    cooling_starts: float | None = None,
+    credit: float = CREDIT,
+    floor: float = FLOOR,
+    part: tuple[float, float] | None = None,
+) -> HeatPenetration:
+    """Heat-penetration factors fh, jh, fc and jc of any curve.
+
+    Parameters
+    ----------
+    time, temperature : array-like, shape (n,)
+        Times [s], growing, 0 being the start of the process, and readings [degC].
+    medium : array-like, shape (n,), or float
+        Temperature of the medium at these times [degC]; one number: constant from the first on.
+    cooling_starts : float, optional
+        When [s]; where it is left out it is where the medium leaves its hold.
+    credit : float, optional
+        Part of the come-up that is credited, 0 to 1 (42 % by custom: common practice, no source).
+    floor : float, optional
+        What a straight part leaves to the medium's temperature [K].
+    part : pair of float, optional
+        Beginning and end of the straight part of heating [s]; found where left out.
+
+    Returns
+    -------
+    HeatPenetration
+
+    Raises
+    ------
+    InputError
+        If the arrays are none of a curve, or cooling starts outside of them.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> import thermsim
+    >>> time = np.arange(0.0, 6000.0, 15.0)
+    >>> reading = np.maximum(40.0, 120.0 - 1.8 * 80.0 * 10 ** (-time / 1800.0))
+    >>> found = thermsim.heat_penetration(time, reading, 120.0)
+    >>> round(found.fh), round(found.jh, 3), found.cooling is None
+    (1800, 1.8, True)
+    """
+    times, values, given = samples_of(time, temperature=temperature, medium=np.broadcast_to(medium, np.shape(time)))
+    cooling = cooling_start(Course("medium", times, given)) if cooling_starts is None else cooling_starts
+    # films play no part in the factors
+    process = process_from_arrays(times, given, cooling_starts=cooling, film=math.inf, cooling_film=math.inf)
+    heating = heating_penetration(times, values, process, credit=credit, floor=floor, part=part)
+    return HeatPenetration(heating, cooling_penetration(times, values, process, floor=floor))
 
 
 def heating_penetration(

@@ -5,12 +5,46 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from thermsim.assess.fields.lethality import gathered_lethality, lethal_rate
 from thermsim.case.case import Lethality
+from thermsim.case.rules import samples_of
 
 Array = NDArray[np.float64]
+
+
+def lethality(time: ArrayLike, temperature: ArrayLike, reference: float, z: float) -> float:
+    """Lethality F = integral of 10^((T - reference)/z) dt of a sampled curve.
+
+    Parameters
+    ----------
+    time, temperature : array-like, shape (n,)
+        Times [s], growing, and temperatures [degC], straight between them; n >= 2.
+    reference, z : float
+        Reference temperature [degC], and rise in temperature that makes the lethal rate tenfold [K].
+
+    Returns
+    -------
+    float
+        Lethality [s].
+
+    Raises
+    ------
+    InputError
+        If time and temperature are none of a curve, or reference or z is no such quantity.
+
+    Examples
+    --------
+    >>> import thermsim
+    >>> round(thermsim.lethality([0.0, 600.0], [121.1, 121.1], 121.1, 10.0) / 60, 3)  # ten minutes at the reference
+    10.0
+    >>> round(thermsim.lethality([0.0, 600.0], [111.1, 121.1], 121.1, 10.0) / 60, 3)  # 0.9/ln 10 of ten minutes
+    3.909
+    """
+    terms = Lethality(reference, z)
+    times, values = samples_of(time, temperature=temperature)
+    return float(gathered_lethality(times, values, terms)[-1])
 
 
 @dataclass(frozen=True)

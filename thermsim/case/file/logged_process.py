@@ -12,6 +12,7 @@ from numpy.typing import ArrayLike, NDArray
 from thermsim.case.case import Lethality
 from thermsim.case.keys.tables import keys_of
 from thermsim.case.process import SHORTEST, Film, Process, Stage, StageName
+from thermsim.case.rules import samples_of
 from thermsim.errors import InputError
 from thermsim.loggers.cleaning import cleaned
 from thermsim.loggers.logger import Log, find_column
@@ -141,13 +142,9 @@ def process_from_arrays(
     >>> len(time), sum(len(stage.time) for stage in process.stages)
     (720, 60)
     """
-    times, values = (np.array(given, dtype=float) for given in (time, medium))
+    times, values = samples_of(time, medium=medium)
     rule = ""
-    if times.ndim != 1 or times.size < 2 or times.shape != values.shape:
-        rule = "time and medium must be two lists of the same length, two or more"
-    elif not (np.isfinite(times).all() and np.isfinite(values).all() and (np.diff(times) > 0.0).all()):
-        rule = "time must be finite and growing, medium finite"
-    elif times[0] < 0.0:
+    if times[0] < 0.0:
         rule = f"time begins at {times[0]:g} s; it must not begin before 0, the start of the process"
     elif not SHORTEST <= cooling_starts <= times[-1]:
         rule = (
