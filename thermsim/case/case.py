@@ -151,10 +151,7 @@ class Case:
     @property
     def met(self) -> tuple[float, float]:
         """Lowest and highest temperature of all that is there at the start, and of the medium [degC]."""
-        low, high = self.process.medium_range
-        starts = (self.product.initial, self.container.initial, *(p.initial for p in (self.probe, *self.probes) if p))
-        known = [start for start in starts if start is not None]
-        return min(low, *known), max(high, *known)
+        return met(self.container, self.product, self.process, (self.probe, *self.probes))
 
     def at_height(self, probe: Probe, z: float) -> Probe:
         """A probe from the side whose height is left open, at that height [m] or the nearest possible."""
@@ -263,6 +260,18 @@ class Case:
                     f"its properties are known from {first:g} to {last:g} degC, the case meets {low:g} to {high:g} "
                     "degC",
                 )
+
+
+def met(
+    container: Container, product: Product, process: Process, probes: Iterable[Probe | None]
+) -> tuple[float, float]:
+    """Lowest and highest temperature of product, walls, probes and medium [degC]; NaN where one is not known."""
+    if not process.stages:
+        return math.nan, math.nan
+    low, high = process.medium_range
+    known = (product.initial, container.initial, *(probe.initial for probe in probes if probe))
+    starts = [start for start in known if start is not None]
+    return min(low, *starts), max(high, *starts)
 
 
 def points_faults(

@@ -23,7 +23,8 @@ from thermsim.text import did_you_mean
 #: Lengths [m], or parts of a quantity, that turning millimetres into metres and back may leave over.
 ROUNDING = 1e-9
 _COLLECTING = ContextVar("collecting", default=False)
-_SI = {"mm": "m", "min": "s", "g": "kg", "kPa": "Pa", "ml": "m3", "%": ""}
+#: Units at the edge and the SI units of the same.
+SI_UNITS = {"mm": "m", "min": "s", "g": "kg", "kPa": "Pa", "ml": "m3", "%": ""}
 
 
 @contextlib.contextmanager
@@ -105,7 +106,7 @@ def number_faults(value: Any, path: str, key: Key | str, name: str = "") -> Iter
     rule = range_rule(amount, key)
     if rule:
         also = f" ({amount:.6g} {key.unit})" if key.unit in ("min", "%") else ""
-        yield Fault(path, float(value), rule, f"{_SI.get(key.unit, key.unit)}{also}".strip())
+        yield Fault(path, float(value), rule, f"{SI_UNITS.get(key.unit, key.unit)}{also}".strip())
 
 
 @functools.cache

@@ -5,7 +5,7 @@ from __future__ import annotations
 import dataclasses
 import math
 import threading
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -27,6 +27,7 @@ from thermsim.case.case import Case
 from thermsim.case.file.varying import varied_case
 from thermsim.case.keys.paths import Trail
 from thermsim.case.study import CRITERIA, Criterion
+from thermsim.case.variation import with_numbers
 from thermsim.errors import InputError, ThermsimError
 from thermsim.solve.grid.body import SAME
 
@@ -37,16 +38,30 @@ _KEPT = threading.local()
 
 @dataclass(frozen=True)
 class Setup:
-    """Data that all runs of a study share: the case's file and what is wanted of it. It travels to the workers."""
+    """Data that all runs of a study share: what is varied and what is wanted of it. It travels to the workers.
 
+    ``case`` is what is varied where that is the case itself, not its file's ``text``; ``trails`` lead through the
+    file's tables, ``paths`` through the nouns.
+    """
+
+    case: Case | None
     text: str
     file: str
     attachments: Mapping[str, str]
     trails: tuple[Trail, ...]
+    paths: tuple[str, ...]
     required_hold: bool
     recommend_depth: bool
     criterion: Criterion
     depths: tuple[float, ...]
+
+    def varied(self, values: Sequence[float]) -> Case:
+        """The case with these values; one that is no number leaves it as it is."""
+        known = [k for k, value in enumerate(values) if not math.isnan(value)]
+        if self.case is not None:
+            return with_numbers(self.case, {self.paths[k]: values[k] for k in known})
+        given = {self.trails[k]: values[k] for k in known}
+        return varied_case(self.text, given, name=self.file, attachments=self.attachments)
 
 
 @dataclass(frozen=True)
@@ -68,10 +83,12 @@ def setup_of(case: Case, plan: Plan) -> Setup:
     """Gather the data that the runs of a plan share."""
     study = plan.study
     return Setup(
+        case.replace(study=None, text="", attachments={}) if study.of_nouns else None,
         case.text,
         case.file,
         dict(case.attachments),
         tuple(place.trail for place in plan.places),
+        tuple(place.path for place in plan.places),
         study.required_hold,
         study.recommend_depth,
         study.criterion,
@@ -108,9 +125,7 @@ def compute_run(task: Task) -> tuple[Mapping[str, float], Along]:
         If the march cannot go on.
     """
     setup = task.setup
-    # a value that is no number leaves the case as it is
-    values = {trail: value for trail, value in zip(setup.trails, task.values, strict=True) if not math.isnan(value)}
-    case = varied_case(setup.text, values, name=setup.file, attachments=setup.attachments).replace(probes=())
+    case = setup.varied(task.values).replace(probes=())
     if not setup.required_hold:
         case = case.replace(lethality=dataclasses.replace(case.lethality, target=None))
     result, refined = simulate_container(case.replace(probe=None), kept=kept_here())

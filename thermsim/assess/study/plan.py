@@ -79,7 +79,7 @@ FIGURES: Mapping[str, Figure] = {figure.name: figure for figure in (*_PLACES, *_
 
 def figures_wanted(study: Study, places: tuple[Place, ...], case: Case) -> tuple[Figure, ...]:
     """The figures that the runs of a study have."""
-    inserted = any(place.trail == ("probe", "insertion_mm") for place in places)
+    inserted = any(place.trail in (("probe", "insertion_mm"), ("probe", "insertion")) for place in places)
     reads = case.probe is not None and (inserted or case.probe.depth(case.container) is not None)
     return (
         *_PLACES,
@@ -98,7 +98,7 @@ class Plan:
     places : tuple of Place
         The quantities varied.
     values : ndarray, shape (n_runs, n_quantities)
-        In the units of the keys; NaN: as the case leaves it.
+        In the units of the places; NaN: as the case leaves it.
     matrix : ndarray of int, shape (n_runs,)
         Of a spread: 0 for the first sample, 1 for the second, 2 + k for the first with quantity k from the second.
     sample : ndarray of int, shape (n_runs,)
@@ -160,6 +160,11 @@ class StudyResult:
     figures: Mapping[str, Array]
     along: Mapping[str, Array]
     failures: Mapping[int, str]
+
+    @property
+    def values(self) -> Mapping[str, Array]:
+        """The quantities of every run by their paths, each of shape (n_runs,), in the units of their places."""
+        return {place.path: self.plan.values[:, k] for k, place in enumerate(self.plan.places)}
 
     @property
     def good(self) -> NDArray[np.bool_]:

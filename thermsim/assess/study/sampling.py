@@ -13,6 +13,7 @@ from thermsim.case.case import Case
 from thermsim.case.keys.paths import Place, place_of
 from thermsim.case.keys.syntax import parsed
 from thermsim.case.study import Study, Vary
+from thermsim.case.variation import quantity_at
 from thermsim.errors import InputError
 
 Array = NDArray[np.float64]
@@ -36,15 +37,13 @@ def plan_of(case: Case) -> Plan:
     Raises
     ------
     InputError
-        If the case has no study or no text, a path leads nowhere, or no depth is possible for the probe.
+        If the case has no study, or one of its file but no text; a path leads nowhere; no depth is possible for the
+        probe.
     """
     study = case.study
     if study is None:
         raise InputError(f"{case.file or 'the case'}: has no [study]; add one to say what is varied")
-    if not case.text:
-        raise InputError("a case that is to be varied must come from a file or a text: its numbers are changed there")
-    tables = parsed(case.text, case.file)
-    places = tuple(place_of(tables, one.key) for one in study.vary)
+    places = places_of(case, study)
     matrix = sample = np.zeros(study.runs, dtype=np.int64)
     if study.kind == "scan":
         values = np.array(list(itertools.product(*(one.values for one in study.vary))))
@@ -59,6 +58,16 @@ def plan_of(case: Case) -> Plan:
             raise InputError(f'probe "{case.probe.name}": no depth is possible, so none can be recommended')
         depths = np.linspace(*limits, DEPTHS if limits[1] > limits[0] else 1)
     return Plan(study, places, values, matrix, sample, figures_wanted(study, places, case), depths)
+
+
+def places_of(case: Case, study: Study) -> tuple[Place, ...]:
+    """Where the quantities of a study stand: among the case's nouns, or in its file."""
+    if study.of_nouns:
+        return tuple(quantity_at(case, one.key) for one in study.vary)
+    if not case.text:
+        raise InputError("the study is one of a case file, but the case came without its text: give run_study vary")
+    tables = parsed(case.text, case.file)
+    return tuple(place_of(tables, one.key) for one in study.vary)
 
 
 def _one_at_a_time(study: Study, places: tuple[Place, ...]) -> Array:
@@ -117,6 +126,8 @@ def quantile(vary: Vary, part: Array) -> Array:
     """
     from scipy import stats
 
+    if vary.law is not None:
+        return np.asarray(vary.law.ppf(part), dtype=float)
     low = -np.inf if vary.low is None else vary.low
     high = np.inf if vary.high is None else vary.high
     if vary.distribution == "uniform":

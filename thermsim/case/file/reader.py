@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import dataclasses
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from pathlib import Path
 
-from thermsim.case.case import Accuracy, Case, Lethality, Point, output_faults, points_faults
+from thermsim.case.case import Accuracy, Case, Lethality, Point, met, output_faults, points_faults
 from thermsim.case.container import Container
 from thermsim.case.file import air_cooling, headspaces, logged_process, schedule, substances
 from thermsim.case.file import fill as packing
@@ -34,9 +34,8 @@ from thermsim.case.keys.tables import (
     REQUIRED_TABLES,
     keys_of,
 )
-from thermsim.case.probe import Probe
 from thermsim.case.process import Process
-from thermsim.case.product import Headspace, Product
+from thermsim.case.product import Headspace
 from thermsim.case.rules import collecting
 from thermsim.errors import CaseError, InputError
 from thermsim.loggers.textfile import read_bytes, utf8
@@ -125,7 +124,7 @@ def case_from_tables(
     process = _behind_labels(container, process, notes)
     stems = probes.probes(top, container, filled, own, used, places, product=product.material)
     headspace = headspaces.headspace(
-        top, container.inner_height - filled, own, used, met=_met(container, product, process, stems), notes=notes
+        top, container.inner_height - filled, own, used, met=met(container, product, process, stems), notes=notes
     )
     notes += process_notes
     lethality = _lethality(top, process, notes)
@@ -190,16 +189,6 @@ def _behind_labels(container: Container, process: Process, notes: list[str]) -> 
     )
     stages = (dataclasses.replace(stage, film=stage.film.behind((side, base, lid))) for stage in process.stages)
     return dataclasses.replace(process, stages=tuple(stages))
-
-
-def _met(container: Container, product: Product, process: Process, stems: Sequence[Probe]) -> tuple[float, float]:
-    """Lowest and highest temperature of product, walls, probes and medium [degC]; NaN where one is not known."""
-    if not process.stages:
-        return math.nan, math.nan
-    low, high = process.medium_range
-    known = (product.initial, container.initial, *(stem.initial for stem in stems))
-    starts = [start for start in known if start is not None]
-    return min(low, *starts), max(high, *starts)
 
 
 def _check_format(top: Table) -> None:

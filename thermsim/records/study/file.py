@@ -11,10 +11,11 @@ from __future__ import annotations
 import csv
 import dataclasses
 import io
+import json
 import math
 import os
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -22,13 +23,17 @@ import h5py
 import numpy as np
 from numpy.typing import NDArray
 
-from thermsim.assess.study.plan import ALONG, FIGURES, Gathered, StudyResult
-from thermsim.assess.study.sampling import plan_of
+from thermsim.assess.study.plan import ALONG, FIGURES, Gathered, Plan, StudyResult, figures_wanted
+from thermsim.assess.study.sampling import places_of, plan_of
 from thermsim.assess.study.sensitivity import sobol_indices
+from thermsim.case.case import Case
 from thermsim.case.file.reader import case_from_text
+from thermsim.case.keys.paths import Place
+from thermsim.case.study import Study
 from thermsim.errors import InputError
 from thermsim.quantities import DEPTH, PART, mm, percent
 from thermsim.records.files.atomic import whole_file, write_text
+from thermsim.records.files.codec import Stored, decode, encode
 from thermsim.records.files.guarded import Guarded
 from thermsim.text import plain
 from thermsim.version import __version__
@@ -117,7 +122,11 @@ def load_study(path: str | Path) -> StudyResult:
 
 def quantity_names(result: StudyResult) -> list[str]:
     """Names of the quantities as variables: their paths with anything but letters and digits as "_"."""
-    return [re.sub(r"\W+", "_", place.path).strip("_") for place in result.plan.places]
+    return _names(result.plan.places)
+
+
+def _names(places: Sequence[Place]) -> list[str]:
+    return [re.sub(r"\W+", "_", place.path).strip("_") for place in places]
 
 
 def _variables(result: StudyResult) -> Iterator[_Variable]:
@@ -141,6 +150,9 @@ def _variables(result: StudyResult) -> Iterator[_Variable]:
             yield _Variable(f"{name}_at_depth", ("run", "depth"), values, PART.stored, meaning)
     yield from _indices(result, names)
     yield _Variable("case", (), _texts(result.case.text), "1", "the case file, word for word")
+    if plan.study.of_nouns:
+        told = encode((dataclasses.replace(result.case, study=None), _without_laws(plan.study)), _put)
+        yield _Variable("case_record", (), _texts(json.dumps(told)), "1", "the case and its study as JSON")
     for k, (name, text) in enumerate(result.case.attachments.items()):
         yield _Variable(f"attachment_{k}", (), _texts(text), "1", plain(name, 1000))
 
@@ -171,9 +183,11 @@ def _read(file: h5py.File, kept: Guarded) -> StudyResult:
     while (name := f"attachment_{len(attachments)}") in kept:
         text = kept.text(name)
         attachments[str(file[name].attrs["long_name"])] = text
-    text = kept.text("case")
-    case = case_from_text(text, name=str(file.attrs["case_file"]), attachments=attachments)
-    plan = plan_of(case)
+    if "case_record" in kept:
+        plan, case = _recorded(kept)
+    else:
+        case = case_from_text(kept.text("case"), name=str(file.attrs["case_file"]), attachments=attachments)
+        plan = plan_of(case)
     gathered = Gathered(plan)
     names = quantity_names(Gathered(plan).result(case))
     # the values that were computed, not those that another version might sample
@@ -184,6 +198,34 @@ def _read(file: h5py.File, kept: Guarded) -> StudyResult:
     along = {name: kept.array(f"{name}_at_depth") for name in ALONG} if plan.depths.size else gathered.along
     failures = {k: reason for k, reason in enumerate(kept.array("failure")) if reason}
     return StudyResult(case, dataclasses.replace(plan, values=values), figures, along, failures)
+
+
+def _without_laws(study: Study) -> Study:
+    """The study with its distributions by their names alone; what was drawn from them is kept."""
+    return dataclasses.replace(study, vary=tuple(dataclasses.replace(one, law=None) for one in study.vary))
+
+
+def _put(_trail: object, value: Stored) -> str | None:
+    """An array as the text of its numbers; a text stays where it is."""
+    return None if isinstance(value, str) else json.dumps(value.tolist())
+
+
+def _recorded(kept: Guarded) -> tuple[Plan, Case]:
+    """The plan and the case of a study of nouns, whose case may have no file."""
+    told = json.loads(kept.text("case_record"))
+    if not isinstance(told, list) or len(told) != 2:
+        raise ValueError("the case's record is none")
+    study = decode(Study, told[1], json.loads)
+    case = decode(Case, told[0], lambda text: np.array(json.loads(text), dtype=float)).replace(study=study)
+    places = places_of(case, study)
+    sampled = study.kind == "spread"
+    values = np.column_stack([kept.array(name) for name in _names(places)])
+    matrix, sample = (
+        np.asarray(kept.array(name), dtype=np.int64) if sampled else np.zeros(len(values), dtype=np.int64)
+        for name in ("matrix", "sample")
+    )
+    depths = kept.array("depth") if "depth" in kept else np.empty(0)
+    return Plan(study, places, values, matrix, sample, figures_wanted(study, places, case), depths), case
 
 
 def study_csv(result: StudyResult) -> str:

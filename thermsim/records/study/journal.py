@@ -8,6 +8,7 @@ line is one run. A line that the end of the power cut short is not counted, and 
 from __future__ import annotations
 
 import contextlib
+import dataclasses
 import hashlib
 import json
 import math
@@ -24,6 +25,7 @@ from thermsim.case.case import Case
 from thermsim.case.keys.syntax import parsed
 from thermsim.errors import InputError
 from thermsim.records.files.atomic import check_writable, whole_file
+from thermsim.records.files.codec import Stored, encode
 from thermsim.text import plain, printed
 from thermsim.version import PROGRAM
 
@@ -36,12 +38,24 @@ _LEFT_OUT = ("title",)
 
 def identity(case: Case, plan: Plan) -> dict[str, Any]:
     """All that the figures of a study's runs depend on, by name: two studies with the same have the same runs."""
-    tables = parsed(case.text, case.file)
     found: dict[str, Any] = {"journal format": FORMAT, "program": PROGRAM}
-    found |= {path: value for path, value in _flat(tables, "") if path not in _LEFT_OUT}
-    found |= {f"file {name}": _digest(text.encode("utf-8")) for name, text in case.attachments.items()}
+    if plan.study.of_nouns:
+        told = encode(dataclasses.replace(case, study=None, text="", file="", attachments={}), _digest_of)
+        found |= {path: value for path, value in _flat(told, "") if path not in _LEFT_OUT}
+        found["varied"] = " ".join(f"{one.key} {one.distribution}".rstrip() for one in plan.study.vary)
+        found |= {
+            name: getattr(plan.study, name) for name in ("kind", "required_hold", "recommend_depth", "criterion")
+        }
+    else:
+        found |= {path: value for path, value in _flat(parsed(case.text, case.file), "") if path not in _LEFT_OUT}
+        found |= {f"file {name}": _digest(text.encode("utf-8")) for name, text in case.attachments.items()}
     found["sampled values"] = _digest(np.ascontiguousarray(plan.values).tobytes() + plan.depths.tobytes())
     return found
+
+
+def _digest_of(_trail: object, value: Stored) -> str | None:
+    """An array by its digest; a text stays as it is."""
+    return None if isinstance(value, str) else _digest(np.ascontiguousarray(value).tobytes())
 
 
 class Journal:
