@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import copy
+import dataclasses
 import math
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence, Set
 from dataclasses import dataclass, field
@@ -18,8 +19,10 @@ from thermsim.case.rules import ROUNDING, name_faults, number_faults, range_faul
 from thermsim.case.side_mounting import at_height, side_faults
 from thermsim.case.study import Study
 from thermsim.errors import WHOLE, CaseError, Fault
+from thermsim.physics.convection import constant_viscosity, find_thickness
 from thermsim.physics.materials import Material
 from thermsim.text import in_mm, printed
+from thermsim.values import Equal
 
 
 @dataclass(frozen=True)
@@ -82,8 +85,8 @@ class Accuracy:
         refuse(range_faults(self, "accuracy", "accuracy"))
 
 
-@dataclass(frozen=True)
-class Case:
+@dataclass(frozen=True, eq=False)
+class Case(Equal):
     """One container, its product and its process, as the user described them.
 
     ``fill_height`` is the product's depth above the inside of the base [m]; ``output_every`` the step of the times at
@@ -152,6 +155,31 @@ class Case:
     def met(self) -> tuple[float, float]:
         """Lowest and highest temperature of all that is there at the start, and of the medium [degC]."""
         return met(self.container, self.product, self.process, (self.probe, *self.probes))
+
+    def with_thickness(self, thickness: str | float) -> Case:
+        """The case with a verdict on whether its product flows while it heats, which its results then speak of.
+
+        Parameters
+        ----------
+        thickness : str or float
+            What the product is like, in words such as "gel/solid" (see ``thermsim keys product``), or its viscosity
+            [Pa s].
+
+        Raises
+        ------
+        InputError
+            If there is no such word; the message offers the nearest, or all.
+
+        Examples
+        --------
+        >>> import thermsim
+        >>> case = thermsim.read_case("cases/cup.toml").with_thickness("gel/solid")
+        >>> case.product.flow.verdict
+        'conduction'
+        """
+        viscosity = find_thickness(thickness) if isinstance(thickness, str) else constant_viscosity(thickness)
+        flow = self.product.flow_in(self.container, self.fill_height, self.process.medium_range, viscosity)
+        return self.replace(product=dataclasses.replace(self.product, flow=flow))
 
     def at_height(self, probe: Probe, z: float) -> Probe:
         """A probe from the side whose height is left open, at that height [m] or the nearest possible."""

@@ -15,6 +15,7 @@ from thermsim.case.keys.tables import STAGE_NAMES, keys_of
 from thermsim.case.rules import ROUNDING, is_number, number_faults, refuse, word_faults
 from thermsim.errors import WHOLE, Fault
 from thermsim.physics.films import FilmRange, behind
+from thermsim.values import Equal
 
 #: In Python 0 is an insulated surface.
 _FILM = dataclasses.replace(keys_of("film")["side"], above=False)
@@ -108,8 +109,8 @@ Step = (
 )
 
 
-@dataclass(frozen=True)
-class Stage:
+@dataclass(frozen=True, eq=False)
+class Stage(Equal):
     """A part of the process in which the medium's temperature is piecewise linear and the films are constant.
 
     Parameters
@@ -169,8 +170,8 @@ class Stage:
         return dataclasses.replace(self, time=self.time + delay)
 
 
-@dataclass(frozen=True)
-class Process:
+@dataclass(frozen=True, eq=False)
+class Process(Equal):
     """The stages of the process in order; each begins where the one before it ends.
 
     ``source`` says where the medium's temperature comes from: "stages", or the name of the CSV file.

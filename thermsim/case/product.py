@@ -11,7 +11,7 @@ from thermsim.case.keys.tables import HEADSPACE_MODELS
 from thermsim.case.rules import ROUNDING, is_number, range_faults, refuse, word_faults
 from thermsim.errors import WHOLE, Fault
 from thermsim.physics.composition import Composition
-from thermsim.physics.convection import Flow
+from thermsim.physics.convection import Flow, Viscosity, flow_of
 from thermsim.physics.gap import GasGap, gap_material
 from thermsim.physics.materials import Material
 from thermsim.text import in_mm, printed
@@ -41,6 +41,18 @@ class Product:
     def convects(self) -> bool:
         """Whether it flows while it heats, so that its cold spot is another than the computed one."""
         return self.flow is not None and self.flow.verdict == "convection"
+
+    def flow_in(self, container: Container, filled: float, medium: tuple[float, float], viscosity: Viscosity) -> Flow:
+        """Verdict on convection, ``filled`` so deep [m], the ``medium`` going from the low to the high [degC]."""
+        farthest = max(medium, key=lambda one: abs(one - self.initial))
+        return flow_of(
+            self.material,
+            viscosity,
+            radius=container.profile.widest,
+            depth=filled,
+            initial=self.initial,
+            medium=farthest,
+        )
 
     def faults(self, path: str = "product") -> Iterator[Fault]:
         """Whether its temperature at the start is one that food can have."""

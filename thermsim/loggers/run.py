@@ -5,13 +5,16 @@ The file itself is never altered: its bytes are kept as they are, and what is le
 
 from __future__ import annotations
 
+import csv
 import hashlib
-from collections.abc import Sequence
+import io
+import math
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from thermsim.errors import InputError
 from thermsim.loggers.cleaning import Cleaned, cleaned
@@ -170,6 +173,63 @@ def run_from_bytes(data: bytes, columns: Columns = Columns(), *, name: str = "ru
         of_medium,
         tuple(notes),
     )
+
+
+def run_from_arrays(
+    time: ArrayLike,
+    probes: Mapping[str, ArrayLike],
+    medium: ArrayLike | None = None,
+    *,
+    depths: Mapping[str, float] | None = None,
+    cooling: float | None = None,
+) -> Run:
+    """Like :func:`read_run`, from arrays: they are written as a file and read like one, and are as well refused.
+
+    Parameters
+    ----------
+    time : array-like, shape (n,)
+        Times [s], growing; 0 is the start of the process.
+    probes : mapping of str to array-like, shape (n,)
+        What each probe reads [degC], each in a container of its own, by a name; NaN where a reading is missing.
+    medium : array-like, shape (n,), optional
+        The heating medium [degC]; left out, it is that of the case.
+    depths : mapping of str to float, optional
+        Insertions [m] of probes that are not where the case's probe is.
+    cooling : float, optional
+        When cooling starts [s]; left out, it is found.
+
+    Raises
+    ------
+    InputError
+        As :func:`read_run`; or if the arrays are not of one length.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> import thermsim
+    >>> time = np.arange(0.0, 3600.0, 30.0)
+    >>> run = thermsim.run_from_arrays(time, {"Can 1": 110.0 - 70.0 * np.exp(-time / 900.0)})
+    >>> [(course.name, course.time.size) for course in run.courses]
+    [('Can 1 [C]', 120)]
+    """
+    named = {f"{plain(name)} [C]": readings for name, readings in probes.items()}
+    columns = {"Time [s]": time, **named, **({} if medium is None else {"Medium [C]": medium})}
+    arrays = {name: np.array(values, dtype=float) for name, values in columns.items()}
+    if len({array.shape for array in arrays.values()}) > 1 or arrays["Time [s]"].ndim != 1:
+        shapes = ", ".join(f"{name} {array.shape}" for name, array in arrays.items())
+        raise InputError(f"time and readings must be lists of the same length; their shapes are {shapes}")
+    text = io.StringIO(newline="")
+    writer = csv.writer(text, lineterminator="\n")
+    writer.writerow(arrays)
+    rows = zip(*(array.tolist() for array in arrays.values()), strict=True)
+    writer.writerows([["" if math.isnan(value) else repr(value) for value in row] for row in rows])
+    given = Columns(
+        probes=tuple(named),
+        medium=None if medium is None else "Medium [C]",
+        depths=tuple((f"{plain(name)} [C]", depth) for name, depth in (depths or {}).items()),
+        cooling=cooling,
+    )
+    return run_from_bytes(text.getvalue().encode("utf-8"), given, name="arrays.csv")
 
 
 def _header_or_number(choice: str | None) -> str | int | None:

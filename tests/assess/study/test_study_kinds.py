@@ -224,9 +224,9 @@ def test_one_depth_is_found_for_all(depths):
     assert tree["robust_depth"]["measure_better"] is None
 
 
-def test_a_study_needs_a_case_from_a_text():
+def test_a_study_of_a_file_needs_its_text():
     with pytest.raises(InputError, match=r"has no \[study\]"):
         run_study(case_from_text(BARE, name="bare.toml"), executor=Here())
     case = study_case('[study]\nkind = "scan"\nvary = [{ key = "fill.headspace_mm", values = [4, 16] }]\n')
-    with pytest.raises(InputError, match="must come from a file or a text"):
+    with pytest.raises(InputError, match="came without its text: give run_study vary"):
         run_study(case.replace(text=""), executor=Here())

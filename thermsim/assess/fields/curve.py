@@ -7,11 +7,14 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from thermsim.quantities import LETHALITY, TEMPERATURE
+from thermsim.values import Equal, lock
+
 Array = NDArray[np.float64]
 
 
-@dataclass(frozen=True)
-class Curve:
+@dataclass(frozen=True, eq=False, repr=False)
+class Curve(Equal):
     """Curve at a place: name, ``r`` and ``z`` [m], lethality [s], temperatures [degC] at ``time`` [s]."""
 
     name: str
@@ -22,3 +25,10 @@ class Curve:
     end_of_heating: float
     time: Array
     temperature: Array
+
+    def __post_init__(self) -> None:
+        lock(self)
+
+    def __repr__(self) -> str:
+        told = f"F {LETHALITY.text(self.lethality)}, {TEMPERATURE.text(self.end_of_heating)} when heating ends"
+        return f"<Curve {self.name!r} at r = {self.r:.6g} m, z = {self.z:.6g} m: {told}, {self.time.size} times>"

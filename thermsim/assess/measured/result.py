@@ -15,7 +15,10 @@ from thermsim.assess.measured.suspicion import Depth
 from thermsim.case.case import Case
 from thermsim.case.process import Process
 from thermsim.loggers.run import Columns, Run
-from thermsim.notice import Notice
+from thermsim.notice import Notice, of_severity
+from thermsim.quantities import LETHALITY
+from thermsim.text import plain
+from thermsim.values import Equal
 
 Array = NDArray[np.float64]
 
@@ -283,8 +286,8 @@ class DesignRow:
     remark: str
 
 
-@dataclass(frozen=True)
-class Comparison:
+@dataclass(frozen=True, eq=False, repr=False)
+class Comparison(Equal):
     """A measured run beside the model.
 
     Parameters
@@ -312,6 +315,16 @@ class Comparison:
     checks: tuple[Check, ...]
     design: tuple[DesignRow, ...]
     notices: tuple[Notice, ...]
+
+    def __repr__(self) -> str:
+        dangers = [f"  DANGER: {plain(one.short, 105)}" for one in of_severity(self.notices, "danger")[:3]]
+        rows = [
+            f"  {plain(one.name)}: F {LETHALITY.text(one.lethality)}{'' if one.sound else ', flagged'}"
+            for one in self.containers[:4]
+        ]
+        more = f", {len(self.containers) - 4} more containers" if len(self.containers) > 4 else ""
+        last = f"  {len(self.notices)} notices{more}>"
+        return "\n".join([f"<Comparison of {plain(self.run.file)!r}", *dangers, *rows, last])
 
     @property
     def notes(self) -> tuple[str, ...]:

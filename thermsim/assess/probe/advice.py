@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 from dataclasses import dataclass
 
 import numpy as np
@@ -10,6 +11,7 @@ from numpy.typing import NDArray
 from thermsim.assess.probe.mismatch import GOOD
 from thermsim.case.probe import Probe
 from thermsim.case.study import CRITERIA, Criterion
+from thermsim.values import Equal, lock
 
 Array = NDArray[np.float64]
 
@@ -94,7 +96,7 @@ class Recommendation:
 
 
 @dataclass(frozen=True, eq=False)
-class Profile:
+class Profile(Equal):
     """Mismatch over depth, rungs among the depths; arrays of shape (n,).
 
     ``depth`` [m]; ``mismatch`` against the place of least lethality, ``heating_mismatch`` against the slowest-heating
@@ -105,10 +107,8 @@ class Profile:
     mismatch: Array
     heating_mismatch: Array
 
-    def __eq__(self, other: object) -> bool:
-        return isinstance(other, Profile) and all(
-            np.array_equal(getattr(self, name), getattr(other, name)) for name in vars(self)
-        )
+    def __post_init__(self) -> None:
+        lock(self)
 
     def of(self, criterion: Criterion) -> Array:
         """The mismatch that a criterion goes by."""
@@ -117,6 +117,41 @@ class Profile:
     def at(self, depth: float, criterion: Criterion) -> float:
         """The mismatch at a depth [m]."""
         return float(np.interp(depth, self.depth, self.of(criterion)))
+
+
+@dataclass(frozen=True, eq=False)
+class Ladder(Equal):
+    """What a probe reads over its depth, as arrays of shape (n,), shallow to deep.
+
+    Parameters
+    ----------
+    depth : ndarray
+        Outer face of the entered wall to the tip [m].
+    lethality, heating_lethality, end_of_heating : ndarray
+        What is read there: of the whole process, until heating ends [s], when it ends [degC].
+    without_lethality, without_heating, without_end : ndarray
+        The same of the place without the probe.
+    over_reading : ndarray
+        What the reading gathers beyond the undisturbed place of least lethality, a fraction of that.
+    heating_bias : ndarray
+        What the probe itself adds to its place until heating ends, a fraction.
+    mismatch : ndarray
+        How far the reading's history is from that of the undisturbed place of least lethality, a fraction.
+    """
+
+    depth: Array
+    lethality: Array
+    heating_lethality: Array
+    end_of_heating: Array
+    without_lethality: Array
+    without_heating: Array
+    without_end: Array
+    over_reading: Array
+    heating_bias: Array
+    mismatch: Array
+
+    def __post_init__(self) -> None:
+        lock(self)
 
 
 @dataclass(frozen=True)
@@ -131,6 +166,18 @@ class Candidate:
     def recommended(self, criterion: Criterion) -> Recommendation:
         """The recommendation for a criterion."""
         return self.recommendations[CRITERIA.index(criterion)]
+
+    @property
+    def arrays(self) -> Ladder:
+        """The ladder as arrays."""
+        names = [field.name for field in dataclasses.fields(Rung)]
+        rungs = {name: np.array([getattr(rung, name) for rung in self.ladder]) for name in names}
+        return Ladder(
+            **rungs,
+            over_reading=rungs["lethality"] / self.recommended("least lethality").truth - 1.0,
+            heating_bias=rungs["heating_lethality"] / rungs["without_heating"] - 1.0,
+            mismatch=np.array([self.profile.at(depth, "least lethality") for depth in rungs["depth"]]),
+        )
 
 
 @dataclass(frozen=True)

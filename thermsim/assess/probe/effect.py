@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,10 +18,12 @@ from thermsim.assess.fields.curve import Curve
 from thermsim.assess.fields.family import Fields
 from thermsim.assess.fields.reading import Reading, Sensor
 from thermsim.assess.fields.refinement import COUNTED, Refined, differences
+from thermsim.assess.probe.advice import Ladder
 from thermsim.assess.spots.cold_spot import ProductFields, Spot, least_lethality
 from thermsim.case.case import Case
 from thermsim.case.probe import Probe
 from thermsim.solve.grid.grid import Grid
+from thermsim.values import UNSTORED, Equal, lock
 
 Array = NDArray[np.float64]
 
@@ -46,8 +48,8 @@ class Bias:
     end_of_heating: float
 
 
-@dataclass(frozen=True)
-class StemSection:
+@dataclass(frozen=True, eq=False)
+class StemSection(Equal):
     """The plane through the axes of the container and of a probe from the side, on the finer grid about the stem.
 
     Parameters
@@ -71,9 +73,12 @@ class StemSection:
     lethality: Array
     nodes: int
 
+    def __post_init__(self) -> None:
+        lock(self)
 
-@dataclass(frozen=True)
-class ProbeEffect:
+
+@dataclass(frozen=True, eq=False)
+class ProbeEffect(Equal):
     """What a probe reads and what it does.
 
     Parameters
@@ -105,6 +110,8 @@ class ProbeEffect:
         Lethality [s]; NaN outside the product.
     section : StemSection or None
         Of a probe from the side: the plane through its axis and the container's.
+    ladder : Ladder or None
+        What the probe reads at other depths, where its depth was recommended; part of the advice, and kept there.
     """
 
     probe: Probe
@@ -122,6 +129,10 @@ class ProbeEffect:
     end_of_heating: Array | None
     lethality: Array | None
     section: StemSection | None = None
+    ladder: Ladder | None = field(default=None, metadata={UNSTORED: True})
+
+    def __post_init__(self) -> None:
+        lock(self)
 
 
 def probe_effect(

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,8 +17,14 @@ from thermsim.assess.spots.brick import BrickSpots
 from thermsim.assess.spots.cold_spot import Spot, Track, Zone
 from thermsim.assess.spots.input_range import InputRange
 from thermsim.case.case import Case
-from thermsim.notice import Notice
+from thermsim.notice import Notice, of_severity
+from thermsim.quantities import LETHALITY, PART, TEMPERATURE
 from thermsim.solve.grid.grid import Grid
+from thermsim.text import plain
+from thermsim.values import Equal, lock
+
+if TYPE_CHECKING:
+    from xarray import Dataset
 
 Array = NDArray[np.float64]
 #: Places that cannot be told from the coldest are said to be where they reach farther than this [m].
@@ -104,13 +111,13 @@ class Effort:
     rejected: int
     tolerance: float
     refinement: float
-    compiling: float
-    seconds: float
+    compiling: float = field(compare=False)
+    seconds: float = field(compare=False)
 
 
-@dataclass(frozen=True)
-class Result:
-    """All that a run found out.
+@dataclass(frozen=True, eq=False, repr=False)
+class Result(Equal):
+    """All that a run found out; its arrays are read-only.
 
     Parameters
     ----------
@@ -167,6 +174,62 @@ class Result:
     advice: Advice | None = None
     input_range: InputRange | None = None
     brick: BrickSpots | None = None
+
+    def __post_init__(self) -> None:
+        lock(self)
+        if self.advice is not None and self.probe is not None and self.probe.ladder is None:
+            probe = dataclasses.replace(self.probe, ladder=self.advice.own.arrays)
+            object.__setattr__(self, "probe", probe)
+
+    def __repr__(self) -> str:
+        return "\n".join(self._told())
+
+    def _told(self) -> Iterator[str]:
+        """Ten lines at most; dangers come before any number."""
+        yield f"<Result of {plain(self.case.title, 80)!r}"
+        for notice in of_severity(self.notices, "danger")[:3]:
+            yield f"  {notice.severity.upper()}: {plain(notice.short, 105)}"
+        for name in ("least_lethality", "slowest_heating"):
+            spot: Spot = getattr(self.cold_spot, name)
+            told = tuple(
+                quantity.text(getattr(spot, figure), self.uncertainty.get(f"cold_spot.{name}.{figure}"))
+                for figure, quantity in (("lethality", LETHALITY), ("end_of_heating", TEMPERATURE))
+            )
+            place = f"r = {1e3 * spot.r:.1f} mm, z = {1e3 * spot.z:.1f} mm"
+            yield f"  cold_spot.{name}: {place}, {self.case.lethality.symbol} {told[0]}, {told[1]} when heating ends"
+        if self.target is not None:
+            told_so = "reached" if self.target.reached else "NOT reached"
+            yield f"  target: {LETHALITY.text(self.target.lethality)} is {told_so}"
+        if self.advice is not None:
+            one = self.advice.own.recommended(self.advice.criterion)
+            verdict = "" if one.good else "NOT GOOD, "
+            yield f"  advice: insert {1e3 * one.depth:.1f} mm; {verdict}mismatch {PART.text(one.mismatch)}"
+        elif self.probe is not None:
+            read = LETHALITY.text(self.probe.reading.lethality)
+            yield f"  probe: reads {self.case.lethality.symbol} {read} at {1e3 * self.probe.depth:.1f} mm"
+        others = len(self.notices) - len(of_severity(self.notices, "danger")[:3])
+        yield f"  {self.time.size} times, {self.lethality.shape} nodes, {others} further notices>"
+
+    def _repr_html_(self) -> str:
+        """The drawing and the answer, for notebooks."""
+        import thermsim  # the front door: what draws and tells stands in rooms above
+
+        return str(thermsim.html_of(self))
+
+    def to_xarray(self) -> Dataset:
+        """Fields over time, r and z, and curves over time, as an ``xarray.Dataset`` with units and long names.
+
+        In SI units and degC. In a container that is not straight fields run over columns and levels, whose places are
+        the coordinates ``r`` and ``z``.
+
+        Raises
+        ------
+        ImportError
+            If xarray is not there: ``pip install "thermsim[xarray]"``.
+        """
+        import thermsim  # the front door: what lays files out stands in a room above
+
+        return thermsim.dataset_of(self)
 
     @property
     def warnings(self) -> tuple[str, ...]:

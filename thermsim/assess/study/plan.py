@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,6 +13,10 @@ from thermsim.case.case import Case
 from thermsim.case.keys.paths import Place
 from thermsim.case.study import Study
 from thermsim.quantities import DEPTH, LENGTH, LETHALITY, PART, TEMPERATURE, TIME, Quantity, R, Z
+from thermsim.values import Equal, lock, read_only
+
+if TYPE_CHECKING:
+    from pandas import DataFrame
 
 Array = NDArray[np.float64]
 
@@ -88,8 +93,8 @@ def figures_wanted(study: Study, places: tuple[Place, ...], case: Case) -> tuple
     )
 
 
-@dataclass(frozen=True)
-class Plan:
+@dataclass(frozen=True, eq=False)
+class Plan(Equal):
     """The runs of a study.
 
     Parameters
@@ -138,9 +143,9 @@ class StudyRun:
     failure: str = ""
 
 
-@dataclass(frozen=True)
-class StudyResult:
-    """All that a study found.
+@dataclass(frozen=True, eq=False, repr=False)
+class StudyResult(Equal):
+    """All that a study found; its arrays are read-only.
 
     Parameters
     ----------
@@ -161,10 +166,30 @@ class StudyResult:
     along: Mapping[str, Array]
     failures: Mapping[int, str]
 
+    def __post_init__(self) -> None:
+        lock(self)
+
+    def __repr__(self) -> str:
+        names = ", ".join(self.values)
+        failed = f", {len(self.failures)} failed" if self.failures else ""
+        return f"<StudyResult: {self.plan.study.kind} of {names}; {self.plan.runs} runs{failed}>"
+
+    def to_dataframe(self) -> DataFrame:
+        """A row for each run as a ``pandas.DataFrame``: quantities, figures in SI units and degC, why a run failed.
+
+        Raises
+        ------
+        ImportError
+            If pandas is not there.
+        """
+        import thermsim  # the front door: tables are laid out in a room above
+
+        return thermsim.dataframe_of(self)
+
     @property
     def values(self) -> Mapping[str, Array]:
         """The quantities of every run by their paths, each of shape (n_runs,), in the units of their places."""
-        return {place.path: self.plan.values[:, k] for k, place in enumerate(self.plan.places)}
+        return {place.path: read_only(self.plan.values[:, k]) for k, place in enumerate(self.plan.places)}
 
     @property
     def good(self) -> NDArray[np.bool_]:

@@ -61,7 +61,7 @@ def plan_of(case: Case) -> Plan:
 
 
 def places_of(case: Case, study: Study) -> tuple[Place, ...]:
-    """Where the quantities of a study stand: among the case's nouns, or in its file."""
+    """Places of the quantities of a study: among the case's nouns, or in its file."""
     if study.of_nouns:
         return tuple(quantity_at(case, one.key) for one in study.vary)
     if not case.text:

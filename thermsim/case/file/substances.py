@@ -19,7 +19,6 @@ from thermsim.physics.convection import (
     Viscosity,
     constant_viscosity,
     find_thickness,
-    flow_of,
     viscosity_from_table,
 )
 from thermsim.physics.materials import Material, find_material, library
@@ -191,16 +190,7 @@ def as_it_is(top: Table, product: Product, container: Container, filled: float, 
         return product
     if viscosity is None:
         return product
-    farthest = max((low, high), key=lambda medium: abs(medium - product.initial))
-    flow = flow_of(
-        product.material,
-        viscosity,
-        radius=container.profile.widest,
-        depth=filled,
-        initial=product.initial,
-        medium=farthest,
-    )
-    return dataclasses.replace(product, flow=flow)
+    return dataclasses.replace(product, flow=product.flow_in(container, filled, (low, high), viscosity))
 
 
 def _viscosity(table: Table, low: float, high: float) -> Viscosity | None:

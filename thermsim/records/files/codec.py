@@ -18,6 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from thermsim.text import plain
+from thermsim.values import UNSTORED
 
 #: Names of the fields (or numbers of the items) that lead from the whole to a part.
 Trail = tuple[str, ...]
@@ -69,6 +70,7 @@ def encode(value: object, put: Put, trail: Trail = ()) -> object:
         return {
             field.name: encode(getattr(value, field.name), put, (*trail, field.name))
             for field in dataclasses.fields(value)
+            if UNSTORED not in field.metadata
         }
     if isinstance(value, Mapping) and all(isinstance(key, str) for key in value):
         return {key: encode(item, put, (*trail, key)) for key, item in value.items()}
