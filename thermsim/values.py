@@ -44,10 +44,17 @@ def _same_arrays(one: Any, other: Any) -> bool:
     return np.array_equal(first, second, equal_nan=first.dtype.kind == second.dtype.kind == "f")
 
 
-class Equal:
-    """A dataclass that is equal to another of its type where all their parts are; give it ``eq=False``."""
+class Sealed:
+    """A frozen dataclass whose arrays are read-only, equal to another where all their parts are; say ``eq=False``."""
 
     __hash__ = None  # type: ignore[assignment]
+
+    def __post_init__(self) -> None:
+        lock(self)
+
+    def __setstate__(self, state: dict[str, Any]) -> None:
+        vars(self).update(state)
+        lock(self)
 
     def __eq__(self, other: object) -> bool:
         return same(self, other) if type(self) is type(other) else NotImplemented

@@ -22,7 +22,7 @@ from thermsim.errors import WHOLE, CaseError, Fault
 from thermsim.physics.convection import constant_viscosity, find_thickness
 from thermsim.physics.materials import Material
 from thermsim.text import in_mm, printed
-from thermsim.values import Equal
+from thermsim.values import Sealed
 
 
 @dataclass(frozen=True)
@@ -86,7 +86,7 @@ class Accuracy:
 
 
 @dataclass(frozen=True, eq=False)
-class Case(Equal):
+class Case(Sealed):
     """One container, its product and its process, as the user described them.
 
     ``fill_height`` is the product's depth above the inside of the base [m]; ``output_every`` the step of the times at

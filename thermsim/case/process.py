@@ -15,7 +15,7 @@ from thermsim.case.keys.tables import STAGE_NAMES, keys_of
 from thermsim.case.rules import ROUNDING, is_number, number_faults, refuse, word_faults
 from thermsim.errors import WHOLE, Fault
 from thermsim.physics.films import FilmRange, behind
-from thermsim.values import Equal
+from thermsim.values import Sealed
 
 #: In Python 0 is an insulated surface.
 _FILM = dataclasses.replace(keys_of("film")["side"], above=False)
@@ -110,7 +110,7 @@ Step = (
 
 
 @dataclass(frozen=True, eq=False)
-class Stage(Equal):
+class Stage(Sealed):
     """A part of the process in which the medium's temperature is piecewise linear and the films are constant.
 
     Parameters
@@ -171,7 +171,7 @@ class Stage(Equal):
 
 
 @dataclass(frozen=True, eq=False)
-class Process(Equal):
+class Process(Sealed):
     """The stages of the process in order; each begins where the one before it ends.
 
     ``source`` says where the medium's temperature comes from: "stages", or the name of the CSV file.

@@ -24,8 +24,16 @@ def _new(height: float, columns: int = 1) -> list[Axes]:
     from matplotlib import pyplot  # notebooks and ``pyplot.show`` find the figure there
 
     size = style.WIDTH * style.INCH, height * style.INCH
-    figure = pyplot.figure(figsize=size, layout="constrained")
-    return list(figure.subplots(1, columns, squeeze=False)[0])
+    with style.styled():
+        figure = pyplot.figure(figsize=size, layout="constrained")
+        return list(figure.subplots(1, columns, squeeze=False)[0])
+
+
+def _named(ax: Axes) -> Axes:
+    """Axes with the names of what is drawn on them."""
+    with style.styled():
+        ax.legend()
+    return ax
 
 
 def plot_section(result: Result, ax: Axes | None = None) -> Axes:
@@ -52,7 +60,7 @@ def plot_section(result: Result, ax: Axes | None = None) -> Axes:
     if ax is None:
         from matplotlib import pyplot
 
-        whole = section.plot_section(result, figure=None)
+        whole = section.plot_section(result)
         figure = pyplot.figure(figsize=whole.get_figure(root=True).get_size_inches())
         ax = figure.add_axes((0.0, 0.0, 1.0, 1.0))
     section.draw_section(result, ax=ax)
@@ -85,16 +93,14 @@ def plot_histories(result: Result, ax: Axes | None = None) -> Axes:
     """Draw the temperatures [degC] of the medium, both cold spots and the points over time [min]."""
     ax = ax if ax is not None else _new(90.0)[0]
     histories.plot_temperatures(result, ax=ax)
-    ax.legend()
-    return ax
+    return _named(ax)
 
 
 def plot_gathered(result: Result, ax: Axes | None = None) -> Axes:
     """Draw the lethality [min] gathered at both cold spots over time [min], and the target."""
     ax = ax if ax is not None else _new(80.0)[0]
     histories.plot_gathered(result, ax=ax)
-    ax.legend()
-    return ax
+    return _named(ax)
 
 
 def plot_track(result: Result, ax: Axes | None = None) -> Axes:
@@ -115,9 +121,8 @@ def plot_reading(result: Result, ax: Axes | None = None) -> Axes:
     effect = probe_bias.effect_of(result)
     ax = ax if ax is not None else _new(90.0)[0]
     probe_bias.draw_readings(result, ax=ax)
-    ax.set_title(f"Insertion {1e3 * effect.depth:.1f} mm")
-    ax.legend()
-    return ax
+    ax.set_title(f"Insertion {1e3 * effect.depth:.1f} mm", fontsize=style.TYPE)
+    return _named(ax)
 
 
 def plot_ladder(result: Result, ax: Axes | None = None, *, criterion: Criterion | None = None) -> Axes:
@@ -145,10 +150,9 @@ def plot_ladder(result: Result, ax: Axes | None = None, *, criterion: Criterion 
     ax = ax if ax is not None else _new(95.0)[0]
     if criterion is None:
         ladder.draw_mismatch(result, ax=ax)
-    else:
-        ladder.draw_ladder(result, criterion, ax=ax)
-        ax.legend()
-    return ax
+        return ax
+    ladder.draw_ladder(result, criterion, ax=ax)
+    return _named(ax)
 
 
 def plot_study(result: StudyResult, figure: str = "least_lethality", ax: Axes | None = None) -> Axes:
@@ -186,5 +190,6 @@ def plot_study(result: StudyResult, figure: str = "least_lethality", ax: Axes | 
         ax.set_xlabel(quantity_name(result, 0))
     else:
         mesh = scan.draw_map(result, figure, ax=ax)
-        ax.figure.colorbar(mesh, ax=ax, label=FIGURES[figure].label)
+        with style.styled():
+            ax.figure.colorbar(mesh, ax=ax, label=FIGURES[figure].label)
     return ax

@@ -8,13 +8,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from thermsim.quantities import LETHALITY, TEMPERATURE
-from thermsim.values import Equal, lock
+from thermsim.values import Sealed
 
 Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True, eq=False, repr=False)
-class Curve(Equal):
+class Curve(Sealed):
     """Curve at a place: name, ``r`` and ``z`` [m], lethality [s], temperatures [degC] at ``time`` [s]."""
 
     name: str
@@ -25,9 +25,6 @@ class Curve(Equal):
     end_of_heating: float
     time: Array
     temperature: Array
-
-    def __post_init__(self) -> None:
-        lock(self)
 
     def __repr__(self) -> str:
         told = f"F {LETHALITY.text(self.lethality)}, {TEMPERATURE.text(self.end_of_heating)} when heating ends"

@@ -18,7 +18,7 @@ from thermsim.loggers.run import Columns, Run
 from thermsim.notice import Notice, of_severity
 from thermsim.quantities import LETHALITY
 from thermsim.text import plain
-from thermsim.values import Equal
+from thermsim.values import Sealed
 
 Array = NDArray[np.float64]
 
@@ -287,7 +287,7 @@ class DesignRow:
 
 
 @dataclass(frozen=True, eq=False, repr=False)
-class Comparison(Equal):
+class Comparison(Sealed):
     """A measured run beside the model.
 
     Parameters

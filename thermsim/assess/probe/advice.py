@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from thermsim.assess.probe.mismatch import GOOD
 from thermsim.case.probe import Probe
 from thermsim.case.study import CRITERIA, Criterion
-from thermsim.values import Equal, lock
+from thermsim.values import Sealed
 
 Array = NDArray[np.float64]
 
@@ -96,7 +96,7 @@ class Recommendation:
 
 
 @dataclass(frozen=True, eq=False)
-class Profile(Equal):
+class Profile(Sealed):
     """Mismatch over depth, rungs among the depths; arrays of shape (n,).
 
     ``depth`` [m]; ``mismatch`` against the place of least lethality, ``heating_mismatch`` against the slowest-heating
@@ -106,9 +106,6 @@ class Profile(Equal):
     depth: Array
     mismatch: Array
     heating_mismatch: Array
-
-    def __post_init__(self) -> None:
-        lock(self)
 
     def of(self, criterion: Criterion) -> Array:
         """The mismatch that a criterion goes by."""
@@ -120,7 +117,7 @@ class Profile(Equal):
 
 
 @dataclass(frozen=True, eq=False)
-class Ladder(Equal):
+class Ladder(Sealed):
     """What a probe reads over its depth, as arrays of shape (n,), shallow to deep.
 
     Parameters
@@ -149,9 +146,6 @@ class Ladder(Equal):
     over_reading: Array
     heating_bias: Array
     mismatch: Array
-
-    def __post_init__(self) -> None:
-        lock(self)
 
 
 @dataclass(frozen=True)

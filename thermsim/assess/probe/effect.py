@@ -23,7 +23,7 @@ from thermsim.assess.spots.cold_spot import ProductFields, Spot, least_lethality
 from thermsim.case.case import Case
 from thermsim.case.probe import Probe
 from thermsim.solve.grid.grid import Grid
-from thermsim.values import UNSTORED, Equal, lock
+from thermsim.values import UNSTORED, Sealed
 
 Array = NDArray[np.float64]
 
@@ -49,7 +49,7 @@ class Bias:
 
 
 @dataclass(frozen=True, eq=False)
-class StemSection(Equal):
+class StemSection(Sealed):
     """The plane through the axes of the container and of a probe from the side, on the finer grid about the stem.
 
     Parameters
@@ -73,12 +73,9 @@ class StemSection(Equal):
     lethality: Array
     nodes: int
 
-    def __post_init__(self) -> None:
-        lock(self)
-
 
 @dataclass(frozen=True, eq=False)
-class ProbeEffect(Equal):
+class ProbeEffect(Sealed):
     """What a probe reads and what it does.
 
     Parameters
@@ -130,9 +127,6 @@ class ProbeEffect(Equal):
     lethality: Array | None
     section: StemSection | None = None
     ladder: Ladder | None = field(default=None, metadata={UNSTORED: True})
-
-    def __post_init__(self) -> None:
-        lock(self)
 
 
 def probe_effect(

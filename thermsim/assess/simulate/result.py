@@ -21,7 +21,7 @@ from thermsim.notice import Notice, of_severity
 from thermsim.quantities import LETHALITY, PART, TEMPERATURE
 from thermsim.solve.grid.grid import Grid
 from thermsim.text import plain
-from thermsim.values import Equal, lock
+from thermsim.values import Sealed, lock
 
 if TYPE_CHECKING:
     from xarray import Dataset
@@ -116,7 +116,7 @@ class Effort:
 
 
 @dataclass(frozen=True, eq=False, repr=False)
-class Result(Equal):
+class Result(Sealed):
     """All that a run found out; its arrays are read-only.
 
     Parameters

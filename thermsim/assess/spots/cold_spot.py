@@ -18,7 +18,7 @@ from thermsim.assess.fields.family import Fields
 from thermsim.assess.fields.lattice import Block, Lattice
 from thermsim.assess.fields.local_fit import Stencil, refine_minima
 from thermsim.solve.grid.grid import Grid, interval_of, placed
-from thermsim.values import Equal, lock
+from thermsim.values import Sealed
 
 Array = NDArray[np.float64]
 
@@ -47,7 +47,7 @@ class Spot:
 
 
 @dataclass(frozen=True, eq=False)
-class Track(Equal):
+class Track(Sealed):
     """Coldest place of the product over time; place NaN while the core still has its first temperature.
 
     Arrays of shape (n_t,): ``time`` [s], ``r`` and ``z`` [m], ``temperature`` [degC].
@@ -57,9 +57,6 @@ class Track(Equal):
     r: Array
     z: Array
     temperature: Array
-
-    def __post_init__(self) -> None:
-        lock(self)
 
 
 @dataclass(frozen=True)

@@ -13,7 +13,7 @@ from thermsim.case.case import Case
 from thermsim.case.keys.paths import Place
 from thermsim.case.study import Study
 from thermsim.quantities import DEPTH, LENGTH, LETHALITY, PART, TEMPERATURE, TIME, Quantity, R, Z
-from thermsim.values import Equal, lock, read_only
+from thermsim.values import Sealed, read_only
 
 if TYPE_CHECKING:
     from pandas import DataFrame
@@ -94,7 +94,7 @@ def figures_wanted(study: Study, places: tuple[Place, ...], case: Case) -> tuple
 
 
 @dataclass(frozen=True, eq=False)
-class Plan(Equal):
+class Plan(Sealed):
     """The runs of a study.
 
     Parameters
@@ -144,7 +144,7 @@ class StudyRun:
 
 
 @dataclass(frozen=True, eq=False, repr=False)
-class StudyResult(Equal):
+class StudyResult(Sealed):
     """All that a study found; its arrays are read-only.
 
     Parameters
@@ -165,9 +165,6 @@ class StudyResult(Equal):
     figures: Mapping[str, Array]
     along: Mapping[str, Array]
     failures: Mapping[int, str]
-
-    def __post_init__(self) -> None:
-        lock(self)
 
     def __repr__(self) -> str:
         names = ", ".join(self.values)

@@ -94,7 +94,7 @@ def decode(kind: type[T], tree: object, get: Get) -> T:
     Returns
     -------
     dataclass
-        Equal to the one that was stored, its arrays bit by bit.
+        Sealed to the one that was stored, its arrays bit by bit.
 
     Raises
     ------

@@ -1,0 +1,68 @@
+# %% [markdown]
+# # A jar from its container to its probe
+# Cells of a notebook; it runs as a script too. SI units and degC. A simulation is not a validation: it says where to
+# measure, and the process authority decides. Heat moves by conduction alone.
+
+# %%
+"""A jar from its container to its probe, cell by cell."""
+
+import sys
+
+import numpy as np
+
+import thermsim as ts
+
+accuracy = ts.Accuracy(*map(float, sys.argv[1:])) if len(sys.argv) == 4 else ts.Accuracy()
+
+# %% [markdown]
+# ## The jar, its food and its process
+
+# %%
+glass, steel = ts.find_material("soda-lime glass"), ts.find_material("stainless steel")
+lid = ts.Wall(ts.find_material("tinplate"), 0.25e-3)
+jar = ts.Container.straight(0.066, 0.113, side=ts.Wall(glass, 3e-3), base=ts.Wall(glass, 5e-3), lid=lid)
+paste = ts.Material("bean paste", 0.55, 1050.0, 3700.0, source="invented")
+gas = ts.Headspace("fixed", ts.Material("headspace gas", 0.1, 1.0, 1010.0, source="invented"))
+process = ts.Process.of(
+    40.0,
+    [("come-up", 720.0, 118.0), ("hold", 4500.0), ("cool", 1200.0, 30.0, 350.0), ("cool", 900.0, None, 350.0)],
+    film=450.0,
+)
+lethality = ts.Lethality(reference=121.1, z=10.0, target=360.0)
+case = ts.Case("Jar of 66 mm", jar, ts.Product(paste, 40.0), 0.101, gas, process, lethality, accuracy=accuracy)
+case = case.with_thickness("gel/solid")
+
+# %% [markdown]
+# ## Where its cold spot lies
+
+# %%
+result = ts.simulate(case)
+print(result)  # in a notebook its name alone shows the drawing beside the answer
+
+# %%
+left, right = ts.plot_maps(result)
+left.figure.savefig("notebook_maps.png")
+
+# %% [markdown]
+# ## Its temperatures over time, along the axis
+# `to_xarray` needs the extra `xarray`.
+
+# %%
+fields = result.to_xarray()
+along = fields.temperature.isel(r=0).sel(time=result.case.process.heating_end, method="nearest").dropna("z")
+coldest = float(along.z[int(np.argmin(along.values))])
+print(f"coldest on the axis when heating ends: z = {1e3 * coldest:.1f} mm")
+
+# %% [markdown]
+# ## How deep a probe should go
+
+# %%
+stem = ts.Probe("lid", "through", (ts.Segment(2e-3, 0.090, steel),), sensing=1e-3, name="2 mm steel")
+advised = ts.recommend(case.replace(probe=stem))
+print(advised)
+ladder = advised.probe.ladder
+print(np.column_stack([1e3 * ladder.depth, 100 * ladder.over_reading, 100 * ladder.mismatch]).round(1))
+
+# %%
+ts.plot_ladder(advised).figure.savefig("notebook_ladder.png")
+ts.plot_section(advised).figure.savefig("notebook_section.png")
