@@ -18,7 +18,7 @@ accuracy = ts.Accuracy(*map(float, sys.argv[1:])) if len(sys.argv) == 4 else ts.
 # ## The jar, its food and its process
 
 # %%
-glass, steel = ts.find_material("soda-lime glass"), ts.find_material("stainless steel")
+glass = ts.find_material("soda-lime glass")
 lid = ts.Wall(ts.find_material("tinplate"), 0.25e-3)
 jar = ts.Container.straight(0.066, 0.113, side=ts.Wall(glass, 3e-3), base=ts.Wall(glass, 5e-3), lid=lid)
 paste = ts.Material("bean paste", 0.55, 1050.0, 3700.0, source="invented")
@@ -54,15 +54,23 @@ coldest = float(along.z[int(np.argmin(along.values))])
 print(f"coldest on the axis when heating ends: z = {1e3 * coldest:.1f} mm")
 
 # %% [markdown]
-# ## How deep a probe should go
+# ## What a longer hold would do
+# At the places found above; before a hold is relied on, simulate it.
 
 # %%
-stem = ts.Probe("lid", "through", (ts.Segment(2e-3, 0.090, steel),), sensing=1e-3, name="2 mm steel")
-advised = ts.recommend(case.replace(probe=stem))
-print(advised)
-ladder = advised.probe.ladder
-print(np.column_stack([1e3 * ladder.depth, 100 * ladder.over_reading, 100 * ladder.mismatch]).round(1))
+solved = ts.solved(case)
+holds = 60.0 * np.arange(60.0, 101.0, 5.0)
+least = [solved.with_process(process.with_hold(hold))[0].lethality for hold in holds]
+print(f"F0 of 6 min needs a hold of {np.interp(360.0, least, holds) / 60:.0f} min")
+
+# %% [markdown]
+# ## What a thin steel stem would read
+# How deep it should go is asked of `ts.recommend`.
 
 # %%
-ts.plot_ladder(advised).figure.savefig("notebook_ladder.png")
-ts.plot_section(advised).figure.savefig("notebook_section.png")
+stem = ts.Segment(2e-3, 0.090, ts.find_material("stainless steel"))
+probe = ts.Probe("lid", "through", (stem,), insertion=0.0535, sensing=1e-3, name="2 mm steel")
+probed = ts.simulate(case.replace(probe=probe))
+print(probed)
+ts.plot_reading(probed).figure.savefig("notebook_reading.png")
+ts.plot_section(probed).figure.savefig("notebook_section.png")

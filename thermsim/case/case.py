@@ -31,6 +31,12 @@ class Lethality:
 
     ``reference`` [degC], ``z`` [K], ``target`` [s] or None, ``zone`` the cold zone's margin above the least
     lethality (a fraction), ``reach`` temperatures [degC] whose first arrival at the cold spot is reported.
+
+    Examples
+    --------
+    >>> from thermsim import Lethality
+    >>> Lethality(121.1, 10.0, target=360.0).function
+    'F0(121.1 degC, z 10 K)'
     """
 
     reference: float
@@ -60,7 +66,14 @@ class Lethality:
 
 @dataclass(frozen=True)
 class Point:
-    """A further place to follow: name, r and z [m]."""
+    """A further place to follow: name, r and z [m].
+
+    Examples
+    --------
+    >>> from thermsim import Point
+    >>> Point("mid-height", r=0.0, z=0.059)
+    Point(name='mid-height', r=0.0, z=0.059)
+    """
 
     name: str
     r: float
@@ -75,6 +88,12 @@ class Accuracy:
     """Numerical uncertainty that the grid and the time steps must reach.
 
     ``temperature`` [K], ``lethality`` (a fraction), ``place`` [m].
+
+    Examples
+    --------
+    >>> from thermsim import Accuracy
+    >>> Accuracy(temperature=0.5, lethality=0.05)  # rough, for a first look
+    Accuracy(temperature=0.5, lethality=0.05, place=0.0005)
     """
 
     temperature: float = 0.05
@@ -101,6 +120,18 @@ class Case(Sealed):
     CaseError
         If it cannot be computed: a product deeper than the container, sizes or properties that are not positive,
         stages that do not follow one another, ... with every such fault.
+
+    Examples
+    --------
+    >>> import thermsim as ts
+    >>> can = ts.Container.straight(0.073, 0.110)
+    >>> stew = ts.Product(ts.Material("stew", 0.55, 1050.0, 3600.0), initial=60.0)
+    >>> process = ts.Process.of(30.0, [("come-up", 600.0, 121.1), ("hold", 4500.0)], film=2000.0)
+    >>> case = ts.Case("Can", can, stew, 0.110, ts.Headspace("insulated"), process, ts.Lethality(121.1, 10.0))
+    >>> round(1e6 * case.product_volume)
+    460
+    >>> round(1e6 * case.replace(fill_height=0.100).product_volume)
+    419
     """
 
     title: str

@@ -29,6 +29,12 @@ class Wall:
     ``course`` is the thickness of a side wall at each corner of the profile [m], where it is not the same everywhere;
     between them it changes evenly. ``thickness`` is then the largest of them. ``contact`` is a thermal resistance
     between its outside and the medium [m2K/W], that of a label or a sleeve; it is taken into the film coefficients.
+
+    Examples
+    --------
+    >>> from thermsim import Wall, find_material
+    >>> Wall(find_material("soda-lime glass"), 3e-3).thickness
+    0.003
     """
 
     material: Material

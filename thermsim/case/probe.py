@@ -24,6 +24,12 @@ class Segment:
 
     A solid rod has ``wall`` None. A tube has a ``wall`` thickness [m] and a ``core`` that fills it. A ``spacer`` is
     one whose length is made up of the spacers at hand.
+
+    Examples
+    --------
+    >>> from thermsim import Segment, find_material
+    >>> Segment(0.003, 0.094, find_material("stainless steel")).radius
+    0.0015
     """
 
     diameter: float
@@ -54,7 +60,14 @@ class Segment:
 
 @dataclass(frozen=True)
 class Gap:
-    """A layer between the stem and the product that hinders the heat: thickness [m] and what fills it."""
+    """A layer between the stem and the product that hinders the heat: thickness [m] and what fills it.
+
+    Examples
+    --------
+    >>> from thermsim import Gap, find_material
+    >>> Gap(1e-4, find_material("water")).thickness
+    0.0001
+    """
 
     thickness: float
     material: Material
@@ -69,6 +82,12 @@ class Fitting:
 
     ``hole`` is the diameter of the hole that is drilled for it [m], None where that is not known; ``thread`` the name
     of its thread or body, for whoever drills it. Neither is computed with.
+
+    Examples
+    --------
+    >>> from thermsim import Fitting, find_material
+    >>> Fitting(0.012, inside=0.004, outside=0.010, material=find_material("stainless steel")).diameter
+    0.012
     """
 
     diameter: float
@@ -112,6 +131,13 @@ class Probe:
     z : float or None
         Height of its axis above the outside of the base [m] where it enters from the side; None: the cold spot's, and
         with the other entries.
+
+    Examples
+    --------
+    >>> from thermsim import Probe, Segment, find_material
+    >>> stem = Segment(0.003, 0.094, find_material("stainless steel"))
+    >>> Probe("lid", "through", (stem,), insertion=0.054, sensing=0.002).length
+    0.094
     """
 
     entry: Entry
@@ -311,6 +337,12 @@ class Stock:
         Heights of the spacers at hand [m], each any number of times.
     most_spacers : int
         How many may be stacked.
+
+    Examples
+    --------
+    >>> from thermsim import Stock
+    >>> Stock(spacers=(0.005, 0.010), most_spacers=2).spacers
+    (0.005, 0.01)
     """
 
     lengths: tuple[float, ...] = ()

@@ -39,6 +39,14 @@ class Film:
     and ``high`` are the least and the most that side, base and lid may have, where a medium's name stands for them;
     None where they are given. ``bare`` is what the medium alone has at side, base and lid, where labels lie between;
     None where there are none.
+
+    Examples
+    --------
+    >>> from thermsim import Film, find_film
+    >>> Film(side=450.0, base=60.0, lid=900.0).beside("base")
+    60.0
+    >>> Film.of_medium(find_film("water spray")).low is not None  # with the range that is usual of it
+    True
     """
 
     side: float
@@ -123,6 +131,12 @@ class Stage(Sealed):
         Medium temperature [degC] at those times; it may differ from where the last stage ended (a jump).
     film : Film
         Film coefficients during the stage.
+
+    Examples
+    --------
+    >>> from thermsim import Film, Stage
+    >>> Stage("hold", [600.0, 5100.0], [121.1, 121.1], Film.everywhere(2000.0)).end
+    5100.0
     """
 
     name: StageName
@@ -175,6 +189,13 @@ class Process(Sealed):
     """The stages of the process in order; each begins where the one before it ends.
 
     ``source`` says where the medium's temperature comes from: "stages", or the name of the CSV file.
+
+    Examples
+    --------
+    >>> from thermsim import Film, Process, Stage
+    >>> stage = Stage("hold", [0.0, 3600.0], [121.1, 121.1], Film.everywhere(2000.0))
+    >>> Process((stage,)).with_hold(1800.0).end
+    1800.0
     """
 
     stages: tuple[Stage, ...]

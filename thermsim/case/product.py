@@ -26,6 +26,12 @@ class Product:
 
     ``composition`` is what its properties follow from; None where they are given. ``flow`` is whether it convects;
     None where nothing is said of its viscosity. ``pieces`` names the pieces in it, "" where there are none.
+
+    Examples
+    --------
+    >>> from thermsim import Material, Product
+    >>> Product(Material("stew", 0.55, 1050.0, 3600.0), initial=60.0).convects
+    False
     """
 
     material: Material
@@ -72,6 +78,12 @@ class Headspace:
         What it conducts like; ``None`` for ``insulated`` or where there is no headspace.
     gap : GasGap or None
         For ``air`` and ``humid``: what the material was made from.
+
+    Examples
+    --------
+    >>> from thermsim import Headspace, Material
+    >>> Headspace("fixed", Material("headspace gas", 0.1, 1.0, 1010.0)).model
+    'fixed'
     """
 
     model: Literal["fixed", "insulated", "air", "humid"]

@@ -89,6 +89,13 @@ class Profile:
         may be 0 at the ends alone.
     rounding : float
         Radius to which the corners between the ends are rounded [m]; 0: they are sharp.
+
+    Examples
+    --------
+    >>> from thermsim import Container, Profile
+    >>> cup = Container(Profile(((0.0, 0.025), (0.080, 0.035))))  # a straight taper
+    >>> round(1e6 * cup.volume)
+    228
     """
 
     corners: tuple[tuple[float, float], ...]
@@ -291,6 +298,13 @@ class Rise:
     """A base that rises towards the axis (a punt): its height there and its diameter [m].
 
     A "dome" is a cap of a sphere, a "cone" straight from the rim to the axis.
+
+    Examples
+    --------
+    >>> from thermsim import Container, Profile, Rise
+    >>> jar = Container(Profile(((0.0, 0.033), (0.113, 0.033))), rise=Rise(0.006, 0.050))
+    >>> round(jar.crown, 4)
+    0.006
     """
 
     height: float

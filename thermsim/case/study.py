@@ -68,6 +68,14 @@ class Study:
     ``samples`` is the size of the base sample of a spread; with ``indices`` it is drawn twice, and once more for each
     quantity. ``tip_tolerance`` is how far a tip may lie off the depth that is set [m]. ``of_nouns``: what is varied
     are numbers of the case's nouns, in SI units (see :mod:`thermsim.case.variation`), not of its file.
+
+    Examples
+    --------
+    >>> from scipy import stats
+    >>> from thermsim import Study
+    >>> vary = {"fill.headspace": stats.norm(0.008, 0.001), "product.material.conductivity": stats.uniform(0.5, 0.1)}
+    >>> Study.of(vary, samples=16, indices=True).runs
+    64
     """
 
     kind: Kind

@@ -82,6 +82,15 @@ def plot_maps(result: Result, ax: tuple[Axes, Axes] | None = None, *, time: floa
     Returns
     -------
     pair of Axes
+
+    Examples
+    --------
+    >>> import thermsim
+    >>> case = thermsim.read_case("cases/jar.toml").replace(accuracy=thermsim.Accuracy(1.0, 0.2, 5e-3))
+    >>> result = thermsim.simulate(case)
+    >>> temperature, lethality = thermsim.plot_maps(result)
+    >>> temperature.get_ylabel()
+    'z [mm]'
     """
     left, right = ax if ax is not None else _new(130.0, 2)
     maps.plot_temperature_map(result, ax=left, time=time)
@@ -90,21 +99,48 @@ def plot_maps(result: Result, ax: tuple[Axes, Axes] | None = None, *, time: floa
 
 
 def plot_histories(result: Result, ax: Axes | None = None) -> Axes:
-    """Draw the temperatures [degC] of the medium, both cold spots and the points over time [min]."""
+    """Draw the temperatures [degC] of the medium, both cold spots and the points over time [min].
+
+    Examples
+    --------
+    >>> import thermsim
+    >>> case = thermsim.read_case("cases/jar.toml").replace(accuracy=thermsim.Accuracy(1.0, 0.2, 5e-3))
+    >>> result = thermsim.simulate(case)
+    >>> thermsim.plot_histories(result).get_ylabel()
+    'Temperature [°C]'
+    """
     ax = ax if ax is not None else _new(90.0)[0]
     histories.plot_temperatures(result, ax=ax)
     return _named(ax)
 
 
 def plot_gathered(result: Result, ax: Axes | None = None) -> Axes:
-    """Draw the lethality [min] gathered at both cold spots over time [min], and the target."""
+    """Draw the lethality [min] gathered at both cold spots over time [min], and the target.
+
+    Examples
+    --------
+    >>> import thermsim
+    >>> case = thermsim.read_case("cases/jar.toml").replace(accuracy=thermsim.Accuracy(1.0, 0.2, 5e-3))
+    >>> result = thermsim.simulate(case)
+    >>> thermsim.plot_gathered(result).get_ylabel()
+    'Lethality F [min]'
+    """
     ax = ax if ax is not None else _new(80.0)[0]
     histories.plot_gathered(result, ax=ax)
     return _named(ax)
 
 
 def plot_track(result: Result, ax: Axes | None = None) -> Axes:
-    """Draw the height of the coldest point [mm] over time [min]."""
+    """Draw the height of the coldest point [mm] over time [min].
+
+    Examples
+    --------
+    >>> import thermsim
+    >>> case = thermsim.read_case("cases/jar.toml").replace(accuracy=thermsim.Accuracy(1.0, 0.2, 5e-3))
+    >>> result = thermsim.simulate(case)
+    >>> thermsim.plot_track(result).get_xlabel()
+    'Time [min]'
+    """
     ax = ax if ax is not None else _new(80.0)[0]
     track.plot_track_height(result, ax=ax)
     return ax
@@ -117,6 +153,14 @@ def plot_reading(result: Result, ax: Axes | None = None) -> Axes:
     ------
     ValueError
         If the result is of no probe whose depth is known.
+
+    Examples
+    --------
+    >>> import thermsim
+    >>> rough = thermsim.Accuracy(1.0, 0.2, 5e-3)
+    >>> case = thermsim.read_case("cases/measured_can.toml").replace(accuracy=rough)
+    >>> thermsim.plot_reading(thermsim.simulate(case)).get_title()
+    'Insertion 60.0 mm'
     """
     effect = probe_bias.effect_of(result)
     ax = ax if ax is not None else _new(90.0)[0]
@@ -145,6 +189,15 @@ def plot_ladder(result: Result, ax: Axes | None = None, *, criterion: Criterion 
     ------
     ValueError
         If the result holds no advice about a depth.
+
+    Examples
+    --------
+    >>> import thermsim
+    >>> result = thermsim.simulate(thermsim.read_case("cases/jar.toml"))
+    >>> thermsim.plot_ladder(result)
+    Traceback (most recent call last):
+    ...
+    ValueError: the result holds no advice about a depth
     """
     ladder.advice_of(result)
     ax = ax if ax is not None else _new(95.0)[0]
@@ -174,6 +227,16 @@ def plot_study(result: StudyResult, figure: str = "least_lethality", ax: Axes | 
     ------
     InputError
         If the runs have no such figure, or the scan is one of more than two quantities.
+
+    Examples
+    --------
+    >>> from concurrent.futures import ThreadPoolExecutor
+    >>> import thermsim
+    >>> case = thermsim.read_case("cases/jar.toml").replace(accuracy=thermsim.Accuracy(1.0, 0.2, 5e-3))
+    >>> with ThreadPoolExecutor(1) as here:
+    ...     found = thermsim.run_study(case, {"process.hold": [4200.0, 4800.0]}, executor=here)
+    >>> thermsim.plot_study(found, "least_z").get_ylabel()
+    'least z [mm]'
     """
     if not result.shown(figure):
         raise InputError(f'the runs have no figure "{figure}"; {did_you_mean(figure, [*result.figures])}')

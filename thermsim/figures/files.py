@@ -142,6 +142,14 @@ def save_figures(result: Result, folder: Path, *, stem: str, formats: Sequence[s
     ------
     OSError
         If a file cannot be written.
+
+    Examples
+    --------
+    >>> from pathlib import Path
+    >>> import thermsim
+    >>> result = thermsim.simulate(thermsim.read_case("cases/jar.toml"))
+    >>> thermsim.save_figures(result, Path("."), stem="jar")[0]  # doctest: +SKIP
+    PosixPath('jar-section.png')
     """
     written = []
     for kind in figures_of(result):

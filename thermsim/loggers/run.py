@@ -49,6 +49,12 @@ class Columns:
         Time of the record at which cooling starts [s]; None: found from the medium's column.
     time, time_unit, decimal : str or None
         As for :func:`thermsim.loggers.logger.read_log`.
+
+    Examples
+    --------
+    >>> from thermsim import Columns
+    >>> Columns(probes=("Can 1", "Can 2"), medium="Retort", depths=(("Can 2", 0.075),)).medium
+    'Retort'
     """
 
     probes: tuple[str, ...] = ()
@@ -126,6 +132,14 @@ def read_run(path: str | Path, columns: Columns = Columns()) -> Run:
     InputError
         As :func:`thermsim.loggers.logger.read_log`; or if a column is not there, is named twice, or holds too few
         readings that can be temperatures.
+
+    Examples
+    --------
+    >>> import thermsim
+    >>> columns = thermsim.Columns(probes=("Can 1 [°C]",), medium="Retort [°C]")
+    >>> run = thermsim.read_run("cases/measured_can_run.csv", columns)
+    >>> run.courses[0].time[:3]
+    array([ 0., 30., 60.])
     """
     data = read_bytes(path, limit=LARGEST_LOG, what="a data logger's file")
     return run_from_bytes(data, columns, name=plain(Path(path).name, 120))

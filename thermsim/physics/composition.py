@@ -159,6 +159,12 @@ class Composition:
     ------
     InputError
         If a fraction is no number from 0 to 1, or if they do not add up to 1; all faults in one line.
+
+    Examples
+    --------
+    >>> from thermsim import Composition
+    >>> print(Composition(water=0.7, protein=0.1, carbohydrate=0.2))
+    water 0.7, protein 0.1, carbohydrate 0.2
     """
 
     water: float = 0.0

@@ -163,6 +163,13 @@ def find_film(name: str) -> FilmRange:
     ------
     InputError
         If there is none of that name; the message offers the nearest, or all.
+
+    Examples
+    --------
+    >>> import thermsim
+    >>> film = thermsim.find_film("water spray")
+    >>> film.low < film.middle < film.high
+    True
     """
     known = films()
     if name in known:

@@ -61,6 +61,12 @@ class Material:
     ``conductivity`` [W/mK], ``density`` [kg/m3], ``specific_heat`` [J/kgK], all > 0; ``source`` says where the
     numbers come from. ``courses`` is how they change with temperature; None: they are constant. Where they change the
     numbers are those at one temperature, which ``source`` names.
+
+    Examples
+    --------
+    >>> from thermsim import Material
+    >>> round(1e7 * Material("stew", 0.55, 1050.0, 3600.0).diffusivity, 3)
+    1.455
     """
 
     name: str
@@ -89,6 +95,12 @@ def library() -> Mapping[str, Material]:
     -------
     mapping of str to Material
         Read-only. A material that is known by two names stands under both and carries the first of them.
+
+    Examples
+    --------
+    >>> import thermsim
+    >>> thermsim.library()["soda-lime glass"].conductivity
+    1.0
     """
     text = resources.files("thermsim.physics").joinpath("materials.toml").read_text("utf-8")
     found: dict[str, Material] = {}
@@ -111,6 +123,14 @@ def find_material(name: str, own: Mapping[str, Material] | None = None) -> Mater
     ------
     InputError
         If there is none of that name; the message offers the nearest ones.
+
+    Examples
+    --------
+    >>> import thermsim
+    >>> thermsim.find_material("tinplat")
+    Traceback (most recent call last):
+    ...
+    thermsim.errors.InputError: material "tinplat" is unknown; did you mean "tinplate"?
     """
     known = {**library(), **(own or {})}
     if name in known:

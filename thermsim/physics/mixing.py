@@ -215,6 +215,13 @@ def material_of(
     ------
     InputError
         As for :func:`mixture_properties`, if ``low`` is not below ``high``, or if ``reference`` lies outside them.
+
+    Examples
+    --------
+    >>> from thermsim import Composition, material_of
+    >>> puree = material_of(Composition(water=0.85, carbohydrate=0.15), low=5.0, high=121.0, reference=20.0)
+    >>> 0.5 < puree.conductivity < 0.6
+    True
     """
     _require_rule(rule)
     require_temperatures(composition, [low, high])

@@ -104,6 +104,14 @@ def headspace_bracket(case: Case, *, progress: Callable[[float], None] | None = 
     ------
     InputError
         If the container is filled to the lid, or the humid gap would boil.
+
+    Examples
+    --------
+    >>> import thermsim
+    >>> case = thermsim.read_case("cases/jar.toml").replace(accuracy=thermsim.Accuracy(1.0, 0.2, 5e-3))
+    >>> bracket = thermsim.headspace_bracket(case)
+    >>> bracket.insulated.least_lethality.z > bracket.humid.least_lethality.z
+    True
     """
     if case.headspace_height <= 0.0:
         raise InputError("the container is filled to the lid: there is no headspace whose bounds could be found")

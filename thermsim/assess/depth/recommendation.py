@@ -70,6 +70,18 @@ def recommend(
     ------
     InputError
         If the case has no probe, no depth is possible for it, or it cannot enter from the side where that is asked.
+
+    Examples
+    --------
+    >>> import thermsim
+    >>> rough = thermsim.Accuracy(1.0, 0.2, 5e-3)
+    >>> case = thermsim.read_case("cases/can_probe.toml").replace(accuracy=rough, probes=(), stock=None)
+    >>> result = thermsim.recommend(case)
+    >>> own = result.advice.own.recommended("least lethality")
+    >>> print(f"{own.depth:.2f} m, over-reading until heating ends {own.heating_over_reading:.0%}")
+    0.06 m, over-reading until heating ends 9%
+    >>> result.probe.ladder.over_reading.shape == result.probe.ladder.depth.shape
+    True
     """
     if case.probe is None:
         raise InputError("the case has no [probe]: add one to ask how deep it should go")

@@ -63,6 +63,16 @@ def compare(
         or the readings are none of food in this medium.
     NumericalError
         If a march cannot go on.
+
+    Examples
+    --------
+    >>> import thermsim
+    >>> columns = thermsim.Columns(probes=("Can 1 [°C]",), medium="Retort [°C]")
+    >>> run = thermsim.read_run("cases/measured_can_run.csv", columns)
+    >>> plan = thermsim.Plan(columns, fit=(), design=False)  # nothing is fitted: quick, and nothing is corrected
+    >>> found = thermsim.compare(thermsim.read_case("cases/measured_can.toml"), run, plan)
+    >>> print(f"F0 {found.containers[0].general.lethality / 60:.1f} min as read")
+    F0 11.5 min as read
     """
     if case.probe is None or case.probe.depth(case.container) is None:
         raise InputError(

@@ -92,6 +92,12 @@ class Plan:
     ``floor`` what a straight part leaves to the medium [K], ``straight`` its beginning and end [s of the process]
     where they are given, ``target`` the lethality wanted [s] where it is not the case's; ``together`` names what the
     containers share, which is fitted over all of them.
+
+    Examples
+    --------
+    >>> from thermsim import Columns, Plan
+    >>> Plan(Columns(probes=("Can 1",), medium="Retort"), fit=("diffusivity", "offset")).credit
+    0.42
     """
 
     columns: Columns = Columns()

@@ -90,6 +90,14 @@ def simulate(
         If the march cannot go on.
     InputError
         If a place to follow lies where no heat goes.
+
+    Examples
+    --------
+    >>> import thermsim
+    >>> case = thermsim.read_case("cases/jar.toml").replace(accuracy=thermsim.Accuracy(1.0, 0.2, 5e-3))
+    >>> result = thermsim.simulate(case)
+    >>> round(result.cold_spot.least_lethality.z, 3), result.temperature[-1].shape == result.grid.r.shape
+    (0.106, True)
     """
     bare = case.replace(probe=None, probes=()) if case.probe or case.probes else case
     probed = case.probe is not None and case.probe.depth(case.container) is not None

@@ -38,6 +38,15 @@ def solved(case: Case) -> Solved:
     ------
     NumericalError
         If a temperature is not a number.
+
+    Examples
+    --------
+    >>> import thermsim
+    >>> case = thermsim.read_case("cases/jar.toml").replace(accuracy=thermsim.Accuracy(1.0, 0.2, 5e-3))
+    >>> solved = thermsim.solved(case)
+    >>> least, slowest, *points = solved.with_process(case.process.with_hold(80 * 60.0))
+    >>> least.lethality > solved.result.cold_spot.least_lethality.lethality
+    True
     """
     result, refined = simulate_container(case.replace(probe=None, probes=()))
     return Solved(result, refined)

@@ -96,6 +96,12 @@ def verify(*, progress: Callable[[float], None] | None = None) -> Verification:
     Returns
     -------
     Verification
+
+    Examples
+    --------
+    >>> import thermsim
+    >>> thermsim.verify().passed  # doctest: +SKIP
+    True
     """
     rows: list[Row] = []
     parts = [*(lambda step=step: _bare_rows(step) for step in bare_cylinders()), _golden_rows, _unequal_rows]

@@ -62,6 +62,12 @@ def read_case(path: str | Path) -> Case:
     ------
     CaseError
         With every fault of the file, one line each.
+
+    Examples
+    --------
+    >>> import thermsim
+    >>> thermsim.read_case("cases/jar.toml").title
+    'Bean paste, 66 mm jar'
     """
     path = Path(path)
     name = plain(path.name, 120)
@@ -87,6 +93,14 @@ def case_from_text(
         Texts of files that the case names; looked at before the folder.
     folder : Path, optional
         Where other files are looked for; without it only ``attachments`` are.
+
+    Examples
+    --------
+    >>> import thermsim
+    >>> thermsim.case_from_text("format = 1")  # doctest: +ELLIPSIS
+    Traceback (most recent call last):
+    ...
+    thermsim.errors.CaseError: case.toml: key "title" is missing...
     """
     name = plain(name, 120)
     tables = parsed(text, name)

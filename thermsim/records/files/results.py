@@ -60,6 +60,15 @@ def save_result(result: Result, path: str | Path) -> None:
     ------
     InputError
         If the file cannot be written.
+
+    Examples
+    --------
+    >>> import thermsim
+    >>> case = thermsim.read_case("cases/jar.toml").replace(accuracy=thermsim.Accuracy(1.0, 0.2, 5e-3))
+    >>> result = thermsim.simulate(case)
+    >>> thermsim.save_result(result, "jar.h5")
+    >>> thermsim.load_result("jar.h5") == result
+    True
     """
     kept: dict[str, tuple[Variable, Stored]] = {}
     file_names: dict[str, str] = {}
@@ -117,6 +126,14 @@ def load_result(path: str | Path) -> Result:
     InputError
         If there is no such file, it is no results file, was written in a format that this program does not read, or
         is damaged.
+
+    Examples
+    --------
+    >>> import thermsim
+    >>> thermsim.load_result("elsewhere.h5")
+    Traceback (most recent call last):
+    ...
+    thermsim.errors.InputError: elsewhere.h5: no such file
     """
     return load_as(Result, "result", path)
 

@@ -52,6 +52,17 @@ def save_comparison(comparison: Comparison, path: str | Path) -> None:
     ------
     InputError
         If the file cannot be written.
+
+    Examples
+    --------
+    >>> import thermsim
+    >>> columns = thermsim.Columns(probes=("Can 1 [°C]",), medium="Retort [°C]")
+    >>> run = thermsim.read_run("cases/measured_can_run.csv", columns)
+    >>> plan = thermsim.Plan(columns, fit=(), design=False)
+    >>> found = thermsim.compare(thermsim.read_case("cases/measured_can.toml"), run, plan)
+    >>> thermsim.save_comparison(found, "run.h5")
+    >>> thermsim.load_comparison("run.h5") == found
+    True
     """
     kept: dict[str, tuple[Variable, Stored]] = {}
     file_names: dict[str, str] = {}
@@ -103,6 +114,14 @@ def load_comparison(path: str | Path) -> Comparison:
     ------
     InputError
         As :func:`thermsim.records.files.results.load_result`.
+
+    Examples
+    --------
+    >>> import thermsim
+    >>> thermsim.load_comparison("elsewhere.h5")
+    Traceback (most recent call last):
+    ...
+    thermsim.errors.InputError: elsewhere.h5: no such file
     """
     return load_as(Comparison, HOLDS, path)
 

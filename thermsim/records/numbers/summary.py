@@ -35,6 +35,14 @@ def summary(result: Result) -> dict[str, object]:
         Nested dictionaries and lists of plain numbers at full precision; each key carries its unit. A number that
         does not exist (a track's place before the core has begun to warm) is None. ``numerical_uncertainty`` has
         the keys of the figures it belongs to and their units (K for a temperature).
+
+    Examples
+    --------
+    >>> import thermsim
+    >>> case = thermsim.read_case("cases/jar.toml").replace(accuracy=thermsim.Accuracy(1.0, 0.2, 5e-3))
+    >>> figures = thermsim.summary(thermsim.simulate(case))
+    >>> round(figures["cold_spot"]["least_lethality"]["z_mm"])
+    106
     """
     case, effort = result.case, result.effort
     found: dict[str, object] = {

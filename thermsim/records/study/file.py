@@ -60,6 +60,17 @@ def save_study(result: StudyResult, path: str | Path) -> None:
     ------
     InputError
         If the file cannot be written.
+
+    Examples
+    --------
+    >>> from concurrent.futures import ThreadPoolExecutor
+    >>> import thermsim
+    >>> case = thermsim.read_case("cases/jar.toml").replace(accuracy=thermsim.Accuracy(1.0, 0.2, 5e-3))
+    >>> with ThreadPoolExecutor(1) as here:
+    ...     found = thermsim.run_study(case, {"process.hold": [4200.0, 4800.0]}, executor=here)
+    >>> thermsim.save_study(found, "holds.h5")
+    >>> thermsim.load_study("holds.h5") == found
+    True
     """
     variables = [*_variables(result)]
     quantities = " ".join(quantity_names(result))
@@ -98,6 +109,14 @@ def load_study(path: str | Path) -> StudyResult:
     ------
     InputError
         If there is no such file, it holds no study, or is damaged.
+
+    Examples
+    --------
+    >>> import thermsim
+    >>> thermsim.load_study("elsewhere.h5")
+    Traceback (most recent call last):
+    ...
+    thermsim.errors.InputError: elsewhere.h5: no such file
     """
     path, shown = Path(path), plain(os.fspath(path), 200)
     if not path.is_file():
