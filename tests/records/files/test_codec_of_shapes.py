@@ -19,7 +19,7 @@ from thermsim.solve.grid.coordinates import Coordinates
 from thermsim.solve.grid.grid import Grid, grid_family
 
 #: Sizes that have no short decimal form.
-AWKWARD = Profile(((0.0, 0.1 / 3), (0.1 + 0.2, float(np.nextafter(0.04, 1.0)))), rounding=1e-3 / 7)
+AWKWARD = Profile(((0.0, 0.1 / 3), (0.1, float(np.nextafter(0.04, 1.0))), (0.1 + 0.2, 0.1 / 3)), rounding=1e-3 / 7)
 
 
 def there_and_back(kind, value):
@@ -42,7 +42,9 @@ def there_and_back(kind, value):
         SHOULDERED,
         TAPERED,
         Container(AWKWARD),
-        Container(AWKWARD, Wall(TIN, 0.002, (0.1 / 70, 0.002)), rise=Rise(0.1 / 30, 0.05, "cone"), initial=20.0),
+        Container(
+            AWKWARD, Wall(TIN, 0.002, (0.1 / 70, 0.0018, 0.002)), rise=Rise(0.1 / 30, 0.05, "cone"), initial=20.0
+        ),
     ],
 )
 def test_container_comes_back_equal(container):

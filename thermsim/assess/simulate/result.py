@@ -185,9 +185,11 @@ class Result(Sealed):
         return "\n".join(self._told())
 
     def _told(self) -> Iterator[str]:
-        """Ten lines at most; dangers come before any number."""
+        """Ten lines at most; what is known of the product's flow and dangers come before any number."""
         yield f"<Result of {plain(self.case.title, 80)!r}"
-        for notice in of_severity(self.notices, "danger")[:3]:
+        grave = [one for one in self.notices if one.topic == "convection" and one.severity != "note"]
+        grave += [one for one in of_severity(self.notices, "danger") if one not in grave]
+        for notice in grave[:3]:
             yield f"  {notice.severity.upper()}: {plain(notice.short, 105)}"
         for name in ("least_lethality", "slowest_heating"):
             spot: Spot = getattr(self.cold_spot, name)
@@ -207,7 +209,7 @@ class Result(Sealed):
         elif self.probe is not None:
             read = LETHALITY.text(self.probe.reading.lethality)
             yield f"  probe: reads {self.case.lethality.symbol} {read} at {1e3 * self.probe.depth:.1f} mm"
-        others = len(self.notices) - len(of_severity(self.notices, "danger")[:3])
+        others = len(self.notices) - len(grave[:3])
         yield f"  {self.time.size} times, {self.lethality.shape} nodes, {others} further notices>"
 
     def _repr_html_(self) -> str:

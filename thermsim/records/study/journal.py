@@ -25,7 +25,7 @@ from thermsim.case.case import Case
 from thermsim.case.keys.syntax import parsed
 from thermsim.errors import InputError
 from thermsim.records.files.atomic import check_writable, whole_file
-from thermsim.records.files.codec import Stored, encode
+from thermsim.records.files.codec import STORED, Stored, encode
 from thermsim.text import plain, printed
 from thermsim.version import PROGRAM
 
@@ -40,8 +40,9 @@ def identity(case: Case, plan: Plan) -> dict[str, Any]:
     """All that the figures of a study's runs depend on, by name: two studies with the same have the same runs."""
     found: dict[str, Any] = {"journal format": FORMAT, "program": PROGRAM}
     if plan.study.of_nouns:
-        told = encode(dataclasses.replace(case, study=None, text="", file="", attachments={}), _digest_of)
-        found |= {path: value for path, value in _flat(told, "") if path not in _LEFT_OUT}
+        told = encode(dataclasses.replace(case, study=None, text="", file="", attachments={}), _numbers_of)
+        numbers = ((path.removesuffix(f".{STORED}"), value) for path, value in _flat(told, ""))
+        found |= {path: value for path, value in numbers if path not in _LEFT_OUT}
         found["varied"] = " ".join(f"{one.key} {one.distribution}".rstrip() for one in plan.study.vary)
         found |= {
             name: getattr(plan.study, name) for name in ("kind", "required_hold", "recommend_depth", "criterion")
@@ -53,9 +54,11 @@ def identity(case: Case, plan: Plan) -> dict[str, Any]:
     return found
 
 
-def _digest_of(_trail: object, value: Stored) -> str | None:
-    """An array by its digest; a text stays as it is."""
-    return None if isinstance(value, str) else _digest(np.ascontiguousarray(value).tobytes())
+def _numbers_of(_trail: object, value: Stored) -> str | None:
+    """An array by its first numbers and its digest; a text stays as it is."""
+    if isinstance(value, str):
+        return None
+    return f"{printed(value.tolist())} ({_digest(np.ascontiguousarray(value).tobytes())})"
 
 
 class Journal:
