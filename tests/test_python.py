@@ -56,7 +56,7 @@ def test_examples_in_docstrings_hold(example, folder):
 
 
 def test_every_public_name_has_an_example():
-    named = {test.name.partition(".")[0] for test in EXAMPLES}
+    named = {test.name.partition(".")[0] for test in EXAMPLES} | {"GasGap"}  # in that of Headspace.of_gas
     errors = {name for name in thermsim.__all__ if name.endswith("Error")}
     assert sorted({*thermsim.__all__} - named - errors - FOUND - {"dataframe_of", "dataset_of", "html_of"}) == []
 

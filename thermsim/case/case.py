@@ -104,7 +104,7 @@ class Accuracy:
         refuse(range_faults(self, "accuracy", "accuracy"))
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, eq=False, repr=False)
 class Case(Sealed):
     """One container, its product and its process, as the user described them.
 
@@ -157,6 +157,15 @@ class Case(Sealed):
     def __post_init__(self) -> None:
         self._refuse()
 
+    def __repr__(self) -> str:
+        body, process = self.container, self.process
+        inside = f"{in_mm(2 * body.profile.widest)} mm wide and {in_mm(body.inner_height)} mm high inside"
+        probe = f", {printed(self.probe.name)} through or on the {self.probe.wall}" if self.probe else ""
+        return (
+            f"<Case {self.title!r}: {inside}, filled {in_mm(self.fill_height)} mm with {self.product.material.name}; "
+            f"{len(process.stages)} stages, {process.end / 60:g} min; {self.lethality.function}{probe}>"
+        )
+
     @property
     def surface(self) -> float:
         """Height z of the product's surface [m]."""
@@ -200,13 +209,6 @@ class Case(Sealed):
         ------
         InputError
             If there is no such word; the message offers the nearest, or all.
-
-        Examples
-        --------
-        >>> import thermsim
-        >>> case = thermsim.read_case("cases/cup.toml").with_thickness("gel/solid")
-        >>> case.product.flow.verdict
-        'conduction'
         """
         viscosity = find_thickness(thickness) if isinstance(thickness, str) else constant_viscosity(thickness)
         flow = self.product.flow_in(self.container, self.fill_height, self.process.medium_range, viscosity)

@@ -202,7 +202,7 @@ class Process(Sealed):
     source: str = "stages"
 
     def __post_init__(self) -> None:
-        refuse(self.faults())
+        refuse(self._order_faults("process"))  # each stage has looked at itself
 
     @classmethod
     def of(cls, start: float, stages: Sequence[Step], *, film: float | Film) -> Process:
@@ -240,15 +240,23 @@ class Process(Sealed):
         )
 
     def faults(self, path: str = "process") -> Iterator[Fault]:
-        """What is wrong with the stages, and where they do not follow one another."""
+        """What is wrong with the stages, or where they do not follow one another."""
+        found = (
+            fault for place, stage in enumerate(self.stages) for fault in stage.faults(f"{path}.stages[{place}]")
+        )
+        first = next(found, None)
+        if first is None:
+            yield from self._order_faults(path)
+        else:
+            yield first
+            yield from found
+
+    def _order_faults(self, path: str) -> Iterator[Fault]:
+        """Where stages that are sound by themselves do not follow one another."""
         if not self.stages:
             yield Fault(f"{path}.stages", (), "holds no stage; at least one is needed")
         end = 0.0
         for place, stage in enumerate(self.stages):
-            found = [*stage.faults(f"{path}.stages[{place}]")]
-            yield from found
-            if found:
-                return  # nothing can be said about the stages after it
             if abs(stage.start - end) > ROUNDING * max(1.0, abs(end)):
                 before = "the stage before it ends at" if place else "the process begins at"
                 rule = f"begins at {stage.start:.9g} s, but {before} {end:.9g} s"

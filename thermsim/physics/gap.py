@@ -78,12 +78,6 @@ class GasGap:
     lid_wet : bool
         The lid carries water enough to feed vapour downwards while it is the hotter face. False: it has its
         condensate only, so that vapour flows only while the product's surface is the hotter one.
-
-    Examples
-    --------
-    >>> from thermsim import GasGap
-    >>> GasGap("humid", 0.012, 0.92, 0.85, sealed_at=80.0).thickness
-    0.012
     """
 
     model: Literal["air", "humid"]
