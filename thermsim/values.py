@@ -64,10 +64,15 @@ def lock(noun: object) -> None:
     """Make the arrays of a new frozen dataclass, and those in its mappings, read-only; what they view stays so."""
     for field in dataclasses.fields(noun):  # type: ignore[arg-type]
         value = getattr(noun, field.name)
-        if hasattr(value, "flags"):
+        if _is_array(value):
             object.__setattr__(noun, field.name, read_only(value))
-        elif isinstance(value, Mapping) and any(hasattr(part, "flags") for part in value.values()):
+        elif isinstance(value, Mapping) and any(map(_is_array, value.values())):
             object.__setattr__(noun, field.name, {key: read_only(part) for key, part in value.items()})
+
+
+def _is_array(value: object) -> bool:
+    """Whether a value is an array; a number of numpy is none."""
+    return getattr(value, "ndim", 0) > 0
 
 
 def read_only(array: NDArray[Any]) -> NDArray[Any]:

@@ -20,6 +20,7 @@ from thermsim.assess.simulate.simulation import simulate
 from thermsim.case.container import Container
 from thermsim.case.probe import Probe, Segment, Stock
 from thermsim.case.profile import Profile, straight
+from thermsim.case.rules import collecting
 from thermsim.errors import CaseError, InputError
 from thermsim.physics.materials import Courses, Material
 from thermsim.records.files.results import load_result, save_result
@@ -149,18 +150,18 @@ def test_a_stem_through_the_lid_is_compared_with_the_side_where_that_is_asked():
 def test_what_is_not_handled_from_the_side_is_refused_in_one_line():
     changing = Material("paste", 0.55, 1050.0, 3700.0, "", Courses((0.0, 130.0), (0.5, 0.6), (3.8e6, 3.9e6)))
     case = side_can()
+    with collecting():  # what it refuses by itself is handed to the case
+        nowhere = dataclasses.replace(SHEATH, z=math.nan)
+        from_the_lid = dataclasses.replace(SHEATH, entry="lid", z=0.04)
     for changes, words in (
         ({"product": dataclasses.replace(case.product, material=changing)}, "properties change with temperature"),
         ({"container": Container(Profile(((0.0, 0.030), (0.080, 0.035))))}, "straight containers"),
         ({"container": Container(straight(0.060, 0.080), stands_in=True)}, "brick or a pouch"),
         ({"probe": dataclasses.replace(SHEATH, z=0.0795)}, "must be from 3.2 to 77.2 mm"),
-        ({"probe": dataclasses.replace(SHEATH, z=math.nan)}, "is not a number"),
+        ({"probe": nowhere}, "is not a number"),
         ({"probe": dataclasses.replace(SHEATH, segments=(Segment(0.02, 0.06, STEEL),))}, "at most 18 mm are handled"),
         ({"probe": dataclasses.replace(SHEATH, insertion=0.061)}, "beyond the inside of the side wall"),
-        (
-            {"probe": dataclasses.replace(SHEATH, entry="lid", z=0.04)},
-            'z = 0.04 m has a meaning only with entry = "side"',
-        ),
+        ({"probe": from_the_lid}, 'z = 0.04 m has a meaning only with entry = "side"'),
     ):
         with pytest.raises(CaseError) as refused:
             case.replace(**changes)

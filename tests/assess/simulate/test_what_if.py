@@ -68,5 +68,5 @@ def test_another_process_gives_what_its_own_solution_gives(ready, hold, films):
 
 def test_a_process_out_of_order_is_refused(ready):
     process = ready.result.case.process
-    with pytest.raises(ValueError, match="must begin where the one before it ends"):
+    with pytest.raises(ValueError, match=r"stages\[1\]: begins at .*, but the stage before it ends at"):
         ready.with_process(Process(process.stages[::-1]))

@@ -6,7 +6,6 @@ same films, only makes other sums of them. Other films cost one more basis, once
 
 from __future__ import annotations
 
-import itertools
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -85,14 +84,8 @@ class Solved:
         NumericalError
             If a temperature is not a number.
         ValueError
-            If properties change with temperature: then nothing is known beforehand. If the process's times do not
-            grow, or a stage does not begin where the one before it ends.
+            If properties change with temperature: then nothing is known beforehand.
         """
-        times = [stage.time for stage in process.stages]
-        if any((np.diff(time) <= 0.0).any() for time in times) or any(
-            one[-1] != other[0] for one, other in itertools.pairwise(times)
-        ):
-            raise ValueError("a process's times must grow, and each stage must begin where the one before it ends")
         grids: list[Evolution] = []
         for solver in self.family.solvers:
             found = solver.follow(process, trusted=True)
