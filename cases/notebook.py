@@ -73,4 +73,3 @@ probe = ts.Probe("lid", "through", (stem,), insertion=0.0535, sensing=1e-3, name
 probed = ts.simulate(case.replace(probe=probe))
 print(probed)
 ts.plot_reading(probed).figure.savefig("notebook_reading.png")
-ts.plot_section(probed).figure.savefig("notebook_section.png")

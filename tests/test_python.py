@@ -66,7 +66,7 @@ SCRIPTS = {
     "headspace_map.py": ("The place of least lethality lies between", ["headspace_map.png"]),
     "measured_array.py": ("F0 of the cold spot without the probe", []),
     "new_container.py": ("advice: insert", ["new_container.png"]),
-    "notebook.py": ("target: 6.00 min", ["notebook_maps.png", "notebook_reading.png", "notebook_section.png"]),
+    "notebook.py": ("target: 6.00 min", ["notebook_maps.png", "notebook_reading.png"]),
     "own_medium.py": ("reaches the target at this place", ["own_medium.png", "own_medium_holds.png"]),
     "probe_diameters.py": ("", ["probe_diameters.png"]),
 }

@@ -53,9 +53,10 @@ def plot_section(result: Result, ax: Axes | None = None) -> Axes:
     Examples
     --------
     >>> import thermsim
-    >>> rough = thermsim.Accuracy(1.0, 0.2, 5e-3)
-    >>> result = thermsim.simulate(thermsim.read_case("cases/cup.toml").replace(accuracy=rough))
-    >>> thermsim.plot_section(result).figure.savefig("cup.png")
+    >>> case = thermsim.read_case("cases/jar.toml").replace(accuracy=thermsim.Accuracy(1.0, 0.2, 5e-3))
+    >>> ax = thermsim.plot_section(thermsim.simulate(case))
+    >>> any("inner diameter 66" in text.get_text() for text in ax.texts)
+    True
     """
     if ax is None:
         from matplotlib import pyplot
