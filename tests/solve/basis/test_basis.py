@@ -13,6 +13,7 @@ from shapes import SHAPES, packed
 
 from thermsim.case.process import Film, Process, Stage
 from thermsim.case.profile import Profile
+from thermsim.case.rules import collecting
 from thermsim.errors import NumericalError
 from thermsim.solve.basis.basis import Basis
 from thermsim.solve.basis.evolution import Evolution
@@ -220,7 +221,8 @@ def test_where_no_basis_is_good_enough_the_march_serves(monkeypatch):
 
 
 def test_a_medium_that_is_not_a_number_is_reported_with_its_time():
-    process = Process((Stage("hold", np.array([0.0, 60.0]), np.array([100.0, np.nan]), FILM),))
+    with collecting():  # whatever the nouns refuse
+        process = Process((Stage("hold", np.array([0.0, 60.0]), np.array([100.0, np.nan]), FILM),))
     with pytest.raises(NumericalError, match=r"stopped at 0\.000 min") as caught:
         Solver(operator_of(grid_family(cylinder())[0]), tolerance=0.01).follow(process)
     assert caught.value.evidence["time_s"] == 0.0
