@@ -74,11 +74,12 @@ def test_near_the_corner_a_later_straight_part_gives_f_and_j_of_the_first_mode(f
 def test_f_and_j_of_an_exact_cooling_curve_are_the_first_modes():
     process = Process(
         (
-            Stage("hold", [-600.0, 0.0], [110.0, 110.0], Film.everywhere(INF)),
-            Stage("cool", [0.0, 14400.0], [20.0, 20.0], Film.everywhere(INF)),
+            Stage("hold", [0.0, 600.0], [110.0, 110.0], Film.everywhere(INF)),
+            Stage("cool", [600.0, 15000.0], [20.0, 20.0], Film.everywhere(INF)),
         )
     )
-    found = cooling_penetration(TIME, curve(0.0, CAN.height / 2, medium=20.0, start=110.0), process, floor=0.02).line
+    cooled = curve(0.0, CAN.height / 2, medium=20.0, start=110.0)
+    found = cooling_penetration(TIME + 600.0, cooled, process, floor=0.02).line
     assert_allclose([found.f, found.j], [F_CAN, 2.03969753], rtol=0.005)
 
 
