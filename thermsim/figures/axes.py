@@ -12,6 +12,7 @@ from thermsim.figures import style
 from thermsim.figures.container import histories, maps, section, track
 from thermsim.figures.probe import ladder, probe_bias
 from thermsim.figures.study import bars, scan, spread
+from thermsim.quantities import mm
 from thermsim.records.study.sentences import quantity_name
 from thermsim.text import did_you_mean
 
@@ -166,7 +167,7 @@ def plot_reading(result: Result, ax: Axes | None = None) -> Axes:
     effect = probe_bias.effect_of(result)
     ax = ax if ax is not None else _new(90.0)[0]
     probe_bias.draw_readings(result, ax=ax)
-    ax.set_title(f"Insertion {1e3 * effect.depth:.1f} mm", fontsize=style.TYPE)
+    ax.set_title(f"Insertion {mm(effect.depth):.1f} mm", fontsize=style.TYPE)
     return _named(ax)
 
 

@@ -18,7 +18,7 @@ from thermsim.assess.spots.cold_spot import Spot, Track, Zone
 from thermsim.assess.spots.input_range import InputRange
 from thermsim.case.case import Case
 from thermsim.notice import Notice, of_severity
-from thermsim.quantities import LETHALITY, PART, TEMPERATURE
+from thermsim.quantities import LETHALITY, PART, TEMPERATURE, mm
 from thermsim.solve.grid.grid import Grid
 from thermsim.text import plain
 from thermsim.values import Sealed, lock
@@ -197,7 +197,7 @@ class Result(Sealed):
                 quantity.text(getattr(spot, figure), self.uncertainty.get(f"cold_spot.{name}.{figure}"))
                 for figure, quantity in (("lethality", LETHALITY), ("end_of_heating", TEMPERATURE))
             )
-            place = f"r = {1e3 * spot.r:.1f} mm, z = {1e3 * spot.z:.1f} mm"
+            place = f"r = {mm(spot.r):.1f} mm, z = {mm(spot.z):.1f} mm"
             yield f"  cold_spot.{name}: {place}, {self.case.lethality.symbol} {told[0]}, {told[1]} when heating ends"
         if self.target is not None:
             told_so = "reached" if self.target.reached else "NOT reached"
@@ -205,10 +205,10 @@ class Result(Sealed):
         if self.advice is not None:
             one = self.advice.own.recommended(self.advice.criterion)
             verdict = "" if one.good else "NOT GOOD, "
-            yield f"  advice: insert {1e3 * one.depth:.1f} mm; {verdict}mismatch {PART.text(one.mismatch)}"
+            yield f"  advice: insert {mm(one.depth):.1f} mm; {verdict}mismatch {PART.text(one.mismatch)}"
         elif self.probe is not None:
             read = LETHALITY.text(self.probe.reading.lethality)
-            yield f"  probe: reads {self.case.lethality.symbol} {read} at {1e3 * self.probe.depth:.1f} mm"
+            yield f"  probe: reads {self.case.lethality.symbol} {read} at {mm(self.probe.depth):.1f} mm"
         others = len(self.notices) - len(grave[:3])
         yield f"  {self.time.size} times, {self.lethality.shape} nodes, {others} further notices>"
 
