@@ -263,7 +263,9 @@ def made_anew(noun):
     """The same noun made by hand, its parts first."""
     if isinstance(noun, tuple):
         return tuple(map(made_anew, noun))
-    if not dataclasses.is_dataclass(noun) or isinstance(noun, Material):  # a material is looked at in its case
+    if not dataclasses.is_dataclass(noun) or isinstance(
+        noun, Material
+    ):  # a material is looked at by what is made of it
         return noun
     parts = {field.name: getattr(noun, field.name) for field in dataclasses.fields(noun)}
     return dataclasses.replace(noun, **{name: made_anew(part) for name, part in parts.items()})
@@ -272,7 +274,7 @@ def made_anew(noun):
 BY_ITSELF = [
     (value, fault)
     for part, value, fault in FAULTS
-    if part in ("container", "product", "process", "accuracy", "lethality") and not fault.startswith("material")
+    if part in ("container", "product", "process", "accuracy", "lethality")
 ]
 
 
@@ -323,9 +325,13 @@ def test_what_can_be_computed_is_accepted(changes):
 def test_probes_materials_are_looked_at_too():
     case = case_from_text(SMALL + STEM)
     (segment,) = case.probe.segments
-    bad = dataclasses.replace(segment, core=Material("wires", math.nan, 1.0, 900.0), wall=0.0005)
+    wires = {"core": Material("wires", math.nan, 1.0, 900.0), "wall": 0.0005}
+    with pytest.raises(CaseError, match='\\Amaterial "wires".conductivity = nan W/mK is not a number'):
+        dataclasses.replace(segment, **wires)
+    with collecting():
+        probe = dataclasses.replace(case.probe, segments=(dataclasses.replace(segment, **wires),))
     with pytest.raises(CaseError, match='case: material "wires".conductivity = nan W/mK is not a number'):
-        case.replace(probe=dataclasses.replace(case.probe, segments=(bad,)))
+        case.replace(probe=probe)
     assert case_from_text(SMALL + LOGGER).replace(probe=None).probe is None
 
 

@@ -15,7 +15,7 @@ from thermsim.case.outline import lies_outside, outer_radius_at, underside
 from thermsim.case.probe import Probe, Stock
 from thermsim.case.process import Process
 from thermsim.case.product import Headspace, Product, fill_faults
-from thermsim.case.rules import ROUNDING, name_faults, number_faults, range_faults, refuse
+from thermsim.case.rules import ROUNDING, material_faults, name_faults, number_faults, range_faults, refuse
 from thermsim.case.side_mounting import at_height, side_faults
 from thermsim.case.study import Study
 from thermsim.errors import WHOLE, CaseError, Fault
@@ -290,12 +290,10 @@ class Case(Sealed):
 
     def _material_faults(self) -> Iterator[Fault]:
         """Properties that no material has; what a gas conducts like is made by the program."""
-        for material in self._materials():
-            path = f"material {printed(material.name)}"
-            if material is not self.headspace.material or self.headspace.gap is None:
-                yield from range_faults(material, path, "materials")
-            if material.courses is not None:
-                yield from material.courses.faults(f"{path}.courses")
+        made = self.headspace.gap is not None
+        yield from material_faults(
+            *(one for one in self._materials() if not made or one is not self.headspace.material)
+        )
 
     def _materials(self) -> Iterable[Material]:
         """The materials of the case, in order of appearance, each once."""

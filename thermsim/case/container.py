@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from thermsim.case.profile import Profile, Rise, straight
-from thermsim.case.rules import ROUNDING, is_number, number_faults, refuse
+from thermsim.case.rules import ROUNDING, is_number, material_faults, number_faults, refuse
 from thermsim.errors import WHOLE, Fault
 from thermsim.physics.materials import Material
 from thermsim.text import in_mm
@@ -43,7 +43,7 @@ class Wall:
     contact: float = 0.0
 
     def __post_init__(self) -> None:
-        refuse(self.faults("wall"))
+        refuse(self.faults("wall"), material_faults(self.material))
 
     def faults(self, path: str) -> Iterator[Fault]:
         """What is wrong with the wall by itself."""

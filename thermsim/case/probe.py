@@ -9,7 +9,7 @@ from typing import Literal
 
 from thermsim.case.container import Container
 from thermsim.case.keys.tables import ENTRIES, MOUNTS
-from thermsim.case.rules import ROUNDING, is_number, number_faults, range_faults, refuse, word_faults
+from thermsim.case.rules import ROUNDING, is_number, material_faults, number_faults, range_faults, refuse, word_faults
 from thermsim.errors import Fault
 from thermsim.physics.materials import Material
 from thermsim.text import in_mm
@@ -40,7 +40,7 @@ class Segment:
     spacer: bool = False
 
     def __post_init__(self) -> None:
-        refuse(self.faults("segment"))
+        refuse(self.faults("segment"), material_faults(self.material, self.core))
 
     def faults(self, path: str) -> Iterator[Fault]:
         """What is wrong with the segment by itself."""
@@ -73,7 +73,7 @@ class Gap:
     material: Material
 
     def __post_init__(self) -> None:
-        refuse(range_faults(self, "gap", "probe.gap"))
+        refuse(range_faults(self, "gap", "probe.gap"), material_faults(self.material))
 
 
 @dataclass(frozen=True)
@@ -98,7 +98,7 @@ class Fitting:
     thread: str = ""
 
     def __post_init__(self) -> None:
-        refuse(range_faults(self, "fitting", "probe.fitting"))
+        refuse(range_faults(self, "fitting", "probe.fitting"), material_faults(self.material))
 
 
 @dataclass(frozen=True)

@@ -8,7 +8,7 @@ from typing import Literal
 
 from thermsim.case.container import SHALLOWEST, Container
 from thermsim.case.keys.tables import HEADSPACE_MODELS
-from thermsim.case.rules import ROUNDING, is_number, range_faults, refuse, word_faults
+from thermsim.case.rules import ROUNDING, is_number, material_faults, range_faults, refuse, word_faults
 from thermsim.errors import WHOLE, Fault
 from thermsim.physics.composition import Composition
 from thermsim.physics.convection import Flow, Viscosity, flow_of
@@ -41,7 +41,7 @@ class Product:
     pieces: str = ""
 
     def __post_init__(self) -> None:
-        refuse(self.faults())
+        refuse(self.faults(), material_faults(self.material))
 
     @property
     def convects(self) -> bool:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import dataclasses
 import functools
+import itertools
 import math
 import numbers
 from collections.abc import Iterable, Iterator, Mapping, Sequence
@@ -18,7 +19,8 @@ from thermsim.case.keys.key import REQUIRED, Key
 from thermsim.case.keys.plausible import range_rule
 from thermsim.case.keys.tables import TABLES, keys_of
 from thermsim.errors import CaseError, Fault, InputError
-from thermsim.text import did_you_mean
+from thermsim.physics.materials import Material
+from thermsim.text import did_you_mean, printed
 
 #: Lengths [m], or parts of a quantity, that turning millimetres into metres and back may leave over.
 ROUNDING = 1e-9
@@ -37,11 +39,21 @@ def collecting() -> Iterator[None]:
         _COLLECTING.reset(before)
 
 
-def refuse(faults: Iterable[Fault]) -> None:
-    """Raise the faults that a noun finds in itself, if any, where it is made by hand."""
-    found = [] if _COLLECTING.get() else [*faults]
+def refuse(*faults: Iterable[Fault]) -> None:
+    """Raise the faults that a noun finds in itself, if any, where it is made by hand; else nothing is looked for."""
+    found = [] if _COLLECTING.get() else [*itertools.chain(*faults)]
     if found:
         raise CaseError([str(fault) for fault in found], found)
+
+
+def material_faults(*materials: Material | None) -> Iterator[Fault]:
+    """Properties that no material has."""
+    for material in materials:
+        if material is not None:
+            path = f"material {printed(material.name)}"
+            yield from range_faults(material, path, "materials")
+            if material.courses is not None:
+                yield from material.courses.faults(f"{path}.courses")
 
 
 def key_of(keys: Mapping[str, Key], field: str) -> Key | None:
