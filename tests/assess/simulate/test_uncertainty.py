@@ -38,3 +38,10 @@ def test_both_parts_count_by_a_third_and_differences_that_vanish_leave_the_steps
     # two and a half tolerances, and what that much temperature is worth
     assert_allclose(same[f"{name}.end_of_heating"], 0.025)
     assert_allclose(same[f"{name}.lethality"], spots[0].lethality * 0.025 * math.log(10) / 10)
+
+
+def test_no_temperature_is_stated_as_worse_known_than_such_grids_know_it():
+    """Curves too: half a kelvin is asked for, and a field that is wrong altogether would be off by tens."""
+    stated = simulate(small_can()).uncertainty
+    kelvin = {name: value for name, value in stated.items() if name.endswith(("temperature", "end_of_heating"))}
+    assert len(kelvin) >= 5 and max(kelvin.values()) < 2.0, kelvin
