@@ -9,9 +9,11 @@ import math
 from numpy.testing import assert_allclose
 from small_cans import small_can
 
+from thermsim.assess.fields.family import Family
 from thermsim.assess.simulate.result import Findings
 from thermsim.assess.simulate.simulation import simulate
 from thermsim.assess.simulate.uncertainty import uncertainties
+from thermsim.assess.spots.hold import required_hold
 
 
 def test_both_parts_count_by_a_third_and_differences_that_vanish_leave_the_steps_error():
@@ -45,3 +47,10 @@ def test_no_temperature_is_stated_as_worse_known_than_such_grids_know_it():
     stated = simulate(small_can()).uncertainty
     kelvin = {name: value for name, value in stated.items() if name.endswith(("temperature", "end_of_heating"))}
     assert len(kelvin) >= 5 and max(kelvin.values()) < 2.0, kelvin
+
+
+def test_finer_grids_find_the_hold_within_what_is_stated():
+    case = small_can()
+    found = required_hold(case, 300.0, tolerance=0.02)
+    finer = required_hold(case, 300.0, tolerance=0.005, family=Family(case, refinement=2.0, tolerance=0.005))
+    assert abs(finer.hold - found.hold) <= found.uncertainty + finer.uncertainty
