@@ -34,12 +34,12 @@ def test_labels_resist_before_each_film_and_what_the_medium_has_is_kept():
 
 
 def test_the_hold_that_is_adjusted_is_the_last_before_cooling():
-    several = process("come-up", "hold", "hold", "cool", "hold")
+    several = process("come-up", "hold", "hold", "cool", "cool")
     assert several.hold == 2
     longer = several.with_hold(90.0)
     assert_allclose([stage.start for stage in longer.stages], [0.0, 60.0, 120.0, 210.0, 270.0])
     assert several.heating_end == 180.0 and longer.heating_end == 210.0
-    assert process("come-up", "cool", "hold").hold is None
+    assert process("come-up", "cool").hold is None
 
 
 def test_at_a_jump_the_medium_is_what_it_is_after_it():
