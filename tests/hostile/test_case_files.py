@@ -32,7 +32,8 @@ def read_or_refused(seed):
 
 
 @pytest.mark.parametrize(
-    "seeds", [range(150), *(pytest.param(range(k, k + 1000), marks=pytest.mark.long) for k in range(0, 10_000, 1000))]
+    "seeds",
+    [range(150), *(pytest.param(range(k, k + 1000), marks=pytest.mark.whole) for k in range(0, 10_000, 1000))],
 )
 def test_an_altered_case_is_read_or_refused_in_few_printable_lines(seeds):
     read = [read_or_refused(seed) for seed in seeds]

@@ -31,7 +31,7 @@ def result():
     return simulate(small_can(accuracy=Accuracy(1.0, 0.2, 0.01), output_every=60.0))
 
 
-@pytest.mark.parametrize("times", [4, pytest.param(100, marks=pytest.mark.long)])
+@pytest.mark.parametrize("times", [4, pytest.param(100, marks=pytest.mark.whole)])
 def test_a_results_file_is_whole_or_absent_wherever_its_writing_is_killed(result, tmp_path, times):
     path = tmp_path / "result.h5"
     began = time.perf_counter()
@@ -133,7 +133,7 @@ def run_in_a_child(words):
         os._exit(0)
 
 
-@pytest.mark.long
+@pytest.mark.whole
 def test_a_command_that_is_killed_leaves_whole_files_and_can_be_run_again(tmp_path):
     case, out = tmp_path / "can.toml", tmp_path / "out"
     case.write_text(CASE[: CASE.index("[probe]")].replace("stock = ", "# "), "utf-8")

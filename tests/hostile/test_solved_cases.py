@@ -24,7 +24,7 @@ def accepted(seeds):
 
 
 @pytest.mark.parametrize(
-    "seeds", [range(20, 24), *(pytest.param(range(k, k + 40), marks=pytest.mark.long) for k in range(0, 400, 40))]
+    "seeds", [range(20, 24), *(pytest.param(range(k, k + 40), marks=pytest.mark.whole) for k in range(0, 400, 40))]
 )
 def test_what_is_accepted_is_solved_without_nonsense(seeds):
     solved = 0

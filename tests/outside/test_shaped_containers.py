@@ -178,7 +178,7 @@ def test_the_comparison_would_notice_a_wrong_shape(build, fault):
     assert max(differences) > 5 * TEMPERATURE
 
 
-@pytest.mark.long  # a check of the other code alone, where its field is least smooth
+@pytest.mark.whole  # a check of the other code alone, where its field is least smooth
 @pytest.mark.parametrize("build", [shouldered_jar])
 def test_finite_elements_have_converged(build):
     """Elements and steps 1.5 times finer: second order leaves 1/1.5^2 = 4/9 of the error, so most of it shows here.
@@ -234,7 +234,7 @@ def test_an_offset_corner_is_mitred():
     np.testing.assert_allclose(slanting, [(0.0, 0.035), (0.040, 0.065)], atol=1e-15)
 
 
-@pytest.mark.long  # the two other codes beside each other
+@pytest.mark.whole  # the two other codes beside each other
 def test_a_straight_wall_with_an_extra_corner_gives_what_a_mesh_of_rectangles_gives():
     case = tapered_cup(straight(0.070, 0.070).corners)
     shape = shape_of(case).replace(corners=((0.0, 0.035), (0.041, 0.035), (0.070, 0.035)))

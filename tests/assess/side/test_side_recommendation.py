@@ -123,7 +123,7 @@ def test_a_logger_on_the_side_wall_is_read_and_its_bowed_faces_are_said():
     assert "on the side wall" in "\n".join(answer(result, full=True))
 
 
-@pytest.mark.long  # what bowed faces do is said in any case, and tested above
+@pytest.mark.whole  # what bowed faces do is said in any case, and tested above
 def test_an_equivalent_body_shorter_by_the_bow_bounds_what_the_bowed_faces_do():
     def read(bow):
         stack = (
