@@ -33,6 +33,7 @@ def runs(script, *words):
     return done.stdout
 
 
+@pytest.mark.whole
 def test_peers_run(tmp_path):
     said = runs("peers.py", "--smoke", "--only", "quads", "--out", str(tmp_path))
     assert "| 0.1 K, 1 % | thermsim | " in said

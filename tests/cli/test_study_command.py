@@ -120,7 +120,7 @@ def wait_for(journal, lines, process):
 
 
 @pytest.mark.skipif(os.name == "nt", reason="signals of POSIX")
-@pytest.mark.parametrize("sent", [signal.SIGINT, pytest.param(signal.SIGKILL, marks=pytest.mark.long)])
+@pytest.mark.parametrize("sent", [signal.SIGINT, pytest.param(signal.SIGKILL, marks=pytest.mark.whole)])
 def test_what_is_stopped_goes_on_and_ends_the_same(folder, sent):
     out = folder / sent.name
     command = [*COMMAND, "bare.toml", "--out", out, "--workers", "2"]

@@ -162,7 +162,7 @@ FAULTS = [
     [
         pytest.param(tapered_cup, {"side": 1.2 * 0.0009}, id="cup's wall"),
         pytest.param(tapered_cup, {"corners": ((0.0, 0.030), (0.070, 0.0370))}, id="cup's slope"),
-        *(pytest.param(build, fault, id=name, marks=pytest.mark.long) for build, fault, name in FAULTS),
+        *(pytest.param(build, fault, id=name, marks=pytest.mark.whole) for build, fault, name in FAULTS),
     ],
 )
 def test_the_comparison_would_notice_a_wrong_shape(build, fault):

@@ -33,8 +33,8 @@ def from_side(made_of, diameter=2e-3, insertion=0.0302):
     "probe",
     [
         from_side(POLYMER),
-        pytest.param(from_side(STEEL), marks=pytest.mark.long),
-        pytest.param(from_side(STEEL, 1e-3), marks=pytest.mark.long),
+        pytest.param(from_side(STEEL), marks=pytest.mark.whole),
+        pytest.param(from_side(STEEL, 1e-3), marks=pytest.mark.whole),
     ],
 )
 def test_from_the_side_the_fin_finds_the_size_of_the_bias(probe):

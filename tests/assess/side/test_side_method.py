@@ -43,8 +43,8 @@ def background_of(case):
     ("diameter", "insertion"),
     [
         (3e-3, 0.045),
-        pytest.param(1.5e-3, 0.030, marks=pytest.mark.long),
-        pytest.param(6e-3, 0.040, marks=pytest.mark.long),
+        pytest.param(1.5e-3, 0.030, marks=pytest.mark.whole),
+        pytest.param(6e-3, 0.040, marks=pytest.mark.whole),
     ],
 )
 def test_a_stem_on_the_axis_has_the_bias_of_the_two_dimensional_path_within_a_tenth(diameter, insertion):

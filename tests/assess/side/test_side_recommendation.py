@@ -114,6 +114,7 @@ def test_the_section_meets_the_field_without_the_probe_far_from_it(advised):
     assert np.nanmax(np.abs(change[opposite])) < 0.15 * np.nanmax(np.abs(change))
 
 
+@pytest.mark.long
 def test_a_logger_on_the_side_wall_is_read_and_its_bowed_faces_are_said():
     stack = (Segment(0.008, 0.004, POLYMER), Segment(0.016, 0.012, STEEL), Segment(0.003, 0.010, STEEL))
     result = simulate(side_can(Probe("side", "inside", stack, sensing=2e-3)))

@@ -68,6 +68,7 @@ def test_sharper_accuracy_refines_the_grid_and_lowers_the_error():
     assert errors[1] < errors[0] / 3
 
 
+@pytest.mark.long
 def test_accuracy_out_of_reach_is_said():
     case = read_case(CASES / "can.toml")
     result = simulate(case.replace(accuracy=Accuracy(temperature=5e-4, lethality=5e-5, place=5e-6)))

@@ -20,7 +20,7 @@ VALUES = json.loads(Path(__file__).with_name("side_reference.json").read_text("u
 
 @pytest.fixture(
     scope="module",
-    params=["can", *(pytest.param(name, marks=pytest.mark.long) for name in sorted(set(VALUES) - {"can"}))],
+    params=["can", *(pytest.param(name, marks=pytest.mark.whole) for name in sorted(set(VALUES) - {"can"}))],
 )
 def compared(request):
     # temperatures at the times of the record

@@ -110,8 +110,8 @@ SHARED = ("probed", "advised", "stacked", "uncooled", "shaped", "standing")
 
 
 def few(*names, among):
-    """All as parameters; those that are not named are left to the long run."""
-    return [name if name in names else pytest.param(name, marks=pytest.mark.long) for name in among]
+    """All as parameters; those that are not named are left to the whole run."""
+    return [name if name in names else pytest.param(name, marks=pytest.mark.whole) for name in among]
 
 
 @pytest.fixture(scope="module")
