@@ -61,7 +61,7 @@ FAR = {
 }
 
 
-@pytest.mark.long
+@pytest.mark.whole
 @pytest.mark.parametrize("name", FAR)
 def test_a_case_at_a_far_end_is_answered(name):
     case = case_from_text(FAR[name] + LOOSE)
@@ -70,7 +70,7 @@ def test_a_case_at_a_far_end_is_answered(name):
     assert [*nonsense(case, result)] == []
 
 
-@pytest.mark.long
+@pytest.mark.whole
 def test_a_medium_of_a_million_samples_is_thinned_and_answered():
     lines = ["Time [s];T [degC]"]
     lines += [

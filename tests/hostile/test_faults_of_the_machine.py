@@ -189,7 +189,7 @@ def test_a_folder_that_vanishes_is_one_line_or_made_again(tmp_path, capsys, monk
     assert "Least lethality" in told.out  # what was computed is not lost
 
 
-@pytest.mark.long
+@pytest.mark.whole
 @pytest.mark.parametrize("cache", ["/proc/nothing", None])
 def test_two_first_runs_at_once_and_a_cache_that_cannot_be_written(tmp_path, cache):
     case = tmp_path / "can.toml"

@@ -83,7 +83,7 @@ def jar_filled_to_its_shoulder():
 
 
 CASES = (tapered_cup, shouldered_jar, jar_filled_to_its_shoulder)
-FINER = [pytest.param(build, marks=pytest.mark.long) for build in CASES[1:]]
+FINER = [pytest.param(build, marks=pytest.mark.whole) for build in CASES[1:]]
 
 
 def shape_of(case):

@@ -141,7 +141,7 @@ def test_an_equivalent_body_shorter_by_the_bow_bounds_what_the_bowed_faces_do():
     assert shorter.at_place.heating_lethality < as_is.at_place.heating_lethality
 
 
-@pytest.mark.long  # three entries, asked for the other way round
+@pytest.mark.whole  # three entries, asked for the other way round
 def test_a_stem_through_the_lid_is_compared_with_the_side_where_that_is_asked():
     case = dataclasses.replace(probed_can(), probe=dataclasses.replace(probed_can().probe, insertion=None))
     entries = {one.probe.entry for one in recommend(case, side=True).advice.candidates}

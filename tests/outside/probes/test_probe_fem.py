@@ -93,9 +93,9 @@ def reference_reading(case, **mesh):
 @pytest.mark.parametrize(
     "build",
     [
-        pytest.param(can, marks=pytest.mark.long),
+        pytest.param(can, marks=pytest.mark.whole),
         can_with_fitting,
-        pytest.param(jar_with_logger, marks=pytest.mark.long),
+        pytest.param(jar_with_logger, marks=pytest.mark.whole),
     ],
 )
 def test_reading_agrees_with_finite_elements(build):
