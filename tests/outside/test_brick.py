@@ -157,6 +157,8 @@ def test_the_answer_goes_by_the_brick_and_says_how_far_its_place_lies_from_every
     ):
         assert expected in text, expected
     assert "brick-solved" in {notice.code for notice in result.notices}
+    assert (result.body, result.both_spots[0].z, result.both_spots[0].lethality) == ("brick", spot.z, spot.lethality)
+    assert result.both_spots[0].r == math.hypot(spot.x, spot.y)
     record = summary(result)
     assert_allclose(record["brick"]["least_lethality"]["lethality_min"], spot.lethality / 60)
     assert record["target"]["least_lethality_min"] == record["brick"]["least_lethality"]["lethality_min"]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import math
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
@@ -180,6 +181,30 @@ class Result(Sealed):
         if self.advice is not None and self.probe is not None and self.probe.ladder is None:
             probe = dataclasses.replace(self.probe, ladder=self.advice.own.arrays)
             object.__setattr__(self, "probe", probe)
+
+    @property
+    def body(self) -> str:
+        """The attribute that holds the cold spots of what is packed: "brick", or "cold_spot" of all else."""
+        return "cold_spot" if self.brick is None else "brick"
+
+    @property
+    def both_spots(self) -> tuple[Spot, Spot]:
+        """Least lethality and slowest heating of what is packed; a brick's own lie so far from the axis as r says."""
+        found = self.cold_spot.least_lethality, self.cold_spot.slowest_heating
+        if self.brick is None:
+            return found
+        least, slowest = (
+            dataclasses.replace(
+                spot,
+                r=math.hypot(own.x, own.y),
+                z=own.z,
+                lethality=own.lethality,
+                heating_lethality=own.heating_lethality,
+                end_of_heating=own.end_of_heating,
+            )
+            for spot, own in zip(found, (self.brick.least_lethality, self.brick.slowest_heating), strict=True)
+        )
+        return least, slowest
 
     def __repr__(self) -> str:
         return "\n".join(self._told())

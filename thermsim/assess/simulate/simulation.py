@@ -131,31 +131,11 @@ def with_input_range(result: Result) -> Result:
     ends = cases_at_the_ends(result.case)
     if ends is None:
         return result
-    low, high = (_both_spots(simulate_container(end)[0]) for end in ends)
+    low, high = (simulate_container(end)[0].both_spots for end in ends)
     span = InputRange(low, high)
     result = dataclasses.replace(result, input_range=span)
     missed = worse_end(result)
     return result if missed is None else result.noting(missed)
-
-
-def _both_spots(result: Result) -> tuple[Spot, Spot]:
-    """Both cold spots, of a brick its own, which lies so far from the axis in place of r."""
-    found = result.cold_spot.least_lethality, result.cold_spot.slowest_heating
-    if result.brick is None:
-        return found
-    own = result.brick.least_lethality, result.brick.slowest_heating
-    least, slowest = (
-        dataclasses.replace(
-            spot,
-            r=math.hypot(one.x, one.y),
-            z=one.z,
-            lethality=one.lethality,
-            heating_lethality=one.heating_lethality,
-            end_of_heating=one.end_of_heating,
-        )
-        for spot, one in zip(found, own, strict=True)
-    )
-    return least, slowest
 
 
 @in_one_thread

@@ -150,18 +150,7 @@ def kept_here() -> SolutionCache:
 
 
 def _places(result: Result) -> dict[str, float]:
-    found = _of_cylinder(result)
-    if result.brick is None:
-        return found
-    return found | {
-        f"{name}_{figure}": getattr(spot, figure)
-        for name, spot in (("least", result.brick.least_lethality), ("slowest", result.brick.slowest_heating))
-        for figure in ("lethality", "z", "heating_lethality", "end_of_heating")
-    }
-
-
-def _of_cylinder(result: Result) -> dict[str, float]:
-    least, slowest = result.cold_spot.least_lethality, result.cold_spot.slowest_heating
+    least, slowest = result.both_spots
     return {
         "least_lethality": least.lethality,
         "least_r": least.r,
@@ -176,8 +165,8 @@ def _of_cylinder(result: Result) -> dict[str, float]:
         "distance": result.cold_spot.distance,
         "surface_z": result.case.surface,
         "bottom_z": result.case.bottom,
-        "least_z_uncertainty": result.uncertainty["cold_spot.least_lethality.z"],
-        "least_lethality_uncertainty": result.uncertainty["cold_spot.least_lethality.lethality"],
+        "least_z_uncertainty": result.uncertainty[f"{result.body}.least_lethality.z"],
+        "least_lethality_uncertainty": result.uncertainty[f"{result.body}.least_lethality.lethality"],
     }
 
 

@@ -139,7 +139,7 @@ def _valley(result: Result) -> list[Entry]:
 
 
 def _events_of_least(result: Result) -> Entry:
-    name = f"{'cold_spot' if result.brick is None else 'brick'}.least_lethality"
+    name = f"{result.body}.least_lethality"
     return (
         "",
         f"{figure(result, f'{name}.heating_lethality')} before heating ends, "
@@ -148,7 +148,7 @@ def _events_of_least(result: Result) -> Entry:
 
 
 def _slowest_heating(result: Result) -> list[Entry]:
-    name = f"{'cold_spot' if result.brick is None else 'brick'}.slowest_heating"
+    name = f"{result.body}.slowest_heating"
     ends, place = figure(result, f"{name}.end_of_heating"), _place if result.brick is None else _in_brick
     return [("Slowest heating", f"{ends} when heating ends at {place(result, name)}")]
 
