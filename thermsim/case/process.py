@@ -241,15 +241,10 @@ class Process(Sealed):
 
     def faults(self, path: str = "process") -> Iterator[Fault]:
         """What is wrong with the stages, or where they do not follow one another."""
-        found = (
+        found = [
             fault for place, stage in enumerate(self.stages) for fault in stage.faults(f"{path}.stages[{place}]")
-        )
-        first = next(found, None)
-        if first is None:
-            yield from self._order_faults(path)
-        else:
-            yield first
-            yield from found
+        ]
+        yield from found or self._order_faults(path)
 
     def _order_faults(self, path: str) -> Iterator[Fault]:
         """Where stages that are sound by themselves do not follow one another."""

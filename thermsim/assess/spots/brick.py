@@ -15,7 +15,8 @@ from scipy import optimize
 from thermsim.assess.fields.lethality import LEAST, lethal_rate
 from thermsim.assess.spots.hold import RequiredHold, hold_by
 from thermsim.case.case import Case
-from thermsim.case.container import Wall
+from thermsim.case.rules import ROUNDING
+from thermsim.physics.films import resistance_of
 from thermsim.solve.brick.brick import BrickCourse, Edges, Films, follow
 from thermsim.solve.brick.edge import Edge
 
@@ -124,16 +125,11 @@ def _stored(case: Case) -> float:
     return held / (case.product.material.capacity * length * width * depth)
 
 
-def _resistance(wall: Wall | None) -> float:
-    """Thermal resistance of a wall [m2K/W]."""
-    return 0.0 if wall is None else wall.thickness / wall.material.conductivity
-
-
 def _course(case: Case, counts: tuple[int, int, int], fineness: int) -> BrickCourse:
     """Solve the case as a brick; x and y run from its middle to a face, z from the base's inside to the surface."""
     container, product, headspace = case.container, case.product.material, case.headspace
-    gap = container.inner_height - case.fill_height
-    full = gap < 1e-9
+    gap = case.headspace_height
+    full = gap <= ROUNDING
     length, width, depth = _sides(case)
     capacity = product.capacity * (1.0 + _stored(case))
     made = [
@@ -141,9 +137,12 @@ def _course(case: Case, counts: tuple[int, int, int], fineness: int) -> BrickCou
         for size, count in zip((length / 2, width / 2, depth), counts, strict=True)
     ]
     edges: Edges = (made[0], made[1], made[2])
-    resistances = [_resistance(wall) for wall in (container.side, container.base, container.lid)]
+    resistances = [
+        0.0 if wall is None else resistance_of(wall.thickness, wall.material.conductivity)
+        for wall in (container.side, container.base, container.lid)
+    ]
     if not full and headspace.material is not None:
-        resistances[2] += gap / headspace.material.conductivity
+        resistances[2] += resistance_of(gap, headspace.material.conductivity)
     films: Films = []
     for stage in case.process.stages:
         film = stage.film.behind((resistances[0], resistances[1], resistances[2]))
