@@ -10,7 +10,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from thermsim.case.profile import Profile, Rise, straight
+from thermsim.case.profile import Profile, Rise, height_of, straight
 from thermsim.case.rules import ROUNDING, is_number, material_faults, number_faults, refuse
 from thermsim.errors import WHOLE, Fault
 from thermsim.physics.materials import Material
@@ -258,12 +258,27 @@ class Container:
         return self.profile.is_straight and self.rise is None and not (self.side and self.side.course)
 
     @property
+    def centre(self) -> str:
+        """What distances along a probe from the side count from, in a word."""
+        return "axis" if self.brick is None else "middle"
+
+    @property
     def brick_outside(self) -> tuple[float, float]:
         """Length and width of a brick over its side wall [m]; it must be one."""
         if self.brick is None:
             raise ValueError("the container is no brick")
         wall = 2 * self.side.thickness if self.side else 0.0
         return self.brick[0] + wall, self.brick[1] + wall
+
+    def halves(self, edge: str) -> tuple[float, float]:
+        """Half of the inside along a stem from the side, and half of it beside that stem [m].
+
+        ``edge`` of a brick that it enters: "long", else the short one, from which it lies along the longer side.
+        """
+        if self.brick is None:
+            return self.profile.narrowest, self.profile.narrowest
+        short, long = sorted(self.brick[:2])
+        return (short / 2, long / 2) if edge == "long" else (long / 2, short / 2)
 
     @property
     def outer_radius(self) -> float:
@@ -344,7 +359,23 @@ class Container:
 
     def volume_below(self, height: float) -> float:
         """Volume of the inside [m3] below a height above the rim of the base's inside, not below its crown [m]."""
+        if self.brick is not None:
+            return self.brick[0] * self.brick[1] * height
         return self.profile.volume(height) - (self.rise.volume if self.rise else 0.0)
+
+    def level_of(self, volume: float) -> float:
+        """Height [m] above the rim of the base's inside below which it holds a volume [m3].
+
+        Raises
+        ------
+        ValueError
+            If it holds less.
+        """
+        if self.brick is None:
+            return height_of(volume + (self.rise.volume if self.rise else 0.0), self.profile)
+        if volume > self.volume * (1 + 1e-12):
+            raise ValueError(f"the container holds {1e6 * self.volume:.6g} ml")
+        return volume / (self.brick[0] * self.brick[1])
 
 
 def _across_corners(profile: Profile) -> list[Array]:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from thermsim.case.container import Container
 from thermsim.case.outline import narrowest_between
-from thermsim.case.probe import Entry, Fitting, Probe, Segment
+from thermsim.case.probe import Fitting, Probe, Segment
 from thermsim.case.rules import ROUNDING
 from thermsim.case.side_mounting import side_faults
 from thermsim.errors import WHOLE, Fault
@@ -32,14 +32,14 @@ class Reach:
     opposite: float
 
 
-def reach_of(container: Container, filled: float, entry: Entry) -> Reach:
-    """Where a probe that enters by a wall meets what; ``filled`` is the product's depth [m]."""
-    if entry == "side":
+def reach_of(container: Container, filled: float, probe: Probe) -> Reach:
+    """Where a probe meets what by the wall it enters; ``filled`` is the product's depth [m]."""
+    if probe.entry == "side":
         wall = container.side.thickness if container.side else 0.0
-        across = wall + 2 * container.profile.narrowest
+        across = wall + 2 * container.halves(probe.edge)[0]
         return Reach(wall, (wall, across), across)
     surface, bottom = container.floor + filled, container.floor + container.crown
-    if entry == "lid":
+    if probe.entry == "lid":
         top = container.outer_height
         return Reach(top - container.ceiling, (top - surface, top - bottom), top - bottom)
     face = container.crown
@@ -108,7 +108,7 @@ def mounting_faults(
         yield from found
         if any(fault.path != path or "change with temperature" not in fault.rule for fault in found):
             return
-    reach = reach_of(container, filled, probe.entry)
+    reach = reach_of(container, filled, probe)
     yield from _tip_faults(probe, path, reach)
     if container.profile.narrowest == 0.0:
         rule = "the profile ends in a point on the axis, where a probe cannot be computed; let it end at a radius "

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from thermsim.case.container import Container
-from thermsim.case.keys.tables import ENTRIES, MOUNTS
+from thermsim.case.keys.tables import EDGES, ENTRIES, MOUNTS
 from thermsim.case.rules import ROUNDING, is_number, material_faults, number_faults, range_faults, refuse, word_faults
 from thermsim.errors import Fault
 from thermsim.physics.materials import Material
@@ -131,6 +131,8 @@ class Probe:
     z : float or None
         Height of its axis above the outside of the base [m] where it enters from the side; None: the cold spot's, and
         with the other entries.
+    edge : {"", "short", "long"}
+        Of a brick the edge that it enters from the side; "": the short one.
 
     Examples
     --------
@@ -151,6 +153,7 @@ class Probe:
     initial: float | None = None
     name: str = "probe"
     z: float | None = None
+    edge: str = ""
 
     def __post_init__(self) -> None:
         refuse(self.faults())
@@ -170,6 +173,10 @@ class Probe:
             yield from range_faults(self.gap, f"{path}.gap", "probe.gap")
         if self.z is not None and self.entry != "side":
             yield Fault(f"{path}.z", self.z, 'has a meaning only with entry = "side"; leave it out', "m")
+        if self.edge:
+            yield from word_faults(self.edge, f"{path}.edge", EDGES)
+            if self.entry != "side":
+                yield Fault(f"{path}.edge", self.edge, 'has a meaning only with entry = "side"; leave it out')
         yield from self._meaning_faults(path)
 
     def _meaning_faults(self, path: str) -> Iterator[Fault]:
@@ -191,7 +198,9 @@ class Probe:
     @property
     def wall(self) -> str:
         """The wall that is entered, in words."""
-        return "side wall" if self.entry == "side" else self.entry
+        if self.entry != "side":
+            return self.entry
+        return f"{self.edge} edge" if self.edge else "side wall"
 
     @property
     def length(self) -> float:
@@ -227,8 +236,9 @@ class Probe:
         if self.fitting is None:
             raise ValueError("the probe has no fitting")
         if self.entry == "side":
-            inner = container.outer_radius - self.wall_thickness(container)
-            return inner - self.fitting.inside, container.outer_radius + self.fitting.outside
+            outer = self.side_face(container)
+            inner = outer - self.wall_thickness(container)
+            return inner - self.fitting.inside, outer + self.fitting.outside
         if self.entry == "lid":
             return container.ceiling - self.fitting.inside, container.outer_height + self.fitting.outside
         return container.crown - self.fitting.outside, container.crown + container.floor + self.fitting.inside
@@ -237,6 +247,12 @@ class Probe:
         """Thickness of the wall that is entered [m]; 0 where there is none."""
         wall = {"lid": container.lid, "base": container.base, "side": container.side}[self.entry]
         return wall.thickness if wall else 0.0
+
+    def side_face(self, container: Container) -> float:
+        """From the container's axis to the outer face of the side wall that is entered from the side [m]."""
+        if container.brick is None:
+            return container.outer_radius
+        return container.halves(self.edge)[0] + (container.side.thickness if container.side else 0.0)
 
     def depth(self, container: Container) -> float | None:
         """Outer face of the entered wall to the tip [m]; None where it is still to be recommended."""
@@ -296,7 +312,7 @@ class Probe:
         if depth is None:
             return None
         if self.entry == "side":
-            return container.outer_radius - depth
+            return self.side_face(container) - depth
         return container.outer_height - depth if self.entry == "lid" else container.crown + depth
 
     def sensed(self, container: Container) -> tuple[float, float]:

@@ -1,10 +1,12 @@
-"""Whether a probe from the side fits its container: straight containers, and product all round it."""
+"""Whether a probe from the side fits its container: straight ones and bricks, and product all round it."""
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Iterator
 
 from thermsim.case.container import Container
+from thermsim.case.keys.tables import EDGES
 from thermsim.case.probe import Probe
 from thermsim.case.rules import ROUNDING
 from thermsim.errors import WHOLE, Fault
@@ -23,13 +25,18 @@ def heights_for(probe: Probe, container: Container, surface: float) -> tuple[flo
     return container.floor + clear, surface - clear
 
 
-def most_width(container: Container) -> float:
+def most_width(probe: Probe, container: Container) -> float:
     """Largest diameter of a probe from the side that is handled [m]."""
-    return WIDEST * container.profile.narrowest
+    return WIDEST * container.halves(probe.edge)[1]
 
 
 def at_height(probe: Probe, z: float, container: Container, surface: float) -> Probe:
-    """A probe from the side whose height is left open, at that height [m] or the nearest possible; others as is."""
+    """A probe from the side whose height is left open, at that height [m] or the nearest possible; others as is.
+
+    One into a brick says then which edge it enters.
+    """
+    if probe.entry == "side" and container.brick is not None and not probe.edge:
+        probe = dataclasses.replace(probe, edge=EDGES[0])
     if probe.entry != "side" or probe.z is not None:
         return probe
     low, high = heights_for(probe, container, surface)
@@ -39,8 +46,10 @@ def at_height(probe: Probe, z: float, container: Container, surface: float) -> P
 def side_faults(probe: Probe, path: str, container: Container, product: Material, surface: float) -> Iterator[Fault]:
     """Why a probe from the side cannot be computed in a container whose product ends at z = ``surface`` [m]."""
     unfit = ""
-    if container.stands_in:
-        unfit = "a probe from the side is not handled in a brick or a pouch, which is computed as its bounds"
+    if probe.edge and container.brick is None:
+        yield Fault(f"{path}.edge", probe.edge, "has a meaning only in a brick; leave it out")
+    if container.stands_in and container.brick is None:
+        unfit = "a probe from the side is not handled where a cylinder stands in for what is packed"
     elif not container.is_straight:
         unfit = (
             "a probe from the side is handled in straight containers with a level base and an even side wall alone"
@@ -49,7 +58,7 @@ def side_faults(probe: Probe, path: str, container: Container, product: Material
         yield Fault(f"{path}.entry", probe.entry, f": {unfit}; take the lid or the base")
         return
     low, high = heights_for(probe, container, surface)
-    most = most_width(container)
+    most = most_width(probe, container)
     wide = f"the probe with its fitting and gap is {in_mm(probe.widest)} mm wide"
     if probe.widest > most + ROUNDING:
         rule = f"{wide}; from the side at most {in_mm(most)} mm are handled in this container"

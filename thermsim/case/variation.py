@@ -18,7 +18,7 @@ from thermsim.case.keys.paths import Place
 from thermsim.case.keys.tables import keys_of
 from thermsim.case.process import Film, Process
 from thermsim.case.product import Headspace
-from thermsim.case.profile import Profile, height_of
+from thermsim.case.profile import Profile
 from thermsim.case.rules import SI_UNITS, key_of
 from thermsim.errors import InputError
 from thermsim.text import nearest, plain
@@ -59,9 +59,9 @@ def _of_profile(container: Container, *, high: float = 1.0, wide: float = 1.0) -
 
 def _filled(parts: Parts, volume: float) -> float:
     """Depth of a product of a volume [m3]."""
-    rise = parts["container"].rise
+    container: Container = parts["container"]
     try:
-        return height_of(volume + (rise.volume if rise else 0.0), parts["container"].profile)
+        return container.level_of(volume)
     except ValueError as failure:
         raise InputError(f"the fill is too much: {failure}") from None
 

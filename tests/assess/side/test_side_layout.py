@@ -4,6 +4,7 @@ Rung: closed form. Volumes of cylinders and rings, resistances in series, a stra
 """
 
 import dataclasses
+import functools
 import math
 
 import numpy as np
@@ -14,6 +15,7 @@ from scipy import integrate
 from small_jars import BRASS, GAS
 
 from thermsim.assess.fields.refinement import refine
+from thermsim.assess.side.background import RoundBackground
 from thermsim.assess.side.field import _driving, about_side
 from thermsim.case.container import Wall
 from thermsim.case.probe import Fitting, Gap, Probe, Segment
@@ -76,7 +78,7 @@ def test_a_stem_changes_nothing_at_the_start_but_where_it_is():
     case = case.replace(container=dataclasses.replace(case.container, initial=15.0), probe=None)
     solved = refine(case, time=np.array([0.0]), tolerance=0.1)
     about, operator = laid_out(case, initial=50.0)
-    driven, start = _driving(case, about, operator, solved.grid, solved.history)
+    driven, start = _driving(case, operator, functools.partial(RoundBackground.of(case, solved).course_at, about))
     without = driven.temperature[0]
     assert {15.0, 30.0} <= set(without.round(6))
     # where the probe borders on product or wall, by the part of the heat that is stored in the probe

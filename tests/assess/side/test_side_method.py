@@ -6,6 +6,7 @@ across the whole diameter).
 """
 
 import dataclasses
+import functools
 import math
 
 import numpy as np
@@ -15,8 +16,9 @@ from probed import STEEL, probed_can
 
 from thermsim.assess.fields.reading import Course, Reading, Sensor, reading_along
 from thermsim.assess.fields.refinement import refine
+from thermsim.assess.side.background import RoundBackground
 from thermsim.assess.side.field import about_axis, about_side, disturbances
-from thermsim.assess.side.reading import Background, SideSensor, best_change, changes_of_reading, summed
+from thermsim.assess.side.reading import SideSensor, best_change, changes_of_reading, summed
 from thermsim.assess.simulate.simulation import simulate
 from thermsim.assess.spots.cold_spot import ProductFields
 from thermsim.case.probe import Probe, Segment
@@ -36,7 +38,7 @@ def from_side(*, insertion=0.0302, diameter=3e-3, length=0.05, z=0.040, **parts)
 def background_of(case):
     bare = case.replace(probe=None)
     refined = refine(bare, time=np.array([0.0]), tolerance=TOLERANCE)
-    return Background(bare, refined.grid, refined.history)
+    return RoundBackground.of(bare, refined)
 
 
 @pytest.mark.parametrize(
@@ -53,11 +55,11 @@ def test_a_stem_on_the_axis_has_the_bias_of_the_two_dimensional_path_within_a_te
     behind = background_of(case)
     about = about_axis(case, case.probe, insertion)
     places, weights = Sensor(case.probe.tip_radius, *case.probe.sensed(case.container)).places()
-    at = behind.course_at(*np.array(places).T)
+    at = behind.course_at(about, np.array([(z, r, 0.0) for r, z in places]))
     without = Course(at.time, at.temperature @ weights, at.rate @ weights)
-    end = case.process.heating_end
+    end, undisturbed = case.process.heating_end, functools.partial(behind.course_at, about)
     stacks = []
-    for operator, found in disturbances(case, about, behind.grid, behind.history, film=None, tolerance=TOLERANCE):
+    for operator, found in disturbances(case, about, undisturbed, film=None, tolerance=TOLERANCE):
         mean = operator.mean(about.tip, about.tip + case.probe.sensing, case.probe.tip_radius)
         change = Course(found.time, found.difference @ mean, found.rate @ mean)
         readings = [
@@ -87,7 +89,8 @@ def test_heat_of_an_insulated_can_with_a_hot_stem_is_kept():
     case = case.replace(process=Process(stages), probe=from_side(initial=90.0))
     behind = background_of(case)
     about = about_side(case, case.probe, case.probe.insertion)
-    for operator, found in disturbances(case, about, behind.grid, behind.history, film=None, tolerance=TOLERANCE):
+    undisturbed = functools.partial(behind.course_at, about)
+    for operator, found in disturbances(case, about, undisturbed, film=None, tolerance=TOLERANCE):
         # the lid and the base take part by what they store: their share is in the matrices, not in these capacities
         stored = found.difference @ operator.capacity
         beside = sum(one.capacity * (found.difference @ operator.edges[name]) for name, one in about.behind.items())
@@ -118,13 +121,13 @@ def test_grids_about_a_stem_hold_the_containers_volume_and_face_its_surface():
 
 
 def test_sensing_places_of_the_side_average_polynomials_exactly():
-    sensor = SideSensor(2e-3, 0.010, 0.014, 0.05)
-    places, weights = sensor.places()
-    r, z = np.array(places).T
+    places, weights = SideSensor(2e-3, 0.010, 0.014).places()
+    along, aside, above = places.T
     # over the cylinder: mean of x^2 is 0.012^2 + 0.004^2/12, of aside^2 (and of above^2) R^2/4
     assert_allclose(weights.sum(), 1.0, rtol=1e-12, atol=0)
-    assert_allclose(weights @ r**2, 0.012**2 + 0.004**2 / 12 + 2e-3**2 / 4, rtol=1e-12, atol=0)
-    assert_allclose(weights @ z**2, 0.05**2 + 2e-3**2 / 4, rtol=1e-12, atol=0)
+    assert_allclose(weights @ along**2, 0.012**2 + 0.004**2 / 12, rtol=1e-12, atol=0)
+    for across in (aside, above):
+        assert_allclose(weights @ across**2, 2e-3**2 / 4, rtol=1e-12, atol=0)
 
 
 def test_a_sum_of_courses_keeps_the_breaks_of_both():
@@ -148,7 +151,8 @@ def test_a_stem_of_product_changes_nothing():
 def test_without_the_stem_the_sensing_volume_reads_the_containers_own_field():
     case = probed_can()
     refined = refine(case.replace(probe=None), time=np.array([2100.0]), tolerance=TOLERANCE)
-    on_axis = SideSensor(1e-6, -1e-6, 1e-6, 0.040)
-    stack = ProductFields.of(refined.grid, refined.best).stack_at(*on_axis.places())
+    behind = RoundBackground.of(case.replace(probe=None), refined)
+    about = about_side(case, from_side(z=0.040), 0.0302)
+    stack = behind.stack_at(about, *SideSensor(1e-6, -1e-6, 1e-6).places(), 0)
     spot = ProductFields.of(refined.grid, refined.best).spot_at(0.0, 0.040)
     assert_allclose(Reading.unstack(stack).end_of_heating, spot.end_of_heating, rtol=0, atol=1e-6)

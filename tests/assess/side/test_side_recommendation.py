@@ -157,7 +157,7 @@ def test_what_is_not_handled_from_the_side_is_refused_in_one_line():
     for changes, words in (
         ({"product": dataclasses.replace(case.product, material=changing)}, "properties change with temperature"),
         ({"container": Container(Profile(((0.0, 0.030), (0.080, 0.035))))}, "straight containers"),
-        ({"container": Container(straight(0.060, 0.080), stands_in=True)}, "brick or a pouch"),
+        ({"container": Container(straight(0.060, 0.080), stands_in=True)}, "a cylinder stands in"),
         ({"probe": dataclasses.replace(SHEATH, z=0.0795)}, "must be from 3.2 to 77.2 mm"),
         ({"probe": nowhere}, "is not a number"),
         ({"probe": dataclasses.replace(SHEATH, segments=(Segment(0.02, 0.06, STEEL),))}, "at most 18 mm are handled"),

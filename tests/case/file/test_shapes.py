@@ -272,9 +272,13 @@ def test_a_brick_is_enclosed_by_a_cylinder_and_says_what_that_means():
         assert part in said
 
 
-def test_a_brick_may_be_filled_by_its_fraction_but_not_by_mass():
-    case = case_from_text(shaped("brick_mm = [165, 95, 80]", ("headspace_mm = 12.0", "fraction = 0.9")))
+@pytest.mark.parametrize("fill", ["fraction = 0.9", "volume_ml = 1128.6", "mass_g = {mass}"])
+def test_a_brick_holds_what_a_brick_holds_however_its_fill_is_given(fill):
+    density = case_from_text(shaped("brick_mm = [165, 95, 80]")).product.material.density
+    fill = fill.format(mass=16.5 * 9.5 * 7.2 * density / 1e3)
+    case = case_from_text(shaped("brick_mm = [165, 95, 80]", ("headspace_mm = 12.0", fill)))
     assert_allclose(case.fill_height, 0.072, **ROUNDING)
+    assert_allclose([case.product_volume, case.headspace_volume], [1128.6e-6, 125.4e-6], rtol=1e-9)
 
 
 @pytest.mark.parametrize("sides", [(165, 95, 64), (120, 120, 40), (100, 60, 60), (200, 60, 20)])

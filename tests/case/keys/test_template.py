@@ -72,7 +72,7 @@ def test_the_probe_of_the_starting_case_may_be_switched_on_alone():
     assert case.probe.gap.material == find_material("water")
     assert case.stock is None
     shown = {line.split(" = ")[0] for line in block.splitlines() if line[:1].isalpha()}
-    assert shown == set(keys_of("probe")) - {"z_mm"}  # which belongs to the side alone
+    assert shown == set(keys_of("probe")) - {"z_mm", "edge"}  # which belong to the side alone
     assert "#     z_mm = " in block
 
 

@@ -4,10 +4,14 @@ import math
 import re
 
 import numpy as np
+import pytest
 from job_cases import GAP, HIGH, OUT, PROBE, SHAPE, TEXT, TIN, WIDE, pages, replaced
 
+from thermsim.assess.depth import insertion, recommendation
 from thermsim.figures.bench.setting import bench_of
+from thermsim.figures.container.section import plot_section
 from thermsim.quantities import LETHALITY
+from thermsim.records.words.answer import answer
 
 SOLID = replaced(TEXT, ("thin sauce", "gel/solid"))
 
@@ -51,6 +55,56 @@ def test_a_pouch_is_drilled_from_its_own_edges_and_has_its_own_cold_spot():
         assert expected in sheet, expected
     # 1.04 g/ml in the brick, not in its cylinder
     assert f"fill weight {1.04 * 18 * 13 * 4:.1f} g" in form
+
+
+@pytest.mark.long
+def test_a_pouch_is_entered_by_the_middle_of_its_short_edge(monkeypatch):
+    # one probe and few rungs: what the sheet says of them is asked here, not the best depth
+    monkeypatch.setattr(recommendation, "other_entries", lambda *_, **__: [])
+    monkeypatch.setattr(recommendation, "other_stems", lambda *_: ())
+    monkeypatch.setattr(insertion, "COARSE", 3)
+    monkeypatch.setattr(insertion, "ADDED", 0)
+    monkeypatch.setattr(insertion, "SETTLED", 0)
+    text = replaced(
+        SOLID,
+        (SHAPE, "brick_mm = [130.0, 90.0, 40.0]"),
+        ("headspace_mm = 5.0", "headspace_mm = 0.0"),
+        ('entry = "lid"', 'entry = "side"'),
+    )
+    result, (sheet, form) = pages(text)
+    depth = 1e3 * bench_of(result).depth
+    for expected in (
+        "through the short edge",
+        f"{40 / 2 + TIN:.1f} mm above the lower face, in the middle of the short edge",
+        f"{90 / 2 + TIN:.1f} mm from its ends",
+        f"insertion depth {depth:.1f} mm",
+        f"stick-out {PROBE - depth:.1f} mm, outer face of the short edge",
+        f"outer length {130 + 2 * TIN:.1f}",
+        f"end to hole {90 / 2 + TIN:.1f}",
+        f"outside {90 + 2 * TIN:.1f}",
+        "the short edge from outside",
+        "tip from the middle",
+        f"{130 / 2 + TIN - depth:.1f}",
+        "solved in three dimensions",
+    ):
+        assert expected in sheet, expected
+    assert f"fill weight {1.04 * 13 * 9 * 4:.1f} g" in form
+    # what it should read is the brick's own
+    assert f"it should be {LETHALITY.number(result.brick.least_lethality.lethality)} min" in sheet
+    assert "cylinder" not in sheet
+    told = " ".join(" ".join(answer(result)).split())
+    assert f"should read {LETHALITY.number(result.brick.least_lethality.lethality)}" in told
+    # drawn as long as it is, and as deep as is recommended, whatever can be set
+    assert section_of(result) == (130.0, round(1e3 * result.probe.depth, 1))
+
+
+def section_of(result):
+    """Width of the product that the section draws, and how far its probe reaches in [mm]."""
+    figure = plot_section(result)
+    ax = figure.axes[0]
+    (words,) = [text.get_text() for text in ax.texts if "inner length" in text.get_text()]
+    (insertion_,) = [text.get_text() for text in ax.texts if text.get_text().startswith("insertion")]
+    return float(words.split()[2]), float(insertion_.split()[1])
 
 
 def test_a_can_by_its_trade_size_counts_from_the_panel_and_from_the_seam():

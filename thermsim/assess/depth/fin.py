@@ -150,6 +150,8 @@ def quick_look(case: Case, *, side: bool = False) -> QuickLook:
         for one in (there, *other_entries(case, there, spot.z, side=side)):
             if faults := case.side_faults(one):
                 raise InputError(f"from the side: {faults[0]}")
+            if one.entry == "side" and case.container.brick is not None:
+                raise InputError("there is no quick look at a probe through the edge of a brick: leave --quick out")
             found = _looked(field, one)
             if found is not None:
                 looks.append(found)
@@ -222,7 +224,7 @@ def _step(probe: Probe, field: _Field) -> Step:
     faces = np.linspace(outer, depth, NODES + 1)
     ends = np.unique(np.concatenate([faces, [0.0] if outer < 0.0 else [], [depth - probe.sensing]]))
     middle, length = (ends[1:] + ends[:-1]) / 2, np.diff(ends)
-    wall = reach_of(container, case.fill_height, probe.entry).wall
+    wall = reach_of(container, case.fill_height, probe).wall
     along, stored, radius, hindered = _stem(probe, middle, depth, wall)
     inside = middle > 0.0
     r, z = _places(probe, case, middle)

@@ -24,14 +24,13 @@ from thermsim.assess.probe.advice import Candidate, Recommendation, Rung
 from thermsim.assess.probe.hardware import settings
 from thermsim.assess.probe.ladder import Ladder, Step, confirmation_depths
 from thermsim.assess.probe.mismatch import Truth
+from thermsim.assess.side.background import Background
 from thermsim.assess.side.reading import (
-    Background,
     Disturbed,
-    SideSensor,
     best_change,
     changes_in,
-    sensor_of,
     stem_disturbances,
+    undisturbed_reading,
 )
 from thermsim.assess.simulate.simulation import first_refinement
 from thermsim.assess.spots.cold_spot import ProductFields
@@ -66,8 +65,8 @@ class Climb:
         The container, product and process.
     undisturbed : ProductFields
         The container without a probe.
-    background : Background
-        The same as its finest march has it: what probes from the side disturb.
+    background : Background or None
+        The same, or the brick itself, as probes from the side disturb it; None without such a probe.
     truths : pair of Truth
         The undisturbed cold spots, in the order of :data:`CRITERIA`.
     criterion : Criterion
@@ -88,7 +87,7 @@ class Climb:
 
     case: Case
     undisturbed: ProductFields
-    background: Background
+    background: Background | None
     truths: tuple[Truth, Truth]
     criterion: Criterion
     margin: float
@@ -232,9 +231,9 @@ class Climb:
         placed = set_to(self.case, probe, depth)
         return self.case.replace(probe=placed), Sensor(placed.tip_radius, *placed.sensed(self.case.container))
 
-    def _beside(self, depth: float, reading: Reading, sensor: Sensor | SideSensor) -> Step:
-        """A reading beside what its place has without the probe."""
-        without = Reading.unstack(self.undisturbed.stack_at(*sensor.places()))
+    def _beside(self, depth: float, reading: Reading, stack: Array) -> Step:
+        """A reading beside what its place has without the probe, as its stack."""
+        without = Reading.unstack(stack)
         rung = Rung(
             depth,
             math.exp(reading.log_lethality),
@@ -248,24 +247,26 @@ class Climb:
 
     def _from_side(
         self, probe: Probe, depth: float, *, tolerance: float, grids: int, keep: bool = False
-    ) -> tuple[list[Array], SideSensor]:
-        """What a probe from the side adds to its reading at a depth, on one grid about it or two, and its sensor."""
+    ) -> tuple[list[Array], Array]:
+        """What a probe from the side adds to its reading at a depth, on one grid or two, and what it adds it to."""
+        if self.background is None:
+            raise ValueError("what a probe from the side disturbs is not known")
         placed = set_to(self.case, probe, depth)
         disturbed = stem_disturbances(self.background, placed, tolerance=tolerance, grids=grids)
         if keep:
             self.kept[depth] = disturbed
-        return changes_in(self.background, placed, disturbed, time=self._time), sensor_of(placed, self.case)
+        changes = changes_in(self.background, placed, disturbed, time=self._time)
+        return changes, undisturbed_reading(self.background, placed)
 
-    def _with_change(self, depth: float, change: Array, sensor: SideSensor) -> Step:
+    def _with_change(self, depth: float, change: Array, without: Array) -> Step:
         """The step of a probe from the side whose stem changes the reading so much."""
-        without = self.undisturbed.stack_at(*sensor.places())
-        return self._beside(depth, Reading.unstack(without + change), sensor)
+        return self._beside(depth, Reading.unstack(without + change), without)
 
     def _step(self, probe: Probe, depth: float) -> Step:
         if probe.entry == "side":
-            (change,), where = self._from_side(probe, depth, tolerance=ROUGH * self.tolerance, grids=1)
+            (change,), alone = self._from_side(probe, depth, tolerance=ROUGH * self.tolerance, grids=1)
             self.advance()
-            return self._with_change(depth, change, where)
+            return self._with_change(depth, change, alone)
         there, sensor = self._at(probe, depth)
         process = self.case.process.facing(probe.entry, probe.film)
         stacks = []
@@ -280,7 +281,8 @@ class Climb:
             )
             stacks.append(reading.stack())
         self.advance()
-        return self._beside(depth, Reading.unstack(extrapolated(*stacks)), sensor)
+        without = self.undisturbed.stack_at(*sensor.places())
+        return self._beside(depth, Reading.unstack(extrapolated(*stacks)), without)
 
     def _solved(self, probe: Probe, depth: float, *, keep: bool = False) -> list[Step]:
         """Solve one depth on the whole family of grids: the best, one refinement earlier, with looser steps.
@@ -288,12 +290,12 @@ class Climb:
         What is to be kept for the result is solved with its fields.
         """
         if probe.entry == "side":
-            changes, where = self._from_side(probe, depth, tolerance=self.tolerance, grids=2, keep=keep)
+            changes, alone = self._from_side(probe, depth, tolerance=self.tolerance, grids=2, keep=keep)
             (loose,), _ = self._from_side(probe, depth, tolerance=LOOSER * self.tolerance, grids=1)
             best = best_change(changes)
             self.advance()
             return [
-                self._with_change(depth, change, where) for change in (best, changes[0], best + loose - changes[0])
+                self._with_change(depth, change, alone) for change in (best, changes[0], best + loose - changes[0])
             ]
         there, sensor = self._at(probe, depth)
         if keep:
@@ -309,7 +311,8 @@ class Climb:
             family = Family(there, tolerance=self.tolerance)
             readings = readings_of(there, family.grids, family.followed(there), time=self._time)
         self.advance()
-        return [self._beside(depth, reading, sensor) for reading in readings or ()]
+        without = self.undisturbed.stack_at(*sensor.places())
+        return [self._beside(depth, reading, without) for reading in readings or ()]
 
 
 def recommendation(
@@ -364,8 +367,13 @@ def other_entries(case: Case, probe: Probe, z: float, *, side: bool) -> list[Pro
     """
     if probe.mount == "inside":
         return []
+    if case.container.brick is not None and probe.entry == "side":
+        edge = "long" if probe.edge != "long" else "short"
+        return [case.at_height(dataclasses.replace(probe, edge=edge, insertion=None, z=None), z)]
     ends: tuple[Entry, ...] = ("lid", "base", "side") if side else ("lid", "base")
     others = [
-        dataclasses.replace(probe, entry=entry, insertion=None, z=None) for entry in ends if entry != probe.entry
+        dataclasses.replace(probe, entry=entry, insertion=None, z=None, edge="")
+        for entry in ends
+        if entry != probe.entry
     ]
     return [case.at_height(other, z) for other in others]

@@ -16,7 +16,7 @@ def allowed_depths(case: Case, probe: Probe, length: float | None = None) -> tup
     Of the probe as it is, or of one through the wall that is ``length`` [m] long.
     """
     container = case.container
-    reach = reach_of(container, case.fill_height, probe.entry)
+    reach = reach_of(container, case.fill_height, probe)
     shallow, deep = reach.product[0] + probe.sensing + CLEAR, reach.product[1] - CLEAR
     if probe.mount == "through":
         deep = min(deep, (probe.length if length is None else length) - held_outside(probe))

@@ -11,13 +11,14 @@ from concurrent.futures import CancelledError, ThreadPoolExecutor
 from thermsim.assess.depth.insertion import ADDED, COARSE, Climb, other_entries
 from thermsim.assess.depth.limits import reachable_depths, set_to
 from thermsim.assess.depth.stems import other_stems
+from thermsim.assess.fields.curve import Curve
 from thermsim.assess.probe.advice import Advice, Candidate, Recommendation, Setting
 from thermsim.assess.probe.hardware import made_up, settings
 from thermsim.assess.probe.mismatch import Truth
-from thermsim.assess.side.reading import Background
+from thermsim.assess.side.background import background_of
 from thermsim.assess.simulate.probe_cautions import notices_of_advice
 from thermsim.assess.simulate.result import Result
-from thermsim.assess.simulate.simulation import simulate_container, with_input_range, with_probe
+from thermsim.assess.simulate.simulation import simulate_container, spots_beside, with_input_range, with_probe
 from thermsim.assess.spots.cold_spot import ProductFields
 from thermsim.case.case import Case
 from thermsim.case.probe import Probe
@@ -93,14 +94,18 @@ def recommend(
         )
     undisturbed, refined = simulate_container(case.replace(probe=None, probes=()))
     undisturbed = with_input_range(undisturbed)
-    truths = (_truth(undisturbed, 0), _truth(undisturbed, 1))
-    height = undisturbed.cold_spot.least_lethality.z
+    height = undisturbed.both_spots[0].z
     case = case.replace(
         probe=case.at_height(case.probe, height), probes=tuple(case.at_height(one, height) for one in case.probes)
     )
     if case.probe is None:
         raise ValueError("the probe is there")
     wanted = _entries(case, height, side=side)
+    background, spots = None, undisturbed.spots
+    if any(probe.entry == "side" for probe in wanted):
+        background = background_of(undisturbed.case, refined, undisturbed.time)
+        spots = spots_beside(undisturbed, background)
+    truths = (_truth(undisturbed, spots, 0), _truth(undisturbed, spots, 1))
     rungs = len(wanted) * (COARSE + ADDED + 1)
     done, stopped = 0, threading.Event()
 
@@ -117,7 +122,7 @@ def recommend(
     climb = Climb(
         case=case,
         undisturbed=fields,
-        background=Background(case.replace(probe=None, probes=()), refined.grid, refined.history),
+        background=background,
         truths=truths,
         criterion=criterion,
         margin=margin,
@@ -177,6 +182,11 @@ def _entries(case: Case, z: float, *, side: bool) -> list[Probe]:
     """The probes to compare: the case's own first, then the others, each at the other walls where it can be."""
     probes = [probe for probe in (case.probe, *case.probes) if probe is not None]
     found = [one for probe in probes for one in (probe, *other_entries(case, probe, z, side=side))]
+    if case.container.brick is not None and len({probe.entry == "side" for probe in found}) > 1:
+        raise InputError(
+            "a probe through the edge of a brick is compared with the brick itself, one through its upper or lower "
+            "face with the cylinder round it: ask for each in a case of its own"
+        )
     for probe in found:
         faults = case.side_faults(probe)
         if faults:
@@ -189,9 +199,10 @@ def _rank(recommendation: Recommendation) -> tuple[bool, float]:
     return not recommendation.good, recommendation.mismatch
 
 
-def _truth(result: Result, which: int) -> Truth:
+def _truth(result: Result, spots: tuple[Curve, Curve], which: int) -> Truth:
     """What readings are held against: one of the undisturbed cold spots."""
-    curve = result.spots[which]
+    curve = spots[which]
     name = ("least_lethality.lethality", "slowest_heating.heating_lethality")[which]
+    of = "cold_spot" if spots is result.spots else result.body
     truth = Truth(CRITERIA[which], curve, result.case.lethality, result.case.process.heating_end)
-    return dataclasses.replace(truth, uncertainty=result.uncertainty[f"cold_spot.{name}"] / truth.aim)
+    return dataclasses.replace(truth, uncertainty=result.uncertainty[f"{of}.{name}"] / truth.aim)

@@ -78,4 +78,4 @@ def _fits_side(case: Case, probe: Probe) -> bool:
     if probe.entry != "side" or probe.z is None:
         return True
     low, high = heights_for(probe, case.container, case.surface)
-    return low <= probe.z <= high and probe.widest <= most_width(case.container)
+    return low <= probe.z <= high and probe.widest <= most_width(probe, case.container)

@@ -122,7 +122,7 @@ def _placed(case: Case, course: Course) -> Case:
     probe = case.probe
     if course.insertion is None or probe is None:
         return case
-    reach = reach_of(case.container, case.fill_height, probe.entry)
+    reach = reach_of(case.container, case.fill_height, probe)
     shown = f'the depth of column "{course.name}", {1e3 * course.insertion:g} mm,'
     first, last = reach.product
     deepest = min(last, probe.length) if probe.mount == "through" else last

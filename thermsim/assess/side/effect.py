@@ -9,24 +9,24 @@ import numpy as np
 from numpy.typing import NDArray
 
 from thermsim.assess.fields.curve import Curve
-from thermsim.assess.fields.family import LOOSER, Fields
+from thermsim.assess.fields.family import LOOSER
 from thermsim.assess.fields.lethality import LEAST
 from thermsim.assess.fields.reading import Course, Reading, lethality_along
-from thermsim.assess.fields.refinement import THIRDS, Refined
+from thermsim.assess.fields.refinement import THIRDS
 from thermsim.assess.probe.effect import ProbeEffect, StemSection, bias_of, curve_of, factors_of, uncertainty_of
-from thermsim.assess.side.field import About, interpolation
+from thermsim.assess.side.background import Background
+from thermsim.assess.side.field import About
 from thermsim.assess.side.reading import (
-    Background,
     Disturbed,
     about_of,
     best_change,
     changes_in,
     changes_of_reading,
-    sensor_of,
     stem_disturbances,
     summed,
+    undisturbed_reading,
 )
-from thermsim.assess.spots.cold_spot import ProductFields, Spot
+from thermsim.assess.spots.cold_spot import Spot
 from thermsim.case.case import Case
 from thermsim.case.probe import Probe
 from thermsim.solve.stem.disturbance import Disturbance
@@ -51,7 +51,7 @@ class _Around:
 
 def side_effect(
     case: Case,
-    undisturbed: Refined,
+    background: Background,
     cold_spot: Curve,
     *,
     time: Array,
@@ -64,7 +64,7 @@ def side_effect(
     ----------
     case : Case
         With its probe, whose insertion and height are known.
-    undisturbed : Refined
+    background : Background
         The container without it.
     cold_spot : Curve
         What happens at the undisturbed least-lethality place.
@@ -85,19 +85,16 @@ def side_effect(
     probe = case.probe
     if probe is None:
         raise ValueError("the case has no probe")
-    background = Background(case.replace(probe=None), undisturbed.grid, undisturbed.history)
     disturbed = disturbed or stem_disturbances(background, probe, tolerance=tolerance)
     changes = changes_in(background, probe, disturbed, time=time)
     (loose,) = changes_of_reading(background, probe, time=time, tolerance=LOOSER * tolerance, grids=1)
     best = best_change(changes)
     about = about_of(background.case, probe)
-    coarse, fine = (_fields(background, about, undisturbed.best, *one) for one in disturbed)
+    coarse, fine = (_fields(background, about, *one) for one in disturbed)
     found, coarser, looser = (
-        _effect(case, probe, fields, undisturbed, change, around, cold_spot, time)
-        for fields, change, around in (
-            (undisturbed.best, best, fine),
-            (undisturbed.coarser, changes[0], coarse),
-            (undisturbed.looser, best + loose - changes[0], fine),
+        _effect(case, probe, undisturbed_reading(background, probe, way), change, around, cold_spot, time)
+        for way, (change, around) in enumerate(
+            ((best, fine), (changes[0], coarse), (best + loose - changes[0], fine))
         )
     )
     unsure = uncertainty_of(found, [coarser, looser], THIRDS)  # the stem's own grids are two
@@ -108,20 +105,12 @@ def side_effect(
 
 
 def _effect(
-    case: Case,
-    probe: Probe,
-    fields: Fields,
-    undisturbed: Refined,
-    change: Array,
-    around: _Around,
-    cold_spot: Curve,
-    time: Array,
+    case: Case, probe: Probe, stack: Array, change: Array, around: _Around, cold_spot: Curve, time: Array
 ) -> ProbeEffect:
-    """The effect from one set of fields and one change of the reading."""
+    """The effect from one undisturbed reading, as its stack, and one change of it."""
     depth, tip, height = probe.depth(case.container), probe.tip(case.container), probe.z
     if depth is None or tip is None or height is None:
         raise ValueError("the probe's insertion and height are not known yet")
-    stack = ProductFields.of(undisturbed.grid, fields).stack_at(*sensor_of(probe, case).places())
     place = (abs(tip), height)
     read = curve_of("reading", place, Reading.unstack(stack + change), time)
     without = curve_of("without", place, Reading.unstack(stack), time)
@@ -145,27 +134,23 @@ def _effect(
     )
 
 
-def _fields(
-    background: Background, about: About, best: Fields, operator: StemOperator, disturbance: Disturbance
-) -> _Around:
+def _fields(background: Background, about: About, operator: StemOperator, disturbance: Disturbance) -> _Around:
     """Fields with the probe at the nodes of one grid: the container's own, and what the stem changes."""
-    case, grid = background.case, background.grid
+    case = background.case
     there = np.flatnonzero(operator.capacity_without > 0.0)
     places = operator.of_nodes_many(operator.grid.places())
-    r, z = about.section(places)
-    weights = interpolation(grid, r[there], z[there])
     without_end = np.full(operator.count, case.product.initial)
-    without_end[there] = weights @ best.end_of_heating.ravel()
+    without_end[there] = background.end_at(about, places[there], 0)
     change = Course(disturbance.time, disturbance.difference, disturbance.rate)
-    end = without_end + disturbance.difference[change.entry_before(case.process.heating_end)]
+    ended = change.entry_before(case.process.heating_end)
+    end = without_end + disturbance.difference[ended]
     without_end[np.setdiff1d(np.arange(operator.count), there)] = np.nan
 
     product = np.flatnonzero(operator.product_nodes)
-    alone = background.course_at(r[product], z[product])
+    alone = background.course_at(about, places[product])
     with_probe = summed(alone, Course(change.time, change.temperature[:, product], change.rate[:, product]))
     logs = []
-    own = interpolation(grid, r[product], z[product])
-    for field, whole in ((best.log_lethality, True), (best.log_heating, False)):
+    for own, whole in zip(background.logs_at(about, places[product], 0), (True, False), strict=True):
         gained = [
             np.log(
                 np.maximum(
@@ -178,8 +163,9 @@ def _fields(
             for course in (with_probe, alone)
         ]
         log = np.full(operator.count, np.nan)
-        log[product] = own @ field.ravel() + gained[0] - gained[1]
+        log[product] = own + gained[0] - gained[1]
         logs.append(log)
+    r, z = about.section(places)
     least = int(np.nanargmin(logs[0]))
     gaps = np.linalg.norm(places[product] - places[least], axis=1)
     spot = Spot(

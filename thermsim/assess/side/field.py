@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy import sparse
 
-from thermsim.assess.fields.family import Followed
+from thermsim.assess.fields.reading import Course
 from thermsim.case.case import Case
 from thermsim.case.probe import Probe
 from thermsim.solve.grid.body import ROUND_PROBE
@@ -29,7 +30,8 @@ class About:
     """A case laid out about its stem, for :func:`thermsim.solve.stem.stem_grid.stem_grids`, and what is behind.
 
     ``tip`` is the place of the tip along the stem [m], ``height`` the height z of its axis [m] (None: the stem stands
-    on the container's axis and places along it are heights), ``ends`` the names of the films at both ends.
+    on the container's axis and places along it are heights), ``ends`` the names of the films at both ends. In a brick
+    ``lengthwise`` says whether the stem lies along the first of its sides.
     """
 
     layers: list[Layer]
@@ -40,6 +42,7 @@ class About:
     ends: tuple[str, str]
     tip: float
     height: float | None
+    lengthwise: bool = True
 
     def section(self, places: Array) -> tuple[Array, Array]:
         """Distance from the container's axis and height z [m] of places about the stem (..., 3)."""
@@ -47,22 +50,36 @@ class About:
             return np.hypot(places[..., 1], places[..., 2]), places[..., 0]
         return np.hypot(places[..., 0], places[..., 1]), self.height + places[..., 2]
 
+    def in_brick(self, places: Array) -> Array:
+        """Places about it as of a brick (..., 3): from its middle along its two sides, and the height z [m]."""
+        along, aside, above = np.moveaxis(places, -1, 0)
+        flat = (along, aside) if self.lengthwise else (aside, along)
+        return np.stack([*flat, (self.height or 0.0) + above], axis=-1)
+
 
 def about_side(case: Case, probe: Probe, depth: float) -> About:
     """Lay a case out about a stem along a radius, its tip at a depth below the outer face of the side wall [m]."""
     container, height = case.container, probe.z
     if height is None:
         raise ValueError("the probe's height z is not known")
-    inner, outer = container.radius_at(height), container.outer_radius
+    brick = container.brick
+    outer = probe.side_face(container)
+    inner, beside = outer - probe.wall_thickness(container), container.radius_at(height)
+    if brick is not None:
+        inner, beside = container.halves(probe.edge)
     layers = [Layer(-inner, inner, case.product.material, True)]
     if container.side:
         wall = container.side.material
         layers = [Layer(-outer, -inner, wall), *layers, Layer(inner, outer, wall)]
-    surrounds = Surrounds(inner, case.surface - height, height - container.floor)
+    surrounds = Surrounds(beside, case.surface - height, height - container.floor, bowed=brick is None)
     behind = {"above": _above(case), "below": _of_wall(case, "base")}
+    if brick is not None:
+        behind["beside"] = _of_wall(case, "side")
     tip = outer - depth
     parts = _parts(case, probe, tip, (inner, outer))
-    return About(layers, parts, surrounds, [tip, tip + probe.sensing], behind, ("side", "side"), tip, height)
+    lengthwise = brick is None or inner == brick[0] / 2
+    lines = [tip, tip + probe.sensing]
+    return About(layers, parts, surrounds, lines, behind, ("side", "side"), tip, height, lengthwise)
 
 
 def about_axis(case: Case, probe: Probe, depth: float) -> About:
@@ -138,8 +155,7 @@ def _parts(case: Case, probe: Probe, tip: float, wall: tuple[float, float]) -> l
 def disturbances(
     case: Case,
     about: About,
-    grid: Grid,
-    history: Followed,
+    undisturbed: Callable[[Array], Course],
     *,
     film: float | None,
     tolerance: float,
@@ -153,8 +169,8 @@ def disturbances(
         The container's.
     about : About
         It and its stem.
-    grid, history
-        The undisturbed march.
+    undisturbed : callable
+        The temperature over time without the stem, (n_t, n), at places about it (n, 3) [m] in what conducts.
     film : float or None
         Film coefficient of the probe's parts outside [W/m2K]; None: that of the wall entered.
     tolerance : float
@@ -166,29 +182,25 @@ def disturbances(
     found = []
     for stem_grid in stem_grids(about.layers, about.parts, about.surrounds, about.lines)[:grids]:
         operator = stem_operator(stem_grid, about.ends)
-        driving, start = _driving(case, about, operator, grid, history)
+        driving, start = _driving(case, operator, undisturbed)
         found.append(
             (operator, march_disturbance(operator, process, driving, about.behind, start=start, tolerance=tolerance))
         )
     return found
 
 
-def _driving(
-    case: Case, about: About, operator: StemOperator, grid: Grid, history: Followed
-) -> tuple[Undisturbed, Array]:
+def _driving(case: Case, operator: StemOperator, undisturbed: Callable[[Array], Course]) -> tuple[Undisturbed, Array]:
     """The undisturbed temperature where the stem feels it, and the difference at the start."""
     nodes = special_nodes(operator)
     where = operator.of_nodes_many(operator.grid.places())[nodes]
     there = operator.capacity_without[nodes] > 0.0
-    temperature = np.full((history.time.size, nodes.size), case.product.initial)
+    course = undisturbed(where[there])
+    temperature = np.full((course.time.size, nodes.size), case.product.initial)
     rate = np.zeros_like(temperature)
-    weights = interpolation(grid, *about.section(where[there]))
-    flat = (history.time.size, -1)
-    temperature[:, there] = (weights @ history.temperature.reshape(flat).T).T
-    rate[:, there] = (weights @ history.rate.reshape(flat).T).T
+    temperature[:, there], rate[:, there] = course.temperature, course.rate
     before = np.full(operator.count, case.product.initial)
     before[nodes] = temperature[0]
-    return Undisturbed(nodes, history.time, temperature, rate), operator.started(before)
+    return Undisturbed(nodes, course.time, temperature, rate), operator.started(before)
 
 
 def interpolation(grid: Grid, r: Array, z: Array) -> sparse.csr_matrix:

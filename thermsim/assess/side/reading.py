@@ -6,18 +6,19 @@ container's own fields, extrapolated as everywhere.
 
 from __future__ import annotations
 
+import functools
 from dataclasses import dataclass
 from typing import TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
 
-from thermsim.assess.fields.family import Followed, extrapolated
+from thermsim.assess.fields.family import extrapolated
 from thermsim.assess.fields.reading import Course, reading_along
-from thermsim.assess.side.field import About, about_side, disturbances, interpolation
+from thermsim.assess.side.background import Background
+from thermsim.assess.side.field import About, about_side, disturbances
 from thermsim.case.case import Case
 from thermsim.case.probe import Probe
-from thermsim.solve.grid.grid import Grid
 from thermsim.solve.stem.disturbance import Disturbance
 from thermsim.solve.stem.stem_operator import StemOperator
 
@@ -31,57 +32,27 @@ class SideSensor:
     """The volume that a sensor from the side averages over: a cylinder along a radius of the container.
 
     ``radius``, ``low`` and ``high`` as distances from the container's axis towards the entry, alike for the tip's
-    face, and the height ``z`` of its axis [m].
+    face [m].
     """
 
     radius: float
     low: float
     high: float
-    z: float
 
-    def places(self) -> tuple[list[tuple[float, float]], Array]:
-        """Places r, z [m] and weights whose weighted mean is exact for polynomials of degree 3, along it of 5."""
+    def places(self) -> tuple[Array, Array]:
+        """Places about the stem (n, 3) [m] and weights whose mean is exact for degree 3, along it for degree 5."""
         points, weights = np.polynomial.legendre.leggauss(3)
         along = (self.low + self.high) / 2 + (self.high - self.low) / 2 * points
         # over a disc the mean of the square of a distance from a diameter is R^2/4
         off = self.radius / np.sqrt(2.0)
         across = ((off, 0.0, 0.5), (0.0, off, 0.25), (0.0, -off, 0.25))
-        found = [
-            (float(np.hypot(x, aside)), float(self.z + above), float(share * weight / 2.0))
-            for x, weight in zip(along, weights, strict=True)
-            for aside, above, share in across
-        ]
-        return [(r, z) for r, z, _ in found], np.array([weight for _, _, weight in found])
-
-
-@dataclass(frozen=True)
-class Background:
-    """The container without the probe, as one march has it: the case, the grid and the march on it."""
-
-    case: Case
-    grid: Grid
-    history: Followed
-
-    def course_at(self, r: Array, z: Array) -> Course:
-        """The temperature at places in what conducts [m], (n_t, n)."""
-        weights, flat = interpolation(self.grid, r, z), (self.history.time.size, -1)
-        temperature, rate = (
-            (weights @ values.reshape(flat).T).T for values in (self.history.temperature, self.history.rate)
-        )
-        return Course(self.history.time, temperature, rate)
+        places = [(x, aside, above) for x in along for aside, above, _ in across]
+        return np.array(places), np.outer(weights / 2.0, [share for _, _, share in across]).ravel()
 
 
 def sensor_of(probe: Probe, case: Case) -> SideSensor:
-    """The sensing volume of a probe from the side whose insertion and height are known.
-
-    Raises
-    ------
-    ValueError
-        If they are not.
-    """
-    if probe.z is None:
-        raise ValueError("the probe's height z is not known yet")
-    return SideSensor(probe.tip_radius, *probe.sensed(case.container), probe.z)
+    """The sensing volume of a probe from the side whose insertion is known; raises ``ValueError`` where it is not."""
+    return SideSensor(probe.tip_radius, *probe.sensed(case.container))
 
 
 def changes_of_reading(
@@ -113,12 +84,11 @@ def changes_of_reading(
 
 def stem_disturbances(background: Background, probe: Probe, *, tolerance: float, grids: int = 2) -> Disturbed:
     """Disturbances by a probe from the side, on the grids about it, the coarsest first; parameters as above."""
-    case = background.case
+    case, about = background.case, about_of(background.case, probe)
     return disturbances(
         case,
-        about_of(case, probe),
-        background.grid,
-        background.history,
+        about,
+        functools.partial(background.course_at, about),
         film=probe.film,
         tolerance=tolerance,
         grids=grids,
@@ -129,7 +99,7 @@ def changes_in(background: Background, probe: Probe, disturbed: Disturbed, *, ti
     """Change of a reading by disturbances; see :func:`changes_of_reading`."""
     case, sensor = background.case, sensor_of(probe, background.case)
     places, weights = sensor.places()
-    at = background.course_at(*np.array(places).T)
+    at = background.course_at(about_of(case, probe), places)
     without = Course(at.time, at.temperature @ weights, at.rate @ weights)
     end = case.process.heating_end
     plain = reading_along(without, case.lethality, heating_end=end, time=time).stack()
@@ -140,6 +110,12 @@ def changes_in(background: Background, probe: Probe, disturbed: Disturbed, *, ti
         read = reading_along(summed(without, change), case.lethality, heating_end=end, time=time)
         found.append(read.stack() - plain)
     return found
+
+
+def undisturbed_reading(background: Background, probe: Probe, way: int = 0) -> Array:
+    """Reading of a probe from the side if its stem changed nothing, as its stack; ``way`` counts from the best."""
+    places, weights = sensor_of(probe, background.case).places()
+    return background.stack_at(about_of(background.case, probe), places, weights, way)
 
 
 def about_of(case: Case, probe: Probe) -> About:

@@ -8,7 +8,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from thermsim.assess.simulate.result import Result
-from thermsim.assess.spots.brick import unsolved
+from thermsim.assess.spots.brick_field import unsolved
 from thermsim.case.case import Case
 from thermsim.case.doubts import doubts
 from thermsim.notice import Notice, as_given
@@ -152,9 +152,9 @@ def _bound(result: Result) -> Notice | None:
         return None
     if result.brick is not None:
         text = (
-            "Cold spots, target and hold are those of the brick itself, solved in three dimensions, the heat "
-            "that its walls store counted as the product's. Maps, curves, points and what a probe reads are those of "
-            "the upright cylinder that encloses it."
+            "Cold spots, target, hold and what a probe through an edge reads are those of the brick itself, solved "
+            "in three dimensions, the heat that its walls store counted as the product's. Maps, points and what a "
+            "probe through the lid or the base reads are those of the upright cylinder that encloses it."
         )
         return Notice("brick-solved", "warning", "cold spot", text)
     least = float(np.nanmin(result.heating_lethality))

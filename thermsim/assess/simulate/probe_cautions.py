@@ -10,6 +10,7 @@ from thermsim.assess.probe.advice import Advice, Candidate, Recommendation
 from thermsim.assess.probe.effect import ProbeEffect
 from thermsim.assess.probe.mismatch import GOOD
 from thermsim.assess.simulate.result import Result
+from thermsim.assess.spots.brick_field import brick_field
 from thermsim.case.side_mounting import heights_for
 from thermsim.notice import Notice, Severity
 
@@ -125,7 +126,7 @@ def _short_immersion(result: Result, effect: ProbeEffect) -> Notice | None:
     immersed = {
         "lid": case.surface - tip,
         "base": tip - case.bottom,
-        "side": case.container.profile.narrowest - tip,
+        "side": case.container.halves(effect.probe.edge)[0] - tip,
     }[effect.probe.entry]
     if immersed >= TEN_DIAMETERS * 2.0 * effect.probe.tip_radius:
         return None
@@ -143,7 +144,7 @@ def _near_wall(result: Result, effect: ProbeEffect) -> Notice | None:
     left = {
         "lid": tip - case.bottom,
         "base": case.surface - tip,
-        "side": case.container.profile.narrowest + tip,
+        "side": case.container.halves(probe.edge)[0] + tip,
     }[probe.entry]
     if left < 2.0 * probe.tip_radius:
         text = (
@@ -171,7 +172,10 @@ def _near_end(result: Result, effect: ProbeEffect) -> Notice | None:
     """Say when a probe from the side comes near to the product's upper or lower end."""
     case, height = result.case, effect.probe.z or 0.0
     left = min(case.surface - height, height - case.container.floor) - effect.probe.widest / 2
-    if left >= NEAR_SIDE * case.container.profile.narrowest:
+    beside = case.container.halves(effect.probe.edge)[1]
+    if case.container.brick is not None:
+        beside = min(beside, case.fill_height / 2)  # a pouch is thinner than wide
+    if left >= NEAR_SIDE * beside:
         return None
     text = (
         f"Only {left * 1e3:.1f} mm of product are left above or below the probe from the side: what is beyond (lid, "
@@ -183,7 +187,7 @@ def _near_end(result: Result, effect: ProbeEffect) -> Notice | None:
 
 def _beside_cold_spot(result: Result, effect: ProbeEffect) -> Notice | None:
     """Say when a hole in the side wall is not at the cold spot's height, how far off it is, and what that costs."""
-    case, probe, spot = result.case, effect.probe, result.cold_spot.least_lethality
+    case, probe, spot = result.case, effect.probe, result.spots_beside[0]
     if probe.entry != "side" or probe.z is None:
         return None
     off = spot.z - probe.z
@@ -212,7 +216,10 @@ def _beside_cold_spot(result: Result, effect: ProbeEffect) -> Notice | None:
 
 
 def lethality_at(result: Result, z: float) -> float:
-    """Lethality of the undisturbed product on the axis at a height z [s]."""
+    """Lethality of the undisturbed product, of a brick itself if that is compared, on the axis at a height z [s]."""
+    if result.beside == "brick":
+        log, _ = brick_field(result.case, fine=True).logs_at(np.array([[0.0, 0.0, z]]))
+        return float(np.exp(log[0]))
     heights, values = result.grid.z[0], result.lethality[0]
     known = np.isfinite(values)
     return float(np.exp(np.interp(z, heights[known], np.log(values[known]))))
@@ -221,7 +228,7 @@ def lethality_at(result: Result, z: float) -> float:
 def _bowed(result: Result, effect: ProbeEffect) -> Notice | None:
     """Say how far the faces of a wide body from the side are from flat."""
     probe, inner = effect.probe, result.case.container.profile.narrowest
-    if probe.entry != "side":
+    if probe.entry != "side" or result.case.container.brick is not None:
         return None
     bow = max(inner - math.sqrt(inner**2 - segment.radius**2) for segment in probe.segments)
     if bow < BOW:
@@ -259,7 +266,7 @@ def _much_of_the_product(result: Result, effect: ProbeEffect) -> Notice | None:
     case = result.case
     low, high = case.bottom, case.surface
     if effect.probe.entry == "side":
-        high = case.container.profile.narrowest
+        high = case.container.halves(effect.probe.edge)[0]
         low = -high
     taken = sum(
         math.pi * segment.radius**2 * max(0.0, min(top, high) - max(bottom, low))
@@ -328,7 +335,7 @@ def _at_limit(advice: Advice) -> Notice | None:
 
 def _others_off_height(result: Result, advice: Advice) -> Notice | None:
     """Say which of the other probes compared cannot enter at the cold spot's height, and how far off they are."""
-    spot = result.cold_spot.least_lethality.z
+    spot = result.spots_beside[0].z
     far = [
         f'"{one.probe.name}" at z = {one.probe.z * 1e3:.1f} mm, {abs(spot - one.probe.z) * 1e3:.1f} mm off'
         for one in advice.candidates

@@ -136,7 +136,7 @@ class Result(Sealed):
         Lethality of the whole process and until heating ended [s]; NaN outside the product.
     cold_spot : ColdSpot
     spots : pair of Curve
-        What happens at the two cold spots: least lethality, slowest heating.
+        What happens at the two cold spots, least lethality and slowest heating: those that a probe is compared with.
     points : tuple of Curve
         The further places followed.
     target : Target or None
@@ -153,7 +153,8 @@ class Result(Sealed):
     input_range : InputRange or None
         The cold spots at the ends of the films' ranges, where a film stands for a medium's name.
     brick : BrickSpots or None
-        The cold spots of a brick itself, which the target and its hold go by; all else is of the cylinder round it.
+        The cold spots of a brick itself, which the target, its hold and a probe through its edge go by; all else is
+        of the cylinder round it.
     """
 
     case: Case
@@ -205,6 +206,19 @@ class Result(Sealed):
             for spot, own in zip(found, (self.brick.least_lethality, self.brick.slowest_heating), strict=True)
         )
         return least, slowest
+
+    @property
+    def beside(self) -> str:
+        """The attribute whose cold spots a probe is compared with: "brick" for one through the edge of a brick."""
+        probe = self.case.probe
+        return self.body if probe is not None and probe.entry == "side" else "cold_spot"
+
+    @property
+    def spots_beside(self) -> tuple[Spot, Spot]:
+        """Least lethality and slowest heating that a probe is compared with."""
+        if self.beside == "brick":
+            return self.both_spots
+        return self.cold_spot.least_lethality, self.cold_spot.slowest_heating
 
     def __repr__(self) -> str:
         return "\n".join(self._told())

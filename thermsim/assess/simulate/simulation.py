@@ -16,6 +16,7 @@ from thermsim.assess.fields.curve import Curve
 from thermsim.assess.fields.local_fit import compile_fits
 from thermsim.assess.fields.refinement import Refined, refine
 from thermsim.assess.probe.effect import ProbeEffect, probe_effect
+from thermsim.assess.side.background import Background, BrickBackground, background_of
 from thermsim.assess.side.effect import side_effect
 from thermsim.assess.side.reading import Disturbed
 from thermsim.assess.simulate.cautions import notices_of_result, worse_end
@@ -23,7 +24,8 @@ from thermsim.assess.simulate.findings import findings
 from thermsim.assess.simulate.probe_cautions import notices_of_probe
 from thermsim.assess.simulate.result import Effort, EnergyBalance, Findings, Result, Target
 from thermsim.assess.simulate.uncertainty import uncertainties
-from thermsim.assess.spots.brick import brick_hold, brick_spots, unsolved
+from thermsim.assess.spots.brick import brick_hold, brick_spots
+from thermsim.assess.spots.brick_field import unsolved
 from thermsim.assess.spots.cold_spot import ProductFields, Spot, cold_zone
 from thermsim.assess.spots.hold import RequiredHold, required_hold
 from thermsim.assess.spots.input_range import InputRange, cases_at_the_ends
@@ -253,10 +255,12 @@ def with_probe(
     began = clock.perf_counter()
     effort = result.effort
     if case.probe is not None and case.probe.entry == "side":
-        case = case.replace(probe=case.at_height(case.probe, result.cold_spot.least_lethality.z))
+        case = case.replace(probe=case.at_height(case.probe, result.both_spots[0].z))
+        background = background_of(result.case, undisturbed, result.time)
+        result = dataclasses.replace(result, spots=spots_beside(result, background))
         effect, unsure = side_effect(
             case,
-            undisturbed,
+            background,
             result.spots[0],
             time=result.time,
             tolerance=effort.tolerance,
@@ -285,6 +289,15 @@ def with_probe(
             break
         refinement, before = _finer(refinement, excess), None
     return _with_effect(result, case, effect, unsure, effort.seconds + clock.perf_counter() - began)
+
+
+def spots_beside(result: Result, background: Background) -> tuple[Curve, Curve]:
+    """Curves at the cold spots that a probe from the side is compared with: a brick's are its own."""
+    if result.brick is None or not isinstance(background, BrickBackground):
+        return result.spots
+    own = (result.brick.least_lethality, result.brick.slowest_heating)
+    least, slowest = (background.curve(curve.name, spot) for curve, spot in zip(result.spots, own, strict=True))
+    return least, slowest
 
 
 def _with_effect(result: Result, case: Case, effect: ProbeEffect, unsure: dict[str, float], seconds: float) -> Result:

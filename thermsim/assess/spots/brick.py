@@ -13,23 +13,16 @@ from numpy.typing import ArrayLike, NDArray
 from scipy import optimize
 
 from thermsim.assess.fields.lethality import LEAST, lethal_rate
+from thermsim.assess.spots.brick_field import COARSE, FINE, course_of
 from thermsim.assess.spots.hold import RequiredHold, hold_by
 from thermsim.case.case import Case
-from thermsim.case.rules import ROUNDING
-from thermsim.physics.films import resistance_of
-from thermsim.solve.brick.brick import BrickCourse, Edges, Films, follow
-from thermsim.solve.brick.edge import Edge
+from thermsim.solve.brick.brick import BrickCourse
 
 Array = NDArray[np.float64]
 Along = tuple[Array, Array, Array]
 
-#: Polynomials along length, width and height, and panels in time: as used, and for the uncertainty.
-FINE, COARSE = ((12, 12, 20), 2), ((8, 8, 14), 1)
 #: Places along each edge at which the minima are first looked for.
 LOOKS = (5, 5, 11)
-#: Walls may store at most this part of the product's heat. It counts as if the product stored it, which then heats
-#: more slowly than it does: what lies at the surface is soon as warm as the medium.
-MOST_STORED = 0.04
 
 
 @dataclass(frozen=True)
@@ -62,15 +55,15 @@ def brick_spots(case: Case) -> tuple[BrickSpots, dict[str, float]]:
     Parameters
     ----------
     case : Case
-        Of a brick for which :func:`unsolved` has nothing to say.
+        Of a brick for which :func:`thermsim.assess.spots.brick_field.unsolved` has nothing to say.
 
     Returns
     -------
     BrickSpots, uncertainty
-        With the uncertainties by names like ``least_lethality.lethality``, in the figures' units: what fewer
-        polynomials and times give otherwise.
+        With the uncertainties by names like ``least_lethality.lethality``, in the figures' units: what lower
+        degrees and fewer times give otherwise.
     """
-    best, other = (BrickSpots(*_Fields(_course(case, *numbers), case).spots()) for numbers in (FINE, COARSE))
+    best, other = (BrickSpots(*_Fields(course_of(case, *numbers), case).spots()) for numbers in (FINE, COARSE))
     uncertainty = {
         f"{kind}.{name.name}": abs(getattr(getattr(best, kind), name.name) - getattr(getattr(other, kind), name.name))
         for kind in ("least_lethality", "slowest_heating")
@@ -82,73 +75,13 @@ def brick_spots(case: Case) -> tuple[BrickSpots, dict[str, float]]:
 def brick_hold(case: Case, target: float) -> RequiredHold:
     """Find the hold with which the brick's least lethality just reaches a target [s]."""
 
-    def excess(log_hold: float, numbers: tuple[tuple[int, int, int], int]) -> float:
+    def excess(log_hold: float, numbers: tuple[tuple[int, int], int]) -> float:
         held = case.replace(process=case.process.with_hold(math.exp(log_hold)))
-        fields = _Fields(_course(held, *numbers), held)
+        fields = _Fields(course_of(held, *numbers), held)
         return fields.least(fields.log_lethality)[1] - math.log(target)
 
     rough, exact = (functools.cache(functools.partial(excess, numbers=one)) for one in (COARSE, FINE))
     return hold_by(case.process, rough, exact)
-
-
-def unsolved(case: Case) -> str:
-    """The reason why a case is not solved as a brick in three dimensions; "" where it is."""
-    if case.container.brick is None:
-        return "it is no brick"
-    product = case.product.material
-    if product.courses is not None:
-        return "the product's properties change with temperature"
-    if case.headspace.model in ("air", "humid"):
-        return "what crosses the headspace changes with temperature"
-    stored = _stored(case)
-    if stored > MOST_STORED:
-        return f"its walls store {100 * stored:.0f} % of what the product does, more than {100 * MOST_STORED:.0f} %"
-    if case.container.initial not in (None, case.product.initial):
-        return "its walls start at another temperature than the product"
-    return ""
-
-
-def _sides(case: Case) -> tuple[float, float, float]:
-    """Length, width and depth of the product [m]."""
-    length, width, _ = case.container.brick or (0.0, 0.0, 0.0)
-    return length, width, case.fill_height
-
-
-def _stored(case: Case) -> float:
-    """Heat that the walls store as a part of what the product does."""
-    length, width, depth = _sides(case)
-    side, base, lid = (
-        0.0 if wall is None else wall.material.capacity * wall.thickness
-        for wall in (case.container.side, case.container.base, case.container.lid)
-    )
-    held = 2.0 * side * (length + width) * depth + (base + lid) * length * width
-    return held / (case.product.material.capacity * length * width * depth)
-
-
-def _course(case: Case, counts: tuple[int, int, int], fineness: int) -> BrickCourse:
-    """Solve the case as a brick; x and y run from its middle to a face, z from the base's inside to the surface."""
-    container, product, headspace = case.container, case.product.material, case.headspace
-    gap = case.headspace_height
-    full = gap <= ROUNDING
-    length, width, depth = _sides(case)
-    capacity = product.capacity * (1.0 + _stored(case))
-    made = [
-        Edge(size, count, product.conductivity, capacity)
-        for size, count in zip((length / 2, width / 2, depth), counts, strict=True)
-    ]
-    edges: Edges = (made[0], made[1], made[2])
-    resistances = [
-        0.0 if wall is None else resistance_of(wall.thickness, wall.material.conductivity)
-        for wall in (container.side, container.base, container.lid)
-    ]
-    if not full and headspace.material is not None:
-        resistances[2] += resistance_of(gap, headspace.material.conductivity)
-    films: Films = []
-    for stage in case.process.stages:
-        film = stage.film.behind((resistances[0], resistances[1], resistances[2]))
-        top = 0.0 if not full and headspace.model == "insulated" else film.lid
-        films.append(((0.0, film.side), (0.0, film.side), (film.base, top)))
-    return follow(edges, case.process.stages, case.product.initial, films, fineness)
 
 
 class _Fields:

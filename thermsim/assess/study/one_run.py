@@ -18,9 +18,9 @@ from thermsim.assess.fields.refinement import Refined
 from thermsim.assess.probe.advice import Candidate
 from thermsim.assess.probe.ladder import interpolated
 from thermsim.assess.probe.mismatch import Truth
-from thermsim.assess.side.reading import Background
+from thermsim.assess.side.background import background_of
 from thermsim.assess.simulate.result import Result
-from thermsim.assess.simulate.simulation import simulate_container, with_probe
+from thermsim.assess.simulate.simulation import simulate_container, spots_beside, with_probe
 from thermsim.assess.spots.cold_spot import ProductFields
 from thermsim.assess.study.plan import ALONG, Plan, StudyRun
 from thermsim.case.case import Case
@@ -190,14 +190,18 @@ def _recommended(
     """Climb the ladder of the case's own probe at its own entry."""
     if case.probe is None:
         raise InputError("the case has no [probe] whose depth could be recommended")
+    background, spots = None, result.spots
+    if case.probe.entry == "side":
+        background = background_of(case.replace(probe=None, probes=()), refined, result.time)
+        spots = spots_beside(result, background)
     least, slowest = (
         Truth(criterion, curve, case.lethality, case.process.heating_end)
-        for criterion, curve in zip(CRITERIA, result.spots, strict=True)
+        for criterion, curve in zip(CRITERIA, spots, strict=True)
     )
     climb = Climb(
         case=case,
         undisturbed=ProductFields.of(refined.grid, refined.best),
-        background=Background(case.replace(probe=None), refined.grid, refined.history),
+        background=background,
         truths=(least, slowest),
         criterion=setup.criterion,
         margin=MARGIN,

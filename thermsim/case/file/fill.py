@@ -8,7 +8,6 @@ from thermsim.case.container import SHALLOWEST, Container
 from thermsim.case.keys.checks import Table, child, number
 from thermsim.case.keys.tables import keys_of
 from thermsim.case.product import Product, fill_faults
-from thermsim.case.profile import height_of
 from thermsim.case.rules import ROUNDING
 from thermsim.text import in_mm, printed
 
@@ -28,12 +27,6 @@ def fill_height(top: Table, container: Container, product: Product) -> float:
     shown = f"{name} = {printed(table.entries[name])}"
     if name in ("headspace_mm", "height_mm"):
         filled = height - value if name == "headspace_mm" else value
-    elif name != "fraction" and container.stands_in:
-        table.fault(
-            f"{shown} has no meaning beside brick_mm: the cylinder that is computed holds more than the brick; give "
-            "headspace_mm, height_mm or fraction"
-        )
-        return math.nan
     else:
         filled = _level_of(table, name, value, container, product)
     if math.isnan(filled):
@@ -61,7 +54,7 @@ def _level_of(table: Table, name: str, value: float, container: Container, produ
             f"{math.floor(1e4 * product.material.density * container.volume) / 10:g} g of this product"
         )
         return math.nan
-    return height_of(volume + (container.rise.volume if container.rise else 0.0), container.profile)
+    return container.level_of(volume)
 
 
 def _per_volume(name: str, container: Container, product: Product) -> float:

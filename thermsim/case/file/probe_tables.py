@@ -20,7 +20,7 @@ from thermsim.case.keys.checks import (
     whole,
     word,
 )
-from thermsim.case.keys.tables import ENTRIES, MOUNTS
+from thermsim.case.keys.tables import EDGES, ENTRIES, MOUNTS
 from thermsim.case.mounting import mounting_faults
 from thermsim.case.probe import Entry, Fitting, Gap, Mount, Probe, Segment, Stock
 from thermsim.case.process import Process
@@ -97,6 +97,7 @@ def _probe(table: Table, path: str, own: Mapping[str, Material], used: set[str],
         initial=given_number(table, "initial_C"),
         name=name,
         z=given_number(table, "z_mm"),
+        edge=word(table, "edge", EDGES) if "edge" in table.entries else "",
     )
 
 

@@ -90,7 +90,7 @@ PACK_TABLES: Mapping[str, tuple[Key, ...]] = {
         ),
         Key(
             "brick_mm",
-            "[length, width, thickness] of a brick or flat pouch; maps and probes go by the cylinder round it",
+            "[length, width, thickness] of a brick or flat pouch; maps go by the cylinder round it",
             _ONE_SHAPE,
             low=3,
             high=2000,

@@ -95,6 +95,7 @@ TABLES: Mapping[str, tuple[Key, ...]] = {
             low=0,
             high=4000,
         ),
+        Key("edge", 'of a brick, with side only: through the middle of its "short" or its "long" edge', '"short"'),
         Key(
             "segments",
             "list of the cylinders it is made of: the outer end, or the foot, first; the tip last",
@@ -268,6 +269,8 @@ OTHERWISE: Mapping[str, Mapping[str, tuple[tuple[str, ...], str]]] = {
 BASE_RISES = ("dome", "cone")
 HEADSPACE_MODELS = ("fixed", "insulated", "air", "humid")
 ENTRIES = ("lid", "base", "side")
+#: Of a brick, by the length of its sides.
+EDGES = ("short", "long")
 MOUNTS = ("through", "inside")
 STAGE_NAMES = ("come-up", "hold", "cool")
 CSV_ONLY = (

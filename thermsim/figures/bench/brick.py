@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 from matplotlib.axes import Axes
-from matplotlib.patches import Rectangle
+from matplotlib.patches import Circle, Rectangle
 from matplotlib.text import Text
 
 from thermsim.assess.simulate.result import Result
 from thermsim.case.container import Container
+from thermsim.case.probe import Probe
 from thermsim.figures import style
 from thermsim.figures.bench.drawing import FINE, SCALES, Drawing
 from thermsim.figures.bench.setting import Bench
+from thermsim.figures.bench.side import BELOW as UNDER_SIDE
+from thermsim.figures.bench.side import draw_side
+from thermsim.figures.container.cut import as_cut
 from thermsim.figures.container.probe_outline import draw_probe, outer_face, reach
 from thermsim.figures.container.section import dimension_line
 from thermsim.quantities import LENGTH, mm
@@ -48,6 +52,43 @@ def draw_brick(result: Result, bench: Bench, *, ax: Axes, paper: tuple[float, fl
         ax.plot([mm(bench.probe.tip_radius), x], [tip, tip], color=style.LINE, linewidth=0.5, zorder=4)
         labels.append(ax.text(x + 0.5 / scale, tip, "tip", fontsize=FINE, va="center"))
     return Drawing(scale, probe, tuple(labels), tuple(dimensions))
+
+
+def draw_edge(result: Result, bench: Bench, *, ax: Axes, paper: tuple[float, float]) -> Drawing:
+    """Draw a brick with a probe through its edge: cut along the probe, and the edge as it is seen from outside."""
+    container, probe = result.case.container, bench.probe
+    half = mm(container.halves(probe.edge)[1] + probe.wall_thickness(container))
+    upper = paper[0], 0.6 * paper[1]
+    drawing = draw_side(as_cut(result), bench, ax=ax, paper=upper, beside=2 * half)
+    scale, top, high = drawing.scale, ax.get_ylim()[1], mm(container.outer_height)
+    middle, down = sum(ax.get_xlim()) / 2, -(UNDER_SIDE + 6.0) / scale - high
+    axis = down + mm(probe.z or 0.0)
+    with style.styled():
+        ax.set_ylim(top - paper[1] / scale, top)
+        face = Rectangle((middle - half, down), 2 * half, high, facecolor=style.WALL, edgecolor=style.LINE)
+        ax.add_patch(face)
+        radius = mm(_hole(probe)) / 2
+        ax.add_patch(Circle((middle, axis), radius, facecolor="white", edgecolor=style.LINE))
+        reach = radius + 2.0 / scale
+        ax.plot([middle - reach, middle + reach], [axis, axis], color=style.LINE, linewidth=0.4)
+        ax.plot([middle, middle], [axis - reach, axis + reach], color=style.LINE, linewidth=0.4)
+        title = f"the {probe.wall} from outside"
+        label = ax.text(middle - half, down + high + 2.0 / scale, title, fontsize=FINE, va="bottom", ha="left")
+        texts = []
+        lengths = ((middle, "end to hole", half), (middle + half, "outside", 2 * half))
+        for k, (end, what, length) in enumerate(lengths):
+            y = down - (2.5 + 5.0 * k) / scale
+            dimension_line(ax, (middle - half, y), (end, y))
+            text = f"{what} {LENGTH.number(LENGTH.si_value(length))}"
+            texts.append(ax.text(middle - half, y - 0.8 / scale, text, va="top", ha="left", fontsize=FINE))
+    return Drawing(scale, drawing.probe, (*drawing.labels, label), (*drawing.dimensions, *texts))
+
+
+def _hole(probe: Probe) -> float:
+    """Diameter of the hole that is drawn [m]: as it is drilled where that is known, else of what goes through."""
+    if probe.fitting is None:
+        return max(segment.diameter for segment in probe.segments)
+    return probe.fitting.hole or probe.fitting.diameter
 
 
 def _section(result: Result, bench: Bench, ax: Axes, side: float, down: float) -> tuple[Rectangle, ...]:

@@ -81,11 +81,8 @@ def columns(result: Result, bench: Bench) -> Iterator[tuple[str, str, float]]:
 
 
 def filled(result: Result) -> float:
-    """Mass of the product that a container is computed with [kg]; of a brick its own, not the cylinder's."""
-    case = result.case
-    brick = case.container.brick
-    volume = case.product_volume if brick is None else brick[0] * brick[1] * case.fill_height
-    return volume * case.product.material.density
+    """Mass of the product that a container is computed with [kg]."""
+    return result.case.product_volume * result.case.product.material.density
 
 
 def _table(figure: Figure, result: Result, bench: Bench, y: float) -> float:

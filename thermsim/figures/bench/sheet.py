@@ -10,7 +10,7 @@ from matplotlib.patches import Rectangle
 from thermsim.assess.probe.advice import Rung
 from thermsim.assess.simulate.result import Result
 from thermsim.figures import style
-from thermsim.figures.bench.brick import draw_brick
+from thermsim.figures.bench.brick import draw_brick, draw_edge
 from thermsim.figures.bench.drawing import draw_bench, printed_scale
 from thermsim.figures.bench.flowing import heights, of_the_trade
 from thermsim.figures.bench.paper import (
@@ -147,14 +147,13 @@ def _drawing(figure: Figure, result: Result, bench: Bench, top: float) -> float:
     """The section at the left, its scale written below."""
     width, bottom = COLUMN - MARGIN - 4.0, top - DRAWING
     ax = figure.add_axes((MARGIN / WIDTH, bottom / HEIGHT, width / WIDTH, DRAWING / HEIGHT))
-    draw = draw_side if bench.probe.entry == "side" else draw_bench
-    if result.case.container.brick is not None:
-        draw = draw_brick
+    side, brick = bench.probe.entry == "side", result.case.container.brick is not None
+    draw = (draw_edge if brick else draw_side) if side else draw_brick if brick else draw_bench
     drawing = draw(result, bench, ax=ax, paper=(width, DRAWING))
     for written in (*drawing.dimensions, *drawing.labels):
         written.set_text(told_bare(written.get_text()))
     what = "Sections" if draw is draw_brick else "Section"
-    text = f"{what} through the axis, scale {printed_scale(drawing.scale)}"
+    text = f"{what} through the {result.case.container.centre}, scale {printed_scale(drawing.scale)}"
     write(figure, text, MARGIN, bottom, width, size=FINE)
     return bottom - CAPTION
 
@@ -166,7 +165,7 @@ def confirmation(figure: Figure, result: Result, bench: Bench, y: float) -> floa
     heads = [
         "depth",
         "stick-out" if outside else "spacers together",
-        "tip from the axis" if bench.probe.entry == "side" else "height z of the tip",
+        f"tip from the {result.case.container.centre}" if bench.probe.entry == "side" else "height z of the tip",
         TEMPERATURE.axis("when heating ends"),
         LETHALITY.axis("F until heating ends"),
         LETHALITY.axis("F in all"),

@@ -10,6 +10,7 @@ from thermsim.case.container import Container
 from thermsim.figures import style
 from thermsim.figures.bench.drawing import FINE, SCALES, Drawing, mark_band
 from thermsim.figures.bench.setting import Bench
+from thermsim.figures.container.cut import across
 from thermsim.figures.container.outline import mark_cold_spots
 from thermsim.figures.container.probe_outline import draw_probe, outer_face
 from thermsim.figures.container.section import dimension_line, draw_container
@@ -20,7 +21,7 @@ from thermsim.quantities import LENGTH, mm
 LEFT, RIGHT, BELOW, ABOVE = 4.0, 11.0, 26.0, 9.0
 
 
-def draw_side(result: Result, bench: Bench, *, ax: Axes, paper: tuple[float, float]) -> Drawing:
+def draw_side(result: Result, bench: Bench, *, ax: Axes, paper: tuple[float, float], beside: float = 0.0) -> Drawing:
     """Draw on axes that are ``paper`` wide and high [mm], in millimetres of the container; the probe at the right.
 
     Parameters
@@ -33,6 +34,8 @@ def draw_side(result: Result, bench: Bench, *, ax: Axes, paper: tuple[float, flo
         Where to draw.
     paper : (float, float)
         Width and height of the axes on paper [mm].
+    beside : float, optional
+        Width of what else is to be drawn at the same scale [mm].
 
     Returns
     -------
@@ -40,7 +43,10 @@ def draw_side(result: Result, bench: Bench, *, ax: Axes, paper: tuple[float, flo
     """
     container = result.case.container
     radius, end = mm(container.outer_radius), _outer_end(bench, container)
-    room = (paper[0] - LEFT - RIGHT) / (radius + end), (paper[1] - BELOW - ABOVE) / (mm(container.outer_height))
+    room = (
+        (paper[0] - LEFT - RIGHT) / max(radius + end, beside),
+        (paper[1] - BELOW - ABOVE) / (mm(container.outer_height)),
+    )
     scale = next((scale for scale in SCALES if scale <= min(room)), SCALES[-1])
     spare = max(paper[0] - LEFT - RIGHT - (radius + end) * scale, 0.0)
     left, top = -radius - (LEFT + spare / 2) / scale, mm(container.outer_height) + ABOVE / scale
@@ -54,7 +60,11 @@ def draw_side(result: Result, bench: Bench, *, ax: Axes, paper: tuple[float, flo
             mark_band(result, ax)
         else:
             mark_cold_spots(result, ax)
-        dimensions = (*_along(bench, container, ax, scale), _height(bench, end, ax, scale), *_size(radius, ax, scale))
+        dimensions = (
+            *_along(bench, container, ax, scale),
+            _height(bench, end, ax, scale),
+            *_size(across(container), radius, ax, scale),
+        )
         labels = _labels(bench, container, ax, scale, (left, top), result.case.product.convects)
     return Drawing(scale, parts, labels, dimensions)
 
@@ -103,13 +113,11 @@ def _height(bench: Bench, end: float, ax: Axes, scale: float) -> Text:
     )  # fmt: skip
 
 
-def _size(radius: float, ax: Axes, scale: float) -> tuple[Text, ...]:
+def _size(what: str, radius: float, ax: Axes, scale: float) -> tuple[Text, ...]:
     """The outer diameter, and a bar of 20 mm under it."""
     z = -13.5 / scale
     dimension_line(ax, (-radius, z), (radius, z))
-    diameter = ax.text(
-        -radius, z - 0.9 / scale, f"outer diameter {2 * radius:.1f}", va="top", ha="left", fontsize=FINE
-    )
+    diameter = ax.text(-radius, z - 0.9 / scale, f"outer {what} {2 * radius:.1f}", va="top", ha="left", fontsize=FINE)
     bar = -22.0 / scale
     ax.plot([-radius, -radius + 20.0], [bar, bar], color=style.LINE, linewidth=2.2, solid_capstyle="butt")
     return diameter, ax.text(-radius + 21.0, bar, " 20 mm", va="center", ha="left", fontsize=FINE)

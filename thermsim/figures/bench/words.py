@@ -61,12 +61,12 @@ def _entry(result: Result, bench: Bench) -> list[Row]:
         on_axis = "on the container's axis"
         return [
             Row("entry", f"no hole: {standing(probe)}", strong=True),
-            Row("place", f"foot centred {on_axis if probe.z is None else _level(probe)}"),
+            Row("place", f"foot centred {on_axis if probe.z is None else _level(probe, container)}"),
         ]
     edge = "outer edge" if container.profile.is_straight else f"outer edge of the {probe.entry}"
     if probe.z is not None:
-        centre = _level(probe)
-        off = result.cold_spot.least_lethality.z - probe.z
+        centre = _level(probe, container)
+        off = result.spots_beside[0].z - probe.z
         if abs(off) > OFF_HEIGHT and not result.case.product.convects:
             centre += f"; {LENGTH.text(abs(off))} {'below' if off > 0 else 'above'} the cold spot's height"
     elif container.brick is not None:
@@ -78,7 +78,11 @@ def _entry(result: Result, bench: Bench) -> list[Row]:
             centre = f"on the axis, {LENGTH.text(edge_radius(probe, container))} from the body's edge"
             if container.seam.radius is not None:
                 centre += f", {LENGTH.text(container.seam.radius)} from the seam's"
-    face = "" if container.brick is None else f", the {'upper' if probe.entry == 'lid' else 'lower'} face"
+    face = (
+        ""
+        if container.brick is None or probe.entry == "side"
+        else f", the {'upper' if probe.entry == 'lid' else 'lower'} face"
+    )
     return [
         Row("entry", f"through the {probe.wall}{face}", strong=True),
         Row("hole centre", centre),
@@ -120,7 +124,11 @@ def what_it_is(result: Result, bench: Bench) -> str:
         ""
         if brick is None
         else f" Brick of {LENGTH.number(brick[0])} x {LENGTH.number(brick[1])} x {LENGTH.text(brick[2])} inside, "
-        "computed as the upright cylinder that just encloses it."
+        + (
+            "solved in three dimensions."
+            if probe.entry == "side"
+            else "computed as the upright cylinder that just encloses it."
+        )
     )
     return (
         f'Probe "{probe.name}", {"outer end" if probe.mount == "through" else "foot"} to tip: {parts}; '
@@ -130,8 +138,14 @@ def what_it_is(result: Result, bench: Bench) -> str:
     )
 
 
-def _level(probe: Probe) -> str:
+def _level(probe: Probe, container: Container) -> str:
     """Entry of a probe from the side, in words."""
+    if container.brick is not None:
+        ends = LENGTH.text(container.halves(probe.edge)[1] + probe.wall_thickness(container))
+        return (
+            f"{LENGTH.text(probe.z or 0.0)} above the lower face, in the middle of the {probe.wall}, {ends} from its "
+            "ends; level, straight in"
+        )
     return f"{LENGTH.text(probe.z or 0.0)} above the outside of the base; level, towards the container's axis"
 
 
@@ -237,7 +251,7 @@ def _expected(result: Result, bench: Bench) -> list[Row]:
         own = LETHALITY.text(result.brick.least_lethality.lethality)
         of_brick = f"F in all {own} at its own cold spot; below: {of_brick}"
     return [
-        *([Row("of the brick", of_brick)] if result.case.container.brick else []),
+        *([Row("of the brick", of_brick)] if result.case.container.brick and result.beside != "brick" else []),
         Row("when heating ends", f"{reading.end_of_heating:.1f} °C", strong=True),
         Row(WORDS[advice.criterion], lethality.replace("+-", "±"), strong=True),
         Row("it should be", LETHALITY.number(worth.truth) + " min"),

@@ -52,7 +52,7 @@ def reach(probe: Probe | None, container: Container) -> tuple[float, float]:
 def outer_face(probe: Probe, container: Container) -> float:
     """Height z [mm] of the datum: the outer face of the wall that is entered, at the axis; of a side wall its r."""
     if probe.entry == "side":
-        return mm(container.outer_radius)
+        return mm(probe.side_face(container))
     return mm(container.outer_height if probe.entry == "lid" else container.crown)
 
 

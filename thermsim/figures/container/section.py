@@ -15,6 +15,7 @@ from thermsim.assess.simulate.result import Result
 from thermsim.case.container import Container
 from thermsim.case.outline import narrowest_between
 from thermsim.figures import style
+from thermsim.figures.container.cut import across, as_cut
 from thermsim.figures.container.outline import mark_cold_spots
 from thermsim.figures.container.probe_outline import draw_probe, outer_face, reach
 from thermsim.figures.container.section_names import LINE_HEIGHT, draw_names, names_of, spread
@@ -58,6 +59,7 @@ def plot_section(result: Result, *, figure: Figure | SubFigure | None = None) ->
     -------
     Figure or SubFigure
     """
+    result = as_cut(result)
     container = result.case.container
     with style.styled():
         if figure is None:
@@ -85,6 +87,7 @@ def draw_section(result: Result, *, ax: Axes) -> Section:
     -------
     Section
     """
+    result = as_cut(result)
     shape = _shape(result)
     radius, (low, high) = mm(result.case.container.outer_radius), _reach(result)
     height = high - low
@@ -242,7 +245,8 @@ def _draw_dimensions(shape: Shape, ax: Axes, scale: float, lowest: float) -> tup
         ax.plot([x, x], [below - 1.0 / scale, floor], color=style.PALE, linewidth=0.4, zorder=0.5)
     at_base = "" if container.profile.is_straight else " at the base"
     origin = "the outside of the base" if container.rise is None else "the rim of the base"
-    width = f"inner diameter {2 * inner:.1f}{at_base}" if inner > 0.0 else "pointed at the base"
+    what = across(container)
+    width = f"inner {what} {2 * inner:.1f}{at_base}" if inner > 0.0 else "pointed at the base"
     text = f"{told_bare(width)}\n(all in {told_lengths()}; z from {origin})"
     texts.append(ax.text(0.0, below - 1.2 / scale, text, va="top", ha="center", fontsize=style.SMALL))
     return tuple(texts)

@@ -262,5 +262,7 @@ def _height_axis(result: Result, ax: Axes) -> None:
     second.spines["top"].set_visible(True)
     side = probe.entry == "side"
     second.set_xlabel(
-        LENGTH.axis("Tip's distance from the axis, below 0 beyond it" if side else "Height z of the tip")
+        LENGTH.axis(
+            f"Tip's distance from the {container.centre}, below 0 beyond it" if side else "Height z of the tip"
+        )
     )

@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 from thermsim.assess.probe.effect import StemSection
 from thermsim.assess.simulate.result import Result
 from thermsim.figures import style
+from thermsim.figures.container.cut import as_cut
 from thermsim.figures.container.maps import linear_levels
 from thermsim.figures.container.outline import draw_outline
 from thermsim.figures.container.probe_outline import draw_probe, mark_sensing
@@ -101,6 +102,7 @@ def draw_stem(result: Result, *, ax: Axes, change: bool) -> StemMap:
     -------
     StemMap
     """
+    result = as_cut(result)
     effect, section, case = effect_of(result), section_of(result), result.case
     container, height = case.container, mm(effect.probe.z or 0.0)
     room = mm(ROOM * container.outer_radius)
@@ -140,7 +142,7 @@ def draw_stem(result: Result, *, ax: Axes, change: bool) -> StemMap:
         ax.set_aspect("equal")
         end = f"when heating ends ({TIME.text(case.process.heating_end)})"
         ax.set_title(f"What the probe changes, {end}" if change else f"Temperature {end}")
-        ax.set_xlabel(LENGTH.axis("Distance from the axis towards the entry"))
+        ax.set_xlabel(LENGTH.axis(f"Distance from the {container.centre} towards the entry"))
         ax.set_ylabel(LENGTH.axis("Height z"))
         bar = ax.figure.colorbar(bands, ax=ax, location="right", aspect=22, pad=0.02)
         bar.set_label(row.axis())

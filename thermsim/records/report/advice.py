@@ -54,7 +54,7 @@ def advice_tables(result: Result, advice: Advice) -> tuple[Part, ...]:
             [f"Mismatch and over-reading for the {advice.criterion}. Without: the same place without the probe."],
             small=True,
         ),
-        table(_heads(advice), _rungs(advice, result.case.container)),
+        table(_heads(advice, result.case.container), _rungs(advice, result.case.container)),
     ]
     if advice.settings:
         parts.append(Heading("Settings of the hardware at hand, the nearest first"))
@@ -64,11 +64,11 @@ def advice_tables(result: Result, advice: Advice) -> tuple[Part, ...]:
     return tuple(parts)
 
 
-def _heads(advice: Advice) -> tuple[str, ...]:
+def _heads(advice: Advice, container: Container) -> tuple[str, ...]:
     """Heads of the ladder's columns: one from the side moves along a radius."""
     if advice.own.probe.entry != "side":
         return _LADDER
-    return (_LADDER[0], "tip from the axis [mm]", *_LADDER[2:])
+    return (_LADDER[0], f"tip from the {container.centre} [mm]", *_LADDER[2:])
 
 
 def _rungs(advice: Advice, container: Container) -> Iterator[tuple[str, ...]]:

@@ -33,7 +33,7 @@ def effect_parts(result: Result, effect: ProbeEffect) -> tuple[Part, ...]:
             [
                 row("the probe's reading", "probe.reading"),
                 row("same place without the probe", "probe.without_probe"),
-                row("undisturbed least lethality", "cold_spot.least_lethality"),
+                row("undisturbed least lethality", f"{result.beside}.least_lethality"),
             ],
         ),
         Heading("What it does: the bias of its reading"),

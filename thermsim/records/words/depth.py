@@ -172,7 +172,7 @@ def until(one: Recommendation) -> str:
 def reads(result: Result, one: Recommendation) -> str:
     """What the probe reads at a recommended depth, what it should read, and what is left of the error."""
     symbol = result.case.lethality.symbol
-    should = figure(result, true_name(one))
+    should = figure(result, true_name(result, one))
     return f"reads {symbol} = {measured(one)}{until(one)}, should read {should}: {over_reading(one)}"
 
 

@@ -57,11 +57,11 @@ def measured(one: Recommendation) -> str:
     return LETHALITY.text(value, one.reading_uncertainty * value)
 
 
-def true_name(one: Recommendation) -> str:
+def true_name(result: Result, one: Recommendation) -> str:
     """Dotted name of the figure that the reading at a recommended depth should show."""
     if one.criterion == "least lethality":
-        return "cold_spot.least_lethality.lethality"
-    return "cold_spot.slowest_heating.heating_lethality"
+        return f"{result.beside}.least_lethality.lethality"
+    return f"{result.beside}.slowest_heating.heating_lethality"
 
 
 def millimetres(length: float) -> str:

@@ -6,7 +6,6 @@ Jaeger, Conduction of Heat in Solids, 1959, section 1.15, from memory); a change
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import pairwise
@@ -41,7 +40,7 @@ class BrickCourse:
     medium : ndarray, shape (n,)
         Temperature of the medium [degC].
     excess : ndarray, shape (n, a, b, c)
-        Temperature less the medium's, coefficients over the edges' polynomials.
+        Temperature less the medium's, coefficients over the edges' functions.
     heating : int
         How many of the times lie before heating ends.
     ended : ndarray, shape (a, b, c), and its medium's temperature
@@ -65,11 +64,68 @@ class BrickCourse:
         excess, medium = self.ended
         return np.asarray(self._summed(excess[None], along)[0] + medium)
 
+    def end_at(self, weights: Array) -> Array:
+        """Temperature [degC] when heating ends at some points, by their :func:`weights_at`, shape (m,)."""
+        excess, medium = self.ended
+        return np.asarray(weights @ excess.ravel() + medium)
+
     def _summed(self, excess: Array, along: tuple[Array, Array, Array]) -> Array:
         x, y, z = (edge.at(places) for edge, places in zip(self.edges, along, strict=True))
         total = np.tensordot(excess, z, axes=(3, 1))
         total = np.tensordot(total, y, axes=(2, 1))
         return np.asarray(np.tensordot(total, x, axes=(1, 1)).transpose(0, 3, 2, 1))
+
+
+@dataclass(frozen=True)
+class Piece:
+    """A part of the process in which the medium changes evenly: ``start``, ``length`` [s], the medium's temperature.
+
+    ``low`` [degC] at its start, ``slope`` [K/s]; ``films`` as for :func:`follow`; ``modal`` the excess at its start.
+    """
+
+    start: float
+    length: float
+    low: float
+    slope: float
+    films: tuple[Pair, Pair, Pair]
+    decays: tuple[Decay, ...]
+    rates: Array
+    ones: Array
+    modal: Array
+
+    def excess(self, since: Array) -> Array:
+        """Temperature less the medium's so long after the start [s], over the edges' functions, (n, a, b, c)."""
+        return _out_of(self._later(since), self.decays)
+
+    def change(self, since: Array) -> Array:
+        """Rate of change of the excess [K/s], likewise."""
+        return _out_of(-self.rates * self._later(since) - self.slope * self.ones, self.decays)
+
+    def medium(self, since: Array) -> Array:
+        """Temperature of the medium [degC] so long after the start [s]."""
+        return self.low + self.slope * since
+
+    def _later(self, since: Array) -> Array:
+        return _decayed(self.modal, self.rates, self.ones, self.slope, since)
+
+
+def pieces(edges: Edges, stages: tuple[Stage, ...], initial: float, films: Films) -> Iterator[Piece]:
+    """The process piece by piece; parameters are those of :func:`follow`."""
+    medium = float(stages[0].medium[0])
+    state = (initial - medium) * _uniform(edges)
+    for stage, faces in zip(stages, films, strict=True):
+        decays = tuple(edge.decay(pair) for edge, pair in zip(edges, faces, strict=True))
+        ones = np.einsum("i,j,k->ijk", *(decay.ones for decay in decays))
+        rates = decays[0].rates[:, None, None] + decays[1].rates[:, None] + decays[2].rates
+        modal = _into(state, decays) + (medium - float(stage.medium[0])) * ones
+        knots = zip(stage.time.tolist(), stage.medium.tolist(), strict=True)
+        for (start, low), (end, high) in pairwise(knots):
+            length = end - start
+            piece = Piece(start, length, low, (high - low) / length, faces, decays, rates, ones, modal)
+            yield piece
+            modal = piece._later(np.array([length]))[0]
+        medium = float(stage.medium[-1])
+        state = _out_of(modal[None], decays)[0]
 
 
 def follow(
@@ -99,28 +155,17 @@ def follow(
     weights: list[Array] = []
     media: list[Array] = []
     found: list[Array] = []
-    ended: tuple[Array, float] | None = None
     medium = float(stages[0].medium[0])
-    state = (initial - medium) * _uniform(edges)
-    for stage, faces in zip(stages, films, strict=True):
-        if stage.start >= heating_end and ended is None:
-            ended = state, medium
-        decays = tuple(edge.decay(pair) for edge, pair in zip(edges, faces, strict=True))
-        modal = _into(state, decays)
-        ones = np.einsum("i,j,k->ijk", *(decay.ones for decay in decays))
-        rates = decays[0].rates[:, None, None] + decays[1].rates[:, None] + decays[2].rates
-        modal = modal + (medium - float(stage.medium[0])) * ones
-        knots = zip(stage.time.tolist(), stage.medium.tolist(), strict=True)
-        for (start, low), (end, high) in pairwise(knots):
-            slope = (high - low) / (end - start)
-            for since, weight in _panels(end - start, total / (PANELS * fineness)):
-                times.append(start + since)
-                weights.append(weight)
-                media.append(low + slope * since)
-                found.append(_out_of(_decayed(modal, rates, ones, slope, since), decays))
-            modal = _decayed(modal, rates, ones, slope, np.array([end - start]))[0]
-        medium = float(stage.medium[-1])
-        state = _out_of(modal[None], decays)[0]
+    ended = (initial - medium) * _uniform(edges), medium
+    for piece in pieces(edges, stages, initial, films):
+        for since, weight in _panels(piece.length, total / (PANELS * fineness)):
+            times.append(piece.start + since)
+            weights.append(weight)
+            media.append(piece.medium(since))
+            found.append(piece.excess(since))
+        if piece.start + piece.length <= heating_end:
+            last = np.array([piece.length])
+            ended = piece.excess(last)[0], float(piece.medium(last)[0])
     time = np.concatenate(times)
     return BrickCourse(
         edges,
@@ -129,19 +174,23 @@ def follow(
         np.concatenate(media),
         np.concatenate(found),
         int((time < heating_end).sum()),
-        ended or (state, medium),
+        ended,
     )
 
 
+def weights_at(edges: Edges, places: Array) -> Array:
+    """Weights (m, a b c) of the edges' functions at places along the three edges [m], (m, 3)."""
+    x, y, z = (edge.at(places[:, k]) for k, edge in enumerate(edges))
+    return np.asarray(np.einsum("ma,mb,mc->mabc", x, y, z).reshape(len(places), x.shape[1] * y.shape[1] * z.shape[1]))
+
+
 def _uniform(edges: Edges) -> Array:
-    """A temperature of 1 everywhere, over the polynomials."""
-    uniform = np.zeros(tuple(edge.scale.size for edge in edges))
-    uniform[0, 0, 0] = math.sqrt(math.prod(edge.length for edge in edges))
-    return uniform
+    """A temperature of 1 everywhere, over the edges' functions."""
+    return np.asarray(np.einsum("i,j,k->ijk", *(edge.ones for edge in edges)))
 
 
 def _into(state: Array, decays: tuple[Decay, ...]) -> Array:
-    """Coordinates in the modes of what is given over the polynomials."""
+    """Coordinates in the modes of what is given over the edges' functions."""
     for decay in decays:
         # each time the first axis becomes the last
         state = np.tensordot(state, decay.modes, axes=(0, 0))
@@ -149,7 +198,7 @@ def _into(state: Array, decays: tuple[Decay, ...]) -> Array:
 
 
 def _out_of(modal: Array, decays: tuple[Decay, ...]) -> Array:
-    """Over the polynomials what is given in the modes, shape (n, a, b, c)."""
+    """Over the edges' functions what is given in the modes, shape (n, a, b, c)."""
     for decay in decays:
         modal = np.tensordot(modal, decay.modes, axes=(1, 1))
     return modal

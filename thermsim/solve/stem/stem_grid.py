@@ -61,15 +61,18 @@ class Surrounds:
     Parameters
     ----------
     radius : float
-        Inner radius of the container [m].
+        Inner radius of the container [m]; of a brick half its inside across the stem.
     above, below : float or None
         From the stem's axis to the product's upper and lower end [m]: a stem along a radius. None for a stem on the
         container's axis.
+    bowed : bool
+        Whether a stem along a radius passes a round side wall; False: a brick's, flat on all sides.
     """
 
     radius: float
     above: float | None = None
     below: float | None = None
+    bowed: bool = True
 
     @property
     def across(self) -> bool:
@@ -164,7 +167,7 @@ class StemGrid:
         change[..., 1, 1], change[..., 2, 1] = by_ring * sine, by_ring * cosine
         change[..., 1, 2] = by_angle * sine + distance * cosine
         change[..., 2, 2] = by_angle * cosine - distance * sine
-        if not self.surrounds.across:
+        if not (self.surrounds.across and self.surrounds.bowed):
             place[..., 0], change[..., 0, 0] = along, 1.0
             return place, change
         radius, aside = self.surrounds.radius, place[..., 1].copy()

@@ -37,7 +37,7 @@ class StemOperator:
     faces_without : dict of str to ndarray
         The same without the probe.
     edges : dict of str to ndarray, shape (n,)
-        Areas of the product's ends beside the stem [m2]: "above", "below" or "round".
+        Areas of the product's ends beside the stem [m2]: "above", "below" and, in a brick, "beside", or "round".
     sheets : dict of str to csr_matrix
         Conductance of a sheet of 1 W/K (thickness times conductivity) on those ends [W/K].
     volumes : ndarray, shape (n_a - 1, n_r - 1, n_s - 1, 8)
@@ -295,6 +295,8 @@ def _edges(
     if grid.surrounds.across:
         _, first, second, _ = grid.surrounds.corners
         parts = {"above": within & (middle < first)[None, :], "below": within & (middle > second)[None, :]}
+        if not grid.surrounds.bowed:
+            parts["beside"] = within & ((middle > first) & (middle < second))[None, :]
     else:
         parts = {"round": within & np.ones(middle.size, dtype=bool)[None, :]}
     edges, sheets = {}, {}

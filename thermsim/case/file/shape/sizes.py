@@ -99,8 +99,9 @@ def brick(table: Table, notes: list[str]) -> tuple[float, float] | None:
         return None
     notes += [
         f"The brick of {in_mm(length)} x {in_mm(width)} x {in_mm(thickness)} mm is no body of revolution: maps, "
-        f"curves and probes are those of the upright cylinder that just encloses it, {1000 * around:.1f} mm wide and "
-        f"{in_mm(thickness)} mm high. Volume, mass and energy are the cylinder's.",
+        "points and probes through the lid or the base are those of the upright cylinder that just encloses it, "
+        f"{1000 * around:.1f} mm wide and {in_mm(thickness)} mm high. Its energy is the cylinder's, "
+        "volume and mass are the brick's own.",
         "No place in that cylinder heats faster than in the brick, for surfaces at the temperature of a medium that "
         "begins no colder than the product and does not cool (with finite heat-transfer coefficients this is an "
         "estimate): lethality gathered while heating is a lower bound. The cylinder cools more slowly, too: "
