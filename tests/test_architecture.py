@@ -172,6 +172,13 @@ def test_the_command_line_and_the_package_load_nothing_heavy():
     assert loaded_by("import thermsim, thermsim.cli") & HEAVY == set()
 
 
+def test_a_simulation_loads_what_it_needs_when_it_needs_it():
+    code = "import sys, thermsim.assess.simulate.simulation as s; print(*sys.modules)"
+    done = subprocess.run([sys.executable, "-c", code], check=True, capture_output=True, text=True)
+    later = ("scipy.optimize", "scipy.interpolate", "matplotlib", "h5py", "thermsim.assess.measured")
+    assert not [name for name in done.stdout.split() if name.startswith(later)]
+
+
 def test_reading_a_case_loads_numpy_alone():
     assert loaded_by("import thermsim; thermsim.read_case") & HEAVY == {"numpy"}
 

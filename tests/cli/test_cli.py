@@ -99,8 +99,7 @@ def test_solve_writes_results_report_and_figures(solved):
         "result.xdmf",
         "report.html",
         "figure-maps.png",
-        "figure-maps.svg",
-        "figure-section.svg",
+        "figure-section.png",
     } <= names
     assert not [name for name in names if name.startswith(".") or name.endswith(".part")]
     assert "result-probe.xdmf" not in names
@@ -112,7 +111,7 @@ def test_solve_lists_every_file_that_it_wrote_and_counts_the_pictures(tmp_path, 
     listed = line.removeprefix(f"wrote into {tmp_path}: ").split(", ")
     names = [path.name for path in tmp_path.iterdir()]
     pictures = [name for name in names if name.endswith((".png", ".svg"))]
-    others = listed[: listed.index(f"{len(pictures)} pictures (PNG")]
+    others = listed[: listed.index(f"{len(pictures)} pictures (PNG)")]
     assert sorted(others) == sorted(set(names) - set(pictures))
     assert others[:2] == ["result.h5", "result.xdmf"]
 
@@ -246,7 +245,7 @@ def test_an_interrupt_while_drawing_keeps_the_results_file(tmp_path, capsys, mon
     def interrupt(*arguments, **named):
         raise KeyboardInterrupt
 
-    monkeypatch.setattr("thermsim.figures.files.save_figures", interrupt)
+    monkeypatch.setattr("thermsim.figures.files.draw_figures", interrupt)
     assert main(["solve", str(CASES / "cup.toml"), "--out", str(tmp_path)]) == 130
     assert main(["show", str(tmp_path / "result.h5"), "--quiet"]) == 0
 

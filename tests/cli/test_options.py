@@ -20,6 +20,7 @@ from thermsim.assess.measured.result import Deviations, Limits, Plan
 from thermsim.assess.spots.cold_spot import Spot
 from thermsim.cli import answer, compare, depth, main, report, show, solve, study
 from thermsim.cli.program import parser
+from thermsim.figures.files import Pictures
 from thermsim.loggers.run import Columns
 from thermsim.quantities import SHOWN
 
@@ -62,7 +63,7 @@ PAGES = {
 #: Of a study: what its runs are made with.
 STUDIES = {"--workers": (["--workers", "3"], {"workers": 3}), "--restart": (["--restart"], {"restart": True})}
 #: Checked below by name, for every command that has them.
-EVERYWHERE = {"--full", "--json", "--out", "--units", "--quiet", "--debug"}
+EVERYWHERE = {"--full", "--json", "--out", "--figures", "--units", "--quiet", "--debug"}
 #: Checked by tests of their own: the file, and words that the test's name holds.
 ELSEWHERE = {
     ("depth", "--quick"): ("assess/depth/test_fin.py", "prints_the_look_and_writes_no_files"),
@@ -192,8 +193,9 @@ def test_what_is_printed_and_where_files_go_is_as_asked(name, monkeypatch, tmp_p
     assert main([*words, "--out", str(tmp_path / "out")]) == 0
     assert wrote.given[:2] == ("result", tmp_path / "out") and (tmp_path / "out").is_dir()
     assert capsys.readouterr().out == f"wrote into {tmp_path / 'out'}: result.h5, 1 pictures (PNG)\n"
-    assert main([*words, "--out", str(tmp_path / "out"), "--quiet"]) == 0
+    assert main([*words, "--out", str(tmp_path / "out"), "--figures", "svg", "--quiet"]) == 0
     assert capsys.readouterr().out == ""
+    assert wrote.given[-1].figures == ("svg",)
     seen = []
     monkeypatch.setattr(module, tells, lambda *given, **named: seen.append(SHOWN.get()))
     for units in ("metric", "us"):
@@ -216,6 +218,20 @@ def test_the_report_of_each_kind_of_file_is_written_where_it_is_wanted(monkeypat
         for more, folder in (([], tmp_path / "kept"), (["--out", str(tmp_path / "new")], tmp_path / "new")):
             assert main(["report", str(file), *more]) == 0
             assert wrote.given[:2] == (kind, folder)
+        for words, formats in (
+            ([], ("png",)),
+            (["--figures", "SVG, png"], ("svg", "png")),
+            (["--figures", "none"], ()),
+        ):
+            assert main(["report", str(file), *words]) == 0
+            assert wrote.given[-1].figures == formats
+
+
+def test_a_format_that_is_none_is_named_with_those_that_are(capsys):
+    with pytest.raises(SystemExit) as stopped:
+        main(["report", "result.h5", "--figures", "png,jpg"])
+    assert stopped.value.code == 2
+    assert "argument --figures: 'jpg' is no format; allowed: png, svg, pdf, or none" in capsys.readouterr().err
 
 
 @pytest.mark.parametrize("advised", [True, False])
@@ -233,17 +249,24 @@ def test_each_file_of_an_answer_is_written_and_listed(advised, monkeypatch, tmp_
         ("thermsim.records.files.xdmf.save_xdmf", lambda result, path: [Path(path).with_suffix(".xdmf")]),
         ("thermsim.records.numbers.probe.histories_csv", lambda result: "time\n"),
         ("thermsim.figures.files.save_bench_sheet", saves),
-        ("thermsim.figures.files.save_figures", lambda result, folder, stem: [folder / f"{stem}-maps.png"]),
-        ("thermsim.figures.files.report_of", lambda result, name, when: "<html/>"),
+        (
+            "thermsim.figures.files.draw_figures",
+            lambda result, folder, stem, formats: Pictures(
+                [folder / f"{stem}-maps.{kind}" for kind in formats], {"Maps": "<svg/>"}
+            ),
+        ),
+        ("thermsim.figures.files.report_of", lambda result, name, when, figures: str(figures)),
     ):
         module, _, function = name.rpartition(".")
         monkeypatch.setattr(importlib.import_module(module), function, made)
-    written = [path.name for path in answer.write(result, tmp_path, "case.toml", True)]
+    asked = SimpleNamespace(quiet=True, figures=("png",))
+    written = [path.name for path in answer.write(result, tmp_path, "case.toml", asked)]
     sheets = ["probe-histories.csv", "bench-sheet.pdf"] if advised else []
     assert written == ["result.h5", "result.xdmf", *sheets, "figure-maps.png", "report.html"]
     assert saved == (["result.h5", "bench-sheet.pdf"] if advised else ["result.h5"])
+    assert (tmp_path / "report.html").read_text() == "{'Maps': '<svg/>'}"
     assert {"report.html", *sheets[:1]} <= {path.name for path in tmp_path.iterdir()}
-    again = [path.name for path in answer.write(result, tmp_path, "case.toml", True, keep=False)]
+    again = [path.name for path in answer.write(result, tmp_path, "case.toml", asked, keep=False)]
     assert again == [*sheets, "figure-maps.png", "report.html"]
 
 

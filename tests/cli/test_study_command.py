@@ -45,7 +45,7 @@ def test_it_writes_file_csv_figures_and_report_and_tells_the_outcome(folder, cap
     assert told.startswith("Least lethality F = ")
     assert "Study           scan of product.initial_C, process.film_W_m2K; 12 runs" in told
     assert "Warning         3 of 12 runs failed and are left out of all figures; run 0: bare.toml [process]:" in told
-    assert "wrote into first: study.h5, study.csv, report.html, 4 pictures (PNG, SVG)" in told
+    assert "wrote into first: study.h5, study.csv, report.html, 2 pictures (PNG)" in told
     figures = [f"figure-{name}.{suffix}" for name in ("cut", "map") for suffix in ("png", "svg")]
     others = ["report.html", "study.csv", "study.h5", "study.journal"]
     assert sorted(path.name for path in Path("first").iterdir()) == figures + others
@@ -66,7 +66,7 @@ def test_json_is_for_machines(folder, capsys, monkeypatch):
 def test_report_draws_a_study_again_from_its_file_alone(folder, capsys, monkeypatch, tmp_path):
     monkeypatch.chdir(tmp_path)
     assert main(["report", str(folder / "first" / "study.h5"), "--out", "again"]) == 0
-    assert capsys.readouterr().out.startswith("wrote into again: report.html, 4 pictures")
+    assert capsys.readouterr().out.startswith("wrote into again: report.html, 2 pictures")
     assert Path("again/figure-cut.png").read_bytes() == (folder / "first" / "figure-cut.png").read_bytes()
     assert "product.initial_C" in Path("again/report.html").read_text("utf-8")
     for command in ("show", "rerun"):

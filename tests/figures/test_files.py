@@ -10,9 +10,10 @@ from matplotlib.figure import Figure
 from thermsim.figures.files import (
     FIGURES,
     bench_sheet,
-    figure_svgs,
+    draw_figures,
     figures_of,
     inline_svg,
+    report_of,
     save_figure,
     save_figures,
 )
@@ -20,11 +21,11 @@ from thermsim.figures.files import (
 
 @pytest.fixture(scope="module", params=["jar", "advised"])
 def svgs(request):
-    return figure_svgs(request.getfixturevalue(request.param))
+    return draw_figures(request.getfixturevalue(request.param), None).svgs
 
 
 def test_every_figure_is_written_and_nothing_else(jar, tmp_path):
-    written = save_figures(jar, tmp_path, stem="jar")
+    written = save_figures(jar, tmp_path, stem="jar", formats=("png", "svg"))
     assert sorted(path.name for path in tmp_path.iterdir()) == sorted(path.name for path in written)
     assert len(written) == 2 * 4
     assert all(path.stat().st_size > 1000 for path in written)
@@ -56,6 +57,32 @@ def test_titles_are_those_that_captions_go_by():
         "Temperature round the stem",
         "Bench sheet",
     }
+
+
+def test_each_figure_is_drawn_once_for_all_its_files_and_its_page(jar, tmp_path, monkeypatch):
+    drawn = []
+
+    def counted(kind):
+        def plot(result):
+            drawn.append(kind.name)
+            return kind.plot(result)
+
+        return dataclasses.replace(kind, plot=plot)
+
+    kinds = [counted(kind) for kind in figures_of(jar)]
+    monkeypatch.setattr("thermsim.figures.files.figures_of", lambda _: kinds)
+    found = draw_figures(jar, tmp_path, stem="f", formats=("png", "svg", "pdf"))
+    assert drawn == [kind.name for kind in kinds]
+    assert [path.name for path in found.written[:3]] == ["f-section.png", "f-section.svg", "f-section.pdf"]
+    # the page's element is the file's, but for its ids
+    svg = ElementTree.parse(tmp_path / "f-section.svg").getroot()
+    element = ElementTree.fromstring(found.svgs["Section of the container"])
+    assert [part.text for part in svg.iter() if part.tag.endswith("text")] == [
+        part.text for part in element.iter() if part.tag.endswith("text")
+    ]
+    report = report_of(jar, "jar", when="now", figures=found.svgs)
+    assert drawn == [kind.name for kind in kinds]
+    assert report.count("<svg") >= len(kinds)
 
 
 def test_failed_write_leaves_the_old_file(tmp_path):

@@ -136,7 +136,7 @@ def test_names_and_titles_are_text_wherever_they_go(tmp_path, capsys):
     path = tmp_path / "jar.toml"
     path.write_text(case + "\n[accuracy]\ntemperature_K = 1\nlethality_percent = 20\nplace_mm = 10\n")
     out = tmp_path / "out"
-    assert main(["solve", str(path), "--out", str(out), "--quiet"]) == 0
+    assert main(["solve", str(path), "--out", str(out), "--figures", "svg", "--quiet"]) == 0
     told = capsys.readouterr().out
     assert all(sign.isprintable() or sign == "\n" for sign in told)
     for file in (*out.glob("*.svg"), *out.glob("*.xdmf")):

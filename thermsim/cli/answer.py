@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import argparse
 import json
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -14,13 +15,15 @@ if TYPE_CHECKING:
     from thermsim.assess.simulate.result import Result
 
 
-def write(result: Result, folder: Path, case_name: str, quiet: bool, *, keep: bool = True) -> list[Path]:
+def write(
+    result: Result, folder: Path, case_name: str, options: argparse.Namespace, *, keep: bool = True
+) -> list[Path]:
     """Write results file, figures and report, the results first: what is computed is kept."""
     with alone_in(folder):
-        return _written(result, folder, case_name, quiet, keep)
+        return _written(result, folder, case_name, options, keep)
 
 
-def _written(result: Result, folder: Path, case_name: str, quiet: bool, keep: bool) -> list[Path]:
+def _written(result: Result, folder: Path, case_name: str, options: argparse.Namespace, keep: bool) -> list[Path]:
     """Write them, one file after another."""
     when, written = stamp(), []
     if keep:
@@ -29,19 +32,20 @@ def _written(result: Result, folder: Path, case_name: str, quiet: bool, keep: bo
 
         save_result(result, folder / "result.h5")
         written += [folder / "result.h5", *save_xdmf(result, folder / "result.h5")]
-    from thermsim.figures.files import report_of, save_bench_sheet, save_figures
+    from thermsim.figures.files import draw_figures, report_of, save_bench_sheet
     from thermsim.records.files.atomic import write_text
     from thermsim.records.numbers.probe import histories_csv
 
     if result.probe is not None:
         write_text(folder / "probe-histories.csv", histories_csv(result))
         written.append(folder / "probe-histories.csv")
-    with progress_bar("drawing", quiet) as progress:
+    with progress_bar("drawing", options.quiet) as progress:
         if result.advice is not None:
             written.append(save_bench_sheet(result, folder / "bench-sheet.pdf", date=when[:10]))
-        written += save_figures(result, folder, stem="figure")
-        progress(0.6)
-        write_text(folder / "report.html", report_of(result, case_name, when=when))
+        drawn = draw_figures(result, folder, stem="figure", formats=options.figures)
+        written += drawn.written
+        progress(0.9)
+        write_text(folder / "report.html", report_of(result, case_name, when=when, figures=drawn.svgs))
         progress(1.0)
     written.append(folder / "report.html")
     return written

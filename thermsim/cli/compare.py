@@ -8,7 +8,15 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar
 
-from thermsim.cli.terminal import add_command, add_ways_to_print, folder_for, positive, progress_bar, tell_then_write
+from thermsim.cli.terminal import (
+    add_command,
+    add_figures,
+    add_ways_to_print,
+    folder_for,
+    positive,
+    progress_bar,
+    tell_then_write,
+)
 from thermsim.errors import InputError
 from thermsim.quantities import LENGTH, PART, TIME
 from thermsim.text import stamp
@@ -35,13 +43,15 @@ def compare(options: argparse.Namespace) -> int:
         found = compare_with_model(case, run, plan, progress=progress)
     return tell_then_write(
         lambda: tell_comparison(found, options.json, full=options.full),
-        lambda: write_comparison(found, folder, options.quiet) if folder else [],
+        lambda: write_comparison(found, folder, options) if folder else [],
         options,
         "add --out FOLDER to write results, figures and the report",
     )
 
 
-def write_comparison(found: Comparison, folder: Path, quiet: bool, *, keep: bool = True) -> list[Path]:
+def write_comparison(
+    found: Comparison, folder: Path, options: argparse.Namespace, *, keep: bool = True
+) -> list[Path]:
     """Write results file, figures and report (HTML and PDF), the results first."""
     from thermsim.records.files.atomic import write_text
 
@@ -55,15 +65,14 @@ def write_comparison(found: Comparison, folder: Path, quiet: bool, *, keep: bool
     from thermsim.records.measured.sheets import save_sheets
 
     written += save_sheets(found, folder)
-    from thermsim.figures.measured.files import measured_svgs, save_measured_figures, save_measured_pdf
+    from thermsim.figures.measured.files import draw_measured, save_measured_pdf
     from thermsim.records.measured.report import measured_report_html
 
-    with progress_bar("drawing", quiet) as progress:
-        written += save_measured_figures(found, folder)
-        progress(0.5)
-        write_text(
-            folder / "report.html", measured_report_html(found, measured_svgs(found), program=PROGRAM, when=when)
-        )
+    with progress_bar("drawing", options.quiet) as progress:
+        drawn = draw_measured(found, folder, formats=options.figures)
+        written += drawn.written
+        progress(0.7)
+        write_text(folder / "report.html", measured_report_html(found, drawn.svgs, program=PROGRAM, when=when))
         progress(0.8)
         written += [
             folder / "report.html",
@@ -252,4 +261,5 @@ def add_to(commands: Commands) -> None:
     command.add_argument(
         "--out", metavar="FOLDER", help="write results, report (HTML and PDF), tables and figures there"
     )
+    add_figures(command)
     add_ways_to_print(command)

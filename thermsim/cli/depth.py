@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 from thermsim.cli.answer import tell, write
 from thermsim.cli.terminal import (
     add_command,
+    add_figures,
     add_ways_to_print,
     folder_for,
     list_files,
@@ -57,7 +58,7 @@ def depth(options: argparse.Namespace) -> int:
     hint = "add --out FOLDER to write the bench sheet, results, figures and a report"
     return tell_then_write(
         lambda: tell(result, options.json, full=options.full),
-        lambda: write(result, folder, path.name, options.quiet) if folder else [],
+        lambda: write(result, folder, path.name, options) if folder else [],
         options,
         hint,
     )
@@ -97,7 +98,7 @@ def _family(cases: list[tuple[Path, Case]], options: argparse.Namespace) -> int:
     if folder:
         written = _write_family(results, folder, cases[0][0].name)
         for result, name in zip(results, names, strict=True):
-            write(result, folder / name, result.case.file, options.quiet, keep=False)
+            write(result, folder / name, result.case.file, options, keep=False)
         if not options.json:
             list_files(written, "", options.quiet)
     if not options.json:
@@ -201,4 +202,5 @@ def add_to(commands: Commands) -> None:
         help="a first look in about a second: the stem as a fin in the undisturbed field; reads low",
     )
     command.add_argument("--out", metavar="FOLDER", help="write bench sheet, results, report and figures there")
+    add_figures(command)
     add_ways_to_print(command)

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from thermsim.cli.answer import write
 from thermsim.cli.compare import write_comparison
 from thermsim.cli.study import write_study
-from thermsim.cli.terminal import add_command, folder_for, list_files
+from thermsim.cli.terminal import add_command, add_figures, folder_for, list_files
 
 if TYPE_CHECKING:
     from thermsim.cli.terminal import Commands
@@ -26,16 +26,16 @@ def report(options: argparse.Namespace) -> int:
 
         found = load_comparison(path)
         folder = folder_for(options.out) or path.parent
-        written = write_comparison(found, folder, options.quiet, keep=False)
+        written = write_comparison(found, folder, options, keep=False)
     elif held == "study":
         from thermsim.records.study.file import load_study
 
         folder = folder_for(options.out) or path.parent
-        written = write_study(load_study(path), folder, path.name, options.quiet)
+        written = write_study(load_study(path), folder, path.name, options)
     else:
         result = load_result(path)
         folder = folder_for(options.out) or path.parent
-        written = write(result, folder, path.name, options.quiet, keep=False)
+        written = write(result, folder, path.name, options, keep=False)
     list_files(written, "", options.quiet)
     return 0
 
@@ -51,3 +51,4 @@ def add_to(commands: Commands) -> None:
     )
     command.add_argument("result", metavar="RESULT", help="a results file (HDF5): of solve, depth, compare or study")
     command.add_argument("--out", metavar="FOLDER", help="write into this folder (default: beside the file)")
+    add_figures(command)

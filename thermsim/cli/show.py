@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from thermsim.cli.answer import tell, write
-from thermsim.cli.terminal import add_command, add_ways_to_print, folder_for, list_files
+from thermsim.cli.terminal import add_command, add_figures, add_ways_to_print, folder_for, list_files
 
 if TYPE_CHECKING:
     from thermsim.cli.terminal import Commands
@@ -19,7 +19,7 @@ def show(options: argparse.Namespace) -> int:
 
     result = load_result(Path(options.result))
     folder = folder_for(options.out)
-    written = write(result, folder, Path(options.result).name, options.quiet, keep=False) if folder else []
+    written = write(result, folder, Path(options.result).name, options, keep=False) if folder else []
     tell(result, options.json, full=options.full)
     if not options.json:
         list_files(written, "", options.quiet)
@@ -31,4 +31,5 @@ def add_to(commands: Commands) -> None:
     command = add_command(commands, "show", show, "print the answer of an earlier run", "thermsim show jar/result.h5")
     command.add_argument("result", metavar="RESULT", help="the results file (HDF5) of an earlier run")
     command.add_argument("--out", metavar="FOLDER", help="write report.html and figures into this folder")
+    add_figures(command)
     add_ways_to_print(command)

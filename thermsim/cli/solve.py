@@ -7,7 +7,14 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from thermsim.cli.answer import tell, write
-from thermsim.cli.terminal import add_command, add_ways_to_print, folder_for, progress_bar, tell_then_write
+from thermsim.cli.terminal import (
+    add_command,
+    add_figures,
+    add_ways_to_print,
+    folder_for,
+    progress_bar,
+    tell_then_write,
+)
 
 if TYPE_CHECKING:
     from thermsim.cli.terminal import Commands
@@ -34,7 +41,7 @@ def solve(options: argparse.Namespace) -> int:
     hint = "add --out FOLDER to write results, figures and a report"
     return tell_then_write(
         lambda: tell(result, options.json, bracket, full=options.full),
-        lambda: write(result, folder, Path(options.case).name, options.quiet) if folder else [],
+        lambda: write(result, folder, Path(options.case).name, options) if folder else [],
         options,
         hint,
     )
@@ -52,4 +59,5 @@ def add_to(commands: Commands) -> None:
         action="store_true",
         help="also solve with an insulated and a humid headspace, to see how far the cold spot and the depth move",
     )
+    add_figures(command)
     add_ways_to_print(command)

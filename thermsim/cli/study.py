@@ -9,7 +9,7 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from thermsim.cli.terminal import add_command, add_ways_to_print, folder_for, list_files, progress_bar
+from thermsim.cli.terminal import add_command, add_figures, add_ways_to_print, folder_for, list_files, progress_bar
 from thermsim.errors import InputError
 from thermsim.text import stamp
 from thermsim.version import PROGRAM
@@ -60,7 +60,7 @@ def study(options: argparse.Namespace) -> int:
         raise
     if not result.good.any():
         raise InputError(f"{name}: all runs failed; run 0: {result.failures[0]}")
-    written = [*_keep(result, folder, options), *write_study(result, folder, name, options.quiet)]
+    written = [*_keep(result, folder, options), *write_study(result, folder, name, options)]
     _tell(result, options.json, options.full)
     if not options.json:
         list_files(written, "", options.quiet)
@@ -92,21 +92,21 @@ def _keep(result: StudyResult, folder: Path, options: argparse.Namespace) -> lis
     return written
 
 
-def write_study(result: StudyResult, folder: Path, name: str, quiet: bool) -> list[Path]:
+def write_study(result: StudyResult, folder: Path, name: str, options: argparse.Namespace) -> list[Path]:
     """Write figures and report of a study into a folder; ``name`` is that of the file it comes from."""
-    from thermsim.figures.study.files import save_study_figures, study_svgs
+    from thermsim.figures.study.files import draw_study
     from thermsim.records.files.atomic import write_text
     from thermsim.records.study.report import study_html
 
-    with progress_bar("drawing", quiet) as progress:
-        written = save_study_figures(result, folder, stem="figure")
-        progress(0.6)
+    with progress_bar("drawing", options.quiet) as progress:
+        drawn = draw_study(result, folder, stem="figure", formats=options.figures)
+        progress(0.9)
         write_text(
             folder / "report.html",
-            study_html(result, study_svgs(result), program=PROGRAM, when=stamp(), case_name=result.case.file or name),
+            study_html(result, drawn.svgs, program=PROGRAM, when=stamp(), case_name=result.case.file or name),
         )
         progress(1.0)
-    return [*written, folder / "report.html"]
+    return [*drawn.written, folder / "report.html"]
 
 
 @contextlib.contextmanager
@@ -171,4 +171,5 @@ def add_to(commands: Commands) -> None:
     )
     command.add_argument("--csv", action="store_true", help="also write the runs as study.csv")
     command.add_argument("--restart", action="store_true", help="discard finished runs and begin again")
+    add_figures(command)
     add_ways_to_print(command)

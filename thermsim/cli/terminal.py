@@ -66,6 +66,32 @@ def add_ways_to_print(command: argparse.ArgumentParser) -> None:
     ways.add_argument("--json", action="store_true", help="print the result as JSON instead of text")
 
 
+#: Formats of figures in files.
+FORMATS = ("png", "svg", "pdf")
+
+
+def add_figures(command: argparse.ArgumentParser) -> None:
+    """Add the option of the figures' files; the report holds them in any case."""
+    command.add_argument(
+        "--figures",
+        type=_formats,
+        default=("png",),
+        metavar="FORMATS",
+        help=f"formats of the figures' files: {', '.join(FORMATS)}, several with commas, or none (default: png)",
+    )
+
+
+def _formats(text: str) -> tuple[str, ...]:
+    """Formats, for the parser."""
+    names = tuple(dict.fromkeys(part.strip().lower() for part in text.split(",")))
+    if names == ("none",):
+        return ()
+    unknown = next((name for name in names if name not in FORMATS), None)
+    if unknown is not None:
+        raise argparse.ArgumentTypeError(f"{unknown!r} is no format; allowed: {', '.join(FORMATS)}, or none")
+    return names
+
+
 def positive(text: str) -> float:
     """A number above 0, for the parser."""
     try:

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import contextlib
+import functools
 import hashlib
 import io
 import re
 import warnings
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import NamedTuple, TypeAlias
 
 import matplotlib as mpl
 from matplotlib.axis import Tick
@@ -31,7 +33,7 @@ from thermsim.figures.probe.ladder import plot_ladder
 from thermsim.figures.probe.probe_bias import plot_bias, plot_stems
 from thermsim.figures.probe.stem import plot_stem
 from thermsim.figures.probe.tip import plot_tip
-from thermsim.records.files.atomic import whole_file
+from thermsim.records.files.atomic import whole_file, write_text
 from thermsim.records.report.page import report_html
 from thermsim.version import PROGRAM
 
@@ -110,6 +112,8 @@ def figures_of(result: Result) -> list[Drawn]:
     return [kind for kind in FIGURES if kind.applies(result)]
 
 
+#: Short name, title, and the function that draws a figure.
+Figured: TypeAlias = tuple[str, str, Callable[[], Figure | SubFigure]]
 #: Dots per inch of pixel formats.
 RESOLUTION = 200
 
@@ -119,7 +123,54 @@ _TEXT = {"svg.fonttype": "none", "svg.hashsalt": "thermsim", "pdf.fonttype": 42}
 _DATES = {"svg": {"Date": None}, "pdf": {"CreationDate": None}}
 
 
-def save_figures(result: Result, folder: Path, *, stem: str, formats: Sequence[str] = ("png", "svg")) -> list[Path]:
+class Pictures(NamedTuple):
+    """Figures drawn: the files written, and by title SVG elements that can stand in one page together."""
+
+    written: list[Path]
+    svgs: dict[str, str]
+
+
+def draw_once(figures: Iterable[Figured], folder: Path | None, *, stem: str, formats: Sequence[str]) -> Pictures:
+    """Draw each of several figures once, for its files and for a page.
+
+    Parameters
+    ----------
+    figures : iterable of (str, str, callable)
+        Short name, title, and the function that draws it.
+    folder : Path or None
+        An existing folder; None: no files.
+    stem : str
+        Beginning of the files' names: ``<stem>-<name>.<format>``.
+    formats : sequence of str
+        File formats, as matplotlib names them.
+
+    Raises
+    ------
+    OSError
+        If a file cannot be written.
+    """
+    found = Pictures([], {})
+    for name, title, plot in figures:
+        figure = plot()
+        svg = _svg_of(figure)
+        found.svgs[title] = _as_element(svg, name)
+        for suffix in formats if folder is not None else ():
+            path = Path(folder or "") / f"{stem}-{name}.{suffix}"
+            if suffix == "svg":
+                write_text(path, svg)
+            else:
+                save_figure(figure, path)
+            found.written.append(path)
+    return found
+
+
+def draw_figures(result: Result, folder: Path | None, *, stem: str = "", formats: Sequence[str] = ()) -> Pictures:
+    """Draw all figures that a result has the data for; parameters as of :func:`draw_once`."""
+    figures = ((kind.name, kind.title, functools.partial(kind.plot, result)) for kind in figures_of(result))
+    return draw_once(figures, folder, stem=stem, formats=formats)
+
+
+def save_figures(result: Result, folder: Path, *, stem: str, formats: Sequence[str] = ("png",)) -> list[Path]:
     """Write all figures that a result has the data for, each under a temporary name first.
 
     Parameters
@@ -151,12 +202,7 @@ def save_figures(result: Result, folder: Path, *, stem: str, formats: Sequence[s
     >>> thermsim.save_figures(result, Path("."), stem="jar")[0]  # doctest: +SKIP
     PosixPath('jar-section.png')
     """
-    written = []
-    for kind in figures_of(result):
-        figure = kind.plot(result)
-        for suffix in formats:
-            written.append(save_figure(figure, folder / f"{stem}-{kind.name}.{suffix}"))
-    return written
+    return draw_figures(result, folder, stem=stem, formats=formats).written
 
 
 def save_bench_sheet(result: Result, path: Path, *, date: str = "") -> Path:
@@ -203,31 +249,30 @@ def save_figure(figure: Figure | SubFigure, path: Path, *further: Figure) -> Pat
     return path
 
 
-def figure_svgs(result: Result) -> dict[str, str]:
-    """All figures of a result as SVG elements that can stand in one page together.
+def report_of(result: Result, case_name: str, *, when: str, figures: Mapping[str, str] | None = None) -> str:
+    """The report of a result as one page of HTML, its figures in it; ``case_name`` where the case has no file.
 
-    Returns
-    -------
-    dict of str to str
-        Title to SVG text; ids differ from figure to figure.
+    ``figures`` are the SVG elements by title where they are drawn already.
     """
-    return {kind.title: inline_svg(kind.plot(result), kind.name) for kind in figures_of(result)}
-
-
-def report_of(result: Result, case_name: str, *, when: str) -> str:
-    """The report of a result as one page of HTML, its figures in it; ``case_name`` where the case has no file."""
-    figures, name = figure_svgs(result), result.case.file or case_name
-    return report_html(result, figures, program=PROGRAM, when=when, case_name=name)
+    figures = draw_figures(result, None).svgs if figures is None else figures
+    return report_html(result, figures, program=PROGRAM, when=when, case_name=result.case.file or case_name)
 
 
 def inline_svg(figure: Figure | SubFigure, prefix: str) -> str:
     """A figure as an SVG element without prolog and metadata, its ids beginning with ``prefix``."""
+    return _as_element(_svg_of(figure), prefix)
+
+
+def _svg_of(figure: Figure | SubFigure) -> str:
+    """The text of a figure's SVG file."""
     text = io.StringIO()
     with _as_written(figure) as whole:
-        whole.savefig(
-            text, format="svg", dpi=RESOLUTION, metadata=dict.fromkeys(("Date", "Creator", "Format", "Type"))
-        )
-    svg = text.getvalue()
+        whole.savefig(text, format="svg", dpi=RESOLUTION, metadata=_DATES["svg"])
+    return text.getvalue()
+
+
+def _as_element(svg: str, prefix: str) -> str:
+    """An SVG file's text as an element of a page."""
     svg = svg[svg.index("<svg") :]
     svg = re.sub(r"<metadata>.*?</metadata>\s*", "", svg, flags=re.DOTALL)
     return re.sub(r'(\bid="|href="#|url\(#)', rf"\g<1>{prefix}-", svg)

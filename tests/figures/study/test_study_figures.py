@@ -15,7 +15,7 @@ from study_scenes import BARE, STEM, Here, smooth, study_case
 from thermsim.assess.study.robust_depth import robust_depth
 from thermsim.assess.study.sensitivity import sobol_indices, tornado
 from thermsim.figures.study.bars import draw_sobol, draw_tornado
-from thermsim.figures.study.files import FIGURES, save_study_figures, study_svgs
+from thermsim.figures.study.files import FIGURES, draw_study
 from thermsim.figures.study.scan import draw_cut, draw_heights, draw_map
 from thermsim.figures.study.spread import draw_histogram, draw_robust_depth
 from thermsim.records.study.report import CAPTIONS, study_html
@@ -54,7 +54,7 @@ def axes(*shape):
 @pytest.mark.parametrize("kind", STUDIES)
 def test_each_kind_of_study_has_its_figures_as_files_and_in_its_report(kind, studies, tmp_path):
     result = studies[kind]
-    written = save_study_figures(result, tmp_path, stem="figure")
+    written, svgs = draw_study(result, tmp_path, stem="figure", formats=("png", "svg"))
     assert sorted(path.name for path in written) == sorted(
         f"figure-{name}.{suffix}" for name in SHOWN[kind] for suffix in ("png", "svg")
     )
@@ -62,7 +62,7 @@ def test_each_kind_of_study_has_its_figures_as_files_and_in_its_report(kind, stu
         assert (
             path.read_bytes()[:8] == b"\x89PNG\r\n\x1a\n" if path.suffix == ".png" else b"<svg" in path.read_bytes()
         )
-    page = study_html(result, study_svgs(result), program="thermsim 1", when="now", case_name="bare.toml")
+    page = study_html(result, svgs, program="thermsim 1", when="now", case_name="bare.toml")
     body = ElementTree.fromstring(page.partition("\n")[2])
     assert len(body.findall(".//figure/{http://www.w3.org/2000/svg}svg")) == len(SHOWN[kind])
     for figure in FIGURES:
@@ -158,7 +158,7 @@ def test_a_study_with_failed_runs_draws_what_is_left(kind, lost, studies, tmp_pa
     failed = np.isin(np.arange(result.plan.runs), list(lost))
     figures = {name: np.where(failed, np.nan, values) for name, values in result.figures.items()}
     rest = dataclasses.replace(result, figures=figures, failures=dict.fromkeys(map(int, lost), "made to fail"))
-    assert len(save_study_figures(rest, tmp_path, stem="f", formats=("svg",))) == 2
+    assert len(draw_study(rest, tmp_path, stem="f", formats=("svg",)).written) == 2
     page = study_html(rest, {}, program="p", when="w", case_name="c")
     assert f"{len(lost)} of {result.plan.runs} runs failed and are left out of all figures" in page
 

@@ -9,7 +9,7 @@ import pytest
 from small_cans import LOGGER, PLASTIC, STEPPED
 
 from thermsim.case.probe import Gap, Stock
-from thermsim.figures.files import figure_svgs
+from thermsim.figures.files import draw_figures
 from thermsim.records.report.page import SHEETS, report_html
 
 
@@ -31,7 +31,7 @@ def section(tree, title):
 
 @pytest.fixture(scope="module")
 def figures(advised):
-    return figure_svgs(advised)
+    return draw_figures(advised, None).svgs
 
 
 @pytest.fixture(scope="module")

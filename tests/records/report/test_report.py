@@ -16,7 +16,7 @@ from thermsim.case.container import Container, Wall
 from thermsim.case.process import Film, Process, Stage
 from thermsim.case.product import Headspace, Product
 from thermsim.case.profile import straight
-from thermsim.figures.files import FIGURES, figure_svgs, figures_of
+from thermsim.figures.files import FIGURES, draw_figures, figures_of
 from thermsim.physics.materials import Material
 from thermsim.records.report.inputs import input_parts
 from thermsim.records.report.page import CAPTIONS, report_html
@@ -52,7 +52,11 @@ def result():
 @pytest.fixture(scope="module")
 def page(result):
     return report_html(
-        result, figure_svgs(result), program="thermsim 0.1.0", when="2026-01-02 10:20 +0100", case_name="a&b.toml"
+        result,
+        draw_figures(result, None).svgs,
+        program="thermsim 0.1.0",
+        when="2026-01-02 10:20 +0100",
+        case_name="a&b.toml",
     )
 
 

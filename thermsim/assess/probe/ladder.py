@@ -12,7 +12,6 @@ from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.interpolate import CubicSpline
 
 from thermsim.assess.probe.advice import Profile, Rung
 from thermsim.assess.probe.mismatch import Choice, Truth, choose, window_round
@@ -161,4 +160,6 @@ def interpolated(ladder: Sequence[Rung], depth: float) -> Rung:
 
 def _through(depths: Sequence[float], values: Sequence[float] | Array) -> Callable[[Array | float], Array]:
     """A smooth curve through the rungs, whose turns may lie between them."""
+    from scipy.interpolate import CubicSpline  # only here: an answer without a probe is to be quick
+
     return CubicSpline(np.array(depths), np.array(values))  # type: ignore[no-any-return]

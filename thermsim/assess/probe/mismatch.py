@@ -25,7 +25,6 @@ from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.interpolate import CubicSpline
 
 from thermsim.assess.fields.curve import Curve
 from thermsim.assess.fields.lethality import lethal_rate
@@ -86,6 +85,8 @@ class Truth:
 
     def between(self, temperature: Array) -> Array:
         """Temperatures (..., n_t) at the curve's times, at the fine ones."""
+        from scipy.interpolate import CubicSpline  # only here: an answer without a probe is to be quick
+
         curve = CubicSpline(self.curve.time[self.counted], temperature[..., self.counted], axis=-1)
         return np.asarray(curve(self.fine))
 

@@ -10,7 +10,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy import optimize
 
 from thermsim.assess.fields.lethality import LEAST, lethal_rate
 from thermsim.assess.spots.brick_field import COARSE, FINE, course_of
@@ -112,6 +111,8 @@ class _Fields:
 
     def least(self, value: Callable[[Along], Array]) -> tuple[Array, float]:
         """The place of the least value, as parts of the edges, and the value."""
+        from scipy import optimize  # only here: few cases are bricks
+
         looks = [np.linspace(0.0, 1.0, count) for count in LOOKS]
         field = value(self.along(looks))
         start = [look[k] for look, k in zip(looks, np.unravel_index(int(field.argmin()), field.shape), strict=True)]

@@ -7,7 +7,6 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
-from scipy import optimize
 
 from thermsim.assess.fields.family import Family
 from thermsim.assess.fields.lethality import LEAST, lethality_map
@@ -77,6 +76,8 @@ def hold_by(process: Process, rough: Excess, exact: Excess) -> RequiredHold:
     if index is None:
         return RequiredHold(None, remark=NO_HOLD)
     stage = process.stages[index]
+    from scipy import optimize  # only here: an answer without a target is to be quick
+
     low = high = max(stage.end - stage.start, SHORTEST)
     if rough(math.log(high)) < 0:
         while rough(math.log(high)) < 0:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import Protocol
@@ -11,7 +12,7 @@ from matplotlib.backends.backend_pdf import PdfPages
 from matplotlib.figure import Figure, SubFigure
 
 from thermsim.assess.measured.result import Comparison, Measured
-from thermsim.figures.files import inline_svg, save_figure
+from thermsim.figures.files import Figured, Pictures, draw_once
 from thermsim.figures.measured.curves import plot_measured, plot_measured_lethality
 from thermsim.figures.measured.paper import MARGIN, Paper
 from thermsim.figures.measured.penetration import plot_penetration
@@ -48,30 +49,15 @@ def _each(found: Comparison) -> Iterator[tuple[str, str, Plot, Measured]]:
             yield f"{name}-{place}", f"{title}: {one.name}", plot, one
 
 
-def measured_svgs(found: Comparison) -> dict[str, str]:
-    """All figures of a comparison as SVG elements that can stand in one page together, by title."""
-    svgs: dict[str, str] = {}
+def draw_measured(found: Comparison, folder: Path, *, formats: Sequence[str] = ("png",)) -> Pictures:
+    """Draw all figures of a comparison; see :func:`thermsim.figures.files.draw_once`."""
+    figures: dict[str, Figured] = {}
     for name, title, plot, one in _each(found):
         # columns of one name are told apart by their number
-        while title in svgs:
+        while title in figures:
             title += " "
-        svgs[title] = inline_svg(plot(found, one), name)
-    return svgs
-
-
-def save_measured_figures(found: Comparison, folder: Path, *, formats: Sequence[str] = ("png", "svg")) -> list[Path]:
-    """Write all figures of a comparison into an existing folder; returns the files.
-
-    Raises
-    ------
-    OSError
-        If a file cannot be written.
-    """
-    written = []
-    for name, _, plot, one in _each(found):
-        figure = plot(found, one)
-        written += [save_figure(figure, folder / f"figure-{name}.{suffix}") for suffix in formats]
-    return written
+        figures[title] = name, title, functools.partial(plot, found, one)
+    return draw_once(figures.values(), folder, stem="figure", formats=formats)
 
 
 def save_measured_pdf(found: Comparison, path: Path, *, program: str, when: str) -> Path:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -10,7 +11,7 @@ from matplotlib.figure import Figure
 
 from thermsim.assess.study.plan import StudyResult
 from thermsim.assess.study.robust_depth import robust_depth
-from thermsim.figures.files import inline_svg, save_figure
+from thermsim.figures.files import Pictures, draw_once
 from thermsim.figures.study.bars import indexed, plot_sobol, plot_tornado
 from thermsim.figures.study.scan import plot_scan_cut, plot_scan_map
 from thermsim.figures.study.spread import plot_histograms, plot_robust_depth
@@ -41,24 +42,8 @@ FIGURES = (
 )
 
 
-def save_study_figures(
-    result: StudyResult, folder: Path, *, stem: str, formats: Sequence[str] = ("png", "svg")
-) -> list[Path]:
-    """Write all figures that a study has the data for, as ``<stem>-<figure>.<format>``.
-
-    Raises
-    ------
-    OSError
-        If a file cannot be written.
-    """
-    written = []
-    for kind in FIGURES:
-        if kind.applies(result):
-            figure = kind.plot(result)
-            written += [save_figure(figure, folder / f"{stem}-{kind.name}.{suffix}") for suffix in formats]
-    return written
-
-
-def study_svgs(result: StudyResult) -> dict[str, str]:
-    """All figures of a study as SVG elements that can stand in one page together, by their titles."""
-    return {kind.title: inline_svg(kind.plot(result), kind.name) for kind in FIGURES if kind.applies(result)}
+def draw_study(result: StudyResult, folder: Path, *, stem: str, formats: Sequence[str] = ("png",)) -> Pictures:
+    """Draw all figures that a study has the data for; see :func:`thermsim.figures.files.draw_once`."""
+    kinds = (kind for kind in FIGURES if kind.applies(result))
+    figures = ((kind.name, kind.title, functools.partial(kind.plot, result)) for kind in kinds)
+    return draw_once(figures, folder, stem=stem, formats=formats)
