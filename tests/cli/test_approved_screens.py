@@ -30,6 +30,7 @@ AS_JSON = (
     "can_side",
     "cup_tapered",
     "jar_composition",
+    "pouch",
     "depth-can_probe",
     "depth-jar_logger",
     "study_fill",

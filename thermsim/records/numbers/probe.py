@@ -115,6 +115,7 @@ def probe_record(effect: ProbeEffect) -> dict[str, object]:
     return {
         "name": probe.name,
         "entry": probe.entry,
+        **_edge(probe),
         **LENGTH.record(z=probe.z),
         "mount": probe.mount,
         **LENGTH.record(insertion=effect.depth),
@@ -229,10 +230,16 @@ def _depth_and_worth(one: Recommendation) -> dict[str, object]:
     }
 
 
+def _edge(probe: Probe) -> dict[str, object]:
+    """The edge of a brick that a probe enters, if it does."""
+    return {"edge": probe.edge} if probe.edge else {}
+
+
 def _candidate(advice: Advice, candidate: Candidate) -> dict[str, object]:
     return {
         "name": candidate.probe.name,
         "entry": candidate.probe.entry,
+        **_edge(candidate.probe),
         **LENGTH.record(z=candidate.probe.z),
         "own": candidate is advice.own,
         **_depth_and_worth(candidate.recommended(advice.criterion)),
