@@ -157,36 +157,36 @@ class Family:
             )
         return coarse, middle, looser, finest
 
-    def fields(self, case: Case, found: FourSolutions, time: Array) -> tuple[Fields, Fields, Fields]:
-        """The extrapolated fields at some times [s]: the best, one refinement earlier, and through time less well."""
-        coarse, middle, fine = self.grids
+    def courses(self, case: Case, found: FourSolutions, time: Array) -> tuple[Courses, Courses, Courses]:
+        """The extrapolated temperatures at growing times [s]: the best, one refinement earlier, time less well."""
         to_middle, to_fine = self.nestings
         parts = self.parts
-
-        def on_fine() -> tuple[Array, Courses]:
-            on_fine = Courses.of(found[3], time)
-            return _ends_of(found[3], fine, case), on_fine.times(FINE_WEIGHT).plus(on_fine.passed(parts.of_fine))
 
         def finer(fields: Array) -> Carried:
             return Carried(fields, to_fine)
 
-        finest = self.beside.submit(on_fine)
-        one, two, slack = (
-            _ends_of(way, grid, case) for way, grid in zip(found, (coarse, middle, middle), strict=False)
-        )
-        on_coarse, on_middle, loosely = (Courses.of(way, time) for way in found[:3])
+        on_coarse, on_middle, loosely, on_fine = (Courses.of(way, time) for way in found)
         before = on_middle.passed(to_middle.raised).plus(on_coarse.passed(to_middle.carried).times(-1 / 3))
         others = on_middle.passed(parts.of_middle).plus(on_coarse.passed(parts.of_coarse))
         slower = loosely.passed(finer).plus(on_middle.passed(finer).times(-1.0))
+        low, high = _bounds(self.grids[2], case.process, time)
+        best = on_fine.times(FINE_WEIGHT).plus(on_fine.passed(parts.of_fine)).plus(others).within(low, high)
+        return best, before.passed(finer).within(low, high), best.changed(slower).within(low, high)
+
+    def fields(self, case: Case, found: FourSolutions, time: Array) -> tuple[Fields, Fields, Fields]:
+        """The extrapolated fields at some times [s]: the best, one refinement earlier, and through time less well."""
+        coarse, middle, fine = self.grids
+        to_middle, to_fine = self.nestings
+        finest = self.beside.submit(_ends_of, found[3], fine, case)
+        one, two, slack = (
+            _ends_of(way, grid, case) for way, grid in zip(found, (coarse, middle, middle), strict=False)
+        )
+        on_best, on_coarser, on_loose = self.courses(case, found, time)
         earlier, slack = to_fine.carried(two + to_middle.correction(one, two)), to_fine.carried(slack - two)
-        low, high = _bounds(fine, case.process, time)
-        three, on_best = finest.result()
-        on_best = on_best.plus(others).within(low, high)
+        three = finest.result()
         self.beside.submit(lambda: on_best.temperature)  # where it is wanted, it is wanted soon
         best = extrapolated_again(earlier, three + to_fine.correction(two, three))
-        on_loose = on_best.changed(slower).within(low, high)
-        coarser = before.passed(finer).within(low, high)
-        return Fields(on_best, *best), Fields(coarser, *earlier), Fields(on_loose, *(best + slack))
+        return Fields(on_best, *best), Fields(on_coarser, *earlier), Fields(on_loose, *(best + slack))
 
 
 @functools.cache

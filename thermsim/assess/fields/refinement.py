@@ -45,9 +45,9 @@ COUNTED, THIRDS = (1.0 / (3.0 * FINE_WEIGHT), 1.0 / 3.0), (1.0 / 3.0, 1.0 / 3.0)
 class Refined:
     """The best fields of a case, and what they would be on coarser grids or with looser steps.
 
-    ``grid`` is the finest grid, ``time`` the output times [s], ``history`` the temperatures on the finest grid.
-    ``readings`` are what the case's probe reads, in the same three ways; None without a probe. ``family`` is ready
-    for other processes.
+    ``grid`` is the finest grid, ``time`` the output times [s], ``found`` the temperatures on each grid. ``readings``
+    are what the case's probe reads, in the same three ways; None without a probe. ``family`` is ready for other
+    processes.
     """
 
     grid: Grid
@@ -55,9 +55,14 @@ class Refined:
     best: Fields
     coarser: Fields
     looser: Fields
-    history: Followed
+    found: FourSolutions
     readings: tuple[Reading, Reading, Reading] | None
     family: Family
+
+    @property
+    def history(self) -> Followed:
+        """The temperatures on the finest grid."""
+        return self.found[-1]
 
 
 def refine(
@@ -115,7 +120,7 @@ def refine(
         best=best,
         coarser=coarser,
         looser=looser,
-        history=found[-1],
+        found=found,
         readings=readings_of(case, family.grids, found, time=time),
         family=family,
     )

@@ -1,0 +1,268 @@
+"""Whether what is said of the figures' errors is true: random cases, each solved as a user does and much better.
+
+``python -m benchmarks.honesty [--cases 200] [--seed 1] [--elements 20] [--only 7,12] [--worst]`` prints a table: by
+kind of figure how many there were, the share whose error is within what is stated and within twice that, the worst
+ratio of error to what is stated, and how cautious the statement is (median of stated over error).
+
+"Much better" is the march, not the reduced bases, with steps a tenth as loose, on grids twice as fine as those the
+user's run ended with. Some cases that finite elements can show (walls and gas of constant properties, sharp corners,
+a level base) are also held against those of the tests, in figures that those give: less their own error, which is
+what a coarser mesh changes.
+"""
+
+from __future__ import annotations
+
+import argparse
+import dataclasses
+import math
+import sys
+import time as clock
+from collections import defaultdict
+from collections.abc import Iterator
+from pathlib import Path
+
+import numpy as np
+
+from benchmarks.drawn_cases import drawn, kind_of
+from thermsim.assess.fields.family import Family
+from thermsim.assess.fields.lethality import LEAST
+from thermsim.assess.fields.refinement import Refined, readings_of
+from thermsim.assess.probe.effect import probe_effect, uncertainty_of
+from thermsim.assess.simulate.findings import findings
+from thermsim.assess.simulate.result import Result
+from thermsim.assess.simulate.simulation import simulate, time_tolerance
+from thermsim.assess.spots.cold_spot import ProductFields, least_lethality
+from thermsim.case.case import Case
+
+TESTS = Path(__file__).resolve().parent.parent / "tests"
+#: How much finer the grids are, and how much smaller the march's tolerance.
+FINER, TIGHTER = 2.0, 10.0
+#: A figure, its error, and what is stated of it.
+Row = tuple[str, float, float]
+
+
+def much_better(case: Case, time: np.ndarray, refinement: float) -> Refined:
+    """A case's fields by the march on fine grids."""
+    family = Family(case, refinement=refinement, tolerance=time_tolerance(case) / TIGHTER, threaded=False)
+    for solver in family.solvers:
+        solver.first = solver.reduced = None
+    found = family.followed(case)
+    best, coarser, looser = family.fields(case, found, time)
+    readings = readings_of(case, family.grids, found, time=time)
+    return Refined(family.grids[2], time, best, coarser, looser, found, readings, family)
+
+
+def rows_of(case: Case) -> tuple[Result, list[Row]]:
+    """The result of a case, and its figures held against the better solution."""
+    result = simulate(case)
+    bare = case.replace(probe=None)
+    refinement = FINER * result.effort.refinement
+    better = much_better(bare, result.time, refinement)
+    rows = list(_spot_rows(result, bare, better))
+    rows += _hold_rows(result, bare, refinement)
+    if case.probe is not None and result.probe is not None:
+        probed = much_better(case, result.time, refinement)
+        known = findings(bare, better)[0].spots[0]
+        effect, _ = probe_effect(case, better, probed, known)
+        for name, error in uncertainty_of(result.probe, [effect, effect], (1.0, 0.0)).items():
+            if f"probe.{name}" in result.uncertainty:
+                rows.append((f"probe {name}", error, result.uncertainty[f"probe.{name}"]))
+    return result, rows
+
+
+def _spot_rows(result: Result, case: Case, better: Refined) -> Iterator[Row]:
+    """Cold spots, their curves, points, zone, track and arrivals."""
+    product = ProductFields.of(better.grid, better.best)
+    true = findings(case, better)[0]
+    spot, known = result.cold_spot, result.uncertainty
+    places = {
+        "cold_spot.least_lethality": ("at the cold spots", result.spots[0]),
+        "cold_spot.slowest_heating": ("at the cold spots", result.spots[1]),
+    }
+    places |= {f"points.{k}": (curve.name, curve) for k, curve in enumerate(result.points)}
+    courses = product.courses_at([(curve.r, curve.z) for _, curve in places.values()])
+    for k, (name, (where, curve)) in enumerate(places.items()):
+        there = product.spot_at(curve.r, curve.z)
+        yield (
+            f"temperature {where}",
+            float(np.abs(curve.temperature - courses[:, k]).max()),
+            known[f"{name}.temperature"],
+        )
+        for figure, kind in (
+            ("lethality", "F"),
+            ("heating_lethality", "F while heating"),
+            ("end_of_heating", "temperature when heating ends"),
+        ):
+            error = abs(getattr(curve, figure) - getattr(there, figure))
+            yield f"{kind} {where}", error, known[f"{name}.{figure}"]
+    least = spot.least_lethality.lethality
+    error = abs(least - true.cold_spot.least_lethality.lethality)
+    yield "least F", error, known["cold_spot.least_lethality.lethality"]
+    for which in ("least_lethality", "slowest_heating"):
+        one, other = getattr(spot, which), getattr(true.cold_spot, which)
+        valley = spot.valley
+        for axis in "rz":
+            here, there = getattr(one, axis), getattr(other, axis)
+            stated = known[f"cold_spot.{which}.{axis}"]
+            kind = f"place {axis} of {which.replace('_', ' ')}"
+            if which == "least_lethality" and valley is not None:
+                low, high = getattr(valley, f"{axis}_low"), getattr(valley, f"{axis}_high")
+                stated = (
+                    max(stated, there - low if there < here else high - there) if low <= there <= high else stated
+                )
+                kind = f"place {axis} in a valley"
+                stated = max(stated, here - low if there < here else high - here)
+            yield kind, abs(here - there), stated
+    yield "distance of the cold spots", abs(spot.distance - true.cold_spot.distance), known["cold_spot.distance"]
+    for figure in ("r_low", "r_high", "z_low", "z_high", "part"):
+        error = abs(getattr(spot.zone, figure) - getattr(true.cold_spot.zone, figure))
+        kind = "zone's part" if figure == "part" else "zone's bounds"
+        yield kind, error, known[f"cold_spot.zone.{figure}"]
+    heating = spot.track.time < case.process.heating_end
+    error = float(np.abs(spot.track.temperature - true.cold_spot.track.temperature)[heating].max())
+    yield "temperature along the track", error, known["cold_spot.track.temperature"]
+    for k, (aim, arrival) in enumerate(spot.arrivals):
+        truth = _arrival(case, better, courses[:, 0], aim, (result.spots[0].r, result.spots[0].z))
+        if arrival is not None and truth is not None:
+            yield "time of arrival", abs(arrival - truth), known.get(f"cold_spot.arrivals.{k}", 0.0)
+        elif (arrival is None) != (truth is None):
+            yield "whether it arrives", 1.0, 0.0
+
+
+def _arrival(case: Case, better: Refined, curve: np.ndarray, aim: float, place: tuple[float, float]) -> float | None:
+    """When the better solution reaches a temperature at a place [s]."""
+    time = better.time
+    for _ in range(4):
+        above = np.flatnonzero(curve >= aim)
+        if above.size == 0 or above[0] == 0:
+            return None if above.size == 0 else float(time[0])
+        k = int(above[0])
+        low, high = time[k - 1], time[k]
+        before, after = curve[k - 1], curve[k]
+        time = np.linspace(low, high, 9)
+        best = better.family.courses(case, better.found, time)[0]
+        curve = ProductFields.of(better.grid, dataclasses.replace(better.best, courses=best)).courses_at([place])[
+            :, 0
+        ]
+    return float(low + (aim - before) / (after - before) * (high - low))
+
+
+def _hold_rows(result: Result, case: Case, refinement: float) -> Iterator[Row]:
+    """The required hold, by what the better solution gathers with it: one step of Newton's method."""
+    target = result.target
+    if (
+        target is None
+        or target.required_hold is None
+        or target.remark
+        or "target.required_hold" not in result.uncertainty
+    ):
+        return
+    hold = target.required_hold
+    logs = []
+    for one in (hold, hold * 1.01):
+        longer = case.replace(process=case.process.with_hold(one))
+        family = Family(
+            longer, refinement=result.effort.refinement, tolerance=result.effort.tolerance, threaded=False
+        )
+        best = family.fields(longer, family.followed(longer), np.array([0.0]))[0]
+        logs.append(math.log(least_lethality(ProductFields.of(family.grids[2], best))[0].lethality))
+    exact = much_better(case.replace(process=case.process.with_hold(hold)), np.array([0.0]), refinement)
+    least = least_lethality(ProductFields.of(exact.grid, exact.best))[0].lethality
+    slope = (logs[1] - logs[0]) / (0.01 * hold)
+    error = abs(math.log(max(least, LEAST) / target.lethality)) / slope
+    yield "required hold", error, result.uncertainty["target.required_hold"]
+
+
+def element_rows(case: Case, result: Result) -> Iterator[Row]:
+    """Figures of a case that finite elements can show, less the elements' own error."""
+    sys.path[:0] = [str(TESTS / "scenes"), str(TESTS / "outside" / "probes")]
+    import shaped_elements as elements
+
+    container = case.container
+    walls = {name: getattr(container, name) for name in ("side", "base", "lid")}
+    named = {name: wall.material for name, wall in walls.items() if wall} | {"product": case.product.material}
+    if case.headspace.material:
+        named["gas"] = case.headspace.material
+    shape = elements.Shape(
+        corners=container.profile.corners,
+        fill=case.fill_height,
+        **{name: wall.thickness if wall else 0.0 for name, wall in walls.items()},
+        materials={name: (one.conductivity, one.density, one.specific_heat) for name, one in named.items()},
+    )
+    usual = elements.Settings()
+    curves = [*result.spots, *result.points]
+    places = [(curve.r, curve.z - container.floor) for curve in curves]
+    found = []
+    for settings in (usual, usual.finer(0.7)):
+        solution = elements.solve_shape(shape, case.process, case.product.initial, settings)
+        temperature = solution.curves(places)
+        gathered = elements.lethality_of(solution.time, temperature, case.lethality.reference, case.lethality.z)
+        end = int(np.searchsorted(solution.time, case.process.heating_end * (1 - 1e-9)))
+        found.append((temperature[end], gathered))
+    (ends, gathered), (coarse_ends, coarse_gathered) = found
+    names = ["cold_spot.least_lethality", "cold_spot.slowest_heating"]
+    names += [f"points.{k}" for k in range(len(result.points))]
+    for k, (name, curve) in enumerate(zip(names, curves, strict=True)):
+        # a mesh 1.4 times as coarse is off by some three times as much
+        own = abs(ends[k] - coarse_ends[k]), abs(gathered[k] - coarse_gathered[k])
+        error = max(0.0, abs(curve.end_of_heating - ends[k]) - own[0])
+        yield "elements: temperature when heating ends", error, result.uncertainty[f"{name}.end_of_heating"]
+        error = max(0.0, abs(curve.lethality - gathered[k]) - own[1])
+        yield "elements: F", error, result.uncertainty[f"{name}.lethality"]
+
+
+def fit_for_elements(case: Case) -> bool:
+    """Whether the tests' finite elements can show a case."""
+    container = case.container
+    walls = container.side and container.base and container.lid
+    sharp = container.rise is None and container.profile.rounding == 0.0
+    return bool(walls and sharp and case.probe is None and case.headspace.model in ("fixed", "insulated"))
+
+
+def table_of(rows: dict[str, list[tuple[float, float]]]) -> str:
+    """The table: a line for each kind of figure."""
+    lines = [f"{'figure':52s}{'n':>5s}{'within':>9s}{'twice':>8s}{'worst':>9s}{'caution':>9s}"]
+    for kind, pairs in sorted(rows.items()):
+        error, stated = np.array(pairs).T
+        with np.errstate(divide="ignore", invalid="ignore"):
+            ratio = np.where(error == 0.0, 0.0, error / stated)
+            caution = np.median(np.where(error > 0.0, stated / error, np.inf))
+        lines.append(
+            f"{kind:52s}{ratio.size:5d}{100 * np.mean(ratio <= 1.0):8.1f}%{100 * np.mean(ratio <= 2.0):7.1f}%"
+            f"{ratio.max():9.2f}{caution:9.1f}"
+        )
+    return "\n".join(lines)
+
+
+def main() -> None:
+    """Draw, solve, compare, print."""
+    words = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    words.add_argument("--cases", type=int, default=40)
+    words.add_argument("--seed", type=int, default=1)
+    words.add_argument("--elements", type=int, default=0, help="how many of them also by finite elements")
+    words.add_argument("--only", default="", help="numbers of single cases")
+    words.add_argument(
+        "--worst", type=float, default=2.0, help="name figures that are off by more than so many times"
+    )
+    given = words.parse_args()
+    numbers = [int(one) for one in given.only.split(",")] if given.only else range(given.cases)
+    rows: dict[str, list[tuple[float, float]]] = defaultdict(list)
+    elements = 0
+    for number in numbers:
+        began = clock.perf_counter()
+        case = drawn(given.seed, number)
+        result, found = rows_of(case)
+        if elements < given.elements and fit_for_elements(case):
+            found += element_rows(case, result)
+            elements += 1
+        for kind, error, stated in found:
+            rows[kind].append((error, stated))
+        print(f"{number:4d} {kind_of(case)}: {clock.perf_counter() - began:.0f} s", flush=True)
+        for kind, error, stated in found:
+            if error > given.worst * stated:
+                print(f"       {kind}: off by {error:.3g} where {stated:.3g} is stated", flush=True)
+    print(table_of(rows))
+
+
+if __name__ == "__main__":
+    main()
