@@ -77,7 +77,7 @@ def _case(chance: np.random.Generator) -> Case:
     process, hot = _process(chance, start)
     left = uniform(3e-3, 15e-3)
     gap = Headspace("insulated")
-    model = str(choice(["none", "insulated", "fixed", "fixed", "humid", "air"]))
+    model = str(choice(["none", "insulated", "insulated", "fixed", "fixed", "fixed", "humid", "air"]))
     if model == "none":
         left = 0.0
     elif model == "fixed":

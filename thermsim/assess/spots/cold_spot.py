@@ -325,16 +325,10 @@ def _near(low: NDArray[np.bool_], nodes: tuple[Array, Array], place: tuple[float
     return found[0], found[1]
 
 
-def first_arrival(time: Array, temperature: Array, target: float) -> float | None:
-    """Time [s] at which a curve first reaches a temperature [degC]; None if it never does."""
+def first_arrival(time: Array, temperature: Array, target: float) -> int | None:
+    """The first of some times at which a curve has reached a temperature [degC]; None if it never does."""
     above = np.flatnonzero(temperature >= target)
-    if above.size == 0:
-        return None
-    k = int(above[0])
-    if k == 0:
-        return float(time[0])
-    part = (target - temperature[k - 1]) / (temperature[k] - temperature[k - 1])
-    return float(time[k - 1] + part * (time[k] - time[k - 1]))
+    return int(above[0]) if above.size else None
 
 
 def _local_minima(field: Array, dip: float) -> NDArray[np.int64]:

@@ -24,6 +24,8 @@ INSULATED, OUTSIDE = -1, -2
 SAME = 1e-9
 #: Spacing wanted at the product's surfaces, as a part of its depth or radius, whichever is less.
 WITHIN_PRODUCT = 0.1
+#: Thickness squared over diffusivity [s] of a layer whose profile is straight but for the first instants of a jump.
+AT_ONCE = 0.1
 #: Spacing wanted at a probe's surface and at its tip, as a part of its radius there.
 ROUND_PROBE = 0.25
 
@@ -61,6 +63,15 @@ class Body:
     wanted_columns: Array
     wanted_levels: Array
     coordinates: Coordinates | None = None
+
+    @property
+    def bent(self) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
+        """Columns and levels between break lines in which a wall or a stem takes long to warm through by itself."""
+        slow = np.array([1.0 / one.diffusivity for one in self.materials])
+        # what lies beside a wall in the same column is product; it is no thin layer
+        slowness = np.where((self.material >= 0) & ~self.product, slow[self.material], 0.0)
+        thick = np.diff(self.columns), np.diff(self.levels)
+        return thick[0] ** 2 * slowness.max(axis=1) > AT_ONCE, thick[1] ** 2 * slowness.max(axis=0) > AT_ONCE
 
     @property
     def size(self) -> tuple[float, float]:

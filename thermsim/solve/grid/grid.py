@@ -211,11 +211,20 @@ def grid_family(body: Body, *, refinement: float = 1.0) -> tuple[Grid, ...]:
     widest_r, widest_z = (
         size / (intervals * refinement) for size, intervals in zip(body.size, (INTERVALS_R, INTERVALS_Z), strict=True)
     )
-    along_r = grid_lines(body.columns, widest_r, wanted=body.wanted_columns / refinement, growth=growth, axis=True)
+    bent_columns, bent_levels = body.bent
+    along_r = grid_lines(
+        body.columns,
+        widest_r,
+        wanted=body.wanted_columns / refinement,
+        bent=bent_columns,
+        growth=growth,
+        axis=True,
+    )
     along_z = grid_lines(
         body.levels,
         widest_z,
         wanted=body.wanted_levels / refinement,
+        bent=bent_levels,
         growth=growth,
         limit=None if fitted is None else lambda level: fitted.spacing(level, widest_z),
     )

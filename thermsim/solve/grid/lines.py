@@ -16,7 +16,7 @@ GROWTH = 0.12
 FINEST = 0.2
 #: Intervals of the finest grid that one interval of each grid of a family spans, coarsest grid first.
 FAMILY = (4, 2, 1)
-#: A layer of no more intervals than this is so thin that its own profile is straight: it is not coarsened.
+#: A layer of no more intervals than this whose own profile is straight is not coarsened.
 THIN = 2
 #: Places in a layer at which the wanted spacing is looked at.
 LOOKED_AT = 501
@@ -29,6 +29,7 @@ def grid_lines(
     widest: float,
     *,
     wanted: Array | None = None,
+    bent: NDArray[np.bool_] | None = None,
     growth: float = GROWTH,
     axis: bool = False,
     limit: Callable[[Array], Array] | None = None,
@@ -37,7 +38,8 @@ def grid_lines(
 
     On the finest grid the spacing wanted at x is min(widest, finest at the break + growth * distance), the finest
     being no more than the thinner layer beside the break. Nodes lie at equal steps of the integral of 1/spacing; a
-    coarser grid leaves out every other node of the next finer one, except in thin layers.
+    coarser grid leaves out every other node of the next finer one, except in thin layers whose profile is straight:
+    there nothing is left to see, elsewhere what a coarser grid does not change is an error that none can see.
 
     Parameters
     ----------
@@ -47,6 +49,8 @@ def grid_lines(
         Largest spacing of the finest grid [m].
     wanted : ndarray, shape (m + 1,), optional
         Largest spacing at each break line on the finest grid [m].
+    bent : ndarray of bool, shape (m,), optional
+        Layers that must be coarsened however thin they are.
     growth : float, optional
         Growth of the spacing with the distance from a break line [m/m].
     axis : bool, optional
@@ -69,13 +73,14 @@ def grid_lines(
         finest = np.minimum(finest, wanted)
     if axis:
         finest[0] = np.inf
+    thin = [THIN] * thickness.size if bent is None else np.where(bent, 0, THIN).tolist()
     if limit is None:
         most = np.full((thickness.size, LOOKED_AT), widest)
     else:
         most = limit(breaks[:-1, None] + thickness[:, None] * np.linspace(0.0, 1.0, LOOKED_AT))
     for _ in range(SETTLED):
         places = [
-            grid_kernels.layer_nodes(breaks, layer, finest, growth, most[layer], THIN, max(FAMILY))
+            grid_kernels.layer_nodes(breaks, layer, finest, growth, most[layer], thin[layer], max(FAMILY))
             for layer in range(thickness.size)
         ]
         # whole numbers of intervals make a layer finer than was wanted: its neighbours follow
