@@ -10,7 +10,6 @@ from thermsim.assess.fields.family import Fields
 from thermsim.assess.spots.cold_spot import (
     ProductFields,
     cold_zone,
-    first_arrival,
     least_lethality,
     slowest_heating,
     track,
@@ -98,13 +97,6 @@ def test_track_begins_when_the_core_begins_to_move():
     assert np.isnan(found.z[:2]).all()
     assert_allclose(found.z[2], 0.05, rtol=0, atol=2e-4)
     assert_allclose(found.temperature, [40.0, 40.0, 55.0], rtol=0, atol=0.01)
-
-
-def test_first_arrival_interpolates_and_says_when_there_is_none():
-    time, curve = np.array([0.0, 10.0, 20.0]), np.array([20.0, 40.0, 30.0])
-    assert first_arrival(time, curve, 30.0) == 5.0
-    assert first_arrival(time, curve, 41.0) is None
-    assert first_arrival(time, curve, 15.0) == 0.0
 
 
 def test_track_of_a_core_that_never_moves_has_no_place():

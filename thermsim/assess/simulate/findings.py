@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,7 +17,6 @@ from thermsim.assess.spots.cold_spot import (
     SearchStencils,
     Spot,
     cold_zone,
-    first_arrival,
     least_lethality,
     slowest_heating,
     tracks,
@@ -27,6 +27,8 @@ from thermsim.solve.grid.grid import Grid
 
 Array = NDArray[np.float64]
 
+#: How often the time of an arrival is looked for more closely, and at how many parts of the interval each time.
+CLOSER, BETWEEN = 2, 16
 #: How the two cold spots are called.
 SPOTS = ("least lethality", "slowest heating")
 
@@ -75,8 +77,11 @@ def findings(case: Case, refined: Refined) -> list[Findings]:
     warm.result()  # curves are read off it
     curves_of = [_curves(followed, product, refined.time) for product in products]
     found = []
-    for line, lows, slow, zone, curves in zip(tracked.result(), minima, slowest, zones, curves_of, strict=True):
-        reach = tuple((aim, first_arrival(refined.time, curves[0].temperature, aim)) for aim in case.lethality.reach)
+    arrivals = [_arrivals(case, refined, products, curves_of[0][0], aim) for aim in case.lethality.reach]
+    for k, (line, lows, slow, zone, curves) in enumerate(
+        zip(tracked.result(), minima, slowest, zones, curves_of, strict=True)
+    ):
+        reach = tuple((aim, when[k]) for aim, when in zip(case.lethality.reach, arrivals, strict=True))
         cold_spot = ColdSpot(
             least_lethality=lows[0],
             slowest_heating=slow,
@@ -88,6 +93,33 @@ def findings(case: Case, refined: Refined) -> list[Findings]:
         )
         found.append(Findings(cold_spot, (curves[0], curves[1]), tuple(curves[2:]), case.process.heating_end))
     return found
+
+
+def _arrivals(
+    case: Case, refined: Refined, products: Sequence[ProductFields], curve: Curve, aim: float
+) -> list[float | None]:
+    """When a place first reaches a temperature [degC] by each way of computing [s]; None where it never does.
+
+    Straight lines between output times would be off by more than all else: the time is looked for between them. By
+    the other ways it is earlier or later as they are warmer or colder then.
+    """
+    time, course = curve.time, curve.temperature
+    above = np.flatnonzero(course >= aim)
+    if above.size == 0 or above[0] == 0:
+        return [float(time[0]) if above.size else None] * len(products)
+    k = int(above[0])
+    others = [course] * len(products)
+    for _ in range(CLOSER):
+        time = np.linspace(time[k - 1], time[k], BETWEEN + 1)
+        ways = refined.family.courses(case, refined.found, time)
+        others = [
+            replace(product, fields=replace(product.fields, courses=way)).courses_at([(curve.r, curve.z)])[:, 0]
+            for product, way in zip(products, ways, strict=True)
+        ]
+        course = others[0]
+        k = 1 + int(np.argmax(np.append(course[1:-1] >= aim, True)))  # the last has, but for rounding
+    rate = (course[k] - course[k - 1]) / (time[k] - time[k - 1])
+    return [float(time[k] - (other[k] - aim) / rate) for other in others]
 
 
 def _named(case: Case, number: int, grid: Grid) -> _Place:

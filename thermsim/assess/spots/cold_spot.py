@@ -325,12 +325,6 @@ def _near(low: NDArray[np.bool_], nodes: tuple[Array, Array], place: tuple[float
     return found[0], found[1]
 
 
-def first_arrival(time: Array, temperature: Array, target: float) -> int | None:
-    """The first of some times at which a curve has reached a temperature [degC]; None if it never does."""
-    above = np.flatnonzero(temperature >= target)
-    return int(above[0]) if above.size else None
-
-
 def _local_minima(field: Array, dip: float) -> NDArray[np.int64]:
     """Nodes (n, 2) that are lower than all around them and cut off from lower ones by more than ``dip``."""
     around = np.ones((3, 3))
