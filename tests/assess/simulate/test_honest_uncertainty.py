@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 import dataclasses
+import math
 
 import numpy as np
 import pytest
 from scipy.optimize import brentq
 
-from thermsim.assess.simulate.simulation import simulate
+from thermsim.assess.simulate.simulation import simulate, time_tolerance
+from thermsim.assess.spots.hold import required_hold
 from thermsim.assess.verify.bare_cylinder import STERILISATION, bare_cylinders
-from thermsim.case.case import Case, Lethality, Point
+from thermsim.case.case import Accuracy, Case, Lethality, Point
 from thermsim.case.container import Container, Wall
 from thermsim.case.process import Film, Process, Stage
 from thermsim.case.product import Headspace, Product
@@ -68,3 +70,15 @@ def test_an_arrival_between_output_times():
         # straight lines between output times are off by up to seconds
         error = abs(arrival - brentq(above, 0.5 * arrival, 1.2 * arrival, xtol=1e-9))
         assert error <= result.uncertainty[f"cold_spot.arrivals.{k}"] < 0.5
+
+
+@pytest.mark.parametrize("accuracy", [Accuracy(), Accuracy(0.5, 0.05, 1e-3)])
+def test_the_hold_that_just_reaches_a_target(accuracy):
+    cylinder = bare_cylinders()[1]
+    case = cylinder.case(STERILISATION).replace(accuracy=accuracy)
+    found = required_hold(case, 300.0, tolerance=time_tolerance(case))
+    held, longer = (cylinder.heated_for(found.hold * part) for part in (1.0, 1.01))
+    r, z, least = held.least_lethality((2e-3, cylinder.height / 2), STERILISATION)
+    slope = math.log(sum(longer.lethality(r, z, STERILISATION)) / least) / (0.01 * found.hold)
+    error = abs(math.log(least / 300.0)) / slope
+    assert error <= found.uncertainty < 5.0

@@ -23,10 +23,14 @@ def line(root, slope=1.3):
 
 
 @pytest.mark.parametrize("root", [70.0, 600.0, 40_000.0])
-def test_the_finer_curves_root_is_found_and_a_third_of_the_difference_said(root):
+def test_the_finer_curves_root_is_found_and_what_counts_of_the_difference_said(root):
     found = hold_by(PROCESS, line(root), line(1.01 * root))
     assert_allclose(found.hold, 1.01 * root, rtol=1e-4)
-    assert_allclose(found.uncertainty, (0.01 * root + 0.2) / 3.0, rtol=0.05)
+    assert_allclose(found.uncertainty, 0.01 * root, rtol=0.05)
+    # moved on by a tenth of the difference; 0.0026 of F is 0.002 of the hold where F goes with hold^1.3
+    found = hold_by(PROCESS, line(root), line(1.01 * root), again=0.1, counted=0.5, unsure=lambda _: 0.0026)
+    assert_allclose(found.hold, 1.011 * root, rtol=1e-4)
+    assert_allclose(found.uncertainty, (0.0055 + 0.002) * root, rtol=0.05)
 
 
 def test_a_slope_that_misleads_does_not_lead_out_of_the_search():
