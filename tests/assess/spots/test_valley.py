@@ -4,6 +4,7 @@ import dataclasses
 
 import numpy as np
 import pytest
+from matplotlib.figure import Figure
 from numpy.testing import assert_allclose
 from small_case import SMALL, STEM, changed
 
@@ -12,6 +13,7 @@ from thermsim.assess.simulate.simulation import simulate
 from thermsim.case import case_from_text
 from thermsim.figures.bench.setting import bench_of
 from thermsim.figures.bench.words import blocks
+from thermsim.figures.container.section import draw_section
 from thermsim.records.numbers.summary import summary
 from thermsim.records.words.answer import answer
 
@@ -50,12 +52,37 @@ def test_it_is_said_where_the_place_is_said(tube):
     assert_allclose(record["z_mm"], [1e3 * valley.z_low, 1e3 * valley.z_high])
 
 
+def test_its_place_is_known_to_no_better_than_its_extent(tube):
+    valley, spot = tube.cold_spot.valley, tube.cold_spot.least_lethality
+    stated = tube.uncertainty["cold_spot.least_lethality.z"]
+    assert spot.z - stated <= valley.z_low and spot.z + stated >= valley.z_high
+
+
+def test_a_hole_anywhere_in_it_is_at_the_coldest_height(tube):
+    valley, spot = tube.cold_spot.valley, tube.cold_spot.least_lethality
+    assert tube.cold_spot.off_height(valley.z_low + 1e-3) == tube.cold_spot.off_height(valley.z_high - 1e-3) == 0.0
+    assert tube.cold_spot.off_height(valley.z_high + 0.01) == spot.z - valley.z_high - 0.01
+
+
+def test_the_section_shows_how_far_it_reaches(tube):
+    figure = Figure(figsize=(5.1, 8.0))
+    ax = figure.add_axes((0, 0, 1, 1))
+    section, valley = draw_section(tube, ax=ax), tube.cold_spot.valley
+    (band,) = [patch for patch in ax.patches if patch.get_label() == "as cold within the uncertainty"]
+    assert_allclose(band.get_y(), 1e3 * valley.z_low)
+    assert_allclose(band.get_y() + band.get_height(), 1e3 * valley.z_high)
+    assert_allclose([band.get_x(), band.get_x() + band.get_width()], [-1e3 * valley.r_high, 1e3 * valley.r_high])
+    heights = f"z = {1e3 * valley.z_low:.1f} to {1e3 * valley.z_high:.1f} mm"
+    assert any(heights in name.get_text() for name in section.names)
+
+
 def test_a_stout_jar_has_one():
     jar = simulate(case_from_text(SMALL))
     assert jar.cold_spot.valley is None
     assert "all as cold" not in " ".join(answer(jar, full=True))
     one = dataclasses.replace(jar.cold_spot, alike=None)
     assert one.valley is None
+    assert one.off_height(0.03) == one.least_lethality.z - 0.03
 
 
 @pytest.mark.long

@@ -190,7 +190,7 @@ def _beside_cold_spot(result: Result, effect: ProbeEffect) -> Notice | None:
     case, probe, spot = result.case, effect.probe, result.spots_beside[0]
     if probe.entry != "side" or probe.z is None:
         return None
-    off = spot.z - probe.z
+    off = result.off_height(probe.z)
     if abs(off) <= max(OFF_HEIGHT, case.accuracy.place):
         return None
     low, high = heights_for(probe, case.container, case.surface)
@@ -337,9 +337,11 @@ def _others_off_height(result: Result, advice: Advice) -> Notice | None:
     """Say which of the other probes compared cannot enter at the cold spot's height, and how far off they are."""
     spot = result.spots_beside[0].z
     far = [
-        f'"{one.probe.name}" at z = {one.probe.z * 1e3:.1f} mm, {abs(spot - one.probe.z) * 1e3:.1f} mm off'
+        f'"{one.probe.name}" at z = {one.probe.z * 1e3:.1f} mm, {abs(off) * 1e3:.1f} mm off'
         for one in advice.candidates
-        if one is not advice.own and one.probe.z is not None and abs(spot - one.probe.z) > OFF_HEIGHT
+        if one is not advice.own
+        and one.probe.z is not None
+        and abs(off := result.off_height(one.probe.z)) > OFF_HEIGHT
     ]
     if not far:
         return None

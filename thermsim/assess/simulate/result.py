@@ -57,6 +57,12 @@ class ColdSpot:
         wide = zone is not None and max(zone.z_high - zone.z_low, zone.r_high - zone.r_low) > VALLEY
         return zone if wide else None
 
+    def off_height(self, z: float) -> float:
+        """How much higher [m] the place of least lethality lies than a height; 0 where none is told from it there."""
+        zone = self.valley
+        there = zone is not None and zone.z_low <= z <= zone.z_high
+        return 0.0 if there else self.least_lethality.z - z
+
 
 @dataclass(frozen=True)
 class Findings:
@@ -219,6 +225,12 @@ class Result(Sealed):
         if self.beside == "brick":
             return self.both_spots
         return self.cold_spot.least_lethality, self.cold_spot.slowest_heating
+
+    def off_height(self, z: float) -> float:
+        """Distance of the least-lethality place that a probe is compared with from a height [m], upwards above 0."""
+        if self.beside == "brick":
+            return self.both_spots[0].z - z
+        return self.cold_spot.off_height(z)
 
     def __repr__(self) -> str:
         return "\n".join(self._told())

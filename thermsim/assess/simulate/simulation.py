@@ -173,6 +173,12 @@ def simulate_container(
     least = best.cold_spot.least_lethality
     unsure_of_it = uncertainty["cold_spot.least_lethality.lethality"] / least.lethality
     alike = cold_zone(ProductFields.of(refined.grid, refined.best), least, unsure_of_it)
+    cold_spot = dataclasses.replace(best.cold_spot, alike=alike)
+    if (valley := cold_spot.valley) is not None:  # the place is anywhere in it
+        for name in ("cold_spot.least_lethality", "cold_spot.minima.0"):
+            for axis, low, high in (("r", valley.r_low, valley.r_high), ("z", valley.z_low, valley.z_high)):
+                here = getattr(least, axis)
+                uncertainty[f"{name}.{axis}"] = max(uncertainty[f"{name}.{axis}"], here - low, high - here)
     target, brick, coldest, of = None, None, least.lethality, "cold_spot"
     if not unsolved(case):
         brick, unsure = brick_spots(case)
@@ -210,7 +216,7 @@ def simulate_container(
         end_of_heating=np.where(grid.active, refined.best.end_of_heating, np.nan),
         lethality=np.where(outside, np.nan, np.exp(refined.best.log_lethality)),
         heating_lethality=np.where(outside, np.nan, np.exp(refined.best.log_heating)),
-        cold_spot=dataclasses.replace(best.cold_spot, alike=alike),
+        cold_spot=cold_spot,
         spots=best.spots,
         points=best.points,
         target=target,

@@ -66,7 +66,7 @@ def _entry(result: Result, bench: Bench) -> list[Row]:
     edge = "outer edge" if container.profile.is_straight else f"outer edge of the {probe.entry}"
     if probe.z is not None:
         centre = _level(probe, container)
-        off = result.spots_beside[0].z - probe.z
+        off = result.off_height(probe.z)
         if abs(off) > OFF_HEIGHT and not result.case.product.convects:
             centre += f"; {LENGTH.text(abs(off))} {'below' if off > 0 else 'above'} the cold spot's height"
     elif container.brick is not None:

@@ -7,7 +7,7 @@ from typing import Literal
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.lines import Line2D
-from matplotlib.patches import PathPatch, Polygon
+from matplotlib.patches import PathPatch, Polygon, Rectangle
 from matplotlib.path import Path
 from matplotlib.patheffects import withStroke
 from numpy.typing import NDArray
@@ -170,8 +170,25 @@ def mark_place(spot: Spot, ax: Axes, *, marker: str, size: float, colour: str, l
 
 
 def mark_cold_spots(result: Result, ax: Axes) -> tuple[Line2D, Line2D]:
-    """Mark the slowest-heating and the least-lethality place; returns (least lethality, slowest heating)."""
+    """Mark the slowest-heating and the least-lethality place; returns (least lethality, slowest heating).
+
+    Where no place in a long zone can be told from that of least lethality, a band shows how far that reaches.
+    """
     cold_spot = result.cold_spot
+    if (valley := cold_spot.valley) is not None:
+        ax.add_patch(
+            Rectangle(
+                (-mm(valley.r_high), mm(valley.z_low)),
+                2 * mm(valley.r_high),
+                mm(valley.z_high - valley.z_low),
+                facecolor=style.LEAST_LETHALITY,
+                edgecolor="white",
+                alpha=0.5,
+                linewidth=0.7,
+                label="as cold within the uncertainty",
+                zorder=5.5,
+            )
+        )
     slowest = mark_place(
         cold_spot.slowest_heating,
         ax,

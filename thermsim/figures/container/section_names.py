@@ -12,7 +12,7 @@ from matplotlib.text import Text
 
 from thermsim.assess.probe.effect import ProbeEffect
 from thermsim.assess.simulate.result import Result
-from thermsim.assess.spots.cold_spot import Spot
+from thermsim.assess.spots.cold_spot import Spot, Zone
 from thermsim.case.case import Case
 from thermsim.case.container import Container, Wall
 from thermsim.figures import style
@@ -66,11 +66,15 @@ def names_of(result: Result, shape: Shape) -> list[Name]:
         inside = "insulated" if case.headspace.material is None else case.headspace.material.name
         place = shape.at(0.6 * side, case.surface + case.headspace_height / 2)
         names.append(Name(*place, _folded(f"headspace: {inside}")))
-    least, slowest = result.cold_spot.least_lethality, result.cold_spot.slowest_heating
+    least, slowest, valley = (
+        result.cold_spot.least_lethality,
+        result.cold_spot.slowest_heating,
+        result.cold_spot.valley,
+    )
     if result.cold_spot.distance < 1e-4:
-        names.append(_spot_name(least, "least lethality and\nslowest heating", style.LEAST_LETHALITY))
+        names.append(_spot_name(least, "least lethality and\nslowest heating", style.LEAST_LETHALITY, valley))
     else:
-        names.append(_spot_name(least, "least lethality", style.LEAST_LETHALITY))
+        names.append(_spot_name(least, "least lethality", style.LEAST_LETHALITY, valley))
         names.append(_spot_name(slowest, "slowest heating", style.SLOWEST_HEATING))
     if result.probe:
         names.append(_probe_name(result.probe, case))
@@ -101,8 +105,11 @@ def _diameters(container: Container) -> Iterator[Name]:
             yield Name(mm(extreme), mm(container.floor + place), f"inside ⌀ {LENGTH.number(2 * extreme)} {word}")
 
 
-def _spot_name(spot: Spot, what: str, colour: str) -> Name:
-    return Name(mm(spot.r), mm(spot.z), f"{what}\nr = {LENGTH.number(spot.r)}, z = {LENGTH.text(spot.z)}", colour)
+def _spot_name(spot: Spot, what: str, colour: str, valley: Zone | None = None) -> Name:
+    height = LENGTH.text(spot.z)
+    if valley is not None:
+        height = f"{LENGTH.number(valley.z_low)} to {LENGTH.text(valley.z_high)}"
+    return Name(mm(spot.r), mm(spot.z), f"{what}\nr = {LENGTH.number(spot.r)}, z = {height}", colour)
 
 
 def _probe_name(effect: ProbeEffect, case: Case) -> Name:
