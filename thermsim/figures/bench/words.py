@@ -13,10 +13,11 @@ from thermsim.case.probe import Probe
 from thermsim.case.study import CRITERIA
 from thermsim.figures.bench.flowing import height_rows
 from thermsim.figures.bench.setting import Bench, Row, edge_radius, standing
-from thermsim.figures.container.probe_outline import datum, outer_face, rim_below
+from thermsim.figures.container.probe_outline import datum, rim_below
 from thermsim.figures.probe.ladder import advice_of
 from thermsim.notice import of_flow, of_severity
 from thermsim.quantities import LENGTH, LETHALITY, NUMBER, PART, mm, percent
+from thermsim.records.words.depth import depths_as_cold
 
 #: What each criterion compares.
 WORDS = {"least lethality": "F in all", "slowest heating": "F until heating ends"}
@@ -177,11 +178,9 @@ def _depth(result: Result, bench: Bench) -> list[Row]:
     else:
         less, more = (LENGTH.number(part) for part in bench.tolerance)
         rows.append(Row("tolerance", f"+{more} / −{less} mm", strong=True))
-    valley = result.cold_spot.valley
-    if valley is not None and bench.probe.entry != "side":
-        face = outer_face(bench.probe, container)
-        ends = sorted(abs(face - mm(z)) for z in (valley.z_low, valley.z_high))
-        rows.append(Row("as cold", f"{ends[0]:.1f} to {ends[1]:.1f} mm: no place there can be told from the coldest"))
+    as_cold = depths_as_cold(result, bench.probe)
+    if as_cold:
+        rows.append(Row("as cold", f"{as_cold}: no place there can be told from the coldest"))
     rows.append(Row("window", f"{low} to {high} mm, within {percent(recommended.margin):g} points"))
     for criterion in CRITERIA:
         one = advice.own.recommended(criterion)

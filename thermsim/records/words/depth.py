@@ -43,6 +43,7 @@ def recommended(result: Result, advice: Advice) -> Facts:
     first = [
         ("Recommended", f'{how_to_set(advice.own, chosen)}: "{plain(advice.own.probe.name, _NAME)}"'),
         *_from_seam(result, advice.own, chosen),
+        *_as_cold(result, advice.own.probe),
     ]
     return facts([*first, *_worth(result, chosen), *given_depth(advice, chosen)], framed=True)
 
@@ -122,6 +123,23 @@ def _from_seam(result: Result, own: Candidate, one: Recommendation) -> Iterator[
     said = seam_sentence(result.case.container, own.probe, one.depth)
     if said:
         yield "", said
+
+
+def depths_as_cold(result: Result, probe: Probe) -> str:
+    """Depths at which the tip stands where no place can be told from the coldest, as "63.7 to 238.3 mm"; or ""."""
+    valley, container = result.cold_spot.valley, result.case.container
+    if valley is None or probe.entry == "side" or result.brick is not None:
+        return ""
+    face = container.outer_height if probe.entry == "lid" else container.crown
+    ends = sorted(abs(face - z) for z in (valley.z_low, valley.z_high))
+    return f"{millimetres(ends[0])} to {millimetres(ends[1])} mm"
+
+
+def _as_cold(result: Result, probe: Probe) -> Iterator[Entry]:
+    """How far the tip may stand from the place that was found and still be at the cold spot."""
+    depths = depths_as_cold(result, probe)
+    if depths:
+        yield "", f"{depths} deep a tip is at the cold spot: no place there can be told from the coldest"
 
 
 def _face(probe: Probe) -> str:
