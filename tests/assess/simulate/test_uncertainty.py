@@ -1,4 +1,4 @@
-"""What is stated as uncertain: a third of both differences, never less than the steps' own error.
+"""What is stated as uncertain: parts of both differences, those over time too, and what the time steps leave.
 
 Rung: hand-worked. One small can is solved; the other two computations are made up.
 """
@@ -6,9 +6,11 @@ Rung: hand-worked. One small can is solved; the other two computations are made 
 import dataclasses
 import math
 
+import numpy as np
 from numpy.testing import assert_allclose
 from small_cans import small_can
 
+from thermsim.assess.fields.apart import unsure_of_curve
 from thermsim.assess.fields.family import Family
 from thermsim.assess.simulate.result import Findings
 from thermsim.assess.simulate.simulation import simulate
@@ -16,8 +18,9 @@ from thermsim.assess.simulate.uncertainty import uncertainties
 from thermsim.assess.spots.hold import required_hold
 
 
-def test_both_parts_count_by_a_third_and_differences_that_vanish_leave_the_steps_error():
+def test_both_parts_count_and_differences_that_vanish_leave_the_steps_error():
     result = simulate(small_can())
+    credit = result.case.lethality
     spots, cold_spot = result.spots, result.cold_spot
     best = Findings(cold_spot, spots, (), result.case.process.heating_end)
 
@@ -30,16 +33,29 @@ def test_both_parts_count_by_a_third_and_differences_that_vanish_leave_the_steps
             best, spots=(curve, spots[1]), cold_spot=dataclasses.replace(cold_spot, least_lethality=spot)
         )
 
-    stated = uncertainties(best, moved(1.6, 32.0, 3.2e-3), moved(-0.3, -6.0, -6e-4), tolerance=0.01, z=10.0)
+    stated = uncertainties(best, moved(1.6, 32.0, 3.2e-3), moved(-0.3, -6.0, -6e-4), tolerance=0.01, lethality=credit)
+    # errors that fall four times leave a quarter of what lies between the best value and the coarser one
+    name, own, worth = "cold_spot.least_lethality", spots[0].lethality, math.log(10) / 10
+    assert_allclose(stated[f"{name}.end_of_heating"], 1.6 / 4 + 0.3 / 3 + 0.2 * 0.01, rtol=1e-9)
+    relative = abs(math.log(1 - 32.0 / own)) / 4 + math.log(1 + 6.0 / own) / 3 + 0.5 * 0.01 * worth
+    assert_allclose(stated[f"{name}.lethality"], own * relative, rtol=1e-9)
     # what three grids agree on lies a fifteenth farther from two of them than the finer of those
-    name = "cold_spot.least_lethality"
-    assert_allclose(stated[f"{name}.end_of_heating"], 1.6 * 15 / 16 / 3 + 0.3 / 3, rtol=1e-9)
-    assert_allclose(stated[f"{name}.lethality"], 32.0 * 15 / 16 / 3 + 6.0 / 3, rtol=1e-9)
     assert_allclose(stated[f"{name}.z"], 3.2e-3 * 15 / 16 / 3 + 6e-4 / 3, rtol=1e-9)
-    same = uncertainties(best, best, best, tolerance=0.01, z=10.0)
-    # two and a half tolerances, and what that much temperature is worth
-    assert_allclose(same[f"{name}.end_of_heating"], 0.025)
-    assert_allclose(same[f"{name}.lethality"], spots[0].lethality * 0.025 * math.log(10) / 10)
+    same = uncertainties(best, best, best, tolerance=0.01, lethality=credit)
+    # parts of the tolerance, and what as much temperature is worth
+    assert_allclose(same[f"{name}.end_of_heating"], 0.002)
+    assert_allclose(same[f"{name}.lethality"], own * 0.005 * worth)
+
+
+def test_differences_over_time_that_cancel_in_a_lethality_count_all_the_same():
+    result = simulate(small_can())
+    curve, credit = result.spots[0], result.case.lethality
+    to_and_fro = 0.2 * np.where(np.arange(curve.time.size) % 2, 1.0, -1.0)
+    other = dataclasses.replace(curve, temperature=curve.temperature + to_and_fro)
+    heating_end = result.case.process.heating_end
+    found = unsure_of_curve(curve, (other, curve), lethality=credit, heating_end=heating_end, tolerance=0.0)
+    assert_allclose(found["lethality"], curve.lethality * 0.2 / 4 * math.log(10) / 10, rtol=1e-9)
+    assert_allclose([found["end_of_heating"], found["temperature"]], [0.2 / 4, 0.2 / 3], rtol=1e-9)
 
 
 def test_no_temperature_is_stated_as_worse_known_than_such_grids_know_it():

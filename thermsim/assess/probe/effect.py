@@ -17,7 +17,7 @@ from thermsim.assess.curves.heat_penetration import Factors, heating_factors
 from thermsim.assess.fields.curve import Curve
 from thermsim.assess.fields.family import Fields
 from thermsim.assess.fields.reading import Reading, Sensor
-from thermsim.assess.fields.refinement import COUNTED, Refined, differences
+from thermsim.assess.fields.refinement import Refined
 from thermsim.assess.probe.advice import Ladder
 from thermsim.assess.spots.cold_spot import ProductFields, Spot, least_lethality
 from thermsim.case.case import Case
@@ -129,9 +129,7 @@ class ProbeEffect(Sealed):
     ladder: Ladder | None = field(default=None, metadata={UNSTORED: True})
 
 
-def probe_effect(
-    case: Case, undisturbed: Refined, probed: Refined, cold_spot: Curve
-) -> tuple[ProbeEffect, dict[str, float]]:
+def probe_effects(case: Case, undisturbed: Refined, probed: Refined, cold_spot: Curve) -> list[ProbeEffect]:
     """Hold a probe's reading against the container without it.
 
     Parameters
@@ -145,9 +143,8 @@ def probe_effect(
 
     Returns
     -------
-    effect : ProbeEffect
-    uncertainty : dict of str to float
-        By the figures' dotted names below ``probe.``; see :mod:`thermsim.assess.fields.refinement`.
+    list of ProbeEffect
+        From the best fields, those one refinement earlier, and through time less well.
     """
     if case.probe is None or probed.readings is None:
         raise ValueError("the case has no probe")
@@ -157,22 +154,10 @@ def probe_effect(
         probed.readings,
         strict=True,
     )
-    # the cold spot's own uncertainty is given with it: here it is the measure that readings are held against
-    best, coarser, looser = (
+    return [
         _effect(case, undisturbed.grid, probed.grid, fields, with_probe, reading, probed.time, cold_spot)
         for fields, with_probe, reading in ways
-    )
-    return best, uncertainty_of(best, [coarser, looser])
-
-
-def uncertainty_of(
-    best: ProbeEffect, others: Sequence[ProbeEffect], counted: tuple[float, float] = COUNTED
-) -> dict[str, float]:
-    """Numerical uncertainty of an effect's figures, from a coarser and a looser way of computing it."""
-    found = [_figures(other) for other in others]
-    # heat-penetration factors that another way of computing did not find have no uncertainty
-    figures = {name: value for name, value in _figures(best).items() if all(name in other for other in found)}
-    return differences(figures, found, counted)
+    ]
 
 
 def _effect(
@@ -279,29 +264,3 @@ def _touches_probe(grid: Grid, spot: Spot) -> bool:
         (spot.r + a * near, spot.z + b * near) for a in (-1, 0, 1) for b in (-1, 0, 1)
     ]
     return any(grid.holds_probe(r, z) for r, z in around)
-
-
-def _figures(effect: ProbeEffect) -> dict[str, float | Array]:
-    """All figures by their dotted names."""
-    figures: dict[str, float | Array] = {"moved": effect.moved}
-    for name in ("reading", "without_probe"):
-        curve = getattr(effect, name)
-        for figure in ("lethality", "heating_lethality", "end_of_heating", "temperature"):
-            figures[f"{name}.{figure}"] = getattr(curve, figure)
-    for name in ("at_place", "at_cold_spot"):
-        for figure in (
-            "lethality",
-            "heating_lethality",
-            "cooling_lethality",
-            "temperature",
-            "cooling_temperature",
-            "end_of_heating",
-        ):
-            figures[f"{name}.{figure}"] = getattr(getattr(effect, name), figure)
-    for name in ("factors", "factors_without"):
-        factors = getattr(effect, name)
-        if factors is not None:
-            figures[f"{name}.f"], figures[f"{name}.j"] = factors.f, factors.j
-    for figure in ("r", "z", "lethality", "heating_lethality", "end_of_heating"):
-        figures[f"least_lethality.{figure}"] = getattr(effect.least_lethality, figure)
-    return figures

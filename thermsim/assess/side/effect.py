@@ -12,8 +12,7 @@ from thermsim.assess.fields.curve import Curve
 from thermsim.assess.fields.family import LOOSER
 from thermsim.assess.fields.lethality import LEAST
 from thermsim.assess.fields.reading import Course, Reading, lethality_along
-from thermsim.assess.fields.refinement import THIRDS
-from thermsim.assess.probe.effect import ProbeEffect, StemSection, bias_of, curve_of, factors_of, uncertainty_of
+from thermsim.assess.probe.effect import ProbeEffect, StemSection, bias_of, curve_of, factors_of
 from thermsim.assess.side.background import Background
 from thermsim.assess.side.field import About
 from thermsim.assess.side.reading import (
@@ -49,7 +48,7 @@ class _Around:
     spacing: float
 
 
-def side_effect(
+def side_effects(
     case: Case,
     background: Background,
     cold_spot: Curve,
@@ -57,7 +56,7 @@ def side_effect(
     time: Array,
     tolerance: float,
     disturbed: Disturbed | None = None,
-) -> tuple[ProbeEffect, dict[str, float]]:
+) -> tuple[list[ProbeEffect], float]:
     """Hold the reading of a probe from the side against the container without it.
 
     Parameters
@@ -77,10 +76,11 @@ def side_effect(
 
     Returns
     -------
-    effect : ProbeEffect
-    uncertainty : dict of str to float
-        By the figures' dotted names below ``probe.``: a third of what the coarser of the two grids about the stem,
-        the container's coarser grids and looser time steps change.
+    effects : list of ProbeEffect
+        The best, with the coarser of the two grids about the stem and the container's coarser ones, and with looser
+        time steps.
+    spacing : float
+        Between the nodes about the product's least-lethality place [m].
     """
     probe = case.probe
     if probe is None:
@@ -91,17 +91,13 @@ def side_effect(
     best = best_change(changes)
     about = about_of(background.case, probe)
     coarse, fine = (_fields(background, about, *one) for one in disturbed)
-    found, coarser, looser = (
+    found = [
         _effect(case, probe, undisturbed_reading(background, probe, way), change, around, cold_spot, time)
         for way, (change, around) in enumerate(
             ((best, fine), (changes[0], coarse), (best + loose - changes[0], fine))
         )
-    )
-    unsure = uncertainty_of(found, [coarser, looser], THIRDS)  # the stem's own grids are two
-    # a place among nodes is no better known than to half their distance
-    for name in ("moved", "least_lethality.r", "least_lethality.z"):
-        unsure[name] = max(unsure[name], fine.spacing / 2)
-    return found, unsure
+    ]
+    return found, fine.spacing
 
 
 def _effect(

@@ -18,6 +18,7 @@ from thermsim.assess.spots.cold_spot import (
     Spot,
     cold_zone,
     least_lethality,
+    minima_near,
     slowest_heating,
     tracks,
 )
@@ -92,7 +93,26 @@ def findings(case: Case, refined: Refined) -> list[Findings]:
             arrivals=reach,
         )
         found.append(Findings(cold_spot, (curves[0], curves[1]), tuple(curves[2:]), case.process.heating_end))
+    fields = refined.best.log_lethality, refined.best.end_of_heating
+    moved = [_moved(refined, field, spot) for field, spot in zip(fields, best, strict=True)]
+    found[0] = replace(found[0], between=(moved[0], moved[1]))
     return found
+
+
+def _moved(refined: Refined, field: Array, spot: Spot) -> tuple[float, float]:
+    """What r and z of a minimum of a field [m] are uncertain by as it lies between nodes.
+
+    That is by how much they change where the nodes of the middle grid alone are looked at; or half of it inside the
+    product, where nodes lie on both sides and spacings halved leave a third of the error at most.
+    """
+    grid = refined.family.grids[1]
+    fewer = np.where(grid.product_nodes, field[np.ix_(*refined.family.nestings[1].common)], np.inf)
+    column, level = refined.grid.reference(spot.r, spot.z)
+    apart = np.abs(grid.columns - column)[:, None] + np.abs(grid.levels - level)
+    node = np.unravel_index(int(np.where(grid.product_nodes, apart, np.inf).argmin()), apart.shape)
+    r, z, _ = minima_near(grid, fewer[None], np.array([node]))[0]
+    counted = 0.5 if spot.inside else 1.0
+    return counted * abs(float(r) - spot.r), counted * abs(float(z) - spot.z)
 
 
 def _arrivals(

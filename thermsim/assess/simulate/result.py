@@ -68,13 +68,15 @@ class ColdSpot:
 class Findings:
     """What one computation says: the cold spots, their two curves, and the curves at the places the case names.
 
-    ``heating_end`` is the time at which heating ends [s].
+    ``heating_end`` is the time at which heating ends [s]; ``between`` what r and z of the two cold spots are
+    uncertain by as they lie between nodes [m].
     """
 
     cold_spot: ColdSpot
     spots: tuple[Curve, Curve]
     points: tuple[Curve, ...]
     heating_end: float
+    between: tuple[tuple[float, float], tuple[float, float]] = ((0.0, 0.0), (0.0, 0.0))
 
 
 @dataclass(frozen=True)

@@ -6,7 +6,7 @@ import dataclasses
 import math
 import pickle
 import time as clock
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,10 +14,11 @@ from numpy.typing import NDArray
 from thermsim.assess.fields.cache import SolutionCache
 from thermsim.assess.fields.curve import Curve
 from thermsim.assess.fields.local_fit import compile_fits
-from thermsim.assess.fields.refinement import Refined, refine
-from thermsim.assess.probe.effect import ProbeEffect, probe_effect
+from thermsim.assess.fields.refinement import THIRDS, Refined, refine
+from thermsim.assess.probe.effect import ProbeEffect, probe_effects
+from thermsim.assess.probe.uncertainty import uncertainty_of
 from thermsim.assess.side.background import Background, BrickBackground, background_of
-from thermsim.assess.side.effect import side_effect
+from thermsim.assess.side.effect import side_effects
 from thermsim.assess.side.reading import Disturbed
 from thermsim.assess.simulate.cautions import notices_of_result, worse_end
 from thermsim.assess.simulate.findings import findings
@@ -164,7 +165,7 @@ def simulate_container(
             kept=kept,
         )
         best, *others = findings(case, refined)
-        uncertainty = uncertainties(best, *others, tolerance=tolerance, z=case.lethality.z)
+        uncertainty = uncertainties(best, *others, tolerance=tolerance, lethality=case.lethality)
         excess = worst_excess(case, best, uncertainty)
         if excess <= 1.0 or refinement >= FINEST_REFINEMENT:
             break
@@ -189,7 +190,7 @@ def simulate_container(
         found = (
             brick_hold(case, wanted)
             if brick
-            else required_hold(case, wanted, tolerance=tolerance, family=refined.family)
+            else required_hold(case, wanted, tolerance=tolerance, family=refined.family, unsure=unsure_of_it)
         )
         target = _target(case, wanted, coldest, found)
         if found.hold is not None:
@@ -264,7 +265,7 @@ def with_probe(
         case = case.replace(probe=case.at_height(case.probe, result.both_spots[0].z))
         background = background_of(result.case, undisturbed, result.time)
         result = dataclasses.replace(result, spots=spots_beside(result, background))
-        effect, unsure = side_effect(
+        effects, spacing = side_effects(
             case,
             background,
             result.spots[0],
@@ -272,7 +273,18 @@ def with_probe(
             tolerance=effort.tolerance,
             disturbed=solved if isinstance(solved, list) else None,
         )
-        return _with_effect(result, case, effect, unsure, effort.seconds + clock.perf_counter() - began)
+        unsure = uncertainty_of(
+            effects[0],
+            effects[1:],
+            case,
+            tolerance=effort.tolerance,
+            known=_known_beside(result, background),
+            counted=THIRDS,
+        )  # the stem's own grids are two
+        # a place among nodes is no better known than to half their distance
+        for name in ("moved", "least_lethality.r", "least_lethality.z"):
+            unsure[name] = max(unsure[name], spacing / 2)
+        return _with_effect(result, case, effects[0], unsure, effort.seconds + clock.perf_counter() - began)
     # the container's grids may have been refined for a flat minimum's place: readings go by their own need
     refinement = first_refinement(case.accuracy)
     before = None if isinstance(solved, list) else solved
@@ -286,7 +298,8 @@ def with_probe(
             progress=None if progress is None else lambda part: progress(0.5 + 0.5 * part),
             kept=kept,
         )
-        effect, unsure = probe_effect(case, undisturbed, probed, result.spots[0])
+        effect, *others = probe_effects(case, undisturbed, probed, result.spots[0])
+        unsure = uncertainty_of(effect, others, case, tolerance=effort.tolerance, known=result.uncertainty)
         excess = max(
             unsure["reading.end_of_heating"] / case.accuracy.temperature,
             unsure["reading.lethality"] / (case.accuracy.lethality * effect.reading.lethality),
@@ -304,6 +317,20 @@ def spots_beside(result: Result, background: Background) -> tuple[Curve, Curve]:
     own = (result.brick.least_lethality, result.brick.slowest_heating)
     least, slowest = (background.curve(curve.name, spot) for curve, spot in zip(result.spots, own, strict=True))
     return least, slowest
+
+
+def _known_beside(result: Result, background: Background) -> Mapping[str, float]:
+    """Uncertainties of the cold spot that a probe from the side is compared with, under the cold spot's names."""
+    known = result.uncertainty
+    if not isinstance(background, BrickBackground):
+        return known
+    own, spot = "brick.least_lethality", "cold_spot.least_lethality"
+    names = ("z", "lethality", "heating_lethality", "end_of_heating")
+    return {
+        **known,
+        **{f"{spot}.{name}": known[f"{own}.{name}"] for name in names},
+        f"{spot}.r": math.hypot(known[f"{own}.x"], known[f"{own}.y"]),
+    }
 
 
 def _with_effect(result: Result, case: Case, effect: ProbeEffect, unsure: dict[str, float], seconds: float) -> Result:

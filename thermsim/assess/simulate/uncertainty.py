@@ -3,33 +3,36 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 
 import numpy as np
 from numpy.typing import NDArray
 
+from thermsim.assess.fields.apart import LEFT, gathering, root_mean_square, unsure_of_curve
+from thermsim.assess.fields.curve import Curve
 from thermsim.assess.fields.refinement import COUNTED, differences
 from thermsim.assess.simulate.result import Findings
 from thermsim.assess.spots.cold_spot import Spot
+from thermsim.case.case import Lethality
 
 Array = NDArray[np.float64]
 
-#: No temperature is claimed to be better known than this many time tolerances.
-TOLERANCES = 2.5
 PLACE_FIGURES = ("r", "z")
 CURVE_FIGURES = ("lethality", "heating_lethality", "end_of_heating")
 ZONE_FIGURES = ("r_low", "r_high", "z_low", "z_high", "part")
+SPOTS = ("least_lethality", "slowest_heating")
 
 
 def uncertainties(
-    best: Findings, coarser: Findings, looser: Findings, *, tolerance: float, z: float
+    best: Findings, coarser: Findings, looser: Findings, *, tolerance: float, lethality: Lethality
 ) -> dict[str, float]:
     """Numerical uncertainty of every figure, in its own SI unit, by the figure's dotted name.
 
-    A third of the sum of the differences to the coarser and to the looser computation; see
-    :mod:`thermsim.assess.fields.refinement` for why a third. The others' curves are those at the best cold spots,
-    so that a place and what happens there are not counted twice. No temperature is claimed better than a few time
-    tolerances, no lethality better than what that much temperature is worth: where differences happen to vanish,
-    errors do not.
+    What counts of the differences to the coarser and to the looser computation: of places and of what is read off
+    whole fields see :mod:`thermsim.assess.fields.refinement`, of what happens at a place
+    :mod:`thermsim.assess.fields.apart`. The others' curves are those at the best cold spots, so that a place and what
+    happens there are not counted twice. A place is found between nodes: by how much it moves where every other node
+    is left out counts too. An arrival is as uncertain as the temperature is then, over its rate.
 
     Parameters
     ----------
@@ -37,44 +40,72 @@ def uncertainties(
         What the three computations say.
     tolerance : float
         Of the time steps [K].
-    z : float
-        The lethality's [K].
+    lethality : Lethality
+        Reference temperature and z.
     """
-    figures = _figures(best)
-    others = [_figures(coarser), _figures(looser)]
-    found = differences(figures, others)
+    others = (coarser, looser)
+    found = differences(_figures(best), [_figures(other) for other in others])
+    for name, curve, beside in _curves(best, others):
+        found |= {
+            f"{name}.{figure}": value
+            for figure, value in unsure_of_curve(
+                curve, beside, lethality=lethality, heating_end=best.heating_end, tolerance=tolerance
+            ).items()
+        }
+    found["cold_spot.track.temperature"] += LEFT * tolerance
+    for which, moved in zip(SPOTS, best.between, strict=True):
+        for axis, by in zip(PLACE_FIGURES, moved, strict=True):
+            found[f"cold_spot.{which}.{axis}"] += by
+    found["cold_spot.distance"] += sum(math.hypot(*moved) for moved in best.between)
     for k, spot in enumerate(best.cold_spot.minima):
         for figure in (*PLACE_FIGURES, *CURVE_FIGURES):
             found[f"cold_spot.minima.{k}.{figure}"] = sum(
                 part * abs(getattr(spot, figure) - getattr(_nearest(spot, other.cold_spot.minima), figure))
-                for part, other in zip(COUNTED, (coarser, looser), strict=True)
+                for part, other in zip(COUNTED, others, strict=True)
             )
-    least_temperature = TOLERANCES * tolerance
-    least_lethality = least_temperature * math.log(10.0) / z
-    for name, value in figures.items():
-        kind = name.rpartition(".")[2]
-        if kind in ("temperature", "end_of_heating"):
-            found[name] = max(found[name], least_temperature)
-        elif kind in ("lethality", "heating_lethality"):
-            found[name] = max(found[name], least_lethality * float(value))
     zone = best.cold_spot.zone
     for figure, step in (("r_low", 0), ("r_high", 0), ("z_low", 1), ("z_high", 1)):
         found[f"cold_spot.zone.{figure}"] = max(found[f"cold_spot.zone.{figure}"], zone.resolution[step])
     for figure in (*PLACE_FIGURES, *CURVE_FIGURES):  # the first is the least-lethality place itself
         found[f"cold_spot.minima.0.{figure}"] = found[f"cold_spot.least_lethality.{figure}"]
+    _count_arrivals(found, best, others, tolerance, lethality.z)
     return found
 
 
+def _curves(best: Findings, others: tuple[Findings, Findings]) -> Iterator[tuple[str, Curve, tuple[Curve, Curve]]]:
+    """Every curve with its name and what the others say of it."""
+    for k, which in enumerate(SPOTS):
+        yield f"cold_spot.{which}", best.spots[k], (others[0].spots[k], others[1].spots[k])
+    for k, point in enumerate(best.points):
+        yield f"points.{k}", point, (others[0].points[k], others[1].points[k])
+
+
+def _count_arrivals(
+    found: dict[str, float], best: Findings, others: tuple[Findings, Findings], tolerance: float, z: float
+) -> None:
+    """An arrival's uncertainty: no less than what the temperature about then is uncertain by is worth."""
+    curve = best.spots[0]
+    for k, (aim, arrival) in enumerate(best.cold_spot.arrivals):
+        if arrival is None or arrival <= curve.time[0]:
+            continue
+        rate = float(np.interp(arrival, curve.time, np.gradient(curve.temperature, curve.time)))
+        near = Lethality(aim, z)
+        part = gathering(curve.time, aim - np.abs(curve.temperature - aim), near, curve.time[0], np.inf)
+        about = LEFT * tolerance + sum(
+            share * root_mean_square(part, curve.temperature - other.spots[0].temperature)
+            for share, other in zip(COUNTED, others, strict=True)
+        )
+        name = f"cold_spot.arrivals.{k}"
+        found[name] = max(found[name], about / rate if rate > 0.0 else math.inf)
+
+
 def _figures(findings: Findings) -> dict[str, float | Array]:
-    """All figures by their dotted names."""
+    """Places and what is read off whole fields, by their dotted names."""
     cold_spot = findings.cold_spot
     figures: dict[str, float | Array] = {"cold_spot.distance": cold_spot.distance}
-    for which, curve in zip(("least_lethality", "slowest_heating"), findings.spots, strict=True):
+    for which in SPOTS:
         for figure in PLACE_FIGURES:
             figures[f"cold_spot.{which}.{figure}"] = getattr(getattr(cold_spot, which), figure)
-        for figure in CURVE_FIGURES:
-            figures[f"cold_spot.{which}.{figure}"] = getattr(curve, figure)
-        figures[f"cold_spot.{which}.temperature"] = curve.temperature
     for figure in ZONE_FIGURES:
         figures[f"cold_spot.zone.{figure}"] = getattr(cold_spot.zone, figure)
     for k, (_, arrival) in enumerate(cold_spot.arrivals):
@@ -83,10 +114,6 @@ def _figures(findings: Findings) -> dict[str, float | Array]:
     # while heating: a jump at the surface, where the coldest point goes then, is never resolved in its first instants
     heating = cold_spot.track.time < findings.heating_end
     figures["cold_spot.track.temperature"] = cold_spot.track.temperature[heating]
-    for k, curve in enumerate(findings.points):
-        for figure in CURVE_FIGURES:
-            figures[f"points.{k}.{figure}"] = getattr(curve, figure)
-        figures[f"points.{k}.temperature"] = curve.temperature
     return figures
 
 

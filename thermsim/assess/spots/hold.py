@@ -7,16 +7,14 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-from thermsim.assess.fields.family import LOOSER, Family, Followed
+from thermsim.assess.fields.family import Family
 from thermsim.assess.fields.lethality import LEAST, lethality_map
 from thermsim.assess.fields.nesting import AGAIN
 from thermsim.assess.fields.refinement import COUNTED
 from thermsim.assess.spots.cold_spot import least_value
 from thermsim.case.case import Case
 from thermsim.case.process import Process
-from thermsim.solve.grid.grid import Grid
 
 #: Holds that are looked at: from one that is as good as none to two days [s].
 SHORTEST, LONGEST = 1.0, 172800.0
@@ -26,7 +24,6 @@ NO_HOLD = "the process has no hold stage before cooling whose length could be fo
 NO_NEED = "the target lethality is reached without any hold"
 TOO_LONG = f"no hold up to {LONGEST / 3600:.0f} h reaches the target lethality"
 Excess = Callable[[float], float]
-Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
@@ -38,12 +35,14 @@ class RequiredHold:
     remark: str = ""
 
 
-def required_hold(case: Case, target: float, *, tolerance: float, family: Family | None = None) -> RequiredHold:
+def required_hold(
+    case: Case, target: float, *, tolerance: float, family: Family | None = None, unsure: float = 0.0
+) -> RequiredHold:
     """Find the length of the hold stage with which the least lethality in the product just reaches a target.
 
     The root is first bracketed on the two coarser grids of the family, then refined on the two finer ones; both give
-    a better one, as they do of every figure. What counts of their difference, and of what looser time steps
-    change, is the uncertainty.
+    a better one, as they do of every figure. Uncertain is what counts of their difference, or what the uncertainty of
+    the lethality is worth where that is more.
 
     Parameters
     ----------
@@ -55,6 +54,8 @@ def required_hold(case: Case, target: float, *, tolerance: float, family: Family
         As for :func:`thermsim.assess.fields.refinement.refine`.
     family : Family, optional
         The case's grids, if they are there already; what they know of its films saves most of the work.
+    unsure : float, optional
+        What the least lethality of the process as it is is uncertain by, a fraction.
 
     Returns
     -------
@@ -65,7 +66,7 @@ def required_hold(case: Case, target: float, *, tolerance: float, family: Family
     if family is None:
         family = Family(case, tolerance=tolerance)
     rough, exact = _Excess(case, target, family, 0), _Excess(case, target, family, 1)
-    return hold_by(case.process, rough, exact, again=AGAIN, counted=COUNTED[0], unsure=exact.loosely)
+    return hold_by(case.process, rough, exact, again=AGAIN, counted=COUNTED[0], unsure=unsure)
 
 
 def hold_by(
@@ -75,7 +76,7 @@ def hold_by(
     *,
     again: float = 0.0,
     counted: float = 1.0,
-    unsure: Excess = lambda _: 0.0,
+    unsure: float = 0.0,
 ) -> RequiredHold:
     """Find the hold of a process at which an excess over the target vanishes.
 
@@ -87,8 +88,8 @@ def hold_by(
         ln(least lethality / target) as a function of ln(hold): cheap, for bracketing; and as good as there is.
     again, counted : float, optional
         Parts of the difference of their roots: by which the better root is moved on, and that counts as uncertain.
-    unsure : callable, optional
-        What else the better one is uncertain by.
+    unsure : float, optional
+        What the better one is known to be uncertain by.
     """
     index = process.hold
     if index is None:
@@ -125,7 +126,7 @@ def hold_by(
             return RequiredHold(None, remark=TOO_LONG)
         root = optimize.root_scalar(exact, bracket=(shortest, longest), xtol=close)
     best = min(max(root.root + again * (root.root - first), shortest), longest)
-    return RequiredHold(math.exp(best), float(math.exp(best) * (counted * abs(best - first) + unsure(best) / slope)))
+    return RequiredHold(math.exp(best), float(math.exp(best) * max(counted * abs(best - first), unsure / slope)))
 
 
 class _Excess:
@@ -146,26 +147,16 @@ class _Excess:
             self.known[log_hold] = self._least(math.exp(log_hold)) - self.aim
         return self.known[log_hold]
 
-    def loosely(self, log_hold: float) -> float:
-        """A third of what looser time steps change, on the coarser of the two grids."""
-        process = self.case.process.with_hold(math.exp(log_hold))
-        solver, grid = self.solvers[0], self.grids[0]
-        usual, looser = (
-            least_value(grid, self._log_lethality(found, process, grid))
-            for found in (solver.follow(process), solver.follow_looser(process, LOOSER))
-        )
-        return abs(looser - usual) * COUNTED[1]
-
     def _least(self, hold: float) -> float:
         process = self.case.process.with_hold(hold)
-        logs = [
-            self._log_lethality(solver.follow(process, trusted=self.trusted), process, grid)[None]
-            for solver, grid in zip(self.solvers, self.grids, strict=True)
-        ]
+        logs = []
+        for solver, grid in zip(self.solvers, self.grids, strict=True):
+            total, _ = lethality_map(
+                solver.follow(process, trusted=self.trusted),
+                self.case.lethality,
+                process.heating_end,
+                grid.product_nodes,
+            )
+            logs.append(np.log(np.maximum(total, LEAST))[None])
         field = logs[1][0] + self.nesting.correction(*logs)[0]
         return least_value(self.grids[1], field)
-
-    def _log_lethality(self, found: Followed, process: Process, grid: Grid) -> Array:
-        """Logarithm of the lethality in s at a grid's nodes."""
-        total, _ = lethality_map(found, self.case.lethality, process.heating_end, grid.product_nodes)
-        return np.asarray(np.log(np.maximum(total, LEAST)))

@@ -1,0 +1,91 @@
+"""Distance of two computations of one course, where its lethality is gathered, and the uncertainty that follows.
+
+Differences of opposite sign cancel in a lethality, and one at a single moment may happen to vanish; the errors behind
+them do not cancel alike. So their root mean square counts, each time by the lethality that is gathered then, wherever
+it is more than the figures' own difference.
+
+Where errors fall four times from one extrapolation to the next, the value of all three grids is off by a quarter of
+what lies between it and the value of the two coarser ones.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from thermsim.assess.fields.curve import Curve
+from thermsim.assess.fields.lethality import lethal_rate
+from thermsim.case.case import Lethality
+
+Array = NDArray[np.float64]
+
+#: What counts of a difference to the coarser value, and of that to the looser one.
+QUARTER = (1.0 / 4.0, 1.0 / 3.0)
+#: Time tolerances that a temperature may be off by on the finest grid, where no looser computation is looked at; and
+#: those that a lethality's temperatures may be, which lie on cubics between times: on all grids between the same.
+LEFT, CUBICS = 0.2, 0.5
+
+
+def gathering(time: Array, temperature: Array, lethality: Lethality, low: float, high: float) -> Array:
+    """Part of its lethality that a course (n_t,) [degC] gathers about each time, from one time to another [s]."""
+    rate = lethal_rate(temperature - temperature.max() + lethality.reference, lethality)
+    part = np.where((time >= low) & (time <= high), rate * np.gradient(time), 0.0)
+    return np.asarray(part / part.sum()) if part.any() else part
+
+
+def root_mean_square(part: Array, difference: Array) -> float:
+    """Of a difference over time, by the part that each time has."""
+    return math.sqrt(float(part @ difference**2))
+
+
+def unsure_of_curve(
+    best: Curve,
+    others: Sequence[Curve],
+    *,
+    lethality: Lethality,
+    heating_end: float,
+    tolerance: float,
+    counted: tuple[float, float] = QUARTER,
+) -> dict[str, float]:
+    """Uncertainty of what is gathered at a place, of its temperature when heating ends, and of its whole course.
+
+    Parameters
+    ----------
+    best : Curve
+    others : pair of Curve
+        The same place by a coarser and by a looser computation.
+    lethality : Lethality
+        Reference temperature and z.
+    heating_end : float
+        When heating ends [s].
+    tolerance : float
+        Of the time steps [K].
+    counted : pair of float, optional
+        What counts of the differences to the two.
+
+    Returns
+    -------
+    dict of str to float
+        By the figures' names, in their units.
+    """
+    whole, heating = (
+        gathering(best.time, best.temperature, lethality, best.time[0], end) for end in (np.inf, heating_end)
+    )
+    apart = [best.temperature - other.temperature for other in others]
+    worth = math.log(10.0) / lethality.z
+    found = {"temperature": sum(float(np.abs(one).max()) for one in apart) / 3.0 + LEFT * tolerance}
+    for figure, part in (("lethality", whole), ("heating_lethality", heating)):
+        own = getattr(best, figure)
+        relative = sum(
+            share * max(abs(math.log(getattr(other, figure) / own)), worth * root_mean_square(part, one))
+            for share, other, one in zip(counted, others, apart, strict=True)
+        )
+        found[figure] = own * (relative + CUBICS * tolerance * worth)
+    found["end_of_heating"] = LEFT * tolerance + sum(
+        share * max(abs(other.end_of_heating - best.end_of_heating), root_mean_square(heating, one))
+        for share, other, one in zip(counted, others, apart, strict=True)
+    )
+    return found

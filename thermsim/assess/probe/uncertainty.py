@@ -1,0 +1,145 @@
+"""How sure the figures of a probe are: the same from a coarser computation and from looser time steps."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from thermsim.assess.fields.apart import (
+    CUBICS,
+    LEFT,
+    QUARTER,
+    gathering,
+    root_mean_square,
+    unsure_of_curve,
+)
+from thermsim.assess.fields.refinement import COUNTED, differences
+from thermsim.assess.probe.effect import Bias, ProbeEffect
+from thermsim.case.case import Case
+
+Array = NDArray[np.float64]
+
+BIAS_FIGURES = (
+    "lethality",
+    "heating_lethality",
+    "cooling_lethality",
+    "temperature",
+    "cooling_temperature",
+    "end_of_heating",
+)
+
+
+def uncertainty_of(
+    best: ProbeEffect,
+    others: Sequence[ProbeEffect],
+    case: Case,
+    *,
+    tolerance: float,
+    known: Mapping[str, float],
+    counted: tuple[float, float] = QUARTER,
+) -> dict[str, float]:
+    """Numerical uncertainty of an effect's figures by their dotted names below ``probe.``.
+
+    Parameters
+    ----------
+    best : ProbeEffect
+    others : pair of ProbeEffect
+        The same by a coarser and by a looser computation.
+    case : Case
+    tolerance : float
+        Of the time steps [K].
+    known : mapping of str to float
+        Uncertainties of the container without the probe: what a reading is held against is uncertain too.
+    counted : pair of float, optional
+        What counts of the differences to the two.
+    """
+    plain = [figures_of(other) for other in others]
+    # heat-penetration factors that another way of computing did not find have no uncertainty
+    figures = {name: value for name, value in figures_of(best).items() if all(name in other for other in plain)}
+    found = differences(figures, plain, COUNTED if counted == QUARTER else counted)
+    credit, heating_end = case.lethality, case.process.heating_end
+    for name in ("reading", "without_probe"):
+        curves = [getattr(other, name) for other in others]
+        for figure, value in unsure_of_curve(
+            getattr(best, name),
+            curves,
+            lethality=credit,
+            heating_end=heating_end,
+            tolerance=tolerance,
+            counted=counted,
+        ).items():
+            found[f"{name}.{figure}"] = value
+
+    worth, time = math.log(10.0) / credit.z, best.reading.time
+    whole, heating, cooling = (
+        gathering(time, best.without_probe.temperature, credit, low, high)
+        for low, high in ((time[0], np.inf), (time[0], heating_end), (np.nextafter(heating_end, np.inf), np.inf))
+    )
+    apart = [_bias(best) - _bias(other) for other in others]
+
+    def of_bias(part: Array) -> float:
+        """What the difference of reading and place is uncertain by in the time that a part stands for [K]."""
+        return sum(share * root_mean_square(part, one) for share, one in zip(counted, apart, strict=True))
+
+    for figure, part in (("lethality", whole), ("heating_lethality", heating), ("cooling_lethality", cooling)):
+        name = f"at_place.{figure}"
+        beyond = 1.0 + getattr(best.at_place, figure)
+        found[name] = max(found[name], beyond * worth * of_bias(part)) + beyond * CUBICS * tolerance * worth
+    found["at_place.end_of_heating"] = max(found["at_place.end_of_heating"], of_bias(heating)) + LEFT * tolerance
+    for figure, now in (("temperature", time <= heating_end), ("cooling_temperature", time > heating_end)):
+        largest = (float(np.abs(one[now]).max(initial=0.0)) for one in apart)
+        found[f"at_place.{figure}"] = sum(largest) / 3.0 + LEFT * tolerance
+    return found | _against_the_cold_spot(best, found, known, worth * of_bias(cooling))
+
+
+def _against_the_cold_spot(
+    best: ProbeEffect, found: Mapping[str, float], known: Mapping[str, float], of_cooling: float
+) -> dict[str, float]:
+    """Uncertainties of what a reading is beyond the cold spot: those of both."""
+    spot, bias = "cold_spot.least_lethality", best.at_cold_spot
+    sums = {}
+    for figure in ("lethality", "heating_lethality"):
+        reading = getattr(best.reading, figure)
+        truth = reading / (1.0 + getattr(bias, figure))
+        relative = found[f"reading.{figure}"] / reading + known[f"{spot}.{figure}"] / truth
+        sums[figure] = (1.0 + getattr(bias, figure)) * relative
+    gained = best.reading.lethality - best.reading.heating_lethality
+    if gained > 0.0:
+        relative = of_cooling + found["reading.lethality"] / best.reading.lethality
+        due = best.reading.lethality / (1.0 + bias.lethality)
+        relative += known[f"{spot}.lethality"] / due
+        sums["cooling_lethality"] = max(
+            found["at_cold_spot.cooling_lethality"], (1.0 + bias.cooling_lethality) * relative
+        )
+    for figure, of in (("temperature",) * 2, ("cooling_temperature", "temperature"), ("end_of_heating",) * 2):
+        sums[figure] = found[f"reading.{of}"] + known[f"{spot}.{of}"]
+    return {f"at_cold_spot.{figure}": value for figure, value in sums.items()} | {
+        "moved": found["moved"] + math.hypot(known[f"{spot}.r"], known[f"{spot}.z"])
+    }
+
+
+def _bias(effect: ProbeEffect) -> Array:
+    """What a probe reads beyond its place without it over time [K]."""
+    return effect.reading.temperature - effect.without_probe.temperature
+
+
+def figures_of(effect: ProbeEffect) -> dict[str, float | Array]:
+    """All figures by their dotted names."""
+    figures: dict[str, float | Array] = {"moved": effect.moved}
+    for name in ("reading", "without_probe"):
+        curve = getattr(effect, name)
+        for figure in ("lethality", "heating_lethality", "end_of_heating", "temperature"):
+            figures[f"{name}.{figure}"] = getattr(curve, figure)
+    for name in ("at_place", "at_cold_spot"):
+        bias: Bias = getattr(effect, name)
+        figures |= {f"{name}.{figure}": getattr(bias, figure) for figure in BIAS_FIGURES}
+    for name in ("factors", "factors_without"):
+        factors = getattr(effect, name)
+        if factors is not None:
+            figures[f"{name}.f"], figures[f"{name}.j"] = factors.f, factors.j
+    for figure in ("r", "z", "lethality", "heating_lethality", "end_of_heating"):
+        figures[f"least_lethality.{figure}"] = getattr(effect.least_lethality, figure)
+    return figures
