@@ -64,15 +64,38 @@ def heating_factors(time: Array, temperature: Array, *, medium: float, start: fl
         None if the curve ends before its straight part.
     """
     left = (medium - temperature) / (medium - start)
-    least = max(STRAIGHT_ABOVE, float(left.min()))
-    top = min(max(STRAIGHT_BELOW, 3.0 * least), BENT_BELOW)
-    straight = (left <= top) & (left >= least)
-    if straight.sum() < 5 or top < 1.5 * least:
+    straight = straight_samples(left)
+    if straight is None:
         return None
     slope, level = np.polyfit(time[straight], np.log10(left[straight]), 1)
     if slope >= 0.0:
         return None
     return Factors(f=float(-1.0 / slope), j=float(10.0**level), samples=int(straight.sum()))
+
+
+def straight_samples(left: Array) -> NDArray[np.bool_] | None:
+    """Samples that a straight line is fitted to, by the parts of the first difference left (n,); None if too few."""
+    least = max(STRAIGHT_ABOVE, float(left.min()))
+    top = min(max(STRAIGHT_BELOW, 3.0 * least), BENT_BELOW)
+    straight = (left <= top) & (left >= least)
+    return None if straight.sum() < 5 or top < 1.5 * least else straight
+
+
+def unsure_factors(
+    time: Array, temperature: Array, unsure: Array, *, medium: float, start: float
+) -> tuple[float, float] | None:
+    """Uncertainty of both factors of a heating curve from that of its temperatures [K], (n,), whatever their signs.
+
+    Other parameters as for :func:`heating_factors`; None where there are no factors.
+    """
+    left = (medium - temperature) / (medium - start)
+    straight, found = straight_samples(left), heating_factors(time, temperature, medium=medium, start=start)
+    if straight is None or found is None:
+        return None
+    weights = np.linalg.pinv(np.stack([time[straight], np.ones(int(straight.sum()))], axis=1))
+    off = unsure[straight] / ((medium - temperature[straight]) * math.log(10.0))
+    of_slope, of_level = np.abs(weights) @ np.abs(off)
+    return float(found.f**2 * of_slope), float(found.j * math.log(10.0) * of_level)
 
 
 @dataclass(frozen=True)

@@ -13,7 +13,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from thermsim.assess.curves.heat_penetration import Factors, heating_factors
+from thermsim.assess.curves.heat_penetration import Factors, heating_factors, unsure_factors
 from thermsim.assess.fields.curve import Curve
 from thermsim.assess.fields.family import Fields
 from thermsim.assess.fields.reading import Reading, Sensor
@@ -22,6 +22,7 @@ from thermsim.assess.probe.advice import Ladder
 from thermsim.assess.spots.cold_spot import ProductFields, Spot, least_lethality
 from thermsim.case.case import Case
 from thermsim.case.probe import Probe
+from thermsim.case.process import Stage
 from thermsim.solve.grid.grid import Grid
 from thermsim.values import UNSTORED, Sealed
 
@@ -245,14 +246,38 @@ def curve_of(name: str, place: tuple[float, float], reading: Reading, time: Arra
 
 def factors_of(case: Case, curve: Curve) -> Factors | None:
     """Heat-penetration factors over the last stage of heating, if the medium is constant in it."""
+    stage = straight_stage(case)
+    if stage is None:
+        return None
+    medium, during = float(stage.medium[0]), _during(stage, curve)
+    return heating_factors(curve.time[during], curve.temperature[during], medium=medium, start=case.product.initial)
+
+
+def unsure_factors_of(case: Case, curve: Curve, unsure: Array) -> tuple[float, float] | None:
+    """Uncertainty of both from that of the curve's temperatures [K], shape (n_t,)."""
+    stage = straight_stage(case)
+    if stage is None:
+        return None
+    medium, during = float(stage.medium[0]), _during(stage, curve)
+    return unsure_factors(
+        curve.time[during],
+        curve.temperature[during],
+        unsure[during],
+        medium=medium,
+        start=case.product.initial,
+    )
+
+
+def straight_stage(case: Case) -> Stage | None:
+    """The last stage of heating, if the medium is constant in it and not the product's own temperature."""
     heating = [stage for stage in case.process.stages if stage.end <= case.process.heating_end]
     if not heating or np.ptp(heating[-1].medium) > 0.01:
         return None
-    during = (curve.time >= heating[-1].start) & (curve.time <= heating[-1].end)
-    medium = float(heating[-1].medium[0])
-    if abs(medium - case.product.initial) < 1.0:
-        return None
-    return heating_factors(curve.time[during], curve.temperature[during], medium=medium, start=case.product.initial)
+    return None if abs(float(heating[-1].medium[0]) - case.product.initial) < 1.0 else heating[-1]
+
+
+def _during(stage: Stage, curve: Curve) -> NDArray[np.bool_]:
+    return np.asarray((curve.time >= stage.start) & (curve.time <= stage.end))
 
 
 def _touches_probe(grid: Grid, spot: Spot) -> bool:

@@ -17,7 +17,7 @@ from thermsim.assess.fields.apart import (
     unsure_of_curve,
 )
 from thermsim.assess.fields.refinement import COUNTED, differences
-from thermsim.assess.probe.effect import Bias, ProbeEffect
+from thermsim.assess.probe.effect import Bias, ProbeEffect, unsure_factors_of
 from thermsim.case.case import Case
 
 Array = NDArray[np.float64]
@@ -72,6 +72,14 @@ def uncertainty_of(
             counted=counted,
         ).items():
             found[f"{name}.{figure}"] = value
+        factors = name.replace("reading", "factors").replace("without_probe", "factors_without")
+        off = LEFT * tolerance + sum(
+            share * np.abs(getattr(best, name).temperature - curve.temperature)
+            for share, curve in zip(counted, curves, strict=True)
+        )
+        known_to = unsure_factors_of(case, getattr(best, name), off)
+        if f"{factors}.f" in found and known_to is not None:
+            found |= {f"{factors}.{figure}": value for figure, value in zip("fj", known_to, strict=True)}
 
     worth, time = math.log(10.0) / credit.z, best.reading.time
     whole, heating, cooling = (
