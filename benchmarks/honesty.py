@@ -40,6 +40,8 @@ TESTS = Path(__file__).resolve().parent.parent / "tests"
 FINER, AT_LEAST, FINEST, TIGHTER = 2.0, 1.4, 2.5, 10.0
 #: No error: rounding.
 EXACT = 1e-12
+#: What happens at a place.
+GATHERED = ("lethality", "heating_lethality", "end_of_heating")
 #: A figure, its error, and what is stated of it.
 Row = tuple[str, float, float]
 
@@ -50,9 +52,9 @@ def much_better(case: Case, time: np.ndarray, refinement: float) -> Refined:
     for solver in family.solvers:
         solver.first = solver.reduced = None
     found = family.followed(case)
-    best, coarser, looser = family.fields(case, found, time)
-    readings = readings_of(case, family.grids, found, time=time)
-    return Refined(family.grids[2], time, best, coarser, looser, found, readings, family)
+    ways, ends = family.fields(case, found, time)
+    readings, own = readings_of(case, family.grids, found, time=time) or (None, None)
+    return Refined(family.grids[2], time, ends, *ways, found, readings, own, family)
 
 
 def rows_of(case: Case) -> tuple[Result, list[Row]]:
@@ -66,7 +68,13 @@ def rows_of(case: Case) -> tuple[Result, list[Row]]:
     rows += _hold_rows(result, bare, refinement)
     if case.probe is not None and result.probe is not None:
         probed = much_better(case, result.time, refinement)
-        known = findings(bare, better)[0].spots[0]
+        place = result.spots[0].r, result.spots[0].z
+        there = ProductFields.of(better.grid, better.best)
+        known = dataclasses.replace(
+            result.spots[0],
+            temperature=there.courses_at([place])[:, 0],
+            **{name: getattr(there.spot_at(*place), name) for name in GATHERED},
+        )
         true = figures_of(probe_effects(case, better, probed, known)[0])
         for name, value in figures_of(result.probe).items():
             if name in true and f"probe.{name}" in result.uncertainty:
@@ -169,7 +177,7 @@ def _hold_rows(result: Result, case: Case, refinement: float) -> Iterator[Row]:
         family = Family(
             longer, refinement=result.effort.refinement, tolerance=result.effort.tolerance, threaded=False
         )
-        best = family.fields(longer, family.followed(longer), np.array([0.0]))[0]
+        best = family.fields(longer, family.followed(longer), np.array([0.0]))[0][0]
         logs.append(math.log(least_lethality(ProductFields.of(family.grids[2], best))[0].lethality))
     exact = much_better(case.replace(process=case.process.with_hold(hold)), np.array([0.0]), refinement)
     least = least_lethality(ProductFields.of(exact.grid, exact.best))[0].lethality

@@ -309,7 +309,8 @@ class Climb:
             readings = refined.readings
         else:
             family = Family(there, tolerance=self.tolerance)
-            readings = readings_of(there, family.grids, family.followed(there), time=self._time)
+            both = readings_of(there, family.grids, family.followed(there), time=self._time)
+            readings = both[0] if both else None
         self.advance()
         without = self.undisturbed.stack_at(*sensor.places())
         return [self._beside(depth, reading, without) for reading in readings or ()]

@@ -173,8 +173,13 @@ class Family:
         best = on_fine.times(FINE_WEIGHT).plus(on_fine.passed(parts.of_fine)).plus(others).within(low, high)
         return best, before.passed(finer).within(low, high), best.changed(slower).within(low, high)
 
-    def fields(self, case: Case, found: FourSolutions, time: Array) -> tuple[Fields, Fields, Fields]:
-        """The extrapolated fields at some times [s]: the best, one refinement earlier, and through time less well."""
+    def fields(
+        self, case: Case, found: FourSolutions, time: Array
+    ) -> tuple[tuple[Fields, Fields, Fields], tuple[Array, Array, Array]]:
+        """The extrapolated fields at some times [s]: the best, one refinement earlier, and through time less well.
+
+        Beside them what each grid says by itself of what does not change with time, as :attr:`Fields.ends`.
+        """
         coarse, middle, fine = self.grids
         to_middle, to_fine = self.nestings
         finest = self.beside.submit(_ends_of, found[3], fine, case)
@@ -186,7 +191,8 @@ class Family:
         three = finest.result()
         self.beside.submit(lambda: on_best.temperature)  # where it is wanted, it is wanted soon
         best = extrapolated_again(earlier, three + to_fine.correction(two, three))
-        return Fields(on_best, *best), Fields(on_coarser, *earlier), Fields(on_loose, *(best + slack))
+        ways = Fields(on_best, *best), Fields(on_coarser, *earlier), Fields(on_loose, *(best + slack))
+        return ways, (one, two, three)
 
 
 @functools.cache

@@ -36,6 +36,8 @@ from thermsim.solve.grid.grid import Grid
 
 Array = NDArray[np.float64]
 
+#: One reading in three ways, or on three grids.
+Readings = tuple[Reading, Reading, Reading]
 #: What counts as uncertain of a figure's difference to the coarser value, and of that to the looser one: a third. The
 #: best value lies a fifteenth farther from the coarser one than that of the two finer grids, whose error this bounds.
 COUNTED, THIRDS = (1.0 / (3.0 * FINE_WEIGHT), 1.0 / 3.0), (1.0 / 3.0, 1.0 / 3.0)
@@ -45,18 +47,21 @@ COUNTED, THIRDS = (1.0 / (3.0 * FINE_WEIGHT), 1.0 / 3.0), (1.0 / 3.0, 1.0 / 3.0)
 class Refined:
     """The best fields of a case, and what they would be on coarser grids or with looser steps.
 
-    ``grid`` is the finest grid, ``time`` the output times [s], ``found`` the temperatures on each grid. ``readings``
-    are what the case's probe reads, in the same three ways; None without a probe. ``family`` is ready for other
-    processes.
+    ``grid`` is the finest grid, ``time`` the output times [s], ``ends`` what each grid says by itself of what does
+    not change with time, ``found`` the temperatures on each. ``readings`` are what the case's probe reads, in the
+    same three ways, and ``own_readings`` what it reads on each grid; None without a probe. ``family`` is ready for
+    other processes.
     """
 
     grid: Grid
     time: Array
+    ends: tuple[Array, Array, Array]
     best: Fields
     coarser: Fields
     looser: Fields
     found: FourSolutions
-    readings: tuple[Reading, Reading, Reading] | None
+    readings: Readings | None
+    own_readings: Readings | None
     family: Family
 
     @property
@@ -113,15 +118,19 @@ def refine(
     else:
         family, found = kept.followed(case, facing(case), refinement, tolerance, followed_now)
         family = family.branch()
-    best, coarser, looser = family.fields(case, found, time if field_time is None else field_time)
+    ways, ends = family.fields(case, found, time if field_time is None else field_time)
+    best, coarser, looser = ways
+    readings = readings_of(case, family.grids, found, time=time)
     return Refined(
         grid=family.grids[2],
         time=time,
+        ends=ends,
         best=best,
         coarser=coarser,
         looser=looser,
         found=found,
-        readings=readings_of(case, family.grids, found, time=time),
+        readings=readings[0] if readings else None,
+        own_readings=readings[1] if readings else None,
         family=family,
     )
 
@@ -147,8 +156,8 @@ def _apart(one: float | Array, other: float | Array) -> float:
 
 def readings_of(
     case: Case, grids: tuple[Grid, ...], histories: FourSolutions, *, time: Array
-) -> tuple[Reading, Reading, Reading] | None:
-    """Readings of the case's probe: the best, one refinement earlier, and with looser steps."""
+) -> tuple[Readings, Readings] | None:
+    """Readings of the case's probe: the best, one refinement earlier, with looser steps; and those on each grid."""
     if case.probe is None:
         return None
     sensor = Sensor(case.probe.tip_radius, *case.probe.sensed(case.container))
@@ -161,4 +170,6 @@ def readings_of(
     )
     earlier = extrapolated(on_coarse, on_middle)
     best = extrapolated_again(earlier, extrapolated(on_middle, on_fine))
-    return Reading.unstack(best), Reading.unstack(earlier), Reading.unstack(best + looser - on_middle)
+    unstack = Reading.unstack
+    ways = unstack(best), unstack(earlier), unstack(best + looser - on_middle)
+    return ways, (unstack(on_coarse), unstack(on_middle), unstack(on_fine))

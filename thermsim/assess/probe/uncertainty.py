@@ -14,11 +14,12 @@ from thermsim.assess.fields.apart import (
     QUARTER,
     gathering,
     root_mean_square,
+    slowness,
     unsure_of_curve,
 )
-from thermsim.assess.fields.refinement import COUNTED, differences
+from thermsim.assess.fields.refinement import COUNTED, Readings, differences
 from thermsim.assess.probe.effect import Bias, ProbeEffect, unsure_factors_of
-from thermsim.case.case import Case
+from thermsim.case.case import Case, Lethality
 
 Array = NDArray[np.float64]
 
@@ -40,6 +41,7 @@ def uncertainty_of(
     tolerance: float,
     known: Mapping[str, float],
     counted: tuple[float, float] = QUARTER,
+    slow: float = 1.0,
 ) -> dict[str, float]:
     """Numerical uncertainty of an effect's figures by their dotted names below ``probe.``.
 
@@ -55,11 +57,14 @@ def uncertainty_of(
         Uncertainties of the container without the probe: what a reading is held against is uncertain too.
     counted : pair of float, optional
         What counts of the differences to the two.
+    slow : float, optional
+        So many times more of that to the coarser one: see :func:`thermsim.assess.fields.apart.slowness`.
     """
     plain = [figures_of(other) for other in others]
     # heat-penetration factors that another way of computing did not find have no uncertainty
     figures = {name: value for name, value in figures_of(best).items() if all(name in other for other in plain)}
-    found = differences(figures, plain, COUNTED if counted == QUARTER else counted)
+    thirds = COUNTED if counted == QUARTER else counted
+    found = differences(figures, plain, (slow * thirds[0], thirds[1]))
     credit, heating_end = case.lethality, case.process.heating_end
     for name in ("reading", "without_probe"):
         curves = [getattr(other, name) for other in others]
@@ -70,18 +75,23 @@ def uncertainty_of(
             heating_end=heating_end,
             tolerance=tolerance,
             counted=counted,
+            slow=slow,
         ).items():
             found[f"{name}.{figure}"] = value
         factors = name.replace("reading", "factors").replace("without_probe", "factors_without")
         off = LEFT * tolerance + sum(
             share * np.abs(getattr(best, name).temperature - curve.temperature)
-            for share, curve in zip(counted, curves, strict=True)
+            for share, curve in zip((slow * counted[0], counted[1]), curves, strict=True)
         )
         known_to = unsure_factors_of(case, getattr(best, name), off)
         if f"{factors}.f" in found and known_to is not None:
             found |= {f"{factors}.{figure}": value for figure, value in zip("fj", known_to, strict=True)}
 
+    counted = slow * counted[0], counted[1]
     worth, time = math.log(10.0) / credit.z, best.reading.time
+    for figure in ("lethality", "heating_lethality"):
+        found[f"least_lethality.{figure}"] += getattr(best.least_lethality, figure) * CUBICS * tolerance * worth
+    found["least_lethality.end_of_heating"] += LEFT * tolerance
     whole, heating, cooling = (
         gathering(time, best.without_probe.temperature, credit, low, high)
         for low, high in ((time[0], np.inf), (time[0], heating_end), (np.nextafter(heating_end, np.inf), np.inf))
@@ -98,9 +108,17 @@ def uncertainty_of(
         found[name] = max(found[name], beyond * worth * of_bias(part)) + beyond * CUBICS * tolerance * worth
     found["at_place.end_of_heating"] = max(found["at_place.end_of_heating"], of_bias(heating)) + LEFT * tolerance
     for figure, now in (("temperature", time <= heating_end), ("cooling_temperature", time > heating_end)):
-        largest = (float(np.abs(one[now]).max(initial=0.0)) for one in apart)
-        found[f"at_place.{figure}"] = sum(largest) / 3.0 + LEFT * tolerance
+        largest = [float(np.abs(one[now]).max(initial=0.0)) for one in apart]
+        found[f"at_place.{figure}"] = (slow * largest[0] + largest[1]) / 3.0 + LEFT * tolerance
     return found | _against_the_cold_spot(best, found, known, worth * of_bias(cooling))
+
+
+def slowness_of(readings: Readings | None, lethality: Lethality) -> float:
+    """Slowness with which errors of a reading fall: see :func:`thermsim.assess.fields.apart.slowness`."""
+    if readings is None:
+        return 1.0
+    worth = math.log(10.0) / lethality.z
+    return slowness(*(np.array([worth * one.end_of_heating, one.log_lethality, one.log_heating]) for one in readings))
 
 
 def _against_the_cold_spot(

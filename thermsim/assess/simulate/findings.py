@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from thermsim.assess.fields.apart import slowness
 from thermsim.assess.fields.curve import Curve
 from thermsim.assess.fields.refinement import Refined
 from thermsim.assess.simulate.result import ColdSpot, Findings
@@ -20,6 +21,7 @@ from thermsim.assess.spots.cold_spot import (
     least_lethality,
     minima_near,
     slowest_heating,
+    stencil_at,
     tracks,
 )
 from thermsim.case.case import Case
@@ -95,8 +97,18 @@ def findings(case: Case, refined: Refined) -> list[Findings]:
         found.append(Findings(cold_spot, (curves[0], curves[1]), tuple(curves[2:]), case.process.heating_end))
     fields = refined.best.log_lethality, refined.best.end_of_heating
     moved = [_moved(refined, field, spot) for field, spot in zip(fields, best, strict=True)]
-    found[0] = replace(found[0], between=(moved[0], moved[1]))
+    slowly = tuple(_slowness(case, refined, place) for place in followed)
+    found[0] = replace(found[0], between=(moved[0], moved[1]), slow=slowly)
     return found
+
+
+def _slowness(case: Case, refined: Refined, place: _Place) -> float:
+    """Slowness with which errors fall at a place: see :func:`thermsim.assess.fields.apart.slowness`."""
+    values = []
+    for grid, ends in zip(refined.family.grids, refined.ends, strict=True):
+        block, stencil = stencil_at(grid, place.r, place.z)
+        values.append(stencil.value(ends[:, *block]) * (math.log(10.0) / case.lethality.z, 1.0, 1.0))
+    return slowness(*values)
 
 
 def _moved(refined: Refined, field: Array, spot: Spot) -> tuple[float, float]:

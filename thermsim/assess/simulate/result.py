@@ -69,7 +69,8 @@ class Findings:
     """What one computation says: the cold spots, their two curves, and the curves at the places the case names.
 
     ``heating_end`` is the time at which heating ends [s]; ``between`` what r and z of the two cold spots are
-    uncertain by as they lie between nodes [m].
+    uncertain by as they lie between nodes [m]; ``slow``, of the two and of the places the case names, how many times
+    more than usual counts of what coarser grids change.
     """
 
     cold_spot: ColdSpot
@@ -77,6 +78,7 @@ class Findings:
     points: tuple[Curve, ...]
     heating_end: float
     between: tuple[tuple[float, float], tuple[float, float]] = ((0.0, 0.0), (0.0, 0.0))
+    slow: tuple[float, ...] = ()
 
 
 @dataclass(frozen=True)

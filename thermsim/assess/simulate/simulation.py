@@ -16,7 +16,7 @@ from thermsim.assess.fields.curve import Curve
 from thermsim.assess.fields.local_fit import compile_fits
 from thermsim.assess.fields.refinement import THIRDS, Refined, refine
 from thermsim.assess.probe.effect import ProbeEffect, probe_effects
-from thermsim.assess.probe.uncertainty import uncertainty_of
+from thermsim.assess.probe.uncertainty import slowness_of, uncertainty_of
 from thermsim.assess.side.background import Background, BrickBackground, background_of
 from thermsim.assess.side.effect import side_effects
 from thermsim.assess.side.reading import Disturbed
@@ -299,7 +299,14 @@ def with_probe(
             kept=kept,
         )
         effect, *others = probe_effects(case, undisturbed, probed, result.spots[0])
-        unsure = uncertainty_of(effect, others, case, tolerance=effort.tolerance, known=result.uncertainty)
+        unsure = uncertainty_of(
+            effect,
+            others,
+            case,
+            tolerance=effort.tolerance,
+            known=result.uncertainty,
+            slow=slowness_of(probed.own_readings, case.lethality),
+        )
         excess = max(
             unsure["reading.end_of_heating"] / case.accuracy.temperature,
             unsure["reading.lethality"] / (case.accuracy.lethality * effect.reading.lethality),

@@ -44,12 +44,15 @@ def uncertainties(
         Reference temperature and z.
     """
     others = (coarser, looser)
-    found = differences(_figures(best), [_figures(other) for other in others])
-    for name, curve, beside in _curves(best, others):
+    slow = best.slow or (1.0,) * (2 + len(best.points))
+    # of what is read off whole fields, of places and of the track, the cold spots tell
+    counted = max(slow[:2]) * COUNTED[0], COUNTED[1]
+    found = differences(_figures(best), [_figures(other) for other in others], counted)
+    for (name, curve, beside), slower in zip(_curves(best, others), slow, strict=True):
         found |= {
             f"{name}.{figure}": value
             for figure, value in unsure_of_curve(
-                curve, beside, lethality=lethality, heating_end=best.heating_end, tolerance=tolerance
+                curve, beside, lethality=lethality, heating_end=best.heating_end, tolerance=tolerance, slow=slower
             ).items()
         }
     found["cold_spot.track.temperature"] += LEFT * tolerance
@@ -61,14 +64,14 @@ def uncertainties(
         for figure in (*PLACE_FIGURES, *CURVE_FIGURES):
             found[f"cold_spot.minima.{k}.{figure}"] = sum(
                 part * abs(getattr(spot, figure) - getattr(_nearest(spot, other.cold_spot.minima), figure))
-                for part, other in zip(COUNTED, others, strict=True)
+                for part, other in zip(counted, others, strict=True)
             )
     zone = best.cold_spot.zone
     for figure, step in (("r_low", 0), ("r_high", 0), ("z_low", 1), ("z_high", 1)):
         found[f"cold_spot.zone.{figure}"] = max(found[f"cold_spot.zone.{figure}"], zone.resolution[step])
     for figure in (*PLACE_FIGURES, *CURVE_FIGURES):  # the first is the least-lethality place itself
         found[f"cold_spot.minima.0.{figure}"] = found[f"cold_spot.least_lethality.{figure}"]
-    _count_arrivals(found, best, others, tolerance, lethality.z)
+    _count_arrivals(found, best, others, counted, tolerance, lethality.z)
     return found
 
 
@@ -81,7 +84,12 @@ def _curves(best: Findings, others: tuple[Findings, Findings]) -> Iterator[tuple
 
 
 def _count_arrivals(
-    found: dict[str, float], best: Findings, others: tuple[Findings, Findings], tolerance: float, z: float
+    found: dict[str, float],
+    best: Findings,
+    others: tuple[Findings, Findings],
+    counted: tuple[float, float],
+    tolerance: float,
+    z: float,
 ) -> None:
     """An arrival's uncertainty: no less than what the temperature about then is uncertain by is worth."""
     curve = best.spots[0]
@@ -93,7 +101,7 @@ def _count_arrivals(
         part = gathering(curve.time, aim - np.abs(curve.temperature - aim), near, curve.time[0], np.inf)
         about = LEFT * tolerance + sum(
             share * root_mean_square(part, curve.temperature - other.spots[0].temperature)
-            for share, other in zip(COUNTED, others, strict=True)
+            for share, other in zip(counted, others, strict=True)
         )
         name = f"cold_spot.arrivals.{k}"
         found[name] = max(found[name], about / rate if rate > 0.0 else math.inf)
