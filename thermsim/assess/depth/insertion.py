@@ -17,6 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from thermsim.assess.depth.limits import allowed_depths, least_outside, reachable_depths, set_to
+from thermsim.assess.fields.apart import gathering, root_mean_square
 from thermsim.assess.fields.family import LOOSER, Family, extrapolated
 from thermsim.assess.fields.reading import Reading, Sensor, reading_of
 from thermsim.assess.fields.refinement import Refined, readings_of, refine
@@ -329,7 +330,19 @@ def recommendation(
     best, *others = solved
     rung, place, aim = best.rung, truth.curve, truth.aim
     mismatch = float(truth.mismatch(best.temperature))
-    spread = sum(abs(other.rung.measure(truth.criterion) - rung.measure(truth.criterion)) for other in others) / 3.0
+    until = np.inf if truth.criterion == "least lethality" else truth.heating_end
+    part = gathering(place.time, best.temperature, truth.credit, place.time[0], until)
+    read, worth = rung.measure(truth.criterion), math.log(10.0) / truth.credit.z
+    spread = (
+        sum(
+            max(
+                abs(other.rung.measure(truth.criterion) - read),
+                read * worth * root_mean_square(part, other.temperature - best.temperature),
+            )
+            for other in others
+        )
+        / 3.0
+    )
     unlike = sum(abs(float(truth.mismatch(other.temperature)) - mismatch) for other in others) / 3.0
     gained, due = rung.lethality - rung.heating_lethality, place.lethality - place.heating_lethality
     return Recommendation(
@@ -342,12 +355,12 @@ def recommendation(
         heating_lethality=rung.heating_lethality,
         end_of_heating=rung.end_of_heating,
         truth=aim,
-        over_reading=rung.measure(truth.criterion) / aim - 1.0,
+        over_reading=read / aim - 1.0,
         heating_over_reading=rung.heating_lethality / place.heating_lethality - 1.0,
         cooling_over_reading=gained / due - 1.0 if due > 0.0 else 0.0,
         heating_bias=rung.heating_lethality / rung.without_heating - 1.0,
-        uncertainty=(spread + truth.uncertainty * rung.measure(truth.criterion)) / aim,
-        reading_uncertainty=spread / rung.measure(truth.criterion),
+        uncertainty=(spread + truth.uncertainty * read) / aim,
+        reading_uncertainty=spread / read,
         mismatch_uncertainty=unlike + truth.uncertainty,
         at_limit=at_limit,
         needed_length=needed,
