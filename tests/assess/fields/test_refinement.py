@@ -10,6 +10,7 @@ from numpy.testing import assert_allclose
 from places import CASES
 
 from thermsim.assess.fields import family
+from thermsim.assess.fields.apart import slowness
 from thermsim.assess.fields.family import extrapolated, extrapolated_again
 from thermsim.assess.fields.nesting import AGAIN
 from thermsim.assess.fields.refinement import refine
@@ -35,6 +36,21 @@ def test_the_weights_remove_errors_of_second_and_of_fourth_order():
     earlier, later = extrapolated(coarse, middle), extrapolated(middle, fine)
     assert_allclose([earlier[0], later[0]], [1.0 - 20.0 * 16.0, 1.0 - 20.0], rtol=1e-12)
     assert_allclose(extrapolated_again(earlier, later), 1.0, rtol=1e-12)
+
+
+@pytest.mark.parametrize("order", [0.8, 1.0, 1.5, 2.0])
+def test_where_errors_fall_slowly_the_share_that_counts_is_the_error(order):
+    # hand-worked: errors of one power of the spacing, of which extrapolation as of the second leaves a part
+    coarse, middle, fine = (np.array([5.0 + 0.3 * h**order, 2.0 - 0.1 * h**order]) for h in (4.0, 2.0, 1.0))
+    earlier = extrapolated(coarse, middle)
+    best = extrapolated_again(earlier, extrapolated(middle, fine))
+    error, apart = np.abs(best - [5.0, 2.0]), np.abs(best - earlier)
+    if order < 2.0:
+        assert_allclose(slowness(coarse, middle, fine) / 4.0 * apart, error, rtol=1e-9)
+    else:
+        assert_allclose(slowness(coarse, middle, fine), 1.0, rtol=1e-9)
+    # where nothing changes, nothing more counts
+    assert slowness(fine, fine, fine) == 1.0
 
 
 def test_the_grids_parts_sum_to_the_value_extrapolated_twice(solved):

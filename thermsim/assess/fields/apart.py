@@ -28,7 +28,7 @@ Array = NDArray[np.float64]
 QUARTER = (1.0 / 4.0, 1.0 / 3.0)
 #: Time tolerances that a temperature may be off by on the finest grid, where no looser computation is looked at; and
 #: those that a lethality's temperatures may be, which lie on cubics between times: on all grids between the same.
-LEFT, CUBICS = 0.2, 0.5
+LEFT, CUBICS = 0.2, 0.7
 
 
 #: Errors are not taken to fall more slowly than this from grid to grid: then nothing is known.
