@@ -15,6 +15,7 @@ from __future__ import annotations
 import argparse
 import dataclasses
 import math
+import multiprocessing
 import sys
 import time as clock
 from collections import defaultdict
@@ -23,19 +24,23 @@ from pathlib import Path
 
 import numpy as np
 
-from benchmarks.drawn_cases import drawn, kind_of
-from thermsim.assess.fields.family import Family
-from thermsim.assess.fields.lethality import LEAST
-from thermsim.assess.fields.refinement import Refined, readings_of
-from thermsim.assess.probe.effect import probe_effects
-from thermsim.assess.probe.uncertainty import figures_of
-from thermsim.assess.simulate.findings import findings
-from thermsim.assess.simulate.result import Result
-from thermsim.assess.simulate.simulation import simulate, time_tolerance
-from thermsim.assess.spots.cold_spot import ProductFields, least_lethality
-from thermsim.case.case import Case
+HERE = Path(__file__).resolve().parent
+TESTS = HERE.parent / "tests"
+sys.path[:0] = [str(HERE), str(TESTS / "scenes"), str(TESTS / "outside" / "probes")]
 
-TESTS = Path(__file__).resolve().parent.parent / "tests"
+from drawn_cases import drawn, kind_of  # noqa: E402
+
+from thermsim.assess.fields.family import Family  # noqa: E402
+from thermsim.assess.fields.lethality import LEAST  # noqa: E402
+from thermsim.assess.fields.refinement import Refined, readings_of  # noqa: E402
+from thermsim.assess.probe.effect import probe_effects  # noqa: E402
+from thermsim.assess.probe.uncertainty import figures_of  # noqa: E402
+from thermsim.assess.simulate.findings import findings  # noqa: E402
+from thermsim.assess.simulate.result import Result  # noqa: E402
+from thermsim.assess.simulate.simulation import simulate, time_tolerance  # noqa: E402
+from thermsim.assess.spots.cold_spot import ProductFields, least_lethality  # noqa: E402
+from thermsim.case.case import Case  # noqa: E402
+
 #: How much finer the grids are (no finer than the last, or by the middle one), and how much smaller the tolerance.
 FINER, AT_LEAST, FINEST, TIGHTER = 2.0, 1.4, 2.5, 10.0
 #: No error: rounding.
@@ -188,7 +193,6 @@ def _hold_rows(result: Result, case: Case, refinement: float) -> Iterator[Row]:
 
 def element_rows(case: Case, result: Result) -> Iterator[Row]:
     """Figures of a case that finite elements can show, less the elements' own error."""
-    sys.path[:0] = [str(TESTS / "scenes"), str(TESTS / "outside" / "probes")]
     import shaped_elements as elements
 
     container = case.container
@@ -248,6 +252,17 @@ def table_of(rows: dict[str, list[tuple[float, float]]]) -> str:
     return "\n".join(lines)
 
 
+def judged(work: tuple[int, int, bool]) -> tuple[str, float, list[Row]]:
+    """The kind of a case, by seed and number, how long it took [s], and its rows, also those by finite elements."""
+    seed, number, by_elements = work
+    began = clock.perf_counter()
+    case = drawn(seed, number)
+    result, rows = rows_of(case)
+    if by_elements:
+        rows += element_rows(case, result)
+    return kind_of(case), clock.perf_counter() - began, rows
+
+
 def main() -> None:
     """Draw, solve, compare, print."""
     words = argparse.ArgumentParser(description=__doc__.splitlines()[0])
@@ -258,23 +273,19 @@ def main() -> None:
     words.add_argument(
         "--worst", type=float, default=2.0, help="name figures that are off by more than so many times"
     )
+    words.add_argument("--jobs", type=int, default=1, help="how many cases side by side")
     given = words.parse_args()
-    numbers = [int(one) for one in given.only.split(",")] if given.only else range(given.cases)
+    numbers = [int(one) for one in given.only.split(",")] if given.only else list(range(given.cases))
+    fit = [n for n in numbers if given.elements and fit_for_elements(drawn(given.seed, n))][: given.elements]
+    work = [(given.seed, number, number in fit) for number in numbers]
     rows: dict[str, list[tuple[float, float]]] = defaultdict(list)
-    elements = 0
-    for number in numbers:
-        began = clock.perf_counter()
-        case = drawn(given.seed, number)
-        result, found = rows_of(case)
-        if elements < given.elements and fit_for_elements(case):
-            found += element_rows(case, result)
-            elements += 1
-        for kind, error, stated in found:
-            rows[kind].append((error, stated))
-        print(f"{number:4d} {kind_of(case)}: {clock.perf_counter() - began:.0f} s", flush=True)
-        for kind, error, stated in found:
-            if error > given.worst * stated:
-                print(f"       {kind}: off by {error:.3g} where {stated:.3g} is stated", flush=True)
+    with multiprocessing.get_context("spawn").Pool(given.jobs) as pool:
+        for number, (kind, seconds, found) in zip(numbers, pool.imap(judged, work), strict=True):
+            print(f"{number:4d} {kind}: {seconds:.0f} s", flush=True)
+            for figure, error, stated in found:
+                rows[figure].append((error, stated))
+                if error > given.worst * stated:
+                    print(f"       {figure}: off by {error:.3g} where {stated:.3g} is stated", flush=True)
     print(table_of(rows))
 
 

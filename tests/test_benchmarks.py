@@ -19,6 +19,7 @@ from contestants.table import Chosen, table
 from contestants.trbdf2 import steps_of
 from contestants.trial import TARGETS, Trial, best
 from contestants.volumes import volumes_of
+from honesty import table_of
 from machine import fitted_exponent
 from mutation import operators
 
@@ -43,6 +44,12 @@ def test_peers_run(tmp_path):
 
 def test_comparison_of_the_checkout_with_itself_runs_and_finds_the_same():
     assert "answer differs by 0.0e+00" in runs("compare.py", "--smoke")
+
+
+def test_honesty_counts_what_lies_within_what_is_stated_and_twice_that():
+    # errors of a half, one and a half and three times what is stated, and none at all, which tells nothing of caution
+    (_, line) = table_of({"a figure": [(0.5, 1.0), (3.0, 2.0), (0.3, 0.1), (0.0, 1.0)]}).splitlines()
+    assert line.split() == ["a", "figure", "4", "50.0%", "75.0%", "3.00", "0.7"]
 
 
 def test_each_kind_of_change_is_made_where_it_stands(tmp_path):
