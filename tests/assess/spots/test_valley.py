@@ -93,4 +93,4 @@ def test_the_sheet_counts_it_from_the_face_of_the_lid():
     rows = {row.label: row.value for _, found in blocks(result, bench_of(result)) for row in found}
     depths = f"{top - 1e3 * valley.z_high:.1f} to {top - 1e3 * valley.z_low:.1f} mm"
     assert rows["as cold"].startswith(depths)
-    assert f"{depths} deep a tip is at the cold spot" in " ".join(" ".join(answer(result)).split())
+    assert f"{depths} deep a tip is at the cold spot" in " ".join(" ".join(answer(result, full=True)).split())

@@ -43,7 +43,6 @@ def recommended(result: Result, advice: Advice) -> Facts:
     first = [
         ("Recommended", f'{how_to_set(advice.own, chosen)}: "{plain(advice.own.probe.name, _NAME)}"'),
         *_from_seam(result, advice.own, chosen),
-        *_as_cold(result, advice.own.probe),
     ]
     return facts([*first, *_worth(result, chosen), *given_depth(advice, chosen)], framed=True)
 
@@ -66,6 +65,9 @@ def advice_details(result: Result, advice: Advice) -> Iterator[Entry]:
     """What explains the recommended depth."""
     own = advice.own
     chosen = own.recommended(advice.criterion)
+    depths = depths_as_cold(result, own.probe)
+    if depths:
+        yield "As cold", f"{depths} deep a tip is at the cold spot: no place there can be told from the coldest"
     yield "Mismatch", f"{MISMATCH}; within the window it grows by at most {percent(chosen.margin):g} points"
     yield (
         "Probe's own bias",
@@ -133,13 +135,6 @@ def depths_as_cold(result: Result, probe: Probe) -> str:
     face = container.outer_height if probe.entry == "lid" else container.crown
     ends = sorted(abs(face - z) for z in (valley.z_low, valley.z_high))
     return f"{millimetres(ends[0])} to {millimetres(ends[1])} mm"
-
-
-def _as_cold(result: Result, probe: Probe) -> Iterator[Entry]:
-    """How far the tip may stand from the place that was found and still be at the cold spot."""
-    depths = depths_as_cold(result, probe)
-    if depths:
-        yield "", f"{depths} deep a tip is at the cold spot: no place there can be told from the coldest"
 
 
 def _face(probe: Probe) -> str:
