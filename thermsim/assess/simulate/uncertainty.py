@@ -64,7 +64,7 @@ def uncertainties(
         for figure in (*PLACE_FIGURES, *CURVE_FIGURES):
             found[f"cold_spot.minima.{k}.{figure}"] = sum(
                 part * abs(getattr(spot, figure) - getattr(_nearest(spot, other.cold_spot.minima), figure))
-                for part, other in zip(counted, others, strict=True)
+                for part, other in zip(COUNTED, others, strict=True)
             )
     zone = best.cold_spot.zone
     for figure, step in (("r_low", 0), ("r_high", 0), ("z_low", 1), ("z_high", 1)):
