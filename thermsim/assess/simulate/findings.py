@@ -96,7 +96,7 @@ def findings(case: Case, refined: Refined) -> list[Findings]:
         )
         found.append(Findings(cold_spot, (curves[0], curves[1]), tuple(curves[2:]), case.process.heating_end))
     fields = refined.best.log_lethality, refined.best.end_of_heating
-    moved = [_moved(refined, field, spot) for field, spot in zip(fields, best, strict=True)]
+    moved = [between_nodes(refined, field, spot) for field, spot in zip(fields, best, strict=True)]
     slowly = tuple(_slowness(case, refined, place) for place in followed)
     found[0] = replace(found[0], between=(moved[0], moved[1]), slow=slowly)
     return found
@@ -111,7 +111,7 @@ def _slowness(case: Case, refined: Refined, place: _Place) -> float:
     return slowness(*values)
 
 
-def _moved(refined: Refined, field: Array, spot: Spot) -> tuple[float, float]:
+def between_nodes(refined: Refined, field: Array, spot: Spot) -> tuple[float, float]:
     """What r and z of a minimum of a field [m] are uncertain by as it lies between nodes.
 
     That is by how much they change where the nodes of the middle grid alone are looked at; or half of it inside the

@@ -21,7 +21,7 @@ from thermsim.assess.side.background import Background, BrickBackground, backgro
 from thermsim.assess.side.effect import side_effects
 from thermsim.assess.side.reading import Disturbed
 from thermsim.assess.simulate.cautions import notices_of_result, worse_end
-from thermsim.assess.simulate.findings import findings
+from thermsim.assess.simulate.findings import between_nodes, findings
 from thermsim.assess.simulate.probe_cautions import notices_of_probe
 from thermsim.assess.simulate.result import Effort, EnergyBalance, Findings, Result, Target
 from thermsim.assess.simulate.uncertainty import uncertainties
@@ -307,6 +307,11 @@ def with_probe(
             known=result.uncertainty,
             slow=slowness_of(probed.own_readings, case.lethality),
         )
+        by = between_nodes(probed, probed.best.log_lethality, effect.least_lethality)
+        for name, moved in zip(
+            ("least_lethality.r", "least_lethality.z", "moved"), (*by, math.hypot(*by)), strict=True
+        ):
+            unsure[name] += moved
         excess = max(
             unsure["reading.end_of_heating"] / case.accuracy.temperature,
             unsure["reading.lethality"] / (case.accuracy.lethality * effect.reading.lethality),
