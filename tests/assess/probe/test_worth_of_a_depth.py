@@ -51,8 +51,8 @@ def test_figures_of_a_recommendation(criterion, read, aim):
     assert_allclose(found.heating_over_reading, 600 / 500 - 1)
     assert_allclose(found.cooling_over_reading, 300 / 250 - 1)
     assert_allclose(found.heating_bias, 600 / 480 - 1)
-    # a third of how far the two others are off, the first by 10 K all the time, and what is not known of the place
-    spread = (read * np.log(10.0) + 3) / 3
+    # a third of how far the two others are off, the first by half of 10 K all the time, and what the place leaves
+    spread = (read * np.log(10.0) / 2 + 3) / 3
     assert_allclose(found.uncertainty, (spread + 0.004 * read) / aim)
     assert_allclose(found.reading_uncertainty, spread / read)
     assert_allclose(found.mismatch_uncertainty, 9.0 / 3 + 0.004)

@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from thermsim.assess.depth.limits import allowed_depths, least_outside, reachable_depths, set_to
-from thermsim.assess.fields.apart import gathering, root_mean_square
+from thermsim.assess.fields.apart import gathering, spread
 from thermsim.assess.fields.family import LOOSER, Family, extrapolated
 from thermsim.assess.fields.reading import Reading, Sensor, reading_of
 from thermsim.assess.fields.refinement import Refined, readings_of, refine
@@ -333,11 +333,11 @@ def recommendation(
     until = np.inf if truth.criterion == "least lethality" else truth.heating_end
     part = gathering(place.time, best.temperature, truth.credit, place.time[0], until)
     read, worth = rung.measure(truth.criterion), math.log(10.0) / truth.credit.z
-    spread = (
+    off = (
         sum(
             max(
                 abs(other.rung.measure(truth.criterion) - read),
-                read * worth * root_mean_square(part, other.temperature - best.temperature),
+                read * worth * spread(part, other.temperature - best.temperature),
             )
             for other in others
         )
@@ -359,8 +359,8 @@ def recommendation(
         heating_over_reading=rung.heating_lethality / place.heating_lethality - 1.0,
         cooling_over_reading=gained / due - 1.0 if due > 0.0 else 0.0,
         heating_bias=rung.heating_lethality / rung.without_heating - 1.0,
-        uncertainty=(spread + truth.uncertainty * read) / aim,
-        reading_uncertainty=spread / read,
+        uncertainty=(off + truth.uncertainty * read) / aim,
+        reading_uncertainty=off / read,
         mismatch_uncertainty=unlike + truth.uncertainty,
         at_limit=at_limit,
         needed_length=needed,

@@ -1,8 +1,8 @@
 """Distance of two computations of one course, where its lethality is gathered, and the uncertainty that follows.
 
 Differences of opposite sign cancel in a lethality, and one at a single moment may happen to vanish; the errors behind
-them do not cancel alike. So their root mean square counts, each time by the lethality that is gathered then, wherever
-it is more than the figures' own difference.
+them do not cancel alike. So half of their root mean square counts, each time by the lethality that is gathered then,
+wherever that is more than the figures' own difference.
 
 Where errors fall four times from one extrapolation to the next, the value of all three grids is off by a quarter of
 what lies between it and the value of the two coarser ones. Beside a corner of more than half a turn, as between a
@@ -28,7 +28,7 @@ Array = NDArray[np.float64]
 QUARTER = (1.0 / 4.0, 1.0 / 3.0)
 #: Time tolerances that a temperature may be off by on the finest grid, where no looser computation is looked at; and
 #: those that a lethality's temperatures may be, which lie on cubics between times: on all grids between the same.
-LEFT, CUBICS = 0.2, 0.7
+LEFT, CUBICS = 0.15, 0.6
 
 
 #: Errors are not taken to fall more slowly than this from grid to grid: then nothing is known.
@@ -53,9 +53,9 @@ def gathering(time: Array, temperature: Array, lethality: Lethality, low: float,
     return np.asarray(part / part.sum()) if part.any() else part
 
 
-def root_mean_square(part: Array, difference: Array) -> float:
-    """Of a difference over time, by the part that each time has."""
-    return math.sqrt(float(part @ difference**2))
+def spread(part: Array, difference: Array) -> float:
+    """Half of the root mean square of a difference over time, by the part that each time has."""
+    return math.sqrt(float(part @ difference**2)) / 2.0
 
 
 def unsure_of_curve(
@@ -102,12 +102,12 @@ def unsure_of_curve(
     for figure, part in (("lethality", whole), ("heating_lethality", heating)):
         own = getattr(best, figure)
         relative = sum(
-            share * max(abs(math.log(getattr(other, figure) / own)), worth * root_mean_square(part, one))
+            share * max(abs(math.log(getattr(other, figure) / own)), worth * spread(part, one))
             for share, other, one in zip(counted, others, apart, strict=True)
         )
         found[figure] = own * (relative + CUBICS * tolerance * worth)
     found["end_of_heating"] = LEFT * tolerance + sum(
-        share * max(abs(other.end_of_heating - best.end_of_heating), root_mean_square(heating, one))
+        share * max(abs(other.end_of_heating - best.end_of_heating), spread(heating, one))
         for share, other, one in zip(counted, others, apart, strict=True)
     )
     return found

@@ -13,8 +13,8 @@ from thermsim.assess.fields.apart import (
     LEFT,
     QUARTER,
     gathering,
-    root_mean_square,
     slowness,
+    spread,
     unsure_of_curve,
 )
 from thermsim.assess.fields.refinement import COUNTED, Readings, differences
@@ -100,7 +100,7 @@ def uncertainty_of(
 
     def of_bias(part: Array) -> float:
         """What the difference of reading and place is uncertain by in the time that a part stands for [K]."""
-        return sum(share * root_mean_square(part, one) for share, one in zip(counted, apart, strict=True))
+        return sum(share * spread(part, one) for share, one in zip(counted, apart, strict=True))
 
     for figure, part in (("lethality", whole), ("heating_lethality", heating), ("cooling_lethality", cooling)):
         name = f"at_place.{figure}"
@@ -130,20 +130,24 @@ def _against_the_cold_spot(
     for figure in ("lethality", "heating_lethality"):
         reading = getattr(best.reading, figure)
         truth = reading / (1.0 + getattr(bias, figure))
-        relative = found[f"reading.{figure}"] / reading + known[f"{spot}.{figure}"] / truth
+        relative = math.hypot(found[f"reading.{figure}"] / reading, known[f"{spot}.{figure}"] / truth)
         sums[figure] = (1.0 + getattr(bias, figure)) * relative
     gained = best.reading.lethality - best.reading.heating_lethality
     if gained > 0.0:
-        relative = of_cooling + found["reading.lethality"] / best.reading.lethality
         due = best.reading.lethality / (1.0 + bias.lethality)
-        relative += known[f"{spot}.lethality"] / due
+        relative = math.hypot(of_cooling, known[f"{spot}.lethality"] / due)
         sums["cooling_lethality"] = max(
             found["at_cold_spot.cooling_lethality"], (1.0 + bias.cooling_lethality) * relative
         )
-    for figure, of in (("temperature",) * 2, ("cooling_temperature", "temperature"), ("end_of_heating",) * 2):
-        sums[figure] = found[f"reading.{of}"] + known[f"{spot}.{of}"]
+    for figure, of in (
+        ("temperature", "at_place.temperature"),
+        ("cooling_temperature", "at_place.cooling_temperature"),
+        ("end_of_heating", "reading.end_of_heating"),
+    ):
+        # the largest difference lies where neither changes fast: the whole course's largest error is not there
+        sums[figure] = math.hypot(found[of], known[f"{spot}.end_of_heating"])
     return {f"at_cold_spot.{figure}": value for figure, value in sums.items()} | {
-        "moved": found["moved"] + math.hypot(known[f"{spot}.r"], known[f"{spot}.z"])
+        "moved": math.hypot(found["moved"], known[f"{spot}.r"], known[f"{spot}.z"])
     }
 
 

@@ -8,7 +8,7 @@ from collections.abc import Iterator
 import numpy as np
 from numpy.typing import NDArray
 
-from thermsim.assess.fields.apart import LEFT, gathering, root_mean_square, unsure_of_curve
+from thermsim.assess.fields.apart import LEFT, gathering, spread, unsure_of_curve
 from thermsim.assess.fields.curve import Curve
 from thermsim.assess.fields.refinement import COUNTED, differences
 from thermsim.assess.simulate.result import Findings
@@ -100,7 +100,7 @@ def _count_arrivals(
         near = Lethality(aim, z)
         part = gathering(curve.time, aim - np.abs(curve.temperature - aim), near, curve.time[0], np.inf)
         about = LEFT * tolerance + sum(
-            share * root_mean_square(part, curve.temperature - other.spots[0].temperature)
+            share * spread(part, curve.temperature - other.spots[0].temperature)
             for share, other in zip(counted, others, strict=True)
         )
         name = f"cold_spot.arrivals.{k}"
