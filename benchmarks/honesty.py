@@ -14,6 +14,7 @@ from __future__ import annotations
 
 import argparse
 import dataclasses
+import itertools
 import math
 import multiprocessing
 import sys
@@ -276,7 +277,8 @@ def main() -> None:
     words.add_argument("--jobs", type=int, default=1, help="how many cases side by side")
     given = words.parse_args()
     numbers = [int(one) for one in given.only.split(",")] if given.only else list(range(given.cases))
-    fit = [n for n in numbers if given.elements and fit_for_elements(drawn(given.seed, n))][: given.elements]
+    shown = (number for number in numbers if fit_for_elements(drawn(given.seed, number)))
+    fit = list(itertools.islice(shown, given.elements))
     work = [(given.seed, number, number in fit) for number in numbers]
     rows: dict[str, list[tuple[float, float]]] = defaultdict(list)
     with multiprocessing.get_context("spawn").Pool(given.jobs) as pool:

@@ -134,8 +134,9 @@ def _valley(result: Result) -> list[Entry]:
     zone = result.cold_spot.valley
     if zone is None or result.brick is not None:
         return []
-    heights = f"z = {LENGTH.number(zone.z_low)} to {LENGTH.text(zone.z_high)}"
-    return [("", f"{heights}, r up to {LENGTH.text(zone.r_high)}: all as cold within the uncertainty")]
+    spot = result.cold_spot.least_lethality
+    found = f"r = {LENGTH.number(spot.r)}, z = {LENGTH.text(spot.z)}"
+    return [("", f"all as cold within the uncertainty; the least was found at {found}")]
 
 
 def _events_of_least(result: Result) -> Entry:
@@ -183,6 +184,11 @@ def _from_faces(case: Case, spot: BrickSpot) -> str:
 
 
 def _place(result: Result, name: str) -> str:
+    """A place and how well it is known; or how far that reaches from which none can be told."""
+    zone = result.cold_spot.valley
+    if zone is not None and name == "cold_spot.least_lethality":
+        heights = f"z = {LENGTH.number(zone.z_low)} to {LENGTH.text(zone.z_high)}"
+        return f"{heights}, r up to {LENGTH.text(zone.r_high)}"
     return f"r = {figure(result, f'{name}.r')}, z = {figure(result, f'{name}.z')}"
 
 
