@@ -21,10 +21,12 @@ from thermsim.errors import CaseError, ThermsimError
 from thermsim.page.draft import Draft, Said, said_of
 from thermsim.page.scan import Scan, scanned
 
-#: What is told to the pages: the tables changed shape, a value, the answer, or how far work is.
-Change = Literal["shape", "value", "answer", "work", "kept"]
+#: What is told to the pages: the tables changed shape, a value, what is drawn, the answer, or how far work is.
+Change = Literal["shape", "value", "drawn", "answer", "work", "kept"]
 #: Answers kept to compare, at most.
 MOST_KEPT = 10
+#: Seconds that a picture has to be drawn before the work goes on.
+ROOM_TO_DRAW = 0.2
 #: Steps back that are remembered.
 MOST_BACK = 100
 
@@ -66,19 +68,31 @@ class Bench:
         self.faults: tuple[Said, ...] = ()
         self.result: Result | None = None
         self.result_of: Draft | None = None
+        #: What is drawn, which is there before all of the answer is, and of which case.
+        self.drawn: Result | None = None
+        self.drawn_of: Draft | None = None
         self.kept: list[Kept] = []
         self.listeners: set[Callable[[Change, object], None]] = set()
         self.jobs = {name: Job(name) for name in ("answer", "depth", "headspace", "scan")}
         self._back: list[Draft] = []
         self._containers = Containers()
-        self._pool = ThreadPoolExecutor(len(self.jobs), thread_name_prefix="bench")
+        # each kind of work has one thread: a newer piece begins when the older one has noticed that it is to stop
+        self._threads = {name: ThreadPoolExecutor(1, thread_name_prefix=f"bench-{name}") for name in self.jobs}
         self._tasks: set[asyncio.Task[None]] = set()
         self._read()
 
     @property
     def fresh(self) -> bool:
         """True if the answer is of the case as it stands."""
-        return self.result is not None and self.result_of is not None and self.result_of.text == self.draft.text
+        return self.result is not None and self._is_now(self.result_of)
+
+    @property
+    def seen(self) -> Result | None:
+        """What can be drawn of the case as it stands; None if it is not there yet."""
+        return self.result if self.fresh else self.drawn if self._is_now(self.drawn_of) else None
+
+    def _is_now(self, draft: Draft | None) -> bool:
+        return draft is not None and draft.text == self.draft.text and draft.attachments == self.draft.attachments
 
     def tell(self, change: Change, who: object = None) -> None:
         """Tell all pages of a change that one of them, or nobody, made."""
@@ -101,7 +115,7 @@ class Bench:
         """Go on with another file, and with the answer that came with it."""
         self._back = [*self._back[-MOST_BACK:], self.draft]
         if result is not None:
-            self.result, self.result_of = result, draft
+            self.result, self.result_of = self.drawn, self.drawn_of = result, draft
         self._take(draft, "shape", None)
         self.tell("answer")
 
@@ -124,8 +138,23 @@ class Bench:
         job.stop.set()
         if self.case is None or self.fresh:
             return
+        loop, draft = asyncio.get_running_loop(), self.draft
+
+        def first(result: Result) -> None:
+            drawn = threading.Event()
+            loop.call_soon_threadsafe(self._draw, result, draft, drawn)
+            drawn.wait(ROOM_TO_DRAW)  # or the rest of the work would take its time from the picture
+
         # recommendations come from a button: an answer follows the hand without them
-        self._begin("answer", lambda case, progress: simulate(case, progress=progress, kept=self._containers))
+        self._begin(
+            "answer", lambda case, progress: simulate(case, progress=progress, kept=self._containers, first=first)
+        )
+
+    def _draw(self, result: Result, draft: Draft, drawn: threading.Event) -> None:
+        self.drawn, self.drawn_of = result, draft
+        if self.seen is not None:
+            self.tell("drawn")
+        drawn.set()
 
     def recommend(self) -> None:
         """Work out beside the page how deep the probe should go."""
@@ -148,7 +177,8 @@ class Bench:
         """Stop all work."""
         for job in self.jobs.values():
             job.stop.set()
-        self._pool.shutdown(wait=False, cancel_futures=True)
+        for thread in self._threads.values():
+            thread.shutdown(wait=False, cancel_futures=True)
 
     def keep(self, name: str) -> None:
         """Keep the answer to compare it."""
@@ -186,7 +216,7 @@ class Bench:
             return work(case, progress)
 
         try:
-            job.found = await loop.run_in_executor(self._pool, made)
+            job.found = await loop.run_in_executor(self._threads[job.name], made)
         except (CancelledError, asyncio.CancelledError):
             pass
         except ThermsimError as failure:
@@ -195,7 +225,7 @@ class Bench:
             job.running = False
         if self.jobs[job.name] is job:
             if job.name == "answer" and isinstance(job.found, Result) and not job.stop.is_set():
-                self.result, self.result_of = job.found, job.of
+                self.result, self.result_of = self.drawn, self.drawn_of = job.found, job.of
                 self.tell("answer")
             self.tell("work")
 

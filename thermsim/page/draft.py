@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import copy
+import functools
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
@@ -44,7 +45,7 @@ class Draft:
     attachments: Mapping[str, str] = field(default_factory=dict)
     original: str = ""
 
-    @property
+    @functools.cached_property
     def text(self) -> str:
         """The case as TOML."""
         return self.original or toml_text(self.tables)

@@ -33,6 +33,8 @@ PARTS: tuple[tuple[str, tuple[str, ...]], ...] = (
 LISTS = {"probes": "probe", "points": "points"}
 #: Tables of no more keys than this stand in one line.
 SHORT = 3
+#: Milliseconds without a key pressed after which what is typed is taken.
+PAUSE = 50
 #: Parts that stand open at first.
 OPEN = ("Container", "Fill and headspace", "Process")
 
@@ -243,7 +245,7 @@ class Form:
         else:
             element = ui.input(field.label, value=shown(value), placeholder=field.blank)
             element.on_value_change(lambda event: self._set(field.trail, self._read(field, event.value or "")))
-            element.props(f'debounce=250 suffix="{field.unit}"')
+            element.props(f'debounce={PAUSE} suffix="{field.unit}"')
         element.props("dense outlined hide-bottom-space stack-label").classes("field").mark(f"{where} {name}")
         element.props(f'hide-hint hint="{_quoted(field.hint)}"')
         self._register(element, (where, name))
@@ -287,7 +289,7 @@ class Form:
                 for part in field.choices:
                     trail = (*field.trail, part)
                     element = ui.input(part, value=shown(self.bench.draft.value(trail))).classes("field")
-                    element.props("dense outlined hide-bottom-space stack-label debounce=250").mark(
+                    element.props(f"dense outlined hide-bottom-space stack-label debounce={PAUSE}").mark(
                         f"{where_of(field.trail)} {part}"
                     )
                     element.on_value_change(lambda event, trail=trail: self._set(trail, typed(event.value or "")))

@@ -64,10 +64,15 @@ class Page:
             self.form.build()
         elif change == "value":
             self.form.show_faults()
-        if change in ("shape", "value", "answer"):
-            self.picture.draw()
+        if change in ("shape", "value"):
+            self.picture.wait()
             self._show_answer()
-        if change != "value":
+        elif change == "drawn":
+            self.picture.draw()
+        elif change == "answer":
+            self.picture.settle()
+            self._show_answer()
+        if change not in ("value", "drawn"):
             self.figures.show(change)
         self._show_work()
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 import base64
 import math
 from typing import Literal
@@ -32,6 +33,8 @@ VIEWS: dict[str, str] = {
 WIDTH, HEIGHT = 560, 480
 #: A pointer nearer than this to the surface or the tip takes hold of it [px].
 HOLD = 9.0
+#: Seconds after which outlines stand in for a picture that is still being worked out.
+PATIENCE = 0.6
 #: Steps of what is dragged [mm], and pictures of the process that play in a second, and in all.
 STEP, PER_SECOND, FRAMES = 0.5, 8, 120
 
@@ -46,6 +49,8 @@ class Picture:
         self._held: Literal["", "fill", "tip"] = ""
         self._ghost = ""
         self._silent = False
+        self._painted = ""
+        self._later: asyncio.TimerHandle | None = None
         self.canvas: live.Canvas | None = None
         with ui.row().classes("bar"):
             self.views = ui.toggle(VIEWS, value=self.view, on_change=self._look).props("dense no-caps").mark("view")
@@ -81,15 +86,40 @@ class Picture:
 
     # -- drawing
 
+    def wait(self) -> None:
+        """Let the last picture stand, marked as old, until there is a new one; if that takes long, outlines serve."""
+        self._hurry()
+        if self.bench.seen is not None:
+            self.draw()
+            return
+        self._follow(self.bench.case, self.bench.result)
+        self.image.classes(add="old")
+        if self.bench.case is not None:
+            self._later = asyncio.get_running_loop().call_later(PATIENCE, self.draw)
+
+    def settle(self) -> None:
+        """Draw the answer, unless what is drawn of its case is all that there is to it."""
+        result = self.bench.seen
+        if result is None or result.probe is not None or self._painted != self.bench.draft.text:
+            self.draw()
+
     def draw(self) -> None:
         """Draw all anew: case, answer or view changed."""
-        case, result = self.bench.case, self.bench.result
-        self._follow(case, result)
-        shown = case if case is not None else None if result is None else result.case
-        if shown is None:
+        self._hurry()
+        case, result = self.bench.case, self.bench.seen
+        self._follow(case, result or self.bench.result)
+        if case is None:
             return
-        self.canvas = live.canvas_of(shown, WIDTH, HEIGHT)
-        self._paint(shown, result if self.bench.fresh else None)
+        self.canvas = live.canvas_of(case, WIDTH, HEIGHT)
+        self._paint(case, result)
+        self._painted = "" if result is None else self.bench.draft.text
+        self.image.classes(remove="old")
+
+    def _hurry(self) -> None:
+        """Forget that outlines were to be drawn later."""
+        if self._later is not None:
+            self._later.cancel()
+        self._later = None
 
     def _paint(self, case: Case, result: Result | None) -> None:
         canvas = self.canvas
@@ -166,8 +196,8 @@ class Picture:
         self.play.props(f"icon={'pause' if self.timer.active else 'play_arrow'}")
 
     def _tick(self) -> None:
-        result = self.bench.result
-        if result is None or not self.bench.fresh:
+        result = self.bench.seen
+        if result is None:
             return
         self.time = min(self.time + result.case.process.end / FRAMES, result.case.process.end)
         if self.time >= result.case.process.end:
@@ -238,7 +268,6 @@ class Picture:
         value = self._at_pointer(case, canvas, x, y)
         if value is None:
             return
-        left, right = canvas.axis - 0.5 * canvas.scale, canvas.axis
         words = f"{'headspace' if self._held == 'fill' else 'insertion'} {value:g} mm"
         reach = canvas.scale * mm(case.container.outer_radius)
         left, right = canvas.axis - reach, canvas.axis + reach
@@ -247,7 +276,7 @@ class Picture:
             f'stroke-width="2" stroke-dasharray="6 3"/>'
             + live.text_svg(right - 4, y - 6, words, colour=style.LOUD, anchor="end")
         )
-        self._paint(case, self.bench.result if self.bench.fresh else None)
+        self._paint(case, self.bench.seen)
         self.read.text = words
 
     def _drop(self, case: Case, canvas: live.Canvas, x: float, y: float) -> None:
@@ -272,9 +301,9 @@ class Picture:
 
     def _read_off(self, canvas: live.Canvas, x: float, y: float) -> str:
         """Place, temperature and lethality under the pointer."""
-        result = self.bench.result
+        result = self.bench.seen
         r, z = canvas.place(x, y)
-        if result is None or not self.bench.fresh:
+        if result is None:
             return ""
         time = None if self.view == "heating" else self.time
         temperature, lethality = (

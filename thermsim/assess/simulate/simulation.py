@@ -53,10 +53,14 @@ ROUND_STEPS = (1, 2, 5, 10, 15, 20, 30, 60, 120, 300, 600, 900, 1800, 3600)
 
 
 class Containers:
-    """The container solved last, without its probe: another depth in it solves no more than the probe."""
+    """What the last cases left: of the container without its probe the result, of bodies their grids and matrices.
+
+    Another depth solves no more than the probe, another process no grid. It is used from one thread at a time.
+    """
 
     def __init__(self) -> None:
         self._last: tuple[bytes, tuple[Result, Refined]] | None = None
+        self.runs = SolutionCache()
 
     def solved(self, case: Case, make: Callable[[], tuple[Result, Refined]]) -> tuple[Result, Refined]:
         """The result of a case without probe and its fields, as kept or as ``make`` makes them."""
@@ -68,7 +72,11 @@ class Containers:
 
 
 def simulate(
-    case: Case, *, progress: Callable[[float], None] | None = None, kept: Containers | None = None
+    case: Case,
+    *,
+    progress: Callable[[float], None] | None = None,
+    kept: Containers | None = None,
+    first: Callable[[Result], None] | None = None,
 ) -> Result:
     """Simulate a case and find its cold spots; with a probe whose insertion is known, also what that reads and does.
 
@@ -80,6 +88,9 @@ def simulate(
         Called with the part of the work that is done (0 to 1); an error that it raises ends the work.
     kept : Containers, optional
         Holds what the last simulation left, and takes what this one leaves.
+    first : callable, optional
+        With ``kept`` called with the result of the container alone as soon as that is there: its hold, input range
+        and probe follow.
 
     Returns
     -------
@@ -106,25 +117,34 @@ def simulate(
     probed = case.probe is not None and case.probe.depth(case.container) is not None
     share = 0.5 if probed else 1.0
 
+    runs = None if kept is None else kept.runs
+
     def made() -> tuple[Result, Refined]:
-        result, refined = simulate_container(
-            bare, progress=None if progress is None else lambda part: progress(part * share)
-        )
-        return with_input_range(result), refined
+        advance = None if progress is None else lambda part: progress(part * share)
+        if first is not None and runs is not None:
+            fields = bare.replace(lethality=dataclasses.replace(bare.lethality, target=None))
+            first(dataclasses.replace(simulate_container(fields, progress=advance, kept=runs)[0], case=case))
+            advance = None if progress is None else lambda _: progress(share)
+        result, refined = simulate_container(bare, progress=advance, kept=runs)
+        return with_input_range(result, runs), refined
 
     result, refined = kept.solved(bare, made) if kept else made()
     if probed:
-        return with_probe(result, refined, case, progress=progress)
+        if first is not None:
+            first(dataclasses.replace(result, case=case))
+        return with_probe(result, refined, case, progress=progress, kept=runs)
     return dataclasses.replace(result, case=case)
 
 
-def with_input_range(result: Result) -> Result:
+def with_input_range(result: Result, kept: SolutionCache | None = None) -> Result:
     """Add both cold spots with the films of named media at the ends of their ranges, if any film is named so.
 
     Parameters
     ----------
     result : Result
         Of a container without its probe, as of :func:`simulate_container`.
+    kept : SolutionCache, optional
+        What earlier runs left.
 
     Returns
     -------
@@ -134,7 +154,7 @@ def with_input_range(result: Result) -> Result:
     ends = cases_at_the_ends(result.case)
     if ends is None:
         return result
-    low, high = (simulate_container(end)[0].both_spots for end in ends)
+    low, high = (simulate_container(end, kept=kept)[0].both_spots for end in ends)
     span = InputRange(low, high)
     result = dataclasses.replace(result, input_range=span)
     missed = worse_end(result)

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import functools
-import io
+import struct
+import zlib
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from html import escape
@@ -11,9 +12,9 @@ from typing import Any
 
 import matplotlib as mpl
 import numpy as np
+from matplotlib.axes import Axes
 from matplotlib.colors import LogNorm, Normalize
 from matplotlib.figure import Figure
-from matplotlib.image import imsave
 from matplotlib.tri import Triangulation
 from numpy.typing import NDArray
 
@@ -23,12 +24,13 @@ from thermsim.case.case import Case
 from thermsim.case.probe import Probe
 from thermsim.figures import style
 from thermsim.figures.container.maps import WIDE_RANGE
-from thermsim.figures.container.outline import ON_AXIS, draw_cold_zone
+from thermsim.figures.container.outline import ON_AXIS, cold_zone_outlines
 from thermsim.figures.container.probe_outline import fitting_rectangle, reach, segment_rectangles
 from thermsim.figures.container.section_names import names_of, spread
 from thermsim.figures.container.shape import shape_of
 from thermsim.quantities import LENGTH, mm
 from thermsim.solve.grid.grid import Grid
+from thermsim.solve.matrix.linear import in_one_thread
 
 Array = NDArray[np.float64]
 
@@ -97,31 +99,54 @@ def _pixels(grid: _Same, canvas: Canvas) -> Pixels:
 
 
 class Pixels:
-    """Nodes of a grid and their weights, for each pixel of a picture's right half."""
+    """Nodes of a grid and their weights, for each pixel of a picture's right half that shows the container."""
 
     def __init__(self, grid: Grid, canvas: Canvas) -> None:
-        n_r, n_z = grid.shape
-        node = np.arange(n_r * n_z).reshape(n_r, n_z)
+        r, z = mm(grid.r), mm(grid.z)
+        columns, rows = (
+            np.arange(n, dtype=np.float64) + 0.5 for n in (int(canvas.scale * r.max()) + 2, canvas.height)
+        )
+        across, along = columns / canvas.scale, (canvas.base - rows) / canvas.scale
+        node = np.arange(r.size).reshape(r.shape)
+        if np.ptp(r, axis=1).max() == 0.0 == np.ptp(z, axis=0).max():
+            self._between_lines(r[:, 0], z[0], across, along, node)
+        else:
+            self._within_triangles(r.ravel(), z.ravel(), across, along, node)
+
+    def _between_lines(self, r: Array, z: Array, across: Array, along: Array, node: NDArray[np.int64]) -> None:
+        """Find the pixels between straight lines of nodes."""
+        columns, rows = np.flatnonzero(across <= r[-1]), np.flatnonzero((along >= z[0]) & (along <= z[-1]))
+        (i, x), (j, y) = _between(r, across[columns]), _between(z, along[rows])
+        self.rows, self.right = (one.ravel() for one in np.meshgrid(rows, columns, indexing="ij"))
+        i, j, x, y = i[None, :], j[:, None], x[None, :], y[:, None]
+        corners = ((i, j, 1 - x, 1 - y), (i + 1, j, x, 1 - y), (i, j + 1, 1 - x, y), (i + 1, j + 1, x, y))
+        self.nodes = np.stack([node[a, b].ravel() for a, b, _, _ in corners])
+        self.weights = np.stack([(a * b).ravel() for _, _, a, b in corners])
+
+    def _within_triangles(self, r: Array, z: Array, across: Array, along: Array, node: NDArray[np.int64]) -> None:
+        """Find the pixels within triangles of nodes."""
         a, b, c, d = node[:-1, :-1].ravel(), node[1:, :-1].ravel(), node[1:, 1:].ravel(), node[:-1, 1:].ravel()
-        r, z = mm(grid.r).ravel(), mm(grid.z).ravel()
         triangles = np.concatenate([np.stack([a, b, c], axis=1), np.stack([a, c, d], axis=1)])
-        self.columns = int(np.ceil(canvas.scale * r.max())) + 1
-        across = (np.arange(self.columns) + 0.5) / canvas.scale
-        along = (canvas.base - (np.arange(canvas.height) + 0.5)) / canvas.scale
         finder = Triangulation(r, z, triangles).get_trifinder()
         found = np.asarray(finder(*np.broadcast_arrays(across[None, :], along[:, None])))
         self.rows, self.right = np.nonzero(found >= 0)
-        self.nodes = triangles[found[self.rows, self.right]]
+        self.nodes = triangles[found[self.rows, self.right]].T
         x, y = across[self.right], along[self.rows]
-        (x0, x1, x2), (y0, y1, y2) = r[self.nodes].T, z[self.nodes].T
+        (x0, x1, x2), (y0, y1, y2) = r[self.nodes], z[self.nodes]
         whole = (x1 - x0) * (y2 - y0) - (x2 - x0) * (y1 - y0)
         first = ((x1 - x) * (y2 - y) - (x2 - x) * (y1 - y)) / whole
         second = ((x2 - x) * (y0 - y) - (x0 - x) * (y2 - y)) / whole
-        self.weights = np.stack([first, second, 1.0 - first - second], axis=1)
+        self.weights = np.stack([first, second, 1.0 - first - second])
 
     def values(self, field: Array) -> Array:
         """A field of the nodes at the pixels that show the container."""
-        return np.asarray((field.ravel()[self.nodes] * self.weights).sum(axis=1))
+        return np.asarray((field.ravel()[self.nodes] * self.weights).sum(axis=0))
+
+
+def _between(lines: Array, places: Array) -> tuple[NDArray[np.int64], Array]:
+    """The lines before places, and the parts of the way to the next lines at which they are."""
+    before = np.clip(np.searchsorted(lines, places, side="right") - 1, 0, len(lines) - 2)
+    return before, (places - lines[before]) / (lines[before + 1] - lines[before])
 
 
 @dataclass(frozen=True)
@@ -146,16 +171,15 @@ def field_png(grid: Grid, field: Array, scale: Scale, canvas: Canvas) -> bytes:
     """A field of a grid's nodes in the mirrored section as a PNG; what is not known stays white."""
     pixels = _pixels(_Same(grid), canvas)
     values = pixels.values(field)
-    picture = np.full((canvas.height, canvas.width, 3), 255, dtype=np.uint8)
     shades = scale.shades()
-    known = ~np.isnan(values)
-    band = np.clip(np.searchsorted(scale.edges, values[known], side="right") - 1, 0, len(shades) - 1)
-    rows, right = pixels.rows[known], pixels.right[known]
+    band = np.clip(np.searchsorted(scale.edges, values, side="right"), 1, len(shades))
+    band[np.isnan(values)] = 0
+    picture = np.zeros((canvas.height, canvas.width), dtype=np.uint8)
     axis = round(canvas.axis)
-    for columns in (axis + right, axis - 1 - right):
+    for columns in (axis + pixels.right, axis - 1 - pixels.right):
         inside = (columns >= 0) & (columns < canvas.width)
-        picture[rows[inside], columns[inside]] = shades[band[inside]]
-    return png(picture)
+        picture[pixels.rows[inside], columns[inside]] = band[inside]
+    return png(picture, np.concatenate([[(255, 255, 255)], shades]))
 
 
 def value_at(grid: Grid, field: Array, canvas: Canvas, x: float, y: float) -> float:
@@ -165,19 +189,27 @@ def value_at(grid: Grid, field: Array, canvas: Canvas, x: float, y: float) -> fl
     if not found.size:
         return float("nan")
     one = found[0]
-    return float(field.ravel()[pixels.nodes[one]] @ pixels.weights[one])
+    return float(field.ravel()[pixels.nodes[:, one]] @ pixels.weights[:, one])
 
 
-def png(picture: NDArray[np.uint8]) -> bytes:
-    """A picture (height, width, 3) as PNG."""
-    file = io.BytesIO()
-    imsave(file, picture, format="png")
-    return file.getvalue()
+def png(picture: NDArray[np.uint8], colours: NDArray[np.integer]) -> bytes:
+    """A picture (height, width) of colours by their number (n, 3) as PNG; in full colour it would take longer."""
+
+    def chunk(kind: bytes, data: bytes) -> bytes:
+        return struct.pack(">I", len(data)) + kind + data + struct.pack(">I", zlib.crc32(kind + data))
+
+    height, width = picture.shape
+    rows = np.pad(picture, ((0, 0), (1, 0)))  # a row begins with the number of its filter, 0: none
+    head = struct.pack(">IIBBBBB", width, height, 8, 3, 0, 0, 0)
+    palette = np.asarray(colours, dtype=np.uint8).tobytes()
+    chunks = ((b"IHDR", head), (b"PLTE", palette), (b"IDAT", zlib.compress(rows.tobytes(), 1)), (b"IEND", b""))
+    return b"\x89PNG\r\n\x1a\n" + b"".join(chunk(*one) for one in chunks)
 
 
+@functools.lru_cache(maxsize=4)
 def blank_png(canvas: Canvas) -> bytes:
     """A white picture."""
-    return png(np.full((canvas.height, canvas.width, 3), 255, dtype=np.uint8))
+    return png(np.zeros((canvas.height, canvas.width), dtype=np.uint8), np.array([(255, 255, 255)]))
 
 
 def outlines_svg(case: Case, canvas: Canvas, *, filled: bool) -> str:
@@ -334,8 +366,13 @@ def _zone(result: Result, canvas: Canvas) -> str:
 @functools.lru_cache(maxsize=4)
 def _zone_outlines(one: _Same) -> tuple[Array, ...]:
     """Closed outlines of the cold zone [mm]."""
-    path = draw_cold_zone(one.thing, Figure().add_subplot()).get_path()
-    return tuple(np.asarray(outline) for outline in path.to_polygons())
+    return tuple(in_one_thread(cold_zone_outlines)(one.thing, _board(), times=2))
+
+
+@functools.cache
+def _board() -> Axes:
+    """Axes that nobody sees, kept because they take longer to make than a zone."""
+    return Figure().add_axes((0.0, 0.0, 1.0, 1.0))
 
 
 def _height_scale(canvas: Canvas, top: float) -> str:

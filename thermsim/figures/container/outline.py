@@ -208,10 +208,13 @@ def mark_cold_spots(result: Result, ax: Axes) -> tuple[Line2D, Line2D]:
     return least, slowest
 
 
-def draw_cold_zone(result: Result, ax: Axes) -> PathPatch:
-    """Outline the cold zone: at most (1 + margin) times the least lethality, connected to the cold spot."""
+def cold_zone_outlines(result: Result, ax: Axes, *, times: int = 4) -> list[Array]:
+    """Closed outlines [mm] of the cold zone: at most (1 + margin) times the least lethality, about the cold spot.
+
+    ``ax`` is left as it was; ``times`` as for :func:`finer`.
+    """
     zone, grid = result.cold_spot.zone, result.grid
-    r, z, field = mirrored(*finer(grid, np.log(result.lethality)))
+    r, z, field = mirrored(*finer(grid, np.log(result.lethality), times=times))
     level = np.log1p(zone.margin) + np.log(result.cold_spot.least_lethality.lethality)
     levels = [min(float(np.nanmin(field)), level) - 1.0, level]
     filled = ax.contourf(mm(r), mm(z), np.ma.masked_invalid(field), levels=levels, colors="none")
@@ -222,13 +225,18 @@ def draw_cold_zone(result: Result, ax: Axes) -> PathPatch:
     reach = mm(zone.r_high + 0.01 * result.case.container.outer_radius)
     slack = mm(0.01 * result.case.fill_height)
     low, high = mm(zone.z_low) - slack, mm(zone.z_high) + slack
-    kept = [
+    return [
         np.asarray(shape)
         for shape in polygons
         if np.abs(np.asarray(shape)[:, 0]).max() <= reach
         and low <= np.asarray(shape)[:, 1].min()
         and np.asarray(shape)[:, 1].max() <= high
     ]
+
+
+def draw_cold_zone(result: Result, ax: Axes) -> PathPatch:
+    """Outline the cold zone."""
+    kept = cold_zone_outlines(result, ax)
     path = Path.make_compound_path(*(Path(shape, closed=True) for shape in kept)) if kept else Path(np.empty((0, 2)))
     patch = PathPatch(
         path,
@@ -236,7 +244,7 @@ def draw_cold_zone(result: Result, ax: Axes) -> PathPatch:
         edgecolor="white",
         linewidth=1.1,
         linestyle=(0, (4, 2)),
-        label=f"cold zone (least + {percent(zone.margin):g} %)",
+        label=f"cold zone (least + {percent(result.cold_spot.zone.margin):g} %)",
         zorder=5,
     )
     patch.set_path_effects([withStroke(linewidth=2.4, foreground="black")])
