@@ -53,6 +53,7 @@ def test_conversions_are_those_of_the_definitions():
         ("113.25 +- 0.05 degC when it ends", "235.85 +- 0.09 degF when it ends"),
         ("z = 63.0 ± 0.1 mm, 118 °C", "z = 2.480 ± 0.004 in, 244.4 °F"),
         ("+0.97 +- 0.01 K, -1.49 K", "+1.75 +- 0.02 degF, -2.68 degF"),
+        ("r = 5.1, z = 68.1 mm", "r = 0.201, z = 2.681 in"),
         ("at 29.9, 37.7, 84.0 mm too", "at 1.177, 1.484, 3.307 in too"),
         ("[25.4, 50.8] mm; +1.7 / −5.8 mm", "[1.000, 2.000] in; +0.067 / −0.228 in"),
         ("a brick of 254 x 127 x 63.5 mm", "a brick of 10 x 5 x 2.500 in"),

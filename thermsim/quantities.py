@@ -103,7 +103,7 @@ class Quantity:
 
     def axis(self, words: str = "") -> str:
         """The label of an axis with its unit: "Lethality F [min]"."""
-        unit = self.unit.replace("degC", "°C").translate(_TYPESET)
+        unit = self.unit.replace("deg", "°").translate(_TYPESET)
         words = words or self.words or self.name
         gap = "" if words.endswith("\n") else " "
         return f"{words}{gap}[{unit}]"

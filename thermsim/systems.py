@@ -25,9 +25,9 @@ _BY_UNIT: dict[str, Quantity] = {
 _NUMBER = r"[+\-−]?\d+(?:\.\d+)?"
 #: What may not stand before: the rest of a number, as in 24 000, 1e+04, 10-15 or 1/2.
 _WHOLE = r"(?<![\w.])(?<!\d[ \u00a0\-−–/])(?<![eE][+\-])"
-_JOINED = r"(?:,[ \u00a0]|[ \u00a0](?:to|and|or|x|\+-|±|/)[ \u00a0])"
+_JOINED = r"(?:,[ \u00a0](?:[a-z] = )?|[ \u00a0](?:to|and|or|x|\+-|±|/)[ \u00a0])"
 _UNIT = "|".join(re.escape(unit) for unit in sorted(_BY_UNIT, key=len, reverse=True))
-#: Numbers that share a unit: "32.6 to 46.4 mm", "6.2 +- 0.1 mm", "[18.0, 40.0] mm".
+#: Numbers that share a unit: "32.6 to 46.4 mm", "6.2 +- 0.1 mm", "[18.0, 40.0] mm", "r = 5.1, z = 68.1 mm".
 _AMOUNT = re.compile(rf"{_WHOLE}({_NUMBER}(?:{_JOINED}{_NUMBER})*)(\]?[ \u00a0])({_UNIT})(?![\w/²³])")
 #: A unit in the label of an axis.
 _AXIS = re.compile(rf"\[({_UNIT})\]")
@@ -43,6 +43,11 @@ def shown_in(system: System) -> Iterator[None]:
         yield
     finally:
         SHOWN.reset(token)
+
+
+def row_shown(row: Quantity) -> Quantity:
+    """A quantity in the unit that is asked for."""
+    return row if SHOWN.get() == "metric" or not row.others else row.others[0]
 
 
 def told(text: str) -> str:

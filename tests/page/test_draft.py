@@ -7,11 +7,11 @@ from pathlib import Path
 
 import pytest
 
-from thermsim.case import case_from_text
 from thermsim.case.keys.syntax import parsed
 from thermsim.case.keys.tables import TABLES
 from thermsim.errors import CaseError
 from thermsim.page.draft import Draft, draft_of_bytes, draft_of_text, said_of, shown, typed, where_of
+from thermsim.page.units import system_of, tables_in
 from thermsim.page.written import toml_text
 
 HERE = Path(__file__).parents[2] / "cases"
@@ -150,21 +150,51 @@ def test_a_table_that_is_added_begins_with_what_it_needs():
     assert sample("container.wall") == {"material": "tinplate", "thickness_mm": 0.2}
 
 
-def test_a_case_in_inches_and_degf_is_edited_under_the_forms_own_keys():
+def test_a_case_is_seen_in_either_system_of_units_and_stays_as_it_was_written():
     text = (HERE / "can_inches.toml").read_text("utf-8")
     draft = draft_of_text(text, "can_inches.toml")
-    assert not [
-        key for table in draft.tables.values() if isinstance(table, dict) for key in table if key.endswith("_in")
-    ]
-    assert draft.value(("container", "diameter_over_seams_mm")) == 2.6875 * 25.4
-    assert draft.value(("process", "stage", 0, "to_C")) == pytest.approx((250 - 32) / 1.8, rel=1e-12)
-    assert draft.value(("probe", "segments", 0, "diameter_mm")) == 0.0625 * 25.4
-    assert draft.value(("probe", "fitting", "hole_mm")) is None
+    assert draft.text == text and system_of(draft.tables) == "us"
+    metric, us = draft.seen("metric"), draft.seen("us")
+    assert metric.value(("container", "diameter_over_seams_mm")) == 2.6875 * 25.4
+    assert metric.value(("process", "stage", 0, "to_C")) == pytest.approx((250 - 32) / 1.8, rel=1e-12)
+    assert metric.value(("probe", "segments", 0, "diameter_mm")) == 0.0625 * 25.4
+    assert us.value(("container", "diameter_over_seams_in")) == 2.6875
     # the same case, to the digits that a file holds
-    case, other = draft.case(), case_from_text(text)
-    assert case.container.profile.widest == pytest.approx(other.container.profile.widest, rel=1e-13)
-    assert case.process.medium_range == pytest.approx(other.process.medium_range, rel=1e-13)
-    assert case.lethality.z == other.lethality.z
-    # and one that has no such key keeps its comments
-    plain = (HERE / "jar.toml").read_text("utf-8")
-    assert draft_of_text(plain, "jar.toml").text == plain
+    case = draft.case()
+    for other in (metric.case(), us.case()):
+        assert case.container.profile.widest == pytest.approx(other.container.profile.widest, rel=1e-13)
+        assert case.process.medium_range == pytest.approx(other.process.medium_range, rel=1e-13)
+        assert case.lethality.z == pytest.approx(other.lethality.z, rel=1e-13)
+
+
+@pytest.mark.parametrize("path", CASES, ids=lambda path: path.stem)
+def test_every_number_goes_to_the_other_units_and_back(path):
+    tables = tables_in(parsed(path.read_text("utf-8"), "case.toml"), "metric")
+    there = tables_in(tables, "us")
+
+    def numbers(node):
+        if isinstance(node, dict | list):
+            for one in node.values() if isinstance(node, dict) else node:
+                yield from numbers(one)
+        elif isinstance(node, float | int):
+            yield node
+
+    back = tables_in(there, "metric")
+    assert list(numbers(back)) == pytest.approx(list(numbers(tables)), rel=1e-12)
+    assert list(numbers(there)) != list(numbers(tables))
+
+
+def test_a_table_over_temperature_goes_over_with_its_temperatures():
+    tables = {"materials": {"a": {"conductivity_W_mK": [[20, 0.5], [100, 0.6]]}}}
+    (first, _), (_, last) = tables_in(tables, "us")["materials"]["a"]["conductivity_Btu_hftF"]
+    assert (first, last) == (68.0, pytest.approx(0.6 / 1.730735, rel=1e-6))
+
+
+def test_a_value_set_in_another_unit_takes_the_place_of_the_first():
+    draft = Draft({"fill": {"headspace_mm": 12.0}}).with_value(("fill", "headspace_in"), 0.5)
+    assert draft.tables == {"fill": {"headspace_in": 0.5}}
+    assert draft.with_value(("fill", "headspace_mm"), None).tables == {"fill": {}}
+    # what was converted is shown as long as it is worth showing
+    assert shown(Draft({"fill": {"headspace_mm": 12.0}}).seen("us").value(("fill", "headspace_in"))) == "0.4724409"
+    fault = said_of(CaseError(["a.toml [fill]: headspace_in = -1 is below 0"]), "a.toml")
+    assert (fault[0].where, fault[0].key) == ("[fill]", "headspace_mm")

@@ -92,9 +92,8 @@ def test_a_fault_stands_at_its_own_field_in_the_words_of_the_command_line(mark, 
         assert "old" in at.field("answer").classes
         text = at.bench.draft.text
         error = element.error
-        for _ in range(3):  # the field was emptied first
-            at.user.find(marker="undo").click()
-            await asyncio.sleep(0.05)
+        at.user.find(marker="undo").click()  # that the field was emptied first belongs to the same change
+        await asyncio.sleep(0.05)
         assert not at.bench.faults and at.bench.fresh
         return error, text
 
@@ -142,10 +141,40 @@ def test_stages_are_added_moved_and_removed():
     visit(act)
 
 
+def test_the_whole_page_goes_over_to_other_units_and_back():
+    async def act(at):
+        metric = await at.solved()
+        height = metric.cold_spot.least_lethality.z
+        await at.user.should_see(content=f"{1e3 * height:.1f} mm above the base")
+        at.field("units").value = "us"
+        assert at.field("[fill] headspace_mm").value == "0.4724409"
+        assert at.field("[fill] headspace_mm").props["suffix"] == "in"
+        assert at.bench.result is metric and at.bench.fresh
+        await at.user.should_see(content=f"{height / 0.0254:.3f} in above the base")
+        await at.user.should_not_see(content=f"{1e3 * height:.1f} mm")
+        drawn = at.field("picture").content
+        assert "z [in]" in drawn and "[°F]" in drawn and " mm" not in drawn
+        axes = at.field("histories").options["yAxis"]
+        assert axes[0]["name"] == "Temperature [°F]"
+        at.field("fill-slider").value = 0.5
+        await at.solved()
+        assert at.bench.draft.value(("fill",)) == {"headspace_in": 0.5}
+        assert at.bench.case.headspace_height == pytest.approx(0.0127, rel=1e-12)
+        await at.type("[fill] headspace_mm", "-1")
+        assert "headspace_in = -1" in at.field("[fill] headspace_mm").error
+        await at.type("[fill] headspace_mm", "0.6")
+        at.field("units").value = "metric"
+        assert at.field("[fill] headspace_mm").value == "15.24"
+        await at.solved()
+        await at.user.should_see(content="mm above the base")
+
+    visit(act)
+
+
 def test_the_fill_is_given_otherwise_without_changing_it():
     async def act(at):
         before = await at.solved()
-        (choice,) = at.user.find(marker="given-by [fill]").elements
+        (choice,) = at.user.find(marker="given-by:headspace_mm").elements
         assert set(choice.options) == {"headspace_mm", "height_mm", "fraction", "mass_g", "volume_ml"}
         choice.value = "mass_g"
         after = await at.solved()
@@ -239,9 +268,10 @@ def test_answers_are_kept_compared_and_downloaded():
         return await _downloaded(at, "save-compared"), at.bench.kept[0].result
 
     text, result = visit(act)
-    heads, row = text.decode().splitlines()
+    heads, row, now = text.decode().splitlines()
     assert heads.startswith("answer,least F [min]")
     # a spreadsheet takes what begins with = for a formula
+    assert now.startswith("as it stands now,")
     assert row.split(",")[:2] == ["'=today", f"{result.cold_spot.least_lethality.lethality / 60:.2f}"]
 
 

@@ -6,11 +6,13 @@ It knows nothing of how it is shown. Its pages are told of every change through 
 from __future__ import annotations
 
 import asyncio
+import functools
 import threading
+import time
 from collections.abc import Callable
 from concurrent.futures import CancelledError, ThreadPoolExecutor
 from dataclasses import dataclass, field
-from typing import Any, Literal
+from typing import Any, Literal, ParamSpec, TypeVar
 
 from thermsim.assess.depth.bracket import Bracket, headspace_bracket
 from thermsim.assess.depth.recommendation import recommend
@@ -20,13 +22,21 @@ from thermsim.case.case import Case
 from thermsim.errors import CaseError, ThermsimError
 from thermsim.page.draft import Draft, Said, said_of
 from thermsim.page.scan import Scan, scanned
+from thermsim.page.units import system_of
+from thermsim.quantities import System
+from thermsim.systems import shown_in
 
-#: What is told to the pages: the tables changed shape, a value, what is drawn, the answer, or how far work is.
-Change = Literal["shape", "value", "drawn", "answer", "work", "kept"]
+Given = ParamSpec("Given")
+Found = TypeVar("Found")
+
+#: What the pages are told has changed: the tables' shape, a value, what is drawn, the answer, how far work is, ...
+Change = Literal["shape", "value", "drawn", "answer", "units", "work", "kept"]
 #: Answers kept to compare, at most.
 MOST_KEPT = 10
 #: Seconds that a picture has to be drawn before the work goes on.
 ROOM_TO_DRAW = 0.2
+#: Changes of one number that follow within so many seconds are one step back.
+AT_ONCE = 1.5
 #: Steps back that are remembered.
 MOST_BACK = 100
 
@@ -53,6 +63,17 @@ class Kept:
     result: Result
 
 
+def in_its_units(method: Callable[Given, Found]) -> Callable[Given, Found]:
+    """Let a method of what shows a bench tell everything in the units that its pages are in."""
+
+    @functools.wraps(method)
+    def told(*given: Given.args, **named: Given.kwargs) -> Found:
+        with shown_in(given[0].bench.system):  # type: ignore[attr-defined]
+            return method(*given, **named)
+
+    return told
+
+
 class Bench:
     """One case under edit and its answers.
 
@@ -64,6 +85,8 @@ class Bench:
 
     def __init__(self, draft: Draft) -> None:
         self.draft = draft
+        #: The units that the pages are in: to begin with those of the case.
+        self.system: System = system_of(draft.tables)
         self.case: Case | None = None
         self.faults: tuple[Said, ...] = ()
         self.result: Result | None = None
@@ -75,11 +98,22 @@ class Bench:
         self.listeners: set[Callable[[Change, object], None]] = set()
         self.jobs = {name: Job(name) for name in ("answer", "depth", "headspace", "scan")}
         self._back: list[Draft] = []
+        self._last: tuple[object, float] = None, 0.0
         self._containers = Containers()
         # each kind of work has one thread: a newer piece begins when the older one has noticed that it is to stop
         self._threads = {name: ThreadPoolExecutor(1, thread_name_prefix=f"bench-{name}") for name in self.jobs}
         self._tasks: set[asyncio.Task[None]] = set()
         self._read()
+
+    @property
+    def shown(self) -> Draft:
+        """The case in the units that the pages are in, to be looked at."""
+        return self.draft.seen(self.system)
+
+    def tell_in(self, system: System) -> None:
+        """Let the pages be in the units of a system."""
+        self.system = system
+        self.tell("units")
 
     @property
     def fresh(self) -> bool:
@@ -99,25 +133,33 @@ class Bench:
         for listener in list(self.listeners):
             listener(change, who)
 
-    def edit(self, draft: Draft, *, change: Change = "shape", who: object = None) -> None:
-        """Go on with another draft; what it was can be gone back to."""
+    def edit(self, draft: Draft, *, change: Change = "shape", who: object = None, of: object = None) -> None:
+        """Go on with another draft; what it was can be gone back to.
+
+        Changes of the same thing, ``of``, one soon after another are gone back in one step.
+        """
         if draft == self.draft:
             return
-        self._back = [*self._back[-MOST_BACK:], self.draft]
+        again = of is not None and of == self._last[0] and time.monotonic() - self._last[1] < AT_ONCE
+        if not again:
+            self._back = [*self._back[-MOST_BACK:], self.draft]
+        self._last = of, time.monotonic()
         self._take(draft, change, who)
 
     def back(self) -> None:
         """Take the last change back."""
         if self._back:
+            self._last = None, 0.0
             self._take(self._back.pop(), "shape", None)
 
     def open(self, draft: Draft, result: Result | None = None) -> None:
         """Go on with another file, and with the answer that came with it."""
         self._back = [*self._back[-MOST_BACK:], self.draft]
+        self.system = system_of(draft.tables)
         if result is not None:
             self.result, self.result_of = self.drawn, self.drawn_of = result, draft
         self._take(draft, "shape", None)
-        self.tell("answer")
+        self.tell("units")
 
     def _take(self, draft: Draft, change: Change, who: object) -> None:
         self.draft = draft
@@ -166,7 +208,7 @@ class Bench:
 
     def scan(self, path: str) -> None:
         """Work the answer out beside the page for some values of one number."""
-        draft = self.draft
+        draft = self.shown
         self._begin("scan", lambda case, progress: scanned(draft, path, progress))
 
     def stop(self, name: str) -> None:

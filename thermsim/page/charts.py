@@ -12,7 +12,8 @@ from thermsim.assess.fields.lethality import gathered_course
 from thermsim.assess.simulate.result import Result
 from thermsim.figures import style
 from thermsim.page.scan import Scan
-from thermsim.quantities import LETHALITY, TEMPERATURE, TIME, Z, minutes, mm
+from thermsim.quantities import LETHALITY, TEMPERATURE, TIME, Z, minutes
+from thermsim.systems import row_shown
 
 #: Colours of kept answers, by their number.
 KEPT = (*style.POINTS, "#7b5ea7", "#444444", "#a0522d", "#2e8b8b", "#b0413e", "#6b8e23")
@@ -24,6 +25,7 @@ def histories(result: Result, kept: Sequence[tuple[str, Result]] = ()) -> dict[s
     process = result.case.process
     medium = np.concatenate([stage.time for stage in process.stages])
     temperatures = np.concatenate([stage.medium for stage in process.stages])
+    degrees = row_shown(TEMPERATURE)
     series = [
         _line("heating medium", medium, temperatures, style.MEDIUM, width=1.5),
         _line("place of least lethality", least.time, least.temperature, style.LEAST_LETHALITY),
@@ -59,7 +61,7 @@ def histories(result: Result, kept: Sequence[tuple[str, Result]] = ()) -> dict[s
         "tooltip": {"trigger": "axis", ":valueFormatter": "value => Number(value).toFixed(2)", "confine": True},
         "xAxis": {**_axis(TIME.axis()), "max": minutes(process.end)},
         "yAxis": [
-            {**_axis(TEMPERATURE.axis(), gap=36), "scale": True},
+            {**_axis(degrees.axis(), gap=36), "scale": True},
             {**_axis(LETHALITY.axis(), gap=36), "min": 0, "splitLine": {"show": False}},
         ],
         "series": series,
@@ -68,8 +70,9 @@ def histories(result: Result, kept: Sequence[tuple[str, Result]] = ()) -> dict[s
 
 def scan_chart(scan: Scan, label: str) -> dict[str, Any]:
     """Lethality and height of the cold spot over a number, its present value marked."""
+    height = row_shown(Z)
     f = [[value, minutes(one)] for value, one in zip(scan.values, scan.lethality, strict=True)]
-    z = [[value, mm(one)] for value, one in zip(scan.values, scan.height, strict=True)]
+    z = [[value, height.edge(one)] for value, one in zip(scan.values, scan.height, strict=True)]
     now = {
         "silent": True,
         "symbol": "none",
@@ -87,7 +90,7 @@ def scan_chart(scan: Scan, label: str) -> dict[str, Any]:
         "xAxis": {**_axis(label), "scale": True},
         "yAxis": [
             {**_axis(LETHALITY.axis(), gap=40), "scale": True},
-            {**_axis(Z.axis("z of the cold spot"), gap=40), "scale": True, "splitLine": {"show": False}},
+            {**_axis(height.axis("z of the cold spot"), gap=40), "scale": True, "splitLine": {"show": False}},
         ],
         "series": [
             {**looks, "name": "least lethality F", "data": f, "color": colours[0], "markLine": now},
@@ -112,7 +115,8 @@ def _line(
     of_f: bool = False,
 ) -> dict[str, Any]:
     looks = {"width": width, "type": "dashed" if dashed else "dotted" if dotted else "solid"}
-    data = np.stack([minutes(time), values], axis=1).round(4).tolist()
+    shown = values if of_f else row_shown(TEMPERATURE).edge(values)
+    data = np.stack([minutes(time), shown], axis=1).round(4).tolist()
     return {
         "type": "line",
         "name": name,

@@ -12,11 +12,12 @@ from thermsim.case.case import Case
 from thermsim.case.file.reader import LARGEST_CASE, case_from_text
 from thermsim.case.keys.paths import Step, Trail
 from thermsim.case.keys.syntax import parsed
-from thermsim.case.keys.systems import in_own_units
-from thermsim.case.keys.tables import TABLES
+from thermsim.case.keys.systems import Written
 from thermsim.errors import CaseError
 from thermsim.loggers.textfile import utf8
+from thermsim.page.units import own_name, tables_in
 from thermsim.page.written import toml_text
+from thermsim.quantities import System
 from thermsim.text import plain
 
 _WHOLE = re.compile(r"[-+]?\d{1,15}")
@@ -54,6 +55,16 @@ class Draft:
         """The case, read by the reader of case files; raises ``CaseError`` with all that is wrong."""
         return case_from_text(self.text, name=self.name, attachments=self.attachments)
 
+    def seen(self, system: System) -> Draft:
+        """The draft with all values under the keys of a system of units, to be looked at alone."""
+        if system not in self._seen:
+            self._seen[system] = replace(self, tables=tables_in(self.tables, system), original="")
+        return self._seen[system]
+
+    @functools.cached_property
+    def _seen(self) -> dict[System, Draft]:
+        return {}
+
     def value(self, trail: Trail) -> object:
         """The value at a trail; None where nothing does."""
         node: object = self.tables
@@ -67,7 +78,10 @@ class Draft:
         return node
 
     def with_value(self, trail: Trail, value: object) -> Draft:
-        """The draft with a value at a trail, tables on the way made; None takes it out."""
+        """The draft with a value at a trail, tables on the way made; None takes it out.
+
+        What the same key says in another unit goes out as well.
+        """
         if self.value(trail) == value and value is not None:
             return self
         made: dict[str, object] = copy.deepcopy(dict(self.tables))
@@ -77,6 +91,9 @@ class Draft:
                 node[str(step)] = {}
             node = node[step]  # type: ignore[index]
         last = trail[-1]
+        if isinstance(node, dict):
+            for name in [name for name in node if name != last and own_name(name) == own_name(str(last))]:
+                del node[name]
         if value is not None:
             node[last] = copy.deepcopy(value)  # type: ignore[index]
         elif isinstance(node, dict):
@@ -136,40 +153,8 @@ def _renamed(node: object, old: str, new: str) -> dict[str, object]:
 def draft_of_text(text: str, name: str, attachments: Mapping[str, str] | None = None) -> Draft:
     """A case file's text to edit; raises ``CaseError`` where it is no TOML."""
     tables = parsed(text, plain(name, 120))
-    own = {key: _in_own_keys(key, value) for key, value in tables.items()}
     # what is not changed is saved with its comments
-    return Draft(own, name, dict(attachments or {}), text if own == tables else "")
-
-
-def _in_own_keys(table: str, value: object) -> object:
-    """The value of a table, with numbers of the other system of units under the keys that the form has."""
-    if isinstance(value, list):
-        return [_in_own_keys(table, one) for one in value]
-    if not isinstance(value, Mapping):
-        return value
-    if table == "materials":
-        return {name: _plain_table("materials", one) for name, one in value.items()}
-    return _plain_table({"probes": "probe"}.get(table, table), value)
-
-
-def _plain_table(table: str, entries: object) -> object:
-    if not isinstance(entries, Mapping) or table not in TABLES:
-        return entries
-    found: dict[str, object] = {}
-    for name, value in in_own_units(entries, table).items():
-        wall = table == "container" and name in ("side", "base", "lid")
-        below = "container.wall" if wall else f"{table}.{name}"
-        found[name] = _in_own_keys(below, value) if below in TABLES else _plain_number(value)
-    return found
-
-
-def _plain_number(value: object) -> object:
-    """A value that was converted as a mere number or list, as it is written into a file."""
-    if isinstance(value, float):
-        return float(value)
-    if isinstance(value, list):
-        return [_plain_number(one) for one in value]
-    return {name: _plain_number(one) for name, one in value.items()} if isinstance(value, dict) else value
+    return Draft(tables, name, dict(attachments or {}), text)
 
 
 def draft_of_bytes(data: bytes, name: str) -> Draft:
@@ -204,7 +189,7 @@ def _said(rest: str, line: str) -> Said:
         more, _, text = text.partition(": ")
         where = f"{where}: {more}"
     found = re.match(r'(?:unknown )?(?:key )?"?([A-Za-z_]\w*)"?(?: =|:| is | are |\[|,|\.)', text)
-    return Said(where.strip(), found.group(1) if found else "", text)
+    return Said(where.strip(), own_name(found.group(1)) if found else "", text)
 
 
 def where_of(trail: Trail) -> str:
@@ -269,7 +254,7 @@ def shown(value: object) -> str:
     if isinstance(value, Mapping):
         return ", ".join(f"{name} {shown(inner)}" for name, inner in value.items())
     if isinstance(value, float):
-        return f"{value:.15g}"
+        return f"{value:.7g}" if isinstance(value, Written) else f"{value:.15g}"
     return str(value)
 
 

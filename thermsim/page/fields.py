@@ -10,11 +10,14 @@ from typing import Literal
 
 from thermsim.case.keys.key import REQUIRED, Key
 from thermsim.case.keys.paths import Trail
-from thermsim.case.keys.tables import CSV_ONLY, TABLES, keys_of
+from thermsim.case.keys.systems import key_in
+from thermsim.case.keys.tables import CSV_ONLY, TABLES
 from thermsim.case.keys.template import allowed_range
 from thermsim.page.draft import Draft
+from thermsim.page.units import own_name
 from thermsim.physics.films import films
 from thermsim.physics.materials import library
+from thermsim.quantities import System, quantity_of
 
 Kind = Literal["number", "choice", "flag", "text", "table", "rows", "parts"]
 
@@ -30,7 +33,10 @@ class Field:
 
     Parameters
     ----------
+    own : Key
+        As the key tables have it.
     key : Key
+        The same in the system of units that is shown.
     trail : tuple
         Where its value stands in the tables.
     kind : str
@@ -43,6 +49,7 @@ class Field:
         Whether it stands in sight: what must be given, and what is given.
     """
 
+    own: Key
     key: Key
     trail: Trail
     kind: Kind
@@ -58,14 +65,14 @@ class Field:
     @property
     def unit(self) -> str:
         """The unit as a page sets it."""
-        unit = self.key.unit.replace("degC", "°C")
-        return re.sub(r"(?<=m)[23]", lambda found: found[0].translate(_TYPESET), unit)
+        unit = self.key.unit.replace("deg", "°")
+        return re.sub(r"(?<=m|t)[23]", lambda found: found[0].translate(_TYPESET), unit)
 
     @property
     def blank(self) -> str:
         """The words for what holds where nothing is filled in."""
         default = self.key.default
-        return default if isinstance(default, str) else f"{default:.12g}"
+        return default if isinstance(default, str) else f"{default:.6g}"
 
     @property
     def hint(self) -> str:
@@ -81,21 +88,23 @@ class Field:
 
 def label_of(key: Key) -> str:
     """A key's name in words, without its unit."""
-    suffix = key.quantity.key("x")[1:] if key.unit else ""
-    return key.name.removesuffix(suffix).replace("_", " ").strip() or key.name
+    # a difference of temperatures ends like a temperature where its scale is meant
+    endings = [of.key("x")[1:] for of in (key.quantity, quantity_of(key.name)) if of.unit]
+    stem = next((key.name.removesuffix(end) for end in endings if key.name.endswith(end)), key.name)
+    return stem.replace("_", " ").strip() or key.name
 
 
 def alternatives_of(table: str) -> tuple[tuple[str, ...], ...]:
-    """Groups of a table's keys of which exactly one is to be given, as their defaults say."""
+    """Groups of a table's keys of which one is to be given, as their common default says."""
     groups: dict[str, list[str]] = {}
     for key in TABLES[table]:
-        if isinstance(key.default, str) and key.default.startswith("exactly one of"):
+        if isinstance(key.default, str) and "one of" in key.default:
             groups.setdefault(key.default, []).append(key.name)
     return tuple(tuple(names) for names in groups.values() if len(names) > 1)
 
 
-def fields_of(draft: Draft, table: str, trail: Trail) -> list[Field]:
-    """The fields of a table of the case, in the order of its key table."""
+def fields_of(draft: Draft, table: str, trail: Trail, system: System = "metric") -> list[Field]:
+    """The fields of a table of the case as it is seen in a system of units, in the order of its key table."""
     given = draft.value(trail)
     entries = given if isinstance(given, Mapping) else {}
     logged = "csv" in entries
@@ -104,8 +113,9 @@ def fields_of(draft: Draft, table: str, trail: Trail) -> list[Field]:
         if table == "process" and (key.name in CSV_ONLY) != logged and key.name in (*CSV_ONLY, "stage", "start_C"):
             continue
         kind, choices, below = _kind(draft, table, key)
-        shown = key.name in entries or _wanted(key, entries)
-        found.append(Field(key, (*trail, key.name), kind, choices, below, shown))
+        told = key_in(key, system)
+        shown = told.name in entries or _wanted(key, entries)
+        found.append(Field(key, told, (*trail, told.name), kind, choices, below, shown))
     return found
 
 
@@ -152,10 +162,5 @@ def materials_of(draft: Draft) -> tuple[str, ...]:
 def chosen(group: Sequence[str], draft: Draft, trail: Trail) -> str:
     """The key of a group that is given, the first where none is."""
     given = draft.value(trail)
-    entries = given if isinstance(given, Mapping) else {}
+    entries = {own_name(name) for name in given} if isinstance(given, Mapping) else set()
     return next((name for name in group if name in entries), group[0])
-
-
-def key_at(table: str, name: str) -> Key:
-    """A key of a table by its name."""
-    return keys_of(table)[name]

@@ -11,12 +11,13 @@ from thermsim.assess.simulate.result import Result
 from thermsim.figures.files import inline_svg
 from thermsim.figures.probe.ladder import plot_ladder
 from thermsim.page import charts, files
-from thermsim.page.bench import MOST_KEPT, Bench, Change, advised_of, bracket_of, scan_of
+from thermsim.page.bench import MOST_KEPT, Bench, Change, advised_of, bracket_of, in_its_units, scan_of
 from thermsim.page.scan import scannable
 from thermsim.page.words import show, show_table
-from thermsim.quantities import DEPTH, mm
+from thermsim.quantities import DEPTH, System
 from thermsim.records.words.answer import bench_sections, verdict_sections
 from thermsim.records.words.bracket import bracket_lines
+from thermsim.systems import row_shown, shown_in, told
 
 #: What can be looked at, and what the work behind it is called.
 TABS = {
@@ -72,18 +73,21 @@ class Figures:
             told = ui.label("").classes("hint").mark(f"work-{name}")
         self._works[name] = bar, halt, told
 
+    @in_its_units
     def show(self, change: Change) -> None:
         """Follow a change of the bench."""
         bench = self.bench
-        if change in ("answer", "kept", "shape"):
+        if change == "units":
+            self._found.clear()
+        if change in ("answer", "kept", "shape", "units"):
             kept = [(one.name, one.result) for one in bench.kept]
             if bench.result is not None:
                 self.histories.options.clear()
                 self.histories.options.update(charts.histories(bench.result, kept))
                 self.histories.update()
             self._show_kept()
-        if change == "shape":
-            self.path.set_options([place.path for place in scannable(bench.draft)])
+        if change in ("shape", "units"):
+            self.path.set_options([place.path for place in scannable(bench.shown)])
         for name in ("depth", "headspace", "scan"):
             job = bench.jobs[name]
             bar, halt, words = self._works[name]
@@ -96,7 +100,7 @@ class Figures:
                 getattr(self, f"_show_{name}")()
 
     async def _show_ladder(self, result: Result) -> None:
-        svg = await run.io_bound(_ladder, result) or ""
+        svg = await run.io_bound(_ladder, result, self.bench.system) or ""
         with self.depth:
             ui.image("data:image/svg+xml;base64," + base64.b64encode(svg.encode()).decode()).classes("drawing")
 
@@ -105,23 +109,21 @@ class Figures:
         result = advised_of(self.bench.jobs["depth"])
         if result is None or result.advice is None:
             return
-        depth = round(mm(result.advice.own.recommended(result.advice.criterion).depth), 1)
+        row = row_shown(DEPTH)
+        depth = round(row.edge(result.advice.own.recommended(result.advice.criterion).depth), row.digits)
         with self.depth:
             show([*verdict_sections(result), *bench_sections(result)[:-1]])
-            ui.button(f"Set the probe to {DEPTH.name} {depth:g} mm", on_click=lambda: self._take(depth)).props(
-                "outline no-caps"
-            ).mark("take-depth")
+            words, trail = f"Set the probe to {row.name} {depth:g} {row.unit}", ("probe", row.key())
+            take = ui.button(words, on_click=lambda: self.bench.edit(self.bench.draft.with_value(trail, depth)))
+            take.props("outline no-caps").mark("take-depth")
             ui.timer(0.01, lambda: self._show_ladder(result), once=True)
-
-    def _take(self, depth: float) -> None:
-        self.bench.edit(self.bench.draft.with_value(("probe", "insertion_mm"), depth))
 
     def _show_headspace(self) -> None:
         self.headspace.clear()
         found = bracket_of(self.bench.jobs["headspace"])
         if found is not None:
             with self.headspace:
-                ui.label("\n".join(bracket_lines(found))).classes("lines").mark("bounds")
+                ui.label("\n".join(map(told, bracket_lines(found)))).classes("lines").mark("bounds")
 
     def _scan(self) -> None:
         if self.path.value:
@@ -132,7 +134,7 @@ class Figures:
         found = scan_of(self.bench.jobs["scan"])
         if found is not None:
             with self.scan:
-                label = f"{found.place.path} [{found.place.unit}]".replace("degC", "°C")
+                label = f"{found.place.path} [{found.place.unit}]".replace("deg", "°")
                 ui.echart(charts.scan_chart(found, label)).classes("chart").mark("scan")
                 for words in found.refused:
                     ui.label(words).classes("hint")
@@ -165,5 +167,6 @@ class Figures:
                     )
 
 
-def _ladder(result: Result) -> str:
-    return inline_svg(plot_ladder(result), "ladder")
+def _ladder(result: Result, system: System) -> str:
+    with shown_in(system):
+        return inline_svg(plot_ladder(result), "ladder")

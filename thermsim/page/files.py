@@ -17,6 +17,7 @@ from thermsim.loggers.logger import decoded
 from thermsim.page.draft import Draft, draft_of_bytes, draft_of_text
 from thermsim.quantities import LENGTH, LETHALITY, TEMPERATURE, TIME
 from thermsim.records.files.results import load_result, save_result
+from thermsim.systems import told_columns
 from thermsim.text import plain, stamp
 
 #: The largest files that are opened [bytes].
@@ -48,7 +49,7 @@ def report_bytes(result: Result) -> bytes:
 
 #: Columns of a comparison: what they are called, and how they are read off a result.
 def compared(kept: Sequence[tuple[str, Result]]) -> tuple[list[str], list[list[str]]]:
-    """Heads and rows of answers beside each other."""
+    """Heads and rows of answers beside each other, in the units that are asked for."""
     heads = [
         "answer",
         LETHALITY.axis("least F"),
@@ -78,7 +79,7 @@ def compared(kept: Sequence[tuple[str, Result]]) -> tuple[list[str], list[list[s
                 "" if probe is None else LETHALITY.number(probe.reading.lethality),
             ]
         )
-    return heads, rows
+    return told_columns(heads, rows)
 
 
 def compared_csv(kept: Sequence[tuple[str, Result]]) -> bytes:

@@ -14,7 +14,7 @@ from thermsim.case.keys.tables import CONTENTS, REQUIRED_TABLES, TABLES
 from thermsim.page.bench import Bench
 from thermsim.page.draft import Said, shown, typed, where_of
 from thermsim.page.fields import Field, alternatives_of, chosen, fields_of
-from thermsim.page.samples import sample
+from thermsim.page.samples import example, sample
 from thermsim.records.numbers.geometry import fill_record
 
 #: Tables in the order of the job: what their part of the form is called, and the tables in it.
@@ -63,7 +63,7 @@ class Form:
         self.fields, self.heads = {}, {}
         self.holder.clear()
         with self.holder:
-            self._field(fields_of(self.bench.draft, "", ())[1])
+            self._field(self._fields("", ())[1])
             for title, tables in PARTS:
                 with ui.expansion(title, value=self.open[title]).classes("part") as part:
                     part.on_value_change(lambda event, title=title: self.open.update({title: event.value}))
@@ -126,12 +126,12 @@ class Form:
     def _table(self, table: str, trail: Trail) -> None:
         """The fields of a table: what must be given and what is given in sight, the rest below."""
         self._head(trail)
-        draft = self.bench.draft
+        draft = self.bench.shown
         groups = alternatives_of(table)
         grouped = {name for group in groups for name in group}
-        fields = fields_of(draft, table, trail)
-        plain = [field for field in fields if field.key.name not in grouped]
-        by_name = {field.key.name: field for field in fields}
+        fields = self._fields(table, trail)
+        plain = [field for field in fields if field.own.name not in grouped]
+        by_name = {field.own.name: field for field in fields}
         with ui.row().classes("fields"):
             for group in groups:
                 self._alternatives([by_name[name] for name in group], chosen(group, draft, trail), trail)
@@ -149,7 +149,8 @@ class Form:
 
     def _alternatives(self, fields: list[Field], name: str, trail: Trail) -> None:
         """A choice of which of several keys is given, and the field of that one."""
-        options = {field.key.name: field.label for field in fields}
+        options = {field.own.name: field.label for field in fields}
+        by_name = {field.own.name: field for field in fields}
 
         def choose(event: object) -> None:
             draft = self.bench.draft
@@ -157,13 +158,17 @@ class Form:
                 draft = draft.with_value(field.trail, None)
             wanted = str(getattr(event, "value", name))
             known = self._known(trail, wanted)
-            there = (*trail, wanted)
-            self.bench.edit(draft.with_blank(there) if known is None else draft.with_value(there, known))
+            self.bench.edit(
+                draft.with_blank(by_name[wanted].trail)
+                if known is None
+                else draft.with_value((*trail, wanted), known)
+            )
 
+        mark = f"given-by:{fields[0].own.name}"
         ui.select(options, label="given by", value=name, on_change=choose).props("dense outlined").classes(
             "field"
-        ).mark(f"given-by {where_of(trail)}")
-        self._field(next(field for field in fields if field.key.name == name))
+        ).mark(mark)
+        self._field(by_name[name])
 
     def _known(self, trail: Trail, name: str) -> object:
         """Say with a key what the case is now, or what the starting case says; None where neither is known."""
@@ -171,7 +176,7 @@ class Form:
             for key, value in fill_record(self.bench.case).items():
                 if isinstance(value, float) and key.endswith(name):
                     return float(f"{value:.6g}")
-        return sample(".".join(str(step) for step in trail)).get(name)
+        return example(".".join(str(step) for step in trail), name)
 
     def _rows(self, field: Field) -> None:
         """Tables in a list: stages, segments."""
@@ -182,7 +187,7 @@ class Form:
             with ui.row().classes("line").mark(where_of(trail)):
                 with ui.row().classes("fields narrow"):
                     self._head(trail)
-                    for inner in fields_of(self.bench.draft, field.table, trail):
+                    for inner in self._fields(field.table, trail):
                         self._field(inner)
                 with ui.column().classes("tools"):
                     self._tool("arrow_upward", "Move up", partial(self._move, field.trail, place, -1))
@@ -219,9 +224,12 @@ class Form:
 
     # -- fields
 
+    def _fields(self, table: str, trail: Trail) -> list[Field]:
+        return fields_of(self.bench.shown, table, trail, self.bench.system)
+
     def _field(self, field: Field) -> None:
-        where, name = where_of(field.trail[:-1]), field.key.name
-        value = self.bench.draft.value(field.trail)
+        where, name = where_of(field.trail[:-1]), field.own.name
+        value = self.bench.shown.value(field.trail)
         if field.kind == "table":
             self._inner(field, value)
             return
@@ -276,13 +284,13 @@ class Form:
             with ui.row().classes("line"):
                 ui.label(field.label).classes("title what")
                 with ui.row().classes("fields narrow"):
-                    for inner in fields_of(self.bench.draft, field.table, field.trail):
+                    for inner in self._fields(field.table, field.trail):
                         self._field(inner)
                 self._tool("close", f"Remove {field.label}", partial(self._set_shape, field.trail, None))
 
     def _parts(self, field: Field) -> None:
         """A value of several named numbers."""
-        with ui.column().classes("frame").mark(f"{where_of(field.trail[:-1])} {field.key.name}"):
+        with ui.column().classes("frame").mark(f"{where_of(field.trail[:-1])} {field.own.name}"):
             self._head(field.trail)
             ui.label(field.label).classes("title")
             with ui.row().classes("fields narrow"):
@@ -299,7 +307,7 @@ class Form:
 
     def _set(self, trail: Trail, value: object, *, shape: bool = False) -> None:
         change = "shape" if shape else "value"
-        self.bench.edit(self.bench.draft.with_value(trail, value), change=change, who=self)  # type: ignore[arg-type]
+        self.bench.edit(self.bench.draft.with_value(trail, value), change=change, who=self, of=trail)  # type: ignore[arg-type]
 
     def _set_shape(self, trail: Trail, value: object) -> None:
         self.bench.edit(self.bench.draft.with_value(trail, value))

@@ -7,20 +7,31 @@ from collections.abc import Callable
 from nicegui import app, run, ui
 from nicegui.events import UploadEventArguments
 
+from thermsim.assess.simulate.result import Result
 from thermsim.errors import InputError, ThermsimError
 from thermsim.notice import of_severity
 from thermsim.page import files
-from thermsim.page.bench import Bench, Change, advised_of
+from thermsim.page.bench import Bench, Change, advised_of, in_its_units
 from thermsim.page.figures import Figures
 from thermsim.page.form import Form
 from thermsim.page.picture import Picture
 from thermsim.page.words import show
-from thermsim.records.words.answer import CAUTION, bench_sections, verdict_sections
-from thermsim.records.words.parts import Notices, Section
+from thermsim.quantities import System
+from thermsim.records.words.answer import CAUTION, bench_sections, in_sentences, verdict_sections
+from thermsim.records.words.parts import Notices, Section, flow_first, paragraphs
+from thermsim.systems import shown_in
 
 STYLE = "page.css"
+#: What is on the switch of units.
+UNITS: dict[System, str] = {"metric": "mm °C", "us": "in °F"}
 #: Pages of one server, at most: each has a bench of its own.
 MOST_BENCHES = 20
+
+
+def _made(make: Callable[[Result], bytes], result: Result, system: System) -> bytes:
+    """A file of a result, in the units of a system."""
+    with shown_in(system):
+        return make(result)
 
 
 class Page:
@@ -28,6 +39,8 @@ class Page:
 
     def __init__(self, bench: Bench, style: str) -> None:
         self.bench = bench
+        self._shown: Result | None = None
+        self._shown_advice: Result | None = None
         ui.add_css(style)
         ui.colors(primary="#0b5a80", negative="#b00020")
         with ui.header().classes("head"):
@@ -38,6 +51,8 @@ class Page:
             self.halt = ui.button("Stop", on_click=lambda: bench.stop("answer")).props(
                 "dense flat no-caps color=white"
             )
+            self.units = ui.toggle(UNITS, value=bench.system, on_change=lambda event: bench.tell_in(event.value))
+            self.units.props('dense no-caps unelevated aria-label="Units"').classes("units").mark("units")
             ui.button("Undo", on_click=bench.back).props("dense flat no-caps color=white icon=undo").mark("undo")
             self._open_menu()
             self._save_menu()
@@ -46,6 +61,7 @@ class Page:
                 self.form = Form(bench)
             with ui.column().classes("right"):
                 self.stale = ui.label("").classes("stale").mark("stale")
+                self.short = ui.column().classes("short-answer").mark("short").props('role="status"')
                 with ui.row().classes("beside"):
                     with ui.column().classes("drawn"):
                         self.picture = Picture(bench)
@@ -58,9 +74,10 @@ class Page:
         if not bench.jobs["answer"].running:
             app.on_startup(bench.solve) if not app.is_started else bench.solve()
 
+    @in_its_units
     def _told(self, change: Change, who: object) -> None:
         """Follow a change of the bench."""
-        if change == "shape" or (change == "value" and who is not self.form):
+        if change in ("shape", "units") or (change == "value" and who is not self.form):
             self.form.build()
         elif change == "value":
             self.form.show_faults()
@@ -72,26 +89,44 @@ class Page:
         elif change == "answer":
             self.picture.settle()
             self._show_answer()
+        elif change == "units":
+            self.units.value = self.bench.system
+            self.picture.draw()
+            self._show_answer(anew=True)
+        elif change == "work" and self._advised() is not self._shown_advice:
+            self._show_answer(anew=True)
         if change not in ("value", "drawn"):
             self.figures.show(change)
         self._show_work()
 
-    def _show_answer(self) -> None:
-        """The answer in words; of an older case it stays, and says so."""
+    def _advised(self) -> Result | None:
+        """The recommendation, if there is one of the answer that is shown."""
+        found, result = advised_of(self.bench.jobs["depth"]), self.bench.result
+        return found if found is not None and result is not None and found.case.text == result.case.text else None
+
+    @in_its_units
+    def _show_answer(self, *, anew: bool = False) -> None:
+        """The answer in words, the shortest first; of an older case it stays, and says so."""
         bench, result = self.bench, self.bench.result
         self.title.text = str(bench.draft.value(("title",)) or "")
         stale = result is not None and not bench.fresh
         self.stale.visible = stale
         why = "the case has faults, see the red fields" if bench.faults else "the new one is being worked out"
         self.stale.text = f"This is the last good answer, of the case as it was: {why}."
-        self.answer.classes(add="old" if stale else "", remove="" if stale else "old")
-        if getattr(self, "_shown", None) is result:
+        for part in (self.short, self.answer):
+            part.classes(add="old" if stale else "", remove="" if stale else "old")
+        if self._shown is result and not anew:
             return
-        self._shown = result
+        self._shown, self._shown_advice = result, self._advised()
+        self.short.clear()
+        with self.short:
+            if result is not None:
+                flows, _ = flow_first(result.notices)
+                show([*flows, Section("", (paragraphs([" ".join(in_sentences(self._shown_advice or result))]),))])
         self.answer.clear()
         with self.answer:
             if result is not None:
-                show([*verdict_sections(result), *bench_sections(result)])
+                show([*verdict_sections(result)[len(flows) :], *bench_sections(result)])
                 severe = of_severity(result.notices, "warning")
                 notes = of_severity(result.notices, "note")
                 show([Section("", (Notices(severe),))])
@@ -178,7 +213,7 @@ class Page:
         if advised is not None and advised.case.text == result.case.text:
             result = advised
         try:
-            ui.download.content(await run.io_bound(make, result) or b"", name)
+            ui.download.content(await run.io_bound(_made, make, result, self.bench.system) or b"", name)
         except ThermsimError as failure:
             ui.notify(str(failure), type="negative")
 
@@ -187,8 +222,13 @@ class Page:
         if advised is None or advised.case.text != self.bench.draft.text:
             ui.notify("The bench sheet needs a recommendation: add a probe, and ask for its depth below.")
             return
-        ui.download.content(await run.io_bound(files.bench_sheet_bytes, advised) or b"", "bench-sheet.pdf")
+        made = await run.io_bound(_made, files.bench_sheet_bytes, advised, self.bench.system)
+        ui.download.content(made or b"", "bench-sheet.pdf")
 
+    @in_its_units
     def _save_compared(self) -> None:
         kept = [(one.name, one.result) for one in self.bench.kept]
+        bench = self.bench
+        if bench.result is not None and bench.fresh:
+            kept.append(("as it stands now", bench.result))
         ui.download.content(files.compared_csv(kept), "comparison.csv")

@@ -20,8 +20,9 @@ from thermsim.figures import style
 from thermsim.figures.container import live
 from thermsim.figures.container.maps import lethality_levels, linear_levels, temperature_at
 from thermsim.figures.container.probe_outline import outer_face
-from thermsim.page.bench import Bench
-from thermsim.quantities import LENGTH, LETHALITY, TEMPERATURE, TIME, R, Z, minutes, mm
+from thermsim.page.bench import Bench, in_its_units
+from thermsim.quantities import LENGTH, LETHALITY, TEMPERATURE, TIME, R, System, Z, minutes, mm
+from thermsim.systems import row_shown, told
 
 View = Literal["materials", "temperature", "heating", "lethality"]
 VIEWS: dict[str, str] = {
@@ -35,8 +36,9 @@ WIDTH, HEIGHT = 560, 480
 HOLD = 9.0
 #: Seconds after which outlines stand in for a picture that is still being worked out.
 PATIENCE = 0.6
-#: Steps of what is dragged [mm], and pictures of the process that play in a second, and in all.
-STEP, PER_SECOND, FRAMES = 0.5, 8, 120
+#: Steps of what is dragged, in mm or in; pictures of the process that play in a second, and in all.
+STEPS: dict[System, float] = {"metric": 0.5, "us": 0.02}
+PER_SECOND, FRAMES = 8, 120
 
 
 class Picture:
@@ -72,13 +74,11 @@ class Picture:
             self.clock = ui.label("").classes("clock")
         self.read = ui.label("").classes("read").mark("read-off")
         with ui.row().classes("bar"):
-            self.fill = (
-                ui.slider(min=0, max=1, step=STEP, on_change=self._filled).props("dense label").classes("grow")
-            )
+            self.fill = ui.slider(min=0, max=1, step=0.1, on_change=self._filled).props("dense label").classes("grow")
             self.fill.mark("fill-slider")
             self.fill_words = ui.label("").classes("clock")
         with ui.row().classes("bar") as self.depth_bar:
-            self.depth = ui.slider(min=0, max=1, step=STEP, on_change=self._deepened).props("dense label")
+            self.depth = ui.slider(min=0, max=1, step=0.1, on_change=self._deepened).props("dense label")
             self.depth.classes("grow").mark("depth-slider")
             self.depth_words = ui.label("").classes("clock")
         self.timer = ui.timer(1.0 / PER_SECOND, self._tick, active=False)
@@ -86,6 +86,7 @@ class Picture:
 
     # -- drawing
 
+    @in_its_units
     def wait(self) -> None:
         """Let the last picture stand, marked as old, until there is a new one; if that takes long, outlines serve."""
         self._hurry()
@@ -103,6 +104,7 @@ class Picture:
         if result is None or result.probe is not None or self._painted != self.bench.draft.text:
             self.draw()
 
+    @in_its_units
     def draw(self) -> None:
         """Draw all anew: case, answer or view changed."""
         self._hurry()
@@ -144,10 +146,12 @@ class Picture:
             field = minutes(result.lethality)
             bands, lines = lethality_levels(field)
             return field, _scale(bands, lines, LETHALITY.axis(), style.LETHALITY_MAP)
+        degrees = row_shown(TEMPERATURE)
         field = temperature_at(result, None if view == "heating" else self.time)
         whole = field if view == "heating" else result.temperature
-        bands, lines = linear_levels(float(np.nanmin(whole)), float(np.nanmax(whole)) + 0.01)
-        return field, _scale(bands, lines, TEMPERATURE.axis(), style.TEMPERATURE_MAP)
+        low, high = (degrees.edge(float(end(whole))) for end in (np.nanmin, np.nanmax))
+        bands, lines = linear_levels(low, high + 0.01)
+        return degrees.edge(field), _scale(bands, lines, degrees.axis(), style.TEMPERATURE_MAP)
 
     def _follow(self, case: Case | None, result: Result | None) -> None:
         """Set sliders to the case and to the answer's process."""
@@ -161,18 +165,21 @@ class Picture:
             self.clock.text = TIME.text(self.time)
         self.play_bar.visible = self.view == "temperature" and result is not None
         if case is not None:
-            self.fill.props(f"max={mm(case.container.inner_height - case.container.crown):.1f}")
-            self.fill.value = round(mm(case.headspace_height), 3)
-            self.fill_words.text = f"headspace {LENGTH.text(case.headspace_height)}"
+            row = row_shown(LENGTH)
+            step = STEPS[self.bench.system]
+            self.fill.props(f"max={row.edge(case.container.inner_height - case.container.crown):.3f} step={step}")
+            self.fill.value = round(row.edge(case.headspace_height), 4)
+            self.fill_words.text = f"headspace {row.text(case.headspace_height)}"
         probe = case.probe if case is not None else None
         limits = reachable_depths(case, probe) if case is not None and probe is not None else None
         self.depth_bar.visible = probe is not None and probe.mount == "through" and limits is not None
         if case is not None and probe is not None and limits is not None and self.depth_bar.visible:
-            low, high = (mm(end) for end in limits)
-            self.depth.props(f"min={math.ceil(low / STEP) * STEP} max={math.floor(high / STEP) * STEP}")
-            self.depth.value = low if probe.insertion is None else mm(probe.insertion)
-            told = "not set" if probe.insertion is None else LENGTH.text(probe.insertion)
-            self.depth_words.text = f"insertion {told}"
+            low, high = (row.edge(end) for end in limits)
+            ends = f"min={math.ceil(low / step) * step:.3f} max={math.floor(high / step) * step:.3f}"
+            self.depth.props(f"{ends} step={step}")
+            self.depth.value = low if probe.insertion is None else row.edge(probe.insertion)
+            words = "not set" if probe.insertion is None else row.text(probe.insertion)
+            self.depth_words.text = f"insertion {words}"
         self._silent = False
 
     # -- time
@@ -212,31 +219,35 @@ class Picture:
 
     # -- what is moved
 
+    @in_its_units
     def _filled(self) -> None:
         if not self._silent and self.fill.value is not None:
             self._set_headspace(float(self.fill.value))
 
     def _set_headspace(self, headspace: float) -> None:
-        """Let the case have a headspace [mm]; a fill that is given by its height stays given so."""
-        draft, case = self.bench.draft, self.bench.case
+        """Let the case have a headspace, in the unit shown; a fill that is given by its height stays given so."""
+        draft, case, row = self.bench.draft, self.bench.case, row_shown(LENGTH)
         if case is None:
             return
-        if draft.value(("fill", "height_mm")) is not None:
-            value = round(mm(case.container.inner_height) - headspace, 3)
-            self.bench.edit(draft.with_value(("fill", "height_mm"), value))
+        height = ("fill", row.key("height"))
+        if self.bench.shown.value(height) is not None:
+            value = round(row.edge(case.container.inner_height) - headspace, 4)
+            self.bench.edit(draft.with_value(height, value), who=self, of=height)
         else:
-            self.bench.edit(draft.with_value(("fill",), {"headspace_mm": headspace}))
+            self.bench.edit(draft.with_value(("fill",), {row.key("headspace"): headspace}), who=self, of=height)
 
+    @in_its_units
     def _deepened(self) -> None:
         if not self._silent and self.depth.value is not None:
             self._set_depth(float(self.depth.value))
 
     def _set_depth(self, depth: float) -> None:
-        trail: Trail = ("probe", "insertion_mm")
-        self.bench.edit(self.bench.draft.with_value(trail, depth))
+        trail: Trail = ("probe", row_shown(LENGTH).key("insertion"))
+        self.bench.edit(self.bench.draft.with_value(trail, depth), who=self, of=trail)
 
     # -- the pointer
 
+    @in_its_units
     def _pointed(self, event: MouseEventArguments) -> None:
         case, canvas = self.bench.case, self.canvas
         if canvas is None or case is None:
@@ -268,7 +279,7 @@ class Picture:
         value = self._at_pointer(case, canvas, x, y)
         if value is None:
             return
-        words = f"{'headspace' if self._held == 'fill' else 'insertion'} {value:g} mm"
+        words = f"{'headspace' if self._held == 'fill' else 'insertion'} {value:g} {row_shown(LENGTH).unit}"
         reach = canvas.scale * mm(case.container.outer_radius)
         left, right = canvas.axis - reach, canvas.axis + reach
         self._ghost = (
@@ -289,15 +300,17 @@ class Picture:
         self.draw()
 
     def _at_pointer(self, case: Case, canvas: live.Canvas, x: float, y: float) -> float | None:
-        """Headspace or insertion [mm] at the pointer, to the step."""
+        """Headspace or insertion at the pointer, in the unit shown and to the step."""
         r, z = canvas.place(x, y)
+        row, step = row_shown(LENGTH), STEPS[self.bench.system]
         if self._held == "fill":
-            return max(0.0, round((mm(case.container.ceiling) - z) / STEP) * STEP)
-        if case.probe is None:
+            away, least = mm(case.container.ceiling) - z, 0.0
+        elif case.probe is None:
             return None
-        face = outer_face(case.probe, case.container)
-        depth = face - r if case.probe.entry == "side" else abs(face - z)
-        return max(STEP, round(depth / STEP) * STEP)
+        else:
+            face, least = outer_face(case.probe, case.container), step
+            away = face - r if case.probe.entry == "side" else abs(face - z)
+        return max(least, round(round(row.edge(LENGTH.si_value(away)) / step) * step, 4))
 
     def _read_off(self, canvas: live.Canvas, x: float, y: float) -> str:
         """Place, temperature and lethality under the pointer."""
@@ -313,9 +326,9 @@ class Picture:
         if math.isnan(temperature):
             return ""
         when = "when heating ends" if time is None else f"after {TIME.text(time)}"
-        told = f"r = {R.text(LENGTH.si_value(abs(r)))}, z = {Z.text(LENGTH.si_value(z))}: "
-        told += f"{TEMPERATURE.text(temperature)} {when}".replace("degC", "°C")
-        return told if math.isnan(lethality) else f"{told}, F = {LETHALITY.text(lethality)}"
+        place = f"r = {R.text(LENGTH.si_value(abs(r)))}, z = {Z.text(LENGTH.si_value(z))}"
+        read = told(f"{place}: {TEMPERATURE.text(temperature)} {when}").replace("deg", "°")
+        return read if math.isnan(lethality) else f"{read}, F = {LETHALITY.text(lethality)}"
 
 
 def _scale(bands: live.Array, lines: live.Array, label: str, colours: str) -> live.Scale:

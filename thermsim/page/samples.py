@@ -31,6 +31,13 @@ def sample(table: str) -> dict[str, object]:
     return {name: value for name, value in found.items() if name in needed} if needed else found
 
 
+def example(table: str, name: str) -> object:
+    """The value that the starting case shows for a key, be it in a comment; None where it shows none."""
+    block = starting_case().partition(f"[{table}]\n")[2].partition("\n\n")[0]
+    found = re.search(rf"^(?:# )?({name} = .*)$", block, re.MULTILINE)
+    return _read(found.group(1)).get(name) if found else None
+
+
 @functools.cache
 def _all_of_it() -> dict[str, object]:
     """The starting case with the tables that stand in comments, and with the first of every key given twice."""

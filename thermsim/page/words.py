@@ -8,15 +8,15 @@ from nicegui import ui
 
 from thermsim.notice import Severity
 from thermsim.records.report.render import typeset
-from thermsim.records.words.parts import Facts, Heading, Notices, Part, Prose, Section, Table
+from thermsim.records.words.parts import Facts, Heading, Notices, Part, Prose, Section, Table, in_units
 
 #: How notices begin.
 LABELS: Mapping[Severity, str] = {"danger": "Danger", "warning": "Warning", "note": "Note"}
 
 
 def show(sections: Iterable[Section]) -> None:
-    """Set sections below each other."""
-    for section in sections:
+    """Set sections below each other, in the units that are asked for."""
+    for section in in_units(sections):
         for part in section.parts:
             _part(part)
 
@@ -45,7 +45,7 @@ def _part(part: Part) -> None:
 
 
 def show_table(heads: Iterable[str], rows: Iterable[Iterable[str]]) -> None:
-    """Set heads and rows as a table."""
+    """Set heads and rows as a table; their units are those that they have."""
     with ui.element("table").classes("plain"):
         with ui.element("tr"):
             for head in heads:

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 
 from thermsim.case.keys.key import Key
-from thermsim.case.keys.tables import others_of
-from thermsim.quantities import TEMPERATURE, Quantity
+from thermsim.case.keys.tables import keys_of, others_of
+from thermsim.quantities import TEMPERATURE, Quantity, System
 from thermsim.text import printed
 
 
@@ -33,6 +33,24 @@ def in_own_units(entries: Mapping[str, object], heading: str) -> dict[str, objec
         else:
             found[name] = value
     return found
+
+
+def in_other_units(entries: Mapping[str, object], heading: str) -> dict[str, object]:
+    """The entries of a table, all under its own keys, with those that have another system under the keys of that."""
+    keys = keys_of(heading)
+    found: dict[str, object] = {}
+    for name, value in entries.items():
+        other = key_in(keys[name], "us") if name in keys else None
+        if other is None or other is keys[name]:
+            found[name] = value
+        else:
+            found[other.name] = _converted(value, name, keys[name], other)
+    return found
+
+
+def key_in(key: Key, system: System) -> Key:
+    """A table's key as it is called in a system of units."""
+    return key if system == "metric" or not key.others else key.others[0]
 
 
 def given_twice(entries: Mapping[str, object], heading: str) -> Iterator[str]:
@@ -65,7 +83,8 @@ def _item(value: object, said: str, name: str, other: Key, key: Key) -> object:
         return _number(value, f"{name} = {printed(value)}", other.quantity, key.quantity)
     rows = [(other.quantity, key.quantity)] * len(value)
     if key.tabled and rows:
-        rows[0] = TEMPERATURE.others[0], TEMPERATURE
+        away = key.quantity.unit in {one.unit for one in other.quantity.others}
+        rows[0] = (TEMPERATURE, TEMPERATURE.others[0]) if away else (TEMPERATURE.others[0], TEMPERATURE)
     point = WrittenList(
         float(made) if isinstance(made := _number(one, said, theirs, ours), float) else made
         for one, (theirs, ours) in zip(value, rows, strict=True)

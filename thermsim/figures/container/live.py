@@ -31,6 +31,7 @@ from thermsim.figures.container.shape import shape_of
 from thermsim.quantities import LENGTH, mm
 from thermsim.solve.grid.grid import Grid
 from thermsim.solve.matrix.linear import in_one_thread
+from thermsim.systems import row_shown, told
 
 Array = NDArray[np.float64]
 
@@ -38,6 +39,8 @@ Array = NDArray[np.float64]
 LEFT, RIGHT, BELOW, ABOVE = 60.0, 172.0, 58.0, 12.0
 #: Height of a line of text, and its type [px].
 LINE, TYPE = 14.0, 12
+#: Steps of the marks along the height, in the unit shown.
+STEPS = (0.1, 0.2, 0.5, 1, 2, 5, 10, 20, 50, 100, 200, 500)
 #: A probe's parts that stick out farther than this part of the container's height are cut off.
 STICKING_OUT = 0.35
 
@@ -260,7 +263,7 @@ def names_svg(result: Result, canvas: Canvas) -> str:
         x, y = canvas.at(name.r, name.z)
         leader = f"{x:.1f},{y:.1f} {left + 10:.1f},{middle:.1f} {left + 18:.1f},{middle:.1f}"
         parts.append(f'<polyline points="{leader}" fill="none" stroke="{style.PALE}" stroke-width="0.8"/>')
-        lines = name.text.split("\n")
+        lines = told(name.text).split("\n")
         first = middle - LINE * (len(lines) - 1) / 2 + 4.0
         for k, line in enumerate(lines):
             parts.append(text_svg(left + 22, first + LINE * k, line, colour=name.colour, small=True))
@@ -377,13 +380,14 @@ def _board() -> Axes:
 
 def _height_scale(canvas: Canvas, top: float) -> str:
     """Heights above the base at the left, a mark each 10 or 20 mm and so on."""
-    step = next(one for one in (1, 2, 5, 10, 20, 50, 100, 200, 500) if canvas.scale * one >= 26.0 or one == 500)
-    left = 48.0
-    parts = [text_svg(left - 44.0, canvas.at(0.0, top)[1] - 2.0, LENGTH.axis("z"), small=True)] if top else []
-    for z in range(0, int(top) + 1, step):
-        y = canvas.at(0.0, float(z))[1]
+    row, left = row_shown(LENGTH), 48.0
+    step = next(one for one in STEPS if canvas.scale * mm(row.si_value(one)) >= 26.0 or one == STEPS[-1])
+    parts = [text_svg(left - 44.0, canvas.at(0.0, top)[1] - 2.0, row.axis("z"), small=True)] if top else []
+    for k in range(int(row.edge(LENGTH.si_value(top)) / step + 1e-9) + 1):
+        z = mm(row.si_value(k * step))
+        y = canvas.at(0.0, z)[1]
         parts.append(f'<line x1="{left - 6}" y1="{y:.1f}" x2="{left}" y2="{y:.1f}" stroke="{style.LINE}"/>')
-        if z + step / 2 < top or z == 0:
-            parts.append(text_svg(left - 9.0, y + 4.0, f"{z}", small=True, anchor="end"))
+        if z == 0 or canvas.at(0.0, top)[1] + 13.0 < y:
+            parts.append(text_svg(left - 9.0, y + 4.0, f"{k * step:.6g}", small=True, anchor="end"))
     y0, y1 = canvas.at(0.0, 0.0)[1], canvas.at(0.0, top)[1]
     return f'<line x1="{left}" y1="{y0:.1f}" x2="{left}" y2="{y1:.1f}" stroke="{style.LINE}"/>' + "".join(parts)

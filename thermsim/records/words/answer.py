@@ -8,7 +8,13 @@ from thermsim.assess.spots.brick import BrickSpot
 from thermsim.assess.spots.cold_spot import Spot
 from thermsim.case.case import Case
 from thermsim.quantities import LENGTH, TIME, minutes, percent
-from thermsim.records.words.depth import advice_details, candidates_table, recommended, setting_entries
+from thermsim.records.words.depth import (
+    advice_details,
+    candidates_table,
+    recommended,
+    setting_entries,
+    worth_in_a_sentence,
+)
 from thermsim.records.words.figure_text import figure, millimetres
 from thermsim.records.words.geometry import geometry_sentences
 from thermsim.records.words.input_range import MEANING, input_range_sentences
@@ -17,6 +23,8 @@ from thermsim.records.words.probe import effect_sentences, reading_sentences
 from thermsim.records.words.screen import DEPTH_ROOM, ROOM, screen_of
 from thermsim.text import plain, share
 
+#: A place nearer to the axis than this is on it [m].
+ON_AXIS = 0.05e-3
 #: What the full screen says last.
 CAUTION = ("Caution", f"{NO_VALIDATION} {CONDUCTION_ONLY}")
 #: What the "+-" beside a figure stands for, and what it does not.
@@ -62,6 +70,28 @@ def answer(result: Result, *, full: bool = False) -> list[str]:
         *details([CAUTION]),
     ]
     return screen_of(sections, full=full, room=ROOM if result.advice is None else DEPTH_ROOM)
+
+
+def in_sentences(result: Result) -> list[str]:
+    """The answer in one to three sentences: where the cold spot is, what reaches the target, what a probe is worth.
+
+    That the product convects is not among them; it is said before (:func:`~thermsim.records.words.parts.flow_first`).
+    """
+    name, symbol = f"{result.body}.least_lethality", result.case.lethality.symbol
+    if result.brick is not None:
+        where = f"at {_in_brick(result, name)}"
+    else:
+        spot = result.cold_spot.least_lethality
+        away = "on the axis" if spot.r < ON_AXIS else f"{LENGTH.text(spot.r)} from the axis"
+        below = LENGTH.text(result.case.container.outer_height - spot.z)
+        where = f"{_where(spot)} {away}, {LENGTH.text(spot.z)} above the base and {below} below the top (outside)"
+    target = _target(result)
+    told = target[0][1] if target else "no target is given"
+    return [
+        f"The cold spot lies {where}.",
+        f"It gathers {symbol} = {figure(result, f'{name}.lethality')}; {told}.",
+        *worth_in_a_sentence(result),
+    ]
 
 
 def verdict_sections(result: Result) -> list[Section]:

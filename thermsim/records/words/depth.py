@@ -86,6 +86,29 @@ def advice_details(result: Result, advice: Advice) -> Iterator[Entry]:
         yield "", f"the probe's own bias until heating ends: {heating_bias(result, one)} of lethality"
 
 
+def worth_in_a_sentence(result: Result) -> list[str]:
+    """What a probe reads too high or too low in both phases; of an advice also the depth, and what is at hand."""
+    advice, effect, probe = result.advice, result.probe, result.case.probe
+    if advice is not None:
+        one = advice.own.recommended(advice.criterion)
+        found = _too(one.heating_over_reading, one.cooling_over_reading)
+        setting = advice.settings[0] if advice.settings else None
+        hand = f"; at hand: {hardware(setting, probe.wall)}, {_fits(setting)}" if setting and probe else ""
+        verdict = "good" if one.good else "NOT GOOD"
+        return [f"{how_to_set(advice.own, one)}, which is {verdict}: the probe reads {found}{hand}."]
+    if effect is not None:
+        bias, depth = effect.at_cold_spot, millimetres(effect.depth)
+        found = _too(bias.heating_lethality, bias.cooling_lethality)
+        return [f"The probe, {depth} mm from the outer face of the {effect.probe.wall} to its tip, reads {found}."]
+    return [] if probe is None else ["The probe is left out, as its depth is not given."]
+
+
+def _too(heating: float, cooling: float) -> str:
+    """An over-reading in both phases, as "8.7 % too high until heating ends, and 7.5 % too high in cooling"."""
+    until, after = (f"{abs(percent(one)):.1f} % too {'high' if one > 0 else 'low'}" for one in (heating, cooling))
+    return f"{until} until heating ends" + (f" and {after} in cooling" if cooling != 0.0 else "")
+
+
 def given_depth(advice: Advice, chosen: Recommendation) -> list[Entry]:
     """The insertion that the case gives, beside the recommended one."""
     one = advice.given
@@ -223,13 +246,17 @@ def _candidate(advice: Advice, candidate: Candidate) -> tuple[str, ...]:
 
 def setting_sentence(setting: Setting, probe: Probe, symbol: str) -> str:
     """How to bring the hardware at hand to its depth, how far off it is, what it reads, and whether that is good."""
-    misfit, exact = millimetres(abs(setting.misfit)), round(mm(setting.misfit), 1) == 0.0
-    off = f"{misfit} mm too {'deep' if setting.misfit > 0 else 'shallow'}{spacers_needed(setting)}"
-    fits = "as recommended" if exact else off
-    verdict = ", OUTSIDE THE WINDOW" if not setting.in_window else "" if exact else ", in the window"
     one = setting.worth
     worth = "" if one is None else f"; {symbol} = {measured(one)}{until(one)}, {mismatch(one)}"
-    return f"{hardware(setting, probe.wall)}: {fits}{verdict}{worth}"
+    return f"{hardware(setting, probe.wall)}: {_fits(setting, spacers_needed(setting))}{worth}"
+
+
+def _fits(setting: Setting, needed: str = "") -> str:
+    """How far off the recommended depth hardware at hand is, and whether that is good."""
+    misfit, exact = millimetres(abs(setting.misfit)), round(mm(setting.misfit), 1) == 0.0
+    off = f"{misfit} mm too {'deep' if setting.misfit > 0 else 'shallow'}{needed}"
+    verdict = ", OUTSIDE THE WINDOW" if not setting.in_window else "" if exact else ", in the window"
+    return f"{'as recommended' if exact else off}{verdict}"
 
 
 def spacers_needed(setting: Setting) -> str:
