@@ -117,7 +117,7 @@ def test_too_large_a_file_and_one_that_is_no_text_are_refused():
 
 def test_every_key_of_the_format_has_a_field():
     """A new key appears by itself: the fields of a table are those of its key table."""
-    from thermsim.page.fields import fields_of
+    from thermsim.page.form.fields import fields_of
 
     for table, keys in TABLES.items():
         names = {field.key.name for field in fields_of(Draft({}), table, ("x",))}
@@ -126,7 +126,7 @@ def test_every_key_of_the_format_has_a_field():
 
 
 def test_labels_units_choices_and_blanks_come_from_the_key_tables():
-    from thermsim.page.fields import fields_of
+    from thermsim.page.form.fields import fields_of
 
     fields = {field.key.name: field for field in fields_of(Draft({}), "container", ("container",))}
     assert fields["inner_height_mm"].label == "inner height" and fields["inner_height_mm"].unit == "mm"
@@ -143,7 +143,7 @@ def test_labels_units_choices_and_blanks_come_from_the_key_tables():
 
 
 def test_a_table_that_is_added_begins_with_what_it_needs():
-    from thermsim.page.samples import sample
+    from thermsim.page.form.samples import sample
 
     assert sample("probe").keys() == {"entry", "mount", "segments", "sensing_mm", "name"}
     assert sample("stock")["probe_lengths_mm"] == [60.0, 80.0, 94.0, 120.0]

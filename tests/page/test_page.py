@@ -308,6 +308,53 @@ def test_results_files_reports_and_case_files_go_out_and_come_back(tmp_path):
     visit(act)
 
 
+def test_a_profile_is_a_small_table():
+    async def act(at):
+        await at.solved()
+        at.field("given-by:inner_diameter_mm").value = "profile_mm"
+        (fault,) = {one.key for one in at.bench.faults}  # the height is still there
+        assert fault == "inner_height_mm"
+        await at.type("[container] inner_height_mm", "")
+        assert not at.bench.faults
+        assert at.field("profile_mm:3:2").value == "26"
+        await at.type("profile_mm:3:2", "30")
+        assert at.bench.draft.value(("container", "profile_mm"))[2] == [95, 30]
+        await at.type("profile_mm:3:2", "")
+        assert "profile_mm" in at.field("faults-of [container] profile_mm").text
+        await at.type("profile_mm:3:2", "28")
+        await at.user.should_see("Add a row")
+        at.field("units").value = "us"
+        await at.type("profile_mm:4:2", "1.1")
+        result = await at.solved()
+        assert at.bench.draft.value(("container", "profile_in"))[3][1] == 1.1
+        assert "profile_mm" not in at.bench.draft.value(("container",))
+        assert result.case.container.profile.narrowest == pytest.approx(1.1 * 0.0254, rel=1e-9)
+
+    visit(act)
+
+
+def test_a_trade_size_is_chosen_from_a_list_or_written():
+    async def act(at):
+        at.field("given-by:inner_diameter_mm").value = "size"
+        assert "307x409" in at.field("[container] size").options
+        at.field("[container] size").value = "211x300"
+        await at.type("[container] inner_height_mm", "")
+        assert at.bench.draft.value(("container", "size")) == "211x300" and not at.bench.faults
+
+    visit(act)
+
+
+def test_a_number_becomes_a_table_over_temperature():
+    async def act(at):
+        at.user.find(marker="table:conductivity_W_mK").click()
+        trail = ("materials", "dense paste", "conductivity_W_mK")
+        assert at.bench.draft.value(trail) == [[20.0, 0.55], [120.0, 0.55]]
+        await at.type("conductivity_W_mK:2:2", "0.6")
+        assert at.bench.draft.value(trail)[1] == [120.0, 0.6] and not at.bench.faults
+
+    visit(act)
+
+
 def test_a_loggers_file_becomes_the_process():
     log = "Time [min],Retort [C],Room [C]\n" + "".join(
         f"{minute},{min(40 + 10 * minute, 118) if minute < 60 else 30},20\n" for minute in range(0, 80)
@@ -318,12 +365,17 @@ def test_a_loggers_file_becomes_the_process():
         await at.user.should_see(marker="[process] cooling_starts_min")
         await at.user.should_not_see(marker="[[process.stage]] no. 1 minutes")
         assert "cooling_starts_min" in at.field("[process] cooling_starts_min").error
-        at.field("[process] csv_temperature").value = "Retort [C]"
+        choice = at.field("[process] csv_temperature")
+        assert [*choice.options] == ["Time [min]", "Retort [C]", "Room [C]"]
+        choice.value = "Retort [C]"
         await at.type("[process] film_W_m2K", "450")
         await at.type("[process] cooling_starts_min", "59")
         await at.type("[process] cooling_film_W_m2K", "300")
         result = await at.solved()
         assert result.case.process.medium_range[1] == pytest.approx(118.0, abs=1e-9)
         assert await _downloaded(at, "save-log") == log.encode()
+        at.user.find("Stages in place of the logger's file").click()
+        await at.user.should_see(marker="[[process.stage]] no. 1 minutes")
+        assert not at.bench.faults and not at.bench.draft.attachments
 
     visit(act)

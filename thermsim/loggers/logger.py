@@ -156,7 +156,7 @@ def log_from_text(
     decimal: str | None = None,
 ) -> Log:
     """Like :func:`read_log`, from the text of a file."""
-    lines = text.removeprefix("\ufeff").replace("\r\n", "\n").replace("\r", "\n").split("\n")
+    lines = _lines(text)
     layout = find_layout(lines, name=name, decimal=decimal)
     column = time_column(layout, time, name)
     layout = from_first_time(layout, lines, column)
@@ -201,6 +201,21 @@ def log_from_text(
         np.array(where),
         tuple(f"{name}: {note}" for note in notes),
     )
+
+
+def columns_in(text: str, *, name: str = "log.csv") -> tuple[str, ...]:
+    """The headers of all columns in the text of a logger's file, in its order.
+
+    Raises
+    ------
+    InputError
+        If it holds no columns of numbers.
+    """
+    return find_layout(_lines(text), name=name, decimal=None).headers
+
+
+def _lines(text: str) -> list[str]:
+    return text.removeprefix("\ufeff").replace("\r\n", "\n").replace("\r", "\n").split("\n")
 
 
 def find_column(log: Log, choice: str | int | None) -> int:

@@ -25,6 +25,7 @@ from thermsim.page.scan import Scan, scanned
 from thermsim.page.units import system_of
 from thermsim.quantities import System
 from thermsim.systems import shown_in
+from thermsim.text import plain
 
 Given = ParamSpec("Given")
 Found = TypeVar("Found")
@@ -97,6 +98,7 @@ class Bench:
         self.kept: list[Kept] = []
         self.listeners: set[Callable[[Change, object], None]] = set()
         self.jobs = {name: Job(name) for name in ("answer", "depth", "headspace", "scan")}
+        self._closed = False
         self._back: list[Draft] = []
         self._last: tuple[object, float] = None, 0.0
         self._containers = Containers()
@@ -122,7 +124,7 @@ class Bench:
 
     @property
     def seen(self) -> Result | None:
-        """What can be drawn of the case as it stands; None if it is not there yet."""
+        """The result that can be drawn of the case as it stands; None if there is none yet."""
         return self.result if self.fresh else self.drawn if self._is_now(self.drawn_of) else None
 
     def _is_now(self, draft: Draft | None) -> bool:
@@ -217,6 +219,7 @@ class Bench:
 
     def close(self) -> None:
         """Stop all work."""
+        self._closed = True
         for job in self.jobs.values():
             job.stop.set()
         for thread in self._threads.values():
@@ -234,7 +237,7 @@ class Bench:
         self.tell("kept")
 
     def _begin(self, name: str, work: Callable[[Case, Callable[[float], None]], object]) -> None:
-        if self.case is None:
+        if self.case is None or self._closed:
             return
         self.jobs[name].stop.set()
         job = self.jobs[name] = Job(name, running=True, of=self.draft)
@@ -263,6 +266,8 @@ class Bench:
             pass
         except ThermsimError as failure:
             job.failed = str(failure)
+        except Exception as failure:  # what nobody foresaw must not leave the page waiting
+            job.failed = f"this is a fault of the program: {type(failure).__name__}: {plain(str(failure), 200)}"
         finally:
             job.running = False
         if self.jobs[job.name] is job:

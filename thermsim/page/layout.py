@@ -13,7 +13,9 @@ from thermsim.notice import of_severity
 from thermsim.page import files
 from thermsim.page.bench import Bench, Change, advised_of, in_its_units
 from thermsim.page.figures import Figures
-from thermsim.page.form import Form
+from thermsim.page.form.form import Form
+from thermsim.page.form.parts import refused, show_upload
+from thermsim.page.form.samples import new_draft
 from thermsim.page.picture import Picture
 from thermsim.page.words import show
 from thermsim.quantities import System
@@ -155,32 +157,18 @@ class Page:
             ui.column().classes("menu"),
         ):
             ui.label("A case file (.toml) or a results file (.h5)")
-            self._upload(self._opened, ".toml,.h5,.hdf5", "open")
-            ui.label("A logger's file (.csv), as the process")
-            self._upload(self._logged, ".csv,.txt", "log")
-
-    def _upload(self, act: Callable[[UploadEventArguments], object], kinds: str, mark: str) -> None:
-        upload = ui.upload(on_upload=act, auto_upload=True, max_file_size=files.LARGEST_UPLOAD, max_files=20)
-        upload.props(f'accept="{kinds}" flat bordered').mark(mark)
-        upload.on_upload(lambda: upload.reset())
+            show_upload(self._opened, ".toml,.h5,.hdf5", "open")
+            ui.button("A new case", on_click=lambda: self.bench.open(new_draft())).props("flat no-caps").mark("new")
 
     async def _opened(self, event: UploadEventArguments) -> None:
         try:
             data = await event.file.read()
             found = await run.io_bound(files.opened, data, event.file.name)
         except InputError as failure:
-            ui.notify(str(failure), type="negative", multi_line=True, close_button=True, timeout=0)
+            refused(failure)
             return
         if found is not None:  # None: the server is ending
             self.bench.open(*found)
-
-    async def _logged(self, event: UploadEventArguments) -> None:
-        try:
-            text = files.log_text(await event.file.read(), event.file.name)
-        except InputError as failure:
-            ui.notify(str(failure), type="negative", multi_line=True, close_button=True, timeout=0)
-            return
-        self.bench.edit(files.with_log(self.bench.draft, event.file.name, text))
 
     def _save_menu(self) -> None:
         with ui.button("Save").props("dense flat no-caps color=white icon=download"), ui.menu():

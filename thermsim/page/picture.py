@@ -169,7 +169,7 @@ class Picture:
             step = STEPS[self.bench.system]
             self.fill.props(f"max={row.edge(case.container.inner_height - case.container.crown):.3f} step={step}")
             self.fill.value = round(row.edge(case.headspace_height), 4)
-            self.fill_words.text = f"headspace {row.text(case.headspace_height)}"
+            self.fill_words.text = told(f"headspace {LENGTH.text(case.headspace_height)}")
         probe = case.probe if case is not None else None
         limits = reachable_depths(case, probe) if case is not None and probe is not None else None
         self.depth_bar.visible = probe is not None and probe.mount == "through" and limits is not None
@@ -178,8 +178,8 @@ class Picture:
             ends = f"min={math.ceil(low / step) * step:.3f} max={math.floor(high / step) * step:.3f}"
             self.depth.props(f"{ends} step={step}")
             self.depth.value = low if probe.insertion is None else row.edge(probe.insertion)
-            words = "not set" if probe.insertion is None else row.text(probe.insertion)
-            self.depth_words.text = f"insertion {words}"
+            words = "not set" if probe.insertion is None else LENGTH.text(probe.insertion)
+            self.depth_words.text = told(f"insertion {words}")
         self._silent = False
 
     # -- time

@@ -18,12 +18,12 @@ from nicegui import app as pages
 from nicegui import ui
 
 from thermsim.case.file.reader import LARGEST_CASE, read_case
-from thermsim.case.keys.template import starting_case
 from thermsim.errors import CaseError, InputError
 from thermsim.loggers.textfile import read_bytes, utf8
 from thermsim.page.bench import Bench
 from thermsim.page.draft import Draft, draft_of_text
 from thermsim.page.files import LARGEST_UPLOAD
+from thermsim.page.form.samples import new_draft
 from thermsim.page.layout import MOST_BENCHES, Page
 from thermsim.text import plain
 
@@ -55,7 +55,7 @@ def starting_draft(path: str | None) -> Draft:
         If the file cannot be read or is no TOML; what else is wrong with it is shown on the page.
     """
     if path is None:
-        return draft_of_text(starting_case(), "case.toml")
+        return new_draft()
     name = plain(Path(path).name, 120)
     text = utf8(read_bytes(path, limit=LARGEST_CASE, what="a case file"), name)
     try:

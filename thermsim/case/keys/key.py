@@ -35,6 +35,8 @@ class Key:
         Its value may be a table, [[temperature, value], ...].
     most : int
         How many a list or an array of tables under it may hold; 0: it is none, or its rule stands elsewhere.
+    usual : tuple of str
+        Words that are often written, among others, for a form to offer.
     """
 
     name: str
@@ -47,6 +49,7 @@ class Key:
     given_as: Quantity | None = None
     tabled: bool = False
     most: int = 0
+    usual: tuple[str, ...] = ()
 
     @property
     def quantity(self) -> Quantity:

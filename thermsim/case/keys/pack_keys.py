@@ -11,6 +11,12 @@ _ONE_FILL = "exactly one of these five"
 _ONE_SHAPE = "a diameter and a height, or exactly one of profile_mm, size, brick_mm"
 _A_HEIGHT = "required with a diameter: one of the heights, or brimful_ml"
 
+# Sizes of cans that are often met (from memory); any other may be written.
+_SIZES = (
+    *("202x204", "202x308", "211x300", "211x400", "300x407", "303x406", "307x113", "307x306"),
+    *("307x409", "401x206", "401x411", "404x307", "404x700", "603x700"),
+)
+
 PACK_TABLES: Mapping[str, tuple[Key, ...]] = {
     "": (
         Key("format", "version of the case format, 1"),
@@ -73,6 +79,7 @@ PACK_TABLES: Mapping[str, tuple[Key, ...]] = {
             "size",
             'trade size over the seams, "307x409": diameter x height, whole inches and two digits of sixteenths',
             _ONE_SHAPE,
+            usual=_SIZES,
         ),
         Key(
             "seam_allowance_mm",

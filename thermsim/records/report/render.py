@@ -86,4 +86,6 @@ def _template() -> Template:
 
 def typeset(text: str) -> str:
     """Plain text as a page sets it: an uncertainty stays with its figure, a unit with its number."""
-    return text.replace("+-", "±").replace(" ± ", "\u00a0±\u00a0").replace(" degC", "\u00a0°C").replace("degC", "°C")
+    for degree in ("C", "F"):
+        text = text.replace(f" deg{degree}", f"\u00a0°{degree}").replace(f"deg{degree}", f"°{degree}")
+    return text.replace("+-", "±").replace(" ± ", "\u00a0±\u00a0")

@@ -13,8 +13,9 @@ from thermsim.case.keys.paths import Trail
 from thermsim.case.keys.tables import CONTENTS, REQUIRED_TABLES, TABLES
 from thermsim.page.bench import Bench
 from thermsim.page.draft import Said, shown, typed, where_of
-from thermsim.page.fields import Field, alternatives_of, chosen, fields_of
-from thermsim.page.samples import example, sample
+from thermsim.page.form.fields import Field, alternatives_of, chosen, fields_of
+from thermsim.page.form.parts import PAUSE, make_table, show_log, show_points
+from thermsim.page.form.samples import example, sample
 from thermsim.records.numbers.geometry import fill_record
 
 #: Tables in the order of the job: what their part of the form is called, and the tables in it.
@@ -33,8 +34,6 @@ PARTS: tuple[tuple[str, tuple[str, ...]], ...] = (
 LISTS = {"probes": "probe", "points": "points"}
 #: Tables of no more keys than this stand in one line.
 SHORT = 3
-#: Milliseconds without a key pressed after which what is typed is taken.
-PAUSE = 50
 #: Parts that stand open at first.
 OPEN = ("Container", "Fill and headspace", "Process")
 
@@ -91,7 +90,7 @@ class Form:
             if place in self.fields:
                 self.said[place] = f"{self.said[place]}; {said.text}" if place in self.said else said.text
                 return True
-        head = self.heads.get(said.where)
+        head = self.heads.get(f"{said.where} {said.key}") or self.heads.get(said.where)
         if head is None:
             return False
         head.text = f"{head.text}; {said.text}".removeprefix("; ")
@@ -107,25 +106,27 @@ class Form:
         if table == "materials":
             for name in given if isinstance(given, Mapping) else ():
                 self._material(name)
-            self._button("Add a material", lambda: self._add_material())
+            self.button("Add a material", lambda: self._add_material())
         elif table in LISTS:
             for place in range(len(given) if isinstance(given, list) else 0):
                 with self._framed(f"{table[:-1]} {place + 1}", (table, place)):
                     self._table(LISTS[table], (table, place))
-            self._button(f"Add a {'further ' if table == 'probes' else ''}{table[:-1]}", partial(self._add, table))
+            self.button(f"Add a {'further ' if table == 'probes' else ''}{table[:-1]}", partial(self._add, table))
         elif table in REQUIRED_TABLES:
             self._table(table, (table,))
+            if table == "process":
+                show_log(self, logged=isinstance(given, Mapping) and "csv" in given)
         elif given is None:
-            self._head((table,))
+            self.head((table,))
             ui.label(CONTENTS[table]).classes("hint")
-            self._button(f"Add {table}", partial(self._set_shape, (table,), sample(table)))
+            self.button(f"Add {table}", partial(self._set_shape, (table,), sample(table)))
         else:
             with self._framed(table, (table,)):
                 self._table(table, (table,))
 
     def _table(self, table: str, trail: Trail) -> None:
         """The fields of a table: what must be given and what is given in sight, the rest below."""
-        self._head(trail)
+        self.head(trail)
         draft = self.bench.shown
         groups = alternatives_of(table)
         grouped = {name for group in groups for name in group}
@@ -181,20 +182,20 @@ class Form:
     def _rows(self, field: Field) -> None:
         """Tables in a list: stages, segments."""
         rows = self.bench.draft.value(field.trail)
-        self._head(field.trail)
+        self.head(field.trail)
         for place in range(len(rows) if isinstance(rows, list) else 0):
             trail = (*field.trail, place)
             with ui.row().classes("line").mark(where_of(trail)):
                 with ui.row().classes("fields narrow"):
-                    self._head(trail)
+                    self.head(trail)
                     for inner in self._fields(field.table, trail):
                         self._field(inner)
                 with ui.column().classes("tools"):
-                    self._tool("arrow_upward", "Move up", partial(self._move, field.trail, place, -1))
-                    self._tool("arrow_downward", "Move down", partial(self._move, field.trail, place, 1))
-                    self._tool("close", "Remove", partial(self._set_shape, trail, None))
+                    self.tool("arrow_upward", "Move up", partial(self._move, field.trail, place, -1))
+                    self.tool("arrow_downward", "Move down", partial(self._move, field.trail, place, 1))
+                    self.tool("close", "Remove", partial(self._set_shape, trail, None))
         word = field.key.name.removesuffix("s")
-        self._button(f"Add a {word}", partial(self._add_row, field))
+        self.button(f"Add a {word}", partial(self._add_row, field))
 
     def _material(self, name: str) -> None:
         trail = ("materials", name)
@@ -212,14 +213,14 @@ class Form:
         frame = ui.column().classes("frame")
         with frame, ui.row().classes("titled"):
             ui.label(title).classes("title")
-            self._tool("close", f"Remove {title}", partial(self._set_shape, trail, None))
+            self.tool("close", f"Remove {title}", partial(self._set_shape, trail, None))
         return frame
 
-    def _head(self, trail: Trail) -> None:
+    def head(self, trail: Trail) -> None:
         """Make room for the faults of a table as a whole."""
         where = where_of(trail)
         if where not in self.heads:
-            self.heads[where] = ui.label("").classes("fault")
+            self.heads[where] = ui.label("").classes("fault").mark(f"faults-of {where}")
             self.heads[where].visible = False
 
     # -- fields
@@ -233,27 +234,35 @@ class Form:
         if field.kind == "table":
             self._inner(field, value)
             return
-        if field.kind == "parts":
-            self._parts(field)
+        if field.kind in ("parts", "points"):
+            self._parts(field) if field.kind == "parts" else show_points(self, field, value)
             return
         if field.kind == "flag":
             ui.checkbox(field.label, value=value is True).classes("field").tooltip(field.hint).mark(
                 f"{where} {name}"
-            ).on_value_change(lambda event: self._set(field.trail, event.value or None))
+            ).on_value_change(lambda event: self.put(field.trail, event.value or None))
             return
         element: ui.select | ui.input
-        if field.kind == "choice":
+        if field.kind == "choice" or (field.kind == "text" and field.choices):
             known = [*field.choices, *([value] if isinstance(value, str) and value not in field.choices else [])]
             element = ui.select(
-                known, label=field.label, value=value or None, clearable=field.key.default != "required"
+                known,
+                label=field.label,
+                value=value or None,
+                clearable=field.key.default != "required",
+                new_value_mode="add-unique" if field.kind == "text" else None,
             )
-            element.on_value_change(lambda event: self._set(field.trail, event.value, shape=True))
-            if len(known) > 8:
+            element.on_value_change(lambda event: self.put(field.trail, event.value, shape=True))
+            if len(known) > 8 and field.kind == "choice":
                 element.props("use-input input-debounce=0 fill-input hide-selected")
         else:
             element = ui.input(field.label, value=shown(value), placeholder=field.blank)
-            element.on_value_change(lambda event: self._set(field.trail, self._read(field, event.value or "")))
+            element.on_value_change(lambda event: self.put(field.trail, self._read(field, event.value or "")))
             element.props(f'debounce={PAUSE} suffix="{field.unit}"')
+            if field.choices:
+                with element.add_slot("append"):
+                    what = f"{field.label} as a table: {' and '.join(field.choices)}"
+                    self.tool("table_rows", what, partial(make_table, self, field), f"table:{field.own.name}")
         element.props("dense outlined hide-bottom-space stack-label").classes("field").mark(f"{where} {name}")
         element.props(f'hide-hint hint="{_quoted(field.hint)}"')
         self._register(element, (where, name))
@@ -273,25 +282,25 @@ class Form:
     def _inner(self, field: Field, value: object) -> None:
         """A table within a table: its fields in a frame, or a button that adds it."""
         if value is None:
-            self._button(f"Add {field.label}", partial(self._set_shape, field.trail, sample(field.table)))
+            self.button(f"Add {field.label}", partial(self._set_shape, field.trail, sample(field.table)))
             return
         if len(TABLES[field.table]) > SHORT:
             with self._framed(field.label, field.trail):
                 self._table(field.table, field.trail)
             return
         with ui.column().classes("short"):
-            self._head(field.trail)
+            self.head(field.trail)
             with ui.row().classes("line"):
                 ui.label(field.label).classes("title what")
                 with ui.row().classes("fields narrow"):
                     for inner in self._fields(field.table, field.trail):
                         self._field(inner)
-                self._tool("close", f"Remove {field.label}", partial(self._set_shape, field.trail, None))
+                self.tool("close", f"Remove {field.label}", partial(self._set_shape, field.trail, None))
 
     def _parts(self, field: Field) -> None:
         """A value of several named numbers."""
         with ui.column().classes("frame").mark(f"{where_of(field.trail[:-1])} {field.own.name}"):
-            self._head(field.trail)
+            self.head(field.trail)
             ui.label(field.label).classes("title")
             with ui.row().classes("fields narrow"):
                 for part in field.choices:
@@ -300,12 +309,13 @@ class Form:
                     element.props(f"dense outlined hide-bottom-space stack-label debounce={PAUSE}").mark(
                         f"{where_of(field.trail)} {part}"
                     )
-                    element.on_value_change(lambda event, trail=trail: self._set(trail, typed(event.value or "")))
+                    element.on_value_change(lambda event, trail=trail: self.put(trail, typed(event.value or "")))
                     self._register(element, (where_of(field.trail), part))
 
     # -- changes
 
-    def _set(self, trail: Trail, value: object, *, shape: bool = False) -> None:
+    def put(self, trail: Trail, value: object, *, shape: bool = False) -> None:
+        """Set a value of the case; ``shape`` if that changes which fields there are."""
         change = "shape" if shape else "value"
         self.bench.edit(self.bench.draft.with_value(trail, value), change=change, who=self, of=trail)  # type: ignore[arg-type]
 
@@ -329,12 +339,14 @@ class Form:
         name = next(name for k in range(1, 1000) if (name := f"own material {k}") not in taken)
         self.bench.edit(self.bench.draft.with_value(("materials", name), sample("materials")))
 
-    def _button(self, text: str, act: object) -> None:
+    def button(self, text: str, act: object) -> None:
+        """A button that adds something."""
         ui.button(text, on_click=lambda: act()).props("flat dense no-caps icon=add")  # type: ignore[operator]
 
-    def _tool(self, icon: str, what: str, act: object) -> None:
+    def tool(self, icon: str, what: str, act: object, mark: str = "tool") -> None:
+        """A small button that says what it does when pointed at, and to screen readers."""
         button = ui.button(icon=icon, on_click=lambda: act()).props(f'flat dense round size=xs aria-label="{what}"')  # type: ignore[operator]
-        button.tooltip(what)
+        button.mark(mark).tooltip(what)
 
 
 def _quoted(text: str) -> str:

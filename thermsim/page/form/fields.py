@@ -13,13 +13,15 @@ from thermsim.case.keys.paths import Trail
 from thermsim.case.keys.systems import key_in
 from thermsim.case.keys.tables import CSV_ONLY, TABLES
 from thermsim.case.keys.template import allowed_range
+from thermsim.errors import InputError
+from thermsim.loggers.logger import columns_in
 from thermsim.page.draft import Draft
 from thermsim.page.units import own_name
 from thermsim.physics.films import films
 from thermsim.physics.materials import library
 from thermsim.quantities import System, quantity_of
 
-Kind = Literal["number", "choice", "flag", "text", "table", "rows", "parts"]
+Kind = Literal["number", "choice", "flag", "text", "table", "rows", "parts", "points"]
 
 #: How tables of one kind are called where they stand in others.
 _WALLS = ("side", "base", "lid")
@@ -42,7 +44,8 @@ class Field:
     kind : str
         One of ``Kind``.
     choices : tuple of str
-        The words that are allowed, with a choice; the names of its parts, with "parts".
+        The words that are allowed, or with a text offered; the names of its parts, with "parts"; of its columns, with
+        "points", and with a number that may be a table instead.
     table : str
         The key table of what is below it, with "table" and "rows".
     shown : bool
@@ -112,15 +115,15 @@ def fields_of(draft: Draft, table: str, trail: Trail, system: System = "metric")
     for key in TABLES[table]:
         if table == "process" and (key.name in CSV_ONLY) != logged and key.name in (*CSV_ONLY, "stage", "start_C"):
             continue
-        kind, choices, below = _kind(draft, table, key)
         told = key_in(key, system)
+        kind, choices, below = _kind(draft, table, key, told.meaning, listed=isinstance(entries.get(told.name), list))
         shown = told.name in entries or _wanted(key, entries)
         found.append(Field(key, told, (*trail, told.name), kind, choices, below, shown))
     return found
 
 
-def _kind(draft: Draft, table: str, key: Key) -> tuple[Kind, tuple[str, ...], str]:
-    """The sort of field that a key has, its choices, and the key table below it."""
+def _kind(draft: Draft, table: str, key: Key, meaning: str, *, listed: bool) -> tuple[Kind, tuple[str, ...], str]:
+    """The sort of field that a key of this meaning has, its choices, and the key table below it."""
     if table == "container" and key.name in _WALLS:
         return "table", (), "container.wall"
     below = f"{table}.{key.name}"
@@ -130,8 +133,16 @@ def _kind(draft: Draft, table: str, key: Key) -> tuple[Kind, tuple[str, ...], st
     parts = re.search(r"\{ ?([^}]*\w) ?\}", key.meaning)
     if parts and "number or" not in key.meaning:
         return "parts", tuple(part.strip() for part in parts.group(1).split(",")), ""
+    columns = re.search(r"(or )?\[\[([^,\]]+), ([^\]]+)\], \.\.\.\]", meaning)
+    if columns:
+        heads = columns[2].replace("deg", "°"), columns[3]
+        return "points" if listed or not columns[1] else "number", heads, ""
     if key.unit or key.low != -inf:
         return "number", (), ""
+    if key.meaning.startswith("column of"):
+        return "choice", _columns(draft), ""
+    if key.usual:
+        return "text", key.usual, ""
     if "name of a material" in key.meaning or "name of the material" in key.meaning or key.name == "material":
         return "choice", materials_of(draft), ""
     if key.name.endswith("medium"):
@@ -150,6 +161,15 @@ def _wanted(key: Key, entries: Mapping[str, object]) -> bool:
     if not cases.startswith("for "):
         return True
     return bool(set(re.findall(r"\w+", cases)) & {value for value in entries.values() if isinstance(value, str)})
+
+
+def _columns(draft: Draft) -> tuple[str, ...]:
+    """The columns of the logger's file that the case names."""
+    name = draft.value(("process", "csv"))
+    try:
+        return tuple(dict.fromkeys(columns_in(draft.attachments[str(name)]))) if name in draft.attachments else ()
+    except InputError:
+        return ()
 
 
 def materials_of(draft: Draft) -> tuple[str, ...]:

@@ -6,11 +6,15 @@ import functools
 import re
 import tomllib
 from collections.abc import Mapping
+from dataclasses import replace
 
 from thermsim.case.keys.key import REQUIRED
-from thermsim.case.keys.tables import TABLES
+from thermsim.case.keys.tables import CSV_ONLY, TABLES
 from thermsim.case.keys.template import starting_case
+from thermsim.page.draft import Draft, draft_of_text
 
+#: Keys of a process that is from a logger's file.
+CSV = ("csv", *CSV_ONLY)
 _KEY = re.compile(r"# (\w+ = .*|\[\[?\w+\]\]?)$")
 
 
@@ -29,6 +33,19 @@ def sample(table: str) -> dict[str, object]:
     needed = {key.name for key in TABLES.get(kind, ()) if REQUIRED in str(key.default)}
     # of a table that needs some keys these alone: the others are for whom they concern
     return {name: value for name, value in found.items() if name in needed} if needed else found
+
+
+def new_draft() -> Draft:
+    """The starting case."""
+    return draft_of_text(starting_case(), "case.toml")
+
+
+def with_stages(draft: Draft) -> Draft:
+    """The draft with the starting case's stages as its process, in place of a logger's file."""
+    process = draft.value(("process",))
+    kept = {key: value for key, value in process.items() if key not in CSV} if isinstance(process, Mapping) else {}
+    stages = {key: value for key, value in new_draft().tables["process"].items() if key not in kept}  # type: ignore[attr-defined]
+    return replace(draft.with_value(("process",), {**kept, **stages}), attachments={})
 
 
 def example(table: str, name: str) -> object:
