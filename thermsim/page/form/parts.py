@@ -4,24 +4,41 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from functools import partial
-from typing import TYPE_CHECKING
+from typing import Protocol
 
 from nicegui import ui
 from nicegui.events import UploadEventArguments
 
+from thermsim.case.keys.paths import Trail
 from thermsim.errors import InputError
 from thermsim.page import files
+from thermsim.page.bench import Bench
 from thermsim.page.draft import shown, typed, where_of
 from thermsim.page.form.fields import Field
 from thermsim.page.form.samples import with_stages
-
-if TYPE_CHECKING:
-    from thermsim.page.form.form import Form
 
 #: Milliseconds without a key pressed after which what is typed is taken.
 PAUSE = 50
 #: Temperatures with which a table over it begins [degC].
 TABLED = (20.0, 120.0)
+
+
+class Form(Protocol):
+    """The form that these are pieces of."""
+
+    bench: Bench
+
+    def head(self, trail: Trail) -> None:
+        """Make room for faults."""
+
+    def put(self, trail: Trail, value: object) -> None:
+        """Set a value of the case."""
+
+    def button(self, text: str, act: object) -> None:
+        """A button that adds something."""
+
+    def tool(self, icon: str, what: str, act: object) -> None:
+        """A small button."""
 
 
 def show_points(form: Form, field: Field, value: object) -> None:
