@@ -308,6 +308,20 @@ def test_results_files_reports_and_case_files_go_out_and_come_back(tmp_path):
     visit(act)
 
 
+def test_a_number_that_is_moved_in_the_drawing_is_put_into_the_field_that_is_there():
+    async def act(at):
+        await at.solved()
+        field = at.field("[fill] headspace_mm")
+        at.field("fill-slider").value = 20.5
+        assert at.field("[fill] headspace_mm") is field and field.value == "20.5"
+        at.user.find(marker="undo").click()
+        assert field.value == "12"
+        at.bench.edit(at.bench.draft.with_value(("fill",), {"fraction": 0.5}))
+        assert at.field("[fill] fraction").value == "0.5"
+
+    visit(act)
+
+
 def test_a_profile_is_a_small_table():
     async def act(at):
         await at.solved()

@@ -79,10 +79,12 @@ class Page:
     @in_its_units
     def _told(self, change: Change, who: object) -> None:
         """Follow a change of the bench."""
-        if change in ("shape", "units") or (change == "value" and who is not self.form):
+        if change == "units":
             self.form.build()
-        elif change == "value":
+        elif change == "value" and who is self.form:
             self.form.show_faults()
+        elif change in ("shape", "value"):
+            self.form.follow()
         if change in ("shape", "value"):
             self.picture.wait()
             self._show_answer()
@@ -156,8 +158,7 @@ class Page:
             ui.menu(),
             ui.column().classes("menu"),
         ):
-            ui.label("A case file (.toml) or a results file (.h5)")
-            show_upload(self._opened, ".toml,.h5,.hdf5", "open")
+            show_upload("Drop a case (.toml) or a results file (.h5) here", self._opened, ".toml,.h5,.hdf5", "open")
             ui.button("A new case", on_click=lambda: self.bench.open(new_draft())).props("flat no-caps").mark("new")
 
     async def _opened(self, event: UploadEventArguments) -> None:

@@ -124,10 +124,16 @@ class Tab:
         self.mouse("mouseReleased", *end)
 
     def type(self, selector: str, words: str) -> None:
-        """Put words in place of what an input holds."""
-        self.click(selector)
-        self.ask(f"document.querySelector({json.dumps(selector)}).select()")
-        self.send("Input.insertText", text=words)
+        """Put words in place of what an input holds; again where the page was built anew under the hand."""
+        field = f"document.querySelector({json.dumps(selector)})"
+        for _ in range(20):
+            self.click(selector)
+            self.ask(f"{field}.select()")
+            self.send("Input.insertText", text=words)
+            self.listen(0.3)
+            if self.ask(f"{field}?.value") == words:
+                return
+        raise AssertionError(f"{selector} does not keep {words!r}")
 
     def press(self, key: str) -> None:
         for kind in ("keyDown", "keyUp"):

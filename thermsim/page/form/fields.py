@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -23,6 +24,8 @@ from thermsim.quantities import System, quantity_of
 
 Kind = Literal["number", "choice", "flag", "text", "table", "rows", "parts", "points"]
 
+#: How the default of a key begins that ought to be given, although it need not.
+NOT_LOOKED_AT = "not looked at"
 #: How tables of one kind are called where they stand in others.
 _WALLS = ("side", "base", "lid")
 #: Units as a page sets them.
@@ -75,18 +78,36 @@ class Field:
     def blank(self) -> str:
         """The words for what holds where nothing is filled in."""
         default = self.key.default
-        return default if isinstance(default, str) else f"{default:.6g}"
+        return in_words(default) if isinstance(default, str) else f"{default:.6g}"
 
     @property
     def hint(self) -> str:
         """The key's meaning with its range."""
         allowed = allowed_range(self.key)
-        return f"{self.key.meaning} ({allowed})" if allowed and self.kind == "number" else self.key.meaning
+        meaning = in_words(self.key.meaning)
+        return f"{meaning} ({allowed})" if allowed and self.kind == "number" else meaning
 
     @property
     def bounds(self) -> tuple[float, float] | None:
         """Least and greatest number, where both are finite."""
         return None if -inf in (low := self.key.low, high := self.key.high) or high == inf else (low, high)
+
+
+def in_words(text: str) -> str:
+    """A text of the key tables with labels of fields in place of keys: "film of process", not process.film_W_m2K."""
+
+    def label(found: re.Match[str]) -> str:
+        key = _by_name().get(found[2])
+        if key is None or not key.unit:
+            return found[0]
+        return label_of(key) + (f" of {found[1][:-1]}" if found[1] else "")
+
+    return re.sub(r"\b([a-z]+\.)?([a-z]+(?:_\w+)+)\b", label, text)
+
+
+@functools.cache
+def _by_name() -> Mapping[str, Key]:
+    return {key.name: key for keys in TABLES.values() for key in keys}
 
 
 def label_of(key: Key) -> str:
@@ -155,6 +176,8 @@ def _kind(draft: Draft, table: str, key: Key, meaning: str, *, listed: bool) -> 
 def _wanted(key: Key, entries: Mapping[str, object]) -> bool:
     """True if a key that is not given must be, going by what its default says of it."""
     default = key.default
+    if isinstance(default, str) and default.startswith(NOT_LOOKED_AT):
+        return True
     if not isinstance(default, str) or not default.startswith(REQUIRED):
         return False
     cases = default.removeprefix(REQUIRED).strip()

@@ -50,6 +50,9 @@ class Form:
     def __init__(self, bench: Bench) -> None:
         self.bench = bench
         self.fields: dict[tuple[str, str], ValidationElement[Any]] = {}
+        self.trails: dict[tuple[str, str], Trail] = {}
+        self._shape: object = None
+        self._quiet = False
         self.said: dict[tuple[str, str], str] = {}
         self.heads: dict[str, ui.label] = {}
         self.open = dict.fromkeys((title for title, _ in PARTS), False) | dict.fromkeys(OPEN, True)
@@ -57,9 +60,23 @@ class Form:
         self.holder = ui.column().classes("form")
         self.build()
 
+    def follow(self) -> None:
+        """Show the case as it stands; numbers alone are put into the fields that are there, which costs far less."""
+        if self._shape != _shape(self.bench.shown.tables):
+            self.build()
+            return
+        self._quiet = True
+        for place, element in self.fields.items():
+            value = self.bench.shown.value(self.trails[place])
+            if isinstance(element, ui.input) and typed(str(element.value or "")) != value:
+                element.value = shown(value)
+        self._quiet = False
+        self.show_faults()
+
     def build(self) -> None:
         """Make all fields anew: the tables changed their shape."""
-        self.fields, self.heads = {}, {}
+        self.fields, self.trails, self.heads = {}, {}, {}
+        self._shape = _shape(self.bench.shown.tables)
         self.holder.clear()
         with self.holder:
             self._field(self._fields("", ())[1])
@@ -265,15 +282,16 @@ class Form:
                     self.tool("table_rows", what, partial(make_table, self, field), f"table:{field.own.name}")
         element.props("dense outlined hide-bottom-space stack-label").classes("field").mark(f"{where} {name}")
         element.props(f'hide-hint hint="{_quoted(field.hint)}"')
-        self._register(element, (where, name))
+        self._register(element, (where, name), field.trail)
 
-    def _register(self, element: ValidationElement[Any], place: tuple[str, str]) -> None:
+    def _register(self, element: ValidationElement[Any], place: tuple[str, str], trail: Trail) -> None:
         """Let an element show what is said of its place; it asks again whenever its value changes."""
         element.validation = lambda value: self.said.get(place)
-        self.fields[place] = element
+        self.fields[place], self.trails[place] = element, trail
 
     @staticmethod
     def _read(field: Field, text: str) -> object:
+        text = text.encode("utf-8", "replace").decode("utf-8")  # halves of characters can be in no file
         if field.kind == "text":
             asked = "number" in field.key.meaning and text.strip().isdigit()
             return int(text) if asked else text.strip() or None
@@ -310,12 +328,14 @@ class Form:
                         f"{where_of(field.trail)} {part}"
                     )
                     element.on_value_change(lambda event, trail=trail: self.put(trail, typed(event.value or "")))
-                    self._register(element, (where_of(field.trail), part))
+                    self._register(element, (where_of(field.trail), part), trail)
 
     # -- changes
 
     def put(self, trail: Trail, value: object, *, shape: bool = False) -> None:
         """Set a value of the case; ``shape`` if that changes which fields there are."""
+        if self._quiet:
+            return
         change = "shape" if shape else "value"
         self.bench.edit(self.bench.draft.with_value(trail, value), change=change, who=self, of=trail)  # type: ignore[arg-type]
 
@@ -347,6 +367,15 @@ class Form:
         """A small button that says what it does when pointed at, and to screen readers."""
         button = ui.button(icon=icon, on_click=lambda: act()).props(f'flat dense round size=xs aria-label="{what}"')  # type: ignore[operator]
         button.mark(mark).tooltip(what)
+
+
+def _shape(value: object) -> object:
+    """All of some tables that decides which fields there are: everything but numbers that stand alone."""
+    if isinstance(value, Mapping):
+        return {name: _shape(inner) for name, inner in value.items()}
+    if isinstance(value, list) and any(isinstance(one, Mapping) for one in value):
+        return [_shape(one) for one in value]
+    return 0.0 if isinstance(value, float | int) and not isinstance(value, bool) else value
 
 
 def _quoted(text: str) -> str:

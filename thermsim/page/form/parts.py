@@ -88,15 +88,14 @@ def show_log(form: Form, *, logged: bool) -> None:
             return
         form.bench.edit(files.with_log(form.bench.draft, event.file.name, text))
 
-    ui.label("Drop a logger's file (CSV) here to have it as the process:").classes("hint")
-    show_upload(taken, ".csv,.txt", "log")
+    show_upload("Drop a logger's file (CSV) here: the process as it ran", taken, ".csv,.txt", "log")
     if logged:
         form.button("Stages in place of the logger's file", lambda: form.bench.edit(with_stages(form.bench.draft)))
 
 
-def show_upload(act: Callable[[UploadEventArguments], object], kinds: str, mark: str) -> None:
+def show_upload(words: str, act: Callable[[UploadEventArguments], object], kinds: str, mark: str) -> None:
     """A place for a file, to be dropped there or chosen."""
-    place = ui.upload(on_upload=act, auto_upload=True, max_file_size=files.LARGEST_UPLOAD, max_files=20)
+    place = ui.upload(label=words, on_upload=act, auto_upload=True, max_file_size=files.LARGEST_UPLOAD, max_files=20)
     place.props(f'accept="{kinds}" flat bordered').classes("upload").mark(mark)
     place.on_upload(lambda: place.reset())
     place.on_rejected(lambda: ui.notify(f"Not taken: at most {files.LARGEST_UPLOAD / 1e6:g} MB, and {kinds}."))
