@@ -21,7 +21,31 @@ pytestmark = pytest.mark.skipif(
 #: JavaScript: the words of the answer, the number in a label, what is drawn.
 ANSWER = "document.querySelector('.answer').innerText"
 DRAWN = "document.querySelector('.picture').outerHTML"
-HEADSPACE = "input[aria-label='headspace']"
+#: JavaScript: what has the focus, by its name or its words.
+FOCUSED = """(e => e.getAttribute('aria-label') || e.closest('.q-slider')?.getAttribute('aria-label') ||
+  e.innerText.trim().split('\\n').pop())(document.activeElement)"""
+#: JavaScript: texts whose contrast with their ground is below 4.5 to 1 (WCAG 2.1, criterion 1.4.3, from memory).
+FAINT = """(() => {
+  const channels = words => (words.match(/[0-9.]+/g) || []).map(Number);
+  const linear = c => c <= 0.03928 ? c / 12.92 : ((c + 0.055) / 1.055) ** 2.4;
+  const light = rgb => rgb.slice(0, 3).map(c => linear(c / 255))
+    .reduce((sum, c, k) => sum + c * [0.2126, 0.7152, 0.0722][k], 0);
+  const ground = e => {
+    for (; e; e = e.parentElement) {
+      const found = channels(getComputedStyle(e).backgroundColor);
+      if (found.length === 3 || found[3] > 0.99) return found;
+    }
+    return [255, 255, 255];
+  };
+  const found = new Set();
+  for (const e of document.querySelectorAll('body *:not(svg *):not(script):not(style)')) {
+    const words = [...e.childNodes].filter(n => n.nodeType === 3).map(n => n.data.trim()).join('');
+    if (!words || !e.checkVisibility({opacityProperty: true, visibilityProperty: true})) continue;
+    const [a, b] = [light(channels(getComputedStyle(e).color)), light(ground(e))];
+    if ((Math.max(a, b) + 0.05) / (Math.min(a, b) + 0.05) < 4.5) found.add(words + ': ' + getComputedStyle(e).color);
+  }
+  return [...found];
+})()"""
 
 
 @pytest.fixture(scope="module")
@@ -114,10 +138,53 @@ def test_a_fault_is_red_at_its_field_and_the_last_answer_stays(tab):
     _fresh(tab)
 
 
-def test_the_keyboard_alone_reaches_fields_and_changes_them(tab):
-    tab.click("[aria-label='inner diameter']")
-    tab.press("Tab")
-    assert tab.ask("document.activeElement.getAttribute('aria-label')") == "inner height"
+def test_the_keyboard_alone_reaches_everything_and_changes_it(tab):
+    seen = []
+    tab.ask("document.querySelector('.units button').focus()")
+    for _ in range(120):
+        tab.press("Tab")
+        seen.append(str(tab.ask(FOCUSED)))
+        if seen[-1] == "Histories":
+            break
+        if seen[-1] == "Headspace in the drawing":
+            before = tab.ask(ANSWER)
+            tab.press("ArrowRight")
+            tab.wait(f"{ANSWER} !== {before!r}")
+    for reached in (
+        "in °F",
+        "Undo",
+        "Save",
+        "inner diameter",
+        "Lethality",
+        "Play",
+        "Time",
+        "Headspace in the drawing",
+    ):
+        assert reached in seen
+    assert seen[-1] == "Histories"
+    _fresh(tab)
+
+
+@pytest.mark.parametrize("size", [(1280, 800), (820, 1180)])
+def test_nothing_is_cut_off_and_every_text_stands_out_from_its_ground(tab, size):
+    tab.size(*size)
+    tab.listen(0.5)
+    assert tab.ask("document.documentElement.scrollWidth") <= size[0]
+    for part in (".left", ".right"):
+        assert tab.ask(f"(e => e.scrollWidth - e.clientWidth)(document.querySelector('{part}'))") <= 0, part
+    faint = tab.ask(FAINT)
+    tab.ask("document.querySelector('.short-answer').style.color = '#999'")
+    assert len(tab.ask(FAINT)) == len(faint) + 1  # the check can fail
+    tab.ask("document.querySelector('.short-answer').style.color = ''")
+    tab.size(1280, 800)
+    assert faint == []
+
+
+def test_hostile_names_are_shown_as_they_are_written(tab):
+    tab.type("[aria-label='title']", '<img src=x onerror="window.hacked = 1">')
+    tab.wait("document.querySelector('.head').innerText.includes('onerror')")
+    _fresh(tab)
+    assert tab.ask("window.hacked === undefined && !document.querySelector('img[src=x]')") is True
 
 
 def test_a_second_tab_and_a_reload_show_the_same_case(tab, url):
