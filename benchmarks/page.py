@@ -1,21 +1,20 @@
 """Time from a change on the page to the changed picture, measured in headless Chromium.
 
-``python benchmarks/page.py [RUNS]``: another headspace in the jar without probe and in the can with one; median
-and worst of 30. Absolute seconds depend on the machine and what else it does.
+``python benchmarks/page.py [RUNS]``: another headspace and another hold in the jar without probe, another headspace
+in the can with one, and another depth alone; median and worst of 30. Absolute seconds depend on the machine and on
+what else it does. ``python benchmarks/page.py --pictures`` makes README's pictures of the page.
 """
 
 from __future__ import annotations
 
-import re
 import statistics
-import subprocess
 import sys
 import tempfile
 from pathlib import Path
 
 ROOT = Path(__file__).parent.parent
 sys.path.insert(0, str(ROOT / "tests" / "page" / "scenes"))
-from browser import Browser, Tab  # noqa: E402
+from browser import Browser, Tab, served  # noqa: E402
 
 #: JavaScript: milliseconds from a field's change until the picture, and all of the answer, are of the new case.
 TIMED = """(async () => {
@@ -25,7 +24,9 @@ TIMED = """(async () => {
   field.value = '%s'; field.dispatchEvent(new Event('input', {bubbles: true}));
   let old = false;
   for (;;) {
-    await new Promise(requestAnimationFrame);
+    await new Promise(done => setTimeout(done, 8));
+    if (!found[0] && !picture.classList.contains('old') && picture.querySelector('img').src !== seen)
+      await new Promise(requestAnimationFrame);
     const now = performance.now() - began;
     old = old || stale();
     if (old && !picture.classList.contains('old') && picture.querySelector('img').src !== seen) found[0] ||= now;
@@ -50,8 +51,29 @@ def timed(tab: Tab, label: str, values: list[float]) -> list[list[float]]:
     return [list(one) for one in zip(*found, strict=True)]
 
 
+def pictures(folder: Path) -> None:
+    """Make the pictures of the page at the size of a screen, and of a tablet in the other units."""
+    text = (ROOT / "cases" / "can_probe.toml").read_text("utf-8")
+    with tempfile.TemporaryDirectory() as case, Browser() as browser:
+        path = Path(case) / "can_probe.toml"
+        path.write_text(text.replace('mount = "through"', 'mount = "through"\ninsertion_mm = 58.5', 1), "utf-8")
+        with served(path) as url:
+            tab = browser.tab()
+            tab.open(url)
+            for name, size, choice in (("screen", (1280, 800), "mm °C"), ("tablet", (820, 1180), "in °F")):
+                tab.size(*size)
+                tab.wait("!!document.querySelector('dl.facts') && !document.querySelector('.answer.old')", 300)
+                tab.ask(f"[...document.querySelectorAll('button')].find(e => e.innerText === '{choice}').click()")
+                tab.listen(3.0)
+                tab.picture(folder / f"page-{name}.webp")
+            tab.open("about:blank")
+
+
 def main() -> None:
     """Print a line for each kind of change."""
+    if sys.argv[1:] == ["--pictures"]:
+        pictures(ROOT / "cases" / "pictures")
+        return
     runs = int(sys.argv[1]) if len(sys.argv) > 1 else 30
     jar = (ROOT / "cases" / "jar.toml").read_text("utf-8")
     can = (ROOT / "cases" / "can_probe.toml").read_text("utf-8")
@@ -67,18 +89,15 @@ def main() -> None:
         for name, text, label, first in kinds:
             path = Path(folder) / "case.toml"
             path.write_text(text, "utf-8")
-            command = [sys.executable, "-m", "thermsim", "page", str(path), "--no-browser"]
-            with subprocess.Popen(command, stdout=subprocess.PIPE, text=True, cwd=ROOT) as server:
-                found = re.search(r"http\S+", server.stdout.readline() if server.stdout else "")
+            with served(path) as url:
                 tab = browser.tab()
-                tab.open(found.group() if found else "")
+                tab.open(url)
                 tab.wait("!!document.querySelector('dl.facts') && !document.querySelector('.answer.old')", 300)
                 tab.ask(OPENED)
                 tab.wait(f"!!document.querySelector(\"[aria-label='{label}']\")")
                 tab.listen(1.0)
                 both = timed(tab, label, [first + 0.5 * (k % 7 + 1) for k in range(runs)])
                 tab.open("about:blank")
-                server.send_signal(2)
             told = [f"{statistics.median(one):8.2f} {max(one):7.2f}" for one in both]
             print(f"{name:32} {told[0]} {told[1]}", flush=True)
 

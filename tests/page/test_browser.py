@@ -53,11 +53,8 @@ def url(tmp_path_factory):
     """The address of a page on the coarse can, in a process of its own."""
     path = tmp_path_factory.mktemp("page") / "can.toml"
     path.write_text(COARSE + PROBE, "utf-8")
-    command = [sys.executable, "-m", "thermsim", "page", str(path), "--no-browser"]
-    with subprocess.Popen(command, stdout=subprocess.PIPE, text=True, cwd=path.parent) as server:
-        yield re.search(r"http\S+", server.stdout.readline()).group()
-        server.send_signal(2)
-        assert server.wait(30) == 0
+    with browser.served(path) as address:
+        yield address
     assert [found.name for found in path.parent.iterdir()] == ["can.toml"]
 
 

@@ -5,10 +5,13 @@ from __future__ import annotations
 import base64
 import contextlib
 import json
+import re
 import shutil
 import subprocess
+import sys
 import tempfile
 import time
+from collections.abc import Iterator
 from pathlib import Path
 
 NAMES = ("chromium", "chromium-browser", "google-chrome")
@@ -17,6 +20,19 @@ NAMES = ("chromium", "chromium-browser", "google-chrome")
 def chromium() -> str | None:
     """The browser's path; None where there is none."""
     return next((found for name in NAMES if (found := shutil.which(name))), None)
+
+
+@contextlib.contextmanager
+def served(case: Path) -> Iterator[str]:
+    """The address of a page on a case, served by a process of its own, which ends with status 0."""
+    command = [sys.executable, "-m", "thermsim", "page", str(case), "--no-browser"]
+    with subprocess.Popen(command, stdout=subprocess.PIPE, text=True, cwd=case.parent) as server:
+        told = server.stdout.readline() if server.stdout else ""
+        try:
+            yield re.search(r"http\S+", told).group()  # type: ignore[union-attr]
+        finally:
+            server.send_signal(2)
+            assert server.wait(60) == 0
 
 
 class Tab:
@@ -139,8 +155,9 @@ class Tab:
         for kind in ("keyDown", "keyUp"):
             self.send("Input.dispatchKeyEvent", type=kind, key=key, code=key, windowsVirtualKeyCode=_CODES[key])
 
-    def picture(self, path: str | Path) -> None:
-        found = self.send("Page.captureScreenshot", format="png")
+    def picture(self, path: Path) -> None:
+        """Write what is seen, in the format of the file's name."""
+        found = self.send("Page.captureScreenshot", format=path.suffix[1:])
         Path(path).write_bytes(base64.b64decode(found["data"]))
 
 
