@@ -67,40 +67,40 @@ def test_what_is_not_changed_is_downloaded_word_for_word():
     assert visit(act, "# a remark\n" + COARSE).decode() == "# a remark\n" + COARSE
 
 
-@pytest.mark.parametrize(
-    ("mark", "typed", "words"),
-    [
-        ("[fill] headspace_mm", "200", "headspace_mm = 200"),
-        ("[fill] headspace_mm", "12,5", "is not a number"),
-        ("[container] inner_height_mm", "", "is missing"),
-        ("[container] side thickness_mm", "900", "thickness_mm = 900"),
-        ("[[process.stage]] no. 2 minutes", "-1", "minutes = -1"),
-        ("[lethality] z_C", "abc", 'z_C = "abc" is not a number'),
-        ('[materials."dense paste"] density_kg_m3', "0", "density_kg_m3 = 0"),
-        ("[[points]] no. 1 r_mm", "500", "r_mm = 500"),
-        ("[accuracy] place_mm", "0", "place_mm = 0"),
-    ],
+#: A field, what is typed into it, and what is said of that.
+FAULTS = (
+    ("[fill] headspace_mm", "200", "headspace_mm = 200"),
+    ("[fill] headspace_mm", "12,5", "is not a number"),
+    ("[container] inner_height_mm", "", "is missing"),
+    ("[container] side thickness_mm", "900", "thickness_mm = 900"),
+    ("[[process.stage]] no. 2 minutes", "-1", "minutes = -1"),
+    ("[lethality] z_C", "abc", 'z_C = "abc" is not a number'),
+    ('[materials."dense paste"] density_kg_m3', "0", "density_kg_m3 = 0"),
+    ("[[points]] no. 1 r_mm", "500", "r_mm = 500"),
+    ("[accuracy] place_mm", "0", "place_mm = 0"),
 )
-def test_a_fault_stands_at_its_own_field_in_the_words_of_the_command_line(mark, typed, words, tmp_path, capsys):
-    async def act(at):
-        last = await at.solved()
-        await at.type(mark, typed)
-        element = at.field(mark)
-        assert words in element.error
-        assert at.bench.result is last and not at.bench.fresh
-        await at.user.should_see(content="This is the last good answer")
-        assert "old" in at.field("answer").classes
-        text = at.bench.draft.text
-        error = element.error
-        at.user.find(marker="undo").click()  # that the field was emptied first belongs to the same change
-        await asyncio.sleep(0.05)
-        assert not at.bench.faults and at.bench.fresh
-        return error, text
 
-    error, text = visit(act)
-    (tmp_path / "can.toml").write_text(text, "utf-8")
-    assert main(["solve", str(tmp_path / "can.toml")]) == 2
-    assert error in capsys.readouterr().err
+
+def test_faults_stand_at_their_own_fields_in_the_words_of_the_command_line(tmp_path, capsys):
+    async def act(at):
+        last, said = await at.solved(), []
+        for mark, typed, words in FAULTS:
+            await at.type(mark, typed)
+            element = at.field(mark)
+            assert words in element.error
+            assert at.bench.result is last and not at.bench.fresh
+            await at.user.should_see(content="This is the last good answer")
+            assert "old" in at.field("answer").classes
+            said.append((element.error, at.bench.draft.text))
+            at.user.find(marker="undo").click()  # that the field was emptied first belongs to the same change
+            await asyncio.sleep(0.05)
+            assert not at.bench.faults and at.bench.fresh
+        return said
+
+    for error, text in visit(act):
+        (tmp_path / "can.toml").write_text(text, "utf-8")
+        assert main(["solve", str(tmp_path / "can.toml")]) == 2
+        assert error in capsys.readouterr().err
 
 
 def test_a_fault_of_a_table_as_a_whole_stands_above_its_fields():
