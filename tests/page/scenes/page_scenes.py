@@ -2,13 +2,18 @@
 
 import asyncio
 import contextlib
+import gc
 import time
 
+from nicegui import background_tasks
 from nicegui.testing import user_simulation
 from small_case import SMALL
 
 from thermsim.page.draft import draft_of_text
 from thermsim.page.server import Benches, page_of
+
+# the library collects garbage twice for each page, which need not go through all that was imported
+gc.freeze()
 
 COARSE = SMALL + "\n[accuracy]\ntemperature_K = 0.5\nlethality_percent = 10.0\nplace_mm = 10.0\n"
 #: Of the same can a probe whose depth is known.
@@ -57,6 +62,14 @@ class Visit:
             await asyncio.sleep(0.02)
 
 
+async def _cancelled():
+    """Cancel what the library would cancel once and then wait two seconds for, as some of it goes on once."""
+    for _ in range(3):
+        for task in tuple(background_tasks.running_tasks):
+            task.cancel()
+        await asyncio.sleep(0.01)
+
+
 def visit(act, text=COARSE, attachments=None):
     """Open the page on a case, and do something there; gives back what that gives back."""
 
@@ -66,9 +79,12 @@ def visit(act, text=COARSE, attachments=None):
             await user.open("/")
             with contextlib.closing(benches):
                 try:
-                    return await act(Visit(user, benches))
+                    found = await act(Visit(user, benches))
                 except BaseException as raised:  # the library does not end if it is left by an exception
                     failure = raised
-        raise failure
+            await _cancelled()
+        if failure is not None:
+            raise failure
+        return found
 
     return asyncio.run(visited())
