@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import gc
 import hmac
 import secrets
 import socket
@@ -227,3 +228,4 @@ def serve(draft: Draft, *, address: str, port: int = 0, browser: bool = True) ->
         webbrowser.open(url)
     with contextlib.suppress(KeyboardInterrupt):
         server.run(sockets=[listening])
+    gc.freeze()  # or the interpreter would look for garbage for seconds before it ends
