@@ -12,6 +12,7 @@ from thermsim.figures.files import inline_svg
 from thermsim.figures.probe.ladder import plot_ladder
 from thermsim.page import charts, files
 from thermsim.page.bench import MOST_KEPT, Bench, Change, advised_of, bracket_of, in_its_units, scan_of
+from thermsim.page.form.fields import place_in_words
 from thermsim.page.scan import scannable
 from thermsim.page.words import show, show_table
 from thermsim.quantities import DEPTH, System
@@ -87,7 +88,7 @@ class Figures:
                 self.histories.update()
             self._show_kept()
         if change in ("shape", "units"):
-            self.path.set_options([place.path for place in scannable(bench.shown)])
+            self.path.set_options({place.path: place_in_words(place) for place in scannable(bench.shown)})
         for name in ("depth", "headspace", "scan"):
             job = bench.jobs[name]
             bar, halt, words = self._works[name]
@@ -134,8 +135,7 @@ class Figures:
         found = scan_of(self.bench.jobs["scan"])
         if found is not None:
             with self.scan:
-                label = f"{found.place.path} [{found.place.unit}]".replace("deg", "°")
-                ui.echart(charts.scan_chart(found, label)).classes("chart").mark("scan")
+                ui.echart(charts.scan_chart(found, place_in_words(found.place))).classes("chart").mark("scan")
                 for words in found.refused:
                     ui.label(words).classes("hint")
 

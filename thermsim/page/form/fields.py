@@ -10,7 +10,7 @@ from math import inf
 from typing import Literal
 
 from thermsim.case.keys.key import REQUIRED, Key
-from thermsim.case.keys.paths import Trail
+from thermsim.case.keys.paths import Place, Trail
 from thermsim.case.keys.systems import key_in
 from thermsim.case.keys.tables import CSV_ONLY, TABLES
 from thermsim.case.keys.template import allowed_range
@@ -103,6 +103,14 @@ def in_words(text: str) -> str:
         return label_of(key) + (f" of {found[1][:-1]}" if found[1] else "")
 
     return re.sub(r"\b([a-z]+\.)?([a-z]+(?:_\w+)+)\b", label, text)
+
+
+def place_in_words(place: Place) -> str:
+    """A number of the case by its field's label and unit: "fill: headspace [mm]"."""
+    above, _, last = place.path.rpartition(".")
+    key = _by_name().get(own_name(last))
+    unit = f" [{place.unit.replace('deg', '°')}]" if place.unit else ""
+    return f"{above.replace('.', ', ')}: {last if key is None else label_of(key)}{unit}"
 
 
 @functools.cache

@@ -10,13 +10,13 @@ from nicegui import ui
 from nicegui.elements.mixins.validation_element import ValidationElement
 
 from thermsim.case.keys.paths import Trail
-from thermsim.case.keys.tables import CONTENTS, REQUIRED_TABLES, TABLES
+from thermsim.case.keys.tables import CONTENTS, HEIGHT_KEYS, REQUIRED_TABLES, TABLES, WHOLE_SHAPES
 from thermsim.page.bench import Bench
 from thermsim.page.draft import Said, shown, typed, where_of
 from thermsim.page.form.fields import Field, alternatives_of, chosen, fields_of
 from thermsim.page.form.parts import PAUSE, make_table, show_log, show_points
 from thermsim.page.form.samples import example, sample
-from thermsim.records.numbers.geometry import fill_record
+from thermsim.records.numbers.geometry import container_record, fill_record
 
 #: Tables in the order of the job: what their part of the form is called, and the tables in it.
 PARTS: tuple[tuple[str, tuple[str, ...]], ...] = (
@@ -35,7 +35,7 @@ LISTS = {"probes": "probe", "points": "points"}
 #: Tables of no more keys than this stand in one line.
 SHORT = 3
 #: Parts that stand open at first.
-OPEN = ("Container", "Fill and headspace", "Process")
+OPEN = ("Container", "Product", "Fill and headspace", "Process")
 
 
 class Form:
@@ -172,9 +172,11 @@ class Form:
 
         def choose(event: object) -> None:
             draft = self.bench.draft
-            for field in fields:
-                draft = draft.with_value(field.trail, None)
             wanted = str(getattr(event, "value", name))
+            # a whole shape has its own height: one that stays would go before it without a word
+            besides = HEIGHT_KEYS if wanted in WHOLE_SHAPES else ()
+            for gone in (*(field.own.name for field in fields), *besides):
+                draft = draft.with_value((*trail, gone), None)
             known = self._known(trail, wanted)
             self.bench.edit(
                 draft.with_blank(by_name[wanted].trail)
@@ -190,10 +192,12 @@ class Form:
 
     def _known(self, trail: Trail, name: str) -> object:
         """Say with a key what the case is now, or what the starting case says; None where neither is known."""
-        if trail == ("fill",) and self.bench.case is not None:
-            for key, value in fill_record(self.bench.case).items():
-                if isinstance(value, float) and key.endswith(name):
-                    return float(f"{value:.6g}")
+        case, record = self.bench.case, {}
+        if case is not None and trail in (("fill",), ("container",)):
+            record = fill_record(case) if trail == ("fill",) else container_record(case.container)
+        value = record.get(name, record.get(f"product_{name}"))
+        if isinstance(value, float):
+            return float(f"{value:.6g}")
         return example(".".join(str(step) for step in trail), name)
 
     def _rows(self, field: Field) -> None:
