@@ -158,7 +158,7 @@ class Page:
             ui.menu(),
             ui.column().classes("menu"),
         ):
-            show_upload("Drop a case (.toml) or a results file (.h5) here", self._opened, ".toml,.h5,.hdf5", "open")
+            show_upload("Drop a .toml or .h5 file here", self._opened, ".toml,.h5,.hdf5", "open")
             ui.button("A new case", on_click=lambda: self.bench.open(new_draft())).props("flat no-caps").mark("new")
 
     async def _opened(self, event: UploadEventArguments) -> None:

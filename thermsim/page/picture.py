@@ -47,7 +47,7 @@ class Picture:
     def __init__(self, bench: Bench) -> None:
         self.bench = bench
         self.view: View = "temperature"
-        self.time = math.nan
+        self.time = self._heated = math.nan
         self._held: Literal["", "fill", "tip"] = ""
         self._ghost = ""
         self._silent = False
@@ -157,10 +157,11 @@ class Picture:
         """Set sliders to the case and to the answer's process."""
         self._silent = True
         if result is not None:
-            end, heated = minutes(result.case.process.end), minutes(result.case.process.heating_end)
+            end = minutes(result.case.process.end)
             self.slider.props(f"max={end} step={max(0.1, round(end / FRAMES, 1))}")
-            if math.isnan(self.time) or self.time > result.case.process.end:
-                self.time = TIME.si_value(heated)
+            if self.time == self._heated or math.isnan(self.time) or self.time > result.case.process.end:
+                self.time = result.case.process.heating_end
+            self._heated = result.case.process.heating_end
             self.slider.value = minutes(self.time)
             self.clock.text = TIME.text(self.time)
         self.play_bar.visible = self.view == "temperature" and result is not None

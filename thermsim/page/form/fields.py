@@ -26,6 +26,8 @@ Kind = Literal["number", "choice", "flag", "text", "table", "rows", "parts", "po
 
 #: How the default of a key begins that ought to be given, although it need not.
 NOT_LOOKED_AT = "not looked at"
+#: How the meaning of a key begins that is a column of a logger's file.
+A_COLUMN = "column of"
 #: How tables of one kind are called where they stand in others.
 _WALLS = ("side", "base", "lid")
 #: Units as a page sets them.
@@ -168,7 +170,7 @@ def _kind(draft: Draft, table: str, key: Key, meaning: str, *, listed: bool) -> 
         return "points" if listed or not columns[1] else "number", heads, ""
     if key.unit or key.low != -inf:
         return "number", (), ""
-    if key.meaning.startswith("column of"):
+    if key.meaning.startswith(A_COLUMN):
         return "choice", _columns(draft), ""
     if key.usual:
         return "text", key.usual, ""
@@ -184,7 +186,7 @@ def _kind(draft: Draft, table: str, key: Key, meaning: str, *, listed: bool) -> 
 def _wanted(key: Key, entries: Mapping[str, object]) -> bool:
     """True if a key that is not given must be, going by what its default says of it."""
     default = key.default
-    if isinstance(default, str) and default.startswith(NOT_LOOKED_AT):
+    if isinstance(default, str) and (default.startswith(NOT_LOOKED_AT) or key.meaning.startswith(A_COLUMN)):
         return True
     if not isinstance(default, str) or not default.startswith(REQUIRED):
         return False

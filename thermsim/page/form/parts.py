@@ -88,7 +88,7 @@ def show_log(form: Form, *, logged: bool) -> None:
             return
         form.bench.edit(files.with_log(form.bench.draft, event.file.name, text))
 
-    show_upload("Drop a logger's file (CSV) here: the process as it ran", taken, ".csv,.txt", "log")
+    show_upload("Drop a logger's file (CSV) here", taken, ".csv,.txt", "log")
     if logged:
         form.button("Stages in place of the logger's file", lambda: form.bench.edit(with_stages(form.bench.draft)))
 
