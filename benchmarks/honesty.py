@@ -37,8 +37,9 @@ from thermsim.assess.fields.refinement import Refined, readings_of  # noqa: E402
 from thermsim.assess.probe.effect import probe_effects  # noqa: E402
 from thermsim.assess.probe.uncertainty import figures_of  # noqa: E402
 from thermsim.assess.simulate.findings import findings  # noqa: E402
+from thermsim.assess.simulate.fineness import time_tolerance  # noqa: E402
 from thermsim.assess.simulate.result import Result  # noqa: E402
-from thermsim.assess.simulate.simulation import simulate, time_tolerance  # noqa: E402
+from thermsim.assess.simulate.simulation import simulate  # noqa: E402
 from thermsim.assess.spots.cold_spot import ProductFields, least_lethality  # noqa: E402
 from thermsim.case.case import Case  # noqa: E402
 

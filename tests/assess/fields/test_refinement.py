@@ -14,7 +14,8 @@ from thermsim.assess.fields.apart import slowness
 from thermsim.assess.fields.family import extrapolated, extrapolated_again
 from thermsim.assess.fields.nesting import AGAIN
 from thermsim.assess.fields.refinement import refine
-from thermsim.assess.simulate.simulation import output_times, simulate
+from thermsim.assess.simulate.fineness import output_times
+from thermsim.assess.simulate.simulation import simulate
 from thermsim.assess.verify.bare_cylinder import STERILISATION, bare_cylinders
 from thermsim.case import read_case
 from thermsim.case.case import Accuracy

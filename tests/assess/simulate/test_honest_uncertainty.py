@@ -9,7 +9,8 @@ import numpy as np
 import pytest
 from scipy.optimize import brentq
 
-from thermsim.assess.simulate.simulation import simulate, time_tolerance
+from thermsim.assess.simulate.fineness import time_tolerance
+from thermsim.assess.simulate.simulation import simulate
 from thermsim.assess.spots.hold import required_hold
 from thermsim.assess.verify.bare_cylinder import STERILISATION, bare_cylinders
 from thermsim.case.case import Accuracy, Case, Lethality, Point

@@ -18,7 +18,7 @@ from scipy.sparse.linalg import splu
 
 from thermsim.assess.depth.recommendation import recommend
 from thermsim.assess.side.background import brick_background
-from thermsim.assess.side.reading import best_change, changes_of_reading
+from thermsim.assess.side.reading import changes_of_reading
 from thermsim.assess.simulate.simulation import simulate
 from thermsim.assess.spots.brick_field import brick_field
 from thermsim.case import case_from_text
@@ -138,7 +138,9 @@ def test_a_stem_through_the_edge_of_a_brick_changes_what_another_code_says():
 def change(case):
     bare = case.replace(probe=None)
     behind = brick_background(bare, np.array([HEATING]))
-    return best_change(changes_of_reading(behind, case.probe, time=np.array([HEATING]), tolerance=0.01))
+    # neither depends on how fine the grid and the steps are
+    (found,) = changes_of_reading(behind, case.probe, time=np.array([HEATING]), tolerance=1.0, grids=1)
+    return found
 
 
 def test_a_stem_of_product_changes_nothing_and_one_of_steel_alike_through_either_edge_of_a_square():

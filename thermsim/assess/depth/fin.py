@@ -36,7 +36,7 @@ from thermsim.assess.probe.advice import Rung
 from thermsim.assess.probe.ladder import Ladder, Step
 from thermsim.assess.probe.mismatch import POINT, Truth
 from thermsim.assess.side.field import interpolation
-from thermsim.assess.simulate.simulation import output_times, time_tolerance
+from thermsim.assess.simulate.fineness import output_times, time_tolerance
 from thermsim.assess.spots.cold_spot import ProductFields, Spot, least_lethality
 from thermsim.case.case import Case
 from thermsim.case.mounting import reach_of

@@ -33,7 +33,7 @@ from thermsim.assess.side.reading import (
     stem_disturbances,
     undisturbed_reading,
 )
-from thermsim.assess.simulate.simulation import first_refinement
+from thermsim.assess.simulate.fineness import first_refinement
 from thermsim.assess.spots.cold_spot import ProductFields
 from thermsim.case.case import Case
 from thermsim.case.probe import Entry, Probe

@@ -22,34 +22,27 @@ from thermsim.assess.side.effect import side_effects
 from thermsim.assess.side.reading import Disturbed
 from thermsim.assess.simulate.cautions import notices_of_result, worse_end
 from thermsim.assess.simulate.findings import between_nodes, findings
+from thermsim.assess.simulate.fineness import (
+    FINEST_REFINEMENT,
+    finer,
+    first_refinement,
+    output_times,
+    time_tolerance,
+)
 from thermsim.assess.simulate.probe_cautions import notices_of_probe
-from thermsim.assess.simulate.result import Effort, EnergyBalance, Findings, Result, Target
-from thermsim.assess.simulate.uncertainty import uncertainties
+from thermsim.assess.simulate.result import Effort, EnergyBalance, Result, Target
+from thermsim.assess.simulate.uncertainty import uncertainties, worst_excess
 from thermsim.assess.spots.brick import brick_hold, brick_spots
 from thermsim.assess.spots.brick_field import unsolved
-from thermsim.assess.spots.cold_spot import ProductFields, Spot, cold_zone
+from thermsim.assess.spots.cold_spot import ProductFields, cold_zone
 from thermsim.assess.spots.hold import RequiredHold, required_hold
 from thermsim.assess.spots.input_range import InputRange, cases_at_the_ends
-from thermsim.case.case import Accuracy, Case
-from thermsim.case.process import Process
+from thermsim.case.case import Case
 from thermsim.solve.compiling import compile_kernels
 from thermsim.solve.grid.grid import Grid
 from thermsim.solve.matrix.linear import in_one_thread
 
 Array = NDArray[np.float64]
-
-#: Time tolerance as a part of the temperature accuracy: errors of some tens of steps add up, most of them die away.
-TOLERANCE = 1 / 25
-#: The grids are made finer, at most this much, until the uncertainty is within the accuracy asked for.
-FINEST_REFINEMENT = 4.0
-#: Uncertainty of temperatures and of lethality as a rule with a refinement of 1, as parts of the default accuracies.
-FOUND = (0.12, 0.04)
-#: No grid is coarser than this: a fit between nodes wants some of them in every layer of product.
-COARSEST_REFINEMENT = 0.6
-#: About so many output times.
-OUTPUTS = 240
-#: Output steps that read well [s].
-ROUND_STEPS = (1, 2, 5, 10, 15, 20, 30, 60, 120, 300, 600, 900, 1800, 3600)
 
 
 class Containers:
@@ -189,7 +182,7 @@ def simulate_container(
         excess = worst_excess(case, best, uncertainty)
         if excess <= 1.0 or refinement >= FINEST_REFINEMENT:
             break
-        refinement = _finer(refinement, excess)
+        refinement = finer(refinement, excess)
 
     least = best.cold_spot.least_lethality
     unsure_of_it = uncertainty["cold_spot.least_lethality.lethality"] / least.lethality
@@ -338,7 +331,7 @@ def with_probe(
         )
         if excess <= 1.0 or refinement >= FINEST_REFINEMENT:
             break
-        refinement, before = _finer(refinement, excess), None
+        refinement, before = finer(refinement, excess), None
     return _with_effect(result, case, effect, unsure, effort.seconds + clock.perf_counter() - began)
 
 
@@ -375,64 +368,6 @@ def _with_effect(result: Result, case: Case, effect: ProbeEffect, unsure: dict[s
         effort=dataclasses.replace(result.effort, seconds=seconds),
     )
     return found.noting(*notices_of_probe(found))
-
-
-def time_tolerance(case: Case) -> float:
-    """Largest estimated error of a time step [K] that keeps within the accuracy asked for."""
-    return case.accuracy.temperature * TOLERANCE
-
-
-def first_refinement(accuracy: Accuracy) -> float:
-    """The refinement to begin with: 1 for the default accuracy, less where less is asked for, more for much more.
-
-    Errors go with the square of the spacing.
-    """
-    usual = Accuracy()
-    slack = (accuracy.temperature / usual.temperature, accuracy.lethality / usual.lethality)
-    missed = max(found / part for found, part in zip(FOUND, slack, strict=True))
-    if missed > 1.0:
-        return min(FINEST_REFINEMENT, math.sqrt(missed))
-    return min(1.0, max(COARSEST_REFINEMENT, 1.0 / math.sqrt(min(slack))))
-
-
-def _finer(refinement: float, excess: float) -> float:
-    """The next refinement to try, where uncertainty exceeds the accuracy asked for by a factor.
-
-    Errors go with the square of the spacing; a tenth more, so that it need not be tried again.
-    """
-    return min(FINEST_REFINEMENT, refinement * min(2.0, max(1.2, 1.1 * math.sqrt(excess))))
-
-
-def output_times(case: Case, process: Process | None = None) -> Array:
-    """Times at which temperatures are kept [s]: round steps, the stages' ends, and the process's end.
-
-    Of the case's process, or of another one.
-    """
-    process = case.process if process is None else process
-    every = case.output_every or next(
-        (step for step in ROUND_STEPS if step * OUTPUTS >= process.end), ROUND_STEPS[-1]
-    )
-    regular = np.arange(0.0, process.end, every)
-    ends = [stage.end for stage in process.stages]
-    return np.unique(np.concatenate([regular, ends]))
-
-
-def worst_excess(case: Case, findings: Findings, uncertainty: dict[str, float]) -> float:
-    """The largest ratio of a figure's uncertainty to the accuracy asked for, over the cold spots and the points."""
-    accuracy = case.accuracy
-    excess = 0.0
-    spots = {
-        "cold_spot.least_lethality": findings.cold_spot.least_lethality,
-        "cold_spot.slowest_heating": findings.cold_spot.slowest_heating,
-    }
-    places: dict[str, Spot | Curve] = {**spots, **{f"points.{k}": point for k, point in enumerate(findings.points)}}
-    for name, place in places.items():
-        excess = max(excess, uncertainty[f"{name}.end_of_heating"] / accuracy.temperature)
-        for figure in ("lethality", "heating_lethality"):
-            excess = max(excess, uncertainty[f"{name}.{figure}"] / (accuracy.lethality * getattr(place, figure)))
-    for name in spots:
-        excess = max(excess, math.hypot(uncertainty[f"{name}.r"], uncertainty[f"{name}.z"]) / accuracy.place)
-    return excess
 
 
 def _conducting(grid: Grid, fields: Array) -> Array:

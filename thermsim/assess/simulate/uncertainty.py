@@ -13,7 +13,7 @@ from thermsim.assess.fields.curve import Curve
 from thermsim.assess.fields.refinement import COUNTED, differences
 from thermsim.assess.simulate.result import Findings
 from thermsim.assess.spots.cold_spot import Spot
-from thermsim.case.case import Lethality
+from thermsim.case.case import Case, Lethality
 
 Array = NDArray[np.float64]
 
@@ -128,3 +128,21 @@ def _figures(findings: Findings) -> dict[str, float | Array]:
 def _nearest(spot: Spot, others: tuple[Spot, ...]) -> Spot:
     """The minimum of another computation that corresponds to this one."""
     return min(others, key=lambda other: math.hypot(other.r - spot.r, other.z - spot.z))
+
+
+def worst_excess(case: Case, findings: Findings, uncertainty: dict[str, float]) -> float:
+    """The largest ratio of a figure's uncertainty to the accuracy asked for, over the cold spots and the points."""
+    accuracy = case.accuracy
+    excess = 0.0
+    spots = {
+        "cold_spot.least_lethality": findings.cold_spot.least_lethality,
+        "cold_spot.slowest_heating": findings.cold_spot.slowest_heating,
+    }
+    places: dict[str, Spot | Curve] = {**spots, **{f"points.{k}": point for k, point in enumerate(findings.points)}}
+    for name, place in places.items():
+        excess = max(excess, uncertainty[f"{name}.end_of_heating"] / accuracy.temperature)
+        for figure in ("lethality", "heating_lethality"):
+            excess = max(excess, uncertainty[f"{name}.{figure}"] / (accuracy.lethality * getattr(place, figure)))
+    for name in spots:
+        excess = max(excess, math.hypot(uncertainty[f"{name}.r"], uncertainty[f"{name}.z"]) / accuracy.place)
+    return excess

@@ -19,8 +19,9 @@ from thermsim.assess.fields.family import Family
 from thermsim.assess.fields.lethality import LEAST, gathered_by_cubics
 from thermsim.assess.fields.local_fit import Stencil
 from thermsim.assess.fields.refinement import Refined
+from thermsim.assess.simulate.fineness import output_times
 from thermsim.assess.simulate.result import Result
-from thermsim.assess.simulate.simulation import output_times, simulate_container
+from thermsim.assess.simulate.simulation import simulate_container
 from thermsim.assess.spots.cold_spot import stencil_at
 from thermsim.case.case import Case, Lethality
 from thermsim.case.process import Process

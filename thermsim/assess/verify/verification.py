@@ -12,7 +12,8 @@ from numpy.typing import NDArray
 from scipy import optimize
 
 from thermsim.assess.fields.refinement import refine
-from thermsim.assess.simulate.simulation import output_times, simulate, time_tolerance
+from thermsim.assess.simulate.fineness import output_times, time_tolerance
+from thermsim.assess.simulate.simulation import simulate
 from thermsim.assess.spots.cold_spot import ProductFields, Spot
 from thermsim.assess.verify.bare_cylinder import (
     FOOD,
