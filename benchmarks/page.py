@@ -24,9 +24,7 @@ TIMED = """(async () => {
   field.value = '%s'; field.dispatchEvent(new Event('input', {bubbles: true}));
   let old = false;
   for (;;) {
-    await new Promise(done => setTimeout(done, 8));
-    if (!found[0] && !picture.classList.contains('old') && picture.querySelector('img').src !== seen)
-      await new Promise(requestAnimationFrame);
+    await new Promise(requestAnimationFrame);
     const now = performance.now() - began;
     old = old || stale();
     if (old && !picture.classList.contains('old') && picture.querySelector('img').src !== seen) found[0] ||= now;
