@@ -69,7 +69,7 @@ class Body:
         """Columns and levels between break lines in which a wall or a stem takes long to warm through by itself."""
         slow = np.array([1.0 / one.diffusivity for one in self.materials])
         # what lies beside a wall in the same column is product; it is no thin layer
-        slowness = np.where((self.material >= 0) & ~self.product, slow[self.material], 0.0)
+        slowness = np.where((self.material >= 0) & ~self.product, slow[np.maximum(self.material, 0)], 0.0)
         thick = np.diff(self.columns), np.diff(self.levels)
         return thick[0] ** 2 * slowness.max(axis=1) > AT_ONCE, thick[1] ** 2 * slowness.max(axis=0) > AT_ONCE
 
