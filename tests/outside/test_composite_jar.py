@@ -100,6 +100,7 @@ def test_temperature_and_lethality_agree_with_finite_elements(build):
         assert abs(curve.lethality / lethality - 1) < 0.005, curve.name
 
 
+@pytest.mark.whole
 def test_the_comparison_would_notice_a_wrong_material():
     """A film a tenth too strong moves the finite-element curve by far more than the bounds above."""
     case = glass_jar()

@@ -161,7 +161,9 @@ FAULTS = [
     ("build", "fault"),
     [
         pytest.param(tapered_cup, {"side": 1.2 * 0.0009}, id="cup's wall"),
-        pytest.param(tapered_cup, {"corners": ((0.0, 0.030), (0.070, 0.0370))}, id="cup's slope"),
+        pytest.param(
+            tapered_cup, {"corners": ((0.0, 0.030), (0.070, 0.0370))}, id="cup's slope", marks=pytest.mark.whole
+        ),
         *(pytest.param(build, fault, id=name, marks=pytest.mark.whole) for build, fault, name in FAULTS),
     ],
 )

@@ -135,6 +135,7 @@ def test_a_fault_is_red_at_its_field_and_the_last_answer_stays(tab):
     _fresh(tab)
 
 
+@pytest.mark.whole
 def test_the_keyboard_alone_reaches_everything_and_changes_it(tab):
     seen = []
     tab.ask("document.querySelector('.units button').focus()")
@@ -162,6 +163,7 @@ def test_the_keyboard_alone_reaches_everything_and_changes_it(tab):
     _fresh(tab)
 
 
+@pytest.mark.whole
 @pytest.mark.parametrize("size", [(1280, 800), (820, 1180)])
 def test_nothing_is_cut_off_and_every_text_stands_out_from_its_ground(tab, size):
     tab.size(*size)
@@ -177,6 +179,7 @@ def test_nothing_is_cut_off_and_every_text_stands_out_from_its_ground(tab, size)
     assert faint == []
 
 
+@pytest.mark.whole
 def test_hostile_names_are_shown_as_they_are_written(tab):
     tab.type("[aria-label='title']", '<img src=x onerror="window.hacked = 1">')
     tab.wait("document.querySelector('.head').innerText.includes('onerror')")

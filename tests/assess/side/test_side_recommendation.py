@@ -75,6 +75,7 @@ def test_the_recommended_depth_reads_the_least_lethality_and_the_ladder_says_the
     assert solved.probe.reading.lethality > one.lethality
 
 
+@pytest.mark.whole
 def test_a_steel_stem_errs_more_than_a_sheath_of_plastic():
     biases = [
         simulate(side_can(Probe("side", "through", (Segment(2e-3, 0.06, made_of),), 0.0302, 2e-3))).probe.at_place

@@ -10,13 +10,13 @@ import pytest
 from numpy.testing import assert_allclose
 from places import CASES, ROOT
 
-from thermsim.assess.simulate.simulation import (
+from thermsim.assess.simulate.fineness import (
     COARSEST_REFINEMENT,
     FINEST_REFINEMENT,
     first_refinement,
     output_times,
-    simulate,
 )
+from thermsim.assess.simulate.simulation import simulate
 from thermsim.assess.verify.bare_cylinder import STERILISATION, bare_cylinders, golden_can
 from thermsim.case import case_from_text, read_case
 from thermsim.case.case import Accuracy, Lethality, Point
