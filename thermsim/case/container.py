@@ -277,8 +277,12 @@ class Container:
         """
         if self.brick is None:
             return self.profile.narrowest, self.profile.narrowest
-        short, long = sorted(self.brick[:2])
-        return (short / 2, long / 2) if edge == "long" else (long / 2, short / 2)
+        length, width = self.brick[0] / 2, self.brick[1] / 2
+        return (length, width) if self.lengthwise(edge) else (width, length)
+
+    def lengthwise(self, edge: str) -> bool:
+        """Whether a stem through that edge of a brick lies along the first of its sides."""
+        return self.brick is not None and (self.brick[0] >= self.brick[1]) == (edge != "long")
 
     @property
     def outer_radius(self) -> float:

@@ -248,26 +248,30 @@ class Climb:
 
     def _from_side(
         self, probe: Probe, depth: float, *, tolerance: float, grids: int, keep: bool = False
-    ) -> tuple[list[Array], Array]:
-        """What a probe from the side adds to its reading at a depth, on one grid or two, and what it adds it to."""
-        if self.background is None:
-            raise ValueError("what a probe from the side disturbs is not known")
-        placed = set_to(self.case, probe, depth)
-        disturbed = stem_disturbances(self.background, placed, tolerance=tolerance, grids=grids)
+    ) -> list[Array]:
+        """What a probe from the side adds to its reading at a depth, on one grid about it or two."""
+        background, placed = self._behind, set_to(self.case, probe, depth)
+        disturbed = stem_disturbances(background, placed, tolerance=tolerance, grids=grids)
         if keep:
             self.kept[depth] = disturbed
-        changes = changes_in(self.background, placed, disturbed, time=self._time)
-        return changes, undisturbed_reading(self.background, placed)
+        return changes_in(background, placed, disturbed, time=self._time)
 
-    def _with_change(self, depth: float, change: Array, without: Array) -> Step:
-        """The step of a probe from the side whose stem changes the reading so much."""
-        return self._beside(depth, Reading.unstack(without + change), without)
+    def _with_changes(self, probe: Probe, depth: float, changes: Sequence[Array]) -> list[Step]:
+        """The steps of a probe from the side whose stem changes the reading so much."""
+        without = undisturbed_reading(self._behind, set_to(self.case, probe, depth))
+        return [self._beside(depth, Reading.unstack(without + change), without) for change in changes]
+
+    @property
+    def _behind(self) -> Background:
+        if self.background is None:
+            raise ValueError("what a probe from the side disturbs is not known")
+        return self.background
 
     def _step(self, probe: Probe, depth: float) -> Step:
         if probe.entry == "side":
-            (change,), alone = self._from_side(probe, depth, tolerance=ROUGH * self.tolerance, grids=1)
+            changes = self._from_side(probe, depth, tolerance=ROUGH * self.tolerance, grids=1)
             self.advance()
-            return self._with_change(depth, change, alone)
+            return self._with_changes(probe, depth, changes)[0]
         there, sensor = self._at(probe, depth)
         process = self.case.process.facing(probe.entry, probe.film)
         stacks = []
@@ -291,13 +295,11 @@ class Climb:
         What is to be kept for the result is solved with its fields.
         """
         if probe.entry == "side":
-            changes, alone = self._from_side(probe, depth, tolerance=self.tolerance, grids=2, keep=keep)
-            (loose,), _ = self._from_side(probe, depth, tolerance=LOOSER * self.tolerance, grids=1)
+            changes = self._from_side(probe, depth, tolerance=self.tolerance, grids=2, keep=keep)
+            (loose,) = self._from_side(probe, depth, tolerance=LOOSER * self.tolerance, grids=1)
             best = best_change(changes)
             self.advance()
-            return [
-                self._with_change(depth, change, alone) for change in (best, changes[0], best + loose - changes[0])
-            ]
+            return self._with_changes(probe, depth, (best, changes[0], best + loose - changes[0]))
         there, sensor = self._at(probe, depth)
         if keep:
             self.kept[depth] = refined = refine(

@@ -15,10 +15,9 @@ from thermsim.assess.fields.curve import Curve
 from thermsim.assess.probe.advice import Advice, Candidate, Recommendation, Setting
 from thermsim.assess.probe.hardware import made_up, settings
 from thermsim.assess.probe.mismatch import Truth
-from thermsim.assess.side.background import background_of
 from thermsim.assess.simulate.probe_cautions import notices_of_advice
 from thermsim.assess.simulate.result import Result
-from thermsim.assess.simulate.simulation import simulate_container, spots_beside, with_input_range, with_probe
+from thermsim.assess.simulate.simulation import from_side, simulate_container, with_input_range, with_probe
 from thermsim.assess.spots.cold_spot import ProductFields
 from thermsim.case.case import Case
 from thermsim.case.probe import Probe
@@ -103,8 +102,7 @@ def recommend(
     wanted = _entries(case, height, side=side)
     background, spots = None, undisturbed.spots
     if any(probe.entry == "side" for probe in wanted):
-        background = background_of(undisturbed.case, refined, undisturbed.time)
-        spots = spots_beside(undisturbed, background)
+        background, spots = from_side(undisturbed, refined)
     truths = (_truth(undisturbed, spots, 0), _truth(undisturbed, spots, 1))
     rungs = len(wanted) * (COARSE + ADDED + 1)
     done, stopped = 0, threading.Event()

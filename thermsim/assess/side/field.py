@@ -62,23 +62,19 @@ def about_side(case: Case, probe: Probe, depth: float) -> About:
     container, height = case.container, probe.z
     if height is None:
         raise ValueError("the probe's height z is not known")
-    brick = container.brick
-    outer = probe.side_face(container)
-    inner, beside = outer - probe.wall_thickness(container), container.radius_at(height)
-    if brick is not None:
-        inner, beside = container.halves(probe.edge)
+    is_brick, outer = container.brick is not None, probe.side_face(container)
+    inner, beside = container.halves(probe.edge)
     layers = [Layer(-inner, inner, case.product.material, True)]
     if container.side:
         wall = container.side.material
         layers = [Layer(-outer, -inner, wall), *layers, Layer(inner, outer, wall)]
-    surrounds = Surrounds(beside, case.surface - height, height - container.floor, bowed=brick is None)
+    surrounds = Surrounds(beside, case.surface - height, height - container.floor, bowed=not is_brick)
     behind = {"above": _above(case), "below": _of_wall(case, "base")}
-    if brick is not None:
+    if is_brick:
         behind["beside"] = _of_wall(case, "side")
     tip = outer - depth
     parts = _parts(case, probe, tip, (inner, outer))
-    lengthwise = brick is None or inner == brick[0] / 2
-    lines = [tip, tip + probe.sensing]
+    lines, lengthwise = [tip, tip + probe.sensing], container.lengthwise(probe.edge)
     return About(layers, parts, surrounds, lines, behind, ("side", "side"), tip, height, lengthwise)
 
 

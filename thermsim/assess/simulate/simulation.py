@@ -276,8 +276,8 @@ def with_probe(
     effort = result.effort
     if case.probe is not None and case.probe.entry == "side":
         case = case.replace(probe=case.at_height(case.probe, result.both_spots[0].z))
-        background = background_of(result.case, undisturbed, result.time)
-        result = dataclasses.replace(result, spots=spots_beside(result, background))
+        background, spots = from_side(result, undisturbed)
+        result = dataclasses.replace(result, spots=spots)
         effects, spacing = side_effects(
             case,
             background,
@@ -335,13 +335,17 @@ def with_probe(
     return _with_effect(result, case, effect, unsure, effort.seconds + clock.perf_counter() - began)
 
 
-def spots_beside(result: Result, background: Background) -> tuple[Curve, Curve]:
-    """Curves at the cold spots that a probe from the side is compared with: a brick's are its own."""
+def from_side(result: Result, refined: Refined) -> tuple[Background, tuple[Curve, Curve]]:
+    """The background that a probe from the side disturbs, and curves at the cold spots that it is compared with.
+
+    Parameters are the result of the container without a probe and what it was solved to.
+    """
+    background = background_of(result.case.replace(probe=None, probes=()), refined, result.time)
     if result.brick is None or not isinstance(background, BrickBackground):
-        return result.spots
+        return background, result.spots
     own = (result.brick.least_lethality, result.brick.slowest_heating)
     least, slowest = (background.curve(curve.name, spot) for curve, spot in zip(result.spots, own, strict=True))
-    return least, slowest
+    return background, (least, slowest)
 
 
 def _known_beside(result: Result, background: Background) -> Mapping[str, float]:

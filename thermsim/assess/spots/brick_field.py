@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cached_property
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -102,16 +103,15 @@ def _laid_out(case: Case, degrees: tuple[int, int]) -> tuple[Edges, Films]:
     return edges, films
 
 
-@dataclass(frozen=True)
-class _Entry:
-    """At one time [s]: excess and its change over the functions, the medium and its slope, the side's film."""
+class _Entries(NamedTuple):
+    """At times (n,) [s]: excess and its change over the functions (n, m), medium, its slope, and the side's film."""
 
-    time: float
+    time: Array
     excess: Array
     change: Array
-    medium: float
-    slope: float
-    film: float
+    medium: Array
+    slope: Array
+    film: Array
 
 
 @dataclass(frozen=True)
@@ -137,18 +137,14 @@ class BrickField:
     def course_at(self, places: Array) -> Course:
         """The temperature over time, (n_t, n)."""
         weights, depth = self._weights(places)
-        entries = self._entries
-        excess, change = (
-            np.stack([values.ravel() for values in part]) @ weights.T
-            for part in zip(*((entry.excess, entry.change) for entry in entries), strict=True)
-        )
-        medium, slope, film = (
-            np.array(part)[:, None]
-            for part in zip(*((entry.medium, entry.slope, entry.film) for entry in entries), strict=True)
-        )
+        time, excess, change, medium, slope, film = self._entries
         # a wall that is steady passes the same flow everywhere
-        share = 1.0 - film * depth
-        return Course(np.array([entry.time for entry in entries]), medium + share * excess, slope + share * change)
+        share = 1.0 - film[:, None] * depth
+        return Course(
+            time,
+            medium[:, None] + share * (excess @ weights.T),
+            slope[:, None] + share * (change @ weights.T),
+        )
 
     def temperature_at(self, places: Array, time: Array) -> Array:
         """Temperature of the product [degC] at times [s], shape (n_t, n)."""
@@ -168,9 +164,11 @@ class BrickField:
     def end_at(self, places: Array) -> Array:
         """Temperature when heating ends [degC], shape (n,)."""
         weights, depth = self._weights(places)
-        end = self.case.process.heating_end
-        last = next(entry for entry in self._entries if entry.time >= end * (1.0 - 1e-12))
-        return np.asarray(last.medium + (1.0 - last.film * depth) * (weights @ last.excess.ravel()))
+        entries = self._entries
+        last = int(np.searchsorted(entries.time, self.case.process.heating_end * (1.0 - 1e-12)))
+        return np.asarray(
+            entries.medium[last] + (1.0 - entries.film[last] * depth) * (weights @ entries.excess[last])
+        )
 
     def logs_at(self, places: Array) -> Array:
         """Logarithms of the product's lethality in s, in all and until heating ends, shape (2, n)."""
@@ -193,25 +191,22 @@ class BrickField:
         return weights_at(edges, inside), np.where(beyond > ROUNDING, beyond / conductivity, 0.0)
 
     @cached_property
-    def _entries(self) -> tuple[_Entry, ...]:
+    def _entries(self) -> _Entries:
         _, parts = self._parts
         longest = self.case.process.end / ENTRIES
-        found: list[_Entry] = []
+        found: list[tuple[Array, ...]] = []
         for k, piece in enumerate(parts):
             after = parts[k + 1] if k + 1 < len(parts) else None
-            end = piece.start + piece.length
             broken = after is None or (
                 after.films != piece.films
                 or after.low != float(piece.medium(np.array(piece.length)))
-                or end == self.case.process.heating_end
+                or piece.start + piece.length == self.case.process.heating_end
             )
             since = np.array([*_steps(piece.length, longest), piece.length - (0.0 if broken else BEFORE)])
-            film = piece.films[0][1]
-            found += [
-                _Entry(piece.start + one, excess, change, float(piece.medium(np.array(one))), piece.slope, film)
-                for one, excess, change in zip(since.tolist(), piece.excess(since), piece.change(since), strict=True)
-            ]
-        return tuple(found)
+            excess, change = (values.reshape(since.size, -1) for values in (piece.excess(since), piece.change(since)))
+            slope, film = (np.full(since.size, one) for one in (piece.slope, piece.films[0][1]))
+            found.append((piece.start + since, excess, change, piece.medium(since), slope, film))
+        return _Entries(*(np.concatenate(part) for part in zip(*found, strict=True)))
 
 
 def brick_field(case: Case, *, fine: bool) -> BrickField:

@@ -18,9 +18,8 @@ from thermsim.assess.fields.refinement import Refined
 from thermsim.assess.probe.advice import Candidate
 from thermsim.assess.probe.ladder import interpolated
 from thermsim.assess.probe.mismatch import Truth
-from thermsim.assess.side.background import background_of
 from thermsim.assess.simulate.result import Result
-from thermsim.assess.simulate.simulation import simulate_container, spots_beside, with_probe
+from thermsim.assess.simulate.simulation import from_side, simulate_container, with_probe
 from thermsim.assess.spots.cold_spot import ProductFields
 from thermsim.assess.study.plan import ALONG, Plan, StudyRun
 from thermsim.case.case import Case
@@ -192,8 +191,7 @@ def _recommended(
         raise InputError("the case has no [probe] whose depth could be recommended")
     background, spots = None, result.spots
     if case.probe.entry == "side":
-        background = background_of(case.replace(probe=None, probes=()), refined, result.time)
-        spots = spots_beside(result, background)
+        background, spots = from_side(result, refined)
     least, slowest = (
         Truth(criterion, curve, case.lethality, case.process.heating_end)
         for criterion, curve in zip(CRITERIA, spots, strict=True)

@@ -43,7 +43,8 @@ def draw_brick(result: Result, bench: Bench, *, ax: Axes, paper: tuple[float, fl
             down = -k * step
             parts = _section(result, bench, ax, side, down)
             probe = probe or parts
-            dimensions += _across(ax, name, side, down + low, scale)
+            words = "edge to hole", f"{name} outside"
+            dimensions += _across(ax, words, mm(side) / 2, (0.0, down + low), scale)
             title = f"section {'across' if k else 'along'} the {name}"
             labels.append(ax.text(left + 1.0 / scale, down + high + 3.0 / scale, title, fontsize=FINE, va="center"))
         dimensions += _depths(bench, container, ax, -mm(sides[0]) / 2, scale)
@@ -74,13 +75,7 @@ def draw_edge(result: Result, bench: Bench, *, ax: Axes, paper: tuple[float, flo
         ax.plot([middle, middle], [axis - reach, axis + reach], color=style.LINE, linewidth=0.4)
         title = f"the {probe.wall} from outside"
         label = ax.text(middle - half, down + high + 2.0 / scale, title, fontsize=FINE, va="bottom", ha="left")
-        texts = []
-        lengths = ((middle, "end to hole", half), (middle + half, "outside", 2 * half))
-        for k, (end, what, length) in enumerate(lengths):
-            y = down - (2.5 + 5.0 * k) / scale
-            dimension_line(ax, (middle - half, y), (end, y))
-            text = f"{what} {LENGTH.number(LENGTH.si_value(length))}"
-            texts.append(ax.text(middle - half, y - 0.8 / scale, text, va="top", ha="left", fontsize=FINE))
+        texts = _across(ax, ("end to hole", "outside"), half, (middle, down), scale)
     return Drawing(scale, drawing.probe, (*drawing.labels, label), (*drawing.dimensions, *texts))
 
 
@@ -113,15 +108,14 @@ def _section(result: Result, bench: Bench, ax: Axes, side: float, down: float) -
     return parts
 
 
-def _across(ax: Axes, name: str, side: float, z: float, scale: float) -> list[Text]:
-    """Dimension lines from an edge to the hole's centre and over the whole side."""
-    half, texts = mm(side) / 2, []
-    for k, (end, text) in enumerate(
-        ((0.0, f"edge to hole {LENGTH.number(side / 2)}"), (half, f"{name} outside {LENGTH.number(side)}"))
-    ):
+def _across(ax: Axes, words: tuple[str, str], half: float, below: tuple[float, float], scale: float) -> list[Text]:
+    """Dimension lines [mm] from an edge to the hole's centre and over the whole side, below its middle."""
+    (middle, z), texts = below, []
+    for k, (what, end) in enumerate(zip(words, (middle, middle + half), strict=True)):
         y = z - (2.5 + 5.0 * k) / scale
-        dimension_line(ax, (-half, y), (end, y))
-        texts.append(ax.text(-half, y - 0.8 / scale, text, va="top", ha="left", fontsize=FINE))
+        dimension_line(ax, (middle - half, y), (end, y))
+        text = f"{what} {LENGTH.number(LENGTH.si_value(end - middle + half))}"
+        texts.append(ax.text(middle - half, y - 0.8 / scale, text, va="top", ha="left", fontsize=FINE))
     return texts
 
 

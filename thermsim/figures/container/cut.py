@@ -20,7 +20,7 @@ def as_cut(result: Result) -> Result:
     if brick is None or probe is None or probe.entry != "side" or container.brick is None:
         return result
     half = container.halves(probe.edge)[0]
-    lengthwise = math.isclose(half, container.brick[0] / 2)
+    lengthwise = container.lengthwise(probe.edge)
     least, slowest = (
         dataclasses.replace(spot, r=own.x if lengthwise else own.y)
         for spot, own in zip(result.both_spots, (brick.least_lethality, brick.slowest_heating), strict=True)
