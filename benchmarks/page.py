@@ -19,16 +19,14 @@ from browser import Browser, Tab, served  # noqa: E402
 #: JavaScript: milliseconds from a field's change until the picture, and all of the answer, are of the new case.
 TIMED = """(async () => {
   const field = document.querySelector("[aria-label='%s']"), picture = document.querySelector('.picture');
-  const seen = picture.querySelector('img').src, began = performance.now(), found = [NaN, NaN];
-  const stale = () => getComputedStyle(document.querySelector('.stale')).display !== 'none';
+  const answer = document.querySelector('.answer'), found = [NaN, NaN];
+  const seen = picture.querySelector('img').src, told = answer.innerText, began = performance.now();
   field.value = '%s'; field.dispatchEvent(new Event('input', {bubbles: true}));
-  let old = false;
   for (;;) {
     await new Promise(requestAnimationFrame);
     const now = performance.now() - began;
-    old = old || stale();
-    if (old && !picture.classList.contains('old') && picture.querySelector('img').src !== seen) found[0] ||= now;
-    if (old && !stale()) found[1] ||= now;
+    if (picture.querySelector('img').src !== seen) found[0] ||= now;
+    if (answer.innerText !== told && !answer.classList.contains('old')) found[1] ||= now;
     if (found[0] && found[1] || now > 60000) return found;
   }
 })()"""

@@ -14,6 +14,8 @@ pytest.importorskip("nicegui", reason='the page is not tested without NiceGUI: p
 import browser
 from page_scenes import COARSE, PROBE
 
+from thermsim.page.bench import PATIENCE
+
 pytestmark = pytest.mark.skipif(
     browser.chromium() is None, reason="the page is NOT tested in a browser: install Debian's package chromium"
 )
@@ -73,6 +75,7 @@ def _headspace_is(tab, words):
 
 
 def _fresh(tab):
+    tab.listen(PATIENCE + 0.1)  # an answer that is not there yet is marked as old after a while
     tab.wait("!document.querySelector('.answer').classList.contains('old')")
 
 

@@ -120,7 +120,7 @@ def test_texts_of_a_case_are_set_as_texts():
         await at.solved()
         await at.user.should_see(content=name)
         at.user.find(marker="view").elements.pop().value = "materials"
-        drawn = at.field("picture").content
+        drawn = at.field("picture").drawing
         assert "<img" not in drawn and "&lt;img src=x" in drawn
 
     visit(act, COARSE.replace("dense paste", name))
@@ -152,7 +152,7 @@ def test_the_whole_page_goes_over_to_other_units_and_back():
         assert at.bench.result is metric and at.bench.fresh
         await at.user.should_see(content=f"{height / 0.0254:.3f} in above the base")
         await at.user.should_not_see(content=f"{1e3 * height:.1f} mm")
-        drawn = at.field("picture").content
+        drawn = at.field("picture").drawing
         assert "z [in]" in drawn and "[°F]" in drawn and " mm" not in drawn
         axes = at.field("histories").options["yAxis"]
         assert axes[0]["name"] == "Temperature [°F]"

@@ -239,7 +239,8 @@ def save_figure(figure: Figure | SubFigure, path: Path, *further: Figure) -> Pat
     kind = path.suffix.lstrip(".")
     with whole_file(path) as part:
         if further and kind == "pdf":
-            with PdfPages(part, metadata=_DATES[kind]) as pdf:
+            # the settings must last until the pages are closed: only then the typefaces are written
+            with _settings(), PdfPages(part, metadata=_DATES[kind]) as pdf:
                 for page in (figure, *further):
                     with _as_written(page) as whole:
                         pdf.savefig(whole)
@@ -278,6 +279,10 @@ def _as_element(svg: str, prefix: str) -> str:
     return re.sub(r'(\bid="|href="#|url\(#)', rf"\g<1>{prefix}-", svg)
 
 
+def _settings() -> contextlib.AbstractContextManager[None]:
+    return mpl.rc_context(_TEXT)  # type: ignore[arg-type]
+
+
 @contextlib.contextmanager
 def _as_written(figure: Figure | SubFigure) -> Iterator[Figure]:
     """The figure that a part belongs to, as only a whole one can be written, its texts as their users wrote them."""
@@ -292,7 +297,7 @@ def _as_written(figure: Figure | SubFigure) -> Iterator[Figure]:
             signs = (sign if sign.isprintable() or sign in "\n\u00a0" else "?" for sign in shown.replace(r"\$", "$"))
             text.set_text("".join(signs))
     tell_in_asked_units(whole)
-    with mpl.rc_context(_TEXT), warnings.catch_warnings():  # type: ignore[arg-type]
+    with _settings(), warnings.catch_warnings():
         # letters that the typeface lacks are boxes
         warnings.filterwarnings("ignore", "Glyph .* missing from", UserWarning)
         yield whole

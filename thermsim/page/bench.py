@@ -38,6 +38,10 @@ MOST_KEPT = 10
 ROOM_TO_DRAW = 0.2
 #: Changes of one number that follow within so many seconds are one step back.
 AT_ONCE = 1.5
+#: Seconds after which an answer that is not there yet is told to be late: marks that come and go would flicker.
+PATIENCE = 0.6
+#: Seconds between two words of how far work is: each costs the browser as much as a new picture.
+BETWEEN_WORDS = 0.3
 #: Steps back that are remembered.
 MOST_BACK = 100
 
@@ -48,6 +52,7 @@ class Job:
 
     name: str
     part: float = 0.0
+    told: float = field(default_factory=time.monotonic)
     running: bool = False
     found: Any = None
     of: Draft | None = None
@@ -101,6 +106,7 @@ class Bench:
         self._closed = False
         self._back: list[Draft] = []
         self._last: tuple[object, float] = None, 0.0
+        self._changed = 0.0
         self._containers = Containers()
         # each kind of work has one thread: a newer piece begins when the older one has noticed that it is to stop
         self._threads = {name: ThreadPoolExecutor(1, thread_name_prefix=f"bench-{name}") for name in self.jobs}
@@ -121,6 +127,13 @@ class Bench:
     def fresh(self) -> bool:
         """True if the answer is of the case as it stands."""
         return self.result is not None and self._is_now(self.result_of)
+
+    @property
+    def late(self) -> bool:
+        """True if the answer of the case as it stands has been waited for, or will not come."""
+        if self.fresh:
+            return False
+        return not self.jobs["answer"].running or time.monotonic() - self._changed >= PATIENCE
 
     @property
     def seen(self) -> Result | None:
@@ -164,10 +177,12 @@ class Bench:
         self.tell("units")
 
     def _take(self, draft: Draft, change: Change, who: object) -> None:
+        if self.fresh or self.case is None:
+            self._changed = time.monotonic()
         self.draft = draft
         self._read()
-        self.tell(change, who)
         self.solve()
+        self.tell(change, who)
 
     def _read(self) -> None:
         """Read the case; what is wrong is kept instead of raised."""
@@ -225,6 +240,19 @@ class Bench:
         for thread in self._threads.values():
             thread.shutdown(wait=False, cancel_futures=True)
 
+    @property
+    def advice(self) -> Result | None:
+        """The recommendation, if it is of the case as it stands, or as it was before its depth was taken."""
+        job = self.jobs["depth"]
+        return job.found if isinstance(job.found, Result) and self._is_now(job.of) else None
+
+    def take_depth(self, key: str, depth: float) -> None:
+        """Let the probe go as deep as is recommended, with a key of the case format."""
+        kept = self.advice is not None
+        self.edit(self.draft.with_value(("probe", key), depth))
+        if kept:
+            self.jobs["depth"].of = self.draft
+
     def keep(self, name: str) -> None:
         """Keep the answer to compare it."""
         if self.result is not None and self.result_of is not None and len(self.kept) < MOST_KEPT:
@@ -244,7 +272,10 @@ class Bench:
         task = asyncio.get_running_loop().create_task(self._run(job, self.case, work))
         self._tasks.add(task)
         task.add_done_callback(self._tasks.discard)
-        self.tell("work")
+        if name == "answer":
+            asyncio.get_running_loop().call_later(PATIENCE, self.tell, "work")
+        else:
+            self.tell("work")
 
     async def _run(self, job: Job, case: Case, work: Callable[[Case, Callable[[float], None]], object]) -> None:
         loop = asyncio.get_running_loop()
@@ -252,8 +283,9 @@ class Bench:
         def progress(part: float) -> None:
             if job.stop.is_set():
                 raise CancelledError
-            if part - job.part >= 0.02:
-                job.part = part
+            job.part = part
+            if time.monotonic() - job.told >= BETWEEN_WORDS:
+                job.told = time.monotonic()
                 loop.call_soon_threadsafe(self.tell, "work")
 
         def made() -> object:
@@ -285,8 +317,3 @@ def bracket_of(job: Job) -> Bracket | None:
 def scan_of(job: Job) -> Scan | None:
     """A scan, if one was made."""
     return job.found if isinstance(job.found, Scan) else None
-
-
-def advised_of(job: Job) -> Result | None:
-    """The recommendation, if one was made."""
-    return job.found if isinstance(job.found, Result) else None

@@ -8,17 +8,15 @@ from collections.abc import Callable
 from nicegui import run, ui
 
 from thermsim.assess.simulate.result import Result
-from thermsim.figures.files import inline_svg
-from thermsim.figures.probe.ladder import plot_ladder
 from thermsim.page import charts, files
-from thermsim.page.bench import MOST_KEPT, Bench, Change, advised_of, bracket_of, in_its_units, scan_of
+from thermsim.page.bench import MOST_KEPT, Bench, Change, bracket_of, in_its_units, scan_of
 from thermsim.page.form.fields import place_in_words
 from thermsim.page.scan import scannable
 from thermsim.page.words import show, show_table
-from thermsim.quantities import DEPTH, System
+from thermsim.quantities import DEPTH
 from thermsim.records.words.answer import bench_sections, verdict_sections
 from thermsim.records.words.bracket import bracket_lines
-from thermsim.systems import row_shown, shown_in, told
+from thermsim.systems import row_shown, told
 
 #: What can be looked at, and what the work behind it is called.
 TABS = {
@@ -101,21 +99,21 @@ class Figures:
                 getattr(self, f"_show_{name}")()
 
     async def _show_ladder(self, result: Result) -> None:
-        svg = await run.io_bound(_ladder, result, self.bench.system) or ""
+        svg = await run.io_bound(files.made, files.ladder_svg, result, self.bench.system) or ""
         with self.depth:
             ui.image("data:image/svg+xml;base64," + base64.b64encode(svg.encode()).decode()).classes("drawing")
 
     def _show_depth(self) -> None:
         self.depth.clear()
-        result = advised_of(self.bench.jobs["depth"])
-        if result is None or result.advice is None:
+        result = self.bench.jobs["depth"].found
+        if not isinstance(result, Result) or result.advice is None:
             return
         row = row_shown(DEPTH)
         depth = round(row.edge(result.advice.own.recommended(result.advice.criterion).depth), row.digits)
         with self.depth:
             show([*verdict_sections(result), *bench_sections(result)[:-1]])
-            words, trail = f"Set the probe to {row.name} {depth:g} {row.unit}", ("probe", row.key())
-            take = ui.button(words, on_click=lambda: self.bench.edit(self.bench.draft.with_value(trail, depth)))
+            words = f"Set the probe to {row.name} {depth:g} {row.unit}"
+            take = ui.button(words, on_click=lambda: self.bench.take_depth(row.key(), depth))
             take.props("outline no-caps").mark("take-depth")
             ui.timer(0.01, lambda: self._show_ladder(result), once=True)
 
@@ -165,8 +163,3 @@ class Figures:
                     ui.button(icon="close", on_click=lambda place=place: bench.forget(place)).props(
                         f'flat dense round size=sm aria-label="Let go of answer {place + 1}"'
                     )
-
-
-def _ladder(result: Result, system: System) -> str:
-    with shown_in(system):
-        return inline_svg(plot_ladder(result), "ladder")

@@ -5,23 +5,43 @@ from __future__ import annotations
 import csv
 import io
 import tempfile
-from collections.abc import Sequence
+import threading
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from pathlib import Path
+from typing import TypeVar
 
 from thermsim.assess.simulate.result import Result
 from thermsim.case.file.reader import LARGEST_CASE
 from thermsim.errors import InputError
-from thermsim.figures.files import report_of, save_bench_sheet
+from thermsim.figures.files import inline_svg, report_of, save_bench_sheet
+from thermsim.figures.probe.ladder import plot_ladder
 from thermsim.loggers.logger import decoded
 from thermsim.page.draft import Draft, draft_of_bytes, draft_of_text
-from thermsim.quantities import LENGTH, LETHALITY, TEMPERATURE, TIME
+from thermsim.quantities import LENGTH, LETHALITY, TEMPERATURE, TIME, System
 from thermsim.records.files.results import load_result, save_result
-from thermsim.systems import told_columns
+from thermsim.systems import shown_in, told_columns
 from thermsim.text import plain, stamp
 
 #: The largest files that are opened [bytes].
 LARGEST_RESULT, LARGEST_LOG = 200_000_000, 20_000_000
+
+
+Made = TypeVar("Made", str, bytes)
+
+#: Held while something is drawn: the settings of figures are one for all threads.
+_DRAWING = threading.Lock()
+
+
+def made(make: Callable[[Result], Made], result: Result, system: System) -> Made:
+    """What is drawn or written of a result, in the units of a system and beside the page."""
+    with _DRAWING, shown_in(system):
+        return make(result)
+
+
+def ladder_svg(result: Result) -> str:
+    """The ladder of depths as an SVG element."""
+    return inline_svg(plot_ladder(result), "ladder")
 
 
 def case_bytes(draft: Draft) -> bytes:

@@ -11,7 +11,7 @@ from thermsim.assess.simulate.result import Result
 from thermsim.errors import InputError, ThermsimError
 from thermsim.notice import of_severity
 from thermsim.page import files
-from thermsim.page.bench import Bench, Change, advised_of, in_its_units
+from thermsim.page.bench import Bench, Change, in_its_units
 from thermsim.page.figures import Figures
 from thermsim.page.form.form import Form
 from thermsim.page.form.parts import refused, show_upload
@@ -21,19 +21,12 @@ from thermsim.page.words import show
 from thermsim.quantities import System
 from thermsim.records.words.answer import CAUTION, bench_sections, in_sentences, verdict_sections
 from thermsim.records.words.parts import Notices, Section, flow_first, paragraphs
-from thermsim.systems import shown_in
 
 STYLE = "page.css"
 #: What is on the switch of units.
 UNITS: dict[System, str] = {"metric": "mm °C", "us": "in °F"}
 #: Pages of one server, at most: each has a bench of its own.
 MOST_BENCHES = 20
-
-
-def _made(make: Callable[[Result], bytes], result: Result, system: System) -> bytes:
-    """A file of a result, in the units of a system."""
-    with shown_in(system):
-        return make(result)
 
 
 class Page:
@@ -89,7 +82,7 @@ class Page:
             self.picture.wait()
             self._show_answer()
         elif change == "drawn":
-            self.picture.draw()
+            self.picture.draw(alone=True)
         elif change == "answer":
             self.picture.settle()
             self._show_answer()
@@ -105,7 +98,7 @@ class Page:
 
     def _advised(self) -> Result | None:
         """The recommendation, if there is one of the answer that is shown."""
-        found, result = advised_of(self.bench.jobs["depth"]), self.bench.result
+        found, result = self.bench.advice, self.bench.result
         return found if found is not None and result is not None and found.case.text == result.case.text else None
 
     @in_its_units
@@ -113,12 +106,6 @@ class Page:
         """The answer in words, the shortest first; of an older case it stays, and says so."""
         bench, result = self.bench, self.bench.result
         self.title.text = str(bench.draft.value(("title",)) or "")
-        stale = result is not None and not bench.fresh
-        self.stale.visible = stale
-        why = "the case has faults, see the red fields" if bench.faults else "the new one is being worked out"
-        self.stale.text = f"This is the last good answer, of the case as it was: {why}."
-        for part in (self.short, self.answer):
-            part.classes(add="old" if stale else "", remove="" if stale else "old")
         if self._shown is result and not anew:
             return
         self._shown, self._shown_advice = result, self._advised()
@@ -139,14 +126,27 @@ class Page:
                 ui.label(CAUTION[1]).classes("hint")
 
     def _show_work(self) -> None:
+        """How far the work is, and whether the answer is an older one."""
         job = self.bench.jobs["answer"]
         faults = len(self.bench.faults)
-        self.bar.visible = self.halt.visible = job.running
-        self.bar.value = job.part
+        late = self.bench.late
+        stale = self.bench.result is not None and (late or faults > 0)
+        self.stale.visible = stale
+        if stale:
+            why = job.failed.removesuffix(".") or "work on the new one was stopped"
+            if faults:
+                why = "the case has faults, see the red fields"
+            elif job.running:
+                why = "the new one is being worked out"
+            self.stale.text = f"This is the last good answer, of the case as it was: {why}."
+        for part in (self.short, self.answer):
+            part.classes(add="old" if stale else "", remove="" if stale else "old")
+        self.bar.visible = self.halt.visible = job.running and late
+        self.bar.value = job.part if late else 0.0
         if faults:
             self.status.text = f"{faults} fault{'s' if faults > 1 else ''}"
         elif job.running:
-            self.status.text = "solving"
+            self.status.text = "solving" if late else ""
         else:
             self.status.text = job.failed or ("" if self.bench.fresh else "stopped")
 
@@ -198,20 +198,20 @@ class Page:
         if result is None or not self.bench.fresh:
             ui.notify("There is no answer of the case as it stands yet.")
             return
-        advised = advised_of(self.bench.jobs["depth"])
+        advised = self.bench.advice
         if advised is not None and advised.case.text == result.case.text:
             result = advised
         try:
-            ui.download.content(await run.io_bound(_made, make, result, self.bench.system) or b"", name)
+            ui.download.content(await run.io_bound(files.made, make, result, self.bench.system) or b"", name)
         except ThermsimError as failure:
             ui.notify(str(failure), type="negative")
 
     async def _save_sheet(self) -> None:
-        advised = advised_of(self.bench.jobs["depth"])
-        if advised is None or advised.case.text != self.bench.draft.text:
+        advised = self.bench.advice
+        if advised is None:
             ui.notify("The bench sheet needs a recommendation: add a probe, and ask for its depth below.")
             return
-        made = await run.io_bound(_made, files.bench_sheet_bytes, advised, self.bench.system)
+        made = await run.io_bound(files.made, files.bench_sheet_bytes, advised, self.bench.system)
         ui.download.content(made or b"", "bench-sheet.pdf")
 
     @in_its_units

@@ -9,7 +9,6 @@ from typing import Literal
 
 import numpy as np
 from nicegui import ui
-from nicegui.events import MouseEventArguments
 
 from thermsim.assess.depth.limits import reachable_depths
 from thermsim.assess.simulate.result import Result
@@ -20,7 +19,8 @@ from thermsim.figures import style
 from thermsim.figures.container import live
 from thermsim.figures.container.maps import lethality_levels, linear_levels, temperature_at
 from thermsim.figures.container.probe_outline import outer_face
-from thermsim.page.bench import Bench, in_its_units
+from thermsim.page.bench import PATIENCE, Bench, in_its_units
+from thermsim.page.section import Pointer, Section
 from thermsim.quantities import LENGTH, LETHALITY, TEMPERATURE, TIME, R, System, Z, minutes, mm
 from thermsim.systems import row_shown, told
 
@@ -34,8 +34,6 @@ VIEWS: dict[str, str] = {
 WIDTH, HEIGHT = 560, 480
 #: A pointer nearer than this to the surface or the tip takes hold of it [px].
 HOLD = 9.0
-#: Seconds after which outlines stand in for a picture that is still being worked out.
-PATIENCE = 0.6
 #: Steps of what is dragged, in mm or in; pictures of the process that play in a second, and in all.
 STEPS: dict[System, float] = {"metric": 0.5, "us": 0.02}
 PER_SECOND, FRAMES = 8, 120
@@ -56,23 +54,13 @@ class Picture:
         self.canvas: live.Canvas | None = None
         with ui.row().classes("bar"):
             self.views = ui.toggle(VIEWS, value=self.view, on_change=self._look).props("dense no-caps").mark("view")
-        self.image = (
-            ui.interactive_image(
-                size=(WIDTH, HEIGHT),
-                on_mouse=self._pointed,
-                events=["pointermove", "pointerdown", "pointerup", "pointerleave"],
-                sanitize=False,  # built of numbers here, and of texts that are escaped
-            )
-            .classes("picture")
-            .mark("picture")
-        )
+        self.section = Section((WIDTH, HEIGHT), self._pointed).classes("section").mark("picture")
         with ui.row().classes("bar") as self.play_bar:
             self.play = ui.button(icon="play_arrow", on_click=self._play).props('flat dense round aria-label="Play"')
             self.play.mark("play")
             self.slider = ui.slider(min=0, max=1, step=0.1, on_change=self._slid).props("dense").classes("grow")
             self.slider.mark("time").props('aria-label="Time"')
             self.clock = ui.label("").classes("clock")
-        self.read = ui.label("").classes("read").mark("read-off")
         with ui.row().classes("bar"):
             self.fill = ui.slider(min=0, max=1, step=0.1, on_change=self._filled).props("dense label").classes("grow")
             self.fill.mark("fill-slider").props('aria-label="Headspace in the drawing"')
@@ -88,14 +76,15 @@ class Picture:
 
     @in_its_units
     def wait(self) -> None:
-        """Let the last picture stand, marked as old, until there is a new one; if that takes long, outlines serve."""
+        """Let the last picture stand until there is a new one; if that takes long, outlines serve."""
         self._hurry()
         if self.bench.seen is not None:
             self.draw()
             return
         self._follow(self.bench.case, self.bench.result)
-        self.image.classes(add="old")
-        if self.bench.case is not None:
+        if self.bench.case is None:
+            self.section.show(old=True)
+        else:
             self._later = asyncio.get_running_loop().call_later(PATIENCE, self.draw)
 
     def settle(self) -> None:
@@ -103,19 +92,23 @@ class Picture:
         result = self.bench.seen
         if result is None or result.probe is not None or self._painted != self.bench.draft.text:
             self.draw()
+        else:
+            self._follow(self.bench.case, result)
 
     @in_its_units
-    def draw(self) -> None:
-        """Draw all anew: case, answer or view changed."""
+    def draw(self, *, alone: bool = False) -> None:
+        """Draw all anew: case, answer or view changed; ``alone`` without the sliders, which would take longer."""
         self._hurry()
         case, result = self.bench.case, self.bench.seen
-        self._follow(case, result or self.bench.result)
+        if alone:
+            self._set_time(result)
+        else:
+            self._follow(case, result or self.bench.result)
         if case is None:
             return
         self.canvas = live.canvas_of(case, WIDTH, HEIGHT)
         self._paint(case, result)
         self._painted = "" if result is None else self.bench.draft.text
-        self.image.classes(remove="old")
 
     def _hurry(self) -> None:
         """Forget that outlines were to be drawn later."""
@@ -137,8 +130,8 @@ class Picture:
             parts += live.scale_svg(scale, canvas)
         if result is not None:
             parts += live.marks_svg(result, canvas, zone=view != "materials") + live.names_svg(result, canvas)
-        self.image.set_content(parts + self._ghost)
-        self.image.set_source("data:image/png;base64," + base64.b64encode(picture).decode("ascii"))
+        source = "data:image/png;base64," + base64.b64encode(picture).decode("ascii")
+        self.section.show(source=source, drawing=parts + self._ghost, old=False)
 
     def _field(self, result: Result, view: View) -> tuple[live.Array, live.Scale]:
         """The field that is shown of a result, and its colours: of the temperature the same at all times."""
@@ -153,15 +146,21 @@ class Picture:
         bands, lines = linear_levels(low, high + 0.01)
         return degrees.edge(field), _scale(bands, lines, degrees.axis(), style.TEMPERATURE_MAP)
 
+    def _set_time(self, result: Result | None) -> None:
+        """Go on looking at the end of heating, unless another time of the process was chosen."""
+        if result is None:
+            return
+        if self.time == self._heated or math.isnan(self.time) or self.time > result.case.process.end:
+            self.time = result.case.process.heating_end
+        self._heated = result.case.process.heating_end
+
     def _follow(self, case: Case | None, result: Result | None) -> None:
         """Set sliders to the case and to the answer's process."""
         self._silent = True
+        self._set_time(result)
         if result is not None:
             end = minutes(result.case.process.end)
             self.slider.props(f"max={end} step={max(0.1, round(end / FRAMES, 1))}")
-            if self.time == self._heated or math.isnan(self.time) or self.time > result.case.process.end:
-                self.time = result.case.process.heating_end
-            self._heated = result.case.process.heating_end
             self.slider.value = minutes(self.time)
             self.clock.text = TIME.text(self.time)
         self.play_bar.visible = self.view == "temperature" and result is not None
@@ -249,22 +248,22 @@ class Picture:
     # -- the pointer
 
     @in_its_units
-    def _pointed(self, event: MouseEventArguments) -> None:
+    def _pointed(self, event: Pointer) -> None:
         case, canvas = self.bench.case, self.canvas
         if canvas is None or case is None:
             return
-        x, y = event.image_x, event.image_y
-        if event.type == "pointerdown":
+        x, y = event.x, event.y
+        if event.kind == "pointerdown":
             self._held = self._held_at(case, canvas, x, y)
-        elif event.type in ("pointerup", "pointerleave"):
+        elif event.kind in ("pointerup", "pointerleave"):
             if self._held:
                 self._drop(case, canvas, x, y)
-            elif event.type == "pointerleave":
-                self.read.text = ""
+            elif event.kind == "pointerleave":
+                self.section.show(read="")
         elif self._held:
             self._drag(case, canvas, x, y)
         else:
-            self.read.text = self._read_off(canvas, x, y)
+            self.section.show(read=self._read_off(canvas, x, y))
 
     def _held_at(self, case: Case, canvas: live.Canvas, x: float, y: float) -> Literal["", "fill", "tip"]:
         """The thing that the pointer takes hold of."""
@@ -289,7 +288,7 @@ class Picture:
             + live.text_svg(right - 4, y - 6, words, colour=style.LOUD, anchor="end")
         )
         self._paint(case, self.bench.seen)
-        self.read.text = words
+        self.section.show(read=words)
 
     def _drop(self, case: Case, canvas: live.Canvas, x: float, y: float) -> None:
         value, held = self._at_pointer(case, canvas, x, y), self._held

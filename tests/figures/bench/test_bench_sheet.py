@@ -455,6 +455,8 @@ def test_pdf_is_the_same_every_time_and_has_no_date(advised, tmp_path):
     assert one.read_bytes() == two.read_bytes()
     assert one.read_bytes().startswith(b"%PDF")
     assert b"CreationDate" not in one.read_bytes()
+    # outlines with their signs, once for all pages: a reader, printer or search finds each sign
+    assert b"/FontFile2" in one.read_bytes() and b"/Type3" not in one.read_bytes()
     assert b"/MediaBox [ 0 0 595.2" in one.read_bytes()  # 210 mm are 595.28 points
 
 

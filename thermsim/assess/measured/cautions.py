@@ -58,7 +58,7 @@ def _on_fit(one: Measured) -> Iterator[Notice]:
             yield Notice("fit-at-bound", "danger", "fit", text, {estimate.name: estimate.value})
     for first, second, correlation in fit.indistinct:
         text = (
-            f'CANNOT BE TOLD APART: "{first}" and "{second}" of "{one.name}" (correlation {correlation:+.3f}): the '
+            f'CANNOT BE TOLD APART: "{first}" and "{second}" of "{one.name}" (correlation {correlation:+z.3f}): the '
             "data determine only their combined effect; fit one of them and give the other."
         )
         yield Notice("fit-indistinct", "warning", "fit", text, {"correlation": correlation})
@@ -132,7 +132,7 @@ def _on_reading(found: Comparison, one: Measured) -> Iterator[Notice]:
     if general.trapezoids > 0.0 and abs(general.trapezoidal_error) > SUMMED_WELL * general.trapezoids:
         more = general.trapezoidal_error / general.trapezoids
         text = (
-            f'"{one.name}": trapezoids of the lethal rate sum to {100 * more:+.1f} % too much (estimated); the '
+            f'"{one.name}": trapezoids of the lethal rate sum to {100 * more:+z.1f} % too much (estimated); the '
             "figure given takes the temperature as straight between samples instead."
         )
         yield Notice("sparse-samples", "note", "logger", text, {"trapezoids_more": more})

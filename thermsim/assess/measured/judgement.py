@@ -31,11 +31,11 @@ TELLS = 0.3
 
 #: What a fault is, as the likely cause of a curve, with its size.
 _CAUSES: Mapping[str, str] = {
-    "calibration": "a sensor that reads {:+.1f} K off",
-    "drift": "a sensor that drifts, to {:+.1f} K in the end",
-    "late drift": "a sensor that drifts in the second half, to {:+.1f} K in the end",
+    "calibration": "a sensor that reads {:+z.1f} K off",
+    "drift": "a sensor that drifts, to {:+z.1f} K in the end",
+    "late drift": "a sensor that drifts in the second half, to {:+z.1f} K in the end",
     "contact": "a tip or stem that touches the wall (its reading is {:.1f} % the wall's)",
-    "clock": "a clock of its own, {:+.0f} s ahead",
+    "clock": "a clock of its own, {:+z.0f} s ahead",
 }
 
 
@@ -232,9 +232,9 @@ def _product(
     wider = math.sqrt(across / max(rate * (across + along) - along, 0.05 * across))
     who = "the others" if len(values) > 1 else "the other"
     text = (
-        f'"{one.name}" IS AN OUTLIER: it heats as if its product had a diffusivity {change:+.1f} % off that of '
+        f'"{one.name}" IS AN OUTLIER: it heats as if its product had a diffusivity {change:+z.1f} % off that of '
         f"{who}; likely cause: another product or filling, or another container (a diameter "
-        f"{100 * (wider - 1):+.0f} % off), "
+        f"{100 * (wider - 1):+z.0f} % off), "
         f"{'or a tip not where it is said to be' if one.depth is None or one.depth.others else 'not its depth'}. "
         "Do not take its figures for those of the others."
     )

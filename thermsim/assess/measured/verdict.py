@@ -57,7 +57,7 @@ def _conduction(case: Case, one: Measured, limits: Limits) -> Iterator[Check]:
     name, off = f'"{one.name}"', one.fitted.misfit
     yield Check(
         f"{name}: residuals",
-        f"root mean square {one.fit.rms:.2f} K, largest {off.largest:+.2f} K at {off.time / 60:.1f} min",
+        f"root mean square {one.fit.rms:.2f} K, largest {off.largest:+z.2f} K at {off.time / 60:.1f} min",
         f"{limits.rms_K:g} K and {limits.largest_K:g} K",
         one.fit.rms <= limits.rms_K and abs(off.largest) <= limits.largest_K,
     )
@@ -66,7 +66,7 @@ def _conduction(case: Case, one: Measured, limits: Limits) -> Iterator[Check]:
         change = _per_cent(diffusivity, case.product.material.diffusivity)
         yield Check(
             f"{name}: diffusivity against the case's",
-            f"{change:+.1f} %",
+            f"{change:+z.1f} %",
             f"{limits.diffusivity_percent:g} % either way",
             abs(change) <= limits.diffusivity_percent,
         )
@@ -97,7 +97,7 @@ def _clocks(containers: Sequence[Measured], plan: Plan) -> Iterator[Check]:
         said.add(name)
         whose = "the probes' clock" if together else "the probe's"
         yield Check(
-            name, f"{whose} is ahead of the medium's by {offset:+.1f} s", limit, abs(offset) <= plan.limits.offset_s
+            name, f"{whose} is ahead of the medium's by {offset:+z.1f} s", limit, abs(offset) <= plan.limits.offset_s
         )
 
 
@@ -110,7 +110,7 @@ def _factors(name: str, read: Penetration, model: Penetration, limits: Limits) -
         change = _per_cent(getattr(read.line, factor), getattr(model.line, factor))
         yield Check(
             f"{name}: {factor}h against conduction",
-            f"{change:+.1f} % of the fitted model's reading",
+            f"{change:+z.1f} % of the fitted model's reading",
             limit,
             abs(change) <= most,
         )
@@ -173,7 +173,7 @@ def _depths(containers: Sequence[Measured], limits: Limits) -> Iterator[Check]:
     for one, ratio in zip(readings[1:], ratios[1:], strict=True):
         yield Check(
             f'"{one.name}", {1e3 * one.insertion:.1f} mm deep',
-            f"reads {100 * (ratio - 1):+.1f} % against the model fitted at {1e3 * base.insertion:.1f} mm",
+            f"reads {100 * (ratio - 1):+z.1f} % against the model fitted at {1e3 * base.insertion:.1f} mm",
             limit,
             bool(abs(100.0 * (ratio - 1.0)) <= limits.depth_percent),
         )

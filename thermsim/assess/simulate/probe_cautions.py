@@ -72,7 +72,7 @@ def _reads_high(effect: ProbeEffect) -> Notice | None:
         "its place would without it"
     )
     text = (
-        f"{gathers}; when heating ends it is {effect.at_place.end_of_heating:+.1f} K off. "
+        f"{gathers}; when heating ends it is {effect.at_place.end_of_heating:+z.1f} K off. "
         f"Uncorrected, its record credits heat that the product did not get.{_better_mounting(effect)}"
     )
     figures = {"heating_bias": over, "end_of_heating_bias": effect.at_place.end_of_heating}
@@ -97,8 +97,8 @@ def _hidden(effect: ProbeEffect) -> Notice | None:
     if abs(bias.lethality) > 0.5 * abs(bias.heating_lethality) or abs(bias.heating_lethality) <= NOTABLE:
         return None
     text = (
-        f"The errors of heating ({100 * bias.heating_lethality:+.0f} % of lethality) and of cooling "
-        f"({100 * bias.cooling_lethality:+.0f} %) partly cancel to {100 * bias.lethality:+.0f} % in all: a small "
+        f"The errors of heating ({100 * bias.heating_lethality:+z.0f} % of lethality) and of cooling "
+        f"({100 * bias.cooling_lethality:+z.0f} %) partly cancel to {100 * bias.lethality:+z.0f} % in all: a small "
         "total proves nothing about the reading."
     )
     figures = {"heating_bias": bias.heating_lethality, "cooling_bias": bias.cooling_lethality}
@@ -293,10 +293,10 @@ def _no_good_depth(advice: Advice, chosen: Recommendation) -> Notice | None:
         is_good = f'probe "{other.probe.name}" through the {other.probe.wall} is good'
         better = (
             f" Of those compared, {is_good}: its mismatch is {100 * left.mismatch:.1f} %, and until heating ends it "
-            f"reads {100 * left.heating_over_reading:+.1f} %."
+            f"reads {100 * left.heating_over_reading:+z.1f} %."
         )
         briefly = f" P{is_good[1:]}."
-    reads = f"until heating ends it reads {100 * chosen.heating_over_reading:+.1f} %"
+    reads = f"until heating ends it reads {100 * chosen.heating_over_reading:+z.1f} %"
     text = (
         f"NO DEPTH IS GOOD for this probe: at the best one its mismatch with the place it is to show is "
         f"{100 * chosen.mismatch:.1f} % of lethality, and {reads} against that place (good is within "

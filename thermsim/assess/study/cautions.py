@@ -47,8 +47,8 @@ def _unsafe(result: StudyResult) -> Iterator[Notice]:
         unsafe = int((values > GOOD).sum())
         if unsafe:
             brief = (
-                f"UNSAFE SIDE: until heating ends the probe itself adds {100 * values.min():+.0f} to "
-                f"{100 * values.max():+.0f} % of lethality {where}, in {unsafe} of {values.size} runs more than the "
+                f"UNSAFE SIDE: until heating ends the probe itself adds {100 * values.min():+z.0f} to "
+                f"{100 * values.max():+z.0f} % of lethality {where}, in {unsafe} of {values.size} runs more than the "
                 f"{100 * GOOD:.0f} % that a good depth may have."
             )
             text = (

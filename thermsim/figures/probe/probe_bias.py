@@ -142,7 +142,7 @@ def _name_largest(ax: Axes, time: float, value: float, colour: str) -> Annotatio
     ax.plot([time], [value], marker="o", markersize=4.0, color=colour, zorder=4)
     above = value > 0.0
     return ax.annotate(
-        f"{value:+.1f} K".replace("-", "−"),
+        f"{value:+z.1f} K".replace("-", "−"),
         (time, value),
         xytext=(0.0, 5.0 if above else -5.0),
         textcoords="offset points",

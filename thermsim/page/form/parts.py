@@ -18,7 +18,7 @@ from thermsim.page.form.fields import Field
 from thermsim.page.form.samples import with_stages
 
 #: Milliseconds without a key pressed after which what is typed is taken.
-PAUSE = 50
+PAUSE = 20
 #: Temperatures with which a table over it begins [degC].
 TABLED = (20.0, 120.0)
 

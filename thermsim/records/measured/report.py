@@ -156,7 +156,7 @@ def _fit(one: Measured) -> Iterator[Part]:
         yield table(
             ("", *names),
             [
-                (name, *(f"{value:+.2f}" for value in row))
+                (name, *(f"{value:+z.2f}" for value in row))
                 for name, row in zip(names, fit.correlation.tolist(), strict=True)
             ],
         )

@@ -144,7 +144,7 @@ def container_entries(one: Measured) -> Iterator[Entry]:
     yield (
         "Trapezoids",
         f"the lethal rate summed: {minutes(general.trapezoids):.2f} min, of which "
-        f"{minutes(general.trapezoidal_error):+.3f} min is its error (estimated by leaving out every second sample)",
+        f"{minutes(general.trapezoidal_error):+z.3f} min is its error (estimated by leaving out every second sample)",
     )
     yield "Against case", misfit_text(one.as_case.misfit)
     if one.fitted is not None:
@@ -221,7 +221,7 @@ def straight_text(line: Line) -> str:
 def misfit_text(misfit: Misfit) -> str:
     """Residuals in words."""
     return (
-        f"mean {misfit.bias:+.2f} K, root mean square {misfit.rms:.2f} K, largest {misfit.largest:+.2f} K at "
+        f"mean {misfit.bias:+z.2f} K, root mean square {misfit.rms:.2f} K, largest {misfit.largest:+z.2f} K at "
         f"{TIME.text(misfit.time)}"
     )
 

@@ -123,6 +123,6 @@ def _stem(stem: Stem) -> tuple[str, ...]:
     return (
         plain_mm(stem.diameter),
         f"{stem.conductivity:g}",
-        f"{percent(stem.heating_bias):+.1f}\u00a0%",
-        f"{stem.temperature:+.2f}\u00a0K",
+        f"{percent(stem.heating_bias):+z.1f}\u00a0%",
+        f"{stem.temperature:+z.2f}\u00a0K",
     )

@@ -255,7 +255,7 @@ def depth_sentences(result: StudyResult, robust: RobustDepth) -> Iterator[Entry]
 
 def _ends(values: Array) -> str:
     """Lowest and highest of a range, as "-0.3 to +6.2 %"."""
-    return f"{percent(values[0]):+.1f} to {percent(values[2]):+.1f} %"
+    return f"{percent(values[0]):+z.1f} to {percent(values[2]):+z.1f} %"
 
 
 def _depth(result: StudyResult) -> Iterator[Entry]:

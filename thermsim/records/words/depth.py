@@ -105,7 +105,12 @@ def worth_in_a_sentence(result: Result) -> list[str]:
 
 def _too(heating: float, cooling: float) -> str:
     """An over-reading in both phases, as "8.7 % too high until heating ends, and 7.5 % too high in cooling"."""
-    until, after = (f"{abs(percent(one)):.1f} % too {'high' if one > 0 else 'low'}" for one in (heating, cooling))
+    off = [f"{abs(percent(one)):.1f} %" for one in (heating, cooling)]
+    ways = [
+        "off" if words == "0.0 %" else "too high" if one > 0 else "too low"
+        for words, one in zip(off, (heating, cooling), strict=True)
+    ]
+    until, after = (f"{words} {way}" for words, way in zip(off, ways, strict=True))
     return f"{until} until heating ends" + (f" and {after} in cooling" if cooling != 0.0 else "")
 
 
@@ -185,8 +190,8 @@ def mismatch(one: Recommendation) -> str:
 
 def by_phase(one: Recommendation) -> str:
     """Over-reading in both phases, as "reads +8.7 % until heating ends, +7.5 % in cooling"."""
-    cooling = "" if one.cooling_over_reading == 0.0 else f", {percent(one.cooling_over_reading):+.1f} % in cooling"
-    return f"reads {percent(one.heating_over_reading):+.1f} % until heating ends{cooling}"
+    cooling = "" if one.cooling_over_reading == 0.0 else f", {percent(one.cooling_over_reading):+z.1f} % in cooling"
+    return f"reads {percent(one.heating_over_reading):+z.1f} % until heating ends{cooling}"
 
 
 def correction(one: Recommendation) -> str:
@@ -238,8 +243,8 @@ def _candidate(advice: Advice, candidate: Candidate) -> tuple[str, ...]:
         millimetres(one.depth),
         window(one),
         f"{percent(one.mismatch):.1f}",
-        f"{percent(one.heating_over_reading):+.1f}",
-        f"{percent(one.over_reading):+.1f}",
+        f"{percent(one.heating_over_reading):+z.1f}",
+        f"{percent(one.over_reading):+z.1f}",
         "yes" if one.good else "NO",
     )
 

@@ -45,9 +45,9 @@ def fin_sentences(look: QuickLook, *, full: bool = False) -> list[str]:
             entry_text(one.probe),
             millimetres(one.depth),
             f"{percent(one.mismatch):.1f}",
-            f"{percent(one.over_reading):+.1f}",
-            f"{percent(one.heating_over_reading):+.1f}",
-            f"{one.end_of_heating:+.2f}",
+            f"{percent(one.over_reading):+z.1f}",
+            f"{percent(one.heating_over_reading):+z.1f}",
+            f"{one.end_of_heating:+z.2f}",
             "maybe" if may_be_good(one) else "NO",
         )
         for one in look.looks

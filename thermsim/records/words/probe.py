@@ -49,7 +49,8 @@ def _mismatch(result: Result, effect: ProbeEffect) -> list[Entry]:
         (
             "",
             f"at this depth: mismatch {percent(mismatch):.1f} % of lethality with the least-lethality place "
-            f"({verdict}: reads {percent(over):+.1f} % until heating ends); thermsim depth finds the best",
+            f"({verdict}: reads {percent(over):+z.1f} % until heating ends); "
+            "a recommendation (thermsim depth) finds the best",
         )
     ]
 
