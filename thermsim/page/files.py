@@ -34,7 +34,7 @@ _DRAWING = threading.Lock()
 
 
 def made(make: Callable[[Result], Made], result: Result, system: System) -> Made:
-    """What is drawn or written of a result, in the units of a system and beside the page."""
+    """A file or figure of a result, in the units of a system and beside the page."""
     with _DRAWING, shown_in(system):
         return make(result)
 

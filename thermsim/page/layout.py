@@ -126,7 +126,7 @@ class Page:
                 ui.label(CAUTION[1]).classes("hint")
 
     def _show_work(self) -> None:
-        """How far the work is, and whether the answer is an older one."""
+        """Tell how far the work is, and whether the answer is an older one."""
         job = self.bench.jobs["answer"]
         faults = len(self.bench.faults)
         late = self.bench.late
