@@ -179,6 +179,15 @@ class Stage(Sealed):
         scale = duration / (self.end - self.start)
         return dataclasses.replace(self, time=self.start + (self.time - self.start) * scale)
 
+    def since(self, time: float) -> Stage:
+        """What is left of the stage from a time within it [s] on."""
+        later = self.time > time
+        return dataclasses.replace(
+            self,
+            time=np.append(time, self.time[later]),
+            medium=np.append(np.interp(time, self.time, self.medium), self.medium[later]),
+        )
+
     def shifted(self, delay: float) -> Stage:
         """Move the stage by ``delay`` [s]."""
         return dataclasses.replace(self, time=self.time + delay)

@@ -7,7 +7,7 @@ import dataclasses
 import numpy as np
 from bodies import plain_body
 from drawn_bodies import FEW, bodies, processes
-from hypothesis import given
+from hypothesis import assume, given
 from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 
@@ -58,6 +58,8 @@ def test_shifting_all_temperatures_shifts_the_answer(body, process, shift):
 @given(bodies(), processes(), st.floats(0.5, 2.0))
 def test_scaling_lengths_and_times_leaves_the_answer(body, process, s):
     scaled_body = dataclasses.replace(body, columns=body.columns * s, levels=body.levels * s)
+    # which thin layers are coarsened goes by the first instants after a jump, which do not scale
+    assume(all((one == two).all() for one, two in zip(body.bent, scaled_body.bent, strict=True)))
     stages = tuple(
         Stage(k.name, k.time * s**2, k.medium, Film(k.film.side / s, k.film.base / s, k.film.lid / s))
         for k in process.stages

@@ -20,6 +20,11 @@ from thermsim.case.process import Process
 SHORTEST, LONGEST = 1.0, 172800.0
 #: How closely the hold is found [s]: far closer than it is known.
 CLOSE = 0.01
+#: Logarithms of holds: how far the roots on two grids are apart as a rule, how closely one is guessed, and how far to
+#: look for a slope.
+NEAR, NEAREST, ASIDE = 0.01, 1e-5, 0.01
+#: Lethality goes about with this power of the hold, where nothing better is known yet, and guesses until bracketing.
+USUAL_POWER, GUESSES = 1.3, 6
 NO_HOLD = "the process has no hold stage before cooling whose length could be found"
 NO_NEED = "the target lethality is reached without any hold"
 TOO_LONG = f"no hold up to {LONGEST / 3600:.0f} h reaches the target lethality"
@@ -97,20 +102,28 @@ def hold_by(
     stage = process.stages[index]
     from scipy import optimize  # only here: an answer without a target is to be quick
 
-    low = high = max(stage.end - stage.start, SHORTEST)
-    if rough(math.log(high)) < 0:
-        while rough(math.log(high)) < 0:
-            if high >= LONGEST:
-                return RequiredHold(None, remark=TOO_LONG)
-            low, high = high, min(2.0 * high, LONGEST)
+    now = max(stage.end - stage.start, SHORTEST)
+    guessed = _guessed(rough, math.log(now))
+    if guessed is not None:
+        first, slope = guessed
     else:
-        while rough(math.log(low)) > 0:
-            if low <= SHORTEST:
-                return RequiredHold(0.0, remark=NO_NEED)
-            low, high = max(low / 2.0, SHORTEST), low
-    first = optimize.brentq(rough, math.log(low), math.log(high), xtol=CLOSE / high)
-    # the slope hardly differs from grid to grid, so a few steps with the rough one's reach the root of the fine one
-    slope = (rough(first + 0.01) - rough(first)) / 0.01
+        low = high = now
+        if rough(math.log(high)) < 0:
+            while rough(math.log(high)) < 0:
+                if high >= LONGEST:
+                    return RequiredHold(None, remark=TOO_LONG)
+                low, high = high, min(2.0 * high, LONGEST)
+        else:
+            while rough(math.log(low)) > 0:
+                if low <= SHORTEST:
+                    return RequiredHold(0.0, remark=NO_NEED)
+                low, high = max(low / 2.0, SHORTEST), low
+        ends = math.log(low), math.log(high)
+        first = optimize.brentq(rough, *ends, xtol=CLOSE / high)
+        slope = (rough(first + ASIDE) - rough(first)) / ASIDE
+        overall = (rough(ends[1]) - rough(ends[0])) / max(ends[1] - ends[0], CLOSE)
+        if not overall / 2.0 < slope < overall * 2.0:  # so near to each other, two marches differ by their steps
+            slope = overall
 
     def within(log_hold: float) -> float:
         """The excess there, or at the nearest hold that is looked at: a flat one throws the search far off."""
@@ -118,15 +131,42 @@ def hold_by(
 
     shortest, longest = math.log(SHORTEST), math.log(LONGEST)
     close = CLOSE / math.exp(first)
-    root = optimize.root_scalar(within, method="newton", fprime=lambda _: slope, x0=first, xtol=close, maxiter=20)
-    if not root.converged or not shortest <= root.root <= longest:
-        if exact(shortest) >= 0.0:
-            return RequiredHold(0.0, remark=NO_NEED)
-        if exact(longest) <= 0.0:
-            return RequiredHold(None, remark=TOO_LONG)
-        root = optimize.root_scalar(exact, bracket=(shortest, longest), xtol=close)
-    best = min(max(root.root + again * (root.root - first), shortest), longest)
+    # the slope hardly differs from grid to grid: a small step with the rough one's reaches the root of the fine one
+    # but for a small part of what the grids differ by
+    found = first - within(first) / slope
+    if abs(found - first) > NEAR or not shortest <= found <= longest:
+        root = optimize.root_scalar(within, method="newton", fprime=lambda _: slope, x0=first, xtol=close, maxiter=20)
+        if not root.converged or not shortest <= root.root <= longest:
+            if exact(shortest) >= 0.0:
+                return RequiredHold(0.0, remark=NO_NEED)
+            if exact(longest) <= 0.0:
+                return RequiredHold(None, remark=TOO_LONG)
+            root = optimize.root_scalar(exact, bracket=(shortest, longest), xtol=close)
+        found = root.root
+    best = min(max(found + again * (found - first), shortest), longest)
     return RequiredHold(math.exp(best), float(math.exp(best) * max(counted * abs(best - first), unsure / slope)))
+
+
+def _guessed(excess: Excess, start: float) -> tuple[float, float] | None:
+    """The root of an excess and its slope there by secants from a start; None where they do not soon lead to it."""
+    here, slope = start, USUAL_POWER
+    value = excess(here)
+    for _ in range(GUESSES):
+        step = -value / slope
+        if abs(step) < ASIDE and here == start:
+            step = math.copysign(ASIDE, step)  # far enough to see a slope
+        if not math.log(SHORTEST) < here + step < math.log(LONGEST):
+            return None
+        rise = excess(here + step) - value
+        if abs(step) >= ASIDE:  # nearer to each other, two marches differ by their steps as well
+            slope = rise / step
+        here, value = here + step, value + rise
+        if not slope > 0.0:
+            return None
+        # a secant errs as the excess bends between its ends
+        if abs(value / slope) * (abs(value / slope) + max(abs(step), ASIDE)) < NEAREST:
+            return here - value / slope, slope
+    return None
 
 
 class _Excess:

@@ -10,8 +10,12 @@ import dataclasses
 from dataclasses import dataclass
 
 from thermsim.assess.spots.cold_spot import Spot
-from thermsim.case.case import Case
+from thermsim.case.case import Accuracy, Case
 from thermsim.case.process import Film
+
+#: The ends are worked out to so many times the accuracy asked for, or the usual one: what they are for is known far
+#: less well.
+ROUGHER = 3.0
 
 
 @dataclass(frozen=True)
@@ -23,7 +27,10 @@ class InputRange:
 
 
 def cases_at_the_ends(case: Case) -> tuple[Case, Case] | None:
-    """The case with all films of named media at their low and at their high ends; None where all films are given."""
+    """The case with all films of named media at their low and at their high ends; None where all films are given.
+
+    Both ask for less accuracy, :data:`ROUGHER`.
+    """
     films = [stage.film for stage in case.process.stages]
     if all(film.low is None for film in films):
         return None
@@ -35,8 +42,19 @@ def cases_at_the_ends(case: Case) -> tuple[Case, Case] | None:
         )
         lethality = dataclasses.replace(case.lethality, target=None)
         process = dataclasses.replace(case.process, stages=stages)
-        ends.append(case.replace(process=process, lethality=lethality, probe=None, probes=(), points=()))
+        accuracy = Accuracy(*map(_rougher, _parts(case.accuracy), _parts(Accuracy())))
+        ends.append(
+            case.replace(process=process, lethality=lethality, accuracy=accuracy, probe=None, probes=(), points=())
+        )
     return ends[0], ends[1]
+
+
+def _parts(accuracy: Accuracy) -> tuple[float, float, float]:
+    return accuracy.temperature, accuracy.lethality, accuracy.place
+
+
+def _rougher(asked: float, usual: float) -> float:
+    return max(asked, ROUGHER * min(asked, usual))
 
 
 def _at_end(film: Film, end: tuple[float, float, float] | None) -> Film:

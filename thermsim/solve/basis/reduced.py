@@ -71,11 +71,12 @@ class Solver:
         # None where a basis is of no use: then the march serves
         self.first = None if operator.varying is not None else Reduced(operator, tolerance=tolerance)
         self.reduced = self.first
+        self._marched: tuple[Process, History] | None = None
 
     def afresh(self) -> Solver:
         """The same with nothing but matrices and their factors: what it gives depends on no process met before."""
         new = copy.copy(self)
-        new.reduced = self.first.afresh() if self.first else None
+        new.reduced, new._marched = self.first.afresh() if self.first else None, None
         return new
 
     @in_one_thread
@@ -115,7 +116,10 @@ class Solver:
             if found is not None:
                 return found
             self.reduced = None
-        return march(self.operator, process, tolerance=self.tolerance, on_stage=on_stage)
+        known = self._marched
+        marched = march(self.operator, process, tolerance=self.tolerance, on_stage=on_stage, known=known)
+        self._marched = process, marched
+        return marched
 
     def fields(self, vectors: Array) -> Array:
         """Vectors (k, n) over the nodes that conduct as fields (k, n_r, n_z), 0 elsewhere."""

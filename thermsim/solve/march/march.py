@@ -31,6 +31,7 @@ def march(
     tolerance: float,
     fixed_step: float | None = None,
     on_stage: Callable[[float], None] | None = None,
+    known: tuple[Process, History] | None = None,
 ) -> History:
     """March from the start of the process to its end.
 
@@ -49,6 +50,9 @@ def march(
         Take steps of this length [s] wherever the error control and the process's kinks allow, and none longer.
     on_stage : callable, optional
         Called after each stage with the process time reached [s].
+    known : tuple of Process and History, optional
+        Another process that was marched before: where properties change with temperature the march goes on from the
+        last of its steps up to which both are the same.
 
     Returns
     -------
@@ -62,7 +66,7 @@ def march(
     if operator.varying is not None:
         from thermsim.solve.march.nonlinear import march_varying
 
-        return march_varying(operator, operator.varying, process, tolerance=tolerance, on_stage=on_stage)
+        return march_varying(operator, operator.varying, process, tolerance=tolerance, on_stage=on_stage, known=known)
     numbering = Numbering(operator.capacity > 0.0)
     temperature, capacity = numbering.vector(operator.initial), numbering.vector(operator.capacity)
     began = temperature

@@ -89,6 +89,7 @@ def march_varying(
     *,
     tolerance: float,
     on_stage: Callable[[float], None] | None = None,
+    known: tuple[Process, History] | None = None,
 ) -> History:
     """March from the start of the process to its end with properties that change with temperature.
 
@@ -113,12 +114,27 @@ def march_varying(
         return heat
 
     began = content(temperature)
-    state = began.copy()
     step, heat, rejected = FIRST_STEP, 0.0, 0
     film: Film | None = None
     medium = np.nan
-    parts: list[tuple[Array, Array, Array]] = []
-    for stage in process.stages:
+    parts: list[tuple[Array, ...]] = []
+    stages = process.stages
+    if known is not None and (last := _last_in_common(process, *known)) > 0:
+        before = known[1]
+        now = float(before.time[last])
+        reached = next(stage for stage in stages if stage.end >= now)
+        film, medium = reached.film, float(np.interp(now, reached.time, reached.medium))
+        exchange, fixed = (numbering.vector(field) for field in exchange_of(operator, film))
+        stages = tuple(stage if stage.start >= now else stage.since(now) for stage in stages if stage.end > now)
+        kept = last if reached.end > now else last + 1  # a stage begins with an entry of its own
+        parts.append(
+            (before.time[:kept], *(numbering.vectors(field[:kept]) for field in (before.temperature, before.rate)))
+        )
+        temperature = numbering.vector(before.temperature[last])
+        heat = float((content(temperature) - began).sum())  # the march's balance is closed
+        step = now - float(before.time[last - 1])
+    state = content(temperature)
+    for stage in stages:
         if stage.film != film:
             exchange, fixed = (numbering.vector(field) for field in exchange_of(operator, stage.film))
         if stage.film != film or stage.medium[0] != medium:
@@ -183,6 +199,24 @@ def march_varying(
         steps=int((np.diff(time) > 0).sum()),
         rejected=rejected,
     )
+
+
+def _last_in_common(process: Process, other: Process, history: History) -> int:
+    """The last entry of another process's history, as that was reached, up to which a process is the same."""
+    common = 0.0
+    for one, two in zip(process.stages, other.stages, strict=False):
+        if one.film != two.film or one.medium[0] != two.medium[0]:
+            break
+        shorter = min(one.end, two.end)
+        time = np.union1d(one.time[one.time <= shorter], two.time[two.time <= shorter])
+        differs = np.interp(time, one.time, one.medium) != np.interp(time, two.time, two.medium)
+        common = float(time[max(int(differs.argmax()) - 1, 0)] if differs.any() else shorter)
+        if differs.any() or one.end != two.end:
+            break
+    last = int(np.searchsorted(history.time, common, side="right")) - 1
+    while last > 0 and history.time[last - 1] == history.time[last]:
+        last -= 1  # what comes after is of the stage that follows
+    return last
 
 
 def _mesh(varying: Varying, numbering: Numbering) -> _Mesh:

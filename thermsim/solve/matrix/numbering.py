@@ -28,6 +28,11 @@ class Numbering:
         """The active nodes of a field, shape (count,)."""
         return np.ascontiguousarray(self.turn(field)[self.active])
 
+    def vectors(self, fields: Array) -> Array:
+        """The active nodes of fields (n_t, n_r, n_z), shape (n_t, count)."""
+        turned = fields.swapaxes(1, 2) if self.turned else fields
+        return np.ascontiguousarray(turned[:, self.active])
+
     def fields(self, parts: list[Array], idle: Array) -> Array:
         """Vectors over time (n_t, count) as fields (n_t, n_r, n_z); idle nodes have the ``idle`` field's values."""
         joined = parts[0] if len(parts) == 1 else np.concatenate(parts)
