@@ -55,11 +55,12 @@ def test_a_stem_on_the_axis_has_the_bias_of_the_two_dimensional_path_within_a_te
     behind = background_of(case)
     about = about_axis(case, case.probe, insertion)
     places, weights = Sensor(case.probe.tip_radius, *case.probe.sensed(case.container)).places()
-    at = behind.course_at(about, np.array([(z, r, 0.0) for r, z in places]))
-    without = Course(at.time, at.temperature @ weights, at.rate @ weights)
+    where = np.array([(z, r, 0.0) for r, z in places])
     end, undisturbed = case.process.heating_end, functools.partial(behind.course_at, about)
     stacks = []
-    for operator, found in disturbances(case, about, undisturbed, film=None, tolerance=TOLERANCE):
+    for level, (operator, found) in enumerate(disturbances(case, about, undisturbed, film=None, tolerance=TOLERANCE)):
+        at = behind.course_at(about, where, level)
+        without = Course(at.time, at.temperature @ weights, at.rate @ weights)
         mean = operator.mean(about.tip, about.tip + case.probe.sensing, case.probe.tip_radius)
         change = Course(found.time, found.difference @ mean, found.rate @ mean)
         readings = [

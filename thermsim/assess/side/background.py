@@ -34,8 +34,11 @@ class Background(Protocol):
     def case(self) -> Case:
         """The container's, without a probe."""
 
-    def course_at(self, about: About, places: Array) -> Course:
-        """The temperature over time at places in what conducts, (n_t, n)."""
+    def course_at(self, about: About, places: Array, level: int) -> Course:
+        """The temperature over time at places in what conducts, (n_t, n).
+
+        As it drives the stem's disturbance on the coarser (``level`` 0) or the finer (1) of the grids about it.
+        """
 
     def end_at(self, about: About, places: Array, way: int) -> Array:
         """Temperature when heating ends [degC] at places in what conducts, shape (n,)."""
@@ -49,25 +52,34 @@ class Background(Protocol):
 
 @dataclass(frozen=True)
 class RoundBackground:
-    """Of a body of revolution: its grid, the march on it, and the fields in the three ways."""
+    """Of a body of revolution: its two finer grids, what is followed on each, and the fields in the three ways.
+
+    The coarser grid about the stem goes with the coarser of the two, so that what is extrapolated from both is free
+    of the error that either leaves.
+    """
 
     case: Case
-    grid: Grid
-    history: Followed
+    grids: tuple[Grid, Grid]
+    histories: tuple[Followed, Followed]
     fields: tuple[Fields, Fields, Fields]
 
     @classmethod
     def of(cls, case: Case, refined: Refined) -> RoundBackground:
         """Of what a case without a probe was solved to."""
-        return cls(case, refined.grid, refined.history, (refined.best, refined.coarser, refined.looser))
+        grids, (_, middle, _, fine) = refined.family.grids, refined.found
+        return cls(case, grids[1:], (middle, fine), (refined.best, refined.coarser, refined.looser))
 
-    def course_at(self, about: About, places: Array) -> Course:
+    @property
+    def grid(self) -> Grid:
+        """The finest grid."""
+        return self.grids[1]
+
+    def course_at(self, about: About, places: Array, level: int) -> Course:
         """See :class:`Background`."""
-        weights, flat = interpolation(self.grid, *about.section(places)), (self.history.time.size, -1)
-        temperature, rate = (
-            (weights @ values.reshape(flat).T).T for values in (self.history.temperature, self.history.rate)
-        )
-        return Course(self.history.time, temperature, rate)
+        history = self.histories[level]
+        weights, flat = interpolation(self.grids[level], *about.section(places)), (history.time.size, -1)
+        temperature, rate = ((weights @ values.reshape(flat).T).T for values in (history.temperature, history.rate))
+        return Course(history.time, temperature, rate)
 
     def end_at(self, about: About, places: Array, way: int) -> Array:
         """See :class:`Background`."""
@@ -99,8 +111,8 @@ class BrickBackground:
     fine: BrickField
     coarse: BrickField
 
-    def course_at(self, about: About, places: Array) -> Course:
-        """See :class:`Background`."""
+    def course_at(self, about: About, places: Array, level: int) -> Course:
+        """See :class:`Background`: no grid of its own leaves an error, so on both alike."""
         return self.fine.course_at(about.in_brick(places))
 
     def end_at(self, about: About, places: Array, way: int) -> Array:

@@ -90,7 +90,7 @@ def side_effects(
     (loose,) = changes_of_reading(background, probe, time=time, tolerance=LOOSER * tolerance, grids=1)
     best = best_change(changes)
     about = about_of(background.case, probe)
-    coarse, fine = (_fields(background, about, *one) for one in disturbed)
+    coarse, fine = (_fields(background, about, level, *one) for level, one in enumerate(disturbed))
     found = [
         _effect(case, probe, undisturbed_reading(background, probe, way), change, around, cold_spot, time)
         for way, (change, around) in enumerate(
@@ -130,7 +130,9 @@ def _effect(
     )
 
 
-def _fields(background: Background, about: About, operator: StemOperator, disturbance: Disturbance) -> _Around:
+def _fields(
+    background: Background, about: About, level: int, operator: StemOperator, disturbance: Disturbance
+) -> _Around:
     """Fields with the probe at the nodes of one grid: the container's own, and what the stem changes."""
     case = background.case
     there = np.flatnonzero(operator.capacity_without > 0.0)
@@ -143,7 +145,7 @@ def _fields(background: Background, about: About, operator: StemOperator, distur
     without_end[np.setdiff1d(np.arange(operator.count), there)] = np.nan
 
     product = np.flatnonzero(operator.product_nodes)
-    alone = background.course_at(about, places[product])
+    alone = background.course_at(about, places[product], level)
     with_probe = summed(alone, Course(change.time, change.temperature[:, product], change.rate[:, product]))
     logs = []
     for own, whole in zip(background.logs_at(about, places[product], 0), (True, False), strict=True):

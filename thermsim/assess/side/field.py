@@ -151,7 +151,7 @@ def _parts(case: Case, probe: Probe, tip: float, wall: tuple[float, float]) -> l
 def disturbances(
     case: Case,
     about: About,
-    undisturbed: Callable[[Array], Course],
+    undisturbed: Callable[[Array, int], Course],
     *,
     film: float | None,
     tolerance: float,
@@ -166,7 +166,8 @@ def disturbances(
     about : About
         It and its stem.
     undisturbed : callable
-        The temperature over time without the stem, (n_t, n), at places about it (n, 3) [m] in what conducts.
+        The temperature over time without the stem, (n_t, n), at places about it (n, 3) [m] in what conducts, as it
+        drives the coarser (0) or the finer (1) grid.
     film : float or None
         Film coefficient of the probe's parts outside [W/m2K]; None: that of the wall entered.
     tolerance : float
@@ -176,21 +177,23 @@ def disturbances(
     """
     process = case.process.facing("side" if about.height is not None else "lid", film)
     found = []
-    for stem_grid in stem_grids(about.layers, about.parts, about.surrounds, about.lines)[:grids]:
+    for level, stem_grid in enumerate(stem_grids(about.layers, about.parts, about.surrounds, about.lines)[:grids]):
         operator = stem_operator(stem_grid, about.ends)
-        driving, start = _driving(case, operator, undisturbed)
+        driving, start = _driving(case, operator, undisturbed, level)
         found.append(
             (operator, march_disturbance(operator, process, driving, about.behind, start=start, tolerance=tolerance))
         )
     return found
 
 
-def _driving(case: Case, operator: StemOperator, undisturbed: Callable[[Array], Course]) -> tuple[Undisturbed, Array]:
+def _driving(
+    case: Case, operator: StemOperator, undisturbed: Callable[[Array, int], Course], level: int
+) -> tuple[Undisturbed, Array]:
     """The undisturbed temperature where the stem feels it, and the difference at the start."""
     nodes = special_nodes(operator)
     where = operator.of_nodes_many(operator.grid.places())[nodes]
     there = operator.capacity_without[nodes] > 0.0
-    course = undisturbed(where[there])
+    course = undisturbed(where[there], level)
     temperature = np.full((course.time.size, nodes.size), case.product.initial)
     rate = np.zeros_like(temperature)
     temperature[:, there], rate[:, there] = course.temperature, course.rate

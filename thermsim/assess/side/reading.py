@@ -99,12 +99,12 @@ def changes_in(background: Background, probe: Probe, disturbed: Disturbed, *, ti
     """Change of a reading by disturbances; see :func:`changes_of_reading`."""
     case, sensor = background.case, sensor_of(probe, background.case)
     places, weights = sensor.places()
-    at = background.course_at(about_of(case, probe), places)
-    without = Course(at.time, at.temperature @ weights, at.rate @ weights)
-    end = case.process.heating_end
-    plain = reading_along(without, case.lethality, heating_end=end, time=time).stack()
+    about, end = about_of(case, probe), case.process.heating_end
     found = []
-    for operator, disturbance in disturbed:
+    for level, (operator, disturbance) in enumerate(disturbed):
+        at = background.course_at(about, places, level)
+        without = Course(at.time, at.temperature @ weights, at.rate @ weights)
+        plain = reading_along(without, case.lethality, heating_end=end, time=time).stack()
         mean = operator.mean(sensor.low, sensor.high, sensor.radius)
         change = Course(disturbance.time, disturbance.difference @ mean, disturbance.rate @ mean)
         read = reading_along(summed(without, change), case.lethality, heating_end=end, time=time)

@@ -129,6 +129,7 @@ class StemGrid:
     along: Array
     rings: Array
     angles: Array
+    stem: float
     circle: float
     surrounds: Surrounds
     without: NDArray[np.int64]
@@ -137,6 +138,12 @@ class StemGrid:
     product: NDArray[np.bool_]
     initial: Array
     materials: tuple[Material, ...]
+
+    def ring_at(self, radius: Array) -> Array:
+        """The ring's coordinate at a distance from the stem's axis [m]: beyond the stem its logarithm."""
+        return np.where(
+            radius > self.stem, self.stem * (1.0 + np.log(np.maximum(radius, self.stem) / self.stem)), radius
+        )
 
     @property
     def shape(self) -> tuple[int, int, int]:
@@ -155,12 +162,14 @@ class StemGrid:
         """
         along, ring, angle = np.broadcast_arrays(along, ring, angle)
         outline, turn = self.surrounds.outline(angle)
-        room = self.rings[-1] - self.circle
-        part = np.maximum(ring - self.circle, 0.0) / room
-        beyond = ring > self.circle
-        distance = np.where(beyond, self.circle + part * (outline - self.circle), ring)
-        by_ring = np.where(beyond, (outline - self.circle) / room, 1.0)
-        by_angle = part * turn
+        within = self.ring_at(np.asarray(self.circle))
+        room = self.rings[-1] - within
+        part = np.maximum(ring - within, 0.0) / room
+        beyond, many = ring > within, np.log(outline / self.circle)
+        radius = np.where(ring > self.stem, self.stem * np.exp(np.minimum(ring, within) / self.stem - 1.0), ring)
+        distance = radius * np.exp(part * many)
+        by_ring = np.where(beyond, distance * many / room, np.where(ring > self.stem, radius / self.stem, 1.0))
+        by_angle = part * distance * turn / outline
         sine, cosine = np.sin(angle), np.cos(angle)
         place, change = np.zeros((*ring.shape, 3)), np.zeros((*ring.shape, 3, 3))
         place[..., 1], place[..., 2] = distance * sine, distance * cosine
@@ -217,7 +226,7 @@ def stem_grids(layers: list[Layer], parts: list[Part], surrounds: Surrounds, lin
         + [(end, part.wanted) for part in parts for end in (part.low, part.high)]
         + [(line, math.inf) for line in lines]
     )
-    circle = max(part.outer for part in parts)
+    circle, stem = max(part.outer for part in parts), min(part.outer for part in parts)
     rings, wanted_rings = _breaks(
         [(0.0, math.inf), (surrounds.widest, math.inf)]
         + [(end, part.wanted if end else math.inf) for part in parts for end in (part.inner, part.outer)]
@@ -254,8 +263,9 @@ def stem_grids(layers: list[Layer], parts: list[Part], surrounds: Surrounds, lin
         grids.append(
             StemGrid(
                 places,
-                radii,
+                np.where(radii > stem, stem * (1.0 + np.log(np.maximum(radii, stem) / stem)), radii),
                 _angles(surrounds.corners, sectors),
+                stem,
                 circle,
                 surrounds,
                 without[kept],
