@@ -78,7 +78,7 @@ def test_a_stem_changes_nothing_at_the_start_but_where_it_is():
     case = case.replace(container=dataclasses.replace(case.container, initial=15.0), probe=None)
     solved = refine(case, time=np.array([0.0]), tolerance=0.1)
     about, operator = laid_out(case, initial=50.0)
-    driven, start = _driving(case, operator, functools.partial(RoundBackground.of(case, solved).course_at, about), 1)
+    driven, start = _driving(case, operator, functools.partial(RoundBackground.of(case, solved).course_at, about))
     without = driven.temperature[0]
     assert {15.0, 30.0} <= set(without.round(6))
     # where the probe borders on product or wall, by the part of the heat that is stored in the probe

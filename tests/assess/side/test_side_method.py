@@ -18,7 +18,7 @@ from thermsim.assess.fields.reading import Course, Reading, Sensor, reading_alon
 from thermsim.assess.fields.refinement import refine
 from thermsim.assess.side.background import RoundBackground
 from thermsim.assess.side.field import about_axis, about_side, disturbances
-from thermsim.assess.side.reading import SideSensor, best_change, changes_of_reading, summed
+from thermsim.assess.side.reading import SideSensor, best_changes, changes_of_reading, summed
 from thermsim.assess.simulate.simulation import simulate
 from thermsim.assess.spots.cold_spot import ProductFields
 from thermsim.case.probe import Probe, Segment
@@ -58,8 +58,8 @@ def test_a_stem_on_the_axis_has_the_bias_of_the_two_dimensional_path_within_a_te
     where = np.array([(z, r, 0.0) for r, z in places])
     end, undisturbed = case.process.heating_end, functools.partial(behind.course_at, about)
     stacks = []
-    for level, (operator, found) in enumerate(disturbances(case, about, undisturbed, film=None, tolerance=TOLERANCE)):
-        at = behind.course_at(about, where, level)
+    for operator, found in disturbances(case, about, undisturbed, film=None, tolerance=TOLERANCE):
+        at = behind.course_at(about, where, operator.grid.level)
         without = Course(at.time, at.temperature @ weights, at.rate @ weights)
         mean = operator.mean(about.tip, about.tip + case.probe.sensing, case.probe.tip_radius)
         change = Course(found.time, found.difference @ mean, found.rate @ mean)
@@ -68,7 +68,7 @@ def test_a_stem_on_the_axis_has_the_bias_of_the_two_dimensional_path_within_a_te
             for course in (summed(without, change), without)
         ]
         stacks.append(readings[0].stack() - readings[1].stack())
-    best = best_change(stacks)
+    best, _ = best_changes(stacks)
     bias = effect.at_place
     assert_allclose(
         [best[1], math.expm1(best[3])], [bias.end_of_heating, bias.heating_lethality], rtol=0.10, atol=0
@@ -78,9 +78,12 @@ def test_a_stem_on_the_axis_has_the_bias_of_the_two_dimensional_path_within_a_te
 def test_the_change_of_a_reading_converges_with_the_grid():
     case = probed_can()
     behind = background_of(case)
-    coarse, fine = changes_of_reading(behind, from_side(), time=np.array([2100.0]), tolerance=TOLERANCE)
-    # second order: what the finer grid still lacks is a third of what lies between the two
-    assert 0.0 < abs(fine[1] - coarse[1]) < 0.12 * abs(fine[1])
+    coarse, middle, fine = changes_of_reading(behind, from_side(), time=np.array([2100.0]), tolerance=TOLERANCE)
+    # second order: from grid to grid errors fall four times, and what is extrapolated leaves a tenth of them
+    assert 2.5 < (middle[1] - coarse[1]) / (fine[1] - middle[1]) < 6.0
+    best, earlier = best_changes([coarse, middle, fine])
+    assert abs(best[1] - earlier[1]) < 0.3 * abs(middle[1] - coarse[1])
+    assert 0.0 < abs(fine[1] - middle[1]) < 0.03 * abs(fine[1])
 
 
 def test_heat_of_an_insulated_can_with_a_hot_stem_is_kept():
@@ -106,7 +109,7 @@ def test_grids_about_a_stem_hold_the_containers_volume_and_face_its_surface():
     inner, wall, height = 0.030, 2e-4, 0.080
     off = []
     grids = stem_grids(about.layers, about.parts, about.surrounds, about.lines)
-    for grid, rtol in zip(grids, (2e-2, 5e-3), strict=True):
+    for grid, rtol in zip(grids, (5e-2, 2e-2, 5e-3), strict=True):
         operator = stem_operator(grid, about.ends)
         product = case.product.material
         stored = math.pi * inner**2 * height * product.capacity + math.pi * ((inner + wall) ** 2 - inner**2) * (
@@ -117,8 +120,8 @@ def test_grids_about_a_stem_hold_the_containers_volume_and_face_its_surface():
         off.append(abs(operator.faces_without["side"].sum() / (math.pi * (inner + wall) * height) - 1.0))
         assert_allclose(np.abs(operator.stiffness @ np.ones(operator.count)).max(), 0.0, atol=1e-12)
     # beside the stem, a quarter turn away, sectors end in a cusp, whose surface two points each way see less well
-    assert off[0] < 0.06
-    assert off[1] < 0.6 * off[0]
+    assert off[1] < 0.06
+    assert off[2] < 0.6 * off[1]
 
 
 def test_sensing_places_of_the_side_average_polynomials_exactly():
@@ -146,7 +149,8 @@ def test_a_stem_of_product_changes_nothing():
     stem = dataclasses.replace(from_side(), segments=(Segment(3e-3, 0.0300, same),), mount="inside", insertion=None)
     assert wall is not None
     changes = changes_of_reading(background_of(case), stem, time=np.array([2100.0]), tolerance=TOLERANCE)
-    assert_allclose(best_change(changes), 0.0, rtol=0, atol=1e-6)  # breaks in time are met to a part in 1e9
+    assert_allclose(changes[-1], 0.0, rtol=0, atol=1e-6)  # breaks in time are met to a part in 1e9
+    assert_allclose(changes, 0.0, rtol=0, atol=1e-5)  # what decays at once behind a jump is read off coarser grids
 
 
 def test_without_the_stem_the_sensing_volume_reads_the_containers_own_field():

@@ -18,6 +18,7 @@ from scipy.sparse.linalg import splu
 
 from thermsim.assess.depth.recommendation import recommend
 from thermsim.assess.side.background import brick_background
+from thermsim.assess.side.field import MIDDLE
 from thermsim.assess.side.reading import changes_of_reading
 from thermsim.assess.simulate.simulation import simulate
 from thermsim.assess.spots.brick_field import brick_field
@@ -139,7 +140,7 @@ def change(case):
     bare = case.replace(probe=None)
     behind = brick_background(bare, np.array([HEATING]))
     # neither depends on how fine the grid and the steps are
-    (found,) = changes_of_reading(behind, case.probe, time=np.array([HEATING]), tolerance=1.0, grids=1)
+    (found,) = changes_of_reading(behind, case.probe, time=np.array([HEATING]), tolerance=1.0, levels=MIDDLE)
     return found
 
 

@@ -26,9 +26,10 @@ from thermsim.assess.probe.hardware import settings
 from thermsim.assess.probe.ladder import Ladder, Step, confirmation_depths
 from thermsim.assess.probe.mismatch import Truth
 from thermsim.assess.side.background import Background
+from thermsim.assess.side.field import LEVELS, MIDDLE
 from thermsim.assess.side.reading import (
     Disturbed,
-    best_change,
+    best_changes,
     changes_in,
     stem_disturbances,
     undisturbed_reading,
@@ -247,11 +248,11 @@ class Climb:
         return Step(rung, reading.temperature)
 
     def _from_side(
-        self, probe: Probe, depth: float, *, tolerance: float, grids: int, keep: bool = False
+        self, probe: Probe, depth: float, *, tolerance: float, levels: Sequence[int] = LEVELS, keep: bool = False
     ) -> list[Array]:
-        """What a probe from the side adds to its reading at a depth, on one grid about it or two."""
+        """What a probe from the side adds to its reading at a depth, on grids about it."""
         background, placed = self._behind, set_to(self.case, probe, depth)
-        disturbed = stem_disturbances(background, placed, tolerance=tolerance, grids=grids)
+        disturbed = stem_disturbances(background, placed, tolerance=tolerance, levels=levels)
         if keep:
             self.kept[depth] = disturbed
         return changes_in(background, placed, disturbed, time=self._time)
@@ -269,7 +270,7 @@ class Climb:
 
     def _step(self, probe: Probe, depth: float) -> Step:
         if probe.entry == "side":
-            changes = self._from_side(probe, depth, tolerance=ROUGH * self.tolerance, grids=1)
+            changes = self._from_side(probe, depth, tolerance=ROUGH * self.tolerance, levels=MIDDLE)
             self.advance()
             return self._with_changes(probe, depth, changes)[0]
         there, sensor = self._at(probe, depth)
@@ -295,11 +296,11 @@ class Climb:
         What is to be kept for the result is solved with its fields.
         """
         if probe.entry == "side":
-            changes = self._from_side(probe, depth, tolerance=self.tolerance, grids=2, keep=keep)
-            (loose,) = self._from_side(probe, depth, tolerance=LOOSER * self.tolerance, grids=1)
-            best = best_change(changes)
+            changes = self._from_side(probe, depth, tolerance=self.tolerance, keep=keep)
+            (loose,) = self._from_side(probe, depth, tolerance=LOOSER * self.tolerance, levels=MIDDLE)
+            best, coarser = best_changes(changes)
             self.advance()
-            return self._with_changes(probe, depth, (best, changes[0], best + loose - changes[0]))
+            return self._with_changes(probe, depth, (best, coarser, best + loose - changes[1]))
         there, sensor = self._at(probe, depth)
         if keep:
             self.kept[depth] = refined = refine(

@@ -37,7 +37,7 @@ class Background(Protocol):
     def course_at(self, about: About, places: Array, level: int) -> Course:
         """The temperature over time at places in what conducts, (n_t, n).
 
-        As it drives the stem's disturbance on the coarser (``level`` 0) or the finer (1) of the grids about it.
+        As it drives the stem's disturbance on the grid of a ``level`` about it.
         """
 
     def end_at(self, about: About, places: Array, way: int) -> Array:
@@ -52,27 +52,28 @@ class Background(Protocol):
 
 @dataclass(frozen=True)
 class RoundBackground:
-    """Of a body of revolution: its two finer grids, what is followed on each, and the fields in the three ways.
+    """Of a body of revolution: its grids, what is followed on each, and the fields in the three ways.
 
-    The coarser grid about the stem goes with the coarser of the two, so that what is extrapolated from both is free
-    of the error that either leaves.
+    Each grid about the stem goes with the container's of the same level, so that what is extrapolated is free of the
+    error that either leaves.
     """
 
     case: Case
-    grids: tuple[Grid, Grid]
-    histories: tuple[Followed, Followed]
+    grids: tuple[Grid, ...]
+    histories: tuple[Followed, ...]
     fields: tuple[Fields, Fields, Fields]
 
     @classmethod
     def of(cls, case: Case, refined: Refined) -> RoundBackground:
         """Of what a case without a probe was solved to."""
-        grids, (_, middle, _, fine) = refined.family.grids, refined.found
-        return cls(case, grids[1:], (middle, fine), (refined.best, refined.coarser, refined.looser))
+        coarse, middle, _, fine = refined.found
+        ways = refined.best, refined.coarser, refined.looser
+        return cls(case, refined.family.grids, (coarse, middle, fine), ways)
 
     @property
     def grid(self) -> Grid:
         """The finest grid."""
-        return self.grids[1]
+        return self.grids[-1]
 
     def course_at(self, about: About, places: Array, level: int) -> Course:
         """See :class:`Background`."""
@@ -112,7 +113,7 @@ class BrickBackground:
     coarse: BrickField
 
     def course_at(self, about: About, places: Array, level: int) -> Course:
-        """See :class:`Background`: no grid of its own leaves an error, so on both alike."""
+        """See :class:`Background`: no grid of its own leaves an error, so on all alike."""
         return self.fine.course_at(about.in_brick(places))
 
     def end_at(self, about: About, places: Array, way: int) -> Array:

@@ -14,11 +14,11 @@ from thermsim.assess.fields.lethality import LEAST
 from thermsim.assess.fields.reading import Course, Reading, lethality_along
 from thermsim.assess.probe.effect import ProbeEffect, StemSection, bias_of, curve_of, factors_of
 from thermsim.assess.side.background import Background
-from thermsim.assess.side.field import About
+from thermsim.assess.side.field import MIDDLE, About
 from thermsim.assess.side.reading import (
     Disturbed,
     about_of,
-    best_change,
+    best_changes,
     changes_in,
     changes_of_reading,
     stem_disturbances,
@@ -77,8 +77,7 @@ def side_effects(
     Returns
     -------
     effects : list of ProbeEffect
-        The best, with the coarser of the two grids about the stem and the container's coarser ones, and with looser
-        time steps.
+        The best, with the coarser grids about the stem and of the container, and with looser time steps.
     spacing : float
         Between the nodes about the product's least-lethality place [m].
     """
@@ -87,15 +86,13 @@ def side_effects(
         raise ValueError("the case has no probe")
     disturbed = disturbed or stem_disturbances(background, probe, tolerance=tolerance)
     changes = changes_in(background, probe, disturbed, time=time)
-    (loose,) = changes_of_reading(background, probe, time=time, tolerance=LOOSER * tolerance, grids=1)
-    best = best_change(changes)
+    (loose,) = changes_of_reading(background, probe, time=time, tolerance=LOOSER * tolerance, levels=MIDDLE)
+    best, coarser = best_changes(changes)
     about = about_of(background.case, probe)
-    coarse, fine = (_fields(background, about, level, *one) for level, one in enumerate(disturbed))
+    middle, fine = (_fields(background, about, *one) for one in disturbed[1:])
     found = [
         _effect(case, probe, undisturbed_reading(background, probe, way), change, around, cold_spot, time)
-        for way, (change, around) in enumerate(
-            ((best, fine), (changes[0], coarse), (best + loose - changes[0], fine))
-        )
+        for way, (change, around) in enumerate(((best, fine), (coarser, middle), (best + loose - changes[1], fine)))
     ]
     return found, fine.spacing
 
@@ -130,9 +127,7 @@ def _effect(
     )
 
 
-def _fields(
-    background: Background, about: About, level: int, operator: StemOperator, disturbance: Disturbance
-) -> _Around:
+def _fields(background: Background, about: About, operator: StemOperator, disturbance: Disturbance) -> _Around:
     """Fields with the probe at the nodes of one grid: the container's own, and what the stem changes."""
     case = background.case
     there = np.flatnonzero(operator.capacity_without > 0.0)
@@ -145,7 +140,7 @@ def _fields(
     without_end[np.setdiff1d(np.arange(operator.count), there)] = np.nan
 
     product = np.flatnonzero(operator.product_nodes)
-    alone = background.course_at(about, places[product], level)
+    alone = background.course_at(about, places[product], operator.grid.level)
     with_probe = summed(alone, Course(change.time, change.temperature[:, product], change.rate[:, product]))
     logs = []
     for own, whole in zip(background.logs_at(about, places[product], 0), (True, False), strict=True):

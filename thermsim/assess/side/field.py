@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -23,6 +23,8 @@ Array = NDArray[np.float64]
 
 #: Nodes along each direction through which undisturbed temperatures are interpolated.
 STENCIL = 4
+#: The grids about a stem, the coarsest first; what need not be known as well takes the middle one alone.
+LEVELS, MIDDLE = (0, 1, 2), (1,)
 
 
 @dataclass(frozen=True)
@@ -136,7 +138,7 @@ def _parts(case: Case, probe: Probe, tip: float, wall: tuple[float, float]) -> l
         reach = (wall[0] - probe.fitting.inside, wall[1] + probe.fitting.outside)
         parts.append(Part(*reach, 0.0, probe.fitting.diameter / 2, probe.fitting.material, start))
     for segment, low, high in stack:
-        wanted = ROUND_PROBE * segment.radius
+        wanted = 2.0 * ROUND_PROBE * segment.radius
         # a stack inside ends at the wall's inner face, but for rounding
         top = wall[0] if probe.mount == "inside" and abs(high - wall[0]) < 1e-9 else high
         if segment.wall is None or segment.core is None:
@@ -155,9 +157,9 @@ def disturbances(
     *,
     film: float | None,
     tolerance: float,
-    grids: int = 2,
+    levels: Sequence[int] = LEVELS,
 ) -> list[tuple[StemOperator, Disturbance]]:
-    """Disturbance by the stem, on the two grids about it, the coarser first.
+    """Disturbance by the stem, on the grids about it, the coarsest first.
 
     Parameters
     ----------
@@ -167,19 +169,20 @@ def disturbances(
         It and its stem.
     undisturbed : callable
         The temperature over time without the stem, (n_t, n), at places about it (n, 3) [m] in what conducts, as it
-        drives the coarser (0) or the finer (1) grid.
+        drives the grid of a level.
     film : float or None
         Film coefficient of the probe's parts outside [W/m2K]; None: that of the wall entered.
     tolerance : float
         Largest estimated error of a time step [K].
-    grids : int, optional
-        On how many of the two, the coarser first.
+    levels : sequence of int, optional
+        On which of the grids.
     """
     process = case.process.facing("side" if about.height is not None else "lid", film)
     found = []
-    for level, stem_grid in enumerate(stem_grids(about.layers, about.parts, about.surrounds, about.lines)[:grids]):
-        operator = stem_operator(stem_grid, about.ends)
-        driving, start = _driving(case, operator, undisturbed, level)
+    grids = stem_grids(about.layers, about.parts, about.surrounds, about.lines)
+    for level in levels:
+        operator = stem_operator(grids[level], about.ends)
+        driving, start = _driving(case, operator, undisturbed)
         found.append(
             (operator, march_disturbance(operator, process, driving, about.behind, start=start, tolerance=tolerance))
         )
@@ -187,13 +190,13 @@ def disturbances(
 
 
 def _driving(
-    case: Case, operator: StemOperator, undisturbed: Callable[[Array, int], Course], level: int
+    case: Case, operator: StemOperator, undisturbed: Callable[[Array, int], Course]
 ) -> tuple[Undisturbed, Array]:
     """The undisturbed temperature where the stem feels it, and the difference at the start."""
     nodes = special_nodes(operator)
     where = operator.of_nodes_many(operator.grid.places())[nodes]
     there = operator.capacity_without[nodes] > 0.0
-    course = undisturbed(where[there], level)
+    course = undisturbed(where[there], operator.grid.level)
     temperature = np.full((course.time.size, nodes.size), case.product.initial)
     rate = np.zeros_like(temperature)
     temperature[:, there], rate[:, there] = course.temperature, course.rate

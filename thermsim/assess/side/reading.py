@@ -1,12 +1,14 @@
 """Reading of a probe from the side: the undisturbed temperature where it senses, and the stem's disturbance there.
 
-The stem's disturbance is computed on two grids about it and extrapolated; the undisturbed part is that of the
+The stem's disturbance is computed on three grids about it and extrapolated from the two finer ones; that from the two
+coarser ones shows how well. The undisturbed part is that of the
 container's own fields, extrapolated as everywhere.
 """
 
 from __future__ import annotations
 
 import functools
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TypeAlias
 
@@ -16,7 +18,7 @@ from numpy.typing import NDArray
 from thermsim.assess.fields.family import extrapolated
 from thermsim.assess.fields.reading import Course, reading_along
 from thermsim.assess.side.background import Background
-from thermsim.assess.side.field import About, about_side, disturbances
+from thermsim.assess.side.field import LEVELS, About, about_side, disturbances
 from thermsim.case.case import Case
 from thermsim.case.probe import Probe
 from thermsim.solve.stem.disturbance import Disturbance
@@ -56,7 +58,7 @@ def sensor_of(probe: Probe, case: Case) -> SideSensor:
 
 
 def changes_of_reading(
-    background: Background, probe: Probe, *, time: Array, tolerance: float, grids: int = 2
+    background: Background, probe: Probe, *, time: Array, tolerance: float, levels: Sequence[int] = LEVELS
 ) -> list[Array]:
     """Change of the reading by the stem of a probe from the side, on the grids about it, the coarsest first.
 
@@ -69,8 +71,8 @@ def changes_of_reading(
         Output times [s].
     tolerance : float
         Largest estimated error of a time step [K].
-    grids : int, optional
-        On how many grids.
+    levels : sequence of int, optional
+        On which of the grids.
 
     Returns
     -------
@@ -78,11 +80,13 @@ def changes_of_reading(
         Each as the stack of a :class:`thermsim.assess.fields.reading.Reading` less that of the same place
         without the probe.
     """
-    found = stem_disturbances(background, probe, tolerance=tolerance, grids=grids)
+    found = stem_disturbances(background, probe, tolerance=tolerance, levels=levels)
     return changes_in(background, probe, found, time=time)
 
 
-def stem_disturbances(background: Background, probe: Probe, *, tolerance: float, grids: int = 2) -> Disturbed:
+def stem_disturbances(
+    background: Background, probe: Probe, *, tolerance: float, levels: Sequence[int] = LEVELS
+) -> Disturbed:
     """Disturbances by a probe from the side, on the grids about it, the coarsest first; parameters as above."""
     case, about = background.case, about_of(background.case, probe)
     return disturbances(
@@ -91,7 +95,7 @@ def stem_disturbances(background: Background, probe: Probe, *, tolerance: float,
         functools.partial(background.course_at, about),
         film=probe.film,
         tolerance=tolerance,
-        grids=grids,
+        levels=levels,
     )
 
 
@@ -101,8 +105,8 @@ def changes_in(background: Background, probe: Probe, disturbed: Disturbed, *, ti
     places, weights = sensor.places()
     about, end = about_of(case, probe), case.process.heating_end
     found = []
-    for level, (operator, disturbance) in enumerate(disturbed):
-        at = background.course_at(about, places, level)
+    for operator, disturbance in disturbed:
+        at = background.course_at(about, places, operator.grid.level)
         without = Course(at.time, at.temperature @ weights, at.rate @ weights)
         plain = reading_along(without, case.lethality, heating_end=end, time=time).stack()
         mean = operator.mean(sensor.low, sensor.high, sensor.radius)
@@ -126,9 +130,10 @@ def about_of(case: Case, probe: Probe) -> About:
     return about_side(case, probe, depth)
 
 
-def best_change(changes: list[Array]) -> Array:
-    """Combined value of two grids about the stem; of one grid that grid's."""
-    return changes[0] if len(changes) == 1 else extrapolated(*changes)
+def best_changes(changes: Sequence[Array]) -> tuple[Array, Array]:
+    """Value of the two finer of three grids about the stem, and that of the two coarser."""
+    coarse, middle, fine = changes
+    return extrapolated(middle, fine), extrapolated(coarse, middle)
 
 
 def summed(one: Course, other: Course) -> Course:

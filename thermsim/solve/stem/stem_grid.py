@@ -20,12 +20,12 @@ from thermsim.solve.grid.lines import grid_lines
 
 Array = NDArray[np.float64]
 
-#: Sectors of the half turn on the coarser and the finer grid of the two that are compared.
-SECTORS = (5, 10)
-#: Widest spacings that make up the length, and the width, on the finest of the nested lines.
-ALONG, ROUND = 36.0, 18.0
-#: Growth of the spacing with the distance from an interface on the finest of the nested lines [m/m].
-GROWTH = 0.14
+#: Sectors of the half turn on the coarsest grid.
+SECTORS = 3
+#: Widest spacings that make up the length, and the width, on the finest grid.
+ALONG, ROUND = 10.0, 9.0
+#: Growth of the spacing with the distance from an interface on the finest grid [m/m]; along a stem little changes.
+GROWTH_ALONG, GROWTH_ROUND = 0.45, 0.28
 
 
 @dataclass(frozen=True)
@@ -42,7 +42,7 @@ class Layer:
 class Part:
     """A cylinder of the probe about its axis: places along it, radii [m], material, temperature at the start [degC].
 
-    ``wanted`` is the largest spacing at its surfaces [m].
+    ``wanted`` is the largest spacing at its surfaces on the finest grid [m].
     """
 
     low: float
@@ -112,10 +112,13 @@ class StemGrid:
 
     Parameters
     ----------
+    level : int
+        Counts the nested grids from the coarsest, 0.
     along, rings, angles : ndarray, shapes (n_a,), (n_r,), (n_s,)
-        Places along the stem [m], radii of the rings [m] (beyond ``circle`` the mean ones), angles [rad].
-    circle : float
-        Up to this radius the rings are circles [m].
+        Places along the stem [m], coordinates of the rings [m], angles [rad]. A ring's coordinate is its radius up to
+        the stem's; beyond, it grows with the radius' logarithm.
+    stem, circle : float
+        Radius of the stem; up to the second the rings are circles [m].
     surrounds : Surrounds
     without, with_probe : ndarray of int, shape (n_a - 1, n_r - 1)
         Index into ``materials``, without and with the probe; -1 where the medium is.
@@ -126,6 +129,7 @@ class StemGrid:
     materials : tuple of Material
     """
 
+    level: int
     along: Array
     rings: Array
     angles: Array
@@ -139,11 +143,9 @@ class StemGrid:
     initial: Array
     materials: tuple[Material, ...]
 
-    def ring_at(self, radius: Array) -> Array:
-        """The ring's coordinate at a distance from the stem's axis [m]: beyond the stem its logarithm."""
-        return np.where(
-            radius > self.stem, self.stem * (1.0 + np.log(np.maximum(radius, self.stem) / self.stem)), radius
-        )
+    def ring_at(self, radius: float) -> float:
+        """Coordinate of the ring at a distance from the stem's axis within ``circle`` [m]."""
+        return float(_ring_at(self.stem, np.array(radius)))
 
     @property
     def shape(self) -> tuple[int, int, int]:
@@ -162,13 +164,13 @@ class StemGrid:
         """
         along, ring, angle = np.broadcast_arrays(along, ring, angle)
         outline, turn = self.surrounds.outline(angle)
-        within = self.ring_at(np.asarray(self.circle))
-        room = self.rings[-1] - within
-        part = np.maximum(ring - within, 0.0) / room
-        beyond, many = ring > within, np.log(outline / self.circle)
-        radius = np.where(ring > self.stem, self.stem * np.exp(np.minimum(ring, within) / self.stem - 1.0), ring)
-        distance = radius * np.exp(part * many)
-        by_ring = np.where(beyond, distance * many / room, np.where(ring > self.stem, radius / self.stem, 1.0))
+        inner = self.ring_at(self.circle)
+        room = self.rings[-1] - inner
+        part = np.maximum(ring - inner, 0.0) / room
+        beyond, many = ring > inner, np.log(outline / self.circle)
+        circled = np.where(ring > self.stem, self.stem * np.exp(np.minimum(ring, inner) / self.stem - 1.0), ring)
+        distance = circled * np.exp(part * many)
+        by_ring = np.where(beyond, distance * many / room, np.where(ring > self.stem, circled / self.stem, 1.0))
         by_angle = part * distance * turn / outline
         sine, cosine = np.sin(angle), np.cos(angle)
         place, change = np.zeros((*ring.shape, 3)), np.zeros((*ring.shape, 3, 3))
@@ -205,7 +207,7 @@ class StemGrid:
 
 
 def stem_grids(layers: list[Layer], parts: list[Part], surrounds: Surrounds, lines: list[float]) -> list[StemGrid]:
-    """Two nested grids about a stem, the coarser first.
+    """Three nested grids about a stem, the coarsest first.
 
     Parameters
     ----------
@@ -232,8 +234,8 @@ def stem_grids(layers: list[Layer], parts: list[Part], surrounds: Surrounds, lin
         + [(end, part.wanted if end else math.inf) for part in parts for end in (part.inner, part.outer)]
     )
     length = layers[-1].high - layers[0].low
-    in_along = grid_lines(along, length / ALONG, wanted=wanted_along, growth=GROWTH)
-    in_rings = grid_lines(rings, surrounds.widest / ROUND, wanted=wanted_rings, growth=GROWTH, axis=True)
+    in_along = grid_lines(along, length / ALONG, wanted=wanted_along, growth=GROWTH_ALONG)
+    in_rings = grid_lines(rings, surrounds.widest / ROUND, wanted=wanted_rings, growth=GROWTH_ROUND, axis=True)
     materials: list[Material] = []
     shape = (along.size - 1, rings.size - 1)
     middle_a, middle_r = (along[1:] + along[:-1]) / 2, (rings[1:] + rings[:-1]) / 2
@@ -258,13 +260,14 @@ def stem_grids(layers: list[Layer], parts: list[Part], surrounds: Surrounds, lin
         with_probe[there], probe[there], product[there] = number(part.material), True, False
         initial[there] = part.initial
     grids = []
-    for (places, in_a), (radii, in_r), sectors in zip(in_along[:2], in_rings[:2], SECTORS, strict=True):
+    for level, ((places, in_a), (radii, in_r)) in enumerate(zip(in_along, in_rings, strict=True)):
         kept = np.ix_(in_a, in_r)
         grids.append(
             StemGrid(
+                level,
                 places,
-                np.where(radii > stem, stem * (1.0 + np.log(np.maximum(radii, stem) / stem)), radii),
-                _angles(surrounds.corners, sectors),
+                _ring_at(stem, radii),
+                _angles(surrounds.corners, 2**level),
                 stem,
                 circle,
                 surrounds,
@@ -279,12 +282,19 @@ def stem_grids(layers: list[Layer], parts: list[Part], surrounds: Surrounds, lin
     return grids
 
 
-def _angles(corners: tuple[float, ...], sectors: int) -> Array:
-    """Angles of the nodes: the corners, and between them about so many in all; more of them nest in fewer."""
-    least = min(SECTORS)
+def _ring_at(stem: float, radius: Array) -> Array:
+    """Coordinate of the ring at a distance from the stem's axis [m]: beyond the stem's surface its logarithm.
+
+    What a stem gives off falls like the logarithm: linear elements then follow it.
+    """
+    return np.where(radius > stem, stem * (1.0 + np.log(np.maximum(radius, stem) / stem)), radius)
+
+
+def _angles(corners: tuple[float, ...], finer: int) -> Array:
+    """Angles of the nodes: the corners, and between them about so many times the coarsest grid's in all."""
     found = [np.array([corners[0]])]
     for low, high in zip(corners[:-1], corners[1:], strict=True):
-        count = max(1, round(least * (high - low) / math.pi)) * (sectors // least)
+        count = max(1, int(SECTORS * (high - low) / math.pi)) * finer
         found.append(np.linspace(low, high, count + 1)[1:])
     return np.concatenate(found)
 

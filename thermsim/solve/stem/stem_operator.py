@@ -109,7 +109,7 @@ class StemOperator:
         """
         grid = self.grid
         edge = 1e-9
-        rings = grid.rings[1:] <= grid.ring_at(np.asarray(radius)) + edge
+        rings = grid.rings[1:] <= grid.ring_at(radius) + edge
         weights = np.zeros(self.count)
         if high - low > edge:
             there = (grid.along[:-1] >= low - edge) & (grid.along[1:] <= high + edge)
