@@ -1,8 +1,9 @@
 """Whether what is said of the figures' errors is true: random cases, each solved as a user does and much better.
 
-``python -m benchmarks.honesty [--cases 200] [--seed 1] [--elements 20] [--only 7,12] [--worst]`` prints a table: by
-kind of figure how many there were, the share whose error is within what is stated and within twice that, the worst
-ratio of error to what is stated, and how cautious the statement is (median of stated over error).
+``python -m benchmarks.honesty [--cases 200] [--seed 1] [--elements 20] [--only 7,12] [--worst]`` (also ``--side``,
+``--depth``, ``--bricks``: so many cases with a probe from the side, with a depth asked for, of bricks) prints a
+table: by kind of figure how many there were, the share whose error is within what is stated and within twice that,
+the worst ratio of error to what is stated, and how cautious the statement is (median of stated over error).
 
 "Much better" is the march, not the reduced bases, with steps a tenth as loose, on grids twice as fine as those that
 the user's run ended with (1.4 times where those are fine already). Some cases that finite elements can show (walls
@@ -29,7 +30,9 @@ HERE = Path(__file__).resolve().parent
 TESTS = HERE.parent / "tests"
 sys.path[:0] = [str(HERE), str(TESTS / "scenes"), str(TESTS / "outside" / "probes")]
 
+import drawn_more  # noqa: E402
 from drawn_cases import drawn, kind_of  # noqa: E402
+from honesty_more import advised, brick_rows, depth_rows, known_at, side_rows  # noqa: E402
 
 from thermsim.assess.fields.family import Family  # noqa: E402
 from thermsim.assess.fields.lethality import LEAST  # noqa: E402
@@ -47,8 +50,6 @@ from thermsim.case.case import Case  # noqa: E402
 FINER, AT_LEAST, FINEST, TIGHTER = 2.0, 1.4, 2.5, 10.0
 #: No error: rounding.
 EXACT = 1e-12
-#: What happens at a place.
-GATHERED = ("lethality", "heating_lethality", "end_of_heating")
 #: A figure, its error, and what is stated of it.
 Row = tuple[str, float, float]
 
@@ -75,14 +76,7 @@ def rows_of(case: Case) -> tuple[Result, list[Row]]:
     rows += _hold_rows(result, bare, refinement)
     if case.probe is not None and result.probe is not None:
         probed = much_better(case, result.time, refinement)
-        place = result.spots[0].r, result.spots[0].z
-        there = ProductFields.of(better.grid, better.best)
-        known = dataclasses.replace(
-            result.spots[0],
-            temperature=there.courses_at([place])[:, 0],
-            **{name: getattr(there.spot_at(*place), name) for name in GATHERED},
-        )
-        true = figures_of(probe_effects(case, better, probed, known)[0])
+        true = figures_of(probe_effects(case, better, probed, known_at(result, better))[0])
         for name, value in figures_of(result.probe).items():
             if name in true and f"probe.{name}" in result.uncertainty:
                 error = float(np.abs(value - true[name]).max())
@@ -254,15 +248,41 @@ def table_of(rows: dict[str, list[tuple[float, float]]]) -> str:
     return "\n".join(lines)
 
 
-def judged(work: tuple[int, int, bool]) -> tuple[str, float, list[Row]]:
-    """The kind of a case, by seed and number, how long it took [s], and its rows, also those by finite elements."""
-    seed, number, by_elements = work
+def judged(work: tuple[str, int, int, bool]) -> tuple[str, float, list[Row]]:
+    """The kind of a case, by sort, seed and number, how long it took [s], and its rows, also those by elements."""
+    sort, seed, number, by_elements = work
     began = clock.perf_counter()
-    case = drawn(seed, number)
-    result, rows = rows_of(case)
-    if by_elements:
-        rows += element_rows(case, result)
-    return kind_of(case), clock.perf_counter() - began, rows
+    case = SORTS[sort](seed, number)
+    if sort == "body":
+        result, rows = rows_of(case)
+        if by_elements:
+            rows += element_rows(case, result)
+    else:
+        rows = list(_further_rows(sort, case))
+    return f"{sort}, {kind_of(case)}", clock.perf_counter() - began, rows
+
+
+def _further_rows(sort: str, case: Case) -> Iterator[Row]:
+    """Rows of a brick, a probe from the side, or a depth asked for."""
+    result = advised(case) if sort == "depth" else simulate(case)
+    if sort == "brick":
+        yield from brick_rows(case, result)
+        return
+    refinement = min(FINER * result.effort.refinement, FINEST)
+    better = much_better(case.replace(probe=None), result.time, refinement)
+    if sort == "side":
+        yield from side_rows(result.case, result, better, time_tolerance(case) / TIGHTER)
+    else:
+        yield from depth_rows(result, better, much_better(result.case, result.time, refinement))
+
+
+#: What is drawn of each sort.
+SORTS = {
+    "body": drawn,
+    "side": drawn_more.from_side,
+    "depth": drawn_more.to_be_placed,
+    "brick": drawn_more.brick,
+}
 
 
 def main() -> None:
@@ -271,6 +291,9 @@ def main() -> None:
     words.add_argument("--cases", type=int, default=40)
     words.add_argument("--seed", type=int, default=1)
     words.add_argument("--elements", type=int, default=0, help="how many of them also by finite elements")
+    words.add_argument("--side", type=int, default=0, help="how many further cases with a probe from the side")
+    words.add_argument("--depth", type=int, default=0, help="how many with a probe whose depth is asked for")
+    words.add_argument("--bricks", type=int, default=0, help="how many bricks")
     words.add_argument("--only", default="", help="numbers of single cases")
     words.add_argument(
         "--worst", type=float, default=2.0, help="name figures that are off by more than so many times"
@@ -280,10 +303,12 @@ def main() -> None:
     numbers = [int(one) for one in given.only.split(",")] if given.only else list(range(given.cases))
     shown = (number for number in numbers if fit_for_elements(drawn(given.seed, number)))
     fit = list(itertools.islice(shown, given.elements))
-    work = [(given.seed, number, number in fit) for number in numbers]
+    work = [("body", given.seed, number, number in fit) for number in numbers]
+    for sort, count in (("side", given.side), ("depth", given.depth), ("brick", given.bricks)):
+        work += [(sort, given.seed, number, False) for number in range(count)]
     rows: dict[str, list[tuple[float, float]]] = defaultdict(list)
     with multiprocessing.get_context("spawn").Pool(given.jobs) as pool:
-        for number, (kind, seconds, found) in zip(numbers, pool.imap(judged, work), strict=True):
+        for (_, _, number, _), (kind, seconds, found) in zip(work, pool.imap(judged, work), strict=True):
             print(f"{number:4d} {kind}: {seconds:.0f} s", flush=True)
             for figure, error, stated in found:
                 rows[figure].append((error, stated))

@@ -42,7 +42,13 @@ def truth(criterion, uncertainty=0.004):
 def test_figures_of_a_recommendation(criterion, read, aim):
     others = step(COLD, lethality=912.0, heating_lethality=612.0), step(HOT, lethality=897.0, heating_lethality=597.0)
     found = recommendation(
-        truth(criterion), [step(HOT), *others], window=(0.03, 0.04), margin=0.02, at_limit=True, needed=0.09
+        truth(criterion),
+        [step(HOT), *others],
+        window=(0.03, 0.04),
+        margin=0.02,
+        tolerance=0.02,
+        at_limit=True,
+        needed=0.09,
     )
     # a tenth of the lethal rate is to be shown, the whole is read
     assert_allclose(found.mismatch, 9.0, rtol=1e-9)
@@ -51,8 +57,9 @@ def test_figures_of_a_recommendation(criterion, read, aim):
     assert_allclose(found.heating_over_reading, 600 / 500 - 1)
     assert_allclose(found.cooling_over_reading, 300 / 250 - 1)
     assert_allclose(found.heating_bias, 600 / 480 - 1)
-    # a third of how far the two others are off, the first by half of 10 K all the time, and what the place leaves
-    spread = (read * np.log(10.0) / 2 + 3) / 3
+    # a third of how far the two others are off, the first by half of 10 K all the time, and what the place leaves;
+    # with six tenths of a time tolerance of 0.02 K, at ten to the power of a tenth of the difference in K
+    spread = (read * np.log(10.0) / 2 + 3) / 3 + read * 0.012 * np.log(10.0) / 10
     assert_allclose(found.uncertainty, (spread + 0.004 * read) / aim)
     assert_allclose(found.reading_uncertainty, spread / read)
     assert_allclose(found.mismatch_uncertainty, 9.0 / 3 + 0.004)
@@ -62,7 +69,13 @@ def test_figures_of_a_recommendation(criterion, read, aim):
 
 def test_good_ones_come_first_then_those_that_follow_the_place_best():
     found = recommendation(
-        truth("least lethality"), [step(HOT)], window=(0.0, 1.0), margin=0.02, at_limit=False, needed=None
+        truth("least lethality"),
+        [step(HOT)],
+        window=(0.0, 1.0),
+        margin=0.02,
+        tolerance=0.0,
+        at_limit=False,
+        needed=None,
     )
 
     def made(mismatch, heating):

@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from thermsim.assess.depth.limits import allowed_depths, least_outside, reachable_depths, set_to
-from thermsim.assess.fields.apart import gathering, spread
+from thermsim.assess.fields.apart import CUBICS, gathering, spread
 from thermsim.assess.fields.family import LOOSER, Family, extrapolated
 from thermsim.assess.fields.reading import Reading, Sensor, reading_of
 from thermsim.assess.fields.refinement import Refined, readings_of, refine
@@ -139,6 +139,7 @@ class Climb:
                 solved[criterion],
                 window=window,
                 margin=self.margin,
+                tolerance=self.tolerance,
                 # where longer probes were looked at and none is better, the end of the ladder is no limit
                 at_limit=choices[criterion].at_limit and (longer or beyond is ladder or better.at_limit),
                 needed=better.depth + least_outside(self.case, probe) if longer else None,
@@ -160,7 +161,15 @@ class Climb:
         """What a probe of a given make-up reads at a depth [m], by the chosen criterion."""
         truth = self.truths[CRITERIA.index(self.criterion)]
         solved = self._solved(probe, depth)
-        return recommendation(truth, solved, window=window, margin=self.margin, at_limit=False, needed=None)
+        return recommendation(
+            truth,
+            solved,
+            window=window,
+            margin=self.margin,
+            tolerance=self.tolerance,
+            at_limit=False,
+            needed=None,
+        )
 
     def confirmation(self, probe: Probe, rungs: Sequence[Rung], depth: float) -> tuple[float, ...]:
         """Depths round the recommended one that tell the cold spot's place.
@@ -326,25 +335,24 @@ def recommendation(
     *,
     window: tuple[float, float],
     margin: float,
+    tolerance: float,
     at_limit: bool,
     needed: float | None,
 ) -> Recommendation:
-    """Put together what is said of a depth, solved there in several ways, the best first."""
+    """Put together what is said of a depth, solved there in several ways, the best first, to a time tolerance [K]."""
     best, *others = solved
     rung, place, aim = best.rung, truth.curve, truth.aim
     mismatch = float(truth.mismatch(best.temperature))
     until = np.inf if truth.criterion == "least lethality" else truth.heating_end
     part = gathering(place.time, best.temperature, truth.credit, place.time[0], until)
     read, worth = rung.measure(truth.criterion), math.log(10.0) / truth.credit.z
-    off = (
-        sum(
-            max(
-                abs(other.rung.measure(truth.criterion) - read),
-                read * worth * spread(part, other.temperature - best.temperature),
-            )
-            for other in others
+    off = read * worth * CUBICS * tolerance + sum(
+        max(
+            abs(other.rung.measure(truth.criterion) - read),
+            read * worth * spread(part, other.temperature - best.temperature),
         )
         / 3.0
+        for other in others
     )
     unlike = sum(abs(float(truth.mismatch(other.temperature)) - mismatch) for other in others) / 3.0
     gained, due = rung.lethality - rung.heating_lethality, place.lethality - place.heating_lethality

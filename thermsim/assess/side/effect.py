@@ -33,10 +33,17 @@ from thermsim.solve.stem.stem_operator import StemOperator
 
 Array = NDArray[np.float64]
 
+#: Nodes beside one that are looked at.
+BESIDE = 6
+
 
 @dataclass(frozen=True)
 class _Around:
-    """The fields about the stem on one grid, at its nodes (n,), and where among them the product gets least."""
+    """The fields about the stem on one grid, at its nodes (n,), and where among them the product gets least.
+
+    ``between``: by what the figures of that place are uncertain as it lies between nodes, half of what lies between
+    it and those beside it.
+    """
 
     operator: StemOperator
     end_of_heating: Array
@@ -45,7 +52,7 @@ class _Around:
     log_heating: Array
     least: Spot
     beside_stem: bool
-    spacing: float
+    between: dict[str, float]
 
 
 def side_effects(
@@ -56,7 +63,7 @@ def side_effects(
     time: Array,
     tolerance: float,
     disturbed: Disturbed | None = None,
-) -> tuple[list[ProbeEffect], float]:
+) -> tuple[list[ProbeEffect], dict[str, float]]:
     """Hold the reading of a probe from the side against the container without it.
 
     Parameters
@@ -78,8 +85,8 @@ def side_effects(
     -------
     effects : list of ProbeEffect
         The best, with the coarser grids about the stem and of the container, and with looser time steps.
-    spacing : float
-        Between the nodes about the product's least-lethality place [m].
+    between : dict of str to float
+        What the figures of the product's least-lethality place are uncertain by as it lies between nodes, by name.
     """
     probe = case.probe
     if probe is None:
@@ -94,7 +101,7 @@ def side_effects(
         _effect(case, probe, undisturbed_reading(background, probe, way), change, around, cold_spot, time)
         for way, (change, around) in enumerate(((best, fine), (coarser, middle), (best + loose - changes[1], fine)))
     ]
-    return found, fine.spacing
+    return found, fine.between
 
 
 def _effect(
@@ -161,6 +168,7 @@ def _fields(background: Background, about: About, operator: StemOperator, distur
     r, z = about.section(places)
     least = int(np.nanargmin(logs[0]))
     gaps = np.linalg.norm(places[product] - places[least], axis=1)
+    near = product[np.argsort(gaps)[1 : 1 + BESIDE]]
     spot = Spot(
         float(r[least]),
         float(z[least]),
@@ -170,7 +178,14 @@ def _fields(background: Background, about: About, operator: StemOperator, distur
         bool(operator.inner_nodes[least]),
     )
     beside, spacing = bool(operator.probe_nodes[least]), float(np.sort(gaps)[1])
-    return _Around(operator, end, without_end, logs[0], logs[1], spot, beside, spacing)
+    between = {
+        name: float(np.abs(values[near] - values[least]).max()) / 2.0
+        for name, values in zip(
+            ("lethality", "heating_lethality", "end_of_heating"), (np.exp(logs[0]), np.exp(logs[1]), end), strict=True
+        )
+    }
+    between |= dict.fromkeys(("r", "z"), spacing / 2.0)
+    return _Around(operator, end, without_end, logs[0], logs[1], spot, beside, between)
 
 
 def _section(around: _Around, height: float) -> StemSection:

@@ -278,7 +278,7 @@ def with_probe(
         case = case.replace(probe=case.at_height(case.probe, result.both_spots[0].z))
         background, spots = from_side(result, undisturbed)
         result = dataclasses.replace(result, spots=spots)
-        effects, spacing = side_effects(
+        effects, between = side_effects(
             case,
             background,
             result.spots[0],
@@ -294,9 +294,10 @@ def with_probe(
             known=_known_beside(result, background),
             counted=THIRDS,
         )  # the stem's own grids are two
-        # a place among nodes is no better known than to half their distance
-        for name in ("moved", "least_lethality.r", "least_lethality.z"):
-            unsure[name] = max(unsure[name], spacing / 2)
+        # a place among nodes is no better known than to half their distance, nor what happens there
+        for name, half in between.items():
+            unsure[f"least_lethality.{name}"] = max(unsure[f"least_lethality.{name}"], half)
+        unsure["moved"] = max(unsure["moved"], between["r"])
         return _with_effect(result, case, effects[0], unsure, effort.seconds + clock.perf_counter() - began)
     # the container's grids may have been refined for a flat minimum's place: readings go by their own need
     refinement = first_refinement(case.accuracy)

@@ -69,6 +69,7 @@ def uncertainties(
     zone = best.cold_spot.zone
     for figure, step in (("r_low", 0), ("r_high", 0), ("z_low", 1), ("z_high", 1)):
         found[f"cold_spot.zone.{figure}"] = max(found[f"cold_spot.zone.{figure}"], zone.resolution[step])
+    found["cold_spot.zone.part"] += zone.unsure_part
     for figure in (*PLACE_FIGURES, *CURVE_FIGURES):  # the first is the least-lethality place itself
         found[f"cold_spot.minima.0.{figure}"] = found[f"cold_spot.least_lethality.{figure}"]
     _count_arrivals(found, best, others, counted, tolerance, lethality.z)

@@ -75,6 +75,14 @@ class Zone:
     part: float
     resolution: tuple[float, float]
 
+    @property
+    def unsure_part(self) -> float:
+        """What ``part`` is uncertain by as the bounds are known no better than that."""
+        spans = (self.r_high - self.r_low, self.z_high - self.z_low)
+        return self.part * sum(
+            min(1.0, known / span) for known, span in zip(self.resolution, spans, strict=True) if span
+        )
+
 
 class SearchStencils:
     """Stencils and lattices of a grid, worked out once, whatever fields are asked about."""

@@ -1,0 +1,114 @@
+"""Rows of ``benchmarks/honesty.py`` for probes from the side, recommended depths and bricks."""
+
+from __future__ import annotations
+
+import contextlib
+import dataclasses
+from collections.abc import Iterator
+
+import numpy as np
+
+import thermsim.assess.side.field as side_field
+import thermsim.solve.stem.stem_grid as stem_grid
+from thermsim.assess.depth.recommendation import recommend
+from thermsim.assess.fields.curve import Curve
+from thermsim.assess.fields.reading import Reading
+from thermsim.assess.fields.refinement import Refined
+from thermsim.assess.probe.effect import curve_of
+from thermsim.assess.probe.mismatch import Truth
+from thermsim.assess.probe.uncertainty import figures_of
+from thermsim.assess.side.background import RoundBackground
+from thermsim.assess.side.effect import side_effects
+from thermsim.assess.simulate.result import Result
+from thermsim.assess.spots.brick import BrickSpot, BrickSpots, _Fields
+from thermsim.assess.spots.brick_field import course_of
+from thermsim.assess.spots.cold_spot import ProductFields
+from thermsim.case.case import Case
+
+#: A stem's grids are so much finer, with so many sectors on the coarsest.
+FINER_STEM, SECTORS = 1.4, 5
+#: Degrees of a brick's elements and panels in time of the better solution.
+BRICK = ((12, 8), 4)
+#: What happens at a place.
+GATHERED = ("lethality", "heating_lethality", "end_of_heating")
+#: A figure, its error, and what is stated of it.
+Row = tuple[str, float, float]
+
+
+def known_at(result: Result, better: Refined) -> Curve:
+    """What the better solution says at the cold spot that was found."""
+    place, there = (result.spots[0].r, result.spots[0].z), ProductFields.of(better.grid, better.best)
+    spot = there.spot_at(*place)
+    gathered = {name: getattr(spot, name) for name in GATHERED}
+    return dataclasses.replace(result.spots[0], temperature=there.courses_at([place])[:, 0], **gathered)
+
+
+@contextlib.contextmanager
+def _finer_stem() -> Iterator[None]:
+    kept = {name: getattr(stem_grid, name) for name in ("ALONG", "ROUND", "GROWTH_ALONG", "GROWTH_ROUND", "SECTORS")}
+    wanted = side_field.ROUND_PROBE
+    for name, value in kept.items():
+        setattr(stem_grid, name, value / FINER_STEM if "GROWTH" in name else value * FINER_STEM)
+    stem_grid.SECTORS, side_field.ROUND_PROBE = SECTORS, wanted / FINER_STEM
+    try:
+        yield
+    finally:
+        for name, value in kept.items():
+            setattr(stem_grid, name, value)
+        side_field.ROUND_PROBE = wanted
+
+
+def side_rows(case: Case, result: Result, better: Refined, tolerance: float) -> Iterator[Row]:
+    """Figures of a probe from the side, held against finer grids about it and of the container."""
+    if result.probe is None:
+        return
+    background = RoundBackground.of(case.replace(probe=None), better)
+    with _finer_stem():
+        true = side_effects(case, background, known_at(result, better), time=result.time, tolerance=tolerance)[0][0]
+    figures = figures_of(true)
+    for name, value in figures_of(result.probe).items():
+        if name in figures and f"probe.{name}" in result.uncertainty:
+            error = float(np.abs(value - figures[name]).max())
+            yield f"side {name}", error, result.uncertainty[f"probe.{name}"]
+
+
+def advised(case: Case) -> Result:
+    """The case's probe at its recommended depth."""
+    return recommend(case)
+
+
+def depth_rows(result: Result, better: Refined, probed: Refined) -> Iterator[Row]:
+    """What is said of a recommended depth, against the better solution of the probe there."""
+    if result.advice is None or probed.readings is None:
+        return
+    for found in result.advice.own.recommendations:
+        if found.depth != result.probe.depth:  # the better solution is of the depth for the chosen criterion
+            continue
+        place = known_at(result, better) if found.criterion == "least lethality" else None
+        if place is None:
+            continue
+        read = curve_of("reading", (0.0, 0.0), Reading.unstack(probed.readings[0].stack()), result.time)
+        truth = Truth(found.criterion, place, result.case.lethality, result.case.process.heating_end)
+        aim = truth.aim
+        yield "depth: over-reading", abs(found.over_reading - (read.lethality / aim - 1.0)), found.uncertainty
+        yield (
+            "depth: reading",
+            abs(found.lethality - read.lethality),
+            found.reading_uncertainty * found.lethality,
+        )
+        yield (
+            "depth: mismatch",
+            abs(found.mismatch - float(truth.mismatch(read.temperature))),
+            found.mismatch_uncertainty,
+        )
+
+
+def brick_rows(case: Case, result: Result) -> Iterator[Row]:
+    """Cold spots of a brick against higher degrees and more times."""
+    if result.brick is None:
+        return
+    true = BrickSpots(*_Fields(course_of(case, *BRICK), case).spots())
+    for kind in ("least_lethality", "slowest_heating"):
+        for part in dataclasses.fields(BrickSpot):
+            one, other = (getattr(getattr(spots, kind), part.name) for spots in (result.brick, true))
+            yield f"brick {part.name}", abs(one - other), result.uncertainty[f"brick.{kind}.{part.name}"]
