@@ -127,6 +127,28 @@ def between_nodes(refined: Refined, field: Array, spot: Spot) -> tuple[float, fl
     return counted * abs(float(r) - spot.r), counted * abs(float(z) - spot.z)
 
 
+def off_surface(refined: Refined, field: Array, spot: Spot, unsure: float) -> float:
+    """What r of a minimum of a field on the axis or a surface [m] is uncertain by; 0 of one that lies within.
+
+    Up to where the field rises outwards by more than it is itself uncertain by a minimum off the surface cannot be
+    told from one on it.
+    """
+    if spot.inside and spot.r > 0.0:
+        return 0.0
+    grid = refined.grid
+    column, height = grid.reference(spot.r, spot.z)
+    first, level = (int(np.abs(lines - x).argmin()) for lines, x in ((grid.columns, column), (grid.levels, height)))
+    r, values = grid.r[first:, level], field[first:, level]
+    rise = np.where(grid.product_nodes[first:, level], values - values[0], np.inf)
+    k = int(np.argmax(np.append(rise[:-1] > unsure, True)))
+    if k == 0:  # nothing but a wall lies farther out
+        return 0.0
+    low = max(float(rise[k - 1]), 0.0)
+    # parabolas about the axis, from the last node within to the first one beyond
+    share = min((unsure - low) / (float(rise[k]) - low), 1.0) if np.isfinite(rise[k]) else 0.0
+    return math.sqrt(float(r[k - 1]) ** 2 + share * float(r[k] ** 2 - r[k - 1] ** 2)) - float(r[0])
+
+
 def _arrivals(
     case: Case, refined: Refined, products: Sequence[ProductFields], curve: Curve, aim: float
 ) -> list[float | None]:

@@ -21,7 +21,7 @@ from thermsim.assess.side.background import Background, BrickBackground, backgro
 from thermsim.assess.side.effect import side_effects
 from thermsim.assess.side.reading import Disturbed
 from thermsim.assess.simulate.cautions import notices_of_result, worse_end
-from thermsim.assess.simulate.findings import between_nodes, findings
+from thermsim.assess.simulate.findings import between_nodes, findings, off_surface
 from thermsim.assess.simulate.fineness import (
     FINEST_REFINEMENT,
     finer,
@@ -321,7 +321,9 @@ def with_probe(
             known=result.uncertainty,
             slow=slowness_of(probed.own_readings, case.lethality),
         )
-        by = between_nodes(probed, probed.best.log_lethality, effect.least_lethality)
+        least, field = effect.least_lethality, probed.best.log_lethality
+        by = list(between_nodes(probed, field, least))
+        by[0] += off_surface(probed, field, least, unsure["least_lethality.lethality"] / least.lethality)
         for name, moved in zip(
             ("least_lethality.r", "least_lethality.z", "moved"), (*by, math.hypot(*by)), strict=True
         ):
