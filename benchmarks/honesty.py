@@ -298,22 +298,31 @@ def main() -> None:
     words.add_argument(
         "--worst", type=float, default=2.0, help="name figures that are off by more than so many times"
     )
+    words.add_argument("--minutes", type=float, default=np.inf, help="begin no further case after so many")
     words.add_argument("--jobs", type=int, default=1, help="how many cases side by side")
     given = words.parse_args()
     numbers = [int(one) for one in given.only.split(",")] if given.only else list(range(given.cases))
     shown = (number for number in numbers if fit_for_elements(drawn(given.seed, number)))
     fit = list(itertools.islice(shown, given.elements))
-    work = [("body", given.seed, number, number in fit) for number in numbers]
-    for sort, count in (("side", given.side), ("depth", given.depth), ("brick", given.bricks)):
-        work += [(sort, given.seed, number, False) for number in range(count)]
+    work = [
+        (sort, given.seed, number, False)
+        for sort, count in (("side", given.side), ("depth", given.depth), ("brick", given.bricks))
+        for number in range(count)
+    ]
+    work += [("body", given.seed, number, number in fit) for number in numbers]
     rows: dict[str, list[tuple[float, float]]] = defaultdict(list)
+    began, done = clock.perf_counter(), 0
     with multiprocessing.get_context("spawn").Pool(given.jobs) as pool:
         for (_, _, number, _), (kind, seconds, found) in zip(work, pool.imap(judged, work), strict=True):
+            done += 1
             print(f"{number:4d} {kind}: {seconds:.0f} s", flush=True)
             for figure, error, stated in found:
                 rows[figure].append((error, stated))
                 if error > given.worst * stated:
                     print(f"       {figure}: off by {error:.3g} where {stated:.3g} is stated", flush=True)
+            if clock.perf_counter() - began > 60.0 * given.minutes:
+                break
+    print(f"{done} of {len(work)} cases")
     print(table_of(rows))
 
 

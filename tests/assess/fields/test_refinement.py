@@ -50,6 +50,15 @@ def test_where_errors_fall_slowly_the_share_that_counts_is_the_error(order):
         assert_allclose(slowness(coarse, middle, fine) / 4.0 * apart, error, rtol=1e-9)
     else:
         assert_allclose(slowness(coarse, middle, fine), 1.0, rtol=1e-9)
+    # where a corner is, what extrapolation leaves is its part alone, whatever else falls faster beside it
+    mixed = [values + 7.0 * h**2 for values, h in zip((coarse, middle, fine), (4.0, 2.0, 1.0), strict=True)]
+    if order == 1.5:
+        assert slowness(*mixed) < slowness(coarse, middle, fine) < slowness(*mixed, corner=True)
+    corner = [np.array([5.0 + 0.3 * h ** (4 / 3) + 7.0 * h**2]) for h in (4.0, 2.0, 1.0)]
+    earlier = extrapolated(*corner[:2])
+    best = extrapolated_again(earlier, extrapolated(*corner[1:]))
+    assert_allclose(slowness(*corner, corner=True) / 4.0 * (best - earlier), 5.0 - best, rtol=1e-9)
+    assert slowness(*(np.array([h**2]) for h in (4.0, 2.0, 1.0)), corner=True) == 1.0
     # where nothing changes, nothing more counts
     assert slowness(fine, fine, fine) == 1.0
 

@@ -13,13 +13,14 @@ from thermsim.assess.fields.apart import (
     LEFT,
     QUARTER,
     gathering,
+    has_corner,
     slowness,
     spread,
     unsure_of_curve,
 )
 from thermsim.assess.fields.refinement import COUNTED, Readings, differences
 from thermsim.assess.probe.effect import Bias, ProbeEffect, unsure_factors_of
-from thermsim.case.case import Case, Lethality
+from thermsim.case.case import Case
 
 Array = NDArray[np.float64]
 
@@ -113,12 +114,13 @@ def uncertainty_of(
     return found | _against_the_cold_spot(best, found, known, worth * of_bias(cooling))
 
 
-def slowness_of(readings: Readings | None, lethality: Lethality) -> float:
+def slowness_of(readings: Readings | None, case: Case) -> float:
     """Slowness with which errors of a reading fall: see :func:`thermsim.assess.fields.apart.slowness`."""
     if readings is None:
         return 1.0
-    worth = math.log(10.0) / lethality.z
-    return slowness(*(np.array([worth * one.end_of_heating, one.log_lethality, one.log_heating]) for one in readings))
+    worth = math.log(10.0) / case.lethality.z
+    values = (np.array([worth * one.end_of_heating, one.log_lethality, one.log_heating]) for one in readings)
+    return slowness(*values, corner=has_corner(case))
 
 
 def _against_the_cold_spot(

@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from thermsim.assess.fields.apart import slowness
+from thermsim.assess.fields.apart import has_corner, slowness
 from thermsim.assess.fields.curve import Curve
 from thermsim.assess.fields.refinement import Refined
 from thermsim.assess.simulate.result import ColdSpot, Findings
@@ -97,18 +97,20 @@ def findings(case: Case, refined: Refined) -> list[Findings]:
         found.append(Findings(cold_spot, (curves[0], curves[1]), tuple(curves[2:]), case.process.heating_end))
     fields = refined.best.log_lethality, refined.best.end_of_heating
     moved = [between_nodes(refined, field, spot) for field, spot in zip(fields, best, strict=True)]
-    slowly = tuple(_slowness(case, refined, place) for place in followed)
-    found[0] = replace(found[0], between=(moved[0], moved[1]), slow=slowly)
+    corner = has_corner(case)
+    slowly = tuple(_slowness(case, refined, place, corner) for place in followed)
+    fields_slow = max(_slowness(case, refined, place, False) for place in followed[:2])
+    found[0] = replace(found[0], between=(moved[0], moved[1]), slow=slowly, fields_slow=fields_slow)
     return found
 
 
-def _slowness(case: Case, refined: Refined, place: _Place) -> float:
+def _slowness(case: Case, refined: Refined, place: _Place, corner: bool) -> float:
     """Slowness with which errors fall at a place: see :func:`thermsim.assess.fields.apart.slowness`."""
     values = []
     for grid, ends in zip(refined.family.grids, refined.ends, strict=True):
         block, stencil = stencil_at(grid, place.r, place.z)
         values.append(stencil.value(ends[:, *block]) * (math.log(10.0) / case.lethality.z, 1.0, 1.0))
-    return slowness(*values)
+    return slowness(*values, corner=corner)
 
 
 def between_nodes(refined: Refined, field: Array, spot: Spot) -> tuple[float, float]:

@@ -70,7 +70,7 @@ class Findings:
 
     ``heating_end`` is the time at which heating ends [s]; ``between`` what r and z of the two cold spots are
     uncertain by as they lie between nodes [m]; ``slow``, of the two and of the places the case names, how many times
-    more than usual counts of what coarser grids change.
+    more than usual counts of what coarser grids change, and ``fields_slow`` of what is read off whole fields.
     """
 
     cold_spot: ColdSpot
@@ -79,6 +79,7 @@ class Findings:
     heating_end: float
     between: tuple[tuple[float, float], tuple[float, float]] = ((0.0, 0.0), (0.0, 0.0))
     slow: tuple[float, ...] = ()
+    fields_slow: float = 1.0
 
 
 @dataclass(frozen=True)

@@ -319,7 +319,7 @@ def with_probe(
             case,
             tolerance=effort.tolerance,
             known=result.uncertainty,
-            slow=slowness_of(probed.own_readings, case.lethality),
+            slow=slowness_of(probed.own_readings, case),
         )
         least, field = effect.least_lethality, probed.best.log_lethality
         by = list(between_nodes(probed, field, least))

@@ -46,7 +46,7 @@ def uncertainties(
     others = (coarser, looser)
     slow = best.slow or (1.0,) * (2 + len(best.points))
     # of what is read off whole fields, of places and of the track, the cold spots tell
-    counted = max(slow[:2]) * COUNTED[0], COUNTED[1]
+    counted = best.fields_slow * COUNTED[0], COUNTED[1]
     found = differences(_figures(best), [_figures(other) for other in others], counted)
     for (name, curve, beside), slower in zip(_curves(best, others), slow, strict=True):
         found |= {
@@ -72,7 +72,7 @@ def uncertainties(
     found["cold_spot.zone.part"] += zone.unsure_part
     for figure in (*PLACE_FIGURES, *CURVE_FIGURES):  # the first is the least-lethality place itself
         found[f"cold_spot.minima.0.{figure}"] = found[f"cold_spot.least_lethality.{figure}"]
-    _count_arrivals(found, best, others, counted, tolerance, lethality.z)
+    _count_arrivals(found, best, others, (slow[0] * COUNTED[0], COUNTED[1]), tolerance, lethality.z)
     return found
 
 
