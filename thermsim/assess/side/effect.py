@@ -33,16 +33,13 @@ from thermsim.solve.stem.stem_operator import StemOperator
 
 Array = NDArray[np.float64]
 
-#: Nodes beside one that are looked at.
-BESIDE = 6
-
 
 @dataclass(frozen=True)
 class _Around:
     """The fields about the stem on one grid, at its nodes (n,), and where among them the product gets least.
 
     ``between``: by what the figures of that place are uncertain as it lies between nodes, half of what lies between
-    it and those beside it.
+    it and those next to it.
     """
 
     operator: StemOperator
@@ -167,8 +164,7 @@ def _fields(background: Background, about: About, operator: StemOperator, distur
         logs.append(log)
     r, z = about.section(places)
     least = int(np.nanargmin(logs[0]))
-    gaps = np.linalg.norm(places[product] - places[least], axis=1)
-    near = product[np.argsort(gaps)[1 : 1 + BESIDE]]
+    near = _beside(operator, least, product)
     spot = Spot(
         float(r[least]),
         float(z[least]),
@@ -177,15 +173,27 @@ def _fields(background: Background, about: About, operator: StemOperator, distur
         float(end[least]),
         bool(operator.inner_nodes[least]),
     )
-    beside, spacing = bool(operator.probe_nodes[least]), float(np.sort(gaps)[1])
-    between = {
-        name: float(np.abs(values[near] - values[least]).max()) / 2.0
-        for name, values in zip(
-            ("lethality", "heating_lethality", "end_of_heating"), (np.exp(logs[0]), np.exp(logs[1]), end), strict=True
-        )
+    figures = {
+        "r": r,
+        "z": z,
+        "lethality": np.exp(logs[0]),
+        "heating_lethality": np.exp(logs[1]),
+        "end_of_heating": end,
     }
-    between |= dict.fromkeys(("r", "z"), spacing / 2.0)
+    between = {name: float(np.abs(values[near] - values[least]).max()) / 2.0 for name, values in figures.items()}
+    between["lethality"] /= 4.0  # a parabola is least half-way at most, by an eighth of the larger difference
+    beside = bool(operator.probe_nodes[least])
     return _Around(operator, end, without_end, logs[0], logs[1], spot, beside, between)
+
+
+def _beside(operator: StemOperator, node: int, among: NDArray[np.int64]) -> NDArray[np.int64]:
+    """The nodes next to one along the stem, outwards and round it, of those given."""
+    at = np.argwhere(operator.number == node)
+    steps = np.concatenate([np.eye(3, dtype=np.int64), -np.eye(3, dtype=np.int64)])
+    next_to = (at[:, None] + steps).reshape(-1, 3)
+    there = ((next_to >= 0) & (next_to < operator.number.shape)).all(axis=1)
+    found = np.unique(operator.number[tuple(next_to[there].T)])
+    return np.asarray(found[np.isin(found, among) & (found != node)])
 
 
 def _section(around: _Around, height: float) -> StemSection:

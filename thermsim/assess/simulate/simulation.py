@@ -297,7 +297,7 @@ def with_probe(
         # a place among nodes is no better known than to half their distance, nor what happens there
         for name, half in between.items():
             unsure[f"least_lethality.{name}"] = max(unsure[f"least_lethality.{name}"], half)
-        unsure["moved"] = max(unsure["moved"], between["r"])
+        unsure["moved"] = max(unsure["moved"], math.hypot(between["r"], between["z"]))
         return _with_effect(result, case, effects[0], unsure, effort.seconds + clock.perf_counter() - began)
     # the container's grids may have been refined for a flat minimum's place: readings go by their own need
     refinement = first_refinement(case.accuracy)
