@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import threading
 
 import numpy as np
@@ -10,7 +11,7 @@ from numpy.testing import assert_allclose
 from places import CASES
 
 from thermsim.assess.fields import family
-from thermsim.assess.fields.apart import slowness
+from thermsim.assess.fields.apart import has_corner, slowness
 from thermsim.assess.fields.family import extrapolated, extrapolated_again
 from thermsim.assess.fields.nesting import AGAIN
 from thermsim.assess.fields.refinement import refine
@@ -19,6 +20,7 @@ from thermsim.assess.simulate.simulation import simulate
 from thermsim.assess.verify.bare_cylinder import STERILISATION, bare_cylinders
 from thermsim.case import read_case
 from thermsim.case.case import Accuracy
+from thermsim.case.product import Headspace
 
 
 @pytest.fixture(scope="module")
@@ -37,6 +39,15 @@ def test_the_weights_remove_errors_of_second_and_of_fourth_order():
     earlier, later = extrapolated(coarse, middle), extrapolated(middle, fine)
     assert_allclose([earlier[0], later[0]], [1.0 - 20.0 * 16.0, 1.0 - 20.0], rtol=1e-12)
     assert_allclose(extrapolated_again(earlier, later), 1.0, rtol=1e-12)
+
+
+def test_a_wall_that_goes_on_beside_an_insulated_headspace_makes_a_corner(jar):
+    bare = dataclasses.replace(jar.container, side=None)
+    insulated = jar.replace(headspace=Headspace("insulated"))
+    assert has_corner(insulated)
+    assert not has_corner(jar)
+    assert not has_corner(insulated.replace(container=bare))
+    assert not has_corner(insulated.replace(fill_height=jar.container.inner_height))
 
 
 @pytest.mark.parametrize("order", [0.8, 1.0, 1.5, 2.0])

@@ -2,13 +2,19 @@
 
 from __future__ import annotations
 
+import dataclasses
+from types import SimpleNamespace
+
 import numpy as np
 from numpy.testing import assert_allclose
 
 from thermsim.assess.fields.courses import Courses
 from thermsim.assess.fields.family import Fields
+from thermsim.assess.simulate.findings import off_surface
 from thermsim.assess.spots.cold_spot import (
     ProductFields,
+    Spot,
+    Zone,
     cold_zone,
     least_lethality,
     slowest_heating,
@@ -59,6 +65,25 @@ def test_the_axis_is_inside_the_product():
 def test_a_ripple_is_not_a_minimum_of_its_own():
     ripple = 2e-4 * np.cos(np.pi * np.arange(Z.size))
     assert len(least_lethality(product(5.0 + well(0.05, 1.0) + ripple))) == 1
+
+
+def test_the_part_of_a_zone_is_as_uncertain_as_its_bounds():
+    zone = Zone(0.1, 0.0, 0.010, 0.02, 0.06, part=0.1, resolution=(0.001, 0.002))
+    # hand-worked: a tenth of the width, a twentieth of the height
+    assert_allclose(zone.unsure_part, 0.1 * (0.1 + 0.05), rtol=1e-12)
+
+
+def test_a_minimum_on_the_axis_may_lie_as_far_off_as_it_cannot_be_told():
+    lies = SimpleNamespace(grid=GRID)
+    spot = Spot(0.0, 0.05, 1.0, 1.0, 100.0, True)
+    field = 5.0 + 400.0 * R[:, None] ** 2 + np.zeros(Z.size)
+    # hand-worked: 400 r^2 = 0.01 at r = 5 mm
+    assert_allclose(off_surface(lies, field, spot, 0.01), 0.005, rtol=1e-9)
+    assert off_surface(lies, field, spot, 1e3) == R[-1]
+    assert off_surface(lies, field, dataclasses.replace(spot, r=0.012), 0.01) == 0.0
+    # from a stem's surface at 10 mm outwards: 400 (r^2 - 0.01^2) = 0.0176 at r = 12 mm
+    surface = dataclasses.replace(spot, r=0.010, inside=False)
+    assert_allclose(off_surface(lies, field, surface, 0.0176), 0.002, rtol=1e-9)
 
 
 def test_a_minimum_beside_the_axis_is_found():

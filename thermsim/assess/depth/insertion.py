@@ -161,15 +161,7 @@ class Climb:
         """What a probe of a given make-up reads at a depth [m], by the chosen criterion."""
         truth = self.truths[CRITERIA.index(self.criterion)]
         solved = self._solved(probe, depth)
-        return recommendation(
-            truth,
-            solved,
-            window=window,
-            margin=self.margin,
-            tolerance=self.tolerance,
-            at_limit=False,
-            needed=None,
-        )
+        return recommendation(truth, solved, window=window, margin=self.margin, tolerance=self.tolerance)
 
     def confirmation(self, probe: Probe, rungs: Sequence[Rung], depth: float) -> tuple[float, ...]:
         """Depths round the recommended one that tell the cold spot's place.
@@ -336,8 +328,8 @@ def recommendation(
     window: tuple[float, float],
     margin: float,
     tolerance: float,
-    at_limit: bool,
-    needed: float | None,
+    at_limit: bool = False,
+    needed: float | None = None,
 ) -> Recommendation:
     """Put together what is said of a depth, solved there in several ways, the best first, to a time tolerance [K]."""
     best, *others = solved

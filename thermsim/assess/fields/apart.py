@@ -41,7 +41,7 @@ CORNER = 2.0 ** (4.0 / 3.0)
 
 
 def has_corner(case: Case) -> bool:
-    """Whether the side wall goes on beside an insulated headspace."""
+    """True where the side wall goes on beside an insulated headspace."""
     insulated = case.headspace_height > 0.0 and case.headspace.model == "insulated"
     return insulated and case.container.side is not None
 

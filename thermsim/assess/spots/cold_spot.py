@@ -77,7 +77,7 @@ class Zone:
 
     @property
     def unsure_part(self) -> float:
-        """What ``part`` is uncertain by as the bounds are known no better than that."""
+        """Uncertainty of ``part``, as the bounds are known no better than that."""
         spans = (self.r_high - self.r_low, self.z_high - self.z_low)
         return self.part * sum(
             min(1.0, known / span) for known, span in zip(self.resolution, spans, strict=True) if span
