@@ -171,7 +171,7 @@ def _hold_rows(result: Result, case: Case, refinement: float) -> Iterator[Row]:
         or "target.required_hold" not in result.uncertainty
     ):
         return
-    hold = target.required_hold
+    hold, case = target.required_hold, case.replace(output_every=None)  # of longer holds those times may be too few
     logs = []
     for one in (hold, hold * 1.01):
         longer = case.replace(process=case.process.with_hold(one))

@@ -73,17 +73,14 @@ def test_the_part_of_a_zone_is_as_uncertain_as_its_bounds():
     assert_allclose(zone.unsure_part, 0.1 * (0.1 + 0.05), rtol=1e-12)
 
 
-def test_a_minimum_on_the_axis_may_lie_as_far_off_as_it_cannot_be_told():
+def test_a_minimum_on_a_surface_may_lie_as_far_off_as_it_cannot_be_told():
     lies = SimpleNamespace(grid=GRID)
-    spot = Spot(0.0, 0.05, 1.0, 1.0, 100.0, True)
+    spot = Spot(0.010, 0.05, 1.0, 1.0, 100.0, False)
     field = 5.0 + 400.0 * R[:, None] ** 2 + np.zeros(Z.size)
-    # hand-worked: 400 r^2 = 0.01 at r = 5 mm
-    assert_allclose(off_surface(lies, field, spot, 0.01), 0.005, rtol=1e-9)
-    assert off_surface(lies, field, spot, 1e3) == R[-1]
-    assert off_surface(lies, field, dataclasses.replace(spot, r=0.012), 0.01) == 0.0
-    # from a stem's surface at 10 mm outwards: 400 (r^2 - 0.01^2) = 0.0176 at r = 12 mm
-    surface = dataclasses.replace(spot, r=0.010, inside=False)
-    assert_allclose(off_surface(lies, field, surface, 0.0176), 0.002, rtol=1e-9)
+    # hand-worked: 400 (r^2 - 0.01^2) = 0.0176 at r = 12 mm
+    assert_allclose(off_surface(lies, field, spot, 0.0176), 0.002, rtol=1e-9)
+    assert_allclose(off_surface(lies, field, spot, 1e3), R[-1] - 0.010, rtol=1e-9)
+    assert off_surface(lies, field, dataclasses.replace(spot, inside=True), 0.0176) == 0.0
 
 
 def test_a_minimum_beside_the_axis_is_found():

@@ -130,12 +130,12 @@ def between_nodes(refined: Refined, field: Array, spot: Spot) -> tuple[float, fl
 
 
 def off_surface(refined: Refined, field: Array, spot: Spot, unsure: float) -> float:
-    """What r of a minimum of a field on the axis or a surface [m] is uncertain by; 0 of one that lies within.
+    """What r of a minimum of a field on a surface [m] is uncertain by; 0 of one that lies within.
 
     Up to where the field rises outwards by more than it is itself uncertain by a minimum off the surface cannot be
     told from one on it.
     """
-    if spot.inside and spot.r > 0.0:
+    if spot.inside:
         return 0.0
     grid = refined.grid
     column, height = grid.reference(spot.r, spot.z)
