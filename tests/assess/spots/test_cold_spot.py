@@ -74,13 +74,18 @@ def test_the_part_of_a_zone_is_as_uncertain_as_its_bounds():
 
 
 def test_a_minimum_on_a_surface_may_lie_as_far_off_as_it_cannot_be_told():
-    lies = SimpleNamespace(grid=GRID)
+    cells = GRID.product.copy()
+    cells[:4] = False  # a stem of 10 mm
+    lies = SimpleNamespace(grid=dataclasses.replace(GRID, product=cells))
     spot = Spot(0.010, 0.05, 1.0, 1.0, 100.0, False)
     field = 5.0 + 400.0 * R[:, None] ** 2 + np.zeros(Z.size)
     # hand-worked: 400 (r^2 - 0.01^2) = 0.0176 at r = 12 mm
     assert_allclose(off_surface(lies, field, spot, 0.0176), 0.002, rtol=1e-9)
     assert_allclose(off_surface(lies, field, spot, 1e3), R[-1] - 0.010, rtol=1e-9)
     assert off_surface(lies, field, dataclasses.replace(spot, inside=True), 0.0176) == 0.0
+    # on a level surface, and on the axis
+    assert off_surface(SimpleNamespace(grid=GRID), field, spot, 0.0176) == 0.0
+    assert off_surface(lies, field, dataclasses.replace(spot, r=0.0), 0.0176) == 0.0
 
 
 def test_a_minimum_beside_the_axis_is_found():

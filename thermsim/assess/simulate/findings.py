@@ -130,16 +130,16 @@ def between_nodes(refined: Refined, field: Array, spot: Spot) -> tuple[float, fl
 
 
 def off_surface(refined: Refined, field: Array, spot: Spot, unsure: float) -> float:
-    """What r of a minimum of a field on a surface [m] is uncertain by; 0 of one that lies within.
+    """What r of a minimum of a field on a surface that faces outwards [m] is uncertain by; 0 of any other.
 
     Up to where the field rises outwards by more than it is itself uncertain by a minimum off the surface cannot be
     told from one on it.
     """
-    if spot.inside:
-        return 0.0
     grid = refined.grid
     column, height = grid.reference(spot.r, spot.z)
     first, level = (int(np.abs(lines - x).argmin()) for lines, x in ((grid.columns, column), (grid.levels, height)))
+    if spot.inside or first == 0 or grid.product_nodes[first - 1, level]:
+        return 0.0
     r, values = grid.r[first:, level], field[first:, level]
     rise = np.where(grid.product_nodes[first:, level], values - values[0], np.inf)
     k = int(np.argmax(np.append(rise[:-1] > unsure, True)))

@@ -22,6 +22,8 @@ Along = tuple[Array, Array, Array]
 
 #: Places along each edge at which the minima are first looked for.
 LOOKS = (5, 5, 11)
+#: The search for a minimum ends where its value changes by no more than this part, a place so by its root.
+SETTLED = 1e-13
 
 
 @dataclass(frozen=True)
@@ -62,12 +64,16 @@ def brick_spots(case: Case) -> tuple[BrickSpots, dict[str, float]]:
         With the uncertainties by names like ``least_lethality.lethality``, in the figures' units: what lower
         degrees and fewer times give otherwise.
     """
-    best, other = (BrickSpots(*_Fields(course_of(case, *numbers), case).spots()) for numbers in (FINE, COARSE))
+    fields = [_Fields(course_of(case, *numbers), case) for numbers in (FINE, COARSE)]
+    best, other = (BrickSpots(*one.spots()) for one in fields)
     uncertainty = {
         f"{kind}.{name.name}": abs(getattr(getattr(best, kind), name.name) - getattr(getattr(other, kind), name.name))
         for kind in ("least_lethality", "slowest_heating")
         for name in dataclasses.fields(BrickSpot)
     }
+    for kind in ("least_lethality", "slowest_heating"):
+        for axis, edge in zip("xyz", fields[0].course.edges, strict=True):
+            uncertainty[f"{kind}.{axis}"] += math.sqrt(SETTLED) * edge.length
     return best, uncertainty
 
 
@@ -121,7 +127,7 @@ class _Fields:
             start,
             method="L-BFGS-B",
             bounds=[(0.0, 1.0)] * 3,
-            options={"ftol": 1e-13, "gtol": 1e-7},
+            options={"ftol": SETTLED, "gtol": 1e-7},
         )
         return np.asarray(found.x), float(found.fun)
 
