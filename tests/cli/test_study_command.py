@@ -5,6 +5,7 @@ Its own first run is the reference for all others.
 
 from __future__ import annotations
 
+import contextlib
 import io
 import json
 import os
@@ -156,30 +157,33 @@ def test_what_is_stopped_goes_on_and_ends_the_same(folder, sent):
     assert differing_sets(folder / "first" / "study.h5", out / "study.h5") == []
 
 
-@pytest.mark.long
-def test_a_scheduler_with_two_workers_gives_the_same(folder):
+@contextlib.contextmanager
+def cluster(folder, workers):
+    """A Dask scheduler's address and its process, with workers of one thread."""
     pytest.importorskip("distributed")
     place = folder / "scheduler.json"
     quiet = {"cwd": folder, "stdout": subprocess.DEVNULL, "stderr": subprocess.DEVNULL}
-    dask = [sys.executable, "-m", "distributed.cli."]
+    common = ["--scheduler-file", place, "--no-dashboard"]
+    started = [["dask_scheduler", "--host", "127.0.0.1", "--port", "0"]]
+    started += [["dask_worker", "--nthreads", "1", "--no-nanny"]] * workers
     parts = [
-        subprocess.Popen(
-            [*dask[:2], "distributed.cli.dask_scheduler", "--host", "127.0.0.1", "--port", "0", "--no-dashboard",
-             "--scheduler-file", place], **quiet,
-        )
-    ]  # fmt: skip
+        subprocess.Popen([sys.executable, "-m", f"distributed.cli.{name}", *common, *words], **quiet)
+        for name, *words in started
+    ]
     try:
-        parts += [
-            subprocess.Popen(
-                [*dask[:2], "distributed.cli.dask_worker", "--scheduler-file", place, "--nthreads", "1", "--no-nanny",
-                 "--no-dashboard"], **quiet,
-            )
-            for _ in range(2)
-        ]  # fmt: skip
         while not place.exists():
-            assert [part.poll() for part in parts] == [None] * 3
+            assert [part.poll() for part in parts] == [None] * len(parts)
             time.sleep(0.05)
-        address = json.loads(place.read_text())["address"]
+        yield json.loads(place.read_text())["address"], parts[0]
+    finally:
+        for part in parts:
+            part.kill()
+            part.wait()
+
+
+@pytest.mark.long
+def test_a_scheduler_with_two_workers_gives_the_same(folder, tmp_path):
+    with cluster(tmp_path, 2) as (address, _):
         asked = subprocess.run(
             [sys.executable, "-c", EXECUTED, address, "wait"], capture_output=True, text=True, check=True
         )
@@ -190,13 +194,35 @@ def test_a_scheduler_with_two_workers_gives_the_same(folder):
         )  # fmt: skip
         asked = subprocess.run([sys.executable, "-c", EXECUTED, address], capture_output=True, text=True, check=True)
         made = json.loads(asked.stdout)
-    finally:
-        for part in parts:
-            part.kill()
-            part.wait()
     assert sum(made) == 12
     assert min(made) > 0
     assert differing_sets(folder / "first" / "study.h5", folder / "cluster" / "study.h5") == []
+
+
+@pytest.mark.long
+@pytest.mark.parametrize("sent", [signal.SIGKILL, pytest.param(signal.SIGTERM, marks=pytest.mark.whole)])
+def test_a_scheduler_that_is_lost_is_one_line_and_the_study_goes_on_without_it(folder, tmp_path, sent):
+    out = tmp_path / "lost"
+    command = [*COMMAND, "bare.toml", "--out", out]
+    with cluster(tmp_path, 1) as (address, scheduler):
+        process = subprocess.Popen(
+            [*command, "--scheduler", address], cwd=folder, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
+        )
+        wait_for(out / "study.journal", 4, process)
+        scheduler.send_signal(sent)
+        told = process.communicate(timeout=60)
+    assert process.returncode == 3
+    assert told == (
+        "",
+        "thermsim: the scheduler was lost, and with it the runs given out; finished runs are kept: run again to go "
+        "on, with a scheduler or without\n",
+    )
+    before = (out / "study.journal").read_bytes()
+    assert 4 <= before.count(b"\n") < 13
+    assert [path.name for path in out.iterdir()] == ["study.journal"]
+    subprocess.run([*command, "--workers", "1"], cwd=folder, check=True, capture_output=True)
+    assert (out / "study.journal").read_bytes().startswith(before)
+    assert differing_sets(folder / "first" / "study.h5", out / "study.h5") == []
 
 
 #: How many tasks each of two workers has made.

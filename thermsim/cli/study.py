@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import contextlib
+import logging
 import sys
 from collections.abc import Callable, Iterator
 from pathlib import Path
@@ -119,12 +120,17 @@ def _executor(address: str | None) -> Iterator[Executor | None]:
         from distributed import Client
     except ImportError:
         raise InputError('--scheduler needs the extra "cluster": pip install "thermsim[cluster]"') from None
+    # Dask logs tracebacks of its own when a scheduler does not answer or is lost; what there is to say is said here
+    logging.disable(logging.CRITICAL)
     try:
-        client = Client(address, timeout="10s")
-    except (OSError, ValueError, TypeError) as failure:
-        raise InputError(f"--scheduler {address}: no scheduler answers ({failure})") from None
-    with client:
-        yield client.get_executor(pure=False)
+        try:
+            client = Client(address, timeout="10s")
+        except (OSError, ValueError, TypeError) as failure:
+            raise InputError(f"--scheduler {address}: no scheduler answers ({failure})") from None
+        with client:
+            yield client.get_executor(pure=False)
+    finally:
+        logging.disable(logging.NOTSET)
 
 
 @contextlib.contextmanager

@@ -10,7 +10,7 @@ from __future__ import annotations
 import contextlib
 from collections import deque
 from collections.abc import Iterator, Sequence
-from concurrent.futures import BrokenExecutor, Executor, Future
+from concurrent.futures import CancelledError, Executor, Future
 from queue import Empty
 
 import numpy as np
@@ -63,7 +63,7 @@ def finished_runs(
     Raises
     ------
     ThermsimError
-        If a worker was lost.
+        If a worker or a scheduler was lost.
     KeyboardInterrupt
         If one was gathered; what had finished by then has been yielded.
     """
@@ -75,7 +75,7 @@ def finished_runs(
         if not gathered.pressed and (index := lanes.next(lane)) is not None:
             try:
                 future = executors[lane].submit(attempt, compute, _task(plan, setup, index))
-            except BrokenExecutor as failure:
+            except Exception as failure:  # each kind of executor has its own for being broken or closed
                 raise _lost(failure) from failure
             pending[future] = lane
             future.add_done_callback(gathered.events.put)
@@ -165,6 +165,11 @@ def _outcome(future: Future[StudyRun]) -> StudyRun:
 
 
 def _lost(failure: Exception) -> ThermsimError:
+    if isinstance(failure, CancelledError):  # not by this program, which asks for none that it has cancelled
+        return ThermsimError(
+            "the scheduler was lost, and with it the runs given out; finished runs are kept: run again to go on, "
+            "with a scheduler or without"
+        )
     return ThermsimError(
         f"a worker was lost ({type(failure).__name__}: {failure}), perhaps for want of memory; finished runs are "
         "kept: run again to go on, with fewer workers"

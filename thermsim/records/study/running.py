@@ -69,7 +69,7 @@ def run_study(
     InputError
         If there is no study, a path leads nowhere, or the journal is of another case.
     ThermsimError
-        If a worker was lost.
+        If a worker or a scheduler was lost.
 
     Examples
     --------
