@@ -3,9 +3,7 @@
 Rung: hand-worked. Files are whole or absent.
 """
 
-import contextlib
 import fcntl
-import io
 import os
 import random
 import shutil
@@ -117,49 +115,6 @@ def test_a_folder_is_written_by_one_run_at_a_time(tmp_path):
 
 
 CASE = replaced(TEXT, ("thin sauce", "gel/solid"))
-#: How a file of each kind ends that is whole.
-ENDS = {".png": b"IEND\xaeB`\x82", ".svg": b"</svg>\n", ".html": b"</html>\n", ".pdf": b"%%EOF\n"}
-
-
-def run_in_a_child(words):
-    """Number of a process that runs a command, forked from this one so that nothing is loaded again."""
-    child = os.fork()
-    if child:
-        return child
-    try:
-        with contextlib.redirect_stdout(io.StringIO()), contextlib.redirect_stderr(io.StringIO()):
-            main(words)
-    finally:
-        os._exit(0)
-
-
-@pytest.mark.whole
-def test_a_command_that_is_killed_leaves_whole_files_and_can_be_run_again(tmp_path):
-    case, out = tmp_path / "can.toml", tmp_path / "out"
-    case.write_text(CASE[: CASE.index("[probe]")].replace("stock = ", "# "), "utf-8")
-    words = ["solve", str(case), "--out", str(out), "--quiet"]
-    began = time.perf_counter()
-    os.waitpid(run_in_a_child(words), 0)
-    lasts = time.perf_counter() - began
-    names = {path.name for path in out.iterdir()}
-    chance, seen, killed = random.Random(7), set(), 0
-    for _ in range(5):
-        shutil.rmtree(out, ignore_errors=True)
-        child = run_in_a_child(words)
-        time.sleep(chance.uniform(0.2, 1.0) * lasts)
-        os.kill(child, signal.SIGKILL)
-        killed += os.waitpid(child, 0)[1] == signal.SIGKILL
-        for path in out.glob("*") if out.exists() else ():
-            if path.name not in names:
-                continue  # a temporary name
-            seen.add(path.name)
-            if path.suffix == ".h5":
-                load_result(path)
-            elif path.suffix in ENDS:
-                assert path.read_bytes().endswith(ENDS[path.suffix]), path.name
-    assert killed > 2 and "result.h5" in seen
-    os.waitpid(run_in_a_child(words), 0)
-    assert names <= {path.name for path in out.iterdir()}
 
 
 @pytest.mark.parametrize("where", ["/proc/nothing", "/dev/null", "/dev/null/out"])

@@ -104,9 +104,11 @@ def positive(text: str) -> float:
 
 
 def folder_for(out: str | None) -> Path | None:
-    """Make the folder that results go to, before any time is spent."""
+    """Make the folder that results go to, before any time is spent, and clear it of what killed runs left."""
     if out is None:
         return None
+    from thermsim.records.files.atomic import clear_leftovers
+
     folder = Path(out)
     try:
         folder.mkdir(parents=True, exist_ok=True)
@@ -114,6 +116,7 @@ def folder_for(out: str | None) -> Path | None:
         raise InputError(f"{folder}: cannot be created or is not a folder ({failure.strerror})") from None
     if not os.access(folder, os.W_OK):
         raise InputError(f"{folder}: the folder is not writable")
+    clear_leftovers(folder)
     return folder
 
 

@@ -2,14 +2,20 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
 import secrets
+import time
 from collections.abc import Iterator
-from contextlib import contextmanager
 from pathlib import Path
 
 from thermsim.errors import InputError
 from thermsim.text import plain
+
+#: How the names of files begin that are not whole yet.
+HALF = ".thermsim-"
+#: What has not been written to for so long [s] is what a killed run left, not another run's at work.
+LEFT = 3600.0
 
 
 def check_writable(path: Path) -> None:
@@ -36,7 +42,7 @@ def check_writable(path: Path) -> None:
         raise _not_written(path, failure) from None
 
 
-@contextmanager
+@contextlib.contextmanager
 def whole_file(path: Path) -> Iterator[Path]:
     """Give a name to write to; the file takes its real name when the ``with`` block ends well.
 
@@ -59,7 +65,7 @@ def whole_file(path: Path) -> Iterator[Path]:
     check_writable(path)
     # a link is followed: what it points to is replaced, not the link
     place = path.resolve()
-    part = place.with_name(f".{secrets.token_hex(8)}{place.suffix}")
+    part = place.with_name(f"{HALF}{secrets.token_hex(8)}{place.suffix}")
     try:
         yield part
         with part.open("rb+") as written:
@@ -69,6 +75,14 @@ def whole_file(path: Path) -> Iterator[Path]:
         raise _not_written(path, failure) from failure
     finally:
         part.unlink(missing_ok=True)
+
+
+def clear_leftovers(folder: Path) -> None:
+    """Remove from a folder what killed runs left half-written."""
+    for part in folder.glob(f"{HALF}{'[0-9a-f]' * 16}.*"):
+        with contextlib.suppress(OSError):  # another run may do the same
+            if time.time() - part.stat().st_mtime > LEFT:
+                part.unlink()
 
 
 def write_text(path: Path, text: str) -> None:
