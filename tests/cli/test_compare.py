@@ -233,6 +233,7 @@ def test_a_figure_that_was_forged_does_not_agree(found, done, monkeypatch):
     assert "DOES NOT AGREE: 1 figures" in text and "Can 1 [°C]: corrected lethality: 900" in text
 
 
+@pytest.mark.long
 def test_the_report_is_written_again_from_the_file(done, tmp_path):
     code, text, _ = said("report", done[0] / "comparison.h5", "--out", tmp_path)
     assert code == 0

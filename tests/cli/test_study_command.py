@@ -18,7 +18,7 @@ from pathlib import Path
 
 import pytest
 from places import CASES
-from study_scenes import BARE, SMALL_SCAN, STEM, differing_sets
+from study_scenes import BARE, SMALL_SCAN, STEM, Here, differing_sets
 
 from thermsim.assess.study.one_run import Task, setup_of
 from thermsim.assess.study.sampling import plan_of
@@ -30,12 +30,21 @@ from thermsim.cli.study import runs_bar
 COMMAND = [sys.executable, "-m", "thermsim", "study"]
 
 
+@contextlib.contextmanager
+def here(_address):
+    """Runs in this process, which has loaded what they need."""
+    yield Here()
+
+
 @pytest.fixture(scope="module")
 def folder(tmp_path_factory):
-    """A study run once, undisturbed, beside its case."""
+    """A study run once, undisturbed, in this process, beside its case."""
     folder = tmp_path_factory.mktemp("study")
     (folder / "bare.toml").write_text(BARE + SMALL_SCAN, "utf-8")
-    subprocess.run([*COMMAND, "bare.toml", "--out", "first", "--csv", "--workers", "1"], cwd=folder, check=True)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("thermsim.cli.study._executor", here)
+        words = [str(folder / "bare.toml"), "--out", str(folder / "first"), "--csv", "--quiet"]
+        assert main(["study", *words, "--figures", "none"]) == 0
     return folder
 
 
@@ -122,9 +131,9 @@ def wait_for(journal, lines, process):
 
 @pytest.mark.skipif(os.name == "nt", reason="signals of POSIX")
 @pytest.mark.parametrize("sent", [signal.SIGINT, pytest.param(signal.SIGKILL, marks=pytest.mark.whole)])
-def test_what_is_stopped_goes_on_and_ends_the_same(folder, sent):
+def test_what_is_stopped_goes_on_and_ends_the_same(folder, sent, monkeypatch):
     out = folder / sent.name
-    command = [*COMMAND, "bare.toml", "--out", out, "--workers", "2"]
+    command = [*COMMAND, "bare.toml", "--out", out, "--workers", "2", "--figures", "none"]
     process = subprocess.Popen(
         command, cwd=folder, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, start_new_session=True
     )
@@ -149,7 +158,9 @@ def test_what_is_stopped_goes_on_and_ends_the_same(folder, sent):
             os.killpg(process.pid, 0)
             time.sleep(0.05)
     before = (out / "study.journal").read_bytes()
-    subprocess.run([*command, "--quiet"], cwd=folder, check=True, capture_output=True)
+    monkeypatch.chdir(folder)
+    monkeypatch.setattr("thermsim.cli.study._executor", here)  # whoever makes the runs
+    assert main([*map(str, command[3:]), "--quiet"]) == 0
     after = (out / "study.journal").read_bytes()
     assert after.startswith(before[: before.rindex(b"\n") + 1])
     runs = [json.loads(line.split(b" ", 1)[1])["run"] for line in after.splitlines()[1:]]
@@ -259,12 +270,14 @@ def test_without_the_extra_it_is_said_how_to_get_it(folder, capsys, monkeypatch)
 
 def test_a_changed_case_is_refused_until_it_is_restarted(folder, capsys, monkeypatch):
     monkeypatch.chdir(folder)
+    monkeypatch.setattr("thermsim.cli.study._executor", here)
+    words = ["study", "other.toml", "--out", "other", "--quiet", "--figures", "none"]
     text = BARE + SMALL_SCAN.replace("[-5, 100, 300, 900]", "[100]").replace("[20, 30, 40]", "[20, 30]")
     for change in ("z_C = 10", "z_C = 11"):
         Path("other.toml").write_text(
             text.replace("values = [100]", "values = [100, 200]").replace("z_C = 10", change)
         )
-        code = main(["study", "other.toml", "--out", "other", "--quiet", "--workers", "1"])
+        code = main(words)
         said = capsys.readouterr().err.strip()
         assert (code, said == "") == ((0, True) if change == "z_C = 10" else (2, False))
     assert (
@@ -272,7 +285,7 @@ def test_a_changed_case_is_refused_until_it_is_restarted(folder, capsys, monkeyp
         in said
     )
     assert len(said.splitlines()) == 1
-    assert main(["study", "other.toml", "--out", "other", "--quiet", "--workers", "1", "--restart"]) == 0
+    assert main([*words, "--restart"]) == 0
 
 
 @pytest.mark.parametrize(
