@@ -49,7 +49,7 @@ def said(*words):
 @pytest.fixture(scope="module")
 def done(tmp_path_factory):
     folder = tmp_path_factory.mktemp("run")
-    code, text, _ = said("compare", CASE, RUN, *MEDIUM, *PROBES, "--full", "--out", folder)
+    code, text, _ = said("compare", CASE, RUN, *MEDIUM, *PROBES, "--full", "--out", folder, "--figures", "none")
     assert code == 0
     return folder, text
 
@@ -247,7 +247,7 @@ def test_show_names_the_command_for_a_comparison(done):
 
 
 def test_a_simulation_is_computed_again_from_its_file_too(tmp_path):
-    save_result(simulate(read_case(CASES / "cup.toml")), tmp_path / "result.h5")
+    save_result(simulate(read_case(CASES / "can.toml")), tmp_path / "result.h5")
     code, text, _ = said("rerun", tmp_path / "result.h5", "--json")
     record = json.loads(text)
     assert code == 0 and record["agrees"] and len(record["figures"]) > 20

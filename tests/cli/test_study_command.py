@@ -130,7 +130,10 @@ def wait_for(journal, lines, process):
 
 
 @pytest.mark.skipif(os.name == "nt", reason="signals of POSIX")
-@pytest.mark.parametrize("sent", [signal.SIGINT, pytest.param(signal.SIGKILL, marks=pytest.mark.whole)])
+@pytest.mark.parametrize(
+    "sent",
+    [pytest.param(signal.SIGINT, marks=pytest.mark.long), pytest.param(signal.SIGKILL, marks=pytest.mark.whole)],
+)
 def test_what_is_stopped_goes_on_and_ends_the_same(folder, sent, monkeypatch):
     out = folder / sent.name
     command = [*COMMAND, "bare.toml", "--out", out, "--workers", "2", "--figures", "none"]
@@ -246,7 +249,8 @@ with Client(sys.argv[1]) as client:
 """
 
 
-@pytest.mark.parametrize("address", [pytest.param("nonsense://x", marks=pytest.mark.long), "tcp://127.0.0.1:1"])
+@pytest.mark.long
+@pytest.mark.parametrize("address", ["nonsense://x", "tcp://127.0.0.1:1"])
 def test_no_scheduler_there_is_one_line(folder, address):
     pytest.importorskip("distributed")
     code = "import sys; from thermsim.cli import main; sys.exit(main(sys.argv[1:]))"

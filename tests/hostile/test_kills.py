@@ -5,10 +5,12 @@ Rung: hand-worked. What an undisturbed run leaves is what killed ones lead to in
 
 from __future__ import annotations
 
+import contextlib
 import os
 import random
 import re
 import shutil
+import signal
 import subprocess
 import sys
 import time
@@ -35,7 +37,7 @@ RUN = [CASES / "measured_can_run.csv", "--medium", "Retort [°C]", "--probe", "C
 COMMANDS = {
     "solve": (CAN[: CAN.index("[probe]")].replace("stock = ", "# "), ["--quiet"], load_result),
     "depth": (CAN, ["--figures", "none"], load_result),
-    "study": (BARE + SMALL_SCAN, ["--csv", "--workers", "2"], load_study),
+    "study": (BARE + SMALL_SCAN, ["--csv", "--workers", "2", "--figures", "none"], load_study),
     "compare": (MEASURED, [*RUN, "--fit", "none", "--figures", "none"], load_comparison),
 }
 #: How a file of each kind ends that is whole.
@@ -81,15 +83,22 @@ def test_a_command_killed_at_any_moment_leaves_whole_files_and_can_be_repeated(t
     first = subprocess.run([*command, undisturbed], capture_output=True, text=True, check=True)
     lasts = time.perf_counter() - began
     names = {path.name for path in undisturbed.iterdir()}
-    chance, killed, seen, left = random.Random(name), 0, 0, 0
-    for k in range(25):
+    chance, attempts, killed, seen, left = random.Random(name), 0, 0, 0, 0
+    while killed < 25:
+        attempts += 1
+        assert attempts < 100
+        fresh, began = not out.exists(), time.perf_counter()
         run = subprocess.Popen(
             [*command, out], stdout=subprocess.DEVNULL, stderr=subprocess.PIPE, start_new_session=True
         )
-        time.sleep((k + chance.random()) / 25 * lasts)
+        with contextlib.suppress(subprocess.TimeoutExpired):
+            run.wait(chance.random() * lasts)
+            if fresh:  # another was slowed down by something else
+                lasts = min(lasts, time.perf_counter() - began)
         run.kill()
         # when this ends the workers of a study, who hold the same pipe, are gone too
         assert re.fullmatch(LAST_WORDS, run.communicate(timeout=60)[1])
+        assert run.returncode in (0, -signal.SIGKILL)
         killed += run.returncode != 0
         for path in out.iterdir() if out.exists() else ():
             if HALF.fullmatch(path.name):
@@ -99,14 +108,14 @@ def test_a_command_killed_at_any_moment_leaves_whole_files_and_can_be_repeated(t
             assert path.name in names
             assert_whole(path, load, undisturbed)
             seen += 1
-        if k % 5 == 4:
+        if attempts % 5 == 0:
             again = subprocess.run([*command, out], capture_output=True, text=True, check=True)
             assert (again.stdout.replace(str(out), str(undisturbed)), again.stderr) == (first.stdout, "")
             assert {path.name for path in out.iterdir()} == names
             assert_alike(out, undisturbed, load)
             shutil.rmtree(out)
-    print(f"{name}: {killed} of 25 killed within {lasts:.1f} s, {seen} whole files seen, {left} left half-written")
-    assert killed >= 15 and seen >= 15
+    print(f"{name}: {killed} of {attempts} killed within {lasts:.1f} s, {seen} whole files, {left} half-written")
+    assert seen >= 15
 
 
 def test_what_a_killed_run_left_half_written_goes_with_the_next_run_after_an_hour(tmp_path):

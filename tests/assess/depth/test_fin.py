@@ -32,7 +32,7 @@ def from_side(made_of, diameter=2e-3, insertion=0.0302):
 @pytest.mark.parametrize(
     "probe",
     [
-        from_side(POLYMER),
+        pytest.param(from_side(POLYMER), marks=pytest.mark.long),
         pytest.param(from_side(STEEL), marks=pytest.mark.whole),
         pytest.param(from_side(STEEL, 1e-3), marks=pytest.mark.whole),
     ],
@@ -138,7 +138,7 @@ def test_all_entries_are_looked_at_and_the_difference_to_the_full_answer_is_said
 
 
 def test_the_command_line_prints_the_look_and_writes_no_files(capsys, tmp_path):
-    case = str(CASES / "can_side.toml")
+    case = str(CASES / "can_probe.toml")
     assert main(["depth", case, "--quick", "--json"]) == 0
     assert json.loads(capsys.readouterr().out)["method"] == "fin"
     assert main(["depth", case, "--quick"]) == 0

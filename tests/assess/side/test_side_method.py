@@ -75,6 +75,7 @@ def test_a_stem_on_the_axis_has_the_bias_of_the_two_dimensional_path_within_a_te
     )  # the stem's own grid is coarser than the container's; a tenth of the bias is what a drilling asks for
 
 
+@pytest.mark.long
 def test_the_change_of_a_reading_converges_with_the_grid():
     case = probed_can()
     behind = background_of(case)
