@@ -42,6 +42,7 @@ def test_peers_run(tmp_path):
     assert json.loads((tmp_path / "peers.json").read_text("utf-8"))["trials"]["thermsim"]
 
 
+@pytest.mark.long
 def test_comparison_of_the_checkout_with_itself_runs_and_finds_the_same():
     assert "answer differs by 0.0e+00" in runs("compare.py", "--smoke")
 
@@ -73,6 +74,7 @@ def test_each_kind_of_change_is_made_where_it_stands(tmp_path):
         assert sum(piece in one for one in changed) >= 1, piece
 
 
+@pytest.mark.long
 def test_the_reference_is_the_series_of_a_homogeneous_cylinder():
     """Closed form: product of the series of cylinder and slab, medium linear piece by piece (one film throughout)."""
     periods = tuple(dataclasses.replace(period, film=450.0) for period in PERIODS)

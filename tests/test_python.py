@@ -87,6 +87,7 @@ def compared_quickly(case, run, plan):
     return dataclasses.replace(found, containers=containers)
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("name", SCRIPTS)
 def test_scripts_run_and_write_their_figures(name, folder, monkeypatch, capsys):
     if name == "measured_array.py":  # what takes long is left to the test below

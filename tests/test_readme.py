@@ -7,6 +7,7 @@ import subprocess
 import sys
 import tomllib
 
+import pytest
 from places import CASES, ROOT
 
 README = (ROOT / "README.md").read_text("utf-8")
@@ -24,6 +25,7 @@ def program(*words: str) -> str:
     return subprocess.run(command, cwd=ROOT, capture_output=True, text=True, check=True).stdout
 
 
+@pytest.mark.long
 def test_python_lines_run_as_they_stand(tmp_path):
     code = block("python").replace('"cases/', f'"{ROOT}/cases/')
     done = subprocess.run([sys.executable, "-c", code], cwd=tmp_path, capture_output=True, text=True)
@@ -38,6 +40,7 @@ def test_the_case_shown_is_the_ready_jar_but_for_its_sources():
     assert tomllib.loads(block("toml")) == jar
 
 
+@pytest.mark.long
 def test_the_screens_shown_are_those_that_the_program_prints():
     solved, deep = re.findall(r"```text\n(.*?)```", README, re.DOTALL)
     assert solved == program("solve", "cases/jar.toml", "--quiet")

@@ -59,6 +59,7 @@ def found(done):
     return load_comparison(done[0] / "comparison.h5")
 
 
+@pytest.mark.long
 def test_screens_are_the_approved_ones(found):
     for name, full in (("compare", False), ("compare-full", True)):
         lines = measured_answer(found, full=full)
@@ -83,18 +84,21 @@ def test_the_ready_run_is_the_one_that_its_script_makes(tmp_path):
     assert_allclose(*cells, rtol=0, atol=0.011)
 
 
+@pytest.mark.long
 def test_what_was_put_into_the_ready_run_is_found(found):
     for one in found.containers:
         assert_allclose(one.fit.value("diffusivity"), DIFFUSIVITY, rtol=0.01)
         assert_allclose(one.fit.value("offset"), OFFSET, rtol=0, atol=6.0)
 
 
+@pytest.mark.long
 def test_what_was_dropped_is_said(done):
     text = " ".join(done[1].split())
     assert "1 sample repeats the time of the one before" in text
     assert 'column "Can 1 [°C]" has spikes in 1 sample,' in text
 
 
+@pytest.mark.long
 def test_the_decision_is_left_to_the_authority_wherever_there_is_a_verdict(done):
     folder, text = done
     assert AUTHORITY in " ".join(text.split())
@@ -106,6 +110,7 @@ def test_the_decision_is_left_to_the_authority_wherever_there_is_a_verdict(done)
         assert word not in text and word not in page
 
 
+@pytest.mark.long
 def test_the_page_is_whole_and_stands_by_itself(done):
     page = (done[0] / "report.html").read_text("utf-8")
     tree = ElementTree.fromstring(page.partition("\n")[2])
@@ -130,12 +135,14 @@ def pages(path):
     return [(float(width) * 25.4 / 72, float(height) * 25.4 / 72) for width, height in boxes]
 
 
+@pytest.mark.long
 def test_the_pdf_is_a_few_pages_of_a4(done):
     sizes = pages(done[0] / "report.pdf")
     assert 3 <= len(sizes) <= 5
     assert_allclose(sizes, [(210.0, 297.0)] * len(sizes), rtol=0, atol=0.2)
 
 
+@pytest.mark.long
 def test_six_cans_take_eight_pages_at_most_and_no_more_figures_than_two_a_page(found, tmp_path, monkeypatch):
     drawn = []
     for name in ("plot_measured", "plot_penetration", "plot_measured_lethality"):
@@ -146,6 +153,7 @@ def test_six_cans_take_eight_pages_at_most_and_no_more_figures_than_two_a_page(f
     assert len(drawn) == 18
 
 
+@pytest.mark.long
 def test_tables_for_spreadsheets_hold_a_row_a_can_the_curves_and_the_fits(done, found):
     rows = list(csv.DictReader((done[0] / "containers.csv").read_text("utf-8").splitlines()))
     assert [row["can"] for row in rows] == ["Can 1 [°C]", "Can 3 [°C]"]
@@ -163,6 +171,7 @@ def test_tables_for_spreadsheets_hold_a_row_a_can_the_curves_and_the_fits(done, 
     assert book["containers"]["A2"].value == "Can 1 [°C]" and book["curves"].max_row == len(curves) + 1
 
 
+@pytest.mark.long
 def test_a_columns_name_is_no_formula_in_a_spreadsheet(found, tmp_path):
     bad = dataclasses.replace(found.containers[0], name='=HYPERLINK("x")')
     save_sheets(dataclasses.replace(found, containers=(bad,)), tmp_path)
@@ -170,6 +179,7 @@ def test_a_columns_name_is_no_formula_in_a_spreadsheet(found, tmp_path):
     assert (tmp_path / "containers.csv").read_text("utf-8").splitlines()[1].startswith("\"'=HYPERLINK")
 
 
+@pytest.mark.long
 def test_one_row_a_can_is_the_first_thing_printed(done):
     first, one, two = done[1].splitlines()[:3]
     assert first.split()[:2] == ["can", "no."] and "F corrected" in first and "flags" in first
@@ -177,12 +187,14 @@ def test_one_row_a_can_is_the_first_thing_printed(done):
     assert "75 mm" in two
 
 
+@pytest.mark.long
 def test_a_product_that_convects_is_said_to_before_any_number(found):
     flow = Notice("convects", "danger", "convection", "IT CONVECTS: the model does not hold for it.")
     lines = measured_answer(dataclasses.replace(found, notices=(*found.notices, flow)))
     assert lines[0].startswith("DANGER") and "IT CONVECTS" in lines[0]
 
 
+@pytest.mark.long
 def test_the_file_holds_the_loggers_bytes_and_their_digest(done, found):
     with h5py.File(done[0] / "comparison.h5") as file:
         assert file["logger_file"][()].tobytes() == RUN.read_bytes()
@@ -191,6 +203,7 @@ def test_the_file_holds_the_loggers_bytes_and_their_digest(done, found):
         assert file.attrs["holds"] == "comparison"
 
 
+@pytest.mark.long
 def test_a_comparison_is_read_back_bit_by_bit(found, tmp_path):
     save_comparison(found, tmp_path / "again.h5")
     again = load_comparison(tmp_path / "again.h5")
@@ -201,6 +214,7 @@ def test_a_comparison_is_read_back_bit_by_bit(found, tmp_path):
         assert one.corrected.lethality == other.corrected.lethality
 
 
+@pytest.mark.long
 def test_a_changed_file_is_refused(done, tmp_path):
     path = tmp_path / "changed.h5"
     shutil.copy(done[0] / "comparison.h5", path)
@@ -219,6 +233,7 @@ def test_the_run_computed_again_from_its_file_alone_agrees(done, tmp_path):
     assert "AGREES within the tolerance" in text
 
 
+@pytest.mark.long
 def test_a_figure_that_was_forged_does_not_agree(found, done, monkeypatch):
     first = found.containers[0]
     forged = dataclasses.replace(first, corrected=dataclasses.replace(first.corrected, lethality=900.0))
@@ -241,6 +256,7 @@ def test_the_report_is_written_again_from_the_file(done, tmp_path):
     assert "report.pdf" in text
 
 
+@pytest.mark.long
 def test_show_names_the_command_for_a_comparison(done):
     code, _, err = said("show", done[0] / "comparison.h5")
     assert code == 2 and "thermsim report reads it" in err

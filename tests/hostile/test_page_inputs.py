@@ -44,6 +44,7 @@ def _trails(tables, trail=()):
             yield (*trail, key)
 
 
+@pytest.mark.long
 def test_whatever_is_typed_is_a_value_or_a_fault(monkeypatch):
     monkeypatch.setattr(Bench, "solve", lambda self: None)
     draw = random.Random(1)

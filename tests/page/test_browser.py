@@ -202,6 +202,7 @@ def test_a_second_tab_and_a_reload_show_the_same_case(tab, url):
     tab.send("Page.bringToFront")
 
 
+@pytest.mark.long
 def test_the_downloaded_case_gives_the_answer_that_is_shown(tab, tmp_path):
     _fresh(tab)
     tab.send("Browser.setDownloadBehavior", behavior="allow", downloadPath=str(tmp_path))

@@ -126,6 +126,7 @@ def test_texts_of_a_case_are_set_as_texts():
     visit(act, COARSE.replace("dense paste", name))
 
 
+@pytest.mark.long
 def test_stages_are_added_moved_and_removed():
     async def act(at):
         names = lambda: [stage["name"] for stage in at.bench.draft.value(("process", "stage"))]  # noqa: E731
@@ -141,6 +142,7 @@ def test_stages_are_added_moved_and_removed():
     visit(act)
 
 
+@pytest.mark.long
 def test_the_whole_page_goes_over_to_other_units_and_back():
     async def act(at):
         metric = await at.solved()
@@ -184,6 +186,7 @@ def test_the_fill_is_given_otherwise_without_changing_it():
     visit(act)
 
 
+@pytest.mark.long
 def test_a_newer_change_overtakes_an_older_and_a_second_tab_shows_the_same():
     async def act(at):
         for headspace in ("10", "14", "18"):
@@ -254,6 +257,7 @@ def test_the_picture_is_there_before_all_of_the_answer():
     assert told.index("drawn") < told.index("answer")
 
 
+@pytest.mark.long
 def test_answers_are_kept_compared_and_downloaded():
     async def act(at):
         await at.solved()
@@ -275,6 +279,7 @@ def test_answers_are_kept_compared_and_downloaded():
     assert row.split(",")[:2] == ["'=today", f"{result.cold_spot.least_lethality.lethality / 60:.2f}"]
 
 
+@pytest.mark.long
 def test_a_number_is_varied_about_its_present_value():
     async def act(at):
         at.user.find(marker="tab-scan").click()
@@ -291,6 +296,7 @@ def test_a_number_is_varied_about_its_present_value():
     visit(act)
 
 
+@pytest.mark.long
 def test_results_files_reports_and_case_files_go_out_and_come_back(tmp_path):
     async def act(at):
         result = await at.solved()
@@ -323,6 +329,7 @@ def test_a_number_that_is_moved_in_the_drawing_is_put_into_the_field_that_is_the
     visit(act)
 
 
+@pytest.mark.long
 def test_a_profile_is_a_small_table():
     async def act(at):
         await at.solved()
@@ -345,6 +352,7 @@ def test_a_profile_is_a_small_table():
     visit(act)
 
 
+@pytest.mark.long
 def test_a_trade_size_is_chosen_from_a_list_or_written():
     async def act(at):
         at.field("given-by:inner_diameter_mm").value = "size"
@@ -359,6 +367,7 @@ def test_a_trade_size_is_chosen_from_a_list_or_written():
     visit(act)
 
 
+@pytest.mark.long
 def test_a_number_becomes_a_table_over_temperature():
     async def act(at):
         at.user.find(marker="table:conductivity_W_mK").click()
@@ -370,6 +379,7 @@ def test_a_number_becomes_a_table_over_temperature():
     visit(act)
 
 
+@pytest.mark.long
 def test_a_loggers_file_becomes_the_process():
     log = "Time [min],Retort [C],Room [C]\n" + "".join(
         f"{minute},{min(40 + 10 * minute, 118) if minute < 60 else 30},20\n" for minute in range(0, 80)

@@ -109,6 +109,7 @@ def test_a_hold_that_was_found_reaches_the_target_again(found):
     assert_allclose(planned.lethality, TARGET, rtol=5e-3)
 
 
+@pytest.mark.long
 def test_a_plug_that_reads_wrong_leaves_the_limits():
     case = can()
 
@@ -149,6 +150,7 @@ def test_nothing_fitted_leaves_the_reading_uncorrected_and_says_so():
     assert check(bare, "target in the slowest container").within is None
 
 
+@pytest.mark.long
 def test_without_a_medium_column_the_cases_own_process_holds():
     case = can()
     columns = Columns(probes=("A",))

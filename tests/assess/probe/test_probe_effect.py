@@ -96,6 +96,7 @@ def test_bias_grows_with_diameter(diameter, times):
     assert heating_bias(diameter=times * diameter) > heating_bias(diameter=diameter) > 0.0
 
 
+@pytest.mark.long
 @settings(max_examples=3, deadline=None, derandomize=True)
 @given(st.floats(1.0, 20.0), st.floats(1.5, 4.0))
 def test_bias_grows_with_conductivity(conductivity, times):
@@ -103,6 +104,7 @@ def test_bias_grows_with_conductivity(conductivity, times):
     assert heating_bias(stem=more) > heating_bias(stem=less)
 
 
+@pytest.mark.long
 @settings(max_examples=3, deadline=None, derandomize=True)
 @given(st.floats(0.025, 0.038), st.floats(0.008, 0.015))
 def test_bias_falls_with_immersion(insertion, deeper):

@@ -40,6 +40,7 @@ def advised():
     return recommend(side_can(stock=Stock(lengths=(0.05, 0.06), travel=(0.010, 0.040))))
 
 
+@pytest.mark.long
 def test_the_three_entries_stand_in_one_table_each_at_its_best_depth(advised):
     found = {one.probe.entry: one.recommended("least lethality") for one in advised.advice.candidates}
     assert set(found) == {"lid", "base", "side"}
@@ -55,12 +56,14 @@ def test_the_three_entries_stand_in_one_table_each_at_its_best_depth(advised):
     ]
 
 
+@pytest.mark.long
 def test_a_height_that_is_left_open_is_the_cold_spots(advised):
     assert advised.case.probe.z == advised.cold_spot.least_lethality.z
     told = " ".join(" ".join(answer(advised, full=True)).split())
     assert f"its axis at z = {1e3 * advised.case.probe.z:.1f} mm" in told
 
 
+@pytest.mark.long
 def test_the_recommended_depth_reads_the_least_lethality_and_the_ladder_says_the_same(advised):
     one = advised.advice.own.recommended("least lethality")
     assert abs(one.over_reading) < 0.03
@@ -84,6 +87,7 @@ def test_a_steel_stem_errs_more_than_a_sheath_of_plastic():
     assert biases[1].cooling_lethality < 0.0
 
 
+@pytest.mark.long
 def test_figures_of_the_side_carry_their_uncertainty(advised):
     known = advised.uncertainty
     assert 0.0 < known["probe.reading.lethality"] < 0.01 * advised.probe.reading.lethality
@@ -92,6 +96,7 @@ def test_figures_of_the_side_carry_their_uncertainty(advised):
     assert known["probe.least_lethality.r"] > 1e-5
 
 
+@pytest.mark.long
 def test_the_results_file_and_the_json_hold_what_was_computed(advised, tmp_path):
     save_result(advised, tmp_path / "side.h5")
     back = load_result(tmp_path / "side.h5")
@@ -106,6 +111,7 @@ def test_the_results_file_and_the_json_hold_what_was_computed(advised, tmp_path)
         assert_allclose(rung["tip_from_axis_mm"], outer - rung["insertion_mm"], rtol=0, atol=1e-9)
 
 
+@pytest.mark.long
 def test_the_section_meets_the_field_without_the_probe_far_from_it(advised):
     section = advised.probe.section
     change = section.end_of_heating - section.without_probe
@@ -183,6 +189,7 @@ def test_a_measured_run_is_not_compared_with_a_probe_from_the_side():
         ProbeModel(case, case.process, (), np.array([0.0]))
 
 
+@pytest.mark.long
 def test_a_hole_off_the_cold_spots_height_is_said_with_the_distance_and_what_it_costs(advised):
     spot = advised.cold_spot.least_lethality
     assert not [one for one in notices_of_probe(advised) if one.code == "hole-off-cold-spot"]

@@ -16,6 +16,7 @@ from thermsim.records.words.answer import answer
 SOLID = replaced(TEXT, ("thin sauce", "gel/solid"))
 
 
+@pytest.mark.long
 def test_a_thin_sauce_gets_the_height_of_the_trade_and_no_depth():
     result, (sheet, form) = pages(TEXT)
     deep = HIGH - GAP
@@ -107,6 +108,7 @@ def section_of(result):
     return float(words.split()[2]), float(insertion_.split()[1])
 
 
+@pytest.mark.long
 def test_a_can_by_its_trade_size_counts_from_the_panel_and_from_the_seam():
     text = TEXT.replace(SHAPE, 'size = "603x700"').replace("thin sauce", "gel/solid")
     text = text.replace("[90.0]", "[90.0, 160.0]").replace("[10.0, 85.0]", "[10.0, 150.0]")
@@ -124,6 +126,7 @@ def test_a_can_by_its_trade_size_counts_from_the_panel_and_from_the_seam():
         assert expected in sheet, expected
 
 
+@pytest.mark.long
 def test_a_jar_with_a_gland_counts_from_the_lid_and_its_hole_from_the_glass():
     glass, floor = 3.0, 5.0
     result, (sheet, form) = pages(

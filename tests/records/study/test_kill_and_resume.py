@@ -47,6 +47,7 @@ def same(one, other):
     )
 
 
+@pytest.mark.long
 def test_a_study_killed_ten_times_ends_as_an_undisturbed_one(tmp_path):
     done = subprocess.run(
         [sys.executable, ROOT / "tests" / "scenes" / "killed_ten_times.py", tmp_path],
