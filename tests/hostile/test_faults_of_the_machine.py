@@ -19,7 +19,8 @@ from small_cans import small_can
 
 from thermsim.assess.simulate.simulation import simulate
 from thermsim.case.case import Accuracy
-from thermsim.cli import main
+from thermsim.cli import answer, main
+from thermsim.cli import compare as comparison
 from thermsim.cli.terminal import alone_in
 from thermsim.records.files.results import load_result, save_result
 
@@ -93,6 +94,24 @@ def test_without_a_language_and_a_home_the_answer_is_the_same():
     ]
     assert told[0] == told[1]
     assert told[0]
+
+
+def test_every_answer_is_written_by_one_run_at_a_time(tmp_path, monkeypatch):
+    held = []
+
+    def seen(*_):
+        handle = os.open(tmp_path, os.O_RDONLY)
+        with pytest.raises(BlockingIOError):
+            fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        os.close(handle)
+        held.append(True)
+        return []
+
+    for module in (answer, comparison):
+        monkeypatch.setattr(module, "_written", seen)
+    answer.write(None, tmp_path, "can.toml", None)
+    comparison.write_comparison(None, tmp_path, None)
+    assert held == [True, True]
 
 
 def test_a_folder_is_written_by_one_run_at_a_time(tmp_path):

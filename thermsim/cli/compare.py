@@ -12,6 +12,7 @@ from thermsim.cli.terminal import (
     add_command,
     add_figures,
     add_ways_to_print,
+    alone_in,
     folder_for,
     positive,
     progress_bar,
@@ -53,6 +54,12 @@ def write_comparison(
     found: Comparison, folder: Path, options: argparse.Namespace, *, keep: bool = True
 ) -> list[Path]:
     """Write results file, figures and report (HTML and PDF), the results first."""
+    with alone_in(folder):
+        return _written(found, folder, options, keep)
+
+
+def _written(found: Comparison, folder: Path, options: argparse.Namespace, keep: bool) -> list[Path]:
+    """Write them, one file after another."""
     from thermsim.records.files.atomic import write_text
 
     when = stamp()
