@@ -61,6 +61,7 @@ def test_the_range_of_a_mediums_films_is_carried_into_the_answer():
     assert any(line.startswith("Input range") for line in answer(result, full=True))
 
 
+@pytest.mark.long
 def test_a_recommended_depth_carries_the_range_and_moves_with_the_headspace():
     case = read_case(CASES / "can_probe.toml")
     spray = Film(800.0, 800.0, 800.0, None, (300.0,) * 3, (2000.0,) * 3)
