@@ -97,7 +97,9 @@ def test_screens_of_depth(name):
     check_json(f"depth-{name}", summary(result))
 
 
-@pytest.mark.parametrize("name", STUDIES)
+@pytest.mark.parametrize(
+    "name", [pytest.param(name, marks=pytest.mark.long) if name == "study_tornado" else name for name in STUDIES]
+)
 def test_screens_of_study(name):
     case, (quantities, values) = coarse(name), STUDIES[name]
     vary = [dataclasses.replace(one, values=one.values[:values]) for one in case.study.vary[:quantities]]

@@ -8,7 +8,6 @@ import json
 import math
 import os
 import re
-import shutil
 import subprocess
 import sys
 
@@ -85,17 +84,15 @@ def shaped(tmp_path_factory):
 
 @pytest.fixture(scope="module")
 def rough(tmp_path_factory):
-    """The ready cup, to be solved at a rough accuracy."""
-    folder = tmp_path_factory.mktemp("rough")
-    shutil.copy(CASES / "cup_retort.csv", folder)
-    text = (CASES / "cup.toml").read_text("utf-8")
-    (folder / "cup.toml").write_text(ROUGH + text, "utf-8")
-    return folder / "cup.toml"
+    """The ready can, to be solved at a rough accuracy."""
+    file = tmp_path_factory.mktemp("rough") / "can.toml"
+    file.write_text(ROUGH + (CASES / "can.toml").read_text("utf-8"), "utf-8")
+    return file
 
 
 @pytest.fixture(scope="module")
 def solved(rough):
-    """The rough cup solved into a folder once, and what was printed then."""
+    """The rough can solved into a folder once, and what was printed then."""
     folder, printed = rough.parent / "out", io.StringIO()
     with contextlib.redirect_stdout(printed):
         assert main(["solve", str(rough), "--out", str(folder)]) == 0

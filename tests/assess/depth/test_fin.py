@@ -46,6 +46,7 @@ def test_from_the_side_the_fin_finds_the_size_of_the_bias(probe):
     assert look.end_of_heating > 0.0
 
 
+@pytest.mark.long
 def test_a_stem_that_conducts_like_the_product_hardly_errs_and_a_better_one_errs_more():
     product = probed_can().product.material
     copper = Material("copper", 380.0, 8900.0, 380.0)

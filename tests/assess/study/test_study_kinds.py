@@ -196,6 +196,7 @@ def by_hand(height, film, wanted):
     return np.array(rows).T
 
 
+@pytest.mark.long
 def test_one_depth_is_found_for_all(depths):
     robust = robust_depth(depths)
     # brute force: in every run a depth each 2 mm, and at each place of the tip the worst of the runs
