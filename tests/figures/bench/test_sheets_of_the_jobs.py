@@ -158,6 +158,7 @@ def test_a_jar_with_a_gland_counts_from_the_lid_and_its_hole_from_the_glass():
     assert f"stick-out {PROBE - depth:.1f} mm" in form
 
 
+@pytest.mark.long
 def test_a_flat_can_is_compared_from_the_lid_and_from_the_side():
     height, hole = 40.0, 20.2
     result, (sheet, _) = pages(
