@@ -74,6 +74,18 @@ def test_what_is_the_same_is_taken_over_and_the_rest_is_as_from_the_start(wanted
     assert [int((found.time == jump).sum()) for jump in jumps] == [2] * len(jumps)
 
 
+def test_stages_that_end_and_begin_apart_by_rounding_alone_leave_no_sliver():
+    come_up, hold, cool = BEFORE.stages
+    before = Process((come_up, hold, dataclasses.replace(cool, time=np.nextafter(cool.time, np.inf))))
+    body = operator()
+    known = march(body, before, tolerance=TOLERANCE)
+    for wanted in (before.with_hold(2400.0), before.with_hold(1800.0 * (1.0 + 1e-13)), before):
+        found = march(body, wanted, tolerance=TOLERANCE, known=(before, known))
+        whole = march(body, wanted, tolerance=TOLERANCE)
+        assert found.time.size < known.time.size + 20
+        assert np.abs(found.temperature[-1] - whole.temperature[-1]).max() < 2 * TOLERANCE
+
+
 def test_held_nodes_stand_at_the_medium_and_take_up_their_heat():
     held = Film(np.inf, 200.0, np.inf)
     body, before, wanted = operator(), process(1800.0, heating=held), process(900.0, heating=held)

@@ -122,17 +122,20 @@ def march_varying(
     if known is not None and (last := _last_in_common(process, *known)) > 0:
         before = known[1]
         now = float(before.time[last])
-        reached = next(stage for stage in stages if stage.end >= now)
+        after = now + _sliver(now)
+        reached = next(stage for stage in stages if stage.end > now - _sliver(now))
         film, medium = reached.film, float(np.interp(now, reached.time, reached.medium))
         exchange, fixed = (numbering.vector(field) for field in exchange_of(operator, film))
-        stages = tuple(stage if stage.start >= now else stage.since(now) for stage in stages if stage.end > now)
-        kept = last if reached.end > now else last + 1  # a stage begins with an entry of its own
+        stages = tuple(
+            stage if stage.start > now - _sliver(now) else stage.since(now) for stage in stages if stage.end > after
+        )
+        kept = last if reached.end > after else last + 1  # a stage begins with an entry of its own
         parts.append(
             (before.time[:kept], *(numbering.vectors(field[:kept]) for field in (before.temperature, before.rate)))
         )
         temperature = numbering.vector(before.temperature[last])
         heat = float((content(temperature) - began).sum())  # the march's balance is closed
-        step = now - float(before.time[last - 1])
+        step = max(FIRST_STEP, now - float(before.time[last - 1]))
     state = content(temperature)
     for stage in stages:
         if stage.film != film:
@@ -213,10 +216,15 @@ def _last_in_common(process: Process, other: Process, history: History) -> int:
         common = float(time[max(int(differs.argmax()) - 1, 0)] if differs.any() else shorter)
         if differs.any() or one.end != two.end:
             break
-    last = int(np.searchsorted(history.time, common, side="right")) - 1
-    while last > 0 and history.time[last - 1] == history.time[last]:
+    last = int(np.searchsorted(history.time, common + _sliver(common), side="right")) - 1
+    while last > 0 and history.time[last] - history.time[last - 1] <= _sliver(common):
         last -= 1  # what comes after is of the stage that follows
     return last
+
+
+def _sliver(time: float) -> float:
+    """How far two times [s] may lie apart that are one but for rounding: a hold that is stretched ends in some."""
+    return 1e-9 * max(1.0, time)
 
 
 def _mesh(varying: Varying, numbering: Numbering) -> _Mesh:
