@@ -100,7 +100,7 @@ def test_a_given_insertion_is_held_against_the_recommended_one(short):
     # without a recommendation the mismatch at that depth is said, and where to ask for the best
     solved = " ".join(" ".join(answer(alone)).split())
     assert f"at this depth: mismatch {100 * given.mismatch:.1f} % of lethality" in solved
-    assert "thermsim depth finds the best" in solved
+    assert "a recommendation (thermsim depth) finds the best" in solved
 
 
 def test_the_length_that_would_be_needed_is_said_for_every_criterion_and_entry(alone):

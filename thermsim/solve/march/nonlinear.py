@@ -223,7 +223,7 @@ def _last_in_common(process: Process, other: Process, history: History) -> int:
 
 
 def _sliver(time: float) -> float:
-    """How far two times [s] may lie apart that are one but for rounding: a hold that is stretched ends in some."""
+    """The distance of two times [s] that are one but for rounding, as those at the end of a stretched hold."""
     return 1e-9 * max(1.0, time)
 
 
