@@ -281,7 +281,7 @@ class Container:
         return (length, width) if self.lengthwise(edge) else (width, length)
 
     def lengthwise(self, edge: str) -> bool:
-        """Whether a stem through that edge of a brick lies along the first of its sides."""
+        """True if a stem through that edge of a brick lies along the first of its sides."""
         return self.brick is not None and (self.brick[0] >= self.brick[1]) == (edge != "long")
 
     @property

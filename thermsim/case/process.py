@@ -180,7 +180,7 @@ class Stage(Sealed):
         return dataclasses.replace(self, time=self.start + (self.time - self.start) * scale)
 
     def since(self, time: float) -> Stage:
-        """What is left of the stage from a time within it [s] on."""
+        """Give the rest of the stage, from a time within it [s] on."""
         later = self.time > time
         return dataclasses.replace(
             self,

@@ -239,8 +239,7 @@ def save_figure(figure: Figure | SubFigure, path: Path, *further: Figure) -> Pat
     kind = path.suffix.lstrip(".")
     with whole_file(path) as part:
         if further and kind == "pdf":
-            # the settings must last until the pages are closed: only then the typefaces are written
-            with _settings(), PdfPages(part, metadata=_DATES[kind]) as pdf:
+            with as_text(), PdfPages(part, metadata=_DATES[kind]) as pdf:
                 for page in (figure, *further):
                     with _as_written(page) as whole:
                         pdf.savefig(whole)
@@ -279,7 +278,8 @@ def _as_element(svg: str, prefix: str) -> str:
     return re.sub(r'(\bid="|href="#|url\(#)', rf"\g<1>{prefix}-", svg)
 
 
-def _settings() -> contextlib.AbstractContextManager[None]:
+def as_text() -> contextlib.AbstractContextManager[None]:
+    """Settings in force while figures are written: of a PDF until its last page is closed, with its typefaces."""
     return mpl.rc_context(_TEXT)  # type: ignore[arg-type]
 
 
@@ -297,7 +297,7 @@ def _as_written(figure: Figure | SubFigure) -> Iterator[Figure]:
             signs = (sign if sign.isprintable() or sign in "\n\u00a0" else "?" for sign in shown.replace(r"\$", "$"))
             text.set_text("".join(signs))
     tell_in_asked_units(whole)
-    with _settings(), warnings.catch_warnings():
+    with as_text(), warnings.catch_warnings():
         # letters that the typeface lacks are boxes
         warnings.filterwarnings("ignore", "Glyph .* missing from", UserWarning)
         yield whole

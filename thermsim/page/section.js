@@ -1,5 +1,6 @@
 // The section: a picture under a drawing. It has a state of its own, because to change a property of any element
 // makes the library go through all elements of the page, which takes longer than to solve the case.
+// The drawing is built of numbers on the server, and of texts that are escaped there.
 export default {
   template: `
     <div>

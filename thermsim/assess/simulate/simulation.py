@@ -293,7 +293,7 @@ def with_probe(
             tolerance=effort.tolerance,
             known=_known_beside(result, background),
             counted=THIRDS,
-        )  # the stem's own grids are two
+        )  # about the stem the best is of two grids, held against that of the two coarser
         # a place among nodes is no better known than to half their distance, nor what happens there
         for name, half in between.items():
             unsure[f"least_lethality.{name}"] = max(unsure[f"least_lethality.{name}"], half)

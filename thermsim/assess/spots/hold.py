@@ -130,11 +130,11 @@ def hold_by(
         return exact(min(max(log_hold, shortest), longest))
 
     shortest, longest = math.log(SHORTEST), math.log(LONGEST)
-    close = CLOSE / math.exp(first)
     # the slope hardly differs from grid to grid: a small step with the rough one's reaches the root of the fine one
     # but for a small part of what the grids differ by
     found = first - within(first) / slope
     if abs(found - first) > NEAR or not shortest <= found <= longest:
+        close = CLOSE / math.exp(first)
         root = optimize.root_scalar(within, method="newton", fprime=lambda _: slope, x0=first, xtol=close, maxiter=20)
         if not root.converged or not shortest <= root.root <= longest:
             if exact(shortest) >= 0.0:

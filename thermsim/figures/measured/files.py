@@ -7,12 +7,11 @@ from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import Protocol
 
-import matplotlib as mpl
 from matplotlib.backends.backend_pdf import PdfPages
 from matplotlib.figure import Figure, SubFigure
 
 from thermsim.assess.measured.result import Comparison, Measured
-from thermsim.figures.files import Figured, Pictures, draw_once
+from thermsim.figures.files import Figured, Pictures, as_text, draw_once
 from thermsim.figures.measured.curves import plot_measured, plot_measured_lethality
 from thermsim.figures.measured.paper import MARGIN, Paper
 from thermsim.figures.measured.penetration import plot_penetration
@@ -81,7 +80,7 @@ def save_measured_pdf(found: Comparison, path: Path, *, program: str, when: str)
     """
     with (
         whole_file(path) as part,
-        mpl.rc_context({"pdf.fonttype": 42}),
+        as_text(),
         PdfPages(part, metadata={"CreationDate": None, "Title": found.case.title}) as pdf,
     ):
         paper = Paper(pdf, f"{found.run.file}   {when}   {program}")

@@ -105,12 +105,12 @@ def worth_in_a_sentence(result: Result) -> list[str]:
 
 def _too(heating: float, cooling: float) -> str:
     """An over-reading in both phases, as "8.7 % too high until heating ends, and 7.5 % too high in cooling"."""
-    off = [f"{abs(percent(one)):.1f} %" for one in (heating, cooling)]
-    ways = [
-        "off" if words == "0.0 %" else "too high" if one > 0 else "too low"
-        for words, one in zip(off, (heating, cooling), strict=True)
-    ]
-    until, after = (f"{words} {way}" for words, way in zip(off, ways, strict=True))
+
+    def told(one: float) -> str:
+        size = f"{abs(percent(one)):.1f} %"
+        return f"{size} off" if size == "0.0 %" else f"{size} too {'high' if one > 0 else 'low'}"
+
+    until, after = told(heating), told(cooling)
     return f"{until} until heating ends" + (f" and {after} in cooling" if cooling != 0.0 else "")
 
 

@@ -122,14 +122,14 @@ def march_varying(
     if known is not None and (last := _last_in_common(process, *known)) > 0:
         before = known[1]
         now = float(before.time[last])
-        after = now + _sliver(now)
-        reached = next(stage for stage in stages if stage.end > now - _sliver(now))
+        sliver = _sliver(now)
+        reached = next(stage for stage in stages if stage.end > now - sliver)
         film, medium = reached.film, float(np.interp(now, reached.time, reached.medium))
         exchange, fixed = (numbering.vector(field) for field in exchange_of(operator, film))
         stages = tuple(
-            stage if stage.start > now - _sliver(now) else stage.since(now) for stage in stages if stage.end > after
+            stage if stage.start > now - sliver else stage.since(now) for stage in stages if stage.end > now + sliver
         )
-        kept = last if reached.end > after else last + 1  # a stage begins with an entry of its own
+        kept = last if reached.end > now + sliver else last + 1  # a stage begins with an entry of its own
         parts.append(
             (before.time[:kept], *(numbering.vectors(field[:kept]) for field in (before.temperature, before.rate)))
         )
