@@ -234,3 +234,69 @@ def test_a_gap_that_conducts_upwards_alone_lets_heat_through_one_way():
         assert abs(history.energy_defect) < 1e-6
     assert ends["below"][1] > 80.0
     assert ends["above"][0] < 40.0
+
+
+# -- heat that turns, and bends of the medium ----------------------------------------------------------------------
+
+
+def slab_over_which_heat_turns():
+    """A slab of product under a gas that conducts upwards twenty times better than downwards, heated and cooled."""
+    gap = with_courses(
+        Material("gap", 0.5, 1.2, 1000.0), (0.0, 150.0), (0.4, 0.6), (1.2e3, 1.2e3), downwards=(0.02, 0.03)
+    )
+    body = plain_body(
+        np.array([0.0, 0.03]), np.array([0.0, 0.03, 0.034, 0.035]), np.array([[0, 1, 2]]),
+        np.array([[True, False, False]]), np.full((1, 3), 20.0), (PASTE, gap, Material("steel", 45.0, 7850.0, 470.0)),
+    )  # fmt: skip
+    film = Film(0.0, 0.0, 500.0)
+    stages = (
+        Stage("come-up", np.array([0.0, 600.0]), np.array([20.0, 121.0]), film),
+        Stage("hold", np.array([600.0, 4000.0]), np.array([121.0, 121.0]), film),
+        Stage("cool", np.array([4000.0, 4600.0]), np.array([121.0, 30.0]), film),
+        Stage("cool", np.array([4600.0, 7000.0]), np.array([30.0, 30.0]), film),
+    )
+    return grid_family(body)[1], Process(stages)
+
+
+def test_where_the_heat_turns_the_steps_leave_no_error_of_their_own():
+    grid, process = slab_over_which_heat_turns()
+    operator = operator_of(grid)
+    times = np.linspace(0.0, process.end, 400)
+    best = march(operator, process, tolerance=2e-5).at(times)
+    coarser = march(operator, process, tolerance=0.02).at(times)
+    # to be seen at all, the heat has to turn
+    surface, under_lid = (best[:, 0, np.searchsorted(grid.levels, z)] for z in (0.03, 0.034))
+    assert (surface - under_lid).min() < -20.0
+    assert (surface - under_lid).max() > 4.0
+    assert np.abs(coarser - best)[:, grid.product_nodes].max() < 0.02
+
+
+def test_a_gap_conducts_more_the_more_its_lower_face_leads_and_never_downwards():
+    across = np.array([1.0, 0.0, -1.0])
+    leads = np.linspace(-3.0, 3.0, 601)
+    share, slope = np.array(
+        [nonlinear_kernels.direction(np.array([60.0 + lead, 50.0, 60.0]), across) for lead in leads]
+    ).T
+    assert (share[leads <= 0.0] == 0.0).all()
+    assert (share[leads >= nonlinear_kernels.TURNED] == 1.0).all()
+    assert_allclose(np.gradient(share, leads), slope, rtol=0, atol=0.03)
+    # what flows grows with the difference, whichever way it goes
+    assert (np.diff((0.02 + share * 0.5) * leads) > 0.0).all()
+
+
+@pytest.mark.parametrize("tolerance", [0.5, 5.0, 50.0])
+def test_a_march_that_is_followed_very_loosely_still_ends_and_keeps_its_heat(tolerance):
+    grid, process = slab_over_which_heat_turns()
+    history = march(operator_of(grid), process, tolerance=tolerance)
+    assert np.isfinite(history.temperature).all()
+    assert abs(history.energy_defect) < 1e-9
+
+
+def test_between_its_steps_the_march_follows_a_bend_of_the_medium():
+    grid, process = slab_over_which_heat_turns()
+    operator = operator_of(grid)
+    after = 4600.0 + np.linspace(0.0, 300.0, 61)
+    best, coarser = (march(operator, process, tolerance=tolerance).at(after) for tolerance in (2e-5, 0.02))
+    lid = np.searchsorted(grid.levels, 0.035)
+    assert np.abs(best[-1, 0, lid] - best[0, 0, lid]) > 0.5
+    assert_allclose(coarser[:, 0, lid], best[:, 0, lid], rtol=0, atol=0.05)

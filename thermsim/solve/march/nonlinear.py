@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from thermsim.case.process import Film, Process
+from thermsim.case.process import Film, Process, Stage
 from thermsim.errors import NumericalError
 from thermsim.physics.materials import Material
 from thermsim.solve.grid.operator import CORNERS, Operator, Varying, exchange_of
@@ -116,7 +116,7 @@ def march_varying(
     began = content(temperature)
     step, heat, rejected = FIRST_STEP, 0.0, 0
     film: Film | None = None
-    medium = np.nan
+    medium, climbing = np.nan, np.nan
     parts: list[tuple[Array, ...]] = []
     stages = process.stages
     if known is not None and (last := _last_in_common(process, *known)) > 0:
@@ -125,6 +125,7 @@ def march_varying(
         sliver = _sliver(now)
         reached = next(stage for stage in stages if stage.end > now - sliver)
         film, medium = reached.film, float(np.interp(now, reached.time, reached.medium))
+        climbing = _slope_before(reached, now)
         exchange, fixed = (numbering.vector(field) for field in exchange_of(operator, film))
         stages = tuple(
             stage if stage.start > now - sliver else stage.since(now) for stage in stages if stage.end > now + sliver
@@ -167,6 +168,7 @@ def march_varying(
                 temperature,
                 state,
                 step,
+                climbing,
                 tolerance,
                 tableau.A,
                 tableau.B_EMBEDDED,
@@ -187,7 +189,7 @@ def march_varying(
         rejected += int(again)
         parts.append((times[:count], temperatures[:count], rates[:count]))
         temperature = temperatures[count - 1].copy()
-        film, medium = stage.film, stage.medium[-1]
+        film, medium, climbing = stage.film, stage.medium[-1], _slope_before(stage, stage.end)
         if on_stage is not None:
             on_stage(stage.end)
 
@@ -220,6 +222,12 @@ def _last_in_common(process: Process, other: Process, history: History) -> int:
     while last > 0 and history.time[last] - history.time[last - 1] <= _sliver(common):
         last -= 1  # what comes after is of the stage that follows
     return last
+
+
+def _slope_before(stage: Stage, time: float) -> float:
+    """Slope of the medium [K/s] as a time within a stage [s] is reached."""
+    k = max(1, int(np.searchsorted(stage.time, time - _sliver(time))))
+    return float((stage.medium[k] - stage.medium[k - 1]) / (stage.time[k] - stage.time[k - 1]))
 
 
 def _sliver(time: float) -> float:

@@ -14,8 +14,13 @@ import numpy as np
 from thermsim.solve.compiled import DONE, NOT_FINITE, STEP_TOO_SMALL, compiled
 from thermsim.solve.matrix.band_kernels import factor, solve
 
-#: Corrections of a stage until it must have settled, and how much of the step's tolerance may be left.
+#: Corrections of a stage until it must have settled, and how much of the step's tolerance may be left then.
 CORRECTIONS, SETTLED = 8, 0.01
+#: Lead of a gap's lower face at which the heat across it flows upwards in full [K].
+TURNED = 1.0
+#: Departure of the medium from its course before a bend within the first step after it [K]: what a long step is off
+#: between its ends, its error at the end does not tell.
+BEND = 0.5
 #: A factorisation is kept while every correction is less than this part of the one before.
 WORN = 0.25
 
@@ -53,16 +58,23 @@ def conductivities(temperature, cells, upwards, lookup, out):
 
 
 @compiled
-def direction(temperature, across):
-    """Share of the upward conductivity in a gap: 1 if its lower face is hotter by 1 K or more, 0 if its upper is.
+def dot(one, other):
+    """Sum of the products of two arrays (n,)."""
+    total = 0.0
+    for i in range(one.size):
+        total += one[i] * other[i]
+    return total
 
+
+@compiled
+def direction(temperature, across):
+    """Share of the upward conductivity in a gap, and its slope [1/K]: 1 where the lower face leads by TURNED or more.
+
+    It is 0 as long as the upper face is the hotter one, so that what flows grows with the difference either way.
     ``across`` (n,) gives the mean temperature of the lower face less that of the upper one.
     """
-    difference = 0.0
-    for i in range(temperature.size):
-        difference += across[i] * temperature[i]
-    x = min(max((difference + 1.0) / 2.0, 0.0), 1.0)
-    return x * x * (3.0 - 2.0 * x)
+    x = min(max(dot(across, temperature) / TURNED, 0.0), 1.0)
+    return x * x * (3.0 - 2.0 * x), 6.0 * x * (1.0 - x) / TURNED
 
 
 @compiled
@@ -115,6 +127,20 @@ def flows(temperature, conductivity, pairs, share, exchange, medium, free, out):
 
 
 @compiled
+def turning(temperature, cells, lookup, pairs, share, exchange, free, conductivity, other, out):
+    """Heat that flows more into each node where the gap conducts upwards than where it conducts downwards [W].
+
+    ``conductivity`` (m,) and ``other`` (n,) are room to work in; the rest is that of :func:`flows`.
+    """
+    conductivities(temperature, cells, 0.0, lookup, conductivity)
+    flows(temperature, conductivity, pairs, share, exchange, 0.0, free, other)
+    conductivities(temperature, cells, 1.0, lookup, conductivity)
+    flows(temperature, conductivity, pairs, share, exchange, 0.0, free, out)
+    for i in range(out.size):
+        out[i] -= other[i]
+
+
+@compiled
 def assemble(conductivity, pairs, share, exchange, free, slope, scale, band):
     """Put slope + scale * K into the band; K couples free nodes alone, held ones get a 1 on the diagonal."""
     width = band.shape[1] - 1
@@ -143,6 +169,7 @@ def march_nonlinear(
     start,
     state,
     first_step,
+    climbing,
     tolerance,
     a,
     embedded,
@@ -161,6 +188,8 @@ def march_nonlinear(
         Temperature [degC] and heat content [J] at the first knot.
     first_step : float
         First step to try [s].
+    climbing : float
+        Slope of the medium before the first knot [K/s]; NaN where nothing went before.
     tolerance : float
         Largest estimated error of a step [K].
     a, embedded
@@ -175,7 +204,6 @@ def march_nonlinear(
     first, spacing, up, down, capacity, content = tables
     cells, lookup = (corner, material), (first, spacing, up, down)
     exchange, free = films
-    upwards = direction(start, across)
     n, stages = start.size, a.shape[0]
     gamma = a[1, 1]
     room = 128 + 2 * knots.size
@@ -187,15 +215,18 @@ def march_nonlinear(
     worn = False
     conductivity = np.empty(corner.shape[0])
     temperature, trial, content_now, slope = start.copy(), np.empty(n), np.empty(n), np.empty(n)
-    right, correction = np.empty(n), np.empty(n)
+    right, correction, leaning = np.empty(n), np.empty(n), np.empty(n)
     flow = np.zeros((stages, n))
     entering = np.zeros(stages)
     step = first_step
     contents(temperature, volume, first, spacing, capacity, content, content_now, slope)
-    conductivities(temperature, cells, upwards, lookup, conductivity)
+    conductivities(temperature, cells, direction(temperature, across)[0], lookup, conductivity)
     for piece in range(knots.size - 1):
         end, time = knots[piece + 1], knots[piece]
         climb = (medium[piece + 1] - medium[piece]) / (end - time)
+        if abs(climb - climbing) * step > BEND:
+            step = BEND / abs(climb - climbing)
+        climbing = climb
         entering[0] = flows(temperature, conductivity, pairs, share, exchange, medium[piece], free, flow[0])
         while True:
             if count == times.size:
@@ -210,16 +241,6 @@ def march_nonlinear(
             count += 1
             if time >= end:
                 break
-            # where conductivity goes by the direction of the heat, that is settled for a step at its start: while the
-            # heat turns there is next to none that flows
-            now = direction(temperature, across)
-            if now != upwards:
-                upwards = now
-                conductivities(temperature, cells, upwards, lookup, conductivity)
-                surrounding = medium[piece] + climb * (time - knots[piece])
-                entering[0] = flows(temperature, conductivity, pairs, share, exchange, surrounding, free, flow[0])
-                worn = True
-
             while True:  # until a step is good enough
                 left = end - time
                 h, last = step, False
@@ -228,7 +249,7 @@ def march_nonlinear(
                 elif 2.0 * step > left:
                     h = left / 2.0
                 if worn or abs(h - factored_for) > 1e-9 * h:
-                    conductivities(temperature, cells, upwards, lookup, conductivity)
+                    conductivities(temperature, cells, direction(temperature, across)[0], lookup, conductivity)
                     contents(temperature, volume, first, spacing, capacity, content, content_now, slope)
                     assemble(conductivity, pairs, share, exchange, free, slope, gamma * h, matrix)
                     if not factor(matrix):
@@ -253,6 +274,7 @@ def march_nonlinear(
                     before = math.inf
                     settled = False
                     for _ in range(CORRECTIONS):
+                        upwards, steepness = direction(trial, across)
                         conductivities(trial, cells, upwards, lookup, conductivity)
                         contents(trial, volume, first, spacing, capacity, content, content_now, slope)
                         entering[s] = flows(trial, conductivity, pairs, share, exchange, surrounding, free, flow[s])
@@ -260,6 +282,16 @@ def march_nonlinear(
                         for i in range(n):
                             correction[i] = (right[i] + gamma * h * flow[s, i] - content_now[i]) * free[i]
                         solve(matrix, reach, correction)
+                        if steepness > 0.0:
+                            # the heat is turning: what that adds to the matrix is of rank one (Sherman and Morrison)
+                            turning(
+                                trial, cells, lookup, pairs, share, exchange, free, conductivity, content_now, leaning
+                            )
+                            solve(matrix, reach, leaning)
+                            weight = gamma * h * steepness
+                            weight *= dot(across, correction) / (1.0 - weight * dot(across, leaning))
+                            for i in range(n):
+                                correction[i] += weight * leaning[i]
                         for i in range(n):
                             trial[i] += correction[i]
                             if not abs(correction[i]) <= worst:
@@ -277,10 +309,23 @@ def march_nonlinear(
                     if not settled:
                         break
                     # the flows at what the stage has settled to
-                    conductivities(trial, cells, upwards, lookup, conductivity)
+                    conductivities(trial, cells, direction(trial, across)[0], lookup, conductivity)
                     entering[s] = flows(trial, conductivity, pairs, share, exchange, surrounding, free, flow[s])
                 worst = math.inf
                 if settled:
+                    # heat that the last stage has not settled flows on as the step's matrix has it; kept where it is,
+                    # in a gas with next to no heat capacity, it would be many kelvin
+                    contents(trial, volume, first, spacing, capacity, content, content_now, slope)
+                    for i in range(n):
+                        leaning[i] = (right[i] + gamma * h * flow[stages - 1, i] - content_now[i]) * free[i]
+                        correction[i] = leaning[i]
+                    solve(matrix, reach, correction)
+                    for i in range(n):
+                        trial[i] += correction[i]
+                        taken_up = slope[i] * correction[i]
+                        content_now[i] += taken_up
+                        flow[stages - 1, i] += (taken_up - leaning[i]) / (gamma * h) * free[i]
+                        entering[stages - 1] += (taken_up - leaning[i]) / (gamma * h) * free[i]
                     # through the step's matrix: a gas has next to no heat capacity, and what a stage has not settled
                     # to would be blown up by dividing by it (Hairer and Wanner, Solving ordinary differential
                     # equations II, section IV.8; from memory)
@@ -307,10 +352,10 @@ def march_nonlinear(
             for s in range(stages):
                 heat += h * a[stages - 1, s] * entering[s]
             for i in range(n):
-                for s in range(stages):
-                    state[i] += h * a[stages - 1, s] * flow[s, i]
                 temperature[i] = trial[i]
                 flow[0, i] = flow[stages - 1, i]
+                if free[i] > 0.0:
+                    state[i] = content_now[i]
             entering[0] = entering[stages - 1]
             contents(temperature, volume, first, spacing, capacity, content, content_now, slope)
             time = end if last else time + h
