@@ -341,6 +341,8 @@ class Process(Sealed):
             raise ValueError(f"a hold of {duration} s is not possible")
         held = self.stages[self.hold]
         delay = duration - (held.end - held.start)
+        if abs(delay) <= ROUNDING * duration:
+            return self  # as it was solved
         later = tuple(stage.shifted(delay) for stage in self.stages[self.hold + 1 :])
         return Process(self.stages[: self.hold] + (held.stretched(duration),) + later, self.source)
 

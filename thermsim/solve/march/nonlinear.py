@@ -109,7 +109,15 @@ def march_varying(
         """Heat content of each node [J]."""
         heat, slope = np.empty_like(of), np.empty_like(of)
         nonlinear_kernels.contents(
-            of, mesh.volume, tables.first, tables.spacing, tables.capacity, tables.content, heat, slope
+            of,
+            np.arange(of.size),
+            mesh.volume,
+            tables.first,
+            tables.spacing,
+            tables.capacity,
+            tables.content,
+            heat,
+            slope,
         )
         return heat
 
@@ -172,6 +180,7 @@ def march_varying(
                 tolerance,
                 tableau.A,
                 tableau.B_EMBEDDED,
+                tableau.AHEAD,
             )
         )
         if status != compiled.DONE:

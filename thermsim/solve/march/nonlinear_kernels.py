@@ -15,7 +15,7 @@ from thermsim.solve.compiled import DONE, NOT_FINITE, STEP_TOO_SMALL, compiled
 from thermsim.solve.matrix.band_kernels import factor, solve
 
 #: Corrections of a stage until it must have settled, and how much of the step's tolerance may be left then.
-CORRECTIONS, SETTLED = 8, 0.01
+CORRECTIONS, SETTLED = 8, 0.03
 #: Lead of a gap's lower face at which the heat across it flows upwards in full [K].
 TURNED = 1.0
 #: Departure of the medium from its course before a bend within the first step after it [K]: what a long step is off
@@ -23,17 +23,19 @@ TURNED = 1.0
 BEND = 0.5
 #: A factorisation is kept while every correction is less than this part of the one before.
 WORN = 0.25
+#: Part of a correction that the next one is taken to be, before there are two: as found last, and no less.
+UNKNOWN, LEAST = 0.5, 1e-3
 
 
 @compiled
 def conductivities(temperature, cells, upwards, lookup, out):
-    """Conductivity of each quadrilateral at the mean of its corners' temperatures.
+    """Conductivity of some quadrilaterals at the mean of their corners' temperatures.
 
     Parameters
     ----------
     temperature : (n,)
-    cells : (corner, material)
-        (m, 4) nodes of each quadrilateral; (m,) its material.
+    cells : (corner, material, which)
+        (m, 4) nodes of each quadrilateral; (m,) its material; which of them to work out.
     upwards : float
         How far the conductivity is that for heat flowing upwards (1) or downwards (0).
     lookup : (first, spacing, up, down)
@@ -41,10 +43,10 @@ def conductivities(temperature, cells, upwards, lookup, out):
         flows up, and where it flows down.
     out : (m,)
     """
-    corner, material = cells
+    corner, material, which = cells
     first, spacing, up, down = lookup
     lines = up.shape[1]
-    for q in range(corner.shape[0]):
+    for q in which:
         mean = 0.0
         for c in range(4):
             mean += temperature[corner[q, c]] / 4.0
@@ -55,6 +57,16 @@ def conductivities(temperature, cells, upwards, lookup, out):
         one = low[k] + part * (low[k + 1] - low[k])
         other = high[k] + part * (high[k + 1] - high[k])
         out[q] = one + upwards * (other - one)
+
+
+@compiled
+def changing(values):
+    """Which rows (materials, lines) are not one value throughout."""
+    found = np.zeros(values.shape[0], dtype=np.bool_)
+    for m in range(values.shape[0]):
+        for k in range(values.shape[1]):
+            found[m] |= values[m, k] != values[m, 0]
+    return found
 
 
 @compiled
@@ -78,14 +90,17 @@ def direction(temperature, across):
 
 
 @compiled
-def contents(temperature, volume, first, spacing, capacity, content, heat, slope):
+def contents(temperature, which, volume, first, spacing, capacity, content, heat, slope):
     """Heat content [J] of each node's control volume above the first tabulated temperature, and its slope [J/K].
 
-    ``volume`` (n, materials) [m3], ``capacity`` and ``content`` (materials, lines): rho c [J/m3K] and its integral
-    over temperature [J/m3]; beyond the table capacity stays as at its end.
+    ``which`` are the nodes whose slope has to be worked out; the others keep theirs. ``volume`` (n, materials) [m3],
+    ``capacity`` and ``content`` (materials, lines): rho c [J/m3K] and its integral over temperature [J/m3]; beyond
+    the table capacity stays as at its end.
     """
     lines = capacity.shape[1]
     for i in range(temperature.size):
+        heat[i] = slope[i] * (temperature[i] - first)
+    for i in which:
         place = (temperature[i] - first) / spacing
         k = min(max(int(math.floor(place)), 0), lines - 2)
         part = place - k
@@ -160,6 +175,14 @@ def assemble(conductivity, pairs, share, exchange, free, slope, scale, band):
 
 
 @compiled
+def gone_on(first, between, last, middle, x):
+    """Parabola through three values, at 0, ``middle`` and 1, at ``x``."""
+    one = (x - middle) * (x - 1.0) * first / middle
+    two = x * (x - 1.0) * between / (middle * (1.0 - middle))
+    return one - two + x * (x - middle) * last / (1.0 - middle)
+
+
+@compiled
 def march_nonlinear(
     shape,
     tables,
@@ -173,6 +196,7 @@ def march_nonlinear(
     tolerance,
     a,
     embedded,
+    ahead,
 ):
     """March dH/dt = flows(T(H)) through one stage, the medium being linear between the knots.
 
@@ -192,8 +216,8 @@ def march_nonlinear(
         Slope of the medium before the first knot [K/s]; NaN where nothing went before.
     tolerance : float
         Largest estimated error of a step [K].
-    a, embedded
-        Weights of the stages and of the embedded solution.
+    a, embedded, ahead
+        Weights of the stages, of the embedded solution, and of the stages before it in what a stage begins with.
 
     Returns
     -------
@@ -202,9 +226,14 @@ def march_nonlinear(
     """
     corner, material, pairs, share, volume, across, reach, width = shape
     first, spacing, up, down, capacity, content = tables
-    cells, lookup = (corner, material), (first, spacing, up, down)
+    lookup = (first, spacing, up, down)
     exchange, free = films
     n, stages = start.size, a.shape[0]
+    # most of a body may be constant
+    varies = changing(np.concatenate((up, down), axis=1))
+    cells = (corner, material, np.flatnonzero(varies[material]))
+    varies = changing(capacity)
+    nodes = np.flatnonzero((volume * varies).sum(axis=1) > 0.0)
     gamma = a[1, 1]
     room = 128 + 2 * knots.size
     times, temperatures, rates = np.empty(room), np.empty((room, n)), np.empty((room, n))
@@ -212,22 +241,26 @@ def march_nonlinear(
     heat = 0.0
     matrix = np.zeros((n, width + 1))
     factored_for = -1.0
-    worn = False
+    worn, usual = False, UNKNOWN
     conductivity = np.empty(corner.shape[0])
     temperature, trial, content_now, slope = start.copy(), np.empty(n), np.empty(n), np.empty(n)
-    right, correction, leaning = np.empty(n), np.empty(n), np.empty(n)
-    flow = np.zeros((stages, n))
+    right, correction, leaning, other = np.empty(n), np.empty(n), np.empty(n), np.empty(n)
+    flow, reached = np.zeros((stages, n)), np.empty((stages, n))
+    # the last step: its length, and temperatures at its start, at one of its stages, and at its end
+    length, between, gone = 0.0, stages // 2, np.empty((3, n))
+    middle = a[between].sum()
     entering = np.zeros(stages)
     step = first_step
-    contents(temperature, volume, first, spacing, capacity, content, content_now, slope)
-    conductivities(temperature, cells, direction(temperature, across)[0], lookup, conductivity)
+    contents(temperature, np.arange(n), volume, first, spacing, capacity, content, content_now, slope)
+    every = (corner, material, np.arange(material.size))
+    conductivities(temperature, every, direction(temperature, across)[0], lookup, conductivity)
+    entering[0] = flows(temperature, conductivity, pairs, share, exchange, medium[0], free, flow[0])
     for piece in range(knots.size - 1):
         end, time = knots[piece + 1], knots[piece]
         climb = (medium[piece + 1] - medium[piece]) / (end - time)
         if abs(climb - climbing) * step > BEND:
             step = BEND / abs(climb - climbing)
         climbing = climb
-        entering[0] = flows(temperature, conductivity, pairs, share, exchange, medium[piece], free, flow[0])
         while True:
             if count == times.size:
                 more = 2 * count
@@ -250,15 +283,14 @@ def march_nonlinear(
                     h = left / 2.0
                 if worn or abs(h - factored_for) > 1e-9 * h:
                     conductivities(temperature, cells, direction(temperature, across)[0], lookup, conductivity)
-                    contents(temperature, volume, first, spacing, capacity, content, content_now, slope)
+                    contents(temperature, nodes, volume, first, spacing, capacity, content, content_now, slope)
                     assemble(conductivity, pairs, share, exchange, free, slope, gamma * h, matrix)
                     if not factor(matrix):
                         return NOT_FINITE, count, times, temperatures, rates, state, heat, step, rejected, factorings
-                    factored_for, worn = h, False
+                    factored_for, worn, usual = h, False, UNKNOWN
                     factorings += 1
                 settled = True
-                for i in range(n):
-                    trial[i] = temperature[i]
+                reached[0] = temperature
                 for s in range(1, stages):
                     fraction = 0.0
                     for q in range(s + 1):
@@ -269,14 +301,22 @@ def march_nonlinear(
                         for q in range(s):
                             known += h * a[s, q] * flow[q, i]
                         right[i] = known
+                        trial[i] = 0.0
+                        if s == 1 and length > 0.0:
+                            x = 1.0 + fraction * h / length
+                            trial[i] = gone_on(gone[0, i], gone[1, i], gone[2, i], middle, x)
+                        else:
+                            for q in range(s):
+                                trial[i] += ahead[s, q] * reached[q, i]
                         if free[i] == 0.0:
                             trial[i] = surrounding
                     before = math.inf
                     settled = False
+                    shrinks = usual
                     for _ in range(CORRECTIONS):
                         upwards, steepness = direction(trial, across)
                         conductivities(trial, cells, upwards, lookup, conductivity)
-                        contents(trial, volume, first, spacing, capacity, content, content_now, slope)
+                        contents(trial, nodes, volume, first, spacing, capacity, content, content_now, slope)
                         entering[s] = flows(trial, conductivity, pairs, share, exchange, surrounding, free, flow[s])
                         worst = 0.0
                         for i in range(n):
@@ -284,9 +324,7 @@ def march_nonlinear(
                         solve(matrix, reach, correction)
                         if steepness > 0.0:
                             # the heat is turning: what that adds to the matrix is of rank one (Sherman and Morrison)
-                            turning(
-                                trial, cells, lookup, pairs, share, exchange, free, conductivity, content_now, leaning
-                            )
+                            turning(trial, cells, lookup, pairs, share, exchange, free, conductivity, other, leaning)
                             solve(matrix, reach, leaning)
                             weight = gamma * h * steepness
                             weight *= dot(across, correction) / (1.0 - weight * dot(across, leaning))
@@ -299,7 +337,9 @@ def march_nonlinear(
                         if not math.isfinite(worst) or worst > 2.0 * before:
                             break
                         # what is left after this correction, as the corrections shrink
-                        shrinks = min(worst / before, 0.5) if before < math.inf else 0.5
+                        if before < math.inf:
+                            shrinks = min(worst / before, UNKNOWN)
+                            usual = max(shrinks, LEAST)
                         if worst > WORN * before:
                             worn = True
                         before = worst
@@ -308,24 +348,16 @@ def march_nonlinear(
                             break
                     if not settled:
                         break
-                    # the flows at what the stage has settled to
-                    conductivities(trial, cells, direction(trial, across)[0], lookup, conductivity)
-                    entering[s] = flows(trial, conductivity, pairs, share, exchange, surrounding, free, flow[s])
+                    # what the last correction changes flows as the step's matrix has it: all heat goes somewhere, and
+                    # none stays in a gas, where next to no heat capacity would make many kelvin of it
+                    for i in range(n):
+                        content_now[i] += slope[i] * correction[i]
+                        more = ((content_now[i] - right[i]) / (gamma * h) - flow[s, i]) * free[i]
+                        flow[s, i] += more
+                        entering[s] += more
+                    reached[s] = trial
                 worst = math.inf
                 if settled:
-                    # heat that the last stage has not settled flows on as the step's matrix has it; kept where it is,
-                    # in a gas with next to no heat capacity, it would be many kelvin
-                    contents(trial, volume, first, spacing, capacity, content, content_now, slope)
-                    for i in range(n):
-                        leaning[i] = (right[i] + gamma * h * flow[stages - 1, i] - content_now[i]) * free[i]
-                        correction[i] = leaning[i]
-                    solve(matrix, reach, correction)
-                    for i in range(n):
-                        trial[i] += correction[i]
-                        taken_up = slope[i] * correction[i]
-                        content_now[i] += taken_up
-                        flow[stages - 1, i] += (taken_up - leaning[i]) / (gamma * h) * free[i]
-                        entering[stages - 1] += (taken_up - leaning[i]) / (gamma * h) * free[i]
                     # through the step's matrix: a gas has next to no heat capacity, and what a stage has not settled
                     # to would be blown up by dividing by it (Hairer and Wanner, Solving ordinary differential
                     # equations II, section IV.8; from memory)
@@ -351,13 +383,15 @@ def march_nonlinear(
 
             for s in range(stages):
                 heat += h * a[stages - 1, s] * entering[s]
+            gone[0], gone[1], gone[2] = reached[0], reached[between], trial
+            length = h
             for i in range(n):
                 temperature[i] = trial[i]
                 flow[0, i] = flow[stages - 1, i]
                 if free[i] > 0.0:
                     state[i] = content_now[i]
             entering[0] = entering[stages - 1]
-            contents(temperature, volume, first, spacing, capacity, content, content_now, slope)
+            contents(temperature, nodes, volume, first, spacing, capacity, content, content_now, slope)
             time = end if last else time + h
             if h >= step * (1.0 - 1e-9):
                 growth = 0.9 * (tolerance / max(worst, 1e-30)) ** 0.25

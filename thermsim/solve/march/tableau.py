@@ -9,6 +9,7 @@ the step's end.
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import NDArray
 
 GAMMA = 0.25
 
@@ -43,3 +44,19 @@ B_EMBEDDED = np.array(
     ]
 )
 C = A.sum(axis=1)
+#: Weights of the temperatures of the stages before it, the last of them that are at most :data:`BEHIND`, in the
+#: polynomial through them where a stage begins.
+BEHIND = 3
+
+
+def _ahead() -> NDArray[np.float64]:
+    weights = np.zeros(A.shape)
+    for stage in range(1, C.size):
+        known = range(max(0, stage - BEHIND), stage)
+        for q in known:
+            others = [C[p] for p in known if p != q]
+            weights[stage, q] = np.prod([(C[stage] - c) / (C[q] - c) for c in others])
+    return weights
+
+
+AHEAD = _ahead()
