@@ -173,9 +173,13 @@ def test_the_command_line_and_the_package_load_nothing_heavy():
 
 
 def test_a_simulation_loads_what_it_needs_when_it_needs_it():
-    code = "import sys, thermsim.assess.simulate.simulation as s; print(*sys.modules)"
+    case = PACKAGE.parent / "cases" / "jar.toml"
+    code = f"import sys, thermsim; thermsim.simulate(thermsim.read_case({str(case)!r})); print(*sys.modules)"
     done = subprocess.run([sys.executable, "-c", code], check=True, capture_output=True, text=True)
-    later = ("scipy.optimize", "scipy.interpolate", "matplotlib", "h5py", "thermsim.assess.measured")
+    later = (
+        *(f"scipy.{part}" for part in ("optimize", "interpolate", "ndimage", "special", "stats")),
+        *("matplotlib", "h5py", "thermsim.assess.measured", "thermsim.assess.study", "thermsim.assess.depth"),
+    )
     assert not [name for name in done.stdout.split() if name.startswith(later)]
 
 

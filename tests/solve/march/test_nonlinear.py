@@ -18,7 +18,7 @@ from thermsim.physics.materials import Courses, Material
 from thermsim.solve.grid.body import body_of
 from thermsim.solve.grid.grid import grid_family
 from thermsim.solve.grid.operator import operator_of
-from thermsim.solve.march import nonlinear_kernels
+from thermsim.solve.march import exchange_kernels
 from thermsim.solve.march.march import march
 from thermsim.solve.march.nonlinear import Tables, _mesh
 from thermsim.solve.matrix.numbering import Numbering
@@ -149,7 +149,7 @@ def relaxed(mesh, tables, held, right):
     temperature = np.where(free, np.nanmean(held), held)
     conductivity = np.empty(len(mesh.corner))
     for _ in range(200):
-        nonlinear_kernels.conductivities(
+        exchange_kernels.conductivities(
             temperature,
             (mesh.corner, mesh.material, np.arange(len(mesh.corner))),
             1.0,
@@ -275,10 +275,10 @@ def test_a_gap_conducts_more_the_more_its_lower_face_leads_and_never_downwards()
     across = np.array([1.0, 0.0, -1.0])
     leads = np.linspace(-3.0, 3.0, 601)
     share, slope = np.array(
-        [nonlinear_kernels.direction(np.array([60.0 + lead, 50.0, 60.0]), across) for lead in leads]
+        [exchange_kernels.direction(np.array([60.0 + lead, 50.0, 60.0]), across) for lead in leads]
     ).T
     assert (share[leads <= 0.0] == 0.0).all()
-    assert (share[leads >= nonlinear_kernels.TURNED] == 1.0).all()
+    assert (share[leads >= exchange_kernels.TURNED] == 1.0).all()
     assert_allclose(np.gradient(share, leads), slope, rtol=0, atol=0.03)
     # what flows grows with the difference, whichever way it goes
     assert (np.diff((0.02 + share * 0.5) * leads) > 0.0).all()

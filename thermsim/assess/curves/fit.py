@@ -10,7 +10,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import stdtrit
 
 from thermsim.assess.curves.autocorrelation import correlation_time
 
@@ -189,6 +188,8 @@ def _summed_up(
     errors = np.sqrt(np.diag(covariance))
     scale = np.where(errors > 0.0, errors, 1.0)
     correlation = covariance / np.outer(scale, scale)
+    from scipy.special import stdtrit  # only here: most answers fit nothing
+
     quantile = float(stdtrit(freedom, 0.5 + CONFIDENCE / 2))
     estimates = []
     for one, x, error in zip(parameters, inner, errors, strict=True):

@@ -207,3 +207,21 @@ def extent(values, most, inside, r, z, volume, bounds):
                 bounds[0], bounds[1] = min(bounds[0], here_r), max(bounds[1], here_r)
                 bounds[2], bounds[3] = min(bounds[2], here_z), max(bounds[3], here_z)
     return total
+
+
+@compiled
+def connected(lies, i, j):
+    """The places (n, m) of those that lie in a region that are reached from one of them, over sides and corners."""
+    reached = np.zeros(lies.shape, dtype=np.bool_)
+    waiting = np.empty((lies.size, 2), dtype=np.int64)
+    waiting[0, 0], waiting[0, 1], reached[i, j], count = i, j, True, 1
+    while count > 0:
+        count -= 1
+        a, b = waiting[count, 0], waiting[count, 1]
+        for p in range(max(a - 1, 0), min(a + 2, lies.shape[0])):
+            for q in range(max(b - 1, 0), min(b + 2, lies.shape[1])):
+                if lies[p, q] and not reached[p, q]:
+                    reached[p, q] = True
+                    waiting[count, 0], waiting[count, 1] = p, q
+                    count += 1
+    return reached

@@ -6,7 +6,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import label
 
 from thermsim.assess.fields.local_fit import Along
 from thermsim.solve.grid.grid import Grid, placed
@@ -82,8 +81,7 @@ class Lattice:
         i, j = (int(np.abs(x - here).argmin()) for x, here in zip((self.columns, self.levels), place, strict=True))
         low = values <= most
         low[i, j] = True
-        regions, _ = label(low, structure=np.ones((3, 3)))
-        inside, bounds = regions == regions[i, j], np.empty(4)
+        inside, bounds = fit_kernels.connected(low, i, j), np.empty(4)
         part = fit_kernels.extent(values, most, inside, self.r, self.z, self.volume, bounds)
         r_low, r_high, z_low, z_high = bounds.tolist()
         return Region(r_low, r_high, z_low, z_high, part)

@@ -11,8 +11,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
-from scipy import ndimage
 
 from thermsim.assess.fields.family import Fields
 from thermsim.assess.fields.lattice import Block, Lattice
@@ -335,17 +335,19 @@ def _near(low: NDArray[np.bool_], nodes: tuple[Array, Array], place: tuple[float
 
 def _local_minima(field: Array, dip: float) -> NDArray[np.int64]:
     """Nodes (n, 2) that are lower than all around them and cut off from lower ones by more than ``dip``."""
-    around = np.ones((3, 3))
-    candidates = np.argwhere(np.isfinite(field) & (field <= ndimage.minimum_filter(field, size=3, mode="nearest")))
+    from thermsim.assess.fields import fit_kernels
+
+    around = np.pad(field, 1, constant_values=np.nan)
+    least = np.fmin.reduce(sliding_window_view(around, (3, 3)), axis=(2, 3))
+    candidates = np.argwhere(np.isfinite(field) & (field <= least))
     kept: list[NDArray[np.int64]] = []
     for node in candidates[np.argsort(field[tuple(candidates.T)])]:
         if not kept:  # the lowest of all
             kept.append(node)
             continue
         value = field[tuple(node)]
-        basin, _ = ndimage.label(field <= value + dip, structure=around)
         # a minimum of its own: nothing lower, and none kept already, in the basin filled to the brim
-        reached = basin == basin[tuple(node)]
+        reached = fit_kernels.connected(field <= value + dip, *node)
         if field[reached].min() >= value and not any(reached[tuple(other)] for other in kept):
             kept.append(node)
     return np.array(kept, dtype=np.int64)

@@ -100,8 +100,6 @@ def hold_by(
     if index is None:
         return RequiredHold(None, remark=NO_HOLD)
     stage = process.stages[index]
-    from scipy import optimize  # only here: an answer without a target is to be quick
-
     now = max(stage.end - stage.start, SHORTEST)
     guessed = _guessed(rough, math.log(now))
     if guessed is not None:
@@ -118,6 +116,8 @@ def hold_by(
                 if low <= SHORTEST:
                     return RequiredHold(0.0, remark=NO_NEED)
                 low, high = max(low / 2.0, SHORTEST), low
+        from scipy import optimize  # only here, and below: next to always secants lead to it
+
         ends = math.log(low), math.log(high)
         first = optimize.brentq(rough, *ends, xtol=CLOSE / high)
         slope = (rough(first + ASIDE) - rough(first)) / ASIDE
@@ -134,6 +134,8 @@ def hold_by(
     # but for a small part of what the grids differ by
     found = first - within(first) / slope
     if abs(found - first) > NEAR or not shortest <= found <= longest:
+        from scipy import optimize
+
         close = CLOSE / math.exp(first)
         root = optimize.root_scalar(within, method="newton", fprime=lambda _: slope, x0=first, xtol=close, maxiter=20)
         if not root.converged or not shortest <= root.root <= longest:

@@ -96,7 +96,7 @@ def march_varying(
     Parameters, errors and the result are those of :func:`thermsim.solve.march.march.march`.
     """
     from thermsim.solve import compiled
-    from thermsim.solve.march import nonlinear_kernels
+    from thermsim.solve.march import exchange_kernels, nonlinear_kernels
 
     numbering = Numbering(operator.capacity > 0.0)
     mesh = _mesh(varying, numbering)
@@ -108,7 +108,7 @@ def march_varying(
     def content(of: Array) -> Array:
         """Heat content of each node [J]."""
         heat, slope = np.empty_like(of), np.empty_like(of)
-        nonlinear_kernels.contents(
+        exchange_kernels.contents(
             of,
             np.arange(of.size),
             mesh.volume,
