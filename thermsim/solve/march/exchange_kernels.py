@@ -1,4 +1,4 @@
-"""Compiled loops over a grid whose properties change: what nodes hold and what they exchange. Arrays and numbers only.
+"""Compiled loops over a grid whose properties change: heat held and heat exchanged. Arrays and numbers only.
 
 Flows are exchanged in pairs with one conductivity each quadrilateral, so what leaves one node enters another. Fields
 are flattened with the short grid direction running fastest, as in the kernels of constant properties.
