@@ -130,19 +130,6 @@ def test_no_file_is_longer_than_a_few_screens(path):
     assert len(path.read_text("utf-8").splitlines()) <= 400
 
 
-#: Rooms whose docstrings are held to a noun phrase or a verb.
-HELD_TO_NOUNS = (
-    "exact",
-    "physics",
-    "loggers",
-    "solve",
-    "cli",
-    "figures",
-    "page",
-    *(f"assess/{part}" for part in ("curves", "fields", "spots", "verify", "measured", "study", "side")),
-)
-
-
 def docstrings_of(path: Path) -> list[str]:
     """Docstrings of a module, its classes and functions."""
     nodes = (ast.Module, ast.ClassDef, ast.FunctionDef)
@@ -150,12 +137,10 @@ def docstrings_of(path: Path) -> list[str]:
     return [text for node in tree if isinstance(node, nodes) and (text := ast.get_docstring(node))]
 
 
-@pytest.mark.parametrize("room", HELD_TO_NOUNS)
-def test_docstrings_begin_with_a_noun_phrase_or_a_verb(room):
-    texts = [text for path in (PACKAGE / room).rglob("*.py") for text in docstrings_of(path)]
-    assert texts
+@pytest.mark.parametrize("path", FILES, ids=lambda path: str(path.relative_to(PACKAGE)))
+def test_docstrings_begin_with_a_noun_phrase_or_a_verb(path):
     questions = ("What", "How", "Where", "Whether", "Which", "When", "Why", "Who")
-    assert [text.partition("\n")[0] for text in texts if text.startswith(questions)] == []
+    assert [text.partition("\n")[0] for text in docstrings_of(path) if text.startswith(questions)] == []
 
 
 def loaded_by(statement: str) -> set[str]:

@@ -68,7 +68,7 @@ class Fault:
 
 
 def sentence(beginning: str, rule: str) -> str:
-    """What stands somewhere and the rule that it breaks, as one sentence."""
+    """Sentence of what stands somewhere and the rule that it breaks."""
     return f"{beginning}{rule}" if rule.startswith(":") else f"{beginning} {rule}"
 
 

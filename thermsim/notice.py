@@ -61,5 +61,5 @@ def of_flow(notices: Iterable[Notice]) -> tuple[Notice, ...]:
 
 
 def as_given(texts: Iterable[str]) -> tuple[Notice, ...]:
-    """What a reader assumed of its input, as notes."""
+    """Assumptions of a reader about its input, as notes."""
     return tuple(Notice("as-given", "note", "input", text) for text in texts)

@@ -31,7 +31,7 @@ _TYPESET = str.maketrans("23", "²³")
 
 @dataclass(frozen=True)
 class Quantity:
-    """What is known of a quantity wherever its values are shown.
+    """Facts about a quantity, wherever its values are shown.
 
     Parameters
     ----------
@@ -75,7 +75,7 @@ class Quantity:
 
     @property
     def suffix(self) -> str:
-        """What a key ends with: "W_mK"; "" for a mere number."""
+        """End of a key: "W_mK"; "" for a mere number."""
         return _SUFFIXES.get(self.unit, self.unit.replace("/", "_").replace(" ", "_"))
 
     @property

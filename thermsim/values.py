@@ -17,7 +17,7 @@ UNSTORED = "unstored"
 
 
 def same(one: object, other: object) -> bool:
-    """Whether two values are equal in all their parts: arrays number by number, NaN being equal to NaN.
+    """Tell whether two values are equal in all their parts: arrays number by number, NaN being equal to NaN.
 
     Of dataclasses the fields that are compared count, whatever equality they have themselves.
     """
@@ -71,7 +71,7 @@ def lock(noun: object) -> None:
 
 
 def _is_array(value: object) -> bool:
-    """Whether a value is an array; a number of numpy is none."""
+    """Tell whether a value is an array; a number of numpy is none."""
     return getattr(value, "ndim", 0) > 0
 
 

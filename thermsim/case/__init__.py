@@ -1,4 +1,4 @@
-"""What the user says: the case file, its nouns, the materials, and the reader of data loggers' files."""
+"""The user's input: the case file, its nouns, the materials, and the reader of data loggers' files."""
 
 from thermsim.case.case import Accuracy, Case, Lethality, Point
 from thermsim.case.container import Container, Wall

@@ -27,7 +27,7 @@ from thermsim.values import Sealed
 
 @dataclass(frozen=True)
 class Lethality:
-    """How heat is credited: F = integral of 10^((T - reference)/z) dt.
+    """Credit for heat: F = integral of 10^((T - reference)/z) dt.
 
     ``reference`` [degC], ``z`` [K], ``target`` [s] or None, ``zone`` the cold zone's margin above the least
     lethality (a fraction), ``reach`` temperatures [degC] whose first arrival at the cold spot is reported.
@@ -50,7 +50,7 @@ class Lethality:
 
     @property
     def symbol(self) -> str:
-        """What the trade calls it (common practice, no source).
+        """Name that the trade has for it (common practice, no source).
 
         "F0" with the reference of 121.1 degC (250 degF) and z = 10 K (18 degF), "P" below 100 degC, else "F".
         """
@@ -219,7 +219,7 @@ class Case(Sealed):
         return at_height(probe, z, self.container, self.surface)
 
     def side_faults(self, probe: Probe) -> list[str]:
-        """Where a probe from the side cannot be computed in this case; none for other probes."""
+        """Reasons why a probe from the side cannot be computed in this case; none for other probes."""
         if probe.entry != "side":
             return []
         named = f"probe {printed(probe.name)}"
@@ -281,7 +281,7 @@ class Case(Sealed):
             yield from self._material_faults()
 
     def _probe_faults(self, parts: Collection[str]) -> Iterator[Fault]:
-        """What is wrong with the probe, with the further ones, or with both, and how they fit the container."""
+        """Faults of the probe, of the further ones, or of both, and of how they fit the container."""
         first = [(self.probe, "probe")] if self.probe else []
         further = [(probe, f"probes[{place}]") for place, probe in enumerate(self.probes)]
         for probe, path in (first if "probe" in parts else []) + (further if "probes" in parts else []):
@@ -336,7 +336,7 @@ def met(
 def points_faults(
     points: Sequence[Point], container: Container, headspace: Headspace, surface: float
 ) -> Iterator[Fault]:
-    """Where points lie where no temperature is computed; ``surface`` is the height z of the product's surface [m]."""
+    """Faults of points where no temperature is computed; ``surface`` is the height z of the product's surface [m]."""
     yield from name_faults([point.name for point in points], [f"points[{k}]" for k in range(len(points))], "point")
     outer = (container.outer_radius, container.outer_height) if points else (0.0, 0.0)
     for place, point in enumerate(points):
@@ -350,7 +350,7 @@ def points_faults(
 
 
 def _place_faults(point: Point, path: str, container: Container, outer: tuple[float, float]) -> Iterator[Fault]:
-    """Where a point lies outside a container, whose greatest radius and whose height [m] are given."""
+    """Faults of a point outside a container, whose greatest radius and whose height [m] are given."""
     radius, height = outer
     if point.r > radius * (1 + ROUNDING):
         widest = "" if container.is_straight else " at its widest"
@@ -367,7 +367,7 @@ def _place_faults(point: Point, path: str, container: Container, outer: tuple[fl
 
 
 def output_faults(every: float | None, process: Process, path: str = "output_every") -> Iterator[Fault]:
-    """Whether a step of the times at which temperatures are kept [s] gives too many of them, or too few."""
+    """Faults of a step of the times at which temperatures are kept [s]: too many of them, or too few."""
     if every is None:
         return
     found = [*number_faults(every, path, "output", "every_min")]

@@ -46,7 +46,7 @@ class Wall:
         refuse(self.faults("wall"), material_faults(self.material))
 
     def faults(self, path: str) -> Iterator[Fault]:
-        """What is wrong with the wall by itself."""
+        """Faults of the wall by itself."""
         if not self.course:
             yield from number_faults(self.thickness, f"{path}.thickness", "container.wall", "thickness_mm")
         for place, thickness in enumerate(self.course):
@@ -70,7 +70,7 @@ class Seam:
     assumed: bool = False
 
     def faults(self, path: str) -> Iterator[Fault]:
-        """What is wrong with the seams."""
+        """Faults of the seams."""
         for name, value in (("lid", self.lid), ("base", self.base)):
             yield from number_faults(value, f"{path}.{name}", "container", "countersink_mm")
         if self.radius is not None:
@@ -144,7 +144,7 @@ class Container:
         return cls(straight(inner_diameter, inner_height), side, base, lid, initial)
 
     def faults(self, path: str = "container") -> Iterator[Fault]:
-        """What is wrong with the container: its profile, its walls, and how they go together."""
+        """Faults of the container: its profile, its walls, and how they go together."""
         shape = [*self.profile.faults(f"{path}.profile", self.floor if is_number(self.floor) else 0.0)] or [
             *self.size_faults(path)
         ]
@@ -166,12 +166,12 @@ class Container:
             yield from self._rise_faults(self.rise, f"{path}.rise")
 
     def size_faults(self, path: str = "container") -> Iterator[Fault]:
-        """Whether the whole is as high and as wide inside as a container may be."""
+        """Faults of a whole that is higher or wider inside than a container may be, or less."""
         yield from number_faults(2 * self.profile.widest, f"{path}.inner_diameter", "container", "inner_diameter_mm")
         yield from number_faults(self.inner_height, f"{path}.inner_height", "container", "inner_height_mm")
 
     def _side_faults(self, path: str) -> Iterator[Fault]:
-        """Whether a side wall of its thickness can follow the profile."""
+        """Faults of a side wall whose thickness cannot follow the profile."""
         corners = self.profile.corners
         if self.side is None:
             return
@@ -204,7 +204,7 @@ class Container:
         )
 
     def _rise_faults(self, rise: Rise, path: str) -> Iterator[Fault]:
-        """Whether the base's rise fits into the profile."""
+        """Faults of a base whose rise does not fit into the profile."""
         foot, wide = 2 * self.profile.corners[0][1], in_mm(rise.diameter)
         rule = ""
         if foot == 0.0:
@@ -249,17 +249,17 @@ class Container:
 
     @property
     def crown(self) -> float:
-        """How far the base rises at the axis above its rim [m]; its outside stands at this height there."""
+        """Rise of the base at the axis above its rim [m]; its outside stands at this height there."""
         return self.rise.height if self.rise else 0.0
 
     @cached_property
     def is_straight(self) -> bool:
-        """Whether it is a straight cylinder with a level base."""
+        """Tell whether it is a straight cylinder with a level base."""
         return self.profile.is_straight and self.rise is None and not (self.side and self.side.course)
 
     @property
     def centre(self) -> str:
-        """What distances along a probe from the side count from, in a word."""
+        """Origin of distances along a probe from the side, in a word."""
         return "axis" if self.brick is None else "middle"
 
     @property
@@ -353,7 +353,7 @@ class Container:
         return np.asarray(np.interp(height, [z for z, _ in self.profile.corners], self.side.course))
 
     def seam_above(self, wall: str) -> float:
-        """How far the edge of a seam stands beyond the outer face of the lid or the base [m]; 0 without seams."""
+        """Height of a seam's edge beyond the outer face of the lid or the base [m]; 0 without seams."""
         return 0.0 if self.seam is None else {"lid": self.seam.lid, "base": self.seam.base}.get(wall, 0.0)
 
     @property

@@ -64,7 +64,7 @@ class Doubt:
         )
 
     def _slips(self, shown: float) -> Iterator[str]:
-        """What may have been meant: the number that was written, in another unit."""
+        """Likely meaning: the number that was written, in another unit."""
         key = keys_of(self.heading)[self.name]
         for other in key.others[:1]:
             meant = key.quantity.edge(other.quantity.si_value(shown))
@@ -80,7 +80,7 @@ class Doubt:
 
 
 def doubts(case: Case) -> tuple[Notice, ...]:
-    """What is questionable in a case."""
+    """Doubts about a case."""
     found = (doubt.notice() for doubt in (*_container(case), *_product(case), *_process(case)))
     return tuple(notice for notice in found if notice is not None)
 
@@ -140,5 +140,5 @@ def _process(case: Case) -> Iterator[Doubt]:
 
 
 def _few_digits(value: float) -> bool:
-    """Whether somebody may have written a number: it has three decimals at most."""
+    """Tell whether somebody may have written a number: it has three decimals at most."""
     return abs(value - round(value, 3)) <= 1e-9 * abs(value)

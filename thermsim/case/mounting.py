@@ -1,4 +1,4 @@
-"""Whether a probe fits its container: where its tip may be, how wide it may be, what its fitting leaves free."""
+"""Fit of a probe in its container: where its tip may be, how wide it may be, what its fitting leaves free."""
 
 from __future__ import annotations
 
@@ -33,7 +33,7 @@ class Reach:
 
 
 def reach_of(container: Container, filled: float, probe: Probe) -> Reach:
-    """Where a probe meets what by the wall it enters; ``filled`` is the product's depth [m]."""
+    """Places where a probe meets what, by the wall it enters; ``filled`` is the product's depth [m]."""
     if probe.entry == "side":
         wall = container.side.thickness if container.side else 0.0
         across = wall + 2 * container.halves(probe.edge)[0]
@@ -102,7 +102,7 @@ def _parts(probe: Probe, container: Container) -> list[tuple[float, float] | Non
 def mounting_faults(
     probe: Probe, path: str, container: Container, filled: float, product: Material
 ) -> Iterator[Fault]:
-    """Where a probe with at least one segment does not fit a container filled to a depth [m] with a product."""
+    """Faults of a probe with at least one segment that does not fit a container filled to a depth [m]."""
     if probe.entry == "side":
         found = [*side_faults(probe, path, container, product, container.floor + filled)]
         yield from found
@@ -125,7 +125,7 @@ def mounting_faults(
 
 
 def _tip_faults(probe: Probe, path: str, reach: Reach) -> Iterator[Fault]:
-    """Where the tip is not in the product."""
+    """Faults of a tip that is not in the product."""
     if probe.mount == "inside":
         yield from _stack_faults(probe, path, reach)
     elif probe.length <= reach.product[0] + ROUNDING:
@@ -163,7 +163,7 @@ def _insertion_rule(probe: Probe, insertion: float, reach: Reach) -> str:
 
 
 def _stack_faults(probe: Probe, path: str, reach: Reach) -> Iterator[Fault]:
-    """Where the tip of a stack that stands or hangs inside is not in the product."""
+    """Faults of the tip of a stack that stands or hangs inside but not in the product."""
     first, last = (depth - reach.wall for depth in reach.product)
     room = reach.opposite - reach.wall
     shown = f"segments are {in_mm(probe.length)} mm long together"
@@ -180,7 +180,7 @@ def _stack_faults(probe: Probe, path: str, reach: Reach) -> Iterator[Fault]:
 
 
 def _rise_faults(probe: Probe, path: str, container: Container, reach: Reach) -> Iterator[Fault]:
-    """Where a base that rises does not carry the probe, or leaves the tip of one from the lid no room."""
+    """Faults where a base that rises does not carry the probe, or leaves the tip of one from the lid no room."""
     if container.rise is None:
         return
     wide, depth = container.rise.diameter, probe.depth(container)
@@ -203,7 +203,7 @@ def _rise_faults(probe: Probe, path: str, container: Container, reach: Reach) ->
 
 
 def _width_faults(probe: Probe, path: str, container: Container) -> Iterator[Fault]:
-    """Where no product is left beside a segment, its gap included."""
+    """Faults where no product is left beside a segment, its gap included."""
     gap = probe.gap.thickness if probe.gap else 0.0
     for place, (segment, part) in enumerate(zip(probe.segments, _parts(probe, container), strict=True)):
         room = room_for(segment.diameter, probe, container, part)
@@ -224,7 +224,7 @@ def _width_faults(probe: Probe, path: str, container: Container) -> Iterator[Fau
 
 
 def _fitting_faults(probe: Probe, path: str, fitting: Fitting, container: Container, reach: Reach) -> Iterator[Fault]:
-    """Where the fitting does not fit the container, lets no stem through or does not leave the tip free."""
+    """Faults where the fitting does not fit the container, lets no stem through or does not leave the tip free."""
     hole = room_for(fitting.diameter, probe, container, probe.fitted(container))
     if fitting.diameter >= hole.diameter - ROUNDING:
         yield Fault(f"{path}.diameter", fitting.diameter, f"must be less than {hole.where}", "m")

@@ -1,4 +1,4 @@
-"""How wide a container is, inside and outside, where something is to be put into it or followed."""
+"""Width of a container, inside and outside, where something is to be put into it or followed."""
 
 from __future__ import annotations
 
@@ -34,7 +34,7 @@ def _outside(container: Container, level: float) -> tuple[float, float]:
 
 
 def lies_outside(container: Container, r: float, z: float) -> bool:
-    """Whether a place [m] is outside of the container; under a base that rises is outside."""
+    """Tell whether a place [m] is outside of the container; under a base that rises is outside."""
     if not 0.0 <= z <= container.outer_height * (1.0 + 1e-9):
         return True
     return r > outer_radius_at(container, z) * (1.0 + 1e-9) or z < underside(container, r) - 1e-9

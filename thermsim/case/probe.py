@@ -43,7 +43,7 @@ class Segment:
         refuse(self.faults("segment"), material_faults(self.material, self.core))
 
     def faults(self, path: str) -> Iterator[Fault]:
-        """What is wrong with the segment by itself."""
+        """Faults of the segment by itself."""
         yield from range_faults(self, path, "probe.segments")
         if (self.wall is None) != (self.core is None):
             lacking, other = ("wall", "core") if self.wall is None else ("core", "wall")
@@ -159,7 +159,7 @@ class Probe:
         refuse(self.faults())
 
     def faults(self, path: str = "probe") -> Iterator[Fault]:
-        """What is wrong with the probe by itself, wherever it is to be put."""
+        """Faults of the probe by itself, wherever it is to be put."""
         yield from word_faults(self.entry, f"{path}.entry", ENTRIES)
         yield from word_faults(self.mount, f"{path}.mount", MOUNTS)
         yield from range_faults(self, path, "probe")
@@ -180,7 +180,7 @@ class Probe:
         yield from self._meaning_faults(path)
 
     def _meaning_faults(self, path: str) -> Iterator[Fault]:
-        """What has no meaning with the way in which the probe is mounted."""
+        """Faults of keys without meaning for the way in which the probe is mounted."""
         spacers = [f"{path}.segments[{k}].spacer" for k, segment in enumerate(self.segments) if segment.spacer]
         if self.mount == "through":
             for spacer in spacers:
@@ -375,7 +375,7 @@ class Stock:
         return max(least, probe.fitting.outside if probe.fitting else 0.0), min(most, length)
 
     def misfits(self, probe: Probe, path: str) -> Iterator[Fault]:
-        """Where a probe's fitting holds more outside than the hardware lets stick out."""
+        """Faults where a probe's fitting holds more outside than the hardware lets stick out."""
         if self.travel is not None and probe.mount == "through" and probe.fitting is not None:
             outside, most = probe.fitting.outside, self.travel[1]
             if outside > most + ROUNDING:
@@ -386,7 +386,7 @@ class Stock:
                 yield Fault(f"{path}.fitting.outside", outside, rule, "m")
 
     def faults(self, path: str = "stock") -> Iterator[Fault]:
-        """What is wrong with the hardware at hand by itself."""
+        """Faults of the hardware at hand by itself."""
         for name, key, values in (
             ("lengths", "probe_lengths_mm", self.lengths),
             ("travel", "stick_out_mm", self.travel or ()),

@@ -61,7 +61,7 @@ class Film:
         refuse(self.faults("film"))
 
     def faults(self, path: str) -> Iterator[Fault]:
-        """What is wrong with the film coefficients."""
+        """Faults of the film coefficients."""
         for name, value in (("side", self.side), ("base", self.base), ("lid", self.lid), ("probe", self.probe)):
             if value is not None or name != "probe":
                 yield from number_faults(value, f"{path}.{name}", _FILM)
@@ -89,7 +89,7 @@ class Film:
         return Film(*beyond(bare), self.probe, low, high, bare)
 
     def beside(self, entry: Literal["lid", "base", "side"]) -> float:
-        """What a probe that passes a wall meets outside it: the wall's medium, without its label [W/m2K]."""
+        """Film that a probe meets outside the wall that it passes: the wall's medium, without its label [W/m2K]."""
         side, base, lid = self.bare or (self.side, self.base, self.lid)
         return {"side": side, "base": base, "lid": lid}[entry]
 
@@ -152,7 +152,7 @@ class Stage(Sealed):
         refuse(self.faults("stage"))
 
     def faults(self, path: str) -> Iterator[Fault]:
-        """What is wrong with the stage by itself; of its times and temperatures the first fault alone."""
+        """Faults of the stage by itself; of its times and temperatures the first fault alone."""
         yield from word_faults(self.name, f"{path}.name", STAGE_NAMES)
         if self.time.ndim != 1 or self.time.size < 2 or self.time.shape != self.medium.shape:
             yield Fault(path, WHOLE, "time and medium must be two lists of the same length, two or more")
@@ -249,14 +249,14 @@ class Process(Sealed):
         )
 
     def faults(self, path: str = "process") -> Iterator[Fault]:
-        """What is wrong with the stages, or where they do not follow one another."""
+        """Faults of the stages, or of how they follow one another."""
         found = [
             fault for place, stage in enumerate(self.stages) for fault in stage.faults(f"{path}.stages[{place}]")
         ]
         yield from found or self._order_faults(path)
 
     def _order_faults(self, path: str) -> Iterator[Fault]:
-        """Where stages that are sound by themselves do not follow one another."""
+        """Faults of how stages that are sound by themselves follow one another."""
         if not self.stages:
             yield Fault(f"{path}.stages", (), "holds no stage; at least one is needed")
         end = 0.0
@@ -366,7 +366,7 @@ def in_turn(start: float, steps: Iterable[tuple[StageName, float, float | None, 
 
 
 def _step_faults(steps: Sequence[tuple[Any, ...]]) -> Iterator[Fault]:
-    """What is wrong with durations; the stages look at all else themselves."""
+    """Faults of durations; the stages look at all else themselves."""
     for place, (_, lasting, reached, _) in enumerate(steps):
         path = f"stages[{place}].duration"
         if not is_number(lasting) or lasting < 0:

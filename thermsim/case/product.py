@@ -45,7 +45,7 @@ class Product:
 
     @property
     def convects(self) -> bool:
-        """Whether it flows while it heats, so that its cold spot is another than the computed one."""
+        """Tell whether it flows while it heats, so that its cold spot is another than the computed one."""
         return self.flow is not None and self.flow.verdict == "convection"
 
     def flow_in(self, container: Container, filled: float, medium: tuple[float, float], viscosity: Viscosity) -> Flow:
@@ -61,13 +61,13 @@ class Product:
         )
 
     def faults(self, path: str = "product") -> Iterator[Fault]:
-        """Whether its temperature at the start is one that food can have."""
+        """Faults of a temperature at the start that food cannot have."""
         yield from range_faults(self, path, "product")
 
 
 @dataclass(frozen=True)
 class Headspace:
-    """What fills the room above the product.
+    """Filling of the room above the product.
 
     Parameters
     ----------
@@ -119,7 +119,7 @@ class Headspace:
         return cls(gap.model, gap_material(gap, low=low - 1.0, high=max(high, low + 1.0) + 1e-6), gap)
 
     def faults(self, path: str = "headspace", *, left: float) -> Iterator[Fault]:
-        """Whether it was made for the room that is left above the product [m]."""
+        """Faults where it was made for another room than is left above the product [m]."""
         unknown = [*word_faults(self.model, f"{path}.model", HEADSPACE_MODELS)]
         yield from unknown
         if unknown:
@@ -142,7 +142,7 @@ class Headspace:
 
 
 def fill_faults(filled: object, container: Container, path: str = "fill_height") -> Iterator[Fault]:
-    """Whether a product of a depth [m] covers the base and leaves no headspace or one worth its name."""
+    """Faults of a product of a depth [m] that does not cover the base, or leaves a headspace not worth its name."""
     if not is_number(filled):
         yield Fault(path, filled, "is not a finite number")
         return

@@ -102,7 +102,7 @@ class Profile:
     rounding: float = 0.0
 
     def faults(self, path: str, base: float = 0.0, closest: float = 0.0) -> Iterator[Fault]:
-        """What is wrong with the profile; of its corners the first kind of fault alone, since others follow.
+        """Faults of the profile; of its corners the first kind of fault alone, since others follow.
 
         ``base`` is the thickness of the base [m], from whose outside heights may have been counted by mistake;
         ``closest`` how far apart heights must be [m]: written by hand, nearer ones are a slip of the pen.
@@ -204,7 +204,7 @@ class Profile:
 
     @cached_property
     def is_straight(self) -> bool:
-        """Whether the radius is the same at all heights."""
+        """Tell whether the radius is the same at all heights."""
         return self.widest == self.narrowest
 
     @cached_property
@@ -312,13 +312,13 @@ class Rise:
     form: Literal["dome", "cone"] = "dome"
 
     def faults(self, path: str) -> Iterator[Fault]:
-        """What is wrong with the rise by itself."""
+        """Faults of the rise by itself."""
         yield from number_faults(self.height, f"{path}.height", "container", "base_rise_mm")
         yield from number_faults(self.diameter, f"{path}.diameter", "container", "base_rise_diameter_mm")
         yield from word_faults(self.form, f"{path}.form", ("dome", "cone"))
 
     def at(self, r: ArrayLike, *, level: float = 0.0) -> Array:
-        """How far the base stands above its rim [m] at distances from the axis [m].
+        """Height of the base above its rim [m] at distances from the axis [m].
 
         ``level`` is the radius [m] within which it is taken as level at its full height, under a probe; outside of
         it the course is drawn together so that the rim stays.
@@ -333,7 +333,7 @@ class Rise:
         return np.asarray(np.sqrt(sphere**2 - away * foot**2) - (sphere - self.height))
 
     def beyond(self, profile: Profile) -> tuple[float, float, float] | None:
-        """Where the rise comes through a side wall that leans inwards; None where it does not.
+        """Height at which the rise comes through a side wall that leans inwards; None where it does not.
 
         Returns
         -------

@@ -65,7 +65,7 @@ def key_of(keys: Mapping[str, Key], field: str) -> Key | None:
 
 
 def range_faults(noun: Any, path: str, heading: str) -> Iterator[Fault]:
-    """Where the numbers of a noun are none or leave their keys' ranges; ``None`` is fine for an optional key.
+    """Faults of a noun's numbers that are none or leave their keys' ranges; ``None`` is fine for an optional key.
 
     Parameters
     ----------
@@ -96,12 +96,12 @@ def _ranged(noun: type, heading: str) -> tuple[tuple[str, Key], ...]:
 
 
 def is_number(value: object) -> bool:
-    """Whether a value is a finite number."""
+    """Tell whether a value is a finite number."""
     return isinstance(value, numbers.Real) and not isinstance(value, bool) and math.isfinite(value)
 
 
 def number_faults(value: Any, path: str, key: Key | str, name: str = "") -> Iterator[Fault]:
-    """Where a value in SI units (temperatures in degC) is no number or leaves the range of its key.
+    """Faults of a value in SI units (temperatures in degC) that is no number or leaves the range of its key.
 
     ``key`` may be given as the heading of its table and its ``name``.
     """
@@ -149,13 +149,13 @@ def samples_of(time: ArrayLike, **readings: ArrayLike) -> tuple[NDArray[np.float
 
 
 def word_faults(value: object, path: str, allowed: Sequence[str]) -> Iterator[Fault]:
-    """Where a word is not one of those that are known."""
+    """Faults of a word that is not one of those that are known."""
     if not isinstance(value, str) or value not in allowed:
         yield Fault(path, value, f"is unknown; {did_you_mean(str(value), allowed)}")
 
 
 def name_faults(names: Sequence[str], paths: Sequence[str], what: str) -> Iterator[Fault]:
-    """Where things of a kind bear the name of an earlier one."""
+    """Faults of things that bear the name of an earlier one of their kind."""
     earlier: set[str] = set()
     for name, path in zip(names, paths, strict=True):
         if name and name in earlier:

@@ -1,4 +1,4 @@
-"""Whether a probe from the side fits its container: straight ones and bricks, and product all round it."""
+"""Fit of a probe from the side in its container: straight ones and bricks, and product all round it."""
 
 from __future__ import annotations
 
@@ -44,7 +44,7 @@ def at_height(probe: Probe, z: float, container: Container, surface: float) -> P
 
 
 def side_faults(probe: Probe, path: str, container: Container, product: Material, surface: float) -> Iterator[Fault]:
-    """Why a probe from the side cannot be computed in a container whose product ends at z = ``surface`` [m]."""
+    """Reasons why a probe from the side cannot be computed where the product ends at z = ``surface`` [m]."""
     unfit = ""
     if probe.edge and container.brick is None:
         yield Fault(f"{path}.edge", probe.edge, "has a meaning only in a brick; leave it out")

@@ -63,7 +63,7 @@ class Vary:
 
 @dataclass(frozen=True)
 class Study:
-    """What is varied and what is wanted of every run.
+    """Variation of a case, and the figures wanted of every run.
 
     ``samples`` is the size of the base sample of a spread; with ``indices`` it is drawn twice, and once more for each
     quantity. ``tip_tolerance`` is how far a tip may lie off the depth that is set [m]. ``of_nouns``: what is varied
@@ -131,7 +131,7 @@ class Study:
 
     @property
     def runs(self) -> int:
-        """How many runs it takes."""
+        """Number of runs that it takes."""
         if self.kind == "scan":
             return math.prod(len(one.values) for one in self.vary)
         if self.kind == "tornado":

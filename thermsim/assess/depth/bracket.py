@@ -37,7 +37,7 @@ _MATTERS = 3e-3
 
 @dataclass(frozen=True)
 class Bound:
-    """What a case gives with one headspace.
+    """Answer of a case with one headspace.
 
     ``name`` says which; ``depth`` is the recommended insertion [m], None without a probe; ``reading`` is what the
     probe then reads [s].
@@ -69,7 +69,7 @@ class Bracket:
 
     @property
     def outside(self) -> bool:
-        """Whether the case's own headspace gives less, or more, lethality than both bounds do."""
+        """Tell whether the case's own headspace gives less, or more, lethality than both bounds do."""
         bounds = [bound.least_lethality.lethality for bound in (self.insulated, self.humid)]
         return not min(bounds) <= self.own.least_lethality.lethality <= max(bounds)
 
@@ -139,7 +139,7 @@ def with_headspace_moves(result: Result) -> Result:
 
 
 def headspace_moves(case: Case) -> Notice | None:
-    """How far the headspace alone moves the cold spots, as a quick estimate; None where there is no headspace.
+    """Distance by which the headspace alone moves the cold spots, estimated fast; None where there is no headspace.
 
     Without probe, with constant properties and on coarse grids: two linear solutions, a second or less.
     """

@@ -64,7 +64,7 @@ DIFFERS = (
 
 @dataclass(frozen=True)
 class FinLook:
-    """What the fin equation says of one probe at its best depth.
+    """Answer of the fin equation for one probe at its best depth.
 
     ``depth`` outer face of the entered wall to the tip [m]; ``mismatch`` with the place of least lethality (see
     :mod:`thermsim.assess.probe.mismatch`); ``over_reading`` of the whole process's lethality and
@@ -354,5 +354,5 @@ def _marched(
 
 
 def _outer_face(probe: Probe, case: Case) -> bool:
-    """Whether what does not conduct round the stem is the medium, not just an insulated headspace."""
+    """Tell whether what does not conduct round the stem is the medium, not just an insulated headspace."""
     return probe.mount == "through" or (probe.fitting is not None and probe.fitting.outside > 0.0)

@@ -1,4 +1,4 @@
-"""How deep a probe should go: a ladder of insertion depths, and the depth whose reading follows the cold spot best.
+"""Depth of a probe: a ladder of insertion depths, and the depth whose reading follows the cold spot best.
 
 Each rung is solved with its probe on the two coarser grids, which give the ladder's shape; the recommended depth is
 solved on the whole family, and the ladder is moved by the difference there. Readings are smooth in depth, so between
@@ -59,7 +59,7 @@ BEYOND = 4
 
 @dataclass(frozen=True)
 class Climb:
-    """What the ladders of all candidates have in common.
+    """Common ground of the ladders of all candidates.
 
     Parameters
     ----------
@@ -158,7 +158,7 @@ class Climb:
         return [*rungs.tolist(), *np.linspace(own[1], limits[1], more + 1)[1:].tolist()]
 
     def at_setting(self, probe: Probe, depth: float, window: tuple[float, float]) -> Recommendation:
-        """What a probe of a given make-up reads at a depth [m], by the chosen criterion."""
+        """Reading of a probe of a given make-up at a depth [m], by the chosen criterion."""
         truth = self.truths[CRITERIA.index(self.criterion)]
         solved = self._solved(probe, depth)
         return recommendation(truth, solved, window=window, margin=self.margin, tolerance=self.tolerance)
@@ -251,7 +251,7 @@ class Climb:
     def _from_side(
         self, probe: Probe, depth: float, *, tolerance: float, levels: Sequence[int] = LEVELS, keep: bool = False
     ) -> list[Array]:
-        """What a probe from the side adds to its reading at a depth, on grids about it."""
+        """Addition of a probe from the side to its reading at a depth, on grids about it."""
         background, placed = self._behind, set_to(self.case, probe, depth)
         disturbed = stem_disturbances(background, placed, tolerance=tolerance, levels=levels)
         if keep:

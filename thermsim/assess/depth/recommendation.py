@@ -198,7 +198,7 @@ def _rank(recommendation: Recommendation) -> tuple[bool, float]:
 
 
 def _truth(result: Result, spots: tuple[Curve, Curve], which: int) -> Truth:
-    """What readings are held against: one of the undisturbed cold spots."""
+    """Reference of readings: one of the undisturbed cold spots."""
     curve = spots[which]
     name = ("least_lethality.lethality", "slowest_heating.heating_lethality")[which]
     of = "cold_spot" if spots is result.spots else result.body

@@ -1,4 +1,4 @@
-"""What stems of other diameters, and of other conductivities, would do at a recommended depth."""
+"""Effects of stems of other diameters, and of other conductivities, at a recommended depth."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ STEM_CONDUCTIVITIES = (0.25, 2.0, 15.0, 50.0)
 
 
 def other_stems(climb: Climb, probe: Probe, depth: float) -> tuple[Stem, ...]:
-    """What stems of other diameters, and of other conductivities, would do at a depth [m].
+    """Effects of stems of other diameters, and of other conductivities, at a depth [m].
 
     Of a logger inside, the last segment is varied; of a probe through the wall, the whole stack.
 
@@ -74,7 +74,7 @@ def _with_stem(probe: Probe, wider: float, better: float) -> Probe:
 
 
 def _fits_side(case: Case, probe: Probe) -> bool:
-    """Whether a probe from the side is narrow enough for its place; every other is looked at elsewhere."""
+    """Tell whether a probe from the side is narrow enough for its place; every other is looked at elsewhere."""
     if probe.entry != "side" or probe.z is None:
         return True
     low, high = heights_for(probe, case.container, case.surface)

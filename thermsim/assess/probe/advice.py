@@ -1,4 +1,4 @@
-"""What is advised about a probe: ladders of depths, recommendations, and how candidates compare."""
+"""Advice about a probe: ladders of depths, recommendations, and how candidates compare."""
 
 from __future__ import annotations
 
@@ -91,7 +91,7 @@ class Recommendation:
 
     @property
     def good(self) -> bool:
-        """Whether the reading follows its place closely enough, and over-reads little enough until heating ends."""
+        """Tell whether the reading follows its place closely enough and over-reads little enough while heating."""
         return self.mismatch <= GOOD and self.heating_over_reading <= GOOD
 
 
@@ -118,7 +118,7 @@ class Profile(Sealed):
 
 @dataclass(frozen=True, eq=False)
 class Ladder(Sealed):
-    """What a probe reads over its depth, as arrays of shape (n,), shallow to deep.
+    """Readings of a probe over its depth, as arrays of shape (n,), shallow to deep.
 
     Parameters
     ----------
@@ -197,7 +197,7 @@ class Setting:
 
 @dataclass(frozen=True)
 class Stem:
-    """What another stem would do at the recommended depth: diameter [m] and conductivity [W/mK], one of them varied.
+    """Effect of another stem at the recommended depth: diameter [m] and conductivity [W/mK], one of them varied.
 
     ``heating_bias`` is its lethality until heating ends less that of its place without it, a fraction;
     ``temperature`` the difference when heating ends [K].

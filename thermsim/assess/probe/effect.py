@@ -1,4 +1,4 @@
-"""What a probe does: how far its reading is off, while heating and in cooling, and what it does to the product.
+"""Effect of a probe: how far its reading is off, while heating and in cooling, and what it does to the product.
 
 A metal stem leads heat in while heating, so its tip reads high: the unsafe side. In cooling it leads heat out and
 reads low. Over the whole process the two errors partly cancel and can hide each other, so both are always given.
@@ -77,7 +77,7 @@ class StemSection(Sealed):
 
 @dataclass(frozen=True, eq=False)
 class ProbeEffect(Sealed):
-    """What a probe reads and what it does.
+    """Reading of a probe and its effect.
 
     Parameters
     ----------
@@ -281,7 +281,7 @@ def _during(stage: Stage, curve: Curve) -> NDArray[np.bool_]:
 
 
 def _touches_probe(grid: Grid, spot: Spot) -> bool:
-    """Whether a place lies on the probe's surface."""
+    """Tell whether a place lies on the probe's surface."""
     if spot.inside:
         return False
     near = 1e-4

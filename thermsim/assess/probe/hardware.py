@@ -1,4 +1,4 @@
-"""What the hardware at hand can do: probes of stock lengths in a fitting that can be set, or stacks of spacers."""
+"""Reach of the hardware at hand: probes of stock lengths in a fitting that can be set, or stacks of spacers."""
 
 from __future__ import annotations
 

@@ -66,7 +66,7 @@ class Ladder:
         return self._mismatch[CRITERIA.index(criterion)]
 
     def heating_over_reading(self, criterion: Criterion) -> Array:
-        """What is gathered until heating ends beyond the criterion's place, at the depths, a fraction of that."""
+        """Lethality until heating ends beyond that of the criterion's place, at the depths, a fraction of that."""
         truth = self.truths[CRITERIA.index(criterion)].curve.heating_lethality
         logs = np.log([step.rung.heating_lethality / truth for step in self.steps])
         return np.expm1(logs if len(logs) == 1 else _through([one.depth for one in self.rungs], logs)(self.depths))
@@ -80,7 +80,7 @@ class Ladder:
         return window_round(self.depths, self.mismatch(criterion), margin, depth)
 
     def at(self, depth: float) -> Step:
-        """What the ladder says of a depth between its rungs [m]."""
+        """Values of the ladder at a depth between its rungs [m]."""
         if len(self.steps) == 1:
             return self.steps[0]
         own = np.stack([step.temperature for step in self.steps])
@@ -141,7 +141,7 @@ def confirmation_depths(
 
 
 def interpolated(ladder: Sequence[Rung], depth: float) -> Rung:
-    """What the ladder says of a depth between its rungs."""
+    """Values of the ladder at a depth between its rungs."""
     if len(ladder) == 1:
         return ladder[0]
     depths = [rung.depth for rung in ladder]

@@ -43,7 +43,7 @@ TIMES = 480
 
 @dataclass(frozen=True)
 class Truth:
-    """What a reading is held against by one criterion: an undisturbed cold spot and what happens there.
+    """Reference of a reading by one criterion: an undisturbed cold spot and what happens there.
 
     Parameters
     ----------
@@ -71,7 +71,7 @@ class Truth:
 
     @cached_property
     def counted(self) -> NDArray[np.bool_]:
-        """Which of the curve's times count."""
+        """Times of the curve that count."""
         everywhere = np.ones(self.curve.time.size, dtype=bool)
         return everywhere if self.criterion == "least lethality" else self.curve.time <= self.heating_end
 

@@ -1,4 +1,4 @@
-"""How sure the figures of a probe are: the same from a coarser computation and from looser time steps."""
+"""Uncertainty of a probe's figures: the same from a coarser computation and from looser time steps."""
 
 from __future__ import annotations
 
@@ -100,7 +100,7 @@ def uncertainty_of(
     apart = [_bias(best) - _bias(other) for other in others]
 
     def of_bias(part: Array) -> float:
-        """What the difference of reading and place is uncertain by in the time that a part stands for [K]."""
+        """Uncertainty of the difference of reading and place in the time that a part stands for [K]."""
         return sum(share * spread(part, one) for share, one in zip(counted, apart, strict=True))
 
     for figure, part in (("lethality", whole), ("heating_lethality", heating), ("cooling_lethality", cooling)):
@@ -154,7 +154,7 @@ def _against_the_cold_spot(
 
 
 def _bias(effect: ProbeEffect) -> Array:
-    """What a probe reads beyond its place without it over time [K]."""
+    """Excess of a probe's reading over its place without it, over time [K]."""
     return effect.reading.temperature - effect.without_probe.temperature
 
 

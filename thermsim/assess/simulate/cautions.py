@@ -51,14 +51,14 @@ APART = 0.5e-3
 
 
 def notices_of_case(case: Case) -> tuple[Notice, ...]:
-    """What a case alone says: whether its product convects, and what was assumed where it leaves something open."""
+    """Cautions of a case alone: whether its product convects, and what was assumed where it leaves something open."""
     flow = case.product.flow
     convects = (NOT_LOOKED_AT,) if flow is None else flow_notices(flow, depth=case.fill_height)
     return (*convects, *_pieces(case), *doubts(case), *as_given(case.notes))
 
 
 def _pieces(case: Case) -> Iterator[Notice]:
-    """What pieces in the product mean for the figures and for a probe."""
+    """Caution about pieces in the product, for the figures and for a probe."""
     if not case.product.pieces:
         return
     brief = (
@@ -74,7 +74,7 @@ def _pieces(case: Case) -> Iterator[Notice]:
 
 
 def notices_of_result(result: Result, excess: float) -> tuple[Notice, ...]:
-    """What must be said of a container's result, its case included.
+    """Cautions about a container's result, its case included.
 
     Parameters
     ----------

@@ -114,7 +114,7 @@ def _slowness(case: Case, refined: Refined, place: _Place, corner: bool) -> floa
 
 
 def between_nodes(refined: Refined, field: Array, spot: Spot) -> tuple[float, float]:
-    """What r and z of a minimum of a field [m] are uncertain by as it lies between nodes.
+    """Uncertainty of r and z of a minimum of a field [m] as it lies between nodes.
 
     That is by how much they change where the nodes of the middle grid alone are looked at; or half of it inside the
     product, where nodes lie on both sides and spacings halved leave a third of the error at most.
@@ -130,7 +130,7 @@ def between_nodes(refined: Refined, field: Array, spot: Spot) -> tuple[float, fl
 
 
 def off_surface(refined: Refined, field: Array, spot: Spot, unsure: float) -> float:
-    """What r of a minimum of a field on a surface that faces outwards [m] is uncertain by; 0 of any other.
+    """Uncertainty of r of a minimum of a field on a surface that faces outwards [m]; 0 of any other.
 
     Up to where the field rises outwards by more than it is itself uncertain by a minimum off the surface cannot be
     told from one on it.
@@ -154,7 +154,7 @@ def off_surface(refined: Refined, field: Array, spot: Spot, unsure: float) -> fl
 def _arrivals(
     case: Case, refined: Refined, products: Sequence[ProductFields], curve: Curve, aim: float
 ) -> list[float | None]:
-    """When a place first reaches a temperature [degC] by each way of computing [s]; None where it never does.
+    """Time at which a place first reaches a temperature [degC], by each way of computing [s]; None for never.
 
     Straight lines between output times would be off by more than all else: the time is looked for between them. By
     the other ways it is earlier or later as they are warmer or colder then.

@@ -29,7 +29,7 @@ FILLING = 0.02
 
 
 def notices_of_probe(result: Result) -> tuple[Notice, ...]:
-    """What must be said of a probe that stands in the container."""
+    """Cautions about a probe that stands in the container."""
     effect = result.probe
     if effect is None:
         return ()
@@ -48,7 +48,7 @@ def notices_of_probe(result: Result) -> tuple[Notice, ...]:
 
 
 def notices_of_advice(result: Result) -> tuple[Notice, ...]:
-    """What must be said of a recommended depth."""
+    """Cautions about a recommended depth."""
     advice = result.advice
     if advice is None:
         return ()
@@ -80,7 +80,7 @@ def _reads_high(effect: ProbeEffect) -> Notice | None:
 
 
 def _better_mounting(effect: ProbeEffect) -> str:
-    """What reads less wrong than a body that displaces product and stores heat."""
+    """Advice on what reads less wrong than a body that displaces product and stores heat."""
     if effect.probe.mount == "through":
         return ""
     return (

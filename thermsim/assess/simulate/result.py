@@ -58,7 +58,7 @@ class ColdSpot:
         return zone if wide else None
 
     def off_height(self, z: float) -> float:
-        """How much higher [m] the place of least lethality lies than a height; 0 where none is told from it there."""
+        """Height [m] by which the place of least lethality lies than a height; 0 where none is told from it there."""
         zone = self.valley
         there = zone is not None and zone.z_low <= z <= zone.z_high
         return 0.0 if there else self.least_lethality.z - z
@@ -66,7 +66,7 @@ class ColdSpot:
 
 @dataclass(frozen=True)
 class Findings:
-    """What one computation says: the cold spots, their two curves, and the curves at the places the case names.
+    """Findings of one computation: the cold spots, their two curves, and the curves at the places the case names.
 
     ``heating_end`` is the time at which heating ends [s]; ``between`` what r and z of the two cold spots are
     uncertain by as they lie between nodes [m]; ``slow``, of the two and of the places the case names, how many times
@@ -98,7 +98,7 @@ class Target:
 
     @property
     def reached(self) -> bool:
-        """Whether the process gives the lethality asked for."""
+        """Tell whether the process gives the lethality asked for."""
         return self.least >= self.lethality
 
 
@@ -113,7 +113,7 @@ class EnergyBalance:
 
 @dataclass(frozen=True)
 class Effort:
-    """What it took: nodes and time steps of the finest grid, tolerance [K], refinement.
+    """Cost of a run: nodes and time steps of the finest grid, tolerance [K], refinement.
 
     ``compiling`` is the time for compiling the loops or loading them [s], ``seconds`` the rest.
     """

@@ -46,7 +46,7 @@ Array = NDArray[np.float64]
 
 
 class Containers:
-    """What the last cases left: of the container without its probe the result, of bodies their grids and matrices.
+    """Store of what the last cases left: the result without its probe, and grids and matrices of bodies.
 
     Another depth solves no more than the probe, another process no grid. It is used from one thread at a time.
     """
@@ -384,7 +384,7 @@ def _conducting(grid: Grid, fields: Array) -> Array:
 
 
 def _target(case: Case, wanted: float, least: float, found: RequiredHold) -> Target:
-    """Whether the target lethality is reached, and the hold that would just reach it."""
+    """Tell whether the target lethality is reached, and the hold that would just reach it."""
     index = case.process.hold
     hold = None if index is None else case.process.stages[index].end - case.process.stages[index].start
     return Target(wanted, least, hold, found.hold, found.remark)

@@ -1,4 +1,4 @@
-"""How sure each figure is: the same figures from a coarser computation and from looser time steps."""
+"""Uncertainty of each figure: the same figures from a coarser computation and from looser time steps."""
 
 from __future__ import annotations
 

@@ -65,7 +65,7 @@ class Solved:
         return self.refined.family
 
     def with_process(self, process: Process) -> tuple[Curve, ...]:
-        """What another process does at the two cold spots of the solved case and at the points that it names.
+        """Effect of another process at the two cold spots of the solved case and at the points that it names.
 
         The places are those of the solved case: with another process its cold spots may lie elsewhere, so before a
         process is relied on, simulate it.
@@ -127,7 +127,7 @@ class Solved:
         return {}
 
     def _rows(self, modes: Modes, level: int) -> Array:
-        """What each mode of a grid adds at the places, extrapolated between the grids, shape (m, places)."""
+        """Share of each mode of a grid at the places, extrapolated between the grids, shape (m, places)."""
         if id(modes) not in self._known:
             passed = self.family.parts.whole(level, self.family.solvers[level].fields(modes.shapes))
             rows = np.stack([stencil.value(passed[:, *block]) for block, stencil in self._stencils], axis=1)

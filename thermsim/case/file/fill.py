@@ -58,7 +58,7 @@ def _level_of(table: Table, name: str, value: float, container: Container, produ
 
 
 def _per_volume(name: str, container: Container, product: Product) -> float:
-    """How much one m3 of the product is in the way in which the fill is given."""
+    """Amount of one m3 of the product in the way in which the fill is given."""
     return {"fraction": 1.0 / container.volume, "mass_g": product.material.density, "volume_ml": 1.0}[name]
 
 

@@ -29,7 +29,7 @@ def headspace(
     met: tuple[float, float],
     notes: list[str],
 ) -> Headspace:
-    """What fills the room above the product.
+    """Filling of the room above the product.
 
     Parameters
     ----------

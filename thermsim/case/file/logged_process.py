@@ -269,7 +269,7 @@ def thinned(time: Floats, values: Floats, tolerance: float) -> NDArray[np.int64]
 
 
 def on_process(process: Process, initial: float) -> Iterator[str]:
-    """What is odd about a process with at least one stage; ``initial`` is the product's temperature at the start."""
+    """Oddities of a process with at least one stage; ``initial`` is the product's temperature at the start."""
     highest = process.medium_range[1]
     if highest <= initial:
         yield (
@@ -288,7 +288,7 @@ def on_process(process: Process, initial: float) -> Iterator[str]:
 
 
 def on_thinning(thin: float, lethality: Lethality) -> str:
-    """How far a lethality may be off because the medium follows its record within ``thin`` [K].
+    """Error that a lethality may have because the medium follows its record within ``thin`` [K].
 
     Temperatures inside differ by no more than those of the medium do (maximum principle), so a lethal rate
     10^((T - reference)/z) is off by a factor of 10^(thin/z) at most.

@@ -103,7 +103,7 @@ def _fall(medium: Course, cooling: float) -> tuple[str, ...]:
 
 
 def cooling_start(medium: Course) -> float:
-    """When a logged medium leaves its hold [s]: the last sample before it falls, the end if it does not."""
+    """Time at which a logged medium leaves its hold [s]: the last sample before it falls, the end if it does not."""
     calm = running_median(medium.temperature)
     hot = calm >= calm.max() - FALLEN
     hold = float(np.median(calm[hot]))

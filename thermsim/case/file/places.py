@@ -65,7 +65,7 @@ class Places:
 
 
 def _is_known(value: object) -> bool:
-    """Whether a value stands for one that the reader has reported."""
+    """Tell whether a value stands for one that the reader has reported."""
     if isinstance(value, tuple):
         return not value or any(_is_known(one) for one in value)
     return value is not WHOLE and (value is None or value == "" or (isinstance(value, float) and math.isnan(value)))

@@ -67,7 +67,7 @@ def probes(
 
 
 def _words(table: Table) -> set[str]:
-    """Which of a probe's words are known."""
+    """Words of a probe that are known."""
     return {name for name, words in (("entry", ENTRIES), ("mount", MOUNTS)) if table.entries.get(name) in words}
 
 
@@ -227,7 +227,7 @@ def assumptions(probes: Sequence[Probe], product: float, process: Process) -> li
 
 
 def outside(probe: Probe) -> bool:
-    """Whether a part of the probe or of its fitting is outside the container."""
+    """Tell whether a part of the probe or of its fitting is outside the container."""
     return probe.mount == "through" or (probe.fitting is not None and probe.fitting.outside > 0.0)
 
 

@@ -235,7 +235,7 @@ def _from_record(table: Table, attachments: Mapping[str, str], folder: Path | No
 
 
 def _made_of(record: Record, stages: Sequence[Stage], *, interval: float, thin: float) -> Iterator[str]:
-    """What was made of a record, in words."""
+    """Account of what was made of a record, in words."""
     if interval > 0:
         yield f"the record is noisy: averaged over {interval:.3g} s. Food cannot follow faster changes."
     yield (

@@ -70,7 +70,7 @@ def _heading(name: str, value: object) -> str:
 def _unknown(
     name: str, value: object, heading: str, allowed: Sequence[str], tables: Sequence[str]
 ) -> tuple[list[str], str]:
-    """What a key that is not allowed was meant to be, and what to say about it."""
+    """Likely meaning of a key that is not allowed, and what to say about it."""
     nested = isinstance(value, dict) or (isinstance(value, list) and any(isinstance(item, dict) for item in value))
     if nested and not heading:
         close = nearest(name, tables)[:1]

@@ -1,4 +1,4 @@
-"""What is known of a key of the case file: its quantity, its meaning, its default and what is allowed."""
+"""Facts about a key of the case file: its quantity, its meaning, its default and what is allowed."""
 
 from __future__ import annotations
 
@@ -53,7 +53,7 @@ class Key:
 
     @property
     def quantity(self) -> Quantity:
-        """What its number is, by the unit that its name ends with."""
+        """Quantity of its number, by the unit that its name ends with."""
         return self.given_as or quantity_of(self.name)
 
     @property

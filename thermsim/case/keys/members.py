@@ -18,7 +18,7 @@ def member_names(tables: Mapping[str, object]) -> list[str]:
 
 
 def family_faults(tables: Mapping[str, object]) -> list[str]:
-    """What is wrong with [[family]] and with the member that is asked for, whatever it lays over the case."""
+    """Faults of [[family]] and of the member that is asked for, whatever it lays over the case."""
     family, asked = tables.get("family"), tables.get("member")
     if family is None:
         return [] if asked is None else [f"member = {printed(asked)} has a meaning only beside [[family]]"]

@@ -103,7 +103,7 @@ def changed(tables: Mapping[str, object], values: Mapping[Trail, float]) -> dict
 
 
 def _places(node: object, trail: Trail, rest: str) -> Iterator[Place]:
-    """Where the rest of a path leads from a node, the most literal reading first."""
+    """Nodes to which the rest of a path leads from a node, the most literal reading first."""
     if isinstance(node, list):
         for step, names in _numbered(node):
             for name in names:
@@ -165,7 +165,7 @@ def _is_number(value: object) -> bool:
 
 
 def _given(node: Mapping[str, object], heading: str, name: str) -> bool:
-    """Whether a table holds a key, in either system of units."""
+    """Tell whether a table holds a key, in either system of units."""
     key = others_of(heading)[name][1] if name in others_of(heading) else keys_of(heading)[name]
     return any(one.name in node for one in (key, *key.others))
 

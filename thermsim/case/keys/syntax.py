@@ -62,7 +62,7 @@ def _given_twice(what: str, line: str) -> str:
 
 
 def _hint(what: str, line: str) -> str:
-    """What the line was probably meant to be, as the end of a sentence."""
+    """Likely meaning of the line, as the end of a sentence."""
     if re.search(r"=\s*[-+]?\d+,\d", line):
         return "; decimals take a point"
     if re.search(r"=\s*[-+]?\d[\d.]*\s*[A-Za-z%°µ]", line):

@@ -54,7 +54,7 @@ def key_in(key: Key, system: System) -> Key:
 
 
 def given_twice(entries: Mapping[str, object], heading: str) -> Iterator[str]:
-    """What is wrong where one thing is given in both systems."""
+    """Faults where one thing is given in both systems."""
     first: dict[str, str] = {}
     others = others_of(heading)
     for name, value in entries.items():

@@ -174,7 +174,7 @@ def _scalar(kind: Any, tree: object, get: Get, trail: Trail) -> object:
 
 
 def _stored(tree: object, get: Get) -> object:
-    """What was put aside under the name that a tree gives; None if it gives no name."""
+    """Thing put aside under the name that a tree gives; None if it gives no name."""
     name = tree.get(STORED) if isinstance(tree, dict) else None
     return get(name) if isinstance(name, str) else None
 

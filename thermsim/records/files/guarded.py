@@ -1,4 +1,4 @@
-"""What a file of unknown origin may make this program read: plain arrays and texts that lie in the file itself."""
+"""Limits to what a file of unknown origin makes this program read: plain arrays and texts in the file itself."""
 
 from __future__ import annotations
 

@@ -169,7 +169,7 @@ def load_as(kind: type[T], holds: str, path: str | Path) -> T:
 
 
 def holds(path: str | Path) -> str:
-    """What a file of this program holds: "result", "comparison" or "study"; "" where it is none or cannot be read."""
+    """Content of a file of this program: "result", "comparison" or "study"; "" where it is none or cannot be read."""
     try:
         with h5py.File(path, "r", locking="best-effort") as file:
             return str(file.attrs.get("holds", "result")) if file.attrs.get("program") == PROGRAM else ""
@@ -270,5 +270,5 @@ def digest_of(record: str, kept: Mapping[str, Stored]) -> str:
 
 
 def fit_for_hdf5(text: str) -> bool:
-    """Whether HDF5 can hold a text as it is: UTF-8 without NUL."""
+    """Tell whether HDF5 can hold a text as it is: UTF-8 without NUL."""
     return "\0" not in text and text == text.encode("utf-8", "replace").decode("utf-8")

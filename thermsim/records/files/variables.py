@@ -1,4 +1,4 @@
-"""What the variables of a results file are called, over which axes they run, and in which units they are."""
+"""Names of a results file's variables, the axes over which they run, and their units."""
 
 from __future__ import annotations
 
@@ -49,7 +49,7 @@ class Variable:
 
     @property
     def long_name(self) -> str:
-        """What it is."""
+        """Description of it."""
         return self.what or self.quantity.long_name
 
     @property

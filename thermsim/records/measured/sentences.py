@@ -27,7 +27,7 @@ DESIGN_OF = (
 
 
 def measured_answer(found: Comparison, *, full: bool = False) -> list[str]:
-    """What a comparison found, as lines of text of at most about 100 characters.
+    """Findings of a comparison as lines of text of at most about 100 characters.
 
     Parameters
     ----------
@@ -90,7 +90,7 @@ def _slowest(found: Comparison) -> Iterator[Entry]:
 
 
 def _doubt(one: Measured) -> str:
-    """What stands between a lethality in doubt and its place."""
+    """Word between a lethality in doubt and its place."""
     if one.sound:
         return ""
     return ", IN DOUBT," if one.there is None else f", IN DOUBT ({minutes(one.there):.2f} with the tip as found),"
@@ -130,7 +130,7 @@ def lethality_text(one: Measured) -> str:
 
 
 def container_entries(one: Measured) -> Iterator[Entry]:
-    """What is said of one container."""
+    """Sentences about one container."""
     general = one.general
     yield (
         "Probe",
@@ -213,7 +213,7 @@ def j_text(line: Line, phase: str) -> str:
 
 
 def straight_text(line: Line) -> str:
-    """Where the straight part lies."""
+    """Place of the straight part."""
     how = "found" if line.automatic else "given"
     return f"straight part {TIME.number(line.start)} to {TIME.text(line.end)} ({how}, {line.samples} samples)"
 

@@ -10,7 +10,7 @@ from thermsim.records.numbers.summary import notices_record
 
 
 def may_be_good(look: FinLook) -> bool:
-    """Whether a look leaves hope that the full answer calls the depth good."""
+    """Tell whether a look leaves hope that the full answer calls the depth good."""
     return look.mismatch <= GOOD and look.heating_over_reading <= GOOD
 
 

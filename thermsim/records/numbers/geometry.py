@@ -1,4 +1,4 @@
-"""What stands here came from elsewhere."""
+"""Marks of what came from elsewhere."""
 
 from __future__ import annotations
 
@@ -69,7 +69,7 @@ def container_record(container: Container) -> dict[str, object]:
 
 
 def fill_record(case: Case) -> dict[str, object]:
-    """What is in a container, for machines; what a probe takes up is not taken off.
+    """Contents of a container, for machines; what a probe takes up is not taken off.
 
     ``height_mm`` counts from the inside of the base, at its rim where it rises; ``depth_on_axis_mm`` is the product's
     depth over the rise. The headspace's volume is what holds a vacuum or gas.

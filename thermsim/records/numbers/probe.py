@@ -31,7 +31,7 @@ OFFSET = ("temperature", "temperature_time", "cooling_temperature", "cooling_tem
 
 
 def correction_factor(recommendation: Recommendation) -> float | None:
-    """What the figure that the criterion compares is to be multiplied by: what it should be over what it is.
+    """Factor for the figure that the criterion compares: what it should be over what it is.
 
     None where the two phases' errors differ by more than the window: one factor would hold for no other process.
     """
@@ -51,7 +51,7 @@ def phase_factors(recommendation: Recommendation) -> dict[str, float]:
 
 
 def shown_spot(result: Result) -> Curve:
-    """What happens at the undisturbed cold spot that the reading is to show, that of least lethality by default."""
+    """Course at the undisturbed cold spot that the reading is to show, that of least lethality by default."""
     return result.spots[0 if result.advice is None else CRITERIA.index(result.advice.criterion)]
 
 
@@ -69,7 +69,7 @@ def offset(result: Result) -> Bias:
 
 
 def histories_csv(result: Result) -> str:
-    """What the probe reads over time as CSV, beside its place without it and the cold spot it is to show.
+    """Reading of the probe over time as CSV, beside its place without it and the cold spot it is to show.
 
     The last column is the offset to correct the curve by: the reading less the cold spot.
     """
@@ -99,7 +99,7 @@ def tip_at(depth: float, probe: Probe, container: Container) -> float:
 
 
 def probe_record(effect: ProbeEffect) -> dict[str, object]:
-    """What a probe reads and does.
+    """Reading and effect of a probe.
 
     Parameters
     ----------
@@ -269,7 +269,7 @@ def _ladder(advice: Advice, container: Container) -> list[dict[str, object]]:
 
 
 def _tip(depth: float, probe: Probe, container: Container) -> dict[str, float | None]:
-    """Where the tip is [m]: its height, and its distance from the axis towards the side that is entered."""
+    """Place of the tip [m]: its height, and its distance from the axis towards the side that is entered."""
     place = tip_at(depth, probe, container)
     if probe.entry == "side":
         return {"tip_z": probe.z, "tip_from_axis": place}

@@ -1,4 +1,4 @@
-"""What a case is made of where properties change: the product, the headspace and its parts, the verdict on flow."""
+"""Substances of a case where properties change: the product, the headspace and its parts, the verdict on flow."""
 
 from __future__ import annotations
 
@@ -117,7 +117,7 @@ def _effective(case: Case) -> list[dict[str, object]]:
 
 
 def flow_record(case: Case) -> dict[str, object] | None:
-    """Whether the product convects, for machines; None where nothing is said of its viscosity.
+    """Tell whether the product convects, for machines; None where nothing is said of its viscosity.
 
     ``map_holds`` is false for "convection" and None for "in between". The band lies above the inside of the base.
     """
@@ -137,5 +137,5 @@ def flow_record(case: Case) -> dict[str, object] | None:
 
 
 def _band(case: Case, flow: Flow) -> list[float] | None:
-    """Where a still convecting container is usually coldest: of no meaning for one that conducts."""
+    """Place where a still convecting container is usually coldest: of no meaning for one that conducts."""
     return None if flow.verdict == "conduction" else [part * case.fill_height for part in LOWER_BAND]

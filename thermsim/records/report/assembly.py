@@ -29,7 +29,7 @@ def probe_inputs(result: Result) -> Iterator[Part]:
 
 
 def probe_materials(case: Case) -> Iterator[tuple[str, Material]]:
-    """What the probes are made of, each material with the name of its probe."""
+    """Materials of the probes, each material with the name of its probe."""
     for probe in _probes(case):
         for segment in probe.segments:
             yield probe.name, segment.material

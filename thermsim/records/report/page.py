@@ -138,7 +138,7 @@ def report_html(result: Result, figures: Mapping[str, str], *, program: str, whe
 
 
 def _meaning(result: Result) -> Iterator[str]:
-    """How to read the answer."""
+    """Guide to reading the answer."""
     lethality = result.case.lethality
     if result.advice is not None:
         yield (

@@ -20,7 +20,7 @@ _UNSEEN = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\u200e\u200f\u202a-\u2
 
 @dataclass(frozen=True)
 class Page:
-    """What a page begins with, and its sections.
+    """Head of a page, and its sections.
 
     Parameters
     ----------
@@ -53,7 +53,7 @@ def pictures(figures: Mapping[str, str], captions: Mapping[str, str]) -> tuple[P
 
 
 def provenance(facts_of_run: Iterable[tuple[str, str]], texts: Mapping[str, str], case_text: str) -> Section:
-    """Where a page comes from: the program, the SHA-256 of the texts it rests on, and the case word for word."""
+    """Origin of a page: the program, the SHA-256 of the texts it rests on, and the case word for word."""
     rows = [
         (name, f"{len(text.splitlines())}", hashlib.sha256(text.encode("utf-8")).hexdigest())
         for name, text in texts.items()

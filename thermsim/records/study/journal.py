@@ -159,7 +159,7 @@ class Journal:
 
 
 def _changes(known: Mapping[str, Any], wanted: Mapping[str, Any]) -> Iterator[str]:
-    """What differs, in the order of what is wanted."""
+    """Differences, in the order of what is wanted."""
     for name in dict.fromkeys((*wanted, *known)):
         was, now = known.get(name), wanted.get(name)
         if was == now:

@@ -82,7 +82,7 @@ def _varied(result: StudyResult) -> Table:
 
 
 def in_words(vary: Vary) -> str:
-    """How a quantity is varied."""
+    """Variation of a quantity, in words."""
     ends = f"{vary.low:g} to {vary.high:g}" if vary.low is not None and vary.high is not None else ""
     if vary.distribution == "normal":
         cut = "".join(

@@ -43,13 +43,13 @@ PERCENTILES = (5, 50, 95)
 
 
 def study_answer(result: StudyResult, *, full: bool = False) -> list[str]:
-    """What a study found, as lines of text (ASCII, save for the user's own words): the short screen, or all of it."""
+    """Findings of a study as lines of text (ASCII, save for the user's own words): the short screen, or all of it."""
     places = ("Places", "z from the outside of the base, r from the axis")
     return screen_of([*study_sections(result), *details([places, CAUTION])], full=full)
 
 
 def study_sections(result: StudyResult) -> list[Section]:
-    """What was varied, what must not be overlooked, the tables for the bench, and one depth for all."""
+    """Variation, dangers, the tables for the bench, and one depth for all."""
     flows, notices = flow_first(notices_of_study(result))
     found = [
         *flows,
@@ -212,7 +212,7 @@ def _indices(result: StudyResult) -> Iterator[Entry]:
 
 
 def depth_sentences(result: StudyResult, robust: RobustDepth) -> Iterator[Entry]:
-    """What one depth for all runs gives, by label."""
+    """Readings at one depth for all runs, by label."""
     k, mean = robust.chosen, robust.least_mean
     tolerance, criterion = result.plan.study.tip_tolerance, result.plan.study.criterion
     around = f", the tip within {mm(tolerance):g} mm of it" if tolerance else ""

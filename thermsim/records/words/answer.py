@@ -32,7 +32,7 @@ UNCERTAINTY = ("Uncertainty", "+- is the numerical one alone; conductivity, film
 
 
 def answer(result: Result, *, full: bool = False) -> list[str]:
-    """What a run found out, as lines of text (ASCII, save for the user's own words).
+    """Findings of a run as lines of text (ASCII, save for the user's own words).
 
     Parameters
     ----------
@@ -95,7 +95,7 @@ def in_sentences(result: Result) -> list[str]:
 
 
 def verdict_sections(result: Result) -> list[Section]:
-    """What to do and how good it is, and every danger; that the product convects comes before any number."""
+    """Verdict, what to do, and every danger; that the product convects comes before any number."""
     flows, others = flow_first(result.notices)
     if result.advice is None:
         least = [*_least_lethality(result), *_valley(result), _events_of_least(result)]
@@ -107,7 +107,7 @@ def verdict_sections(result: Result) -> list[Section]:
 
 
 def bench_sections(result: Result, *drawing: Picture) -> list[Section]:
-    """What to set, which a page shows beside a drawing, and where the cold spots lie."""
+    """Settings, which a page shows beside a drawing, and the places of the cold spots."""
     slowest, more = _slowest_heating(result), [*_input_range(result), UNCERTAINTY]
     if result.advice is None:
         told = facts([*slowest, *_probe(result), *more], framed=True)
@@ -123,7 +123,7 @@ def bench_sections(result: Result, *drawing: Picture) -> list[Section]:
 
 
 def more_of_the_first(result: Result) -> list[Section]:
-    """What explains the first sections, and adds to them."""
+    """Explanations of the first sections, and additions to them."""
     entries = [
         ("Slowest heating", _events_of_slowest(result)),
         ("Distance", f"{figure(result, 'cold_spot.distance')} between the two cold spots"),
@@ -138,7 +138,7 @@ def more_of_the_first(result: Result) -> list[Section]:
 
 
 def notes_of(result: Result) -> list[Section]:
-    """What was assumed, and what is to be minded beside the dangers."""
+    """Assumptions, and what is to be minded beside the dangers."""
     return noticed("Warnings and notes", result.notices, "warning", "note")
 
 
@@ -160,7 +160,7 @@ def _least_lethality(result: Result) -> list[Entry]:
 
 
 def _valley(result: Result) -> list[Entry]:
-    """Where the lethality cannot be told from the least, if that reaches far."""
+    """Extent in which the lethality cannot be told from the least, if that reaches far."""
     zone = result.cold_spot.valley
     if zone is None or result.brick is not None:
         return []
@@ -193,7 +193,7 @@ def _events_of_slowest(result: Result) -> str:
 
 
 def _input_range(result: Result) -> list[Entry]:
-    """What the ranges of named media's film coefficients leave open."""
+    """Figures that the ranges of named media's film coefficients leave open."""
     return [("" if k else "Input range", sentence) for k, sentence in enumerate(input_range_sentences(result))]
 
 
@@ -204,7 +204,7 @@ def _in_brick(result: Result, name: str) -> str:
 
 
 def _from_faces(case: Case, spot: BrickSpot) -> str:
-    """How far a place in a brick lies from the outside of each face, for an entry through any of them."""
+    """Distances of a place in a brick from the outside of each face, for an entry through any of them."""
     length, width = (side / 2.0 for side in case.container.brick_outside)
     low, high = spot.z, case.container.outer_height - spot.z
     return (
@@ -255,7 +255,7 @@ def _zone_and_arrivals(result: Result) -> list[Entry]:
 
 
 def _target(result: Result) -> list[Entry]:
-    """Whether the target is reached, and the hold that would just reach it."""
+    """Tell whether the target is reached, and the hold that would just reach it."""
     target = result.target
     if target is None:
         return []
@@ -273,7 +273,7 @@ def _target(result: Result) -> list[Entry]:
 
 
 def _probe(result: Result) -> list[Entry]:
-    """What the case's probe reads, or that it is left out."""
+    """Reading of the case's probe, or that it is left out."""
     if result.probe is not None:
         return reading_sentences(result, result.probe)
     if result.case.probe is None:

@@ -1,4 +1,4 @@
-"""What the bounds of a headspace say, for the terminal and for machines."""
+"""Findings with the bounds of a headspace, for the terminal and for machines."""
 
 from __future__ import annotations
 

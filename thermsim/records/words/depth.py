@@ -1,4 +1,4 @@
-"""How deep a probe should go, in plain text for the terminal, and the settings for a family of cases."""
+"""Depth of a probe in plain text for the terminal, and the settings for a family of cases."""
 
 from __future__ import annotations
 
@@ -48,7 +48,7 @@ def recommended(result: Result, advice: Advice) -> Facts:
 
 
 def setting_entries(result: Result, advice: Advice) -> Iterator[Entry]:
-    """What to set: the hardware at hand, the depths that confirm, and the depth for the other cold spot."""
+    """Settings: the hardware at hand, the depths that confirm, and the depth for the other cold spot."""
     own = advice.own
     for k, setting in enumerate(advice.settings[:SETTINGS]):
         yield "" if k else "Hardware", setting_sentence(setting, own.probe, result.case.lethality.symbol)
@@ -62,7 +62,7 @@ def setting_entries(result: Result, advice: Advice) -> Iterator[Entry]:
 
 
 def advice_details(result: Result, advice: Advice) -> Iterator[Entry]:
-    """What explains the recommended depth."""
+    """Explanations of the recommended depth."""
     own = advice.own
     chosen = own.recommended(advice.criterion)
     depths = depths_as_cold(result, own.probe)
@@ -87,7 +87,7 @@ def advice_details(result: Result, advice: Advice) -> Iterator[Entry]:
 
 
 def worth_in_a_sentence(result: Result) -> list[str]:
-    """What a probe reads too high or too low in both phases; of an advice also the depth, and what is at hand."""
+    """Error of a probe's reading in both phases; of an advice also the depth, and what is at hand."""
     advice, effect, probe = result.advice, result.probe, result.case.probe
     if advice is not None:
         one = advice.own.recommended(advice.criterion)
@@ -166,7 +166,7 @@ def depths_as_cold(result: Result, probe: Probe) -> str:
 
 
 def _face(probe: Probe) -> str:
-    """What depths are counted from, and how high a probe from the side enters."""
+    """Origin of depths, and how high a probe from the side enters."""
     height = "" if probe.z is None else f", its axis at z = {millimetres(probe.z)} mm"
     return f"the outer face of the {probe.wall}{height}"
 
@@ -177,14 +177,14 @@ def window(one: Recommendation) -> str:
 
 
 def _worth(result: Result, one: Recommendation) -> Iterator[Entry]:
-    """What the reading at a recommended depth is worth."""
+    """Worth of the reading at a recommended depth."""
     yield "", f"{'good' if one.good else 'NOT GOOD'}: {mismatch(one)}; {by_phase(one)}"
     yield "", reads(result, one)
     yield "", correction(one)
 
 
 def mismatch(one: Recommendation) -> str:
-    """How far the reading's history is from its place's, as "mismatch 8.1 +- 0.2 %"."""
+    """Mismatch of the reading's history with its place's, as "mismatch 8.1 +- 0.2 %"."""
     return f"mismatch {percent(one.mismatch):.1f} +- {max(0.1, percent(one.mismatch_uncertainty)):.1f} %"
 
 
@@ -206,19 +206,19 @@ def correction(one: Recommendation) -> str:
 
 
 def until(one: Recommendation) -> str:
-    """What the figure that the criterion compares leaves out."""
+    """Part that the figure leaves out which the criterion compares."""
     return "" if one.criterion == "least lethality" else " until heating ends"
 
 
 def reads(result: Result, one: Recommendation) -> str:
-    """What the probe reads at a recommended depth, what it should read, and what is left of the error."""
+    """Reading at a recommended depth, what it should be, and what is left of the error."""
     symbol = result.case.lethality.symbol
     should = figure(result, true_name(result, one))
     return f"reads {symbol} = {measured(one)}{until(one)}, should read {should}: {over_reading(one)}"
 
 
 def heating_bias(result: Result, one: Recommendation) -> str:
-    """What the probe itself does at a recommended depth until heating ends, as "+47.9 +- 0.1 %"."""
+    """Effect of the probe itself at a recommended depth until heating ends, as "+47.9 +- 0.1 %"."""
     if result.probe is not None and result.probe.depth == one.depth:
         return bias(result, "probe.at_place.heating_lethality")
     return PART.text(one.heating_bias, signed=True)
@@ -250,14 +250,14 @@ def _candidate(advice: Advice, candidate: Candidate) -> tuple[str, ...]:
 
 
 def setting_sentence(setting: Setting, probe: Probe, symbol: str) -> str:
-    """How to bring the hardware at hand to its depth, how far off it is, what it reads, and whether that is good."""
+    """Setting of the hardware at hand, how far off its depth is, what it reads, and whether that is good."""
     one = setting.worth
     worth = "" if one is None else f"; {symbol} = {measured(one)}{until(one)}, {mismatch(one)}"
     return f"{hardware(setting, probe.wall)}: {_fits(setting, spacers_needed(setting))}{worth}"
 
 
 def _fits(setting: Setting, needed: str = "") -> str:
-    """How far off the recommended depth hardware at hand is, and whether that is good."""
+    """Distance of hardware at hand from the recommended depth, and whether that is good."""
     misfit, exact = millimetres(abs(setting.misfit)), round(mm(setting.misfit), 1) == 0.0
     off = f"{misfit} mm too {'deep' if setting.misfit > 0 else 'shallow'}{needed}"
     verdict = ", OUTSIDE THE WINDOW" if not setting.in_window else "" if exact else ", in the window"
@@ -271,7 +271,7 @@ def spacers_needed(setting: Setting) -> str:
 
 
 def hardware(setting: Setting, wall: str) -> str:
-    """Which probe to take and what to measure with calipers, or which spacers to stack."""
+    """Probe to take and length to measure with calipers, or spacers to stack."""
     if setting.length is not None and setting.stick_out is not None:
         return f"{mm(setting.length):g} mm probe, {millimetres(setting.stick_out)} mm out of the {wall} by calipers"
     return f"spacers {_stack(setting)}" if setting.spacers else "no spacer"
@@ -283,7 +283,7 @@ def _stack(setting: Setting) -> str:
 
 
 def confirmation_sentence(advice: Advice) -> str:
-    """Where to measure too, so that the prediction can be wrong and show it."""
+    """Further places to measure, so that the prediction can be wrong and show it."""
     accuracy = f"{advice.sensor_accuracy:g} K"
     if not advice.confirmation:
         return f"no other depth differs by enough for a sensor good to {accuracy}"
@@ -292,7 +292,7 @@ def confirmation_sentence(advice: Advice) -> str:
 
 
 def settings_parts(results: Sequence[Result]) -> tuple[Part, ...]:
-    """What to set in each case of a family with one probe: several fill heights or containers, say.
+    """Settings in each case of a family with one probe: several fill heights or containers, say.
 
     Parameters
     ----------

@@ -29,7 +29,7 @@ def figure(result: Result, name: str) -> str:
 
 
 def bias(result: Result, name: str) -> str:
-    """What a reading has more than it should, as "+47.9 +- 0.1 %".
+    """Excess of a reading, as "+47.9 +- 0.1 %".
 
     Parameters
     ----------
@@ -47,7 +47,7 @@ def bias(result: Result, name: str) -> str:
 
 
 def over_reading(one: Recommendation) -> str:
-    """What is left of a reading's error at a recommended depth, as "+2.3 +- 0.1 %"."""
+    """Rest of a reading's error at a recommended depth, as "+2.3 +- 0.1 %"."""
     return PART.text(one.over_reading, one.uncertainty, signed=True)
 
 

@@ -12,7 +12,7 @@ from thermsim.records.words.parts import Entry
 
 
 def geometry_sentences(case: Case) -> list[Entry]:
-    """What is in the container, and of one that is not straight its shape, as labels and texts."""
+    """Contents of the container, and of one that is not straight its shape, as labels and texts."""
     container = case.container
     entries = (
         []
@@ -40,7 +40,7 @@ def diameters_text(container: Container) -> str:
 
 
 def seam_sentence(container: Container, probe: Probe, depth: float) -> str:
-    """Where the edge of the seam stands, and a depth [m] counted from there; "" where there is none."""
+    """Place of the seam's edge, and a depth [m] counted from there; "" where there is none."""
     beyond = container.seam_above(probe.entry)
     if container.seam is None or not beyond:
         return ""

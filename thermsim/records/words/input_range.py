@@ -1,4 +1,4 @@
-"""What the ranges of film coefficients leave open, in words: apart from the numerical uncertainty."""
+"""Figures that the ranges of film coefficients leave open, in words: apart from the numerical uncertainty."""
 
 from __future__ import annotations
 

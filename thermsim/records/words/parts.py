@@ -19,7 +19,7 @@ Entry: TypeAlias = tuple[str, str]
 
 @dataclass(frozen=True)
 class Heading:
-    """What the parts below it are about."""
+    """Subject of the parts below it."""
 
     text: str
     part: Literal["heading"] = "heading"

@@ -1,4 +1,4 @@
-"""What a probe reads and what it does, in plain text for the terminal."""
+"""Reading of a probe and its effect in plain text for the terminal."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from thermsim.text import plain
 
 
 def reading_sentences(result: Result, effect: ProbeEffect) -> list[Entry]:
-    """What a probe reads, and how far that is off, as labels and texts."""
+    """Reading of a probe, and how far it is off, as labels and texts."""
     symbol = result.case.lethality.symbol
     tip = f"z = {millimetres(effect.reading.z)} mm, {millimetres(effect.depth)} mm"
     if effect.probe.entry == "side":
@@ -56,7 +56,7 @@ def _mismatch(result: Result, effect: ProbeEffect) -> list[Entry]:
 
 
 def effect_sentences(result: Result, effect: ProbeEffect) -> list[Entry]:
-    """What else a probe does, as labels and texts."""
+    """Further effects of a probe, as labels and texts."""
     least, symbol = "probe.least_lethality", result.case.lethality.symbol
     beside = "on the probe's surface" if effect.beside_stem else "not at the probe"
     entries = [
@@ -123,7 +123,7 @@ def offset_text(result: Result) -> str:
 
 
 def cooled(result: Result) -> bool:
-    """Whether the process goes on after heating ends."""
+    """Tell whether the process goes on after heating ends."""
     return result.case.process.heating_end < result.case.process.end
 
 

@@ -134,7 +134,7 @@ def _sides(table: Table) -> tuple[float, float, float]:
 
 
 def _rising(table: Table) -> Rising | None:
-    """How the base rises, as it is written; ``None`` where it is level."""
+    """Rise of the base as it is written; ``None`` where it is level."""
     if "base_rise_mm" not in table.entries:
         return None
     form = word(table, "base_rise_form", BASE_RISES) if "base_rise_form" in table.entries else "dome"
@@ -148,7 +148,7 @@ def _volume_of(rising: Rising, inside: Profile) -> float:
 
 
 def _rise(table: Table, rising: Rising | None, profile: Profile, places: Places) -> Rise | None:
-    """How the base rises; ``None`` where it is level or where what is said of it is at fault."""
+    """Rise of the base; ``None`` where it is level or where what is said of it is at fault."""
     if rising is None:
         return None
     high, given, form = rising

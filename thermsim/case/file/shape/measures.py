@@ -112,7 +112,7 @@ def _clash(table: Table, first: str, second: str, why: str) -> None:
 
 
 def _sinks(table: Table) -> Ends | None:
-    """How deep the panels of base and lid lie below their seams' edges [m]; None where it is not given."""
+    """Depth of the panels of base and lid below their seams' edges [m]; None where it is not given."""
     if "countersink_mm" not in table.entries:
         return None
     value = table.entries["countersink_mm"]
@@ -329,7 +329,7 @@ def _holds(profile: Profile, below: Callable[[Profile], float]) -> float:
 
 
 def _root(function: Callable[[float], float], low: float, high: float) -> float | None:
-    """Where a growing function is 0 between two ends; None where it is not."""
+    """Root of a growing function between two ends; None where it is not."""
     if not function(low) <= 0.0 <= function(high):
         return None
     from scipy.optimize import brentq  # only here: reading a case is to be quick
