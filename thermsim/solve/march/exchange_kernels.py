@@ -8,8 +8,6 @@ from __future__ import annotations
 
 import math
 
-import numpy as np
-
 from thermsim.solve.compiled import compiled
 
 #: Lead of a gap's lower face at which the heat across it flows upwards in full [K].
@@ -46,16 +44,6 @@ def conductivities(temperature, cells, upwards, lookup, out):
         one = low[k] + part * (low[k + 1] - low[k])
         other = high[k] + part * (high[k + 1] - high[k])
         out[q] = one + upwards * (other - one)
-
-
-@compiled
-def changing(values):
-    """Rows (materials, lines) that are not one value throughout."""
-    found = np.zeros(values.shape[0], dtype=np.bool_)
-    for m in range(values.shape[0]):
-        for k in range(values.shape[1]):
-            found[m] |= values[m, k] != values[m, 0]
-    return found
 
 
 @compiled

@@ -2,26 +2,55 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
 
-from thermsim.case.process import Film, Process
+from thermsim.case.process import Film, Process, Stage
 from thermsim.errors import NumericalError
 from thermsim.solve.grid.operator import Operator
-from thermsim.solve.march import tableau
+from thermsim.solve.march.constant import ConstantStepper
 from thermsim.solve.march.history import History
 from thermsim.solve.matrix.numbering import Numbering
-from thermsim.solve.matrix.system import System, system_of
 
 Array = NDArray[np.float64]
 
 #: First step after a jump of the medium or a change of the films [s].
 FIRST_STEP = 0.02
+#: Departure of the medium from its course before a bend within the first step after it [K]: what a long step is off
+#: between its ends, its error at the end does not tell.
+BEND = 0.5
 #: Steps shorter than this part of the process time are lost in rounding.
 SHORTEST = 1e-12
+
+
+class Stepper(Protocol):
+    """Steps of a body through time: it holds temperatures (n,) [degC] and their rates [K/s] as they are now."""
+
+    temperature: Array
+    rate: Array
+
+    def enter(self, film: Film, medium: float) -> float:
+        """Take on films and a medium's temperature [degC] that it jumps to; the heat taken in at once [J]."""
+
+    def face(self, medium: float, slope: float) -> None:
+        """Let the medium go on from a temperature [degC] with a slope [K/s]."""
+
+    def attempt(self, length: float) -> float:
+        """Try a step [s]; its estimated error [K], ``inf`` where it must be shorter, NaN if it is no number."""
+
+    def accept(self, medium: float) -> float:
+        """Go where the last attempt led, the medium being at a temperature [degC] there; the heat taken in [J]."""
+
+    def resume(self, temperature: Array, film: Film, medium: float) -> None:
+        """Stand at temperatures (n,) [degC] that were reached before, under films and a medium's temperature."""
+
+    def stored(self) -> float:
+        """Heat stored since the start [J]."""
 
 
 def march(
@@ -35,8 +64,9 @@ def march(
 ) -> History:
     """March from the start of the process to its end.
 
-    Steps end on every kink and jump of the medium and begin small after each jump; their size follows the error that
-    the embedded solution estimates. Between its steps the temperature is cubic in time.
+    Steps end on every kink and jump of the medium and begin small after each jump, and short after each sharp bend;
+    their size follows the error that the embedded solution estimates. Between its steps the temperature is cubic in
+    time.
 
     Parameters
     ----------
@@ -51,8 +81,8 @@ def march(
     on_stage : callable, optional
         Called after each stage with the process time reached [s].
     known : tuple of Process and History, optional
-        Another process that was marched before: where properties change with temperature the march goes on from the
-        last of its steps up to which both are the same.
+        Another process that was marched before: the march goes on from the last of its steps up to which both are the
+        same.
 
     Returns
     -------
@@ -63,153 +93,155 @@ def march(
     NumericalError
         If a step would have to be shorter than rounding allows, or a temperature is no longer a number.
     """
-    if operator.varying is not None:
-        from thermsim.solve.march.nonlinear import march_varying
-
-        return march_varying(operator, operator.varying, process, tolerance=tolerance, on_stage=on_stage, known=known)
     numbering = Numbering(operator.capacity > 0.0)
-    temperature, capacity = numbering.vector(operator.initial), numbering.vector(operator.capacity)
-    began = temperature
-    rate: Array | None = None
-    step, heat, rejected = FIRST_STEP, 0.0, 0
-    film: Film | None = None
-    medium = np.nan
-    pieces: list[_Piece] = []
-    for stage in process.stages:
-        if stage.film != film:
-            stepper = _Stepper(system_of(operator, stage.film, numbering))
-        system = stepper.system
-        held = system.free == 0.0
-        if stage.film != film or stage.medium[0] != medium or rate is None:
-            rate = -(system.matrix.sparse @ ((temperature - stage.medium[0]) * system.free)) / system.capacity
+    stepper = _stepper(operator, numbering, process, tolerance)
+    begun = _Beginning(process.stages)
+    if known is not None and (last := _last_in_common(process, *known)) > 0:
+        begun = _resumed(stepper, numbering, process, known[1], last)
+    step, heat, rejected = begun.step, begun.heat, 0
+    film, medium, climbing = begun.film, begun.medium, begun.climbing
+    time, temperature, rate = [], [], []
+    for stage in begun.stages:
+        if stage.film != film or stage.medium[0] != medium:
+            heat += stepper.enter(stage.film, float(stage.medium[0]))
             step = FIRST_STEP if fixed_step is None else fixed_step
-            # nodes held at the medium's temperature take up their heat at once
-            heat += float(capacity[held] @ (stage.medium[0] - temperature[held]))
-        largest = np.inf if fixed_step is None else fixed_step
         for k in range(stage.time.size - 1):
-            piece, step = stepper.through(
-                (float(stage.time[k]), float(stage.time[k + 1])),
-                (float(stage.medium[k]), float(stage.medium[k + 1])),
-                temperature,
-                rate,
-                (step, largest),
-                tolerance,
-            )
-            pieces.append(piece)
-            temperature, rate = piece.temperature[-1], piece.rate[-1]
-            heat += piece.heat
-            rejected += piece.rejected
-        heat += float(capacity[held].sum() * (stage.medium[-1] - stage.medium[0]))
+            now, end = float(stage.time[k]), float(stage.time[k + 1])
+            here, there = float(stage.medium[k]), float(stage.medium[k + 1])
+            slope = (there - here) / (end - now)
+            if fixed_step is None and abs(slope - climbing) * step > BEND:
+                step = BEND / abs(slope - climbing)
+            climbing = slope
+            stepper.face(here, slope)
+            start = now
+            time.append(now)
+            temperature.append(stepper.temperature)
+            rate.append(stepper.rate)
+            while now < end:
+                left = end - now
+                last_one = step >= left * (1.0 - 1e-9)
+                h = left if last_one else left / 2.0 if 2.0 * step > left else step
+                error = stepper.attempt(h)
+                if math.isnan(error):
+                    raise _stopped(now, step, tolerance, "a temperature is not a number")
+                if error > tolerance or error == math.inf:
+                    rejected += 1
+                    step = h * (0.5 if error < 10.0 * tolerance else 0.25)
+                    if step < SHORTEST * max(1.0, abs(end)):
+                        raise _stopped(now, step, tolerance, "steps became too small")
+                    continue
+                now = end if last_one else now + h
+                heat += stepper.accept(there if last_one else here + slope * (now - start))
+                time.append(now)
+                temperature.append(stepper.temperature)
+                rate.append(stepper.rate)
+                # steps change by powers of two only, so that a factorisation serves many of them
+                if h >= step * (1.0 - 1e-9):
+                    growth = 0.9 * (tolerance / max(error, 1e-30)) ** 0.25
+                    factor = 4.0 if growth >= 4.0 else 2.0 if growth >= 2.0 else 1.0
+                    while fixed_step is not None and factor > 1.0 and factor * step > fixed_step:
+                        factor /= 2.0
+                    step *= factor
         film, medium = stage.film, stage.medium[-1]
         if on_stage is not None:
             on_stage(stage.end)
 
-    time = np.concatenate([piece.time for piece in pieces])
+    shape = (-1, numbering.count)
+    times = np.concatenate([begun.time, time])
     return History(
-        time=time,
-        temperature=numbering.fields([np.array(piece.temperature) for piece in pieces], operator.initial),
-        rate=numbering.fields([np.array(piece.rate) for piece in pieces], np.zeros_like(operator.initial)),
+        time=times,
+        temperature=numbering.fields([*begun.temperature, np.reshape(temperature, shape)], operator.initial),
+        rate=numbering.fields([*begun.rate, np.reshape(rate, shape)], np.zeros_like(operator.initial)),
         heat_in=heat,
-        stored=float(capacity @ (temperature - began)),
-        capacity=float(capacity.sum()),
-        steps=int((np.diff(time) > 0).sum()),
+        stored=stepper.stored(),
+        capacity=float(operator.capacity.sum()),
+        steps=int((np.diff(times) > 0).sum()),
         rejected=rejected,
     )
 
 
+def _stepper(operator: Operator, numbering: Numbering, process: Process, tolerance: float) -> Stepper:
+    if operator.varying is None:
+        return ConstantStepper(operator, numbering)
+    from thermsim.solve.march.changing import ChangingStepper  # its loops are compiled only where they are needed
+
+    return ChangingStepper(operator, operator.varying, numbering, process, tolerance)
+
+
+def _stopped(time: float, step: float, tolerance: float, why: str) -> NumericalError:
+    return NumericalError(
+        f"the march stopped at {time / 60:.3f} min: {why}", time_s=time, step_s=step, tolerance_K=tolerance
+    )
+
+
+# -- going on from another march -----------------------------------------------------------------------------------
+
+
 @dataclass
-class _Piece:
-    """One way between two knots: entries of time [s], temperature [degC] and rate [K/s], heat taken in [J]."""
+class _Beginning:
+    """Stages still to march, what went before them, and the entries that are known of that."""
 
-    time: list[float]
-    temperature: list[Array]
-    rate: list[Array]
+    stages: tuple[Stage, ...]
+    step: float = FIRST_STEP
     heat: float = 0.0
-    rejected: int = 0
+    film: Film | None = None
+    medium: float = math.nan
+    climbing: float = math.nan
+    time: Array = field(default_factory=lambda: np.empty(0))
+    temperature: tuple[Array, ...] = ()
+    rate: tuple[Array, ...] = ()
 
 
-class _Stepper:
-    """Steps of C du/dt = -K u - C dT_medium/dt, u = T - T_medium, under one set of films."""
+def _resumed(stepper: Stepper, numbering: Numbering, process: Process, before: History, last: int) -> _Beginning:
+    """Set a stepper to an entry of a history that the process shares."""
+    now = float(before.time[last])
+    sliver = _sliver(now)
+    reached = next(stage for stage in process.stages if stage.end > now - sliver)
+    medium = float(np.interp(now, reached.time, reached.medium))
+    stages = tuple(
+        stage if stage.start > now - sliver else stage.since(now)
+        for stage in process.stages
+        if stage.end > now + sliver
+    )
+    kept = last if reached.end > now + sliver else last + 1  # a stage begins with an entry of its own
+    stepper.resume(numbering.vector(before.temperature[last]), reached.film, medium)
+    return _Beginning(
+        stages,
+        step=max(FIRST_STEP, now - float(before.time[last - 1])),
+        heat=stepper.stored(),  # the march's balance is closed
+        film=reached.film,
+        medium=medium,
+        climbing=_slope_before(reached, now),
+        time=before.time[:kept],
+        temperature=(numbering.vectors(before.temperature[:kept]),),
+        rate=(numbering.vectors(before.rate[:kept]),),
+    )
 
-    def __init__(self, system: System) -> None:
-        self.system = system
-        self._step = 0.0
-        self._solve: Callable[[Array], Array] | None = None
 
-    def _solver(self, step: float) -> Callable[[Array], Array]:
-        """The solver of (C + gamma step K) x = b, kept as long as the step stays."""
-        if self._solve is None or abs(step - self._step) > 1e-9 * step:
-            self._solve = self.system.matrix.factor(tableau.A[1, 1] * step, self.system.capacity)
-            self._step = step
-        return self._solve
+def _last_in_common(process: Process, other: Process, history: History) -> int:
+    """The last entry of another process's history, as that was reached, up to which a process is the same."""
+    common = 0.0
+    for one, two in zip(process.stages, other.stages, strict=False):
+        if one.film != two.film or one.medium[0] != two.medium[0]:
+            break
+        shorter = min(one.end, two.end)
+        time = np.union1d(one.time[one.time <= shorter], two.time[two.time <= shorter])
+        differs = np.interp(time, one.time, one.medium) != np.interp(time, two.time, two.medium)
+        common = float(time[max(int(differs.argmax()) - 1, 0)] if differs.any() else shorter)
+        if differs.any() or one.end != two.end:
+            break
+    last = int(np.searchsorted(history.time, common + _sliver(common), side="right")) - 1
+    while last > 0 and history.time[last] - history.time[last - 1] <= _sliver(common):
+        last -= 1  # what comes after is of the stage that follows
+    return last
 
-    def through(
-        self,
-        ends: tuple[float, float],
-        medium: tuple[float, float],
-        start: Array,
-        rate: Array,
-        steps: tuple[float, float],
-        tolerance: float,
-    ) -> tuple[_Piece, float]:
-        """Go from one knot to the next, the medium being linear between them.
 
-        ``start`` (n,) [degC] and ``rate`` (n,) [K/s] are those at the first; ``steps`` the first step to try and the
-        largest [s]. Also gives the last step that the error control chose.
-        """
-        system, a = self.system, tableau.A
-        weights = a[-1] - tableau.B_EMBEDDED
-        (time, end), (step, largest) = ends, steps
-        slope = (medium[1] - medium[0]) / (end - time)
-        u = (start - medium[0]) * system.free
-        k = np.zeros((a.shape[0], u.size))
-        k[0] = (rate - slope) * system.free
-        piece = _Piece([time], [u + medium[0]], [k[0] + slope])
-        while time < end:
-            left = end - time
-            last = step >= left * (1.0 - 1e-9)
-            h = left if last else left / 2.0 if 2.0 * step > left else step
-            new, gained = self._stages(u, k, h, slope)
-            worst = float(np.abs(h * (weights @ k)).max(initial=0.0))
-            if not np.isfinite(worst):
-                raise self._stopped(time, step, tolerance, "a temperature is not a number")
-            if worst > tolerance:
-                piece.rejected += 1
-                step = h * (0.5 if worst < 10.0 * tolerance else 0.25)
-                if step < SHORTEST * max(1.0, abs(end)):
-                    raise self._stopped(time, step, tolerance, "steps became too small")
-                continue
-            time = end if last else time + h
-            u, k[0] = new, k[-1]
-            piece.heat += gained
-            surrounding = medium[1] if last else medium[0] + slope * (time - ends[0])
-            piece.time.append(time)
-            piece.temperature.append(u + surrounding)
-            piece.rate.append(k[0] + slope)
-            # steps change by powers of two only, so that a factorisation serves many of them
-            if h >= step * (1.0 - 1e-9):
-                growth = 0.9 * (tolerance / max(worst, 1e-30)) ** 0.25
-                factor = 4.0 if growth >= 4.0 else 2.0 if growth >= 2.0 else 1.0
-                while factor > 1.0 and factor * step > largest:
-                    factor /= 2.0
-                step *= factor
-        return piece, step
+def _slope_before(stage: Stage, time: float) -> float:
+    """Slope of the medium [K/s] as a time within a stage [s] is reached."""
+    k = max(1, int(np.searchsorted(stage.time, time - _sliver(time))))
+    return float((stage.medium[k] - stage.medium[k - 1]) / (stage.time[k] - stage.time[k - 1]))
 
-    def _stages(self, u: Array, k: Array, h: float, slope: float) -> tuple[Array, float]:
-        """Work out the rates ``k`` of a step's stages; the step's end, and the heat taken in [J]."""
-        system, a = self.system, tableau.A
-        gamma, solve = a[1, 1] * h, self._solver(h)
-        heat = -h * a[-1, 0] * float(system.exchange @ u)
-        new = u
-        for s in range(1, len(a)):
-            trial = u + h * (a[s, :s] @ k[:s])
-            new = solve(system.capacity * (trial - gamma * slope) * system.free)
-            k[s] = (new - trial) / gamma
-            heat -= h * a[-1, s] * float(system.exchange @ new)
-        return new, heat
 
-    @staticmethod
-    def _stopped(time: float, step: float, tolerance: float, why: str) -> NumericalError:
-        return NumericalError(
-            f"the march stopped at {time / 60:.3f} min: {why}", time_s=time, step_s=step, tolerance_K=tolerance
-        )
+def _sliver(time: float) -> float:
+    """The distance of two times [s] that are one but for rounding, as those at the end of a stretched hold."""
+    return 1e-9 * max(1.0, time)

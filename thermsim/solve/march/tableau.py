@@ -47,6 +47,8 @@ C = A.sum(axis=1)
 #: Weights of the temperatures of the stages before it, the last of them that are at most :data:`BEHIND`, in the
 #: polynomial through them where a stage begins.
 BEHIND = 3
+#: The stage of a step that, with its start and its end, shows where the next one begins.
+BETWEEN = 3
 
 
 def _ahead() -> NDArray[np.float64]:

@@ -19,8 +19,8 @@ from thermsim.solve.grid.body import body_of
 from thermsim.solve.grid.grid import grid_family
 from thermsim.solve.grid.operator import operator_of
 from thermsim.solve.march import exchange_kernels
+from thermsim.solve.march.changing import Tables, _mesh
 from thermsim.solve.march.march import march
-from thermsim.solve.march.nonlinear import Tables, _mesh
 from thermsim.solve.matrix.numbering import Numbering
 
 START, HOT = 20.0, 121.0
@@ -44,10 +44,10 @@ def test_courses_that_do_not_change_give_the_march_of_constant_properties(body):
     level = changing(
         grid, temperature=(0.0, 150.0), conductivity=(first.conductivity,) * 2, capacity=(first.capacity,) * 2
     )
-    constant, varying = (march(operator_of(g), process, tolerance=0.002) for g in (grid, level))
+    constant, varying = (march(operator_of(g), process, tolerance=0.0005) for g in (grid, level))
     times = np.linspace(60.0, process.end, 40)
-    # the two estimate a step's error differently, so their steps differ; each keeps within the tolerance of 0.002 K
-    assert np.abs(constant.at(times) - varying.at(times))[:, grid.active].max() < 2 * 0.002
+    # the two estimate a step's error differently, so their steps differ, and some of their errors add up
+    assert np.abs(constant.at(times) - varying.at(times))[:, grid.active].max() < 4 * 0.0005
     assert abs(varying.steps - constant.steps) < 0.2 * constant.steps
 
 

@@ -1,0 +1,278 @@
+"""Steps where properties change with temperature: the same time scheme on the heat content of every node.
+
+Each stage is solved by corrections with a matrix that is kept as long as they shrink fast; the flows are those of the
+temperatures that the stage has settled to, so the heat taken in is the heat stored.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from thermsim.case.process import Film, Process
+from thermsim.physics.materials import Material
+from thermsim.solve.grid.operator import CORNERS, Operator, Varying, exchange_of
+from thermsim.solve.march import tableau
+from thermsim.solve.march.changing_kernels import UNKNOWN, solve_stages
+from thermsim.solve.march.exchange_kernels import assemble, conductivities, contents, direction, flows
+from thermsim.solve.matrix.band_kernels import factor
+from thermsim.solve.matrix.numbering import Numbering
+
+Array = NDArray[np.float64]
+Whole = NDArray[np.int64]
+
+#: Spacing of the temperatures at which the loops look properties up [K].
+SPACING = 0.5
+#: How far beyond the temperatures met a table reaches [K]: skewed grids may overshoot a little.
+MARGIN = 1.0
+
+
+@dataclass(frozen=True)
+class Tables:
+    """Properties at evenly spaced temperatures, for the compiled loops.
+
+    ``first`` and ``spacing`` of the temperatures [degC]; ``upwards`` and ``downwards`` conductivity [W/mK] where heat
+    flows up or down, ``capacity`` rho c [J/m3K] and ``content`` its integral from the first temperature [J/m3], each
+    of shape (materials, temperatures).
+    """
+
+    first: float
+    spacing: float
+    upwards: Array
+    downwards: Array
+    capacity: Array
+    content: Array
+
+    @classmethod
+    def of(cls, materials: tuple[Material, ...], low: float, high: float) -> Tables:
+        """Tabulate materials between two temperatures [degC]; beyond its courses a property stays as at their end."""
+        count = int(np.ceil((high - low + 2 * MARGIN) / SPACING)) + 1
+        temperature = low - MARGIN + SPACING * np.arange(count)
+        upwards, downwards, capacity = (np.empty((len(materials), count)) for _ in range(3))
+        for k, material in enumerate(materials):
+            courses = material.courses
+            if courses is None:
+                upwards[k] = downwards[k] = material.conductivity
+                capacity[k] = material.capacity
+                continue
+            upwards[k] = np.interp(temperature, courses.temperature, courses.conductivity)
+            down = courses.downwards or courses.conductivity
+            downwards[k] = np.interp(temperature, courses.temperature, down)
+            capacity[k] = np.interp(temperature, courses.temperature, courses.capacity)
+        steps = SPACING * (capacity[:, 1:] + capacity[:, :-1]) / 2
+        content = np.concatenate([np.zeros((len(materials), 1)), np.cumsum(steps, axis=1)], axis=1)
+        return cls(float(temperature[0]), SPACING, upwards, downwards, capacity, content)
+
+
+@dataclass(frozen=True)
+class _Mesh:
+    """A grid for the compiled loops: see the functions of the kernels for its arrays."""
+
+    corner: Whole
+    material: Whole
+    pairs: Whole
+    share: Array
+    volume: Array
+    across: Array
+    reach: Whole
+    width: int
+
+
+class ChangingStepper:
+    """A stepper (:class:`thermsim.solve.march.march.Stepper`) on the heat content of every node.
+
+    Parameters
+    ----------
+    operator, varying
+        The body, and what changes of it.
+    numbering : Numbering
+    process : Process
+        Its temperatures bound the tables.
+    tolerance : float
+        Largest estimated error of a step [K]: how far stages have to settle follows from it.
+    """
+
+    def __init__(
+        self, operator: Operator, varying: Varying, numbering: Numbering, process: Process, tolerance: float
+    ) -> None:
+        self._operator, self._numbering, self._tolerance = operator, numbering, tolerance
+        self._mesh = mesh = _mesh(varying, numbering)
+        self.temperature = numbering.vector(operator.initial)
+        met = np.concatenate([self.temperature, *(stage.medium for stage in process.stages)])
+        tables = Tables.of(varying.materials, float(met.min()), float(met.max()))
+        self._lookup = (tables.first, tables.spacing, tables.upwards, tables.downwards)
+        self._contents = (tables.first, tables.spacing, tables.capacity, tables.content)
+        # most of a body may be constant
+        changing = [np.ptp(np.concatenate(rows)) > 0.0 for rows in zip(tables.upwards, tables.downwards, strict=True)]
+        cells = np.flatnonzero(np.array(changing)[mesh.material])
+        changing = [np.ptp(row) > 0.0 for row in tables.capacity]
+        self._nodes = np.flatnonzero((mesh.volume[:, changing] > 0.0).any(axis=1))
+        self._cells = (mesh.corner, mesh.material, cells)
+        n, stages = self.temperature.size, len(tableau.A)
+        self._conductivity = np.empty(len(mesh.corner))
+        every = (mesh.corner, mesh.material, np.arange(len(mesh.corner)))
+        conductivities(self.temperature, every, 0.0, self._lookup, self._conductivity)
+        self._matrix = np.zeros((n, mesh.width + 1))
+        self._slope, self._content = np.empty(n), np.empty(n)
+        self._trial, self._flow, self._reached = np.empty(n), np.zeros((stages, n)), np.empty((stages, n))
+        self._entering = np.zeros(stages)
+        self._room = np.empty((4, n))
+        contents(self.temperature, np.arange(n), mesh.volume, *self._contents, self._content, self._slope)
+        self._began = float(self._content.sum())
+        self._heat = self._content.copy()
+        self._film: Film | None = None
+        self._forget()
+
+    def _forget(self) -> None:
+        """Begin anew: no factor, no last step, no flow that is known."""
+        self._factored_for, self._stale, self._shrinks = -1.0, False, UNKNOWN
+        self._last_length, self._last = 0.0, np.empty((3, self.temperature.size))
+        self._flow_known = False
+
+    def enter(self, film: Film, medium: float) -> float:
+        """Take on films and a medium's temperature."""
+        if film != self._film:
+            exchange, fixed = (self._numbering.vector(part) for part in exchange_of(self._operator, film))
+            self._free, self._film = (~fixed).astype(float), film
+            self._exchange = exchange * self._free
+        self.temperature = np.where(self._free > 0.0, self.temperature, medium)
+        self._forget()
+        return self._taken_up()
+
+    def resume(self, temperature: Array, film: Film, medium: float) -> None:
+        """Stand at temperatures that were reached before."""
+        self.temperature = temperature
+        self.enter(film, medium)
+        self._heat = self._content.copy()
+
+    def _taken_up(self) -> float:
+        """Work out the contents; the heat that nodes held at the medium's temperature have taken up [J]."""
+        contents(self.temperature, self._nodes, self._mesh.volume, *self._contents, self._content, self._slope)
+        more = np.where(self._free > 0.0, 0.0, self._content - self._heat)
+        self._heat = self._heat + more
+        return float(more.sum())
+
+    def face(self, medium: float, slope: float) -> None:
+        """Let the medium go on from a temperature with a slope."""
+        self._medium, self._climb = medium, slope
+        if not self._flow_known:
+            self._look_up(self.temperature)
+            self._entering[0] = flows(
+                self.temperature, self._conductivity, self._mesh.pairs, self._mesh.share,
+                self._exchange, medium, self._free, self._flow[0],
+            )  # fmt: skip
+            self._flow_known = True
+        self.rate = np.where(self._free > 0.0, self._flow[0] / self._slope, slope)
+
+    def _look_up(self, temperature: Array) -> None:
+        upwards, _ = direction(temperature, self._mesh.across)
+        conductivities(temperature, self._cells, upwards, self._lookup, self._conductivity)
+
+    def attempt(self, length: float) -> float:
+        """Try a step; its estimated error."""
+        mesh, gamma = self._mesh, tableau.A[1, 1] * length
+        if self._stale or abs(length - self._factored_for) > 1e-9 * length:
+            self._look_up(self.temperature)
+            contents(self.temperature, self._nodes, mesh.volume, *self._contents, self._content, self._slope)
+            assemble(
+                self._conductivity,
+                mesh.pairs,
+                mesh.share,
+                self._exchange,
+                self._free,
+                self._slope,
+                gamma,
+                self._matrix,
+            )
+            if not factor(self._matrix):
+                return math.nan
+            self._factored_for, self._stale, self._shrinks = length, False, UNKNOWN
+        error, stale, self._shrinks = solve_stages(
+            (mesh.corner, mesh.material, mesh.pairs, mesh.share, mesh.volume, mesh.across, mesh.reach),
+            (self._cells[2], self._nodes),
+            (*self._lookup, *self._contents[2:]),
+            (self._exchange, self._free),
+            self._medium + self._climb * length * tableau.C,
+            (self.temperature, self._heat),
+            (self._last, self._last_length),
+            length,
+            self._tolerance,
+            (tableau.A, tableau.B_EMBEDDED, tableau.AHEAD, tableau.C, tableau.BETWEEN),
+            self._matrix,
+            self._shrinks,
+            (self._trial, self._conductivity, self._content, self._slope),
+            (self._flow, self._entering, self._reached),
+            self._room,
+        )
+        self._stale = self._stale or stale
+        self._length = length
+        return float(error)
+
+    def accept(self, medium: float) -> float:
+        """Go where the last attempt led."""
+        gained = self._length * float(tableau.B @ self._entering)
+        self._last[:] = self._reached[0], self._reached[tableau.BETWEEN], self._trial
+        self._last_length = self._length
+        self._heat = np.where(self._free > 0.0, self._content, self._heat)
+        self.temperature = self._trial.copy()
+        self._flow[0], self._entering[0] = self._flow[-1], self._entering[-1]
+        gained += self._taken_up()
+        self._medium = medium
+        self.rate = np.where(self._free > 0.0, self._flow[0] / self._slope, self._climb)
+        return gained
+
+    def stored(self) -> float:
+        """Heat stored since the start [J]."""
+        return float(self._content.sum()) - self._began
+
+
+def _mesh(varying: Varying, numbering: Numbering) -> _Mesh:
+    """Quadrilaterals, the pairs of nodes that they join, and the volumes round the nodes."""
+    shares, conducts = varying.shares, varying.material >= 0
+    number = numbering.turn(numbering.number)
+    corner = np.stack([number[nodes][conducts] for nodes in CORNERS], axis=1)
+    material = varying.material[conducts]
+    joined = (
+        (0, 1, shares.along_r[0]),
+        (2, 3, shares.along_r[1]),
+        (0, 2, shares.along_z[0]),
+        (1, 3, shares.along_z[1]),
+        (0, 3, shares.rising),
+        (1, 2, shares.falling),
+    )
+    quadrilateral = np.arange(len(corner))
+    pairs = np.concatenate([np.stack([corner[:, a], corner[:, b], quadrilateral], axis=1) for a, b, _ in joined])
+    share = np.concatenate([part[conducts] for _, _, part in joined])
+    kept = share != 0.0
+    pairs, share = pairs[kept], share[kept]
+    order = np.lexsort((pairs[:, 2], pairs[:, :2].min(axis=1)))
+    pairs, share = np.ascontiguousarray(pairs[order]), share[order]
+    volume = np.zeros((numbering.count, len(varying.materials)))
+    for k in range(len(CORNERS)):
+        np.add.at(volume, (corner[:, k], material), shares.volume[k][conducts])
+    reach = np.zeros(numbering.count, dtype=np.int64)
+    low, high = pairs[:, :2].min(axis=1), pairs[:, :2].max(axis=1)
+    np.maximum.at(reach, high, high - low)
+    one_way = np.array([bool(m.courses and m.courses.downwards) for m in varying.materials])[material]
+    across = _across(corner[one_way], shares.volume[:, conducts][:, one_way], numbering.count)
+    return _Mesh(corner, material, pairs, share, volume, across, reach, max(1, int(reach.max(initial=0))))
+
+
+def _across(corner: Whole, volume: Array, count: int) -> Array:
+    """Weights (count,) of the mean temperature of a gap's lower face less that of its upper one; 0 without a gap."""
+    weights = np.zeros(count)
+    upper_ends = set(corner[:, 2:].ravel().tolist())
+    lower_ends = set(corner[:, :2].ravel().tolist())
+    for k, sign, others in ((0, 1.0, upper_ends), (1, 1.0, upper_ends), (2, -1.0, lower_ends), (3, -1.0, lower_ends)):
+        at_face = np.array([node not in others for node in corner[:, k].tolist()], dtype=bool)
+        face = np.zeros(count)
+        np.add.at(face, corner[at_face, k], volume[k][at_face])
+        weights += sign * face
+    for sign in (1.0, -1.0):
+        side = sign * weights > 0.0
+        if side.any():
+            weights[side] *= sign / weights[side].sum()
+    return weights

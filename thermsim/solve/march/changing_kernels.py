@@ -1,0 +1,173 @@
+"""The compiled stages of a step where properties change with temperature. Arrays and numbers only.
+
+The state is each node's heat content H; its temperature follows from it. What leaves one node enters another, and the
+scheme keeps the sum of H.
+"""
+
+from __future__ import annotations
+
+import math
+
+from thermsim.solve.compiled import compiled
+from thermsim.solve.march.exchange_kernels import conductivities, contents, direction, dot, flows, turning
+from thermsim.solve.matrix.band_kernels import solve
+
+#: Corrections of a stage until it must have settled, and how much of the step's tolerance may be left then.
+CORRECTIONS, SETTLED = 8, 0.03
+#: A factorisation is kept while every correction is less than this part of the one before.
+STALE = 0.25
+#: Part of a correction that the next one is taken to be, before there are two: as found last, and no less.
+UNKNOWN, LEAST = 0.5, 1e-3
+
+
+@compiled
+def led_on(first, between, last, middle, x):
+    """Parabola through three values, at 0, ``middle`` and 1, at ``x``."""
+    one = (x - middle) * (x - 1.0) * first / middle
+    two = x * (x - 1.0) * between / (middle * (1.0 - middle))
+    return one - two + x * (x - middle) * last / (1.0 - middle)
+
+
+@compiled
+def largest(values):
+    """The largest of the absolute values (n,); NaN if one is."""
+    most = 0.0
+    for i in range(values.size):
+        if not abs(values[i]) <= most:
+            most = abs(values[i])
+    return most
+
+
+@compiled
+def solve_stages(
+    grid,
+    which,
+    tables,
+    films,
+    surroundings,
+    start,
+    last_step,
+    length,
+    tolerance,
+    scheme,
+    matrix,
+    usual,
+    at,
+    went,
+    room,
+):
+    """Work out the stages of a step of dH/dt = flows(T(H)), each by corrections with the matrix that is given.
+
+    Parameters
+    ----------
+    grid : (corner, material, pairs, share, volume, across, reach)
+        See the functions of :mod:`thermsim.solve.march.exchange_kernels`.
+    which : (cells, nodes)
+        Quadrilaterals and nodes whose properties change.
+    tables : (first, spacing, up, down, capacity, content)
+    films : (exchange, free)
+    surroundings : (stages,)
+        The medium's temperature at the stages [degC].
+    start : (temperature, heat)
+        (n,) at the step's start [degC, J].
+    last_step : (reached, length)
+        (3, n) temperatures at the last step's start, at one of its stages and at its end; its length [s], 0 if none.
+    length, tolerance : float
+        The step's length [s], and the largest estimated error of a step [K].
+    scheme : (a, embedded, ahead, c, between)
+        Weights of the stages, of the embedded solution and of what a stage begins with; the stages' places in a step,
+        and the number of that of the last step.
+    matrix : (n, width + 1)
+        The factor of dH/dT + gamma length K.
+    usual : float
+        What part of a correction the next one is.
+    at : (temperature, conductivity, content, slope)
+        Receive what the last stage ends with: (n,), (m,), (n,), (n,).
+    went : (flow, entering, reached)
+        (stages, n) flows [W], the first known; (stages,) what enters [W]; (stages, n) receives the temperatures.
+    room : (4, n)
+        To work in.
+
+    Returns
+    -------
+    error, stale, usual
+        The estimated error [K], ``inf`` if a stage does not settle, NaN if it is not finite; whether the matrix is to
+        be factored again; the new ``usual``.
+    """
+    corner, material, pairs, share, volume, across, reach = grid
+    first, spacing, up, down, capacity, content = tables
+    cells, lookup, nodes = (corner, material, which[0]), (first, spacing, up, down), which[1]
+    exchange, free = films
+    temperature, heat = start
+    gone, before_length = last_step
+    a, embedded, ahead, c, between = scheme
+    trial, conductivity, content_now, slope = at
+    flow, entering, reached = went
+    right, correction, leaning, other = room[0], room[1], room[2], room[3]
+    n, stages, gamma = temperature.size, a.shape[0], a[1, 1] * length
+    stale = False
+    reached[0] = temperature
+    for s in range(1, stages):
+        for i in range(n):
+            right[i], trial[i] = heat[i], 0.0
+            for q in range(s):
+                right[i] += length * a[s, q] * flow[q, i]
+            if s == 1 and before_length > 0.0:
+                x = 1.0 + c[s] * length / before_length
+                trial[i] = led_on(gone[0, i], gone[1, i], gone[2, i], c[between], x)
+            else:
+                for q in range(s):
+                    trial[i] += ahead[s, q] * reached[q, i]
+            if free[i] == 0.0:
+                trial[i] = surroundings[s]
+        before, settled, shrinks = math.inf, False, usual
+        for _ in range(CORRECTIONS):
+            upwards, steepness = direction(trial, across)
+            conductivities(trial, cells, upwards, lookup, conductivity)
+            contents(trial, nodes, volume, first, spacing, capacity, content, content_now, slope)
+            entering[s] = flows(trial, conductivity, pairs, share, exchange, surroundings[s], free, flow[s])
+            for i in range(n):
+                correction[i] = (right[i] + gamma * flow[s, i] - content_now[i]) * free[i]
+            solve(matrix, reach, correction)
+            if steepness > 0.0:
+                # the heat is turning: what that adds to the matrix is of rank one (Sherman and Morrison)
+                turning(trial, cells, lookup, pairs, share, exchange, free, conductivity, other, leaning)
+                solve(matrix, reach, leaning)
+                weight = gamma * steepness
+                weight *= dot(across, correction) / (1.0 - weight * dot(across, leaning))
+                for i in range(n):
+                    correction[i] += weight * leaning[i]
+            for i in range(n):
+                trial[i] += correction[i]
+            worst = largest(correction)
+            if not math.isfinite(worst) or worst > 2.0 * before:
+                break
+            # what is left after this correction, as the corrections shrink
+            if before < math.inf:
+                shrinks = min(worst / before, UNKNOWN)
+                usual = max(shrinks, LEAST)
+            stale = stale or worst > STALE * before
+            before = worst
+            if worst * shrinks <= SETTLED * tolerance:
+                settled = True
+                break
+        if not settled:
+            return math.inf, True, usual
+        # what the last correction changes flows as the step's matrix has it: all heat goes somewhere, and none stays
+        # in a gas, where next to no heat capacity would make many kelvin of it
+        for i in range(n):
+            content_now[i] += slope[i] * correction[i]
+            more = ((content_now[i] - right[i]) / gamma - flow[s, i]) * free[i]
+            flow[s, i] += more
+            entering[s] += more
+        reached[s] = trial
+    # through the step's matrix: a gas has next to no heat capacity, and what a stage has not settled to would be
+    # blown up by dividing by it (Hairer and Wanner, Solving ordinary differential equations II, section IV.8; from
+    # memory)
+    for i in range(n):
+        correction[i] = 0.0
+        for s in range(stages):
+            correction[i] += length * (a[stages - 1, s] - embedded[s]) * flow[s, i] * free[i]
+    solve(matrix, reach, correction)
+    error = largest(correction)
+    return error if math.isfinite(error) else math.nan, stale, usual
