@@ -28,7 +28,7 @@ BRASS = Material("brass", 110.0, 8500.0, 380.0)
 
 
 # figures are drawn of rough numbers as of fine ones, and these take a fraction of the time
-ROUGH = Accuracy(temperature=0.5, lethality=0.1, place=2e-3)
+ROUGH = Accuracy(temperature=1.0, lethality=0.2, place=5e-3)
 
 
 GAS = Material("still vapour", 0.1, 1.0, 1000.0)

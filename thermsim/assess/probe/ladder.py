@@ -5,7 +5,6 @@ Readings are smooth in depth, so between the rungs a cubic spline serves.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
@@ -21,6 +20,8 @@ Array = NDArray[np.float64]
 
 #: Depths that are looked at between the ends of a ladder.
 FINE = 401
+_LETHALITIES = ("lethality", "heating_lethality", "without_lethality", "without_heating")
+_ENDS = ("end_of_heating", "without_end")
 
 
 @dataclass(frozen=True)
@@ -142,20 +143,20 @@ def confirmation_depths(
 
 def interpolated(ladder: Sequence[Rung], depth: float) -> Rung:
     """Values of the ladder at a depth between its rungs."""
+    return between(ladder, [depth])[0]
+
+
+def between(ladder: Sequence[Rung], depths: Sequence[float] | Array) -> list[Rung]:
+    """Values of the ladder at each of some depths between its rungs; lethalities go by their logarithms."""
     if len(ladder) == 1:
-        return ladder[0]
-    depths = [rung.depth for rung in ladder]
-
-    def between(name: str) -> float:
-        logs = [math.log(getattr(rung, name)) for rung in ladder]
-        return math.exp(float(_through(depths, logs)(depth)))
-
-    ends = {
-        name: float(_through(depths, [getattr(rung, name) for rung in ladder])(depth))
-        for name in ("end_of_heating", "without_end")
-    }
-    lethalities = ("lethality", "heating_lethality", "without_lethality", "without_heating")
-    return Rung(depth=depth, **ends, **{name: between(name) for name in lethalities})
+        return [ladder[0] for _ in depths]
+    values = np.array([[getattr(rung, name) for name in (*_LETHALITIES, *_ENDS)] for rung in ladder])
+    growing = len(_LETHALITIES)
+    values[:, :growing] = np.log(values[:, :growing])
+    found = np.asarray(_through([rung.depth for rung in ladder], values)(np.asarray(depths)))
+    found[:, :growing] = np.exp(found[:, :growing])
+    rows = zip(depths, found.tolist(), strict=True)
+    return [Rung(float(depth), **dict(zip((*_LETHALITIES, *_ENDS), row, strict=True))) for depth, row in rows]
 
 
 def _through(depths: Sequence[float], values: Sequence[float] | Array) -> Callable[[Array | float], Array]:

@@ -16,7 +16,7 @@ from thermsim.assess.depth.recommendation import MARGIN
 from thermsim.assess.fields.cache import SolutionCache
 from thermsim.assess.fields.refinement import Refined
 from thermsim.assess.probe.advice import Candidate
-from thermsim.assess.probe.ladder import interpolated
+from thermsim.assess.probe.ladder import between
 from thermsim.assess.probe.mismatch import Truth
 from thermsim.assess.simulate.result import Result
 from thermsim.assess.simulate.simulation import from_side, simulate_container, with_probe
@@ -227,7 +227,7 @@ def _at_depths(candidate: Candidate, truth: Truth, setup: Setup) -> Along:
     ladder, place = candidate.ladder, truth.curve
     at, first, last = np.array(setup.depths), ladder[0].depth, ladder[-1].depth
     possible = (at >= first - SAME) & (at <= last + SAME)
-    rungs = [interpolated(ladder, float(depth)) for depth in at[possible]]
+    rungs = between(ladder, at[possible])
 
     def over(gathered: Iterable[float], due: float) -> Iterable[float]:
         return (part / due - 1.0 if due > 0.0 else 0.0 for part in gathered)

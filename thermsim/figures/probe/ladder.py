@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -13,7 +14,7 @@ from matplotlib.ticker import FuncFormatter, LogLocator, NullLocator
 from numpy.typing import ArrayLike
 
 from thermsim.assess.probe.advice import Advice, Candidate, Rung
-from thermsim.assess.probe.ladder import interpolated
+from thermsim.assess.probe.ladder import between
 from thermsim.assess.probe.mismatch import GOOD
 from thermsim.assess.simulate.result import Result
 from thermsim.case.study import CRITERIA, Criterion
@@ -193,11 +194,11 @@ def _rungs(
     """The rungs as dots, a smooth curve through them, and one entry for the legend."""
     ladder = candidate.ladder
 
-    def figures(rungs: tuple[Rung, ...]) -> list[float]:
+    def figures(rungs: Sequence[Rung]) -> list[float]:
         return [minutes(getattr(rung, name)) for rung in rungs]
 
     if len(ladder) > 1:
-        fine = tuple(interpolated(ladder, float(x)) for x in np.linspace(ladder[0].depth, ladder[-1].depth, FINE))
+        fine = between(ladder, np.linspace(ladder[0].depth, ladder[-1].depth, FINE))
         ax.plot([mm(rung.depth) for rung in fine], figures(fine), color=colour, linestyle=dashes, label="_")
     (dots,) = ax.plot(
         [mm(rung.depth) for rung in ladder],
