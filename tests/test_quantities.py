@@ -9,12 +9,12 @@ from pathlib import Path
 import h5py
 import numpy as np
 import pytest
+from few_rungs import advised_by_few
 from hypothesis import given
 from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 from small_cans import STEM, small_can
 
-from thermsim.assess.depth.recommendation import recommend
 from thermsim.assess.measured.model import FITTED
 from thermsim.assess.study.plan import FIGURES as STUDY_FIGURES
 from thermsim.case.keys.tables import TABLES
@@ -64,7 +64,7 @@ EXACT = {
 
 @pytest.fixture(scope="module")
 def advised():
-    return recommend(small_can(probe=STEM))
+    return advised_by_few(small_can(probe=STEM))
 
 
 @given(st.sampled_from(list(EXACT)), st.floats(1e-6, 1e6))

@@ -89,7 +89,7 @@ def test_screens_of_solve(name):
     check_json(name, summary(result))
 
 
-@pytest.mark.parametrize("name", ["can_probe", "jar_logger"])
+@pytest.mark.parametrize("name", ["jar_logger", pytest.param("can_probe", marks=pytest.mark.long)])
 def test_screens_of_depth(name):
     case = coarse(name)
     result = without_effort(recommend(case.replace(probes=case.probes[:1])))
@@ -98,7 +98,7 @@ def test_screens_of_depth(name):
 
 
 @pytest.mark.parametrize(
-    "name", [pytest.param(name, marks=pytest.mark.long) if name == "study_tornado" else name for name in STUDIES]
+    "name", [name if name == "study_fill" else pytest.param(name, marks=pytest.mark.long) for name in STUDIES]
 )
 def test_screens_of_study(name):
     case, (quantities, values) = coarse(name), STUDIES[name]

@@ -2,9 +2,9 @@
 
 import numpy as np
 import pytest
+from few_rungs import advised_by_few
 from small_jars import ROUGH, jar_case, logger_case, probed_case, shouldered_case, tapered_case
 
-from thermsim.assess.depth.recommendation import recommend
 from thermsim.assess.simulate.result import Result
 from thermsim.assess.simulate.simulation import simulate
 from thermsim.case.case import Case, Lethality
@@ -59,19 +59,19 @@ def flat() -> Result:
 
 @pytest.fixture(scope="session")
 def advised() -> Result:
-    return recommend(probed_case().replace(accuracy=ROUGH))
+    return advised_by_few(probed_case().replace(accuracy=ROUGH))
 
 
 @pytest.fixture(scope="session")
 def logged() -> Result:
-    return recommend(logger_case().replace(accuracy=ROUGH))
+    return advised_by_few(logger_case().replace(accuracy=ROUGH))
 
 
 @pytest.fixture(scope="session")
 def tapered() -> Result:
-    return recommend(tapered_case().replace(accuracy=ROUGH))
+    return advised_by_few(tapered_case().replace(accuracy=ROUGH))
 
 
 @pytest.fixture(scope="session")
 def shouldered() -> Result:
-    return recommend(shouldered_case().replace(accuracy=ROUGH))
+    return advised_by_few(shouldered_case().replace(accuracy=ROUGH))

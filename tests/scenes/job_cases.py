@@ -2,7 +2,8 @@
 
 import re
 
-from thermsim.assess.depth.recommendation import recommend
+from few_rungs import advised_by_few
+
 from thermsim.case import case_from_text
 from thermsim.figures.bench.form import plot_form
 from thermsim.figures.bench.sheet import plot_bench_sheet
@@ -51,6 +52,6 @@ def words(figure):
 
 
 def pages(text, **more):
-    result = recommend(case_from_text(text, **more))
+    result = advised_by_few(case_from_text(text, **more))
     figures = [plot(result, program="p", digest="d") for plot in (plot_bench_sheet, plot_form)]
     return result, [words(figure) for figure in figures]

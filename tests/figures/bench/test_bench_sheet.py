@@ -411,7 +411,14 @@ def test_depth_of_the_sheet_is_not_its_own_confirmation(logged):
     assert_allclose([bench.depth, *(rung.depth for rung in bench.confirmation)], [0.057, 0.067], rtol=1e-9)
 
 
-@pytest.mark.parametrize("name", ["advised", "logged", "from below", "tapered", "shouldered"])
+@pytest.mark.parametrize(
+    "name",
+    [
+        "advised",
+        "shouldered",
+        *(pytest.param(name, marks=pytest.mark.long) for name in ("logged", "from below", "tapered")),
+    ],
+)
 def test_no_text_overlaps_another_or_leaves_the_page(name, request):
     result = from_below(request.getfixturevalue("advised")) if name == "from below" else request.getfixturevalue(name)
     for figure in (sheet(result), form(result)):

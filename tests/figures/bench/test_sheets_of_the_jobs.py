@@ -188,6 +188,7 @@ def test_a_flat_can_is_compared_from_the_lid_and_from_the_side():
     assert 0 < lid < height + 2 * TIN
 
 
+@pytest.mark.long
 def test_a_logger_on_spacers_reaches_what_its_parts_add_up_to():
     spacer, body, tip = 20.0, 18.0, 9.0
     probe = SOLID[SOLID.index("[probe]") :]
@@ -223,6 +224,7 @@ segments = [
         assert float(above) == float(stack) + body + tip + TIN
 
 
+@pytest.mark.long
 def test_a_tapered_cup_from_a_logger_with_gaps_and_repeats():
     rows = [(minute, 45.0 + min(5.0 * minute, 50.0)) for minute in range(61)] + [(m, 25.0) for m in range(61, 81)]
     lines = ["Program;cup 95", "", "Time;Water [°C];Door"]

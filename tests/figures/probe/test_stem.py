@@ -7,12 +7,14 @@ import dataclasses
 
 import numpy as np
 import pytest
+from few_rungs import advised_by_few
 from matplotlib.figure import Figure
 from numpy.testing import assert_allclose
-from small_jars import PASTE, ROUGH, STAINLESS, jar_case
+from small_cans import small_can
+from small_jars import STAINLESS
 
-from thermsim.assess.depth.recommendation import recommend
 from thermsim.case.probe import Fitting, Probe, Segment
+from thermsim.case.process import Film, Process, Stage
 from thermsim.figures import style
 from thermsim.figures.bench.setting import bench_of
 from thermsim.figures.bench.side import draw_side
@@ -27,13 +29,13 @@ SIDE = Probe(
     sensing=0.002,
     fitting=Fitting(0.012, 0.004, 0.008, STAINLESS),
 )
+#: A slow come-up alone, which takes few steps about a stem.
+COME_UP = Process((Stage("come-up", [0.0, 3600.0], [40.0, 118.0], Film.everywhere(450.0)),))
 
 
 @pytest.fixture(scope="module")
 def advised():
-    case = jar_case().replace(probe=SIDE, probes=(), stock=None, accuracy=ROUGH)
-    assert case.product.material == PASTE
-    return recommend(case)
+    return advised_by_few(small_can(probe=SIDE, process=COME_UP))
 
 
 def test_the_stem_is_drawn_at_its_height_with_the_tip_at_its_depth(advised):

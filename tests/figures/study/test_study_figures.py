@@ -152,7 +152,14 @@ def test_the_curve_of_one_depth_shows_mismatch_over_reading_and_window(studies):
     assert high >= 100 * robust.worst[robust.chosen]
 
 
-@pytest.mark.parametrize(("kind", "lost"), [("line", [0, 1]), ("plane", [0, 5, 10]), ("plane", range(1, 15))])
+@pytest.mark.parametrize(
+    ("kind", "lost"),
+    [
+        ("line", [0, 1]),
+        ("plane", range(1, 15)),
+        pytest.param("plane", [0, 5, 10], marks=pytest.mark.long),
+    ],
+)
 def test_a_study_with_failed_runs_draws_what_is_left(kind, lost, studies, tmp_path):
     result = studies[kind]
     failed = np.isin(np.arange(result.plan.runs), list(lost))
