@@ -18,10 +18,10 @@ from approved import check_approved
 from numpy.testing import assert_allclose
 from openpyxl import load_workbook
 from places import CASES
+from small_cans import small_can
 
 from thermsim.assess.measured.cautions import AUTHORITY
 from thermsim.assess.simulate.simulation import simulate
-from thermsim.case import read_case
 from thermsim.cli import main
 from thermsim.figures.measured import files
 from thermsim.notice import Notice
@@ -263,7 +263,7 @@ def test_show_names_the_command_for_a_comparison(done):
 
 
 def test_a_simulation_is_computed_again_from_its_file_too(tmp_path):
-    save_result(simulate(read_case(CASES / "can.toml")), tmp_path / "result.h5")
+    save_result(simulate(small_can()), tmp_path / "result.h5")
     code, text, _ = said("rerun", tmp_path / "result.h5", "--json")
     record = json.loads(text)
     assert code == 0 and record["agrees"] and len(record["figures"]) > 20

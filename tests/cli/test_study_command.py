@@ -15,6 +15,7 @@ import subprocess
 import sys
 import time
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 from places import CASES
@@ -34,6 +35,11 @@ COMMAND = [sys.executable, "-m", "thermsim", "study"]
 def here(_address):
     """Runs in this process, which has loaded what they need."""
     yield Here()
+
+
+def nothing_drawn(*_, **__):
+    """In place of the figures, which are tested elsewhere."""
+    return SimpleNamespace(written=[], svgs={})
 
 
 @pytest.fixture(scope="module")
@@ -63,6 +69,7 @@ def test_it_writes_file_csv_figures_and_report_and_tells_the_outcome(folder, cap
 
 
 def test_json_is_for_machines(folder, capsys, monkeypatch):
+    monkeypatch.setattr("thermsim.figures.study.files.draw_study", nothing_drawn)
     monkeypatch.chdir(folder)
     assert main(["study", "bare.toml", "--out", "first", "--json"]) == 0
     tree = json.loads(capsys.readouterr().out)
@@ -273,6 +280,7 @@ def test_without_the_extra_it_is_said_how_to_get_it(folder, capsys, monkeypatch)
 
 
 def test_a_changed_case_is_refused_until_it_is_restarted(folder, capsys, monkeypatch):
+    monkeypatch.setattr("thermsim.figures.study.files.draw_study", nothing_drawn)
     monkeypatch.chdir(folder)
     monkeypatch.setattr("thermsim.cli.study._executor", here)
     words = ["study", "other.toml", "--out", "other", "--quiet", "--figures", "none"]

@@ -17,7 +17,7 @@ from thermsim.physics.materials import Material
 
 @pytest.fixture(scope="session")
 def jar() -> Result:
-    return simulate(jar_case())
+    return simulate(jar_case().replace(accuracy=ROUGH))
 
 
 @pytest.fixture(scope="session")
@@ -39,13 +39,16 @@ def bare() -> Result:
             Headspace("insulated"),
             Process(stages),
             Lethality(121.1, 10.0),
+            accuracy=ROUGH,
         )
     )
 
 
 @pytest.fixture(scope="session")
 def insulated() -> Result:
-    case = jar_case().replace(headspace=Headspace("insulated"), points=(), lethality=Lethality(121.1, 10.0))
+    case = jar_case().replace(
+        headspace=Headspace("insulated"), points=(), lethality=Lethality(121.1, 10.0), accuracy=ROUGH
+    )
     return simulate(case)
 
 

@@ -12,7 +12,10 @@ from page_scenes import COARSE, PROBE, visit
 from thermsim.page import files
 
 
-def test_the_sheet_of_a_recommended_depth_can_be_had_once_the_depth_is_taken():
+def test_the_sheet_of_a_recommended_depth_can_be_had_once_the_depth_is_taken(monkeypatch):
+    monkeypatch.setattr("thermsim.assess.depth.insertion.COARSE", 5)
+    monkeypatch.setattr("thermsim.assess.depth.insertion.ADDED", 0)
+
     async def act(at):
         await at.solved()
         at.user.find(marker="begin-depth").click()

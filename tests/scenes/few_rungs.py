@@ -11,7 +11,7 @@ from thermsim.case.case import Case
 def advised_by_few(case: Case, **more) -> Result:
     """The advice on a case from half as many rungs."""
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(insertion, "COARSE", 5)
+        patch.setattr(insertion, "COARSE", 6)
         patch.setattr(insertion, "ADDED", 2)
         patch.setattr(insertion, "SETTLED", 1)
         return recommend(case, **more)

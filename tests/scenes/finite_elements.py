@@ -149,7 +149,7 @@ def march(system, process, temperature, *, step, first, growth=1.3):
                     h *= growth
 
 
-def solve_by_finite_elements(body, process, places, *, widest=2.5e-3, finest=0.3e-3, step=10.0, first=0.25):
+def solve_by_finite_elements(body, process, places, *, widest=2.5e-3, finest=0.3e-3, step=20.0, first=0.25):
     """Temperatures at places (n, 2) over time.
 
     Returns

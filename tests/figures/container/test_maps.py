@@ -18,6 +18,9 @@ from thermsim.figures.container.maps import (
 from thermsim.figures.container.outline import crossings, finer, mirrored
 from thermsim.figures.container.shape import shape_of
 
+#: More of what others are: straight, or with a wall that leans.
+INSULATED, FLAT, TAPERED = (pytest.param(name, marks=pytest.mark.long) for name in ("insulated", "flat", "tapered"))
+
 
 def axes():
     return Figure(layout="constrained").add_subplot()
@@ -89,7 +92,7 @@ def test_temperature_at_an_output_time_is_the_output(jar):
     assert_allclose(between, (jar.temperature[50] + jar.temperature[51]) / 2, rtol=1e-12)
 
 
-@pytest.mark.parametrize("name", ["jar", "bare", "insulated", "flat", "tapered", "shouldered"])
+@pytest.mark.parametrize("name", ["jar", "bare", INSULATED, FLAT, TAPERED, "shouldered"])
 def test_cold_zone_reaches_the_bounds_in_the_result(name, request):
     result = request.getfixturevalue(name)
     zone = result.cold_spot.zone
@@ -127,7 +130,7 @@ def area_of(paths):
     return abs(area)
 
 
-@pytest.mark.parametrize("name", ["tapered", "shouldered"])
+@pytest.mark.parametrize("name", [TAPERED, "shouldered"])
 def test_lethality_fills_the_product_and_nothing_else(name, request):
     result = request.getfixturevalue(name)
     bands = plot_lethality_map(result, ax=axes()).bands
@@ -139,7 +142,7 @@ def test_lethality_fills_the_product_and_nothing_else(name, request):
     assert_allclose(area_of(bands.get_paths()), area_of([closed]), rtol=1e-4, err_msg="they pass on both sides")
 
 
-@pytest.mark.parametrize("name", ["tapered", "shouldered"])
+@pytest.mark.parametrize("name", [TAPERED, "shouldered"])
 def test_temperature_stays_within_the_outline_and_out_of_an_insulated_room(name, request):
     result = request.getfixturevalue(name)
     bands = plot_temperature_map(result, ax=axes()).bands
@@ -152,7 +155,7 @@ def test_temperature_stays_within_the_outline_and_out_of_an_insulated_room(name,
     assert np.any(within, axis=0).all()
 
 
-@pytest.mark.parametrize("name", ["jar", "tapered", "shouldered"])
+@pytest.mark.parametrize("name", ["jar", TAPERED, "shouldered"])
 def test_even_field_between_the_nodes_is_even(name, request):
     """Places and values are carried over alike, so that what is linear in r and z comes back to rounding."""
     grid = request.getfixturevalue(name).grid
@@ -179,7 +182,7 @@ def test_crossings_of_a_path_lie_on_its_pieces_and_not_between_two_lines():
     assert crossings(path, along="z", at=7.0).size == 0
 
 
-@pytest.mark.parametrize("name", ["bare", "tapered", "shouldered"])
+@pytest.mark.parametrize("name", ["bare", TAPERED, "shouldered"])
 def test_labels_stand_on_their_lines_within_the_product(name, request):
     result = request.getfixturevalue(name)
     drawn = plot_temperature_map(result, ax=axes())
@@ -201,7 +204,7 @@ def test_field_between_nodes_keeps_the_nodes_and_unknown_places(insulated):
     assert np.array_equal(np.isnan(field), inside)
 
 
-@pytest.mark.parametrize("name", ["jar", "flat", "tapered", "shouldered"])
+@pytest.mark.parametrize("name", ["jar", FLAT, TAPERED, "shouldered"])
 def test_figure_names_quantities_with_units(name, request):
     figure = plot_maps(request.getfixturevalue(name))
     labels = {label for ax in figure.axes for label in (ax.get_xlabel(), ax.get_ylabel()) if label}
