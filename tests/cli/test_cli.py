@@ -343,6 +343,7 @@ def test_an_unknown_command_ends_with_2(capsys):
     assert ended.value.code == 2
 
 
+@pytest.mark.long
 def test_a_reader_that_stops_early_is_no_error():
     command = f"{sys.executable} -m thermsim solve {CASES / 'jar.toml'} --json | head -n 1"
     done = subprocess.run(["bash", "-o", "pipefail", "-c", command], capture_output=True, text=True, env=os.environ)

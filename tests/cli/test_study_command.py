@@ -49,6 +49,7 @@ def folder(tmp_path_factory):
     (folder / "bare.toml").write_text(BARE + SMALL_SCAN, "utf-8")
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr("thermsim.cli.study._executor", here)
+        patch.setattr("thermsim.figures.study.files.draw_study", nothing_drawn)
         words = [str(folder / "bare.toml"), "--out", str(folder / "first"), "--csv", "--quiet"]
         assert main(["study", *words, "--figures", "none"]) == 0
     return folder

@@ -10,11 +10,11 @@ import dataclasses
 
 import numpy as np
 import pytest
+from few_rungs import advised_by_few
 from numpy.testing import assert_allclose
 from small_cans import STEEL, STEM, small_can
 
 from thermsim.assess.depth.limits import allowed_depths, reachable_depths
-from thermsim.assess.depth.recommendation import recommend
 from thermsim.assess.simulate.simulation import simulate
 from thermsim.case.probe import Fitting, Segment, Stock
 from thermsim.errors import CaseError
@@ -31,12 +31,12 @@ AT_HAND = Stock(lengths=(0.040, 0.058), travel=(0.014, 0.030))
 
 @pytest.fixture(scope="module")
 def short():
-    return recommend(small_can(probe=SHORT, stock=AT_HAND))
+    return advised_by_few(small_can(probe=SHORT, stock=AT_HAND))
 
 
 @pytest.fixture(scope="module")
 def alone():
-    return recommend(small_can(probe=dataclasses.replace(SHORT, insertion=None)))
+    return advised_by_few(small_can(probe=dataclasses.replace(SHORT, insertion=None)))
 
 
 def rows(result):
@@ -104,7 +104,7 @@ def test_a_given_insertion_is_held_against_the_recommended_one(short):
 
 
 def test_the_length_that_would_be_needed_is_said_for_every_criterion_and_entry(alone):
-    free = recommend(small_can(probe=dataclasses.replace(STEM, fitting=FITTING)))
+    free = advised_by_few(small_can(probe=dataclasses.replace(STEM, fitting=FITTING)))
     ended = 0
     (notice,) = [notice for notice in alone.notices if notice.code == "depth-at-limit"]
     for candidate in alone.advice.candidates:

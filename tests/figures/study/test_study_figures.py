@@ -54,9 +54,10 @@ def axes(*shape):
 @pytest.mark.parametrize("kind", STUDIES)
 def test_each_kind_of_study_has_its_figures_as_files_and_in_its_report(kind, studies, tmp_path):
     result = studies[kind]
-    written, svgs = draw_study(result, tmp_path, stem="figure", formats=("png", "svg"))
+    formats = ("png", "svg") if kind == "tornado" else ("svg",)
+    written, svgs = draw_study(result, tmp_path, stem="figure", formats=formats)
     assert sorted(path.name for path in written) == sorted(
-        f"figure-{name}.{suffix}" for name in SHOWN[kind] for suffix in ("png", "svg")
+        f"figure-{name}.{suffix}" for name in SHOWN[kind] for suffix in formats
     )
     for path in written:
         assert (
