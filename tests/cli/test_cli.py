@@ -316,7 +316,7 @@ def verified(passed: bool) -> Verification:
     return Verification((row,), study, study)
 
 
-@pytest.mark.parametrize(("passed", "code"), [(True, 0), (False, 3)])
+@pytest.mark.parametrize(("passed", "code"), [pytest.param(True, 0, marks=pytest.mark.long), (False, 3)])
 def test_verify_prints_the_table_and_ends_non_zero_when_out_of_bounds(passed, code, capsys, monkeypatch, tmp_path):
     monkeypatch.setattr(verification, "verify", lambda progress=None: verified(passed))
     assert main(["verify", "--out", str(tmp_path)]) == code

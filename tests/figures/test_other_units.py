@@ -63,7 +63,15 @@ def test_metric_figures_stay_as_they_are():
     assert ax.get_xlabel() == "Depth [mm]" and ax.xaxis.get_major_locator() is before
 
 
-@pytest.mark.parametrize("name", ["section", "ladder", "bias", "tip", "stems", "maps", "histories", "track"])
+@pytest.mark.parametrize(
+    "name",
+    [
+        "section",
+        "ladder",
+        "maps",
+        *(pytest.param(name, marks=pytest.mark.long) for name in ("bias", "tip", "stems", "histories", "track")),
+    ],
+)
 def test_no_metric_unit_is_left_in_a_figure(advised, name):
     with shown_in("us"):
         (kind,) = (one for one in figures_of(advised) if one.name == name)

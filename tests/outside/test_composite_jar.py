@@ -87,7 +87,10 @@ def plastic_cup():
     )
 
 
-@pytest.mark.parametrize("build", [pytest.param(glass_jar, marks=pytest.mark.long), thin_can, plastic_cup])
+@pytest.mark.parametrize(
+    "build",
+    [pytest.param(glass_jar, marks=pytest.mark.long), thin_can, pytest.param(plastic_cup, marks=pytest.mark.long)],
+)
 def test_temperature_and_lethality_agree_with_finite_elements(build):
     case = build()
     result = simulate(case)

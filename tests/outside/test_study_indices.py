@@ -48,7 +48,7 @@ def uniform(key, low, high):
     return f'{{ key = "{key}", distribution = "uniform", low = {low}, high = {high} }}'
 
 
-@pytest.mark.parametrize("sampler", ["sobol", "latin hypercube"])
+@pytest.mark.parametrize("sampler", ["sobol", pytest.param("latin hypercube", marks=pytest.mark.long)])
 def test_ishigamis_function_has_its_indices(sampler):
     # closed form, from T. Ishigami and T. Homma, IEEE (1990), doi 10.1109/ISUMA.1990.151285, with a = 7, b = 0.1
     a, b = 7.0, 0.1

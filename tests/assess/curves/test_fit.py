@@ -43,7 +43,9 @@ def test_errors_of_a_line_are_those_of_linear_regression():
     assert_allclose(error, known.stderr, rtol=1e-5)
 
 
-@pytest.mark.parametrize("rho", [0.0, 0.6, 0.9])
+@pytest.mark.parametrize(
+    "rho", [pytest.param(0.0, marks=pytest.mark.long), 0.6, pytest.param(0.9, marks=pytest.mark.long)]
+)
 def test_intervals_hold_the_truth_also_where_neighbours_resemble_each_other(rho):
     chance = np.random.default_rng(11)
     inside = []

@@ -139,7 +139,9 @@ def test_all_entries_are_looked_at_and_the_difference_to_the_full_answer_is_said
 
 
 def test_the_command_line_prints_the_look_and_writes_no_files(capsys, tmp_path):
-    case = str(CASES / "can_probe.toml")
+    rough = "accuracy = { temperature_K = 2, place_mm = 10.0, lethality_percent = 20.0 }\n"
+    case = str(tmp_path / "can.toml")
+    (tmp_path / "can.toml").write_text(rough + (CASES / "can_probe.toml").read_text("utf-8"), "utf-8")
     assert main(["depth", case, "--quick", "--json"]) == 0
     assert json.loads(capsys.readouterr().out)["method"] == "fin"
     assert main(["depth", case, "--quick"]) == 0

@@ -103,6 +103,7 @@ def test_a_given_insertion_is_held_against_the_recommended_one(short):
     assert "a recommendation (thermsim depth) finds the best" in solved
 
 
+@pytest.mark.long
 def test_the_length_that_would_be_needed_is_said_for_every_criterion_and_entry(alone):
     free = advised_by_few(small_can(probe=dataclasses.replace(STEM, fitting=FITTING)))
     ended = 0

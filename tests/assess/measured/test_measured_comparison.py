@@ -159,6 +159,7 @@ def test_without_a_medium_column_the_cases_own_process_holds():
     assert_allclose(plain.containers[0].fit.value("diffusivity"), 1.36e-7, rtol=0.01)
 
 
+@pytest.mark.long
 def test_a_record_that_ends_early_is_said_to():
     case = can()
     columns = Columns(probes=("A",))

@@ -117,6 +117,7 @@ def test_intervals_hold_the_truth_in_most_of_200_runs(model):
     assert (covered >= 0.90).all() and (covered <= 0.99).all(), covered
 
 
+@pytest.mark.long
 def test_film_and_tip_can_be_fitted_too(model, exact):
     case = model.case
     deeper = case.replace(probe=case.probe.at_depth(0.042, case.container))
@@ -128,6 +129,7 @@ def test_film_and_tip_can_be_fitted_too(model, exact):
     assert_allclose(found.value("tip"), 0.042, rtol=0, atol=0.1e-3)
 
 
+@pytest.mark.long
 def test_film_and_diffusivity_that_do_alike_are_named(model):
     # held by the medium, a thin film coefficient slows heating as less diffusivity does
     both = ProbeModel(model.case, model.process, ("diffusivity", "film", "offset", "initial"), model.time)

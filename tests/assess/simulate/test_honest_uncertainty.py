@@ -24,7 +24,7 @@ from thermsim.physics.materials import Material
 STUFF = Material("stuff", 0.22, 1000.0, 1800.0)
 
 
-@pytest.mark.parametrize("thickness", [0.2e-3, 0.5e-3])
+@pytest.mark.parametrize("thickness", [0.2e-3, pytest.param(0.5e-3, marks=pytest.mark.long)])
 def test_the_first_seconds_after_a_jump_in_a_wall_that_warms_slowly(thickness):
     film = Film.everywhere(900.0)
     depths = {"half-way through the wall": thickness / 2, "inside of the wall": thickness}
@@ -73,7 +73,7 @@ def test_an_arrival_between_output_times():
         assert error <= result.uncertainty[f"cold_spot.arrivals.{k}"] < 0.5
 
 
-@pytest.mark.parametrize("accuracy", [Accuracy(), Accuracy(0.5, 0.05, 1e-3)])
+@pytest.mark.parametrize("accuracy", [Accuracy(), pytest.param(Accuracy(0.5, 0.05, 1e-3), marks=pytest.mark.long)])
 def test_the_hold_that_just_reaches_a_target(accuracy):
     cylinder = bare_cylinders()[1]
     case = cylinder.case(STERILISATION).replace(accuracy=accuracy)

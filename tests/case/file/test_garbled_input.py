@@ -84,7 +84,7 @@ def test_random_bytes_are_refused_or_read_as_a_log(tmp_path_factory, data):
         assert read_log(path).time.size >= 2
 
 
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=100, deadline=None)
 @given(st.integers(0, 10**9), SCALARS)
 def test_any_value_in_any_place_of_a_case_is_refused_or_read(seed, value):
     chooser = random.Random(seed)

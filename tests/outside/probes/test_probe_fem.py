@@ -94,7 +94,7 @@ def reference_reading(case, **mesh):
     "build",
     [
         pytest.param(can, marks=pytest.mark.whole),
-        can_with_fitting,
+        pytest.param(can_with_fitting, marks=pytest.mark.long),
         pytest.param(jar_with_logger, marks=pytest.mark.whole),
     ],
 )

@@ -44,12 +44,14 @@ def off_by(result, known):
     }
 
 
+@pytest.mark.long
 def test_the_reference_knows_itself_well_enough(compared):
     _, known = compared
     assert tolerance(known, "temperature_K") < 0.04
     assert tolerance(known, "lethality") < 0.0025
 
 
+@pytest.mark.long
 def test_reading_from_the_side_agrees_within_a_thirtieth_of_a_kelvin(compared):
     result, known = compared
     temperature, _ = off_by(result, known)
@@ -57,11 +59,13 @@ def test_reading_from_the_side_agrees_within_a_thirtieth_of_a_kelvin(compared):
     assert_allclose(result.probe.reading.end_of_heating, known["fine"]["end_of_heating_C"], rtol=0, atol=0.01)
 
 
+@pytest.mark.long
 def test_lethality_from_the_side_agrees_within_a_quarter_of_a_hundredth(compared):
     result, known = compared
     assert max(off_by(result, known)[1].values()) < 0.0025
 
 
+@pytest.mark.long
 def test_what_is_stated_covers_the_difference_and_is_no_more_than_three_times_what_it_may_be(compared):
     result, known = compared
     temperature, lethality = off_by(result, known)

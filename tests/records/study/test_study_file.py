@@ -37,7 +37,7 @@ def spread():
     return run_study(study_case(SPREAD, BARE + STEM), executor=Here(), compute=smooth)
 
 
-@pytest.mark.parametrize("kind", ["scan", "spread"])
+@pytest.mark.parametrize("kind", ["scan", pytest.param("spread", marks=pytest.mark.long)])
 def test_it_opens_in_xarray_with_dimensions_coordinates_and_units(kind, request, tmp_path):
     xarray = pytest.importorskip("xarray")
     result = request.getfixturevalue(kind)
