@@ -6,6 +6,7 @@ import pytest
 from few_rungs import advised_by_few
 from small_cans import LOGGER, SHOULDERED, STEM, STEPPED, TAPERED, small_can
 
+from thermsim.assess.depth.recommendation import recommend
 from thermsim.assess.simulate.simulation import simulate
 from thermsim.case.probe import Stock
 from thermsim.case.process import Film, Process, Stage
@@ -32,7 +33,7 @@ def standing():
 @pytest.fixture(scope="session")
 def advised():
     """A result with advice: a stem through either end, and what is at hand."""
-    return advised_by_few(small_can(probe=STEM, stock=Stock(lengths=(0.050, 0.080), travel=(0.010, 0.030))))
+    return recommend(small_can(probe=STEM, stock=Stock(lengths=(0.050, 0.080), travel=(0.010, 0.030))))
 
 
 @pytest.fixture(scope="session")

@@ -57,7 +57,7 @@ def test_the_range_of_a_mediums_films_is_carried_into_the_answer():
     (low, _), (high, _) = result.input_range.low, result.input_range.high
     assert low.lethality < result.cold_spot.least_lethality.lethality < high.lethality
     record = summary(result)["input_range"]
-    assert record["films_low"]["least_lethality"]["lethality_min"] == low.lethality / 60
+    assert record["films_low"]["least_lethality"]["lethality_min"] == pytest.approx(low.lethality / 60, rel=1e-12)
     assert any(line.startswith("Input range") for line in answer(result, full=True))
 
 

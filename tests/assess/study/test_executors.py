@@ -84,7 +84,7 @@ def test_a_lost_worker_is_said_and_what_was_finished_is_kept(tmp_path):
     assert len(made) < 12
 
 
-@pytest.mark.parametrize("workers", [pytest.param(1, marks=pytest.mark.long), 2])
+@pytest.mark.parametrize("workers", [1, pytest.param(2, marks=pytest.mark.long)])
 def test_a_lost_worker_of_its_own_is_said_too(workers, tmp_path):
     with pytest.raises(ThermsimError, match=r"a worker was lost \(BrokenProcessPool.*with fewer workers"):
         run_study(study_case(SMALL_SCAN), workers=workers, compute=lost_at_seven, journal=tmp_path / "j")
