@@ -8,6 +8,7 @@ from small_cans import LOGGER, SHOULDERED, STEM, STEPPED, TAPERED, small_can
 
 from thermsim.assess.depth.recommendation import recommend
 from thermsim.assess.simulate.simulation import simulate
+from thermsim.case.case import Accuracy
 from thermsim.case.probe import Stock
 from thermsim.case.process import Film, Process, Stage
 
@@ -33,7 +34,9 @@ def standing():
 @pytest.fixture(scope="session")
 def advised():
     """A result with advice: a stem through either end, and what is at hand."""
-    return recommend(small_can(probe=STEM, stock=Stock(lengths=(0.050, 0.080), travel=(0.010, 0.030))))
+    accuracy = Accuracy(temperature=0.5, lethality=0.1, place=2e-3)  # so that an over-reading is told to a tenth
+    stock = Stock(lengths=(0.050, 0.080), travel=(0.010, 0.030))
+    return recommend(small_can(probe=STEM, stock=stock, accuracy=accuracy))
 
 
 @pytest.fixture(scope="session")
