@@ -72,6 +72,10 @@ def test_a_tip_that_is_elsewhere_is_found_with_its_interval(found):
     assert codes(found, "moved") == ["depth-in-doubt"]
     assert moved.depth.low < 0.052 < moved.depth.high
     assert not moved.sound
+    (flag,) = moved.flags
+    assert [flag.figures[name] for name in ("low", "depth", "high")] == [
+        moved.depth.low, moved.depth.best, moved.depth.high
+    ]  # fmt: skip
     # told the truth, its lethality is the true one; the lower of the two counts
     true = lethality(*TOLD["moved"])
     assert_allclose(moved.there, true, rtol=0.02)
@@ -116,6 +120,8 @@ def test_a_sensor_that_reads_high_is_not_taken_for_a_tip(found):
     (flag,) = one_of(found, "hot").flags
     assert flag.code == "calibration-in-doubt"
     assert "a sensor that reads +1.0 K off" in flag.text
+    # no depth is put forward where the tip is not what is wrong
+    assert set(flag.figures) == {"gain", "stated"} and flag.figures["stated"] == 0.040
 
 
 def test_spreads_are_those_of_the_sound_alone(found):

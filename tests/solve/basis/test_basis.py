@@ -177,6 +177,17 @@ def test_entries_stand_on_both_sides_of_a_jump():
     assert found.at(np.array([600.0]))[0, -1, 3] == 119.0
 
 
+def test_what_is_over_at_once_counts_as_over_at_the_entries(monkeypatch):
+    found = Reduced(operator_of(grid_family(cylinder())[1]), tolerance=TOLERANCE).evolve(heat_and_cool(1e5))
+    nodes = found.conducting
+    span = 119.0 - 25.0
+    # surfaces begin to follow a jump at tens of kelvins a second
+    assert np.abs(found.entries(nodes)[1]).max() > span
+    # what decays within a second is left out: no mode that is left can change faster than the whole span in one
+    monkeypatch.setattr("thermsim.solve.basis.evolution.FASTEST", 1.0)
+    assert np.abs(found.entries(nodes)[1]).max() < span
+
+
 def test_another_process_on_known_bases_is_as_good_as_on_new_ones():
     operator = operator_of(grid_family(jar(3))[1])
     reduced = Reduced(operator, tolerance=TOLERANCE)
