@@ -163,6 +163,9 @@ def test_a_humid_gap_stores_the_latent_heat_of_staying_saturated():
     # without the latent heat a gas of 1 to 2 kg/m3 and 1 to 2 kJ/kgK is left
     assert_array_less(stored - latent, 2500.0)
     assert_array_less(700.0, stored - latent)
+    # an open one is full of steam at 100 degC: about 0.59 kg/m3 as an ideal gas, of 1.89 kJ/kgK (by hand)
+    steam = gap_capacity(OPEN, [100.0])[0] - latent[1]
+    assert_allclose(steam, 0.59 * 1890.0, rtol=0.05)
 
 
 def test_a_gap_stores_next_to_nothing():
