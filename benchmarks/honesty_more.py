@@ -31,8 +31,8 @@ FINER_STEM, SECTORS = 1.4, 5
 BRICK = ((12, 8), 4)
 #: What happens at a place.
 GATHERED = ("lethality", "heating_lethality", "end_of_heating")
-#: A figure, its error, and what is stated of it.
-Row = tuple[str, float, float]
+#: A figure's kind, its name among the uncertainties, its error, and what is stated of it.
+Row = tuple[str, str, float, float]
 
 
 def known_at(result: Result, better: Refined) -> Curve:
@@ -69,7 +69,7 @@ def side_rows(case: Case, result: Result, better: Refined, tolerance: float) -> 
     for name, value in figures_of(result.probe).items():
         if name in figures and f"probe.{name}" in result.uncertainty:
             error = float(np.abs(value - figures[name]).max())
-            yield f"side {name}", error, result.uncertainty[f"probe.{name}"]
+            yield f"side {name}", f"probe.{name}", error, result.uncertainty[f"probe.{name}"]
 
 
 def advised(case: Case) -> Result:
@@ -90,17 +90,12 @@ def depth_rows(result: Result, better: Refined, probed: Refined) -> Iterator[Row
         read = curve_of("reading", (0.0, 0.0), Reading.unstack(probed.readings[0].stack()), result.time)
         truth = Truth(found.criterion, place, result.case.lethality, result.case.process.heating_end)
         aim = truth.aim
-        yield "depth: over-reading", abs(found.over_reading - (read.lethality / aim - 1.0)), found.uncertainty
-        yield (
-            "depth: reading",
-            abs(found.lethality - read.lethality),
-            found.reading_uncertainty * found.lethality,
-        )
-        yield (
-            "depth: mismatch",
-            abs(found.mismatch - float(truth.mismatch(read.temperature))),
-            found.mismatch_uncertainty,
-        )
+        error = abs(found.over_reading - (read.lethality / aim - 1.0))
+        yield "depth: over-reading", "", error, found.uncertainty
+        error = abs(found.lethality - read.lethality)
+        yield "depth: reading", "", error, found.reading_uncertainty * found.lethality
+        error = abs(found.mismatch - float(truth.mismatch(read.temperature)))
+        yield "depth: mismatch", "", error, found.mismatch_uncertainty
 
 
 def brick_rows(case: Case, result: Result) -> Iterator[Row]:
@@ -114,4 +109,5 @@ def brick_rows(case: Case, result: Result) -> Iterator[Row]:
             error = abs(one - other)
             if part.name == "z":  # both faces are alike in what is drawn: of two equal places either is right
                 error = min(error, abs(2.0 * case.bottom + case.fill_height - one - other))
-            yield f"brick {part.name}", error, result.uncertainty[f"brick.{kind}.{part.name}"]
+            name = f"brick.{kind}.{part.name}"
+            yield f"brick {part.name}", name, error, result.uncertainty[name]
