@@ -36,15 +36,15 @@ def test_both_parts_count_and_differences_that_vanish_leave_the_steps_error():
     stated = uncertainties(best, moved(1.6, 32.0, 3.2e-3), moved(-0.3, -6.0, -6e-4), tolerance=0.01, lethality=credit)
     # errors that fall four times leave a quarter of what lies between the best value and the coarser one
     name, own, worth = "cold_spot.least_lethality", spots[0].lethality, math.log(10) / 10
-    assert_allclose(stated[f"{name}.end_of_heating"], 1.6 / 4 + 0.3 / 3 + 0.15 * 0.01, rtol=1e-9)
-    relative = abs(math.log(1 - 32.0 / own)) / 4 + math.log(1 + 6.0 / own) / 3 + 0.6 * 0.01 * worth
+    assert_allclose(stated[f"{name}.end_of_heating"], 1.6 / 4 + 0.3 / 3 + 0.06 * 0.01, rtol=1e-9)
+    relative = abs(math.log(1 - 32.0 / own)) / 4 + math.log(1 + 6.0 / own) / 3 + 0.15 * 0.01 * worth
     assert_allclose(stated[f"{name}.lethality"], own * relative, rtol=1e-9)
     # what three grids agree on lies a fifteenth farther from two of them than the finer of those
     assert_allclose(stated[f"{name}.z"], 3.2e-3 * 15 / 16 / 3 + 6e-4 / 3, rtol=1e-9)
     same = uncertainties(best, best, best, tolerance=0.01, lethality=credit)
     # parts of the tolerance, and what as much temperature is worth
-    assert_allclose(same[f"{name}.end_of_heating"], 0.0015)
-    assert_allclose(same[f"{name}.lethality"], own * 0.006 * worth)
+    assert_allclose(same[f"{name}.end_of_heating"], 0.0006)
+    assert_allclose(same[f"{name}.lethality"], own * 0.0015 * worth)
 
 
 def test_differences_over_time_that_cancel_in_a_lethality_count_all_the_same():

@@ -84,8 +84,10 @@ def straight_samples(left: Array) -> NDArray[np.bool_] | None:
 def unsure_factors(
     time: Array, temperature: Array, unsure: Array, *, medium: float, start: float
 ) -> tuple[float, float] | None:
-    """Uncertainty of both factors of a heating curve from that of its temperatures [K], (n,), whatever their signs.
+    """Uncertainty of both factors of a heating curve from that of its temperatures.
 
+    ``unsure`` (k, n) [K]: in what ways they may be off, each over time. What each does to a factor
+    counts, as what is off alike everywhere hardly turns a line; but at least a quarter of what the worst signs would do.
     Other parameters as for :func:`heating_factors`; None where there are no factors.
     """
     left = (medium - temperature) / (medium - start)
@@ -93,8 +95,8 @@ def unsure_factors(
     if straight is None or found is None:
         return None
     weights = np.linalg.pinv(np.stack([time[straight], np.ones(int(straight.sum()))], axis=1))
-    off = unsure[straight] / ((medium - temperature[straight]) * math.log(10.0))
-    of_slope, of_level = np.abs(weights) @ np.abs(off)
+    off = unsure[:, straight] / ((medium - temperature[straight]) * math.log(10.0))
+    of_slope, of_level = np.maximum(np.abs(weights @ off.T), np.abs(weights) @ np.abs(off.T) / 4.0).sum(axis=1)
     return float(found.f**2 * of_slope), float(found.j * math.log(10.0) * of_level)
 
 

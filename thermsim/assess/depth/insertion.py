@@ -362,9 +362,9 @@ def recommendation(
         heating_over_reading=rung.heating_lethality / place.heating_lethality - 1.0,
         cooling_over_reading=gained / due - 1.0 if due > 0.0 else 0.0,
         heating_bias=rung.heating_lethality / rung.without_heating - 1.0,
-        uncertainty=(off + truth.uncertainty * read) / aim,
+        uncertainty=math.hypot(off, truth.uncertainty * read) / aim,
         reading_uncertainty=off / read,
-        mismatch_uncertainty=unlike + truth.uncertainty,
+        mismatch_uncertainty=math.hypot(unlike, truth.uncertainty),
         at_limit=at_limit,
         needed_length=needed,
     )

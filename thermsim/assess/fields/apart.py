@@ -26,9 +26,10 @@ Array = NDArray[np.float64]
 
 #: What counts of a difference to the coarser value, and of that to the looser one.
 QUARTER = (1.0 / 4.0, 1.0 / 3.0)
-#: Time tolerances that a temperature may be off by on the finest grid, where no looser computation is looked at; and
-#: those that a lethality's temperatures may be, which lie on cubics between times: on all grids between the same.
-LEFT, CUBICS = 0.15, 0.6
+#: Time tolerances that a temperature may be off by on the finest grid, where no looser computation is looked at; that
+#: one may be when heating ends, well behind all bends; and those that a lethality's may be, which lie on cubics
+#: between times: on all grids between the same.
+LEFT, ENDING, CUBICS = 0.15, 0.06, 0.15
 
 
 #: Errors are not taken to fall more slowly than this from grid to grid: then nothing is known.
@@ -120,7 +121,7 @@ def unsure_of_curve(
             for share, other, one in zip(counted, others, apart, strict=True)
         )
         found[figure] = own * (relative + CUBICS * tolerance * worth)
-    found["end_of_heating"] = LEFT * tolerance + sum(
+    found["end_of_heating"] = ENDING * tolerance + sum(
         share * max(abs(other.end_of_heating - best.end_of_heating), spread(heating, one))
         for share, other, one in zip(counted, others, apart, strict=True)
     )

@@ -16,7 +16,7 @@ Block = tuple[slice, slice]
 #: Places along r, and along z.
 PLACES = 61
 #: How well the bounds of a region are known, as a part of a step: between places values are taken to be linear.
-KNOWN = 0.1
+KNOWN = 0.03
 
 
 @dataclass(frozen=True)

@@ -1,7 +1,7 @@
 """Lethal rate and lethality: what a temperature history is worth at the reference temperature.
 
 F = integral of 10^((T - T_ref)/z) dt. Between the march's steps the temperature is cubic in time and the lethal rate
-is integrated by four-point Gauss-Legendre quadrature, so the rate's exponential bend is not lost.
+is integrated by three-point Gauss-Legendre quadrature, so the rate's exponential bend is not lost.
 """
 
 from __future__ import annotations
@@ -18,8 +18,8 @@ Array = NDArray[np.float64]
 
 #: The least lethality told apart from none [s]; keeps logarithms finite.
 LEAST = 1e-300
-#: Gauss-Legendre places and weights on [0, 1], exact for polynomials of degree 7.
-PLACES, WEIGHTS = (part / 2.0 for part in np.polynomial.legendre.leggauss(4))
+#: Gauss-Legendre places and weights on [0, 1], exact for polynomials of degree 5.
+PLACES, WEIGHTS = (part / 2.0 for part in np.polynomial.legendre.leggauss(3))
 PLACES = PLACES + 0.5
 
 
@@ -80,8 +80,8 @@ def gathered_by_cubics(time: Array, temperature: Array, rate: Array, lethality: 
     low, high = temperature[:-1], temperature[1:]
     bend_low, bend_high = h * rate[:-1], h * rate[1:]
     most = np.maximum(np.abs(high - low), np.maximum(np.abs(bend_low), np.abs(bend_high))).max(axis=1)
-    # where the rate would span more than a factor of ten the step is cut
-    panels = 1 + np.minimum(most / lethality.z, 100.0).astype(int)
+    # where the rate would span more than a factor of three the step is cut
+    panels = 1 + np.minimum(2.0 * most / lethality.z, 200.0).astype(int)
     gained = np.zeros_like(low)
     for count in np.unique(panels):
         steps = np.flatnonzero((panels == count) & (h[:, 0] > 0.0))

@@ -254,7 +254,7 @@ def factors_of(case: Case, curve: Curve) -> Factors | None:
 
 
 def unsure_factors_of(case: Case, curve: Curve, unsure: Array) -> tuple[float, float] | None:
-    """Uncertainty of both from that of the curve's temperatures [K], shape (n_t,)."""
+    """Uncertainty of both from the ways in which the curve's temperatures may be off [K], shape (k, n_t)."""
     stage = straight_stage(case)
     if stage is None:
         return None
@@ -262,7 +262,7 @@ def unsure_factors_of(case: Case, curve: Curve, unsure: Array) -> tuple[float, f
     return unsure_factors(
         curve.time[during],
         curve.temperature[during],
-        unsure[during],
+        unsure[:, during],
         medium=medium,
         start=case.product.initial,
     )

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from thermsim.assess.fields.apart import (
     CUBICS,
+    ENDING,
     LEFT,
     QUARTER,
     gathering,
@@ -80,11 +81,13 @@ def uncertainty_of(
         ).items():
             found[f"{name}.{figure}"] = value
         factors = name.replace("reading", "factors").replace("without_probe", "factors_without")
-        off = LEFT * tolerance + sum(
-            share * np.abs(getattr(best, name).temperature - curve.temperature)
+        own = getattr(best, name).temperature
+        off = [np.full(own.size, LEFT * tolerance)]
+        off += [
+            share * (own - curve.temperature)
             for share, curve in zip((slow * counted[0], counted[1]), curves, strict=True)
-        )
-        known_to = unsure_factors_of(case, getattr(best, name), off)
+        ]
+        known_to = unsure_factors_of(case, getattr(best, name), np.stack(off))
         if f"{factors}.f" in found and known_to is not None:
             found |= {f"{factors}.{figure}": value for figure, value in zip("fj", known_to, strict=True)}
 
@@ -92,7 +95,7 @@ def uncertainty_of(
     worth, time = math.log(10.0) / credit.z, best.reading.time
     for figure in ("lethality", "heating_lethality"):
         found[f"least_lethality.{figure}"] += getattr(best.least_lethality, figure) * CUBICS * tolerance * worth
-    found["least_lethality.end_of_heating"] += LEFT * tolerance
+    found["least_lethality.end_of_heating"] += ENDING * tolerance
     whole, heating, cooling = (
         gathering(time, best.without_probe.temperature, credit, low, high)
         for low, high in ((time[0], np.inf), (time[0], heating_end), (np.nextafter(heating_end, np.inf), np.inf))
@@ -107,7 +110,7 @@ def uncertainty_of(
         name = f"at_place.{figure}"
         beyond = 1.0 + getattr(best.at_place, figure)
         found[name] = max(found[name], beyond * worth * of_bias(part)) + beyond * CUBICS * tolerance * worth
-    found["at_place.end_of_heating"] = max(found["at_place.end_of_heating"], of_bias(heating)) + LEFT * tolerance
+    found["at_place.end_of_heating"] = max(found["at_place.end_of_heating"], of_bias(heating)) + ENDING * tolerance
     for figure, now in (("temperature", time <= heating_end), ("cooling_temperature", time > heating_end)):
         largest = [float(np.abs(one[now]).max(initial=0.0)) for one in apart]
         found[f"at_place.{figure}"] = (slow * largest[0] + largest[1]) / 3.0 + LEFT * tolerance

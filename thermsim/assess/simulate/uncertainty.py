@@ -8,7 +8,7 @@ from collections.abc import Iterator
 import numpy as np
 from numpy.typing import NDArray
 
-from thermsim.assess.fields.apart import LEFT, gathering, spread, unsure_of_curve
+from thermsim.assess.fields.apart import LEFT, QUARTER, gathering, spread, unsure_of_curve
 from thermsim.assess.fields.curve import Curve
 from thermsim.assess.fields.refinement import COUNTED, differences
 from thermsim.assess.simulate.result import Findings
@@ -72,7 +72,7 @@ def uncertainties(
     found["cold_spot.zone.part"] += zone.unsure_part
     for figure in (*PLACE_FIGURES, *CURVE_FIGURES):  # the first is the least-lethality place itself
         found[f"cold_spot.minima.0.{figure}"] = found[f"cold_spot.least_lethality.{figure}"]
-    _count_arrivals(found, best, others, (slow[0] * COUNTED[0], COUNTED[1]), tolerance, lethality.z)
+    _count_arrivals(found, best, others, (slow[0] * QUARTER[0], QUARTER[1]), tolerance, lethality.z)
     return found
 
 

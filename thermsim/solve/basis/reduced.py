@@ -36,6 +36,9 @@ STEP = 20.0
 LAST_ROUND = 2.0
 #: Rounds before a basis is judged, of one start and of more, and the most rounds after that.
 FIRST_ROUNDS, MOST_ROUNDS = (5, 4), 12
+#: Cubics between entries are off by no more than this part of the tolerance: theirs are errors of one sign, which add
+#: up in a lethality.
+CUBIC = 0.25
 #: When the last round's change is looked at: powers of a stage's length over what is resolved.
 LOOKED_AT = np.append(np.linspace(0.0, 1.0, 12), 0.95)
 #: Where a round leaves more than this part of the error a faster shift is added, a few times.
@@ -239,7 +242,7 @@ class Reduced:
             legs=tuple(legs),
             numbering=self.numbering,
             initial=self.operator.initial,
-            tolerance=self.tolerance,
+            tolerance=CUBIC * self.tolerance,
             heat_in=heat,
             stored=content - float(self.capacity @ self.initial),
             capacity=total,
