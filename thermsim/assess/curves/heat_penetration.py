@@ -87,7 +87,7 @@ def unsure_factors(
     """Uncertainty of both factors of a heating curve from that of its temperatures.
 
     ``unsure`` (k, n) [K]: in what ways they may be off, each over time. What each does to a factor
-    counts, as what is off alike everywhere hardly turns a line; but at least a quarter of what the worst signs would do.
+    counts, as what is off alike everywhere hardly turns a line, or a quarter of what the worst signs would do.
     Other parameters as for :func:`heating_factors`; None where there are no factors.
     """
     left = (medium - temperature) / (medium - start)

@@ -36,8 +36,11 @@ Followed = Evolution | History
 FourSolutions = tuple[Followed, Followed, Followed, Followed]
 
 
-#: How much looser the time tolerance of the run is that shows what the time steps do.
-LOOSER = 4.0
+#: How much looser the time tolerance of the run is that shows what the time steps do. Steps change by powers of two:
+#: at four times the tolerance both would often take nearly the same.
+LOOSER = 16.0
+#: Most that its difference is taken for more than it is, where nearly the same steps were taken all the same.
+MOST = 6.0
 
 
 #: Up to so many nodes two threads wait longer for each other than they save.
@@ -91,6 +94,18 @@ def extrapolated_again(coarser: Array, finer: Array) -> Array:
 def facing(case: Case) -> Process:
     """The case's process as its probe's parts outside face it."""
     return case.process.facing(case.probe.entry, case.probe.film) if case.probe else case.process
+
+
+def slackened(found: FourSolutions) -> float:
+    """Factor on what the looser run differs by, so that a third of it is the error of the other.
+
+    Errors of the march go with the square of its steps: both runs' numbers of steps tell. A basis a round earlier is
+    off by far more.
+    """
+    middle, looser = found[1], found[2]
+    if not (isinstance(middle, History) and isinstance(looser, History)):
+        return 1.0
+    return min(3.0 / max((middle.steps / max(looser.steps, 1)) ** 2 - 1.0, 1e-9), MOST)
 
 
 class Family:
@@ -168,7 +183,8 @@ class Family:
         on_coarse, on_middle, loosely, on_fine = (Courses.of(way, time) for way in found)
         before = on_middle.passed(to_middle.raised).plus(on_coarse.passed(to_middle.carried).times(-1 / 3))
         others = on_middle.passed(parts.of_middle).plus(on_coarse.passed(parts.of_coarse))
-        slower = loosely.passed(finer).plus(on_middle.passed(finer).times(-1.0))
+        more = slackened(found)
+        slower = loosely.passed(finer).times(more).plus(on_middle.passed(finer).times(-more))
         low, high = _bounds(self.grids[2], case.process, time)
         best = on_fine.times(FINE_WEIGHT).plus(on_fine.passed(parts.of_fine)).plus(others).within(low, high)
         return best, before.passed(finer).within(low, high), best.changed(slower).within(low, high)
@@ -187,7 +203,10 @@ class Family:
             _ends_of(way, grid, case) for way, grid in zip(found, (coarse, middle, middle), strict=False)
         )
         on_best, on_coarser, on_loose = self.courses(case, found, time)
-        earlier, slack = to_fine.carried(two + to_middle.correction(one, two)), to_fine.carried(slack - two)
+        earlier, slack = (
+            to_fine.carried(two + to_middle.correction(one, two)),
+            to_fine.carried(slackened(found) * (slack - two)),
+        )
         three = finest.result()
         self.beside.submit(lambda: on_best.temperature)  # where it is wanted, it is wanted soon
         best = extrapolated_again(earlier, three + to_fine.correction(two, three))

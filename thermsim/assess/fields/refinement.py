@@ -7,9 +7,10 @@ best = finer + (finer - coarser)/15. "Coarser" is the value of the two coarser g
 middle grid followed through time less well (a basis as it was one round earlier, or a looser tolerance of the march)
 shows what the time scheme does ("looser"). Every reported figure is worked out from all three. Uncertain is, of
 places and of what is read off whole fields, a third of the sum of the two differences: where extrapolated values
-converge like halved spacings squared the error of the finer is a third of the difference, a tolerance loosened four
-times makes four times the error, and a basis a round earlier more than that. Of what happens at a place see
-:mod:`thermsim.assess.fields.apart`, which also says what is done where errors fall more slowly.
+converge like halved spacings squared the error of the finer is a third of the difference; a looser march's difference
+is scaled by the steps that it saved, so that a third of it is the error, and a basis a round earlier is off by more.
+Of what happens at a place see :mod:`thermsim.assess.fields.apart`, which also says what is done where errors fall
+more slowly.
 """
 
 from __future__ import annotations
@@ -29,6 +30,7 @@ from thermsim.assess.fields.family import (
     extrapolated,
     extrapolated_again,
     facing,
+    slackened,
 )
 from thermsim.assess.fields.nesting import FINE_WEIGHT
 from thermsim.assess.fields.reading import Reading, Sensor, reading_of
@@ -172,5 +174,5 @@ def readings_of(
     earlier = extrapolated(on_coarse, on_middle)
     best = extrapolated_again(earlier, extrapolated(on_middle, on_fine))
     unstack = Reading.unstack
-    ways = unstack(best), unstack(earlier), unstack(best + looser - on_middle)
+    ways = unstack(best), unstack(earlier), unstack(best + slackened(histories) * (looser - on_middle))
     return ways, (unstack(on_coarse), unstack(on_middle), unstack(on_fine))

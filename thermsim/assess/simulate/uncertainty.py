@@ -100,10 +100,11 @@ def _count_arrivals(
         rate = float(np.interp(arrival, curve.time, np.gradient(curve.temperature, curve.time)))
         near = Lethality(aim, z)
         part = gathering(curve.time, aim - np.abs(curve.temperature - aim), near, curve.time[0], np.inf)
-        about = LEFT * tolerance + sum(
-            share * spread(part, curve.temperature - other.spots[0].temperature)
-            for share, other in zip(counted, others, strict=True)
-        )
+        coarser, looser = (curve.temperature - other.spots[0].temperature for other in others)
+        # what steps leave may change its sign just then: as much as it is off elsewhere it may be off there
+        before = curve.time <= arrival
+        slack = max(spread(part, looser), math.sqrt(float(np.mean(looser[before] ** 2))))
+        about = LEFT * tolerance + counted[0] * spread(part, coarser) + counted[1] * slack
         name = f"cold_spot.arrivals.{k}"
         found[name] = max(found[name], about / rate if rate > 0.0 else math.inf)
 
