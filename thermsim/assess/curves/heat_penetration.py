@@ -87,7 +87,7 @@ def unsure_factors(
     """Uncertainty of both factors of a heating curve from that of its temperatures.
 
     ``unsure`` (k, n) [K]: in what ways they may be off, each over time. What each does to a factor
-    counts, as what is off alike everywhere hardly turns a line, or a quarter of what the worst signs would do.
+    counts, as what is off alike everywhere hardly turns a line, or half of what the worst signs would do.
     Other parameters as for :func:`heating_factors`; None where there are no factors.
     """
     left = (medium - temperature) / (medium - start)
@@ -96,7 +96,7 @@ def unsure_factors(
         return None
     weights = np.linalg.pinv(np.stack([time[straight], np.ones(int(straight.sum()))], axis=1))
     off = unsure[:, straight] / ((medium - temperature[straight]) * math.log(10.0))
-    of_slope, of_level = np.maximum(np.abs(weights @ off.T), np.abs(weights) @ np.abs(off.T) / 4.0).sum(axis=1)
+    of_slope, of_level = np.maximum(np.abs(weights @ off.T), np.abs(weights) @ np.abs(off.T) / 2.0).sum(axis=1)
     return float(found.f**2 * of_slope), float(found.j * math.log(10.0) * of_level)
 
 
