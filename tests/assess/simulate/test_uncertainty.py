@@ -11,11 +11,12 @@ from numpy.testing import assert_allclose
 from small_cans import small_can
 
 from thermsim.assess.fields.apart import unsure_of_curve
-from thermsim.assess.fields.family import Family
+from thermsim.assess.fields.family import Family, slackened
 from thermsim.assess.simulate.result import Findings
 from thermsim.assess.simulate.simulation import simulate
 from thermsim.assess.simulate.uncertainty import uncertainties
 from thermsim.assess.spots.hold import required_hold
+from thermsim.solve.march.history import History
 
 
 def test_both_parts_count_and_differences_that_vanish_leave_the_steps_error():
@@ -70,3 +71,16 @@ def test_finer_grids_find_the_hold_within_what_is_stated():
     found = required_hold(case, 300.0, tolerance=0.02)
     finer = required_hold(case, 300.0, tolerance=0.005, family=Family(case, refinement=2.0, tolerance=0.005))
     assert abs(finer.hold - found.hold) <= found.uncertainty + finer.uncertainty
+
+
+def test_a_looser_march_counts_by_the_steps_that_it_saved():
+    def march(steps):
+        nothing = np.zeros((1, 1, 1))
+        return History(np.zeros(1), nothing, nothing, 0.0, 0.0, 1.0, steps, 0)
+
+    def factor(middle, looser):
+        return slackened((march(50), march(middle), march(looser), march(50)))
+
+    # errors go with the square of the steps: of half as many four times, so that the difference is thrice the error
+    assert_allclose([factor(80, 40), factor(60, 40), factor(60, 20)], [1.0, 3.0 / (1.5**2 - 1.0), 3.0 / 8.0])
+    assert factor(40, 40) == factor(40, 45) == 6.0
