@@ -9,10 +9,10 @@ from pathlib import Path
 import h5py
 import numpy as np
 import pytest
-from few_rungs import advised_by_few
 from hypothesis import given
 from hypothesis import strategies as st
 from numpy.testing import assert_allclose
+from probed import advised_by_few
 from small_cans import STEM, small_can
 
 from thermsim.assess.measured.model import FITTED

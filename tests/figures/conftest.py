@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from few_rungs import advised_by_few
+from probed import advised_by_few
 from small_jars import ROUGH, jar_case, logger_case, probed_case, shouldered_case, tapered_case
 
 from thermsim.assess.simulate.result import Result

@@ -3,7 +3,7 @@
 import math
 
 import pytest
-from few_rungs import advised_by_few
+from probed import advised_by_few
 from small_cans import LOGGER, SHOULDERED, STEM, STEPPED, TAPERED, small_can
 
 from thermsim.assess.depth.recommendation import recommend

@@ -2,7 +2,7 @@
 
 import re
 
-from few_rungs import advised_by_few
+from probed import advised_by_few
 
 from thermsim.case import case_from_text
 from thermsim.figures.bench.form import plot_form

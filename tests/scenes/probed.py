@@ -5,7 +5,11 @@ from __future__ import annotations
 import dataclasses
 
 import numpy as np
+import pytest
 
+from thermsim.assess.depth import insertion
+from thermsim.assess.depth.recommendation import recommend
+from thermsim.assess.simulate.result import Result
 from thermsim.case.case import Accuracy, Case, Lethality
 from thermsim.case.container import Container, Wall
 from thermsim.case.probe import Probe, Segment
@@ -49,3 +53,12 @@ def logger_can():
         Segment(0.003, 0.008, STEEL),
     )
     return dataclasses.replace(probed_can(), probe=Probe("base", "inside", stack, sensing=2e-3))
+
+
+def advised_by_few(case: Case, **more) -> Result:
+    """The advice on a case from half as many rungs: to see what is said and drawn of it, not how good it is."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(insertion, "COARSE", 6)
+        patch.setattr(insertion, "ADDED", 2)
+        patch.setattr(insertion, "SETTLED", 1)
+        return recommend(case, **more)

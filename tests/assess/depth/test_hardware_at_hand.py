@@ -10,8 +10,8 @@ import dataclasses
 
 import numpy as np
 import pytest
-from few_rungs import advised_by_few
 from numpy.testing import assert_allclose
+from probed import advised_by_few
 from small_cans import STEEL, STEM, small_can
 
 from thermsim.assess.depth.limits import allowed_depths, reachable_depths

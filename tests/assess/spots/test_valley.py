@@ -56,7 +56,8 @@ def test_it_is_said_where_the_place_is_said(tube):
 def test_its_place_is_known_to_no_better_than_its_extent(tube):
     valley, spot = tube.cold_spot.valley, tube.cold_spot.least_lethality
     stated = tube.uncertainty["cold_spot.least_lethality.z"]
-    assert spot.z - stated <= valley.z_low and spot.z + stated >= valley.z_high
+    rounding = 1e-12
+    assert spot.z - stated <= valley.z_low + rounding and spot.z + stated >= valley.z_high - rounding
 
 
 def test_a_hole_anywhere_in_it_is_at_the_coldest_height(tube):

@@ -3,8 +3,8 @@
 import re
 
 import pytest
-from few_rungs import advised_by_few
 from places import CASES
+from probed import advised_by_few
 from small_jars import ROUGH
 
 from thermsim.case import read_case

@@ -7,9 +7,9 @@ import dataclasses
 
 import numpy as np
 import pytest
-from few_rungs import advised_by_few
 from matplotlib.figure import Figure
 from numpy.testing import assert_allclose
+from probed import advised_by_few
 from small_cans import small_can
 from small_jars import STAINLESS
 
