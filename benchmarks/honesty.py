@@ -140,7 +140,7 @@ def _spot_rows(result: Result, case: Case, better: Refined) -> Iterator[Row]:
         error = abs(getattr(spot.zone, figure) - getattr(true.cold_spot.zone, figure))
         kind = "zone's part" if figure == "part" else "zone's bounds"
         yield row(kind, f"cold_spot.zone.{figure}", error)
-    heating = spot.track.time < case.process.heating_end
+    heating = spot.track.time < case.process.heated_until
     error = float(np.abs(spot.track.temperature - true.cold_spot.track.temperature)[heating].max())
     yield row("temperature along the track", "cold_spot.track.temperature", error)
     for k, (aim, arrival) in enumerate(spot.arrivals):
@@ -218,7 +218,7 @@ def element_rows(case: Case, result: Result) -> Iterator[Row]:
         solution = elements.solve_shape(shape, case.process, case.product.initial, settings)
         temperature = solution.curves(places)
         gathered = elements.lethality_of(solution.time, temperature, case.lethality.reference, case.lethality.z)
-        end = int(np.searchsorted(solution.time, case.process.heating_end * (1 - 1e-9)))
+        end = int(np.searchsorted(solution.time, case.process.heated_until * (1 - 1e-9)))
         found.append((temperature[end], gathered))
     (ends, gathered), (coarse_ends, coarse_gathered) = found
     names = ["cold_spot.least_lethality", "cold_spot.slowest_heating"]

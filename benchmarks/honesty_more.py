@@ -88,7 +88,7 @@ def depth_rows(result: Result, better: Refined, probed: Refined) -> Iterator[Row
         if place is None:
             continue
         read = curve_of("reading", (0.0, 0.0), Reading.unstack(probed.readings[0].stack()), result.time)
-        truth = Truth(found.criterion, place, result.case.lethality, result.case.process.heating_end)
+        truth = Truth(found.criterion, place, result.case.lethality, result.case.process.heated_until)
         aim = truth.aim
         error = abs(found.over_reading - (read.lethality / aim - 1.0))
         yield "depth: over-reading", "", error, found.uncertainty

@@ -49,7 +49,7 @@ left.figure.savefig("notebook_maps.png")
 
 # %%
 fields = result.to_xarray()
-along = fields.temperature.isel(r=0).sel(time=result.case.process.heating_end, method="nearest").dropna("z")
+along = fields.temperature.isel(r=0).sel(time=result.case.process.heated_until, method="nearest").dropna("z")
 coldest = float(along.z[int(np.argmin(along.values))])
 print(f"coldest on the axis when heating ends: z = {1e3 * coldest:.1f} mm")
 

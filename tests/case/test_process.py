@@ -38,7 +38,7 @@ def test_the_hold_that_is_adjusted_is_the_last_before_cooling():
     assert several.hold == 2
     longer = several.with_hold(90.0)
     assert_allclose([stage.start for stage in longer.stages], [0.0, 60.0, 120.0, 210.0, 270.0])
-    assert several.heating_end == 180.0 and longer.heating_end == 210.0
+    assert several.heated_until == 180.0 and longer.heated_until == 210.0
     assert process("come-up", "cool").hold is None
 
 

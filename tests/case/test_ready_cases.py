@@ -14,7 +14,7 @@ def test_every_ready_case_is_read_and_says_that_it_is_invented(path):
     case = read_case(path)
     assert "invented" in case.text
     assert case.lethality.target > 0
-    assert case.process.heating_end < case.process.end
+    assert case.process.heated_until < case.process.end
 
 
 def test_the_cups_record_passes_midnight_and_is_followed():
@@ -22,7 +22,7 @@ def test_the_cups_record_passes_midnight_and_is_followed():
     assert case.process.source == "cup_retort.csv"
     # the record runs from 22:47:12 to 00:37:12
     assert_allclose(case.process.end, 110 * 60, rtol=1e-12)
-    assert_allclose(case.process.heating_end, 75 * 60, rtol=1e-12)
+    assert_allclose(case.process.heated_until, 75 * 60, rtol=1e-12)
     assert [stage.name for stage in case.process.stages] == ["come-up", "hold", "cool"]
     # 22:47:12 reads 48,0 and 22:48:12 reads 50,0 in the file; followed within 0.02 K where nothing is said
     assert_allclose(case.process.medium_at(np.array([0.0, 60.0])), [48.0, 50.0], rtol=0, atol=0.02)

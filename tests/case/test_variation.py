@@ -53,7 +53,7 @@ def test_what_no_attribute_says_holds_for_the_whole_process():
     assert {(one.film.side, one.film.base, one.film.lid) for one in case.process.stages} == {(300.0, 300.0, 300.0)}
     # the come-up ends and the cooling begins where the hold is
     assert [one.medium.tolist() for one in case.process.stages] == [[40.0, 121.0], [121.0, 121.0], [121.0, 30.0]]
-    assert case.process.heating_end == 1320.0
+    assert case.process.heated_until == 1320.0
     lid = dataclasses.replace(CASE.container.lid, contact=0.001)
     labelled = CASE.replace(container=dataclasses.replace(CASE.container, lid=lid))
     film = with_numbers(labelled, {"process.film": 500.0}).process.stages[0].film

@@ -145,7 +145,7 @@ def test_a_curve_that_ends_early_or_starts_at_the_medium_has_no_factors():
 def test_the_trapezoidal_error_on_a_ramp_is_estimated(step, trapezoid):
     """Ramp 100 to 121.1 degC in 20 min: trapezoids over-read by the parts given (computed, closed form)."""
     time = np.arange(0.0, 1200.0 + step / 2, step)
-    found = general_method(time, 100.0 + 21.1 * time / 1200.0, F0, heating_end=1200.0)
+    found = general_method(time, 100.0 + 21.1 * time / 1200.0, F0, heated_until=1200.0)
     exact = lethality_of_ramp(100.0, 121.1, duration=1200.0, reference=121.1, z=10.0)
     assert_allclose(found.lethality, exact, rtol=1e-12)
     assert_allclose(found.trapezoids / exact - 1, trapezoid, rtol=2e-3)
@@ -155,7 +155,7 @@ def test_the_trapezoidal_error_on_a_ramp_is_estimated(step, trapezoid):
 
 def test_lethality_of_a_sampled_exponential_heating_is_the_closed_form():
     time = np.arange(0.0, 5401.0, 30.0)
-    found = general_method(time, 121.1 - 101.1 * np.exp(-time / 1200.0), F0, heating_end=2700.0)
+    found = general_method(time, 121.1 - 101.1 * np.exp(-time / 1200.0), F0, heated_until=2700.0)
     exact = [
         lethality_of_exponential_heating(
             121.1, 101.1, time_constant=1200.0, start=0.0, stop=stop, reference=121.1, z=10.0

@@ -118,7 +118,7 @@ def minima(solution, case):
     """Places of least lethality and of slowest heating in the finite elements' own fields."""
     lethality = case.lethality
     least = solution.minimum(solution.log_lethality(lethality.reference, lethality.z))
-    slowest = solution.minimum(solution.temperature_at(case.process.heating_end))
+    slowest = solution.minimum(solution.temperature_at(case.process.heated_until))
     return least[0], slowest[0]
 
 

@@ -131,7 +131,7 @@ def _process(case: Case) -> Iterator[Doubt]:
     films = {
         film
         for stage in process.stages
-        if stage.start < process.heating_end and stage.film.low is None
+        if stage.start < process.heated_until and stage.film.low is None
         for film in (stage.film.bare or (stage.film.side, stage.film.base, stage.film.lid))
     }
     kw = (("kW/m2K", 1000.0),)

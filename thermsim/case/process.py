@@ -238,7 +238,7 @@ class Process(Sealed):
         >>> from thermsim import Process
         >>> stages = [("come-up", 720.0, 118.0), ("hold", 4500.0), ("cool", 1200.0, 30.0)]
         >>> process = Process.of(40.0, stages, film=450.0)
-        >>> process.heating_end, process.end
+        >>> process.heated_until, process.end
         (5220.0, 6420.0)
         """
         steps = [(*step, None, None)[:4] for step in stages]
@@ -280,7 +280,7 @@ class Process(Sealed):
         return self.stages[-1].end
 
     @property
-    def heating_end(self) -> float:
+    def heated_until(self) -> float:
         """Process time at which heating ends: where the first cooling stage begins, or the process's end [s]."""
         return next((stage.start for stage in self.stages if stage.name == "cool"), self.end)
 

@@ -151,8 +151,8 @@ class Picture:
         if result is None:
             return
         if self.time == self._heated or math.isnan(self.time) or self.time > result.case.process.end:
-            self.time = result.case.process.heating_end
-        self._heated = result.case.process.heating_end
+            self.time = result.case.process.heated_until
+        self._heated = result.case.process.heated_until
 
     def _follow(self, case: Case | None, result: Result | None) -> None:
         """Set sliders to the case and to the answer's process."""

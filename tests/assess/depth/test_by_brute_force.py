@@ -52,7 +52,7 @@ def test_the_recommended_depth_is_that_of_brute_force(name):
     bare = case.replace(probe=None)
     result, refined = simulate_container(bare)
     place = result.spots[0]
-    time, heats = place.time, place.time <= case.process.heating_end
+    time, heats = place.time, place.time <= case.process.heated_until
     true = lethal_rate(place.temperature, case)
 
     def solved(depth):

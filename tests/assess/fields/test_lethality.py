@@ -93,7 +93,7 @@ def test_a_reading_ends_heating_at_its_own_entry_not_at_the_next():
         rate = np.array([slopes[0], slopes[0], slopes[1], slopes[1]])
         if not doubled:
             time, value, rate = (np.delete(one, 2) for one in (time, value, rate))
-        reading = reading_along(Course(time, value, rate), F0, heating_end=600.0, time=time)
+        reading = reading_along(Course(time, value, rate), F0, heated_until=600.0, time=time)
         assert_allclose(reading.end_of_heating, 121.1, rtol=1e-12)
         ramp = lethality_of_ramp(100.0, 121.1, duration=600.0, reference=121.1, z=10.0)
         assert_allclose(np.exp(reading.log_heating), ramp, rtol=1e-6)

@@ -142,7 +142,7 @@ def test_a_record_that_ends_before_cooling_ends_is_refused(found):
     sound = one_of(found, "sound 1")
     names = [estimate.name for estimate in sound.fit.estimates]
     model = ProbeModel(CAN, found.process, names, sound.time)
-    spot, seen = corrected(model, sound.fit, sound.general, found.process.heating_end)
+    spot, seen = corrected(model, sound.fit, sound.general, found.process.heated_until)
     # much of it is gathered after heating
     assert spot is None and 0.0 < seen < 0.8 * sound.corrected.lethality
     short = dataclasses.replace(sound, corrected=None, seen=seen)

@@ -47,7 +47,7 @@ def fit(model, exact, noise):
 
 @pytest.fixture(scope="module")
 def correction(model, exact, noise, fit):
-    read = general_method(model.time, exact + noise, model.case.lethality, heating_end=model.process.heating_end)
+    read = general_method(model.time, exact + noise, model.case.lethality, heated_until=model.process.heated_until)
     found, seen = corrected(model, fit, read, float(model.time[-1]))
     assert seen is None
     return found

@@ -58,7 +58,7 @@ def test_a_stem_on_the_axis_has_the_bias_of_the_two_dimensional_path_within_a_te
     about = about_axis(case, case.probe, insertion)
     places, weights = Sensor(case.probe.tip_radius, *case.probe.sensed(case.container)).places()
     where = np.array([(z, r, 0.0) for r, z in places])
-    end, undisturbed = case.process.heating_end, functools.partial(behind.course_at, about)
+    end, undisturbed = case.process.heated_until, functools.partial(behind.course_at, about)
     stacks = []
     for operator, found in disturbances(case, about, undisturbed, film=None, tolerance=TOLERANCE):
         at = behind.course_at(about, where, operator.grid.level)
@@ -66,7 +66,7 @@ def test_a_stem_on_the_axis_has_the_bias_of_the_two_dimensional_path_within_a_te
         mean = operator.mean(about.tip, about.tip + case.probe.sensing, case.probe.tip_radius)
         change = Course(found.time, found.difference @ mean, found.rate @ mean)
         readings = [
-            reading_along(course, case.lethality, heating_end=end, time=np.array([end]))
+            reading_along(course, case.lethality, heated_until=end, time=np.array([end]))
             for course in (summed(without, change), without)
         ]
         stacks.append(readings[0].stack() - readings[1].stack())

@@ -23,7 +23,7 @@ def test_both_parts_count_and_differences_that_vanish_leave_the_steps_error():
     result = simulate(small_can())
     credit = result.case.lethality
     spots, cold_spot = result.spots, result.cold_spot
-    best = Findings(cold_spot, spots, (), result.case.process.heating_end)
+    best = Findings(cold_spot, spots, (), result.case.process.heated_until)
 
     def moved(kelvin, seconds, metres):
         curve = dataclasses.replace(
@@ -53,8 +53,8 @@ def test_differences_over_time_that_cancel_in_a_lethality_count_all_the_same():
     curve, credit = result.spots[0], result.case.lethality
     to_and_fro = 0.2 * np.where(np.arange(curve.time.size) % 2, 1.0, -1.0)
     other = dataclasses.replace(curve, temperature=curve.temperature + to_and_fro)
-    heating_end = result.case.process.heating_end
-    found = unsure_of_curve(curve, (other, curve), lethality=credit, heating_end=heating_end, tolerance=0.0)
+    heated_until = result.case.process.heated_until
+    found = unsure_of_curve(curve, (other, curve), lethality=credit, heated_until=heated_until, tolerance=0.0)
     assert_allclose(found["lethality"], curve.lethality * 0.1 / 4 * math.log(10) / 10, rtol=1e-9)
     assert_allclose([found["end_of_heating"], found["temperature"]], [0.1 / 4, 0.2 / 3], rtol=1e-9)
 

@@ -130,7 +130,7 @@ def test_stages_follow_one_another_along_straight_lines():
     process = case_from_text(SMALL).process
     assert [stage.name for stage in process.stages] == ["come-up", "hold", "cool"]
     assert_allclose(process.medium_at(np.array([0, 6, 12, 50, 87, 97, 107]) * 60.0), [40, 79, 118, 118, 118, 74, 30])
-    assert_allclose(process.heating_end, 87 * 60, **ROUNDING)
+    assert_allclose(process.heated_until, 87 * 60, **ROUNDING)
 
 
 def test_a_stage_of_no_minutes_is_a_jump():
@@ -160,7 +160,7 @@ def test_one_film_may_stand_for_all_stages():
 def test_a_process_without_cooling_ends_when_heating_does():
     start = SMALL.index('[[process.stage]]\nname = "cool"')
     case = case_from_text(SMALL[:start] + SMALL[SMALL.index("[lethality]") :])
-    assert case.process.heating_end == case.process.end
+    assert case.process.heated_until == case.process.end
     assert "The process has no cooling: heating ends with the process." in case.notes
 
 

@@ -42,7 +42,7 @@ def test_a_record_becomes_come_up_hold_and_cool():
 
 def test_cooling_that_starts_between_samples_is_a_knot_there():
     process = with_record(recorded(("cooling_starts_min = 20", "cooling_starts_min = 20.5"))).process
-    assert process.heating_end == 20.5 * 60
+    assert process.heated_until == 20.5 * 60
     # half way from 100 to 90 degC
     assert_allclose(process.stages[2].medium[0], 95.0, rtol=1e-12)
     assert_allclose(process.medium_at(60.0 * MINUTES), MEDIUM, rtol=0, atol=0.02)
@@ -52,7 +52,7 @@ def test_a_record_that_ends_with_the_heating_needs_no_cooling_film():
     text = recorded(("cooling_starts_min = 20", "cooling_starts_min = 26"), ("cooling_film_W_m2K = 300\n", ""))
     process = with_record(text).process
     assert [stage.name for stage in process.stages] == ["come-up", "hold"]
-    assert process.heating_end == process.end
+    assert process.heated_until == process.end
 
 
 def test_a_medium_that_is_hot_from_the_start_has_no_come_up():

@@ -250,7 +250,7 @@ def test_a_tapered_cup_from_a_logger_with_gaps_and_repeats():
     result, (sheet, form) = pages(text, attachments={"water.csv": "\n".join(lines) + "\n"})
     case = result.case
     # midnight is crossed, nothing is lost but the line without a value
-    assert case.process.end == 80 * 60 and case.process.heating_end == 60.5 * 60
+    assert case.process.end == 80 * 60 and case.process.heated_until == 60.5 * 60
     assert case.process.medium_at(np.array([20.0 * 60, 30.0 * 60])).tolist() == [95.0, 95.0]
     depth = 1e3 * bench_of(result).depth
     # the wall is laid on square to its face, which leans by 7.5 in 70

@@ -21,7 +21,7 @@ def test_curves_are_those_of_the_result(jar):
         assert_allclose(line.get_xdata(), curve.time / 60, rtol=1e-12)
         assert_allclose(line.get_ydata(), curve.temperature, rtol=1e-12)
     assert [line.get_label() for line in drawn.points] == ["mid-height", "glass"]
-    assert_allclose(drawn.heating_end.get_xdata(), 87.0, rtol=1e-12)
+    assert_allclose(drawn.heated_until.get_xdata(), 87.0, rtol=1e-12)
 
 
 def test_gathered_lethality_ends_at_the_result(jar):

@@ -26,7 +26,7 @@ def test_places_not_known_are_left_out(jar):
 def test_dots_are_the_track(jar):
     track = jar.cold_spot.track
     drawn = plot_track_height(jar, ax=axes())
-    end = jar.case.process.heating_end
+    end = jar.case.process.heated_until
     heating = (track.time <= end) & ~np.isnan(track.z)
     assert_allclose(drawn.heating.get_xdata(), track.time[heating] / 60, rtol=1e-12)
     assert_allclose(drawn.heating.get_ydata(), track.z[heating] * 1e3, rtol=1e-12)

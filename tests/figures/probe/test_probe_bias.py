@@ -29,7 +29,7 @@ def test_offset_is_reading_less_cold_spot_in_figure_and_csv(advised):
     assert heads == "time_min,reading_C,without_probe_C,least_lethality_C,offset_K"
     # printed to four decimals
     assert_allclose([float(row.split(",")[-1]) for row in rows], expected, rtol=0, atol=5.1e-5)
-    heating = advised.spots[0].time <= advised.case.process.heating_end
+    heating = advised.spots[0].time <= advised.case.process.heated_until
     found = offset(advised)
     assert abs(found.temperature) == np.abs(expected[heating]).max()
     assert abs(found.cooling_temperature) == np.abs(expected[~heating]).max()
@@ -44,7 +44,7 @@ def test_difference_is_reading_less_place_and_its_extremes_are_named(name, heati
     expected = effect.reading.temperature - effect.without_probe.temperature
     assert_allclose(drawn.line.get_ydata(), expected, rtol=1e-12, err_msg="the same subtraction")
     texts = [text.get_text() for text in drawn.largest]
-    end = result.case.process.heating_end / 60
+    end = result.case.process.heated_until / 60
     time = drawn.line.get_xdata()
     for text, phase, sign in zip(texts, (time <= end, time > end), (heating, cooling), strict=True):
         largest = drawn.line.get_ydata()[phase]

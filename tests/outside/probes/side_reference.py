@@ -390,7 +390,7 @@ def solve(case, quarter, scale, step):
 def lethality_of(time, temperature, case):
     """[min] until heating ends and in all."""
     curve = PchipInterpolator(time, temperature)
-    end = case.process.heating_end
+    end = case.process.heated_until
     found = []
     for stop in (end, case.process.end):
         knots = np.unique(np.concatenate([np.linspace(0.0, stop, 20001)]))
@@ -414,7 +414,7 @@ def main(names):
                 "steps": len(time),
                 "tip_C": np.round(np.interp(kept, time, tip), 4).tolist(),
                 "reading_C": np.round(np.interp(kept, time, reading), 4).tolist(),
-                "end_of_heating_C": float(reading[np.searchsorted(time, case.process.heating_end * (1 - 1e-12))]),
+                "end_of_heating_C": float(reading[np.searchsorted(time, case.process.heated_until * (1 - 1e-12))]),
                 "heating_lethality_min": heating,
                 "lethality_min": whole,
             }

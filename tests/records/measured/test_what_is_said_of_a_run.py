@@ -294,8 +294,8 @@ def test_figures_draw_minutes_kelvin_and_measured_less_computed(found):
     assert_allclose(curve(ax, "target")[1], found.plan.target / 60, **EXACT)
     heating, cooling = plot_penetration(found, one, figure=Figure()).axes[:2]
     for ax, of, sign, begin, end in (
-        (heating, one.heating, 1, 0, found.process.heating_end),
-        (cooling, one.cooling, -1, found.process.heating_end, TIME[-1]),
+        (heating, one.heating, 1, 0, found.process.heated_until),
+        (cooling, one.cooling, -1, found.process.heated_until, TIME[-1]),
     ):
         within = (one.time >= begin) & (one.time <= end)
         x, y = curve(ax, "measured")

@@ -243,10 +243,10 @@ def heating_penetration(
     """
     come_up = sum(stage.end - stage.start for stage in process.stages if stage.name == "come-up")
     begin = next((stage.start for stage in process.stages if stage.name == "hold"), 0.0)
-    medium = _mean_medium(process, begin, process.heating_end)
+    medium = _mean_medium(process, begin, process.heated_until)
     start = start_of(time, temperature)
     zero = process.stages[0].start + (1.0 - credit) * come_up
-    heating = (time >= zero) & (time <= process.heating_end)
+    heating = (time >= zero) & (time <= process.heated_until)
     return _penetration(
         time[heating], medium - temperature[heating], medium - start, medium, start, zero, floor, part
     )
@@ -269,7 +269,7 @@ def cooling_penetration(
     -------
     Penetration or None
     """
-    zero, end = process.heating_end, process.end
+    zero, end = process.heated_until, process.end
     cooling = (time >= zero) & (time <= end)
     if end <= zero or cooling.sum() < 2:
         return None

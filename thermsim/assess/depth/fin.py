@@ -108,7 +108,7 @@ class _Field:
         It errs alike for all curves: their ratios count.
         """
         rate = lethal_rate(temperature, self.case.lethality)
-        heating = self.time <= self.case.process.heating_end
+        heating = self.time <= self.case.process.heated_until
         return float(np.trapezoid(rate, self.time)), float(np.trapezoid(rate[heating], self.time[heating]))
 
 
@@ -138,8 +138,8 @@ def quick_look(case: Case, *, side: bool = False) -> QuickLook:
     grid = grid_family(body_of(bare))[1]
     history = Solver(operator_of(grid), tolerance=4.0 * time_tolerance(case)).follow(case.process)
     time = output_times(case)
-    total, heating = lethality_map(history, case.lethality, case.process.heating_end)
-    end = history.reached(case.process.heating_end)
+    total, heating = lethality_map(history, case.lethality, case.process.heated_until)
+    end = history.reached(case.process.heated_until)
     courses = Courses.known(history.at(time))
     fields = Fields(courses, end, *(np.log(np.maximum(part, LEAST)) for part in (total, heating)))
     spot = least_lethality(ProductFields.of(grid, fields))[0]
@@ -172,7 +172,7 @@ def _field(case: Case, grid: Grid, time: Array, temperature: Array, spot: Spot) 
     curve = Curve(
         "cold spot", spot.r, spot.z, spot.lethality, spot.heating_lethality, spot.end_of_heating, time, at_spot
     )
-    truth = Truth("least lethality", curve, case.lethality, case.process.heating_end)
+    truth = Truth("least lethality", curve, case.lethality, case.process.heated_until)
     field = _Field(case, grid, time, temperature, medium, truth)
     total, heating = field.gained(at_spot)
     curve = dataclasses.replace(curve, lethality=total, heating_lethality=heating)
@@ -243,7 +243,7 @@ def _step(probe: Probe, field: _Field) -> Step:
     sensed = middle > depth - max(probe.sensing, 1.5 * length[-1])
     share = length[sensed] / length[sensed].sum()
     read, without = temperature[:, sensed] @ share, undisturbed[:, sensed] @ share
-    last = int(np.flatnonzero(field.time <= case.process.heating_end)[-1])
+    last = int(np.flatnonzero(field.time <= case.process.heated_until)[-1])
     (total, heating), (without_total, without_heating) = field.gained(read), field.gained(without)
     rung = Rung(depth, total, heating, float(read[last]), without_total, without_heating, float(without[last]))
     return Step(rung, read)
@@ -323,10 +323,10 @@ def _marched(
     found = np.empty_like(undisturbed)
     now = np.full(along.size, start)
     found[0] = now
-    heating_end = case.process.heating_end
+    heated_until = case.process.heated_until
     for k in range(1, field.time.size):
         step, time = field.time[k] - field.time[k - 1], field.time[k]  # at a jump the medium before it counts
-        since = time - (heating_end if time > heating_end else 0.0)
+        since = time - (heated_until if time > heated_until else 0.0)
         film = min(float(films[min(int(np.searchsorted(ends, time)), films.size - 1)]), 1e6)
         alpha = conductivity / np.maximum(capacity, 1e-30)
         reached = np.log1p(REACHES * np.sqrt(alpha * since) / radius)

@@ -283,7 +283,7 @@ class Climb:
                 history,
                 sensor.weights(grid),
                 self.case.lethality,
-                heating_end=process.heating_end,
+                heated_until=process.heated_until,
                 time=self._time,
             )
             stacks.append(reading.stack())
@@ -335,7 +335,7 @@ def recommendation(
     best, *others = solved
     rung, place, aim = best.rung, truth.curve, truth.aim
     mismatch = float(truth.mismatch(best.temperature))
-    until = np.inf if truth.criterion == "least lethality" else truth.heating_end
+    until = np.inf if truth.criterion == "least lethality" else truth.heated_until
     part = gathering(place.time, best.temperature, truth.credit, place.time[0], until)
     read, worth = rung.measure(truth.criterion), math.log(10.0) / truth.credit.z
     off = read * worth * CUBICS * tolerance + sum(

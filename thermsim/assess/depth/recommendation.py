@@ -202,5 +202,5 @@ def _truth(result: Result, spots: tuple[Curve, Curve], which: int) -> Truth:
     curve = spots[which]
     name = ("least_lethality.lethality", "slowest_heating.heating_lethality")[which]
     of = "cold_spot" if spots is result.spots else result.body
-    truth = Truth(CRITERIA[which], curve, result.case.lethality, result.case.process.heating_end)
+    truth = Truth(CRITERIA[which], curve, result.case.lethality, result.case.process.heated_until)
     return dataclasses.replace(truth, uncertainty=result.uncertainty[f"{of}.{name}"] / truth.aim)

@@ -78,7 +78,7 @@ def unsure_of_curve(
     others: Sequence[Curve],
     *,
     lethality: Lethality,
-    heating_end: float,
+    heated_until: float,
     tolerance: float,
     counted: tuple[float, float] = QUARTER,
     slow: float = 1.0,
@@ -92,7 +92,7 @@ def unsure_of_curve(
         The same place by a coarser and by a looser computation.
     lethality : Lethality
         Reference temperature and z.
-    heating_end : float
+    heated_until : float
         When heating ends [s].
     tolerance : float
         Of the time steps [K].
@@ -107,7 +107,7 @@ def unsure_of_curve(
         By the figures' names, in their units.
     """
     whole, heating = (
-        gathering(best.time, best.temperature, lethality, best.time[0], end) for end in (np.inf, heating_end)
+        gathering(best.time, best.temperature, lethality, best.time[0], end) for end in (np.inf, heated_until)
     )
     apart = [best.temperature - other.temperature for other in others]
     worth = math.log(10.0) / lethality.z

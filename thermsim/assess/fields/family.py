@@ -231,13 +231,13 @@ class _Here(Executor):
 
 def _ends_of(found: Followed, grid: Grid, case: Case) -> Array:
     """Fields that do not change with time: temperature when heating ends, logarithms of lethality; (3, n_r, n_z)."""
-    heating_end = case.process.heating_end
+    heated_until = case.process.heated_until
     nodes = grid.product_nodes
     if not all(grid.holds_product(point.r, point.z) for point in case.points):
         nodes = grid.active  # a point in a wall is asked for its lethality too
-    total, heating = lethality_map(found, case.lethality, heating_end, nodes)
+    total, heating = lethality_map(found, case.lethality, heated_until, nodes)
     return np.stack(
-        [found.reached(heating_end), np.log(np.maximum(total, LEAST)), np.log(np.maximum(heating, LEAST))]
+        [found.reached(heated_until), np.log(np.maximum(total, LEAST)), np.log(np.maximum(heating, LEAST))]
     )
 
 

@@ -30,7 +30,7 @@ def lethal_rate(temperature: Array, lethality: Lethality) -> Array:
 
 
 def lethality_map(
-    history: Evolution | History, lethality: Lethality, heating_end: float, nodes: NDArray[np.bool_] | None = None
+    history: Evolution | History, lethality: Lethality, heated_until: float, nodes: NDArray[np.bool_] | None = None
 ) -> tuple[Array, Array]:
     """Lethality of every node, or of some.
 
@@ -40,7 +40,7 @@ def lethality_map(
         Temperatures over time.
     lethality : Lethality
         Reference temperature and z.
-    heating_end : float
+    heated_until : float
         Time at which heating ends, a knot of the process [s].
     nodes : ndarray of bool, shape (n_r, n_z), optional
         Which nodes are wanted; all of them must conduct. Others have 0.
@@ -55,7 +55,7 @@ def lethality_map(
     temperature, rate = history.entries(nodes)
     gathered = gathered_by_cubics(history.time, temperature, rate, lethality)
     found = np.zeros((2, *nodes.shape))
-    found[0, nodes], found[1, nodes] = gathered[-1], gathered[history.entry_before(heating_end)]
+    found[0, nodes], found[1, nodes] = gathered[-1], gathered[history.entry_before(heated_until)]
     return found[0], found[1]
 
 
@@ -126,7 +126,7 @@ def gathered_course(curve: Curve, case: Case) -> Array:
     What was computed while heating and in cooling is known better: each part of the course is stretched to it.
     """
     course = gathered_lethality(curve.time, curve.temperature, case.lethality)
-    end = int(np.searchsorted(curve.time, case.process.heating_end * (1 - 1e-12)))
+    end = int(np.searchsorted(curve.time, case.process.heated_until * (1 - 1e-12)))
     heating, cooling = course[: end + 1], course[end:] - course[end]
     parts = []
     for part, known in ((heating, curve.heating_lethality), (cooling, curve.lethality - curve.heating_lethality)):

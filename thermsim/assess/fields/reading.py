@@ -86,7 +86,7 @@ class Reading:
 
 
 def reading_of(
-    history: Evolution | History, weights: Array, lethality: Lethality, *, heating_end: float, time: Array
+    history: Evolution | History, weights: Array, lethality: Lethality, *, heated_until: float, time: Array
 ) -> Reading:
     """Reading of a sensor with the given node weights during a march.
 
@@ -98,7 +98,7 @@ def reading_of(
         As of :meth:`Sensor.weights`.
     lethality : Lethality
         Reference temperature and z.
-    heating_end : float
+    heated_until : float
         A knot of the process [s].
     time : ndarray, shape (n_t,)
         Output times [s].
@@ -110,15 +110,15 @@ def reading_of(
     nodes = weights != 0.0
     temperature, rate = (values @ weights[nodes] for values in history.entries(nodes))
     course = Course(history.time, temperature, rate)
-    return reading_along(course, lethality, heating_end=heating_end, time=time)
+    return reading_along(course, lethality, heated_until=heated_until, time=time)
 
 
-def reading_along(course: Course, lethality: Lethality, *, heating_end: float, time: Array) -> Reading:
+def reading_along(course: Course, lethality: Lethality, *, heated_until: float, time: Array) -> Reading:
     """Reading where the temperature follows a curve; parameters as of :func:`reading_of`."""
     w, first = hermite_weights(course.time, time)
     value, rate = course.temperature, course.rate
     curve = w[0] * value[first] + w[1] * value[first + 1] + w[2] * rate[first] + w[3] * rate[first + 1]
-    ended = course.entry_before(heating_end)
+    ended = course.entry_before(heated_until)
     total, heating = np.log(np.maximum(lethality_along(course, lethality)[[-1, ended], 0], LEAST))
     return Reading(curve, float(value[ended]), float(total), float(heating))
 

@@ -167,7 +167,7 @@ def readings_of(
     coarse, middle, fine = grids
     on_coarse, on_middle, looser, on_fine = (
         reading_of(
-            history, sensor.weights(grid), case.lethality, heating_end=case.process.heating_end, time=time
+            history, sensor.weights(grid), case.lethality, heated_until=case.process.heated_until, time=time
         ).stack()
         for history, grid in zip(histories, (coarse, middle, middle, fine), strict=True)
     )

@@ -172,7 +172,7 @@ def _container(
         channel=course.number,
         time=time,
         temperature=temperature,
-        general=general_method(time, temperature, case.lethality, heating_end=process.heating_end),
+        general=general_method(time, temperature, case.lethality, heated_until=process.heated_until),
         heating=heating_penetration(
             time, temperature, process, credit=plan.credit, floor=plan.floor, part=plan.straight
         ),
@@ -193,8 +193,8 @@ def _predicted(inputs: Sequence[tuple[ProbeModel, Measured]], containers: Sequen
     for (other, _), one in zip(inputs, containers, strict=True):
         if one.own_depth:
             reading = reading_of_pair(case.replace(probe=other.case.probe), one.time, finer=True).temperature
-            end = model.process.heating_end
-            there = general_method(one.time, reading, case.lethality, heating_end=end).lethality
+            end = model.process.heated_until
+            there = general_method(one.time, reading, case.lethality, heated_until=end).lethality
             one = dataclasses.replace(one, predicted=there)
         found.append(one)
     return found

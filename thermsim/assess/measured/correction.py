@@ -104,7 +104,7 @@ def log_least(case: Case) -> float:
     logs = []
     for grid in (coarse, middle):
         history = Solver(operator_of(grid), tolerance=TOLERANCE).follow(case.process)
-        total, _ = lethality_map(history, case.lethality, case.process.heating_end)
+        total, _ = lethality_map(history, case.lethality, case.process.heated_until)
         logs.append(np.log(np.maximum(total, LEAST))[None])
     return least_value(middle, logs[1][0] + Nesting(coarse, middle).correction(*logs)[0])
 

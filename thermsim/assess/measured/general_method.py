@@ -73,7 +73,7 @@ class GeneralMethod:
     course: Array
 
 
-def general_method(time: Array, temperature: Array, lethality: Lethality, *, heating_end: float) -> GeneralMethod:
+def general_method(time: Array, temperature: Array, lethality: Lethality, *, heated_until: float) -> GeneralMethod:
     """Lethality of a reading by the general method.
 
     Parameters
@@ -82,7 +82,7 @@ def general_method(time: Array, temperature: Array, lethality: Lethality, *, hea
         Times [s] and readings [degC].
     lethality : Lethality
         Reference temperature and z.
-    heating_end : float
+    heated_until : float
         [s].
 
     Returns
@@ -96,7 +96,7 @@ def general_method(time: Array, temperature: Array, lethality: Lethality, *, hea
     course = gathered_lethality(time, temperature, lethality)
     return GeneralMethod(
         lethality=float(course[-1]),
-        heating=float(np.interp(heating_end, time, course)),
+        heating=float(np.interp(heated_until, time, course)),
         trapezoids=total,
         trapezoidal_error=(wider - total) / 3.0,
         course=course,

@@ -235,9 +235,9 @@ def _marches(case: Case, *, finer: bool) -> Iterator[tuple[Followed, Array]]:
 
 def reading_of_pair(case: Case, time: Array, *, finer: bool) -> Reading:
     """Reading of the case's probe at some times [s], extrapolated from two grids of the family."""
-    end = case.process.heating_end
+    end = case.process.heated_until
     stacks = [
-        reading_of(history, weights, case.lethality, heating_end=end, time=time).stack()
+        reading_of(history, weights, case.lethality, heated_until=end, time=time).stack()
         for history, weights in _marches(case, finer=finer)
     ]
     return Reading.unstack(extrapolated(*stacks))

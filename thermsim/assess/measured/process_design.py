@@ -64,7 +64,7 @@ def design(
     rows.append(("all of these together", _under(slower or case, together)))
     found = []
     for place, (name, one) in enumerate(rows):
-        found.append(_row(name, bare(one), target, case.process.heating_end))
+        found.append(_row(name, bare(one), target, case.process.heated_until))
         if progress is not None:
             progress((place + 1) / len(rows))
     return tuple(found)
@@ -77,7 +77,7 @@ def _row(name: str, case: Case, target: float, planned: float) -> DesignRow:
     heating = None
     if index is not None:
         held = process.stages[index]
-        before = process.heating_end - (held.end - held.start)
+        before = process.heated_until - (held.end - held.start)
         heating = None if found.hold is None else before + found.hold
         # a slow come-up takes its time off the hold
         process = process.with_hold(max(planned - before, 1.0))

@@ -185,14 +185,14 @@ def _effect(
     )
     product = ProductFields.of(probed_grid, with_probe)
     least = least_lethality(product)[0]
-    heating_end = case.process.heating_end
+    heated_until = case.process.heated_until
     return ProbeEffect(
         probe=probe,
         depth=depth,
         reading=read,
         without_probe=without,
-        at_place=bias_of(read, without, heating_end),
-        at_cold_spot=bias_of(read, cold_spot, heating_end),
+        at_place=bias_of(read, without, heated_until),
+        at_cold_spot=bias_of(read, cold_spot, heated_until),
         factors=factors_of(case, read),
         factors_without=factors_of(case, without),
         least_lethality=least,
@@ -204,10 +204,10 @@ def _effect(
     )
 
 
-def bias_of(reading: Curve, truth: Curve, heating_end: float) -> Bias:
+def bias_of(reading: Curve, truth: Curve, heated_until: float) -> Bias:
     """The bias of a reading against what it should have read, both at the same output times."""
     difference = reading.temperature - truth.temperature
-    heating = reading.time <= heating_end
+    heating = reading.time <= heated_until
     largest, when = _largest(reading.time[heating], difference[heating])
     cooling_largest, cooling_when = _largest(reading.time[~heating], difference[~heating])
     gained, true_gain = (curve.lethality - curve.heating_lethality for curve in (reading, truth))
@@ -270,7 +270,7 @@ def unsure_factors_of(case: Case, curve: Curve, unsure: Array) -> tuple[float, f
 
 def straight_stage(case: Case) -> Stage | None:
     """The last stage of heating, if the medium is constant in it and not the product's own temperature."""
-    heating = [stage for stage in case.process.stages if stage.end <= case.process.heating_end]
+    heating = [stage for stage in case.process.stages if stage.end <= case.process.heated_until]
     if not heating or np.ptp(heating[-1].medium) > 0.01:
         return None
     return None if abs(float(heating[-1].medium[0]) - case.product.initial) < 1.0 else heating[-1]

@@ -52,7 +52,7 @@ class Truth:
         At that place; its time [s] is that of the readings.
     credit : Lethality
         Reference temperature and z.
-    heating_end : float
+    heated_until : float
         When heating ends [s], one of the curve's times.
     uncertainty : float
         Of the lethality that the criterion compares, a fraction.
@@ -61,7 +61,7 @@ class Truth:
     criterion: Criterion
     curve: Curve
     credit: Lethality
-    heating_end: float
+    heated_until: float
     uncertainty: float = 0.0
 
     @property
@@ -73,7 +73,7 @@ class Truth:
     def counted(self) -> NDArray[np.bool_]:
         """Times of the curve that count."""
         everywhere = np.ones(self.curve.time.size, dtype=bool)
-        return everywhere if self.criterion == "least lethality" else self.curve.time <= self.heating_end
+        return everywhere if self.criterion == "least lethality" else self.curve.time <= self.heated_until
 
     @cached_property
     def fine(self) -> Array:

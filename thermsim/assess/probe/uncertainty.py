@@ -67,14 +67,14 @@ def uncertainty_of(
     figures = {name: value for name, value in figures_of(best).items() if all(name in other for other in plain)}
     thirds = COUNTED if counted == QUARTER else counted
     found = differences(figures, plain, (slow * thirds[0], thirds[1]))
-    credit, heating_end = case.lethality, case.process.heating_end
+    credit, heated_until = case.lethality, case.process.heated_until
     for name in ("reading", "without_probe"):
         curves = [getattr(other, name) for other in others]
         for figure, value in unsure_of_curve(
             getattr(best, name),
             curves,
             lethality=credit,
-            heating_end=heating_end,
+            heated_until=heated_until,
             tolerance=tolerance,
             counted=counted,
             slow=slow,
@@ -98,7 +98,7 @@ def uncertainty_of(
     found["least_lethality.end_of_heating"] += ENDING * tolerance
     whole, heating, cooling = (
         gathering(time, best.without_probe.temperature, credit, low, high)
-        for low, high in ((time[0], np.inf), (time[0], heating_end), (np.nextafter(heating_end, np.inf), np.inf))
+        for low, high in ((time[0], np.inf), (time[0], heated_until), (np.nextafter(heated_until, np.inf), np.inf))
     )
     apart = [_bias(best) - _bias(other) for other in others]
 
@@ -111,7 +111,7 @@ def uncertainty_of(
         beyond = 1.0 + getattr(best.at_place, figure)
         found[name] = max(found[name], beyond * worth * of_bias(part)) + beyond * CUBICS * tolerance * worth
     found["at_place.end_of_heating"] = max(found["at_place.end_of_heating"], of_bias(heating)) + ENDING * tolerance
-    for figure, now in (("temperature", time <= heating_end), ("cooling_temperature", time > heating_end)):
+    for figure, now in (("temperature", time <= heated_until), ("cooling_temperature", time > heated_until)):
         largest = [float(np.abs(one[now]).max(initial=0.0)) for one in apart]
         found[f"at_place.{figure}"] = (slow * largest[0] + largest[1]) / 3.0 + LEFT * tolerance
     return found | _against_the_cold_spot(best, found, known, worth * of_bias(cooling))

@@ -111,14 +111,14 @@ def _effect(
     place = (abs(tip), height)
     read = curve_of("reading", place, Reading.unstack(stack + change), time)
     without = curve_of("without", place, Reading.unstack(stack), time)
-    least, heating_end = around.least, case.process.heating_end
+    least, heated_until = around.least, case.process.heated_until
     return ProbeEffect(
         probe=probe,
         depth=depth,
         reading=read,
         without_probe=without,
-        at_place=bias_of(read, without, heating_end),
-        at_cold_spot=bias_of(read, cold_spot, heating_end),
+        at_place=bias_of(read, without, heated_until),
+        at_cold_spot=bias_of(read, cold_spot, heated_until),
         factors=factors_of(case, read),
         factors_without=factors_of(case, without),
         least_lethality=least,
@@ -139,7 +139,7 @@ def _fields(background: Background, about: About, operator: StemOperator, distur
     without_end = np.full(operator.count, case.product.initial)
     without_end[there] = background.end_at(about, places[there], 0)
     change = Course(disturbance.time, disturbance.difference, disturbance.rate)
-    ended = change.entry_before(case.process.heating_end)
+    ended = change.entry_before(case.process.heated_until)
     end = without_end + disturbance.difference[ended]
     without_end[np.setdiff1d(np.arange(operator.count), there)] = np.nan
 
@@ -152,7 +152,7 @@ def _fields(background: Background, about: About, operator: StemOperator, distur
             np.log(
                 np.maximum(
                     lethality_along(course, case.lethality)[
-                        -1 if whole else course.entry_before(case.process.heating_end)
+                        -1 if whole else course.entry_before(case.process.heated_until)
                     ],
                     LEAST,
                 )

@@ -103,15 +103,15 @@ def changes_in(background: Background, probe: Probe, disturbed: Disturbed, *, ti
     """Change of a reading by disturbances; see :func:`changes_of_reading`."""
     case, sensor = background.case, sensor_of(probe, background.case)
     places, weights = sensor.places()
-    about, end = about_of(case, probe), case.process.heating_end
+    about, end = about_of(case, probe), case.process.heated_until
     found = []
     for operator, disturbance in disturbed:
         at = background.course_at(about, places, operator.grid.level)
         without = Course(at.time, at.temperature @ weights, at.rate @ weights)
-        plain = reading_along(without, case.lethality, heating_end=end, time=time).stack()
+        plain = reading_along(without, case.lethality, heated_until=end, time=time).stack()
         mean = operator.mean(sensor.low, sensor.high, sensor.radius)
         change = Course(disturbance.time, disturbance.difference @ mean, disturbance.rate @ mean)
-        read = reading_along(summed(without, change), case.lethality, heating_end=end, time=time)
+        read = reading_along(summed(without, change), case.lethality, heated_until=end, time=time)
         found.append(read.stack() - plain)
     return found
 

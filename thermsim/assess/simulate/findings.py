@@ -94,7 +94,7 @@ def findings(case: Case, refined: Refined) -> list[Findings]:
             track=line,
             arrivals=reach,
         )
-        found.append(Findings(cold_spot, (curves[0], curves[1]), tuple(curves[2:]), case.process.heating_end))
+        found.append(Findings(cold_spot, (curves[0], curves[1]), tuple(curves[2:]), case.process.heated_until))
     fields = refined.best.log_lethality, refined.best.end_of_heating
     moved = [between_nodes(refined, field, spot) for field, spot in zip(fields, best, strict=True)]
     corner = has_corner(case)

@@ -68,7 +68,7 @@ class ColdSpot:
 class Findings:
     """Findings of one computation: the cold spots, their two curves, and the curves at the places the case names.
 
-    ``heating_end`` is the time at which heating ends [s]; ``between`` what r and z of the two cold spots are
+    ``heated_until`` is the time at which heating ends [s]; ``between`` what r and z of the two cold spots are
     uncertain by as they lie between nodes [m]; ``slow``, of the two and of the places the case names, how many times
     more than usual counts of what coarser grids change, and ``fields_slow`` of what is read off whole fields.
     """
@@ -76,7 +76,7 @@ class Findings:
     cold_spot: ColdSpot
     spots: tuple[Curve, Curve]
     points: tuple[Curve, ...]
-    heating_end: float
+    heated_until: float
     between: tuple[tuple[float, float], tuple[float, float]] = ((0.0, 0.0), (0.0, 0.0))
     slow: tuple[float, ...] = ()
     fields_slow: float = 1.0

@@ -52,7 +52,7 @@ def uncertainties(
         found |= {
             f"{name}.{figure}": value
             for figure, value in unsure_of_curve(
-                curve, beside, lethality=lethality, heating_end=best.heating_end, tolerance=tolerance, slow=slower
+                curve, beside, lethality=lethality, heated_until=best.heated_until, tolerance=tolerance, slow=slower
             ).items()
         }
     found["cold_spot.track.temperature"] += LEFT * tolerance
@@ -122,7 +122,7 @@ def _figures(findings: Findings) -> dict[str, float | Array]:
         if arrival is not None:
             figures[f"cold_spot.arrivals.{k}"] = arrival
     # while heating: a jump at the surface, where the coldest point goes then, is never resolved in its first instants
-    heating = cold_spot.track.time < findings.heating_end
+    heating = cold_spot.track.time < findings.heated_until
     figures["cold_spot.track.temperature"] = cold_spot.track.temperature[heating]
     return figures
 

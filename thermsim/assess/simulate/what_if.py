@@ -94,7 +94,7 @@ class Solved:
                 raise ValueError("only where properties are constant can one ask beforehand; simulate the process")
             grids.append(found)
         when, entries, rates = self._at_entries(grids)
-        ended = int(np.searchsorted(when, process.heating_end * (1 - 1e-12)))  # before any jump
+        ended = int(np.searchsorted(when, process.heated_until * (1 - 1e-12)))  # before any jump
         logs = _log_lethality(when, entries, rates, self.result.case.lethality)[[-1, ended]]
         time = output_times(self.result.case, process)
         temperature = self._at(time, grids)

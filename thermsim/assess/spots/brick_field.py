@@ -165,7 +165,7 @@ class BrickField:
         """Temperature when heating ends [degC], shape (n,)."""
         weights, depth = self._weights(places)
         entries = self._entries
-        last = int(np.searchsorted(entries.time, self.case.process.heating_end * (1.0 - 1e-12)))
+        last = int(np.searchsorted(entries.time, self.case.process.heated_until * (1.0 - 1e-12)))
         return np.asarray(
             entries.medium[last] + (1.0 - entries.film[last] * depth) * (weights @ entries.excess[last])
         )
@@ -200,7 +200,7 @@ class BrickField:
             broken = after is None or (
                 after.films != piece.films
                 or after.low != float(piece.medium(np.array(piece.length)))
-                or piece.start + piece.length == self.case.process.heating_end
+                or piece.start + piece.length == self.case.process.heated_until
             )
             since = np.array([*_steps(piece.length, longest), piece.length - (0.0 if broken else BEFORE)])
             excess, change = (values.reshape(since.size, -1) for values in (piece.excess(since), piece.change(since)))

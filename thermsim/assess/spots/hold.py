@@ -196,7 +196,7 @@ class _Excess:
             total, _ = lethality_map(
                 solver.follow(process, trusted=self.trusted),
                 self.case.lethality,
-                process.heating_end,
+                process.heated_until,
                 grid.product_nodes,
             )
             logs.append(np.log(np.maximum(total, LEAST))[None])

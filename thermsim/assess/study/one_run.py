@@ -193,7 +193,7 @@ def _recommended(
     if case.probe.entry == "side":
         background, spots = from_side(result, refined)
     least, slowest = (
-        Truth(criterion, curve, case.lethality, case.process.heating_end)
+        Truth(criterion, curve, case.lethality, case.process.heated_until)
         for criterion, curve in zip(CRITERIA, spots, strict=True)
     )
     climb = Climb(

@@ -276,13 +276,13 @@ def on_process(process: Process, initial: float) -> Iterator[str]:
             f"Nothing is heated: the medium, {highest:g} degC at most, never gets hotter than the product is at the "
             f"start, {initial:g} degC."
         )
-    heating = [stage for stage in process.stages if stage.start < process.heating_end]
+    heating = [stage for stage in process.stages if stage.start < process.heated_until]
     last = float(heating[-1].medium[-1])
     if highest - last > FALLEN:
         reached = any(float(np.max(stage.medium)) == highest for stage in heating)
         yield (
             f"The medium is {'already' if reached else 'still'} {highest - last:.3g} K below its highest temperature "
-            f"when heating is said to end (at {process.heating_end / 60:.6g} min): check where cooling starts "
+            f"when heating is said to end (at {process.heated_until / 60:.6g} min): check where cooling starts "
             "(cooling_starts_min, or the stages' names)."
         )
 

@@ -24,7 +24,7 @@ class Histories:
     medium: Line2D
     spots: tuple[Line2D, Line2D]
     points: tuple[Line2D, ...]
-    heating_end: Line2D
+    heated_until: Line2D
 
 
 @dataclass(frozen=True)
@@ -41,7 +41,7 @@ def lay_out_process(process: Process, ax: Axes, label: str, *, named: str = "hea
     ax.set_ylabel(label)
     ax.set_xlim(0.0, minutes(process.end))
     return ax.axvline(
-        minutes(process.heating_end), color=style.LINE, linewidth=0.8, linestyle=(0, (1, 1.5)), label=named, zorder=1
+        minutes(process.heated_until), color=style.LINE, linewidth=0.8, linestyle=(0, (1, 1.5)), label=named, zorder=1
     )
 
 

@@ -81,7 +81,7 @@ def plot_temperature_map(result: Result, *, ax: Axes, time: float | None = None)
         low, high = float(np.nanmin(field)), float(np.nanmax(field))
         if high - low < 1e-3:
             low, high = low - 0.5, high + 0.5
-        when = result.case.process.heating_end if time is None else time
+        when = result.case.process.heated_until if time is None else time
         phase = "when\nheating ends" if time is None else "in\nthe section"
         ax.set_title(f"Temperature {phase} ({TIME.text(when)})")
         return _draw(result, ax, field, linear_levels(low, high), TEMPERATURE.axis())

@@ -145,7 +145,7 @@ def _dots(result: Result, ax: Axes, x: Array, y: Array) -> TrackLines:
     """Dots and not a line: the coldest point can jump. NaN places are left out."""
     track = result.cold_spot.track
     known = ~np.isnan(track.r)
-    heating = track.time <= result.case.process.heating_end
+    heating = track.time <= result.case.process.heated_until
 
     def dots(which: NDArray[np.bool_], size: float, face: str, label: str) -> Line2D:
         (line,) = ax.plot(

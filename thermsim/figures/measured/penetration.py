@@ -39,9 +39,9 @@ def plot_penetration(
     with style.styled():
         if figure is None:
             figure = style.new_figure(80.0)
-        phases = [("Heating", one.heating, 1.0, found.process.stages[0].start, found.process.heating_end)]
+        phases = [("Heating", one.heating, 1.0, found.process.stages[0].start, found.process.heated_until)]
         if one.cooling is not None:
-            phases.append(("Cooling", one.cooling, -1.0, found.process.heating_end, found.process.end))
+            phases.append(("Cooling", one.cooling, -1.0, found.process.heated_until, found.process.end))
         axes = figure.subplots(1, len(phases), squeeze=False)[0]
         for ax, phase in zip(axes, phases, strict=True):
             _phase(one, *phase, ax=ax)

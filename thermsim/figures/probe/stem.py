@@ -140,7 +140,7 @@ def draw_stem(result: Result, *, ax: Axes, change: bool) -> StemMap:
         ax.set_xlim(mm(-container.outer_radius) - 1.0, min(out, mm(1.35 * container.outer_radius)) + 1.0)
         ax.set_ylim(low, high)
         ax.set_aspect("equal")
-        end = f"when heating ends ({TIME.text(case.process.heating_end)})"
+        end = f"when heating ends ({TIME.text(case.process.heated_until)})"
         ax.set_title(f"What the probe changes, {end}" if change else f"Temperature {end}")
         ax.set_xlabel(LENGTH.axis(f"Distance from the {container.centre} towards the entry"))
         ax.set_ylabel(LENGTH.axis("Height z"))

@@ -125,7 +125,7 @@ def draw_tip(result: Result, *, ax: Axes) -> TipMap:
             )
         ax.set_xlim(-half, half)
         ax.set_ylim(low, high)
-        ax.set_title(f"When heating ends ({TIME.text(case.process.heating_end)})")
+        ax.set_title(f"When heating ends ({TIME.text(case.process.heated_until)})")
         bar = ax.figure.colorbar(bands, ax=ax, location="bottom", shrink=0.7, aspect=26, pad=0.03)
         bar.set_label(TEMPERATURE.axis())
         ticks = [float(level) for level in lines.levels]

@@ -179,7 +179,7 @@ def _inputs(found: Comparison) -> tuple[Part, ...]:
         ("Probes' columns", ", ".join(one.name for one in found.containers)),
         ("Medium", found.run.medium.name if found.run.medium else "as the case says"),
         ("Start of the process", f"{minutes(plan.columns.start):g} min of the record"),
-        ("Heating ends", f"{minutes(found.process.heating_end):.2f} min"),
+        ("Heating ends", f"{minutes(found.process.heated_until):.2f} min"),
         ("Fitted", ", ".join(plan.fit) or "nothing"),
         ("Come-up credited", f"{percent(plan.credit):g} % (42 % by custom: common practice, no source)"),
         ("Straight part", f"{straight}; it ends {plan.floor:g} K from the medium"),

@@ -65,7 +65,7 @@ def offset(result: Result) -> Bias:
     """
     if result.probe is None:
         raise ValueError("the result holds no probe")
-    return bias_of(result.probe.reading, shown_spot(result), result.case.process.heating_end)
+    return bias_of(result.probe.reading, shown_spot(result), result.case.process.heated_until)
 
 
 def histories_csv(result: Result) -> str:

@@ -32,7 +32,7 @@ def input_parts(result: Result) -> tuple[Part, ...]:
         paragraphs([f"Medium from: {case.process.source}. Heat-transfer (film) coefficients in W/m²K, labels "
                     "included; ∞: surface at the medium's temperature; in brackets what is usual, where a medium's "
                     "name stands for them.",
-                    f"Heating ends after {minutes(case.process.heating_end):g} min."], small=True),
+                    f"Heating ends after {minutes(case.process.heated_until):g} min."], small=True),
         table(
             (*stages, "film probe") if of_probe else stages,
             [(*_stage(stage), *_film_of_probe(stage, of_probe)) for stage in case.process.stages],

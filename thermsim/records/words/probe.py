@@ -41,7 +41,7 @@ def _mismatch(result: Result, effect: ProbeEffect) -> list[Entry]:
     if result.advice is not None:
         return []
     case = result.case
-    truth = Truth("least lethality", result.spots[0], case.lethality, case.process.heating_end)
+    truth = Truth("least lethality", result.spots[0], case.lethality, case.process.heated_until)
     mismatch = float(truth.mismatch(effect.reading.temperature))
     over = effect.reading.heating_lethality / truth.curve.heating_lethality - 1.0
     verdict = "good" if mismatch <= GOOD and over <= GOOD else "NOT GOOD"
@@ -124,7 +124,7 @@ def offset_text(result: Result) -> str:
 
 def cooled(result: Result) -> bool:
     """Tell whether the process goes on after heating ends."""
-    return result.case.process.heating_end < result.case.process.end
+    return result.case.process.heated_until < result.case.process.end
 
 
 def factors(result: Result, name: str) -> str:

@@ -150,7 +150,7 @@ def follow(
         So many times as many panels as usual.
     """
     total = stages[-1].end
-    heating_end = next((stage.start for stage in stages if stage.name == "cool"), total)
+    heated_until = next((stage.start for stage in stages if stage.name == "cool"), total)
     times: list[Array] = []
     weights: list[Array] = []
     media: list[Array] = []
@@ -163,7 +163,7 @@ def follow(
             weights.append(weight)
             media.append(piece.medium(since))
             found.append(piece.excess(since))
-        if piece.start + piece.length <= heating_end:
+        if piece.start + piece.length <= heated_until:
             last = np.array([piece.length])
             ended = piece.excess(last)[0], float(piece.medium(last)[0])
     time = np.concatenate(times)
@@ -173,7 +173,7 @@ def follow(
         np.concatenate(weights),
         np.concatenate(media),
         np.concatenate(found),
-        int((time < heating_end).sum()),
+        int((time < heated_until).sum()),
         ended,
     )
 

@@ -274,7 +274,7 @@ def _pieces(process: Process, time: Array) -> list[tuple[int, int, Film, bool]]:
     for place, stage in enumerate(process.stages):
         jump = bool(place == 0 or stage.medium[0] != medium or stage.film != film)
         last = int(np.searchsorted(time, stage.end * (1 - 1e-12)))
-        if place and not jump and stage.start != process.heating_end:
+        if place and not jump and stage.start != process.heated_until:
             begin, _, _, jumped = found.pop()
             found.append((begin, last, stage.film, jumped))
         else:
