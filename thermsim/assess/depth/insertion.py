@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from thermsim.assess.depth.limits import allowed_depths, least_outside, reachable_depths, set_to
-from thermsim.assess.fields.apart import CUBICS, gathering, spread
+from thermsim.assess.fields.apart import CUBICS, cubics_of, gathering, spread
 from thermsim.assess.fields.family import LOOSER, Family, extrapolated
 from thermsim.assess.fields.reading import Reading, Sensor, reading_of
 from thermsim.assess.fields.refinement import Refined, readings_of, refine
@@ -140,6 +140,7 @@ class Climb:
                 window=window,
                 margin=self.margin,
                 tolerance=self.tolerance,
+                cubics=cubics_of(probe),
                 # where longer probes were looked at and none is better, the end of the ladder is no limit
                 at_limit=choices[criterion].at_limit and (longer or beyond is ladder or better.at_limit),
                 needed=better.depth + least_outside(self.case, probe) if longer else None,
@@ -161,7 +162,9 @@ class Climb:
         """Reading of a probe of a given make-up at a depth [m], by the chosen criterion."""
         truth = self.truths[CRITERIA.index(self.criterion)]
         solved = self._solved(probe, depth)
-        return recommendation(truth, solved, window=window, margin=self.margin, tolerance=self.tolerance)
+        return recommendation(
+            truth, solved, window=window, margin=self.margin, tolerance=self.tolerance, cubics=cubics_of(probe)
+        )
 
     def confirmation(self, probe: Probe, rungs: Sequence[Rung], depth: float) -> tuple[float, ...]:
         """Depths round the recommended one that tell the cold spot's place.
@@ -328,6 +331,7 @@ def recommendation(
     window: tuple[float, float],
     margin: float,
     tolerance: float,
+    cubics: float = CUBICS,
     at_limit: bool = False,
     needed: float | None = None,
 ) -> Recommendation:
@@ -338,7 +342,7 @@ def recommendation(
     until = np.inf if truth.criterion == "least lethality" else truth.heated_until
     part = gathering(place.time, best.temperature, truth.credit, place.time[0], until)
     read, worth = rung.measure(truth.criterion), math.log(10.0) / truth.credit.z
-    off = read * worth * CUBICS * tolerance + sum(
+    off = read * worth * cubics * tolerance + sum(
         max(
             abs(other.rung.measure(truth.criterion) - read),
             read * worth * spread(part, other.temperature - best.temperature),

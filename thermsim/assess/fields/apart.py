@@ -21,6 +21,7 @@ from thermsim.assess.fields.curve import Curve
 from thermsim.assess.fields.lethality import lethal_rate
 from thermsim.assess.fields.nesting import AGAIN
 from thermsim.case.case import Case, Lethality
+from thermsim.case.probe import Probe
 
 Array = NDArray[np.float64]
 
@@ -30,6 +31,13 @@ QUARTER = (1.0 / 4.0, 1.0 / 3.0)
 #: one may be when heating ends, well behind all bends; and those that a lethality's may be, which lie on cubics
 #: between times: on all grids between the same.
 LEFT, ENDING, CUBICS = 0.15, 0.06, 0.15
+#: The same of what a probe from the side reads: its change lies on the cubics of the march about the stem.
+STEM_CUBICS = 0.6
+
+
+def cubics_of(probe: Probe | None) -> float:
+    """Time tolerances that the temperatures of a reading's lethality may be off by between times."""
+    return STEM_CUBICS if probe is not None and probe.entry == "side" else CUBICS
 
 
 #: Errors are not taken to fall more slowly than this from grid to grid: then nothing is known.
@@ -82,6 +90,7 @@ def unsure_of_curve(
     tolerance: float,
     counted: tuple[float, float] = QUARTER,
     slow: float = 1.0,
+    cubics: float = CUBICS,
 ) -> dict[str, float]:
     """Uncertainty of what is gathered at a place, of its temperature when heating ends, and of its whole course.
 
@@ -100,6 +109,8 @@ def unsure_of_curve(
         What counts of the differences to the two.
     slow : float, optional
         So many times more of that to the coarser one: see :func:`slowness`.
+    cubics : float, optional
+        Time tolerances that the temperatures of a lethality may be off by between times.
 
     Returns
     -------
@@ -120,7 +131,7 @@ def unsure_of_curve(
             share * max(abs(math.log(getattr(other, figure) / own)), worth * spread(part, one))
             for share, other, one in zip(counted, others, apart, strict=True)
         )
-        found[figure] = own * (relative + CUBICS * tolerance * worth)
+        found[figure] = own * (relative + cubics * tolerance * worth)
     found["end_of_heating"] = ENDING * tolerance + sum(
         share * max(abs(other.end_of_heating - best.end_of_heating), spread(heating, one))
         for share, other, one in zip(counted, others, apart, strict=True)

@@ -43,7 +43,10 @@ Array = NDArray[np.float64]
 Readings = tuple[Reading, Reading, Reading]
 #: What counts as uncertain of a figure's difference to the coarser value, and of that to the looser one: a third. The
 #: best value lies a fifteenth farther from the coarser one than that of the two finer grids, whose error this bounds.
-COUNTED, THIRDS = (1.0 / (3.0 * FINE_WEIGHT), 1.0 / 3.0), (1.0 / 3.0, 1.0 / 3.0)
+COUNTED = (1.0 / (3.0 * FINE_WEIGHT), 1.0 / 3.0)
+#: The same of a probe from the side: beside whole solutions in three dimensions a third of what the coarser grids
+#: about it differ by is too little by a tenth.
+ABOUT_A_STEM = (1.0 / 2.0, 1.0 / 3.0)
 
 
 @dataclass(frozen=True)

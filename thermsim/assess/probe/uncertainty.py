@@ -13,6 +13,7 @@ from thermsim.assess.fields.apart import (
     ENDING,
     LEFT,
     QUARTER,
+    cubics_of,
     gathering,
     has_corner,
     slowness,
@@ -68,6 +69,7 @@ def uncertainty_of(
     thirds = COUNTED if counted == QUARTER else counted
     found = differences(figures, plain, (slow * thirds[0], thirds[1]))
     credit, heated_until = case.lethality, case.process.heated_until
+    cubics = cubics_of(case.probe)
     for name in ("reading", "without_probe"):
         curves = [getattr(other, name) for other in others]
         for figure, value in unsure_of_curve(
@@ -78,6 +80,7 @@ def uncertainty_of(
             tolerance=tolerance,
             counted=counted,
             slow=slow,
+            cubics=cubics if name == "reading" else CUBICS,
         ).items():
             found[f"{name}.{figure}"] = value
         factors = name.replace("reading", "factors").replace("without_probe", "factors_without")
@@ -109,7 +112,7 @@ def uncertainty_of(
     for figure, part in (("lethality", whole), ("heating_lethality", heating), ("cooling_lethality", cooling)):
         name = f"at_place.{figure}"
         beyond = 1.0 + getattr(best.at_place, figure)
-        found[name] = max(found[name], beyond * worth * of_bias(part)) + beyond * CUBICS * tolerance * worth
+        found[name] = max(found[name], beyond * worth * of_bias(part)) + beyond * cubics * tolerance * worth
     found["at_place.end_of_heating"] = max(found["at_place.end_of_heating"], of_bias(heating)) + ENDING * tolerance
     for figure, now in (("temperature", time <= heated_until), ("cooling_temperature", time > heated_until)):
         largest = [float(np.abs(one[now]).max(initial=0.0)) for one in apart]

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from thermsim.assess.fields.cache import SolutionCache
 from thermsim.assess.fields.curve import Curve
 from thermsim.assess.fields.local_fit import compile_fits
-from thermsim.assess.fields.refinement import THIRDS, Refined, refine
+from thermsim.assess.fields.refinement import ABOUT_A_STEM, Refined, refine
 from thermsim.assess.probe.effect import ProbeEffect, probe_effects
 from thermsim.assess.probe.uncertainty import slowness_of, uncertainty_of
 from thermsim.assess.side.background import Background, BrickBackground, background_of
@@ -292,7 +292,7 @@ def with_probe(
             case,
             tolerance=effort.tolerance,
             known=_known_beside(result, background),
-            counted=THIRDS,
+            counted=ABOUT_A_STEM,
         )  # about the stem the best is of two grids, held against that of the two coarser
         # a place among nodes is no better known than to half their distance, nor what happens there
         for name, half in between.items():
