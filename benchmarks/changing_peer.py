@@ -17,11 +17,12 @@ from pathlib import Path
 
 import numpy as np
 from scipy.sparse.linalg import splu
-from skfem import Basis, BilinearForm, ElementQuad2, FacetBasis, LinearForm, MeshQuad, asm
+from skfem import Basis, ElementQuad2, FacetBasis, LinearForm, MeshQuad, asm
 
 HERE = Path(__file__).resolve().parent
-sys.path.insert(0, str(HERE.parent / "tests" / "scenes"))
+sys.path[:0] = [str(HERE), str(HERE.parent / "tests" / "scenes")]
 
+from contestants.by_scikit_fem import conduction, load, mass, surface  # noqa: E402
 from finite_elements import exposed_facets, mesh_lines  # noqa: E402
 
 from thermsim import Case, Point  # noqa: E402
@@ -151,7 +152,7 @@ def by_elements(case: Case, widest: float, finest: float, longest: float) -> tup
                         flow = warmed * medium - exchange @ temperature - asm(conduct, basis, t=field, k=k)
                         off = start + h * gamma * flow - asm(store, basis, h=properties.content(field))
                         if factor is None:
-                            matrix = asm(storage, basis, c=properties.capacity(field)) + h * gamma * (
+                            matrix = asm(mass, basis, c=properties.capacity(field)) + h * gamma * (
                                 asm(conduction, basis, k=k) + exchange
                             )
                             factor, factored_for = splu(matrix.tocsc()), h
@@ -209,26 +210,6 @@ class Properties:
     def content(self, field) -> Array:
         """At a field of temperatures [J/m3]."""
         return self._at(field, 3)
-
-
-@BilinearForm
-def conduction(u, v, w):
-    return 2 * np.pi * w.x[0] * w.k * (u.grad[0] * v.grad[0] + u.grad[1] * v.grad[1])
-
-
-@BilinearForm
-def storage(u, v, w):
-    return 2 * np.pi * w.x[0] * w.c * u * v
-
-
-@BilinearForm
-def surface(u, v, w):
-    return 2 * np.pi * w.x[0] * u * v
-
-
-@LinearForm
-def load(v, w):
-    return 2 * np.pi * w.x[0] * v
 
 
 @LinearForm
