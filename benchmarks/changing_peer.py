@@ -17,22 +17,22 @@ from pathlib import Path
 
 import numpy as np
 from scipy.sparse.linalg import splu
-from skfem import Basis, ElementQuad2, FacetBasis, LinearForm, MeshQuad, asm
+from skfem import Basis, ElementQuad2, FacetBasis, LinearForm, asm
 
 HERE = Path(__file__).resolve().parent
 sys.path[:0] = [str(HERE), str(HERE.parent / "tests" / "scenes")]
 
 from contestants.by_scikit_fem import conduction, load, mass, surface  # noqa: E402
-from finite_elements import exposed_facets, mesh_lines  # noqa: E402
+from finite_elements import exposed_facets, meshed  # noqa: E402
 
 from thermsim import Case, Point  # noqa: E402
 from thermsim.assess.fields.lethality import gathered_lethality  # noqa: E402
 from thermsim.assess.simulate.simulation import simulate  # noqa: E402
 from thermsim.case.file.reader import case_from_text  # noqa: E402
-from thermsim.solve.grid.body import OUTSIDE, body_of  # noqa: E402
+from thermsim.solve.grid.body import body_of  # noqa: E402
 
 Array = np.ndarray
-#: Widest and finest elements [m] and the longest step [s], from rough to fine; the last is the reference.
+#: Widest and finest elements [m] and the longest step [s], from rough to fine; and those of the reference.
 SETTINGS = ((8e-3, 1e-3, 60.0), (5e-3, 8e-4, 40.0), (5e-3, 5e-4, 20.0), (3.5e-3, 4e-4, 10.0))
 REFERENCE = (2e-3, 2.5e-4, 4.0)
 #: Errors wanted: of temperatures [K], and of F.
@@ -103,18 +103,7 @@ def errors(
 def by_elements(case: Case, widest: float, finest: float, longest: float) -> tuple[Array, Array, int]:
     """Temperatures at PLACES over time: time (n_t,), temperatures (n_t, places), number of unknowns."""
     body = body_of(case)
-    mesh = MeshQuad.init_tensor(*(mesh_lines(lines, widest, finest) for lines in (body.columns, body.levels)))
-
-    def region_of(places: Array) -> tuple[Array, Array, Array]:
-        i, j = (np.searchsorted(b, x) - 1 for b, x in zip((body.columns, body.levels), places, strict=True))
-        within = (i >= 0) & (i < body.columns.size - 1) & (j >= 0) & (j < body.levels.size - 1)
-        i, j = np.clip(i, 0, body.columns.size - 2), np.clip(j, 0, body.levels.size - 2)
-        return i, j, np.where(within, body.material[i, j], OUTSIDE)
-
-    i, j, region = region_of(mesh.p[:, mesh.t].mean(axis=1))
-    conducting = np.flatnonzero(region >= 0)
-    mesh = mesh.restrict(conducting)
-    region = region[conducting]
+    mesh, region, _, region_of = meshed(body, widest, finest)
     basis = Basis(mesh, ElementQuad2(), intorder=4)
     properties = Properties(body.materials, region)
     faces = {}
@@ -126,21 +115,18 @@ def by_elements(case: Case, widest: float, finest: float, longest: float) -> tup
     gamma, film = 1.0 - 1.0 / np.sqrt(2.0), None
     factor, factored_for = None, 0.0
     content = asm(store, basis, h=properties.content(basis.interpolate(temperature)))
-    slope_before = np.nan
     for stage in case.process.stages:
         if stage.film != film:
             film = stage.film
             exchange = sum(getattr(film, name) * face[0] for name, face in faces.items())
             warmed = sum(getattr(film, name) * face[1] for name, face in faces.items())
             factor = None
-        step = FIRST
         for t0, t1, m0, m1 in zip(stage.time[:-1], stage.time[1:], stage.medium[:-1], stage.medium[1:], strict=True):
             slope = (m1 - m0) / (t1 - t0)
-            step = FIRST if slope != slope_before else step
-            slope_before, now = slope, t0
+            step, now = FIRST, t0
             while now < t1 - 1e-9:
                 h = min(step, t1 - now)
-                if factor is None or abs(h - factored_for) > 1e-9 * h:
+                if abs(h - factored_for) > 1e-9 * h:
                     factor = None
                 flow = np.zeros(basis.N)
                 for place, known in ((gamma, 0.0), (1.0, 1.0 - gamma)):

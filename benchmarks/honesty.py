@@ -36,7 +36,7 @@ sys.path[:0] = [str(HERE), str(TESTS / "scenes"), str(TESTS / "outside" / "probe
 
 import drawn_more  # noqa: E402
 from drawn_cases import drawn, kind_of  # noqa: E402
-from honesty_more import advised, brick_rows, depth_rows, known_at, side_rows  # noqa: E402
+from honesty_more import Row, advised, brick_rows, depth_rows, known_at, side_rows  # noqa: E402
 
 from thermsim.assess.fields.family import Family  # noqa: E402
 from thermsim.assess.fields.lethality import LEAST  # noqa: E402
@@ -54,8 +54,6 @@ from thermsim.case.case import Case  # noqa: E402
 FINER, AT_LEAST, FINEST, TIGHTER = 2.0, 1.4, 2.5, 10.0
 #: No error: rounding.
 EXACT = 1e-12
-#: A figure's kind, its name among the uncertainties, its error, and what is stated of it.
-Row = tuple[str, str, float, float]
 
 
 def much_better(case: Case, time: np.ndarray, refinement: float) -> Refined:

@@ -149,13 +149,8 @@ def march(system, process, temperature, *, step, first, growth=1.3):
                     h *= growth
 
 
-def solve_by_finite_elements(body, process, places, *, widest=2.5e-3, finest=0.3e-3, step=20.0, first=0.25):
-    """Temperatures at places (n, 2) over time.
-
-    Returns
-    -------
-    time : (n_t,), temperature : (n_t, n)
-    """
+def meshed(body, widest, finest):
+    """Mesh of what conducts of a body; its elements' materials and starts; and what tells the region of places."""
     mesh = MeshQuad.init_tensor(mesh_lines(body.columns, widest, finest), mesh_lines(body.levels, widest, finest))
 
     def region_of(places):
@@ -168,8 +163,17 @@ def solve_by_finite_elements(body, process, places, *, widest=2.5e-3, finest=0.3
 
     i, j, region = region_of(mesh.p[:, mesh.t].mean(axis=1))
     conducting = np.flatnonzero(region >= 0)
-    mesh = mesh.restrict(conducting)
-    region, start = region[conducting], body.initial[i, j][conducting]
+    return mesh.restrict(conducting), region[conducting], body.initial[i, j][conducting], region_of
+
+
+def solve_by_finite_elements(body, process, places, *, widest=2.5e-3, finest=0.3e-3, step=20.0, first=0.25):
+    """Temperatures at places (n, 2) over time.
+
+    Returns
+    -------
+    time : (n_t,), temperature : (n_t, n)
+    """
+    mesh, region, start, region_of = meshed(body, widest, finest)
     conductivity = np.array([body.materials[k].conductivity for k in region])
     capacity = np.array([body.materials[k].density * body.materials[k].specific_heat for k in region])
 

@@ -1,4 +1,4 @@
-"""Compiling of loops, kept on disk, and the statuses that they end with."""
+"""Compiling of loops, kept on disk."""
 
 from __future__ import annotations
 
@@ -22,6 +22,3 @@ def compiled(function: Any, **more: Any) -> Any:
 def inlined(function: Any) -> Any:
     """The same for a part of larger loops: it is put into each as it stands, and not compiled by itself as well."""
     return compiled(function, inline="always")
-
-
-DONE, STEP_TOO_SMALL, NOT_FINITE = 0, 1, 2

@@ -159,7 +159,7 @@ class ChangingStepper:
         """Let the medium go on from a temperature with a slope."""
         self._medium, self._climb = medium, slope
         if not self._flow_known:
-            self._look_up(self.temperature)
+            self._look_up()
             self._entering[0] = flows(
                 self.temperature, self._conductivity, self._mesh.pairs, self._mesh.share,
                 self._exchange, medium, self._free, self._flow[0],
@@ -167,15 +167,16 @@ class ChangingStepper:
             self._flow_known = True
         self.rate = np.where(self._free > 0.0, self._flow[0] / self._slope, slope)
 
-    def _look_up(self, temperature: Array) -> None:
-        upwards, _ = direction(temperature, self._mesh.across)
-        conductivities(temperature, self._cells, upwards, self._lookup, self._conductivity)
+    def _look_up(self) -> None:
+        """Work out the conductivities."""
+        upwards, _ = direction(self.temperature, self._mesh.across)
+        conductivities(self.temperature, self._cells, upwards, self._lookup, self._conductivity)
 
     def attempt(self, length: float) -> float:
         """Try a step; its estimated error."""
         mesh, gamma = self._mesh, tableau.A[1, 1] * length
         if self._stale or abs(length - self._factored_for) > 1e-9 * length:
-            self._look_up(self.temperature)
+            self._look_up()
             contents(self.temperature, self._nodes, mesh.volume, *self._contents, self._content, self._slope)
             assemble(
                 self._conductivity,
