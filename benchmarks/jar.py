@@ -7,12 +7,10 @@ what else it does: compare the ratios.
 
 from __future__ import annotations
 
-import os
 import resource
 import statistics
 import subprocess
 import sys
-import tempfile
 import time
 from pathlib import Path
 
@@ -31,25 +29,19 @@ import time
 began = time.perf_counter()
 from thermsim.assess.simulate.simulation import simulate
 from thermsim.case.file.reader import read_case
-result = simulate(read_case({str(JAR)!r}))
-print(time.perf_counter() - began, result.effort.compiling)
+simulate(read_case({str(JAR)!r}))
+print(time.perf_counter() - began)
 """
 
 
-def cold_run(cache: str) -> tuple[float, float]:
-    """Seconds of a process of its own, imports included, and of these for compiling or loading the loops."""
-    environment = {**os.environ, "NUMBA_CACHE_DIR": cache}
-    done = subprocess.run(
-        [sys.executable, "-c", ONE_RUN], env=environment, check=True, capture_output=True, text=True
-    )
-    total, compiling = done.stdout.split()
-    return float(total), float(compiling)
+def cold_run() -> float:
+    """Seconds of a process of its own, imports included."""
+    return float(subprocess.run([sys.executable, "-c", ONE_RUN], check=True, capture_output=True, text=True).stdout)
 
 
 def main() -> None:
-    with tempfile.TemporaryDirectory() as cache:
-        first, second = cold_run(cache), cold_run(cache)
-
+    cold_run()  # reads the libraries from the disk
+    cold = cold_run()
     case = read_case(JAR)
     without_target = case.replace(lethality=case.lethality.__class__(case.lethality.reference, case.lethality.z))
     times = {"with the hold for the target": case, "cold spots alone": without_target}
@@ -85,13 +77,9 @@ def main() -> None:
     effort = result.effort
     print(f"nodes of the finest grid      {effort.nodes}  (reference {fine.effort.nodes})")
     print(f"entries in time on it         {effort.steps}")
-    print(f"cold, nothing compiled        {first[0]:.2f} s, of which compiling {first[1]:.2f} s")
-    print(f"cold, compiled before         {second[0]:.2f} s, of which loading {second[1]:.2f} s")
+    print(f"a process of its own          {cold:.2f} s")
     for name, seconds in warm.items():
-        print(
-            f"warm, {name:23s} {seconds:.3f} s  (median of {WARM_RUNS}; cold with nothing compiled is "
-            f"{first[0] / seconds:.0f} times that)"
-        )
+        print(f"warm, {name:23s} {seconds:.3f} s  (median of {WARM_RUNS})")
     print(f"another process, solved case  {1e3 * other:.2f} ms  (median of {len(runs)})")
     print(f"peak memory of this process   {memory:.0f} MB")
     print(f"worst error at the cold spots {worst:.4f} K over the whole process")

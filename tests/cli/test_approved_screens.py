@@ -49,7 +49,7 @@ def coarse(name):
 
 def without_effort(result):
     """The result without what differs from machine to machine."""
-    effort, energy = Effort(1000, 50, 0, 0.01, 1.0, 0.0, 0.5), EnergyBalance(1.0, 1.0, 0.0)
+    effort, energy = Effort(1000, 50, 0, 0.01, 1.0, 0.5), EnergyBalance(1.0, 1.0, 0.0)
     return dataclasses.replace(result, effort=effort, energy=energy)
 
 

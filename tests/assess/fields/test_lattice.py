@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from scipy import ndimage
 
-from thermsim.assess.fields import fit_kernels
+from thermsim.assess.fields.lattice import connected
 
 
 def test_what_is_connected_with_a_place_is_what_scipy_labels_alike():
@@ -16,5 +16,5 @@ def test_what_is_connected_with_a_place_is_what_scipy_labels_alike():
         regions, count = ndimage.label(lies, structure=np.ones((3, 3)))
         several += count
         for i, j in np.argwhere(lies)[::7]:
-            np.testing.assert_array_equal(fit_kernels.connected(lies, i, j), regions == regions[i, j])
+            np.testing.assert_array_equal(connected(lies, i, j), regions == regions[i, j])
     assert several > 20

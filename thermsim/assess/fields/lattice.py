@@ -11,12 +11,22 @@ from thermsim.assess.fields.local_fit import Along
 from thermsim.solve.grid.grid import Grid, placed
 
 Array = NDArray[np.float64]
+Nodes = NDArray[np.bool_]
 Block = tuple[slice, slice]
 
 #: Places along r, and along z.
 PLACES = 61
 #: How well the bounds of a region are known, as a part of a step: between places values are taken to be linear.
 KNOWN = 0.03
+#: Keeps quotients finite where a field is level.
+TINY = 1e-300
+#: Pairs of neighbouring places, each way.
+NEIGHBOURS = (
+    (np.s_[:-1, :], np.s_[1:, :]),
+    (np.s_[1:, :], np.s_[:-1, :]),
+    (np.s_[:, :-1], np.s_[:, 1:]),
+    (np.s_[:, 1:], np.s_[:, :-1]),
+)
 
 
 @dataclass(frozen=True)
@@ -75,16 +85,58 @@ class Lattice:
 
     def region(self, field: Array, most: float, place: tuple[float, float]) -> Region:
         """The connected region round a place (column, level) [m] where a field (n_r, n_z) is at most so large."""
-        from thermsim.assess.fields import fit_kernels
-
         values = self.along_r @ field @ self.along_z
         i, j = (int(np.abs(x - here).argmin()) for x, here in zip((self.columns, self.levels), place, strict=True))
         low = values <= most
         low[i, j] = True
-        inside, bounds = fit_kernels.connected(low, i, j), np.empty(4)
-        part = fit_kernels.extent(values, most, inside, self.r, self.z, self.volume, bounds)
-        r_low, r_high, z_low, z_high = bounds.tolist()
-        return Region(r_low, r_high, z_low, z_high, part)
+        inside = connected(low, i, j)
+        bounds = [(x[inside].min(), x[inside].max()) for x in (self.r, self.z)]
+        for one, other in NEIGHBOURS:
+            # beyond its last place the region goes on up to where the line to the next one reaches the value
+            edge = inside[one] & ~inside[other]
+            here, there = values[one][edge], values[other][edge]
+            beyond = np.clip((most - here) / np.maximum(there - here, TINY), 0.0, 1.0)
+            for k, x in enumerate((self.r, self.z)):
+                end = x[one][edge] + beyond * (x[other][edge] - x[one][edge])
+                bounds[k] = end.min(initial=bounds[k][0]), end.max(initial=bounds[k][1])
+        # places at the edge count as far as what they stand for is below the value
+        slope = np.abs(np.gradient(values)).sum(axis=0)
+        covered = np.clip(0.5 + (most - values) / np.maximum(slope, TINY), 0.0, 1.0)
+        near = _spread(inside)
+        (r_low, r_high), (z_low, z_high) = bounds
+        return Region(
+            float(r_low), float(r_high), float(z_low), float(z_high), float((covered * self.volume)[near].sum())
+        )
+
+
+def connected(lies: Nodes, i: int, j: int) -> Nodes:
+    """Places (n, m) of a region ``lies`` (n, m) that are reached from one of them, over sides and corners."""
+    reached = np.zeros_like(lies)
+    reached[i, j] = True
+    runs = [_runs(lies), _runs(lies.T).T]
+    while True:
+        grown = _spread(reached) & lies
+        for run in runs:  # all at once that lie in a row or a column with what is reached
+            touched = np.zeros(lies.size + 1, dtype=bool)
+            touched[run[grown]] = True
+            grown = lies & touched[run]
+        if np.array_equal(grown, reached):
+            return reached
+        reached = grown
+
+
+def _runs(lies: Nodes) -> NDArray[np.intp]:
+    """Numbers of the unbroken runs of places in each row, from 1 on."""
+    starts = lies.copy()
+    starts[:, 1:] &= ~lies[:, :-1]
+    return np.asarray(np.cumsum(starts).reshape(lies.shape))
+
+
+def _spread(places: Nodes) -> Nodes:
+    """Places and all around them."""
+    wide = np.pad(places, 1)
+    tall = wide[:-2] | wide[1:-1] | wide[2:]
+    return np.asarray(tall[:, :-2] | tall[:, 1:-1] | tall[:, 2:])
 
 
 def _rings(r: Array, z: Array) -> Array:

@@ -5,19 +5,24 @@ Fields are even in r at the axis, so nodes are mirrored there; at the product's 
 
 from __future__ import annotations
 
-import functools
-import time as clock
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
+Whole = NDArray[np.int64]
 
 #: Nodes along each direction that a fit takes.
 STENCIL = 5
 #: Nodes added beyond the axis by mirroring.
 MIRRORED = STENCIL // 2
+#: Stands for no distance from a node: its product with others' distances can be divided by it again.
+TINY = 1e-200
+#: Places each way that are tried for a minimum, as parts of what is looked at.
+TRIED = np.linspace(0.0, 1.0, 9)
+#: Rounds of it: each goes on with a quarter of what the one before looked at, so that they end at 1e-4 of it.
+ROUNDS = 6
 
 
 @dataclass(frozen=True)
@@ -33,14 +38,12 @@ class Along:
     @classmethod
     def at(cls, lines: Array, part: slice, places: Array, *, axis: bool = False) -> Along:
         """At places (n,) [m] between a part of all nodes ``lines`` [m], of which the first may lie on the axis."""
-        from thermsim.assess.fields import fit_kernels
-
-        bounds = np.array([part.start, part.stop])
         mirrored = mirrored_beyond(lines, part) if axis else 0
-        width = min(STENCIL, part.stop - part.start + mirrored)
-        numbers, weights = np.empty((places.size, width), dtype=np.int64), np.empty((places.size, width))
-        fit_kernels.between(lines, bounds, mirrored, places, numbers, weights)
-        return cls(numbers, weights)
+        # beyond the axis the polynomial goes by the node before it
+        first = part.start if mirrored == 0 else part.start - 1
+        index = np.clip(lines.searchsorted(places) - 1, first, part.stop - 1)
+        numbers, around = _window(lines, index, part, mirrored)
+        return cls(numbers, Polynomials(around).weights(places[:, None])[:, 0])
 
     def matrix(self, count: int) -> Array:
         """The weights of all nodes, shape (n, count): a node that is mirrored counts twice."""
@@ -61,7 +64,7 @@ class Stencil:
     ``rows``, ``columns``: their numbers in the block; beyond the axis they are mirrored.
     """
 
-    rows: NDArray[np.int64]
+    rows: Whole
     columns: NDArray[np.int64]
     along_r: Array
     along_z: Array
@@ -117,7 +120,7 @@ class Minima:
     """
 
     places: Array
-    rows: NDArray[np.int64]
+    rows: Whole
     columns: NDArray[np.int64]
     along_r: Array
     along_z: Array
@@ -152,31 +155,59 @@ def refine_minima(
     Minima
         Within one interval of the node, r >= 0.
     """
-    from thermsim.assess.fields import fit_kernels
+    every = np.arange(len(nodes))
+    part_r, part_z = block or (slice(0, r.size), slice(0, z.size))
+    mirrored = mirrored_beyond(r, part_r)
+    found, low, high = [], [], []
+    for lines, index, part, beyond in ((r, nodes[:, 0], part_r, mirrored), (z, nodes[:, 1], part_z, 0)):
+        found.append(_window(lines, index, part, beyond))
+        low.append(lines[np.maximum(index - 1, part.start)])
+        high.append(lines[np.minimum(index + 1, part.stop - 1)])
+    (rows, around_r), (columns, around_z) = found
+    patch = fields[(every if which is None else which)[:, None, None], rows[:, :, None], columns[:, None, :]]
+    through_r, through_z = Polynomials(around_r), Polynomials(around_z)
+    for _ in range(ROUNDS):
+        tried_r, tried_z = (a[:, None] + (b - a)[:, None] * TRIED for a, b in zip(low, high, strict=True))
+        values = (through_r.weights(tried_r) @ patch @ through_z.weights(tried_z).swapaxes(1, 2)).reshape(
+            every.size, -1
+        )
+        best = values.argmin(axis=1)
+        place, least = [tried_r[every, best // TRIED.size], tried_z[every, best % TRIED.size]], values[every, best]
+        for k in (0, 1):
+            step = (high[k] - low[k]) * TRIED[1]
+            low[k], high[k] = np.maximum(low[k], place[k] - step), np.minimum(high[k], place[k] + step)
+    if mirrored:
+        # fields are level across the axis: what is found within the last lattice of it lies on it
+        place[0] = np.where(place[0] < 1e-4 * r[1], 0.0, place[0])
+    along_r, along_z = through_r.weights(place[0][:, None])[:, 0], through_z.weights(place[1][:, None])[:, 0]
+    return Minima(np.column_stack([*place, least]), rows, columns, along_r, along_z)
 
-    count = len(nodes)
-    rows, columns = block or (slice(0, r.size), slice(0, z.size))
-    bounds = np.array([rows.start, rows.stop, columns.start, columns.stop])
-    mirrored = mirrored_beyond(r, rows)
-    sizes = min(STENCIL, rows.stop - rows.start + mirrored), min(STENCIL, columns.stop - columns.start)
-    numbers = [np.empty((count, size), dtype=np.int64) for size in sizes]
-    weights = [np.empty((count, size)) for size in sizes]
-    best = np.empty((count, 3))
-    which = np.arange(count) if which is None else which
-    fit_kernels.lowest(r, z, np.ascontiguousarray(fields), which, nodes, bounds, mirrored, best, *numbers, *weights)
-    return Minima(best, numbers[0], numbers[1], weights[0], weights[1])
+
+def _window(lines: Array, index: Whole, part: slice, mirrored: int) -> tuple[Whole, Array]:
+    """Numbers (n, k) of the nodes round those at ``index`` (n,) of a line, and their places [m].
+
+    The nodes are of a part of the line; beyond an axis at its start some are ``mirrored``.
+    """
+    width = min(STENCIL, part.stop - part.start + mirrored)
+    first = np.minimum(np.maximum(index - width // 2, part.start - mirrored), part.stop - width)
+    numbers = first[:, None] + np.arange(width)
+    beyond = numbers < part.start
+    numbers = np.where(beyond, 2 * part.start - numbers, numbers)
+    return numbers, np.where(beyond, -lines[numbers], lines[numbers])
 
 
-@functools.cache
-def compile_fits() -> float:
-    """Compile the loops of fits, or load them from the cache on disk; returns the seconds it took, the first time."""
-    from thermsim.assess.fields import fit_kernels
+class Polynomials:
+    """Polynomials, each through ``nodes`` (n, k) of its own."""
 
-    began = clock.perf_counter()
-    line, square, there = np.arange(5.0), np.zeros((5, 5)), np.ones((5, 5), dtype=bool)
-    node = np.zeros((1, 2), dtype=np.int64)
-    interpolate(line, line, square, (2.0, 2.0))
-    refine_minima(line, line, square[None], node)
-    fit_kernels.coldest(square[None], there, node, np.empty(1))
-    fit_kernels.extent(square, 0.0, there, square, square, square, np.empty(4))
-    return clock.perf_counter() - began
+    def __init__(self, nodes: Array) -> None:
+        self.nodes = nodes[:, None, :]
+        apart = nodes[:, :, None] - self.nodes
+        apart += np.eye(nodes.shape[1])  # no distance from itself
+        self.scales = 1.0 / apart.prod(axis=2)[:, None, :]
+
+    def weights(self, x: Array) -> Array:
+        """Weights (n, m, k) of the nodes at places (n, m)."""
+        away = x[:, :, None] - self.nodes
+        away[away == 0.0] = TINY
+        # all factors but one
+        return np.asarray(away.prod(axis=2)[:, :, None] / away * self.scales)

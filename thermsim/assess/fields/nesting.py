@@ -24,19 +24,18 @@ class Nesting:
 
     def __init__(self, coarse: Grid, fine: Grid) -> None:
         along = prolongation(coarse.layer_r, fine.layer_r), prolongation(coarse.layer_z, fine.layer_z)
-        self.shape = fine.shape
-        self.weights = tuple(part for one in along for part in (one.first, one.weights))
-        self.nodes = tuple(np.arange(size) for size in coarse.shape)
+        self.along, self.shape = along, fine.shape
+        self.matrices = along[0].matrix(), along[1].matrix()
         # nodes in common: where a fine node takes the whole of one coarse node
-        self.common = tuple(one.common for one in along)
+        self.common = along[0].common, along[1].common
 
     def carried(self, fields: Array, factor: float = 1.0) -> Array:
         """Fields (n, n_r, n_z) of the coarse grid on the fine one, times a factor."""
-        return self._onto(np.zeros((len(fields), *self.shape)), fields, self.nodes, factor)
+        return self._onto(np.zeros((len(fields), *self.shape)), fields, None, factor)
 
     def add(self, fields: Array, total: Array) -> None:
         """Add fields (n, n_r, n_z) of the coarse grid to some on the fine one."""
-        self._onto(total, fields, self.nodes, 1.0)
+        self._onto(total, fields, None, 1.0)
 
     def raised(self, fields: Array, own: float = 1.0, more: float = 1.0 / 3.0) -> Array:
         """The part of fields (n, n_r, n_z) of the fine grid in their own extrapolation: 4/3 at nodes in common.
@@ -48,13 +47,16 @@ class Nesting:
     def correction(self, on_coarse: Array, on_fine: Array) -> Array:
         """Correction that Richardson's extrapolation adds to the fine fields (n, n_r, n_z)."""
         total = self._onto(np.zeros(on_fine.shape), on_fine, self.common, 1.0 / 3.0)
-        return self._onto(total, on_coarse, self.nodes, -1.0 / 3.0)
+        return self._onto(total, on_coarse, None, -1.0 / 3.0)
 
-    def _onto(self, total: Array, fields: Array, nodes: tuple[Numbers, ...], factor: float) -> Array:
-        """Add fields at the coarse grid's nodes to those on the fine grid."""
-        from thermsim.solve.basis import basis_kernels
-
-        basis_kernels.carry(np.ascontiguousarray(fields), *nodes, factor, *self.weights, total)
+    def _onto(self, total: Array, fields: Array, nodes: tuple[Numbers, Numbers] | None, factor: float) -> Array:
+        """Add fields at the coarse grid's nodes, which may stand among others, to those on the fine grid."""
+        along_r, along_z = self.matrices
+        if nodes is not None:
+            fields = fields[:, nodes[0][:, None], nodes[1]]
+        count, rows, columns = fields.shape
+        between = fields.reshape(-1, columns) @ along_z.T  # one product for all
+        total += (factor * along_r) @ between.reshape(count, rows, -1)
         return total
 
 
@@ -101,11 +103,13 @@ class Carried:
 
     def at(self, rows: Numbers, columns: Numbers) -> Array:
         """At some nodes of the finer grid, by their numbers (p,): shape (n, p)."""
-        from thermsim.solve.basis import basis_kernels
-
-        out = np.empty((len(self.fields), rows.size))
-        basis_kernels.carry_to(np.ascontiguousarray(self.fields), *self.nesting.weights, rows, columns, out)
-        return out
+        (first_r, along_r), (first_z, along_z) = ((one.first, one.weights) for one in self.nesting.along)
+        i = first_r[rows, None] + np.arange(along_r.shape[1])
+        j = first_z[columns, None] + np.arange(along_z.shape[1])
+        weights = along_r[rows][:, :, None] * along_z[columns][:, None, :]
+        around = (i[:, :, None] * self.fields.shape[2] + j[:, None, :]).reshape(rows.size, -1)
+        patches = self.fields.reshape(len(self.fields), -1).take(around, axis=1)
+        return np.asarray(np.einsum("npk,pk->np", patches, weights.reshape(rows.size, -1)))
 
 
 Shapes = Array | Carried

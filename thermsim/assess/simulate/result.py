@@ -113,17 +113,13 @@ class EnergyBalance:
 
 @dataclass(frozen=True)
 class Effort:
-    """Cost of a run: nodes and time steps of the finest grid, tolerance [K], refinement.
-
-    ``compiling`` is the time for compiling the loops or loading them [s], ``seconds`` the rest.
-    """
+    """Cost of a run: nodes and time steps of the finest grid, tolerance [K], refinement, time [s]."""
 
     nodes: int
     steps: int
     rejected: int
     tolerance: float
     refinement: float
-    compiling: float = field(compare=False)
     seconds: float = field(compare=False)
 
 

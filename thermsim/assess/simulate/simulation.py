@@ -13,7 +13,6 @@ from numpy.typing import NDArray
 
 from thermsim.assess.fields.cache import SolutionCache
 from thermsim.assess.fields.curve import Curve
-from thermsim.assess.fields.local_fit import compile_fits
 from thermsim.assess.fields.refinement import ABOUT_A_STEM, Refined, refine
 from thermsim.assess.probe.effect import ProbeEffect, probe_effects
 from thermsim.assess.probe.uncertainty import slowness_of, uncertainty_of
@@ -38,7 +37,6 @@ from thermsim.assess.spots.cold_spot import ProductFields, cold_zone
 from thermsim.assess.spots.hold import RequiredHold, required_hold
 from thermsim.assess.spots.input_range import InputRange, cases_at_the_ends
 from thermsim.case.case import Case
-from thermsim.solve.compiling import compile_kernels
 from thermsim.solve.grid.grid import Grid
 from thermsim.solve.matrix.linear import in_one_thread
 
@@ -162,7 +160,6 @@ def simulate_container(
 
     Parameters, errors and the result are those of :func:`simulate`; ``kept`` holds what earlier runs left.
     """
-    compiling = compile_kernels() + compile_fits()
     began = clock.perf_counter()
     tolerance = time_tolerance(case)
     time = output_times(case)
@@ -219,7 +216,6 @@ def simulate_container(
         rejected=history.rejected,
         tolerance=tolerance,
         refinement=refinement,
-        compiling=compiling,
         seconds=clock.perf_counter() - began,
     )
     result = Result(

@@ -15,7 +15,7 @@ from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
 
 from thermsim.assess.fields.family import Fields
-from thermsim.assess.fields.lattice import Block, Lattice
+from thermsim.assess.fields.lattice import Block, Lattice, connected
 from thermsim.assess.fields.local_fit import Stencil, refine_minima
 from thermsim.solve.grid.grid import Grid, interval_of, placed
 from thermsim.values import Sealed
@@ -266,11 +266,9 @@ def tracks(product: ProductFields, others: Sequence[Fields], time: Array, initia
     list of Track
         First of the product, then of the others.
     """
-    from thermsim.assess.fields import fit_kernels
-
-    grid, temperature = product.grid, np.ascontiguousarray(product.fields.temperature)
-    nodes, coldest = np.zeros((time.size, 2), dtype=np.int64), np.empty(time.size)
-    fit_kernels.coldest(temperature, grid.product_nodes, nodes, coldest)
+    grid, temperature = product.grid, product.fields.temperature
+    within = temperature[:, grid.product_nodes]
+    nodes, coldest = np.argwhere(grid.product_nodes)[within.argmin(axis=1)], within.min(axis=1)
     # once the core has begun to move its coldest point is defined for good
     settled = np.maximum.accumulate(np.abs(coldest - initial) > MOVED)
     found = np.full((time.size, 3), np.nan)
@@ -335,8 +333,6 @@ def _near(low: NDArray[np.bool_], nodes: tuple[Array, Array], place: tuple[float
 
 def _local_minima(field: Array, dip: float) -> NDArray[np.int64]:
     """Nodes (n, 2) that are lower than all around them and cut off from lower ones by more than ``dip``."""
-    from thermsim.assess.fields import fit_kernels
-
     around = np.pad(field, 1, constant_values=np.nan)
     least = np.fmin.reduce(sliding_window_view(around, (3, 3)), axis=(2, 3))
     candidates = np.argwhere(np.isfinite(field) & (field <= least))
@@ -347,7 +343,7 @@ def _local_minima(field: Array, dip: float) -> NDArray[np.int64]:
             continue
         value = field[tuple(node)]
         # a minimum of its own: nothing lower, and none kept already, in the basin filled to the brim
-        reached = fit_kernels.connected(field <= value + dip, *node)
+        reached = connected(field <= value + dip, *node)
         if field[reached].min() >= value and not any(reached[tuple(other)] for other in kept):
             kept.append(node)
     return np.array(kept, dtype=np.int64)

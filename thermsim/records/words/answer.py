@@ -283,8 +283,7 @@ def _probe(result: Result) -> list[Entry]:
 
 def _numerics(result: Result) -> str:
     effort = result.effort
-    compiling = f", and {effort.compiling:.1f} s for compiling once" if effort.compiling > 1.0 else ""
     return (
         f"heat in and heat stored differ by {abs(result.energy.relative_defect):.0e} of the heat; "
-        f"{effort.nodes} nodes, {effort.steps} steps, {effort.seconds:.1f} s{compiling}"
+        f"{effort.nodes} nodes, {effort.steps} steps, {effort.seconds:.1f} s"
     )

@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from thermsim.solve.basis.basis import Modes
+from thermsim.solve.basis.decay import follow
 from thermsim.solve.matrix.numbering import Numbering
 
 Array = NDArray[np.float64]
@@ -51,24 +52,11 @@ class Leg:
         course : ndarray, shape (n, 2)
             Temperature of the medium [degC], and its rate [K/s].
         """
-        from thermsim.solve.basis import basis_kernels
-
-        modes, size = self.modes, (time.size, self.modes.rates.size)
-        found, change, course = np.empty(size), np.empty(size), np.empty((time.size, 2))
-        basis_kernels.follow(
-            modes.rates,
-            modes.ones,
-            FASTEST if settled else np.inf,
-            self.time,
-            self.medium,
-            self.at_knots,
-            np.ascontiguousarray(time),
-            piece,
-            found,
-            change,
-            course,
-        )
-        return found, change, course
+        since, length = time - self.time[piece], self.time[piece + 1] - self.time[piece]
+        climb = (self.medium[piece + 1] - self.medium[piece]) / length
+        settled_from = FASTEST if settled else np.inf
+        found = follow(self.modes.rates, self.modes.ones, since, climb, self.at_knots[piece], settled_from)
+        return *found, np.column_stack([self.medium[piece] + since * climb, climb])
 
     def entries(self, tolerance: float, swing: Array | None = None) -> tuple[Array, NDArray[np.intp]]:
         """Times between which a cubic is within a tolerance [K], and their pieces; each piece has both its ends.

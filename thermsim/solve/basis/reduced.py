@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 from thermsim.case.process import Film, Process, Stage
 from thermsim.errors import NumericalError
 from thermsim.solve.basis.basis import Basis, Modes, sample
+from thermsim.solve.basis.decay import decay
 from thermsim.solve.basis.evolution import Evolution, Leg
 from thermsim.solve.grid.operator import Operator
 from thermsim.solve.march.history import History
@@ -347,13 +348,10 @@ class Reduced:
 
     def _run(self, modes: Modes, stages: tuple[Stage, ...], state: Array) -> tuple[Leg, float]:
         """Follow modes through stages of their films: the leg, and the heat taken in [J]."""
-        from thermsim.solve.basis import basis_kernels
-
         # a stage may begin some rounding before the end of the one before
         time = np.maximum.accumulate(np.concatenate([stage.time for stage in stages]))
         medium = np.concatenate([stage.medium for stage in stages])
-        at_knots, gathered = np.empty((time.size, state.size)), np.empty(state.size)
-        basis_kernels.decay(modes.rates, modes.ones, time, medium, state, at_knots, gathered)
+        at_knots, gathered = decay(modes.rates, modes.ones, time, medium, state)
         heat = modes.system.held * float(medium[-1] - medium[0]) - float(modes.exchange @ gathered)
         return Leg(time, medium, modes, at_knots), heat
 

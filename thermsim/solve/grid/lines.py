@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import itertools
+import math
 from collections.abc import Callable
 from dataclasses import dataclass
 
@@ -64,8 +66,6 @@ def grid_lines(
         For each grid of the family, coarsest first: node places [m], shape (n,), and which of the m layers each
         interval lies in, shape (n - 1,).
     """
-    from thermsim.solve.grid import grid_kernels
-
     thickness = np.diff(breaks)
     beside = np.minimum(np.append(thickness, np.inf), np.insert(thickness, 0, np.inf))
     finest = np.minimum(widest * FINEST, beside)
@@ -80,7 +80,7 @@ def grid_lines(
         most = limit(breaks[:-1, None] + thickness[:, None] * np.linspace(0.0, 1.0, LOOKED_AT))
     for _ in range(SETTLED):
         places = [
-            grid_kernels.layer_nodes(breaks, layer, finest, growth, most[layer], thin[layer], max(FAMILY))
+            layer_nodes(breaks, layer, finest, growth, most[layer], thin[layer], max(FAMILY))
             for layer in range(thickness.size)
         ]
         # whole numbers of intervals make a layer finer than was wanted: its neighbours follow
@@ -96,6 +96,26 @@ def grid_lines(
         lines = np.concatenate([breaks[:1], *(nodes[1:] for nodes in kept)])
         grids.append((lines, np.repeat(np.arange(len(kept)), [nodes.size - 1 for nodes in kept])))
     return grids
+
+
+def layer_nodes(
+    breaks: Array, layer: int, finest: Array, growth: float, most: Array, thin: int, multiple: int
+) -> Array:
+    """Nodes of one layer [m], both ends included, at equal steps of the integral of 1/spacing.
+
+    ``breaks`` (m + 1,) [m]; ``finest`` (m + 1,) the spacing at each of them [m]; ``most`` (k,) the largest at evenly
+    spaced places of the layer [m]. More intervals than ``thin`` come in a whole ``multiple``.
+    """
+    x, step = np.linspace(breaks[layer], breaks[layer + 1], most.size, retstep=True)
+    density = 1.0 / np.minimum(most, (finest + growth * np.abs(x[:, None] - breaks)).min(axis=1))
+    count = np.concatenate([[0.0], np.cumsum((density[1:] + density[:-1]) / 2.0 * step)])
+    # a layer as thin as its neighbours' finest spacing is one interval; 0.99 keeps rounding from making it two
+    intervals = max(1, math.ceil(0.99 * count[-1]))
+    if intervals > thin:
+        intervals = multiple * -(-intervals // multiple)
+    nodes = np.interp(np.linspace(0.0, count[-1], intervals + 1), count, x)
+    nodes[0], nodes[-1] = breaks[layer], breaks[layer + 1]
+    return nodes
 
 
 @dataclass(frozen=True)
@@ -139,8 +159,16 @@ def prolongation(coarse: NDArray[np.int64], fine: NDArray[np.int64]) -> Prolonga
     coarse, fine : ndarray of int, shapes (n_coarse - 1,) and (n_fine - 1,)
         Layer of each interval, as of :func:`grid_lines`.
     """
-    from thermsim.solve.grid import grid_kernels
-
-    first, weights = np.empty(fine.size + 1, dtype=np.int64), np.empty((fine.size + 1, min(4, coarse.size + 1)))
-    grid_kernels.weigh(fine, coarse, first, weights)
+    first, weights = np.empty(fine.size + 1, dtype=np.int64), np.zeros((fine.size + 1, min(4, coarse.size + 1)))
+    ends = [[0, *(np.flatnonzero(np.diff(layers)) + 1).tolist(), layers.size] for layers in (fine, coarse)]
+    for (begin, stop), (low, high) in zip(*map(itertools.pairwise, ends), strict=True):
+        nodes = np.arange(begin, stop + 1)
+        number = low + (nodes - begin) * ((high - low) / (stop - begin))
+        count = min(4, high - low + 1)
+        start = np.clip(np.floor(number).astype(np.int64) - (count // 2 - 1), low, high + 1 - count)
+        first[nodes] = np.minimum(start, coarse.size + 1 - weights.shape[1])
+        weights[nodes] = 0.0  # the last node of the layer before is this one's first
+        for k in range(count):
+            others = [(number - start - q) / (k - q) for q in range(count) if q != k]
+            weights[nodes, start - first[nodes] + k] = np.prod(others, axis=0)
     return Prolongation(first, weights)

@@ -11,6 +11,7 @@ special case, since its face has no area.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -115,26 +116,18 @@ def operator_of(grid: Grid) -> Operator:
     InputError
         If the container's walls fold the grid over itself; the message names the place.
     """
-    from thermsim.solve.grid import grid_kernels
-
     shares = shares_of(grid)
     changing = any(material.courses is not None for material in grid.materials)
     conductivity, heat = _property(grid, "conductivity"), _property(grid, "capacity")
     n_r, n_z = grid.shape
     capacity, content = np.zeros(grid.shape), np.zeros(grid.shape)
     conductance_r, conductance_z = np.zeros((n_r - 1, n_z)), np.zeros((n_r, n_z - 1))
-    grid_kernels.gather(
-        shares.along_r,
-        shares.along_z,
-        shares.volume,
-        conductivity,
-        heat,
-        grid.initial,
-        conductance_r,
-        conductance_z,
-        capacity,
-        content,
-    )
+    for end, half in enumerate((_LOWER, _UPPER)):
+        conductance_r[:, half] += conductivity * shares.along_r[end]
+        conductance_z[half] += conductivity * shares.along_z[end]
+    for corner, volume in zip(CORNERS, shares.volume, strict=True):
+        capacity[corner] += heat * volume
+        content[corner] += heat * volume * grid.initial
     return Operator(
         capacity,
         conductance_r,
@@ -159,28 +152,70 @@ def shares_of(grid: Grid) -> Shares:
     InputError
         If the container's walls fold the grid over itself; the message names the place.
     """
-    from thermsim.solve.grid import grid_kernels
-
     conducts = grid.material >= 0
-    along_r, along_z, diagonals, volume = (np.zeros((n, *conducts.shape)) for n in (2, 2, 2, 4))
-    i, j = grid_kernels.shares(grid.r, grid.z, conducts, along_r, along_z, diagonals, volume)
-    if i >= 0:
-        raise InputError(
-            f"the walls fold over themselves near r = {1e3 * grid.r[i, j]:.3g} mm, z = {1e3 * grid.z[i, j]:.3g} mm; "
-            "make the profile smoother there, or the wall thinner"
-        )
-    return Shares(along_r, along_z, diagonals[0], diagonals[1], volume)
+    middle_r, middle_z = (np.mean([x[corner] for corner in CORNERS], axis=0) for x in (grid.r, grid.z))
+    along_r, along_z, diagonals = (np.zeros((2, *conducts.shape)) for _ in range(3))
+    volumes = []
+    for (a, b), corner in zip(((0, 0), (1, 0), (0, 1), (1, 1)), CORNERS, strict=True):
+        aside, above = CORNERS[1 - a + 2 * b], CORNERS[a + 2 * (1 - b)]
+        (r, z), (r_1, z_1), (r_2, z_2) = ((grid.r[there], grid.z[there]) for there in (corner, aside, above))
+        volumes.append(_ring_volume((r, z), (r_1, z_1), (middle_r, middle_z), (r_2, z_2)))
+        first_r, first_z, second_r, second_z = r_1 - r, z_1 - z, r_2 - r, z_2 - z
+        area = (first_r * second_z - first_z * second_r) * (1.0 if a == b else -1.0)
+        folded = np.argwhere(conducts & (area <= 0.0))
+        if folded.size:
+            i, j = folded[0]
+            raise InputError(
+                f"the walls fold over themselves near r = {1e3 * r[i, j]:.3g} mm, z = {1e3 * z[i, j]:.3g} mm; "
+                "make the profile smoother there, or the wall thinner"
+            )
+        weight = np.divide(math.pi / 2.0, area, out=np.zeros(area.shape), where=conducts)
+        # the rings through which heat flows along each edge: half-way along r, a quarter of the way out
+        ring_r, ring_z = (r + r_1) / 2.0, (3.0 * r + r_1) / 4.0
+        mixed = -weight * np.sqrt(ring_r * ring_z) * (first_r * second_r + first_z * second_z)
+        along_r[b] += weight * ring_r * (second_r * second_r + second_z * second_z) + mixed
+        along_z[a] += weight * ring_z * (first_r * first_r + first_z * first_z) + mixed
+        diagonals[1 if a == b else 0] -= mixed
+    return Shares(along_r, along_z, diagonals[0], diagonals[1], np.array(volumes))
+
+
+def _ring_volume(*corners: tuple[Array, Array]) -> Array:
+    """Volume [m3] of the ring that a corner's part sweeps about the axis: 2 pi times the integral of r (exact).
+
+    The part reaches from the first of ``corners`` (r, z) half-way to the second and the last, and to the third.
+    """
+    (r, z), aside, (middle_r, middle_z), above = corners
+    a_r, a_z, b_r, b_z = (r + aside[0]) / 2.0, (aside[1] - z) / 2.0, (r + above[0]) / 2.0, (above[1] - z) / 2.0
+    m_z = middle_z - z
+    total = r * a_z * (r + a_r)
+    total += (a_r * m_z - middle_r * a_z) * (a_r + middle_r)
+    total += (middle_r * b_z - b_r * m_z) * (middle_r + b_r)
+    total -= r * b_z * (b_r + r)
+    return np.asarray(math.pi / 3.0 * np.abs(total))
 
 
 def _surfaces(grid: Grid) -> dict[str, Array]:
     """Area of each node that faces the medium, by the surface's name."""
-    from thermsim.solve.grid import grid_kernels
-
     areas = {name: np.zeros(grid.shape) for name in SURFACES}
     outside = np.ones((grid.shape[0] + 1, grid.shape[1] + 1), dtype=bool)
     outside[1:-1, 1:-1] = grid.material == OUTSIDE
-    # a probe's parts have a film of their own; a container's are named by where they face
-    grid_kernels.edges(grid.r, grid.z, grid.material >= 0, outside, grid.probe, *areas.values())
+    conducts = grid.material >= 0
+    for along, faces in ((0, ("base", "lid")), (1, ("side", "side"))):
+        for end, face in enumerate(faces):
+            # the edges of the quadrilaterals at this end, and what lies beyond each
+            half = (_LOWER, _UPPER)[end]
+            low, high = ((_LOWER, half), (_UPPER, half)) if along == 0 else ((half, _LOWER), (half, _UPPER))
+            shift = 2 * end
+            size_r, size_z = conducts.shape
+            beyond = outside[1:-1, shift : shift + size_z] if along == 0 else outside[shift : shift + size_r, 1:-1]
+            bare = conducts & beyond
+            middle = (grid.r[low] + grid.r[high]) / 2.0
+            length = np.hypot(grid.r[high] - grid.r[low], grid.z[high] - grid.z[low])
+            # a probe's parts have a film of their own; a container's are named by where they face
+            for name, there in ((face, bare & ~grid.probe), ("probe", bare & grid.probe)):
+                for node in (low, high):
+                    band = math.pi * (grid.r[node] + middle) * length / 2.0
+                    areas[name][node] += np.where(there, band, 0.0)
     return areas
 
 

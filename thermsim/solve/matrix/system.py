@@ -14,6 +14,7 @@ from thermsim.solve.matrix.linear import Symmetric
 from thermsim.solve.matrix.numbering import Numbering
 
 Array = NDArray[np.float64]
+Whole = NDArray[np.int64]
 
 
 @dataclass(frozen=True)
@@ -50,26 +51,32 @@ class System:
 
 def system_of(operator: Operator, film: Film, numbering: Numbering) -> System:
     """The stage's matrix: conduction between free nodes, exchange with the medium and with held nodes."""
-    from thermsim.solve.grid import grid_kernels
-
     exchange, fixed = exchange_of(operator, film)
-    exchange = np.ascontiguousarray(numbering.turn(exchange))
-    free = np.ascontiguousarray(numbering.turn((operator.capacity > 0.0) & ~fixed))
-    along_r, along_z = numbering.turn(operator.conductance_r), numbering.turn(operator.conductance_z)
-    straight = (along_z, along_r) if numbering.turned else (along_r, along_z)
-    ways = [*straight, numbering.turn(operator.rising), numbering.turn(operator.falling)]
-    slow, fast, rising, falling = (np.ascontiguousarray(along) for along in ways)
-    diagonal, room = np.empty(free.shape), sum(along.size for along in ways)
-    before, after, conductance = np.empty(room, dtype=np.int64), np.empty(room, dtype=np.int64), np.empty(room)
-    count = grid_kernels.couple(
-        numbering.number, free, slow, fast, rising, falling, exchange, diagonal, before, after, conductance
-    )
-    pairs = before[:count].copy(), after[:count].copy(), -conductance[:count]
-    free_nodes, capacity = free[numbering.active], numbering.vector(operator.capacity)
+    free = (operator.capacity > 0.0) & ~fixed
+    exchange = np.where(free, exchange, 0.0)
+    diagonal, number = exchange.copy(), numbering.turn(numbering.number)
+    pairs: list[tuple[Whole, Whole, Array]] = []
+    for one, other, along in (
+        (np.s_[:-1, :], np.s_[1:, :], operator.conductance_r),
+        (np.s_[:, :-1], np.s_[:, 1:], operator.conductance_z),
+        (np.s_[:-1, :-1], np.s_[1:, 1:], operator.rising),
+        (np.s_[1:, :-1], np.s_[:-1, 1:], operator.falling),
+    ):
+        # rectangles conduct nothing along their diagonals: no room is kept for it
+        both = free[one] & free[other] & (along != 0.0)
+        for node in (one, other):
+            diagonal[node] += np.where(free[node], along, 0.0)
+            # what flows to held nodes is exchanged, since these stand at the medium's temperature
+            exchange[node] += np.where(free[node] & ~both, along, 0.0)
+        pairs.append((number[one][both], number[other][both], along[both]))
+    first, second, conductance = (np.concatenate(part) for part in zip(*pairs, strict=True))
+    free_nodes, capacity = numbering.vector(free), numbering.vector(operator.capacity)
     return System(
-        matrix=Symmetric(diagonal[numbering.active], *pairs),
+        matrix=Symmetric(
+            numbering.vector(diagonal), np.minimum(first, second), np.maximum(first, second), -conductance
+        ),
         capacity=np.where(free_nodes, capacity, 1.0),
-        exchange=exchange[numbering.active],
+        exchange=numbering.vector(exchange),
         free=free_nodes.astype(float),
         held=float(capacity[~free_nodes].sum()),
     )

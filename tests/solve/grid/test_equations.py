@@ -1,4 +1,4 @@
-"""Rung: the same in plain NumPy. What the compiled loops that lay out grids give."""
+"""Rung: slow twins. Shares of quadrilaterals, equations of stages and places of nodes, as they are defined."""
 
 from __future__ import annotations
 
@@ -9,9 +9,9 @@ from numpy.testing import assert_allclose
 from shapes import SHAPES
 
 from thermsim.case.process import Film
-from thermsim.solve.grid import grid_kernels
 from thermsim.solve.grid.body import body_of
 from thermsim.solve.grid.grid import grid_family
+from thermsim.solve.grid.lines import layer_nodes
 from thermsim.solve.grid.operator import exchange_of, operator_of, shares_of
 from thermsim.solve.matrix.numbering import Numbering
 from thermsim.solve.matrix.system import system_of
@@ -90,7 +90,7 @@ def test_a_stage_has_the_equations_of_all_pairs_of_neighbours(name, film):
 def test_nodes_lie_at_equal_steps_of_the_integral_of_one_over_the_spacing(layer):
     breaks, finest = np.array([0.0, 0.033, 0.0334, 0.06]), np.array([np.inf, 3e-4, 3e-4, 5e-4])
     most = np.full(501, 2e-3)
-    nodes = grid_kernels.layer_nodes(breaks, layer, finest, 0.12, most, 2, 4)
+    nodes = layer_nodes(breaks, layer, finest, 0.12, most, 2, 4)
     x = np.linspace(breaks[layer], breaks[layer + 1], 501)
     density = 1.0 / np.minimum(2e-3, (finest[:, None] + 0.12 * np.abs(x - breaks[:, None])).min(axis=0))
     count = np.insert(np.cumsum((density[1:] + density[:-1]) / 2 * np.diff(x)), 0, 0.0)
