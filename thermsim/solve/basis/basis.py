@@ -163,23 +163,32 @@ class Basis:
             self.rounds.append(self.count)
             for shifts, heads in zip(self.shifts, self.heads, strict=True):
                 self._make_room(heads.size)
-                for column, shift in enumerate(shifts):
-                    ahead = self.vectors[heads[:, column]] * self.root
-                    found = self.system.solver(shift)(ahead.T).T * self.root
-                    for start, vector in enumerate(found):
-                        if self._take_in(vector):
-                            heads[start, column] = self.count - 1
+                ahead = self.vectors[heads] * self.root
+                found = np.concatenate([self.system.solver(shift)(ahead[:, k].T).T for k, shift in enumerate(shifts)])
+                found *= self.root
+                sizes = np.sqrt(np.einsum("kn,kn->k", found, found))
+                old = self.vectors[: self.count]
+                for _ in range(2):  # all at once against what is there, which costs less than one by one
+                    found -= (found @ old.T) @ old
+                begun, starts = self.count, len(heads)
+                for k, vector in enumerate(found):
+                    if self._take_in(vector, begun, float(sizes[k])):
+                        heads[k % starts, k // starts] = self.count - 1
 
-    def _take_in(self, vector: Array) -> bool:
-        """Make a vector (n,) the next one of the basis, if it holds anything new."""
-        old = self.vectors[: self.count]
-        size = before = math.sqrt(vector @ vector)
+    def _take_in(self, vector: Array, begun: int, before: float) -> bool:
+        """Make a vector (n,) the next one of the basis, if it holds anything new.
+
+        It is orthogonal to those before ``begun``; ``before`` is what its length was.
+        """
+        old = self.vectors[begun : self.count]
+        size = math.sqrt(vector @ vector)
         for _ in range(3):  # twice is enough, but for vectors that hold hardly anything new
             last = size
             vector = vector - (old @ vector) @ old
             size = math.sqrt(vector @ vector)
             if size > 0.5 * last:
                 break
+            old = self.vectors[: self.count]
         if size <= ANYTHING * before:
             return False
         self.vectors[self.count] = vector / size

@@ -261,7 +261,7 @@ class Reduced:
             basis.grow(FIRST_ROUNDS[0] if len(basis.starts) == 1 else FIRST_ROUNDS[1])
         basis = self.bases[film]
         before = np.inf
-        added = 0
+        added, fresh = 0, False
         for _ in range(MOST_ROUNDS):
             state, _ = self._entered(basis.modes(), stages[0], last)
             # a new one has been begun with this very state
@@ -272,9 +272,11 @@ class Reduced:
             elif not (judge or new):
                 return True
             change = self._last_change(basis, stages, state, last)
-            if change <= LAST_ROUND * self.tolerance:
+            # the first round of a shift of its own says little of what is left
+            if change <= LAST_ROUND * self.tolerance and not fresh:
                 return True
-            if change > SLOW * before and added < ADDED:
+            fresh = change > SLOW * before and added < ADDED
+            if fresh:
                 basis.add(10.0 * basis.shifts[-1][-1])
                 added += 1
             before = change

@@ -106,15 +106,19 @@ def layer_nodes(
     ``breaks`` (m + 1,) [m]; ``finest`` (m + 1,) the spacing at each of them [m]; ``most`` (k,) the largest at evenly
     spaced places of the layer [m]. More intervals than ``thin`` come in a whole ``multiple``.
     """
-    x, step = np.linspace(breaks[layer], breaks[layer + 1], most.size, retstep=True)
-    density = 1.0 / np.minimum(most, (finest + growth * np.abs(x[:, None] - breaks)).min(axis=1))
+    low, high = breaks[layer], breaks[layer + 1]
+    # what breaks farther off ask for, they ask for at the layer's ends
+    at_low, at_high = ((finest + growth * np.abs(breaks - end)).min() for end in (low, high))
+    x, step = np.linspace(low, high, most.size, retstep=True)
+    spacing = np.minimum(at_low + growth * (x - low), at_high + growth * (high - x))
+    density = 1.0 / np.minimum(most, spacing)
     count = np.concatenate([[0.0], np.cumsum((density[1:] + density[:-1]) / 2.0 * step)])
     # a layer as thin as its neighbours' finest spacing is one interval; 0.99 keeps rounding from making it two
     intervals = max(1, math.ceil(0.99 * count[-1]))
     if intervals > thin:
         intervals = multiple * -(-intervals // multiple)
     nodes = np.interp(np.linspace(0.0, count[-1], intervals + 1), count, x)
-    nodes[0], nodes[-1] = breaks[layer], breaks[layer + 1]
+    nodes[0], nodes[-1] = low, high
     return nodes
 
 
