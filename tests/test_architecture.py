@@ -163,7 +163,14 @@ def test_a_simulation_loads_what_it_needs_when_it_needs_it():
     done = subprocess.run([sys.executable, "-c", code], check=True, capture_output=True, text=True)
     later = (
         *(f"scipy.{part}" for part in ("optimize", "interpolate", "ndimage", "special", "stats")),
-        *("matplotlib", "h5py", "thermsim.assess.measured", "thermsim.assess.study", "thermsim.assess.depth"),
+        *(
+            "numba",
+            "matplotlib",
+            "h5py",
+            "thermsim.assess.measured",
+            "thermsim.assess.study",
+            "thermsim.assess.depth",
+        ),
     )
     assert not [name for name in done.stdout.split() if name.startswith(later)]
 

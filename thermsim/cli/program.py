@@ -11,6 +11,7 @@ from collections.abc import Sequence
 from thermsim.cli import case, compare, depth, keys, materials, page, report, rerun, show, solve, study, verify
 from thermsim.cli.terminal import Help
 from thermsim.errors import CaseError, InputError, ThermsimError
+from thermsim.solve.compiled import tell_once
 from thermsim.systems import shown_in
 from thermsim.version import PROGRAM
 
@@ -37,6 +38,9 @@ A simulation is not a validation. Scheduled processes are set by the process aut
 licensed practice, from measured heat penetration. Conduction only: products that flow or are stirred heat otherwise.
 """
 
+#: Said before the first wait.
+COMPILING = "compiling what properties that change with temperature need (once after installing, up to half a minute)"
+
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run the command line.
@@ -55,6 +59,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
         if getattr(sys, name) is None:  # closed by whoever started this program: nobody listens
             setattr(sys, name, open(os.devnull, "w", encoding="utf-8"))  # noqa: SIM115
     options = parser().parse_args(arguments)
+    tell_once(None if options.quiet else lambda: print(COMPILING, file=sys.stderr, flush=True))
     try:
         with shown_in(options.units):
             code = int(options.run(options))
