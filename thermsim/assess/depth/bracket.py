@@ -14,7 +14,6 @@ from dataclasses import dataclass
 import numpy as np
 
 from thermsim.assess.depth.limits import reachable_depths
-from thermsim.assess.depth.recommendation import recommend
 from thermsim.assess.simulate.result import Result
 from thermsim.assess.simulate.simulation import simulate, simulate_container
 from thermsim.assess.spots.cold_spot import Spot
@@ -222,6 +221,8 @@ def _bound(name: str, case: Case, progress: Callable[[float], None]) -> Bound:
 
 def _solved(case: Case, progress: Callable[[float], None]) -> Result:
     if case.probe is not None and reachable_depths(case, case.probe) is not None:
+        from thermsim.assess.depth.recommendation import recommend  # an answer without a depth is to begin at once
+
         return recommend(case, progress=progress)
     return simulate(case.replace(probe=None), progress=progress)
 
