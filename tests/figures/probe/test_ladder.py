@@ -118,3 +118,13 @@ def test_only_what_is_beyond_five_per_cent_is_hatched(advised):
     bars = [bar for ax in figure.axes for bar in ax.containers[0]]
     assert [bool(bar.get_hatch()) for bar in bars] == [bar.get_width() > 5.0 for bar in bars]
     assert any(bar.get_hatch() for bar in bars)
+
+
+def test_next_to_nothing_has_no_minus_beside_its_bar(advised):
+    own = advised.advice.candidates[0]
+    picks = tuple(dataclasses.replace(one, heating_over_reading=-2e-4) for one in own.recommendations)
+    advice = dataclasses.replace(
+        advised.advice, candidates=(dataclasses.replace(own, recommendations=picks),), chosen=0
+    )
+    figure = plot_candidates(dataclasses.replace(advised, advice=advice))
+    assert "+0.0" in [text.get_text() for text in figure.axes[1].texts]

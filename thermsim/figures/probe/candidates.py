@@ -99,7 +99,7 @@ def _bars(found: list[Recommendation], values: list[float], ax: Axes, sign: str 
     ax.set_xlim(low - (room if min(shown) < 0.0 else 0.0), high + (room if max(shown) >= 0.0 else 0.0))
     for k, value in enumerate(shown):
         ax.annotate(
-            f"{value:{sign}.1f}".replace("-", "−"),
+            f"{value:{sign}z.1f}".replace("-", "−"),
             (value, -k),
             xytext=(3.0 if value >= 0.0 else -3.0, 0.0),
             textcoords="offset points",
