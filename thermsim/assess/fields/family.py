@@ -130,7 +130,7 @@ class Family:
 
     @property
     def beside(self) -> Executor:
-        """Executor with a second thread: the compiled loops let go of the interpreter's lock."""
+        """Executor with a second thread: LAPACK and large products let go of the interpreter's lock."""
         return _second_thread() if self.threaded else _Here()
 
     def afresh(self) -> Family:

@@ -115,14 +115,14 @@ def connected(lies: Nodes, i: int, j: int) -> Nodes:
     reached[i, j] = True
     runs = [_runs(lies), _runs(lies.T).T]
     while True:
-        grown = _spread(reached) & lies
         for run in runs:  # all at once that lie in a row or a column with what is reached
             touched = np.zeros(lies.size + 1, dtype=bool)
-            touched[run[grown]] = True
-            grown = lies & touched[run]
-        if np.array_equal(grown, reached):
+            touched[run[reached]] = True
+            reached = lies & touched[run]
+        beyond = _spread(reached) & lies
+        if np.array_equal(beyond, reached):
             return reached
-        reached = grown
+        reached = beyond
 
 
 def _runs(lies: Nodes) -> NDArray[np.intp]:
@@ -134,9 +134,13 @@ def _runs(lies: Nodes) -> NDArray[np.intp]:
 
 def _spread(places: Nodes) -> Nodes:
     """Places and all around them."""
-    wide = np.pad(places, 1)
-    tall = wide[:-2] | wide[1:-1] | wide[2:]
-    return np.asarray(tall[:, :-2] | tall[:, 1:-1] | tall[:, 2:])
+    tall = places.copy()
+    tall[1:] |= places[:-1]
+    tall[:-1] |= places[1:]
+    found = tall.copy()
+    found[:, 1:] |= tall[:, :-1]
+    found[:, :-1] |= tall[:, 1:]
+    return found
 
 
 def _rings(r: Array, z: Array) -> Array:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.sparse import csr_array
 
 from thermsim.assess.fields.curve import Curve
 from thermsim.case.case import Case, Lethality
@@ -21,6 +22,8 @@ LEAST = 1e-300
 #: Gauss-Legendre places and weights on [0, 1], exact for polynomials of degree 5.
 PLACES, WEIGHTS = (part / 2.0 for part in np.polynomial.legendre.leggauss(3))
 PLACES = PLACES + 0.5
+#: Places in a container that are gathered together: what is worked out for them stays near the processor.
+AT_ONCE = 512
 
 
 def lethal_rate(temperature: Array, lethality: Lethality) -> Array:
@@ -76,23 +79,38 @@ def gathered_by_cubics(time: Array, temperature: Array, rate: Array, lethality: 
     ndarray, shape (n_t, n)
         Lethality [s], 0 at the first entry.
     """
-    h = np.diff(time)[:, None]
-    low, high = temperature[:-1], temperature[1:]
-    bend_low, bend_high = h * rate[:-1], h * rate[1:]
-    most = np.maximum(np.abs(high - low), np.maximum(np.abs(bend_low), np.abs(bend_high))).max(axis=1)
+    h = np.diff(time)
+    swings = np.abs(np.diff(temperature, axis=0)), h[:, None] * np.abs(rate[:-1]), h[:, None] * np.abs(rate[1:])
+    most = np.max([swing.max(axis=1, initial=0.0) for swing in swings], axis=0)
     # where the rate would span more than a factor of three the step is cut
-    panels = 1 + np.minimum(2.0 * most / lethality.z, 200.0).astype(int)
-    gained = np.zeros_like(low)
-    for count in np.unique(panels):
-        steps = np.flatnonzero((panels == count) & (h[:, 0] > 0.0))
-        for panel in range(count):
-            for place, weight in zip(PLACES, WEIGHTS, strict=True):
-                x = (panel + place) / count
-                y = 1.0 - x
-                at = y * y * ((1.0 + 2.0 * x) * low[steps] + x * bend_low[steps])
-                at += x * x * ((1.0 + 2.0 * y) * high[steps] - y * bend_high[steps])
-                gained[steps] += weight / count * lethal_rate(at, lethality)
-    return np.vstack([np.zeros_like(low[:1]), np.cumsum(h * gained, axis=0)])
+    panels = np.where(h > 0.0, 1 + np.minimum(2.0 * most / lethality.z, 200.0).astype(np.int64), 0)
+    step = np.repeat(np.arange(h.size), panels)
+    begun = np.arange(step.size) - np.repeat(np.cumsum(panels) - panels, panels)
+    x = ((begun[:, None] + PLACES) / panels[step, None]).ravel()
+    weights = (WEIGHTS * (h / np.maximum(panels, 1))[step, None]).ravel()
+    step = np.repeat(step, PLACES.size)
+    y, length = 1.0 - x, h[step]
+    # rows: places in time; columns: entries
+    ends, two_each = np.column_stack([step, step + 1]).ravel(), 2 * np.arange(step.size + 1)
+    of_values, of_rates, sums = (
+        csr_array((np.ravel(values), columns, rows), shape=shape)
+        for values, columns, rows, shape in (
+            (
+                np.column_stack([y * y * (1.0 + 2.0 * x), x * x * (1.0 + 2.0 * y)]),
+                ends,
+                two_each,
+                (x.size, time.size),
+            ),
+            (np.column_stack([length * x * y * y, -length * x * x * y]), ends, two_each, (x.size, time.size)),
+            (weights, np.arange(x.size), PLACES.size * np.append(0, np.cumsum(panels)), (h.size, x.size)),
+        )
+    )
+    gathered = np.zeros_like(temperature)
+    for first in range(0, temperature.shape[1], AT_ONCE):
+        some = slice(first, first + AT_ONCE)
+        at = of_values @ temperature[:, some] + of_rates @ rate[:, some]
+        gathered[1:, some] = np.cumsum(sums @ lethal_rate(at, lethality), axis=0)
+    return gathered
 
 
 def gathered_lethality(time: Array, temperature: Array, lethality: Lethality) -> Array:
