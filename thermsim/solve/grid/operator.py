@@ -200,22 +200,22 @@ def _surfaces(grid: Grid) -> dict[str, Array]:
     outside = np.ones((grid.shape[0] + 1, grid.shape[1] + 1), dtype=bool)
     outside[1:-1, 1:-1] = grid.material == OUTSIDE
     conducts = grid.material >= 0
-    for along, faces in ((0, ("base", "lid")), (1, ("side", "side"))):
-        for end, face in enumerate(faces):
-            # the edges of the quadrilaterals at this end, and what lies beyond each
-            half = (_LOWER, _UPPER)[end]
-            low, high = ((_LOWER, half), (_UPPER, half)) if along == 0 else ((half, _LOWER), (half, _UPPER))
-            shift = 2 * end
-            size_r, size_z = conducts.shape
-            beyond = outside[1:-1, shift : shift + size_z] if along == 0 else outside[shift : shift + size_r, 1:-1]
-            bare = conducts & beyond
-            middle = (grid.r[low] + grid.r[high]) / 2.0
-            length = np.hypot(grid.r[high] - grid.r[low], grid.z[high] - grid.z[low])
+    # of each edge that may face the medium: its surface's name, its ends, and what lies beyond it
+    for face, low, high, beyond in (
+        ("base", CORNERS[0], CORNERS[1], outside[1:-1, :-2]),
+        ("lid", CORNERS[2], CORNERS[3], outside[1:-1, 2:]),
+        ("side", CORNERS[0], CORNERS[2], outside[:-2, 1:-1]),
+        ("side", CORNERS[1], CORNERS[3], outside[2:, 1:-1]),
+    ):
+        bare = conducts & beyond
+        middle = (grid.r[low] + grid.r[high]) / 2.0
+        length = np.hypot(grid.r[high] - grid.r[low], grid.z[high] - grid.z[low])
+        for node in (low, high):
+            # the half of the edge beside the node, swept about the axis
+            band = np.where(bare, math.pi * (grid.r[node] + middle) * length / 2.0, 0.0)
             # a probe's parts have a film of their own; a container's are named by where they face
-            for name, there in ((face, bare & ~grid.probe), ("probe", bare & grid.probe)):
-                for node in (low, high):
-                    band = math.pi * (grid.r[node] + middle) * length / 2.0
-                    areas[name][node] += np.where(there, band, 0.0)
+            areas["probe"][node] += np.where(grid.probe, band, 0.0)
+            areas[face][node] += np.where(grid.probe, 0.0, band)
     return areas
 
 
