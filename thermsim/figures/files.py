@@ -15,7 +15,6 @@ from typing import NamedTuple, TypeAlias
 
 import matplotlib as mpl
 from matplotlib.axis import Tick
-from matplotlib.backends.backend_pdf import PdfPages
 from matplotlib.figure import Figure, SubFigure
 from matplotlib.text import Text
 
@@ -153,6 +152,7 @@ def draw_once(figures: Iterable[Figured], folder: Path | None, *, stem: str, for
     for name, title, plot in figures:
         figure = plot()
         svg = _svg_of(figure)
+        figure.get_figure(root=True).set_layout_engine("none")  # laid out once: each format finds its parts in place
         found.svgs[title] = _as_element(svg, name)
         for suffix in formats if folder is not None else ():
             path = Path(folder or "") / f"{stem}-{name}.{suffix}"
@@ -239,6 +239,8 @@ def save_figure(figure: Figure | SubFigure, path: Path, *further: Figure) -> Pat
     kind = path.suffix.lstrip(".")
     with whole_file(path) as part:
         if further and kind == "pdf":
+            from matplotlib.backends.backend_pdf import PdfPages  # only here: it takes as long to load as to draw
+
             with as_text(), PdfPages(part, metadata=_DATES[kind]) as pdf:
                 for page in (figure, *further):
                     with _as_written(page) as whole:
