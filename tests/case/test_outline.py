@@ -55,7 +55,7 @@ def test_a_place_is_outside_beside_the_wall_above_the_lid_or_under_the_base(r, z
     assert lies_outside(JAR, r, z) == outside
 
 
-@settings(deadline=None)
+@settings(max_examples=25, deadline=None)
 @given(st.floats(0.0, 1.02), st.floats(0.0, 1.0))
 def test_what_lies_inside_is_within_the_reference_section_and_only_that(part, height):
     coordinates = Coordinates(JAR, 0.0, 0.1)

@@ -154,7 +154,7 @@ def test_corner_without_room_for_its_rounding_is_named():
     )
 
 
-@settings(deadline=None)
+@settings(max_examples=25, deadline=None)
 @given(STEPS, st.floats(0.1, 1.0))
 def test_rounded_profiles_are_smooth_and_hold_what_quadrature_says(steps, part):
     sharp = profile_of(steps)
@@ -173,7 +173,7 @@ def test_rounded_profiles_are_smooth_and_hold_what_quadrature_says(steps, part):
     assert_allclose(profile.volume(profile.height), whole, rtol=1e-9, atol=0)  # roots at upright ends of arcs
 
 
-@settings(deadline=None)
+@settings(max_examples=25, deadline=None)
 @given(STEPS, st.floats(0.0, 0.9), st.floats(0.01, 1.0))
 def test_the_height_of_a_volume_is_where_the_profile_holds_it(steps, rounding, part):
     sharp = profile_of(steps)

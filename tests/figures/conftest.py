@@ -72,6 +72,12 @@ def logged() -> Result:
 
 @pytest.fixture(scope="session")
 def tapered() -> Result:
+    case = tapered_case().replace(accuracy=ROUGH, stock=None)
+    return simulate(case.replace(probe=case.probe.at_depth(0.030, case.container)))
+
+
+@pytest.fixture(scope="session")
+def tapered_advised() -> Result:
     return advised_by_few(tapered_case().replace(accuracy=ROUGH))
 
 

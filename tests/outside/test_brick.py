@@ -60,8 +60,15 @@ def middle(case, sides, film, time):
     return HOT + (START - HOT) * left
 
 
-@pytest.mark.parametrize("film", [300.0, np.inf])
-@pytest.mark.parametrize("sides", [(180, 130, 40), (60, 60, 60)])
+@pytest.mark.parametrize(
+    ("sides", "film"),
+    [
+        ((180, 130, 40), np.inf),
+        ((60, 60, 60), 300.0),
+        pytest.param((180, 130, 40), 300.0, marks=pytest.mark.long),
+        pytest.param((60, 60, 60), np.inf, marks=pytest.mark.long),
+    ],
+)
 def test_the_slowest_place_of_a_brick_is_its_middle_and_reads_the_product_of_three_slabs(sides, film):
     case = bare(sides, (film, film))
     spots, unsure = brick_spots(case)
@@ -95,6 +102,7 @@ def test_cooling_with_another_film_keeps_what_the_brick_held():
     assert_allclose(spots.least_lethality.lethality, rate * 6000 * 60, rtol=0.01)
 
 
+@pytest.mark.long
 def test_a_brick_insulated_above_is_half_of_one_twice_as_high():
     one, two = bare((120, 90, 40), (800.0, 800.0)), bare((120, 90, 60), (800.0, 800.0))
     half = one.replace(

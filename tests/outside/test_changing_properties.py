@@ -9,6 +9,7 @@ from __future__ import annotations
 import dataclasses
 
 import numpy as np
+import pytest
 from numpy.testing import assert_allclose
 from scipy.sparse.linalg import splu
 from skfem import Basis, BilinearForm, ElementQuad2, FacetBasis, LinearForm, MeshQuad, asm
@@ -119,6 +120,7 @@ def by_finite_elements(step):
     return np.array(times), np.array(values)
 
 
+@pytest.mark.long
 def test_changing_properties_agree_with_finite_elements():
     result = simulate(case())
     time, reference = by_finite_elements(30.0)

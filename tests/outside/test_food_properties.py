@@ -10,7 +10,6 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from CoolProp.CoolProp import PropsSI
 from iapws import IAPWS97
 from numpy.testing import assert_allclose
 
@@ -46,8 +45,11 @@ def test_components_have_the_values_of_the_printed_equations(name, temperature, 
     assert_allclose(found.diffusivity, alpha, rtol=1e-6)
 
 
+@pytest.mark.long  # loading the other implementation takes seconds
 @pytest.mark.parametrize("name", COMPONENTS)
 def test_components_agree_with_another_implementation_of_the_equations(name):
+    from CoolProp.CoolProp import PropsSI
+
     fluid = f"INCOMP::Food{ {'carbohydrate': 'Carbohydrate', 'fibre': 'Fiber'}.get(name, name.capitalize()) }"
     temperatures = np.arange(-39.0, 0.0, 3.0) if name == "ice" else np.arange(1.0, 150.0, 6.0)
     found = component_properties(name, temperatures)

@@ -5,7 +5,6 @@ from __future__ import annotations
 import ht
 import numpy as np
 import pytest
-from CoolProp.CoolProp import PropsSI
 from numpy.testing import assert_allclose
 
 from thermsim.physics.films import air, free_film
@@ -45,7 +44,10 @@ def test_radiation_between_the_faces_is_that_of_grey_plates(temperature, grey, b
         assert_allclose(parts.radiation / 0.01, coefficient, rtol=1e-3)
 
 
+@pytest.mark.long  # loading the package takes seconds
 def test_air_and_saturated_water_are_those_of_coolprop():
+    from CoolProp.CoolProp import PropsSI
+
     for celsius in (5.0, 25.0, 60.0, 100.0, 121.1, 140.0):
         kelvin = celsius + 273.15
         assert_allclose(air_conductivity(celsius), PropsSI("L", "T", kelvin, "P", 101325.0, "Air"), rtol=2e-3)

@@ -103,6 +103,7 @@ def test_a_straight_part_that_is_given_is_taken():
     assert (found.start, found.end, found.automatic, found.samples) == (6000.0, 9000.0, False, 101)
 
 
+@pytest.mark.long
 def test_intervals_of_f_hold_the_true_slope_in_most_noisy_curves():
     chance = np.random.default_rng(5)
     exact = curve(0.0, CAN.height / 2)

@@ -127,6 +127,7 @@ def places_to_follow(case, solution):
     return [*minima(solution, case), *((point.r, point.z) for point in case.points)]
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("build", [tapered_cup, *FINER])
 def test_cold_spots_agree_with_finite_elements(build):
     case, result, solution = build(), simulated(build), solved(build)
@@ -157,6 +158,7 @@ FAULTS = [
 ]
 
 
+@pytest.mark.long
 @pytest.mark.parametrize(
     ("build", "fault"),
     [

@@ -125,6 +125,7 @@ def exact(task):
     return {"slowest_end_of_heating": 121.1 + (start - 121.1) * theta}, {}
 
 
+@pytest.mark.long
 def test_a_bare_cylinders_indices_are_those_of_the_exact_series():
     from thermsim.assess.study.one_run import compute_run
 

@@ -12,6 +12,7 @@ from page_scenes import COARSE, PROBE, visit
 from thermsim.page import files
 
 
+@pytest.mark.long
 def test_the_sheet_of_a_recommended_depth_can_be_had_once_the_depth_is_taken(monkeypatch):
     monkeypatch.setattr("thermsim.assess.depth.insertion.COARSE", 5)
     monkeypatch.setattr("thermsim.assess.depth.insertion.ADDED", 0)

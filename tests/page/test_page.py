@@ -103,6 +103,7 @@ def test_faults_stand_at_their_own_fields_in_the_words_of_the_command_line(tmp_p
         assert error in capsys.readouterr().err
 
 
+@pytest.mark.long
 def test_a_fault_of_a_table_as_a_whole_stands_above_its_fields():
     async def act(at):
         at.bench.edit(at.bench.draft.with_value(("fill",), {}))
@@ -113,6 +114,7 @@ def test_a_fault_of_a_table_as_a_whole_stands_above_its_fields():
     visit(act)
 
 
+@pytest.mark.long
 def test_texts_of_a_case_are_set_as_texts():
     name = "<img src=x onerror=alert(1)>"
 
@@ -173,6 +175,7 @@ def test_the_whole_page_goes_over_to_other_units_and_back():
     visit(act)
 
 
+@pytest.mark.long
 def test_the_fill_is_given_otherwise_without_changing_it():
     async def act(at):
         before = await at.solved()
@@ -262,6 +265,7 @@ def test_results_files_reports_and_case_files_go_out_and_come_back(tmp_path):
     visit(act)
 
 
+@pytest.mark.long
 def test_a_number_that_is_moved_in_the_drawing_is_put_into_the_field_that_is_there():
     async def act(at):
         await at.solved()

@@ -49,6 +49,7 @@ def test_numbers_of_other_sources_are_those_written_beside_their_source(name):
     assert (material.conductivity, material.density, material.specific_heat) == ELSEWHERE[name]
 
 
+@pytest.mark.long
 @pytest.mark.parametrize(
     ("name", "kelvin", "pressure"),
     [

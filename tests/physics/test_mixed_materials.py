@@ -29,13 +29,13 @@ def worst_between(composition, rule, low, high):
 
 
 @given(compositions(driest=1e-4, wettest=0.9999), st.sampled_from(RULE_NAMES))
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=25, deadline=None)
 def test_straight_lines_between_a_materials_temperatures_are_within_a_ten_thousandth(composition, rule):
     assert worst_between(composition, rule, 0.0, 150.0) < 1e-4
 
 
 @given(compositions(ice=True), st.sampled_from(RULE_NAMES))
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=25, deadline=None)
 def test_straight_lines_below_0_degC_are_within_a_ten_thousandth(composition, rule):
     assert worst_between(composition, rule, -40.0, -0.01) < 1e-4
 

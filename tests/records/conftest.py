@@ -4,6 +4,7 @@ import math
 
 import pytest
 from probed import advised_by_few
+from saved_results import kept, saved  # noqa: F401
 from small_cans import LOGGER, SHOULDERED, STEM, STEPPED, TAPERED, small_can
 
 from thermsim.assess.depth.recommendation import recommend

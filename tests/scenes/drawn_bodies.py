@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from thermsim.case.process import Film, Process, Stage
 from thermsim.physics.materials import Material
 
-FEW = settings(max_examples=10, deadline=None, derandomize=True)
+FEW = settings(max_examples=5, deadline=None, derandomize=True)
 
 
 materials = st.builds(

@@ -7,7 +7,7 @@ import dataclasses
 import numpy as np
 import pytest
 
-from thermsim.assess.depth import insertion
+from thermsim.assess.depth import insertion, stems
 from thermsim.assess.depth.recommendation import recommend
 from thermsim.assess.simulate.result import Result
 from thermsim.case.case import Accuracy, Case, Lethality
@@ -55,10 +55,11 @@ def logger_can():
     return dataclasses.replace(probed_can(), probe=Probe("base", "inside", stack, sensing=2e-3))
 
 
-def advised_by_few(case: Case, **more) -> Result:
-    """The advice on a case from half as many rungs: to see what is said and drawn of it, not how good it is."""
+def advised_by_few(case: Case, *, rungs=(6, 2, 1), **more) -> Result:
+    """The advice on a case from half as many rungs, few other stems: what is said of it, not how good it is."""
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(insertion, "COARSE", 6)
-        patch.setattr(insertion, "ADDED", 2)
-        patch.setattr(insertion, "SETTLED", 1)
+        for name, number in zip(("COARSE", "ADDED", "SETTLED"), rungs, strict=True):
+            patch.setattr(insertion, name, number)
+        patch.setattr(stems, "STEM_SCALES", (0.5, 1.0))
+        patch.setattr(stems, "STEM_CONDUCTIVITIES", (0.25,))
         return recommend(case, **more)

@@ -7,6 +7,7 @@ from concurrent.futures import Executor, Future
 
 import h5py
 import numpy as np
+import pytest
 
 from thermsim.assess.study.plan import Plan
 from thermsim.case.file.reader import case_from_text
@@ -138,3 +139,11 @@ def plan_with(result, **changes):
     """A study's plan with some of it replaced."""
     held = {name: getattr(result.plan, name) for name in Plan.__dataclass_fields__}
     return Plan(**{**held, **changes})
+
+
+@pytest.fixture(scope="module", autouse=True)
+def few_resamples():
+    """Intervals of the indices are said, not judged: a few samples of them will do."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("thermsim.assess.study.sensitivity.RESAMPLES", 10)
+        yield

@@ -73,6 +73,7 @@ def test_the_corrected_lethality_is_that_of_the_true_container_and_the_loggers_i
     assert abs(naive / known.lethality - 1) > 0.02
 
 
+@pytest.mark.long
 def test_intervals_hold_the_truth_in_most_of_200_runs(model):
     """The fit and its intervals are the program's own; shared is the family of curves.
 

@@ -41,6 +41,7 @@ def background_of(case):
     return RoundBackground.of(bare, refined)
 
 
+@pytest.mark.long
 @pytest.mark.parametrize(
     ("diameter", "insertion"),
     [
@@ -89,6 +90,7 @@ def test_the_change_of_a_reading_converges_with_the_grid():
     assert 0.0 < abs(fine[1] - middle[1]) < 0.03 * abs(fine[1])
 
 
+@pytest.mark.long
 def test_heat_of_an_insulated_can_with_a_hot_stem_is_kept():
     case = probed_can()
     still = Film.everywhere(0.0)

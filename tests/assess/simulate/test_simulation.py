@@ -57,6 +57,7 @@ def test_the_two_cold_spots_are_told_apart_and_explained(fixed):
     assert any("mm apart" in warning and "process authority" in warning for warning in result.warnings)
 
 
+@pytest.mark.long
 def test_sharper_accuracy_refines_the_grid_and_lowers_the_error():
     cylinder = bare_cylinders()[1]
     case = cylinder.case(STERILISATION)

@@ -35,6 +35,7 @@ def by_one():
     return run_study(study_case(SMALL_SCAN), workers=1)
 
 
+@pytest.mark.long
 def test_two_workers_give_what_one_gives(by_one):
     assert same(run_study(study_case(SMALL_SCAN), workers=2), by_one)
 

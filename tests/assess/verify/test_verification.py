@@ -14,6 +14,7 @@ def verified():
     return verify()
 
 
+@pytest.mark.long
 def test_every_figure_is_within_its_bound(verified):
     assert [row for row in verified.rows if not row.passed] == []
     assert verified.passed

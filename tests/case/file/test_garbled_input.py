@@ -84,7 +84,7 @@ def test_random_bytes_are_refused_or_read_as_a_log(tmp_path_factory, data):
         assert read_log(path).time.size >= 2
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=40, deadline=None)
 @given(st.integers(0, 10**9), SCALARS)
 def test_any_value_in_any_place_of_a_case_is_refused_or_read(seed, value):
     chooser = random.Random(seed)
@@ -94,7 +94,7 @@ def test_any_value_in_any_place_of_a_case_is_refused_or_read(seed, value):
     refused_or_read("\n".join(lines), attachments={"retort.csv": RETORT})
 
 
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=60, deadline=None)
 @given(st.integers(0, 10**9), st.sampled_from(list('[]{}"=.,;#\n\t\0 09-e:\u2028é')))
 def test_a_garbled_case_is_refused_or_read(seed, character):
     chooser = random.Random(seed)
@@ -105,7 +105,7 @@ def test_a_garbled_case_is_refused_or_read(seed, character):
     refused_or_read(text, attachments={"retort.csv": RETORT})
 
 
-@settings(max_examples=300)
+@settings(max_examples=60)
 @given(
     st.integers(0, 10**9), st.sampled_from(list('"=.,;#\n\t 09-e:/\u2028é%') + ["nan", "9" * 400, '""', "1:2", "am"])
 )

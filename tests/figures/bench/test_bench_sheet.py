@@ -1,16 +1,11 @@
-"""The bench sheet: its size, its words and numbers, its drawing to scale, and that nothing overlaps."""
+"""The bench sheet: its size, its words and numbers."""
 
 import dataclasses
-import re
-from itertools import combinations
 
 import pytest
-from matplotlib.backends.backend_agg import FigureCanvasAgg
-from matplotlib.figure import Figure
+from job_cases import words
 from numpy.testing import assert_allclose
 
-from thermsim.figures import style
-from thermsim.figures.bench.drawing import draw_bench, printed_scale, scale_for
 from thermsim.figures.bench.form import plot_form
 from thermsim.figures.bench.paper import folded
 from thermsim.figures.bench.setting import bench_of
@@ -20,15 +15,6 @@ from thermsim.figures.files import bench_sheet, save_bench_sheet
 from thermsim.notice import Notice
 from thermsim.physics.convection import find_thickness, flow_notices, flow_of
 from thermsim.text import with_uncertainty
-
-
-def texts_of(figure):
-    return [*figure.texts, *(text for ax in figure.axes for text in ax.texts)]
-
-
-def words(figure):
-    """All that is written on the page, lines joined in the order in which they were written."""
-    return re.sub(r"\s+", " ", " ".join(text.get_text() for text in texts_of(figure)))
 
 
 def sheet(result):
@@ -211,54 +197,6 @@ def test_cautions_are_there(name, expected, request):
         assert word in text, word
 
 
-def drawing_of(result):
-    figure = Figure(figsize=(93.0 / 25.4, 94.0 / 25.4))
-    return draw_bench(result, bench_of(result), ax=figure.add_axes((0, 0, 1, 1)), paper=(93.0, 94.0))
-
-
-def test_drawing_is_to_its_scale(advised):
-    """72 mm by 118.2 mm with 54.6 mm sticking out: 1 : 2.5 is the largest scale that finds room."""
-    drawing = drawing_of(advised)
-    assert printed_scale(drawing.scale) == "1 : 2.5"
-    ax = drawing.probe[-1].axes
-    across, along = (limits[1] - limits[0] for limits in (ax.get_xlim(), ax.get_ylim()))
-    assert_allclose([93.0 / across, 94.0 / along], drawing.scale, rtol=1e-9, err_msg="paper mm per container mm")
-
-
-def test_drawing_shows_the_probe_as_it_is_to_be_set(advised, logged):
-    depth = 1e3 * advised.probe.depth
-    stem = drawing_of(advised).probe[-1]
-    assert_allclose([stem.get_y(), stem.get_height()], [118.2 - depth, 90.0], rtol=1e-9, err_msg="mm")
-    spacer, body, tip = drawing_of(logged).probe
-    assert_allclose([spacer.get_height(), tip.get_y() + tip.get_height()], [20.0, 57.0], rtol=1e-9, err_msg="mm")
-
-
-def test_drawing_is_dimensioned_from_the_datum(advised):
-    drawing = drawing_of(advised)
-    depth = 1e3 * advised.probe.depth
-    found = " ".join(text.get_text() for text in (*drawing.dimensions, *drawing.labels)).replace("\n", " ")
-    for expected in (
-        f"{depth:.1f}", f"{90.0 - depth:.1f}", "datum", "edge to axis 36.0", "outer diameter 72.0", "fitting ⌀ 12.0",
-        *(f"confirm {1e3 * one:.1f}" for one in advised.advice.confirmation),
-    ):  # fmt: skip
-        assert expected in found, expected
-
-
-def test_each_dimension_says_the_length_that_it_spans(advised, shouldered, logged):
-    """A text stands in the middle of its line, which begins at the datum."""
-    for result in (advised, from_below(advised), shouldered, logged):
-        bench, drawing = bench_of(result), drawing_of(result)
-        (datum,) = [line for line in drawing.probe[-1].axes.lines if line.get_color() == style.LOUD]
-        face = datum.get_ydata()[0]
-        spans = [text for text in drawing.dimensions if text.get_text().replace(".", "").isdigit()]
-        through = bench.probe.mount == "through"
-        wanted = [bench.depth, bench.stick_out] if through else [bench.depth]
-        assert [text.get_text() for text in spans] == [f"{1e3 * length:.1f}" for length in wanted]
-        down = -1.0 if bench.probe.entry == "lid" else 1.0
-        middles = [face + down * 1e3 * length / 2 for length in (bench.depth, -bench.stick_out)]
-        assert_allclose([text.get_position()[1] for text in spans], middles[: len(spans)], rtol=1e-9)
-
-
 def test_a_depth_at_its_limit_says_what_lies_beyond(advised):
     own = advised.advice.own
     least, slowest = own.recommendations
@@ -315,142 +253,6 @@ def test_the_confirming_depths_say_by_how_much_they_must_differ(advised):
     assert "the cold spot is elsewhere" in text
 
 
-def test_other_length_from_the_stock_is_drawn_longer(advised):
-    """The second setting is the 110 mm probe, which must stick out by 70 mm at the most."""
-    second = dataclasses.replace(advised.advice, settings=advised.advice.settings[1:])
-    bench = bench_of(dataclasses.replace(advised, advice=second))
-    assert_allclose([bench.probe.length, bench.depth, bench.stick_out], [0.110, 0.040, 0.070], rtol=1e-9)
-    text = words(sheet(dataclasses.replace(advised, advice=second)))
-    assert "⌀ 3.0 × 110.0 mm" in text
-    assert f"mismatch {100 * second.settings[0].worth.mismatch:.1f} % of lethality" in text
-
-
-def test_larger_containers_get_smaller_round_scales(advised):
-    bench, container = bench_of(advised), advised.case.container
-    scales = [scale_for(bench, container, width, 250.0) for width in (400.0, 130.0, 93.0, 60.0)]
-    assert scales == [1.0, 1.0, 0.5, 0.1]
-
-
-def from_below(result):
-    """The same with the other entry for the case's own, a long title, and hardware that cannot be set."""
-    other = 1 - result.advice.chosen
-    advice = dataclasses.replace(result.advice, chosen=other, settings=(), criterion="slowest heating")
-    return dataclasses.replace(result, case=result.case.replace(title="bean paste, second try " * 6), advice=advice)
-
-
-def test_stem_through_the_base_is_measured_from_the_base(advised):
-    result = from_below(advised)
-    own = result.advice.own.recommended("slowest heating")
-    text = words(sheet(result))
-    for expected in ("through the base", "outer face of the base", "insertion depth none at hand",
-                     f"wanted {1e3 * own.depth:.1f} mm: get hardware that reaches it",
-                     f"F until heating ends {own.heating_lethality / 60:.2f}"):  # fmt: skip
-        assert expected in text, expected
-    stem = drawing_of(result).probe[-1]
-    assert_allclose([stem.get_y() + stem.get_height(), stem.get_height()], [1e3 * own.depth, 90.0], rtol=1e-9)
-
-
-def test_hole_in_a_shaped_jar_is_found_from_the_edge_of_its_own_wall(tapered, shouldered):
-    """The base ends level across 4 mm of wall on a slope of 3 in 4: 33 and 5 mm; the cup's lid at 37.01 mm."""
-    for result, entry, edge in ((shouldered, "base", "38.0"), (tapered, "lid", "37.0")):
-        text = words(sheet(result))
-        assert f"through the {entry}" in text
-        assert f"on the axis, {edge} mm from the outer edge of the {entry}" in text
-        assert f"edge of the {entry} to axis {edge}" in text
-        largest = 2e3 * result.case.container.outer_radius
-        assert f"largest outer diameter {largest:.1f}" in text
-
-
-def test_other_entry_of_a_shaped_jar_is_found_from_its_neck(shouldered):
-    """26 mm and 3.5 mm of wall."""
-    advice = dataclasses.replace(shouldered.advice, chosen=1 - shouldered.advice.chosen, settings=())
-    result = dataclasses.replace(shouldered, advice=advice)
-    text = words(sheet(result))
-    assert "on the axis, 29.5 mm from the outer edge of the lid" in text
-    assert "largest outer diameter 59.0" not in text
-
-
-def test_domed_base_is_the_datum_on_the_axis_and_its_rim_is_told(shouldered):
-    """The dome is 6 mm high: heights are 6 mm more than depths, the probe stands 6 mm less out of the rim's plane."""
-    bench = bench_of(shouldered)
-    depth, out = 1e3 * bench.depth, 1e3 * bench.stick_out
-    text = words(sheet(shouldered))
-    for expected in (
-        "outer face of the base on the axis, 6.0 mm above its rim",
-        f"{out:.1f} mm, outer face of the base on the axis to the probe's outer end",
-        f"from the rim {out - 6.0:.1f} mm below its plane",
-        f"{depth:.1f} {out:.1f} {depth + 6.0:.1f} ",
-    ):
-        assert expected in text, expected
-    drawing = drawing_of(shouldered)
-    stem = drawing.probe[-1]
-    assert_allclose(stem.get_y() + stem.get_height(), 6.0 + depth, rtol=1e-9, err_msg="mm")
-    (line,) = [line for line in stem.axes.lines if line.get_color() == style.LOUD]
-    assert_allclose(line.get_ydata(), 6.0, rtol=1e-12, err_msg="the datum's line")
-
-
-def test_probe_that_ends_within_the_punt_ends_above_the_rim(shouldered):
-    """A stem that sticks out by 4 mm of the 6 mm."""
-    own = shouldered.advice.own
-    probe = dataclasses.replace(
-        own.probe, segments=(dataclasses.replace(own.probe.segments[0], length=bench_of(shouldered).depth + 0.004),),
-        fitting=None,
-    )  # fmt: skip
-    advice = dataclasses.replace(
-        shouldered.advice, settings=(), candidates=tuple(
-            dataclasses.replace(one, probe=probe) if one is own else one for one in shouldered.advice.candidates
-        ),
-    )  # fmt: skip
-    assert "from the rim 2.0 mm above its plane" in words(sheet(dataclasses.replace(shouldered, advice=advice)))
-
-
-def test_depth_of_the_sheet_is_not_its_own_confirmation(logged):
-    """The stock may set 57 mm, out of the window, and 57 mm may be what confirms the recommended depth."""
-    advice = dataclasses.replace(logged.advice, confirmation=(0.057, 0.067))
-    bench = bench_of(dataclasses.replace(logged, advice=advice))
-    assert_allclose([bench.depth, *(rung.depth for rung in bench.confirmation)], [0.057, 0.067], rtol=1e-9)
-
-
-@pytest.mark.parametrize(
-    "name",
-    [
-        "advised",
-        "shouldered",
-        *(pytest.param(name, marks=pytest.mark.long) for name in ("logged", "from below", "tapered")),
-    ],
-)
-def test_no_text_overlaps_another_or_leaves_the_page(name, request):
-    result = from_below(request.getfixturevalue("advised")) if name == "from below" else request.getfixturevalue(name)
-    for figure in (sheet(result), form(result)):
-        keeps_apart(figure)
-
-
-def keeps_apart(figure):
-    canvas = FigureCanvasAgg(figure)
-    canvas.draw()
-    boxes = [
-        (text.get_text(), text.get_window_extent(canvas.get_renderer()))
-        for text in texts_of(figure)
-        if text.get_text()
-    ]
-    assert len(boxes) > 15
-    inch = figure.dpi
-    margin = 8.0 / 25.4 * inch
-    for text, box in boxes:
-        assert box.x0 >= margin and box.x1 <= figure.bbox.x1 - margin, f"{text!r} leaves the page"
-        assert box.y0 >= margin and box.y1 <= figure.bbox.y1 - margin, f"{text!r} leaves the page"
-    for (one, box), (two, other) in combinations(boxes, 2):
-        # letters without descenders may stand closer than their boxes: a quarter of a millimetre
-        slack = 0.25 / 25.4 * inch
-        apart = (
-            box.x1 - slack <= other.x0
-            or other.x1 - slack <= box.x0
-            or box.y1 - slack <= other.y0
-            or other.y1 - slack <= box.y0
-        )
-        assert apart, f"{one!r} over {two!r}"
-
-
 def test_lines_are_folded_to_their_width_and_numbers_keep_their_units():
     lines = folded("the tip stands at 37.3 mm below the lid", 24.0, size=8.0)
     assert len(lines) > 1
@@ -458,6 +260,7 @@ def test_lines_are_folded_to_their_width_and_numbers_keep_their_units():
     assert any("37.3\N{NO-BREAK SPACE}mm" in line for line in lines)
 
 
+@pytest.mark.long
 def test_pdf_is_the_same_every_time_and_has_no_date(advised, tmp_path):
     one, two = (save_bench_sheet(advised, tmp_path / name) for name in ("one.pdf", "two.pdf"))
     assert one.read_bytes() == two.read_bytes()

@@ -21,10 +21,10 @@ def test_lines_are_no_wider_than_the_room_and_hold_every_word():
 
 
 def test_a_word_that_is_too_long_is_broken_and_kept():
-    word = "x" * 400
+    word = "x" * 130
     lines = wrapped(f"a {word} b", SMALL, 50.0)
     assert max(width_of(line, SMALL) for line in lines) <= 50.0
-    assert "".join(lines).count("x") == 400
+    assert "".join(lines).count("x") == 130
 
 
 def test_columns_share_the_room():
@@ -35,7 +35,7 @@ def test_columns_share_the_room():
 
 
 def test_a_long_table_goes_on_over_pages_within_their_margins(tmp_path):
-    rows = [(f"Can {k}", "within", TALE[:90]) for k in range(150)]
+    rows = [(f"Can {k}", "within", TALE[:90]) for k in range(70)]
     sections = [
         Section("Containers", (table(("can", "stands", "found"), rows),)),
         *noticed("Danger", [Notice("a", "danger", "fit", "IT IS WRONG $x^2$.")], "danger"),
@@ -57,7 +57,7 @@ def test_a_long_table_goes_on_over_pages_within_their_margins(tmp_path):
     assert len(re.findall(rb"/Type /Page ", path.read_bytes())) == paper.number > 2
     body = [(y, text) for _, _, y, text, _ in placed if y < HEIGHT - MARGIN / 2]
     assert all(MARGIN <= y <= HEIGHT - MARGIN for y, _ in body)
-    assert sum(text.startswith("Can ") for _, text in body) == 150
+    assert sum(text.startswith("Can ") for _, text in body) == 70
     # each page of the table has its heads
     assert len([text for _, text in body if text == "stands"]) == len(
         {n for n, *_, text, _ in placed if text == "within"}

@@ -4,7 +4,6 @@ import dataclasses
 
 import numpy as np
 import pytest
-from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 from numpy.testing import assert_allclose
 
@@ -71,7 +70,7 @@ def test_second_scale_gives_the_tips_height_from_either_entry(advised, logged, s
     for result, height in ((advised, 118.2 - 40.0), (logged, 40.0), (shouldered, 6.0 + 40.0)):
         figure = plot_ladder(result)
         (second,) = figure.axes[0].child_axes
-        FigureCanvasAgg(figure).draw()
+        figure.draw_without_rendering()
         across = [ax.transData.transform((x, 0.0))[0] for ax, x in ((figure.axes[0], 40.0), (second, height))]
         assert_allclose(across[0], across[1], rtol=1e-9, err_msg="a depth of 40 mm and its z, in pixels")
 

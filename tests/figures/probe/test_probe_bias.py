@@ -63,8 +63,8 @@ def test_end_of_heating_is_marked_in_both_panels(advised):
 def test_stems_are_drawn_over_diameter_and_conductivity_with_the_own_one_ringed(advised):
     axes = Figure().subplots(1, 2, sharey=True)
     lines = draw_stems(advised, ax=tuple(axes))
-    assert_allclose(lines[0].get_xdata(), [1.5, 2.25, 3.0, 4.5, 6.0], rtol=1e-9, err_msg="parts of 3 mm")
-    assert_allclose(lines[1].get_xdata(), [0.25, 2.0, 15.0, 16.0, 50.0], rtol=1e-9, err_msg="and the steel's own")
+    assert_allclose(lines[0].get_xdata(), [1.5, 3.0], rtol=1e-9, err_msg="parts of 3 mm")
+    assert_allclose(lines[1].get_xdata(), [0.25, 16.0], rtol=1e-9, err_msg="and the steel's own")
     assert axes[1].get_xscale() == "log"
     own = {(stem.diameter, stem.conductivity): 100 * stem.heating_bias for stem in advised.advice.stems}[0.003, 16.0]
     for ax, line, x in zip(axes, lines, (3.0, 16.0), strict=True):

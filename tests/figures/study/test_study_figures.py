@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 from matplotlib.figure import Figure
 from numpy.testing import assert_allclose
-from study_scenes import BARE, STEM, Here, smooth, study_case
+from study_scenes import BARE, STEM, Here, few_resamples, smooth, study_case  # noqa: F401
 
 from thermsim.assess.study.robust_depth import robust_depth
 from thermsim.assess.study.sensitivity import sobol_indices, tornado

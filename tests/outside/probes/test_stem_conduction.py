@@ -67,8 +67,8 @@ def steady(grid, held, exchange):
 # conductivity, film, diameter, length, tip over base with a convecting tip (closed form, computed)
 FINS = [
     (15.0, 20.0, 0.003, 0.05, 0.232253998168),
-    (15.0, 200.0, 0.003, 0.05, 0.00231387657262),
-    (385.0, 200.0, 0.003, 0.05, 0.492048202135),
+    pytest.param(15.0, 200.0, 0.003, 0.05, 0.00231387657262, marks=pytest.mark.long),
+    pytest.param(385.0, 200.0, 0.003, 0.05, 0.492048202135, marks=pytest.mark.long),
 ]
 
 

@@ -9,7 +9,17 @@ import h5py
 import numpy as np
 import pytest
 from numpy.testing import assert_allclose
-from study_scenes import BARE, SMALL_SCAN, STEM, Here, differing_sets, series, smooth, study_case
+from study_scenes import (  # noqa: F401
+    BARE,
+    SMALL_SCAN,
+    STEM,
+    Here,
+    differing_sets,
+    few_resamples,
+    series,
+    smooth,
+    study_case,
+)
 
 import thermsim
 from thermsim.assess.study.sensitivity import sobol_indices
@@ -112,8 +122,8 @@ def test_a_cut_file_and_one_of_another_kind_are_refused(scan, tmp_path):
         thermsim.load_study(tmp_path / "other.h5")
 
 
-def test_a_file_of_the_format_before_mismatch_is_refused(spread, tmp_path):
-    thermsim.save_study(spread, tmp_path / "study.h5")
+def test_a_file_of_the_format_before_mismatch_is_refused(scan, tmp_path):
+    thermsim.save_study(scan, tmp_path / "study.h5")
     with h5py.File(tmp_path / "study.h5", "r+") as file:
         file.attrs["format"] = 1
     with pytest.raises(InputError, match="format 1; this program reads 2, whose runs hold the mismatch") as refused:

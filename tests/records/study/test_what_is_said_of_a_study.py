@@ -10,7 +10,7 @@ import dataclasses
 import numpy as np
 import pytest
 from numpy.testing import assert_allclose
-from study_scenes import BARE, STEM, Here, smooth, study_case
+from study_scenes import BARE, STEM, Here, few_resamples, smooth, study_case  # noqa: F401
 
 from thermsim.assess.study.robust_depth import robust_depth
 from thermsim.assess.study.sensitivity import sobol_indices
@@ -27,14 +27,6 @@ recommend_depth = true
 vary = [{ key = "product.initial_C", distribution = "uniform", low = 20, high = 40 },
         { key = "process.film_W_m2K", distribution = "uniform", low = 150, high = 190 }]
 """
-
-
-@pytest.fixture(scope="module", autouse=True)
-def few_resamples():
-    """Intervals of the indices are said, not judged: a few samples of them will do."""
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setattr("thermsim.assess.study.sensitivity.RESAMPLES", 10)
-        yield
 
 
 @pytest.fixture(scope="module")
