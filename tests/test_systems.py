@@ -57,6 +57,8 @@ def test_conversions_are_those_of_the_definitions():
         ("at 29.9, 37.7, 84.0 mm too", "at 1.177, 1.484, 3.307 in too"),
         ("[25.4, 50.8] mm; +1.7 / −5.8 mm", "[1.000, 2.000] in; +0.067 / −0.228 in"),
         ("a brick of 254 x 127 x 63.5 mm", "a brick of 10 x 5 x 2.500 in"),
+        # no finer than what is told in grams and millilitres
+        ("360 ml, 454 g", "12.17 fl oz, 1.001 lb"),
         ("450 W/m2K, 0.55 W/mK, 1050 kg/m3", "79.25 Btu/hft2F, 0.318 Btu/hftF, 65.55 lb/ft3"),
         ('"87 mm can": 87.0 mm', '"87 mm can": 3.425 in'),
         ("F0(121.11 degC, z 10 K) = 9.34 min", "F0(250.00 degF, z 18 degF) = 9.34 min"),

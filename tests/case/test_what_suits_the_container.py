@@ -9,6 +9,7 @@ from small_case import LOGGER, SMALL, STEM
 
 import thermsim
 from thermsim.case import Material, Point, case_from_text
+from thermsim.case.mounting import room_for
 from thermsim.case.profile import Profile, Rise
 from thermsim.case.rules import collecting
 from thermsim.errors import CaseError
@@ -96,3 +97,25 @@ def test_probe_built_in_python_whose_tip_misses_the_product_is_refused():
         case.replace(probe=dataclasses.replace(case.probe, segments=(wide,)))
     with pytest.raises(CaseError, match="sensing"):
         case.replace(probe=dataclasses.replace(case.probe, sensing=0.2))
+
+
+#: Narrow half-way up, wider above than below.
+WAIST = dataclasses.replace(
+    CASE.container, profile=Profile(((0.0, 0.030), (0.050, 0.020), (0.070, 0.020), (0.113, 0.033)))
+)
+
+
+@pytest.mark.parametrize(
+    ("probe", "diameter", "part", "said"),
+    [
+        (LOGGER, 0.042, (0.010, 0.020), "where it has to pass, 40 mm at z = 5"),
+        (STEM, 0.042, (0.010, 0.020), "where it has to pass, 40 mm at z = 5"),
+        (STEM, 0.062, (0.100, 0.110), "where it is, "),
+        (STEM.replace('"lid"', '"base"'), 0.042, None, "at its narrowest, 40 mm at z = 5"),
+        (STEM, 0.039, (0.010, 0.020), "at its narrowest, 40 mm at z = 5"),
+    ],
+)
+def test_a_part_is_held_against_the_narrowest_place_on_its_way(probe, diameter, part, said):
+    """A body that is let through a waist on paper does not go into the jar."""
+    room = room_for(diameter, case_from_text(SMALL + probe).probe, WAIST, part)
+    assert said in room.where

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from numpy.testing import assert_allclose
 
-from thermsim.assess.curves.heat_penetration import cooling_penetration, heating_penetration
+from thermsim.assess.curves.heat_penetration import cooling_penetration, heating_penetration, start_of
 from thermsim.case.process import Film, Process, Stage
 
 FILM = Film.everywhere(500.0)
@@ -54,3 +54,12 @@ def test_a_given_straight_part_and_a_floor_are_kept_to():
         # where so much is left
         last = 348.0 + FH * np.log10((120.0 - START) * JH / floor)
         assert_allclose(line.end, min(last, 4800.0), rtol=0, atol=30.0)
+
+
+def test_the_start_is_the_mean_of_the_first_minute_until_the_reading_moves():
+    """A start that is off shifts the lag factor: one sample's noise must not decide it, nor what is warm already."""
+    time = 15.0 * np.arange(9)
+    still = np.array([20.0, 20.04, 19.96, 20.02, 20.03, 20.04, 20.04, 20.04, 20.04])
+    assert_allclose(start_of(time, still), np.mean([20.0, 20.04, 19.96, 20.02, 20.03]), rtol=1e-12)
+    moved = np.array([20.0, 20.04, 26.0, 26.0, 26.0, 26.0, 26.0, 26.0, 26.0])
+    assert_allclose(start_of(time, moved), 20.02, rtol=1e-12)

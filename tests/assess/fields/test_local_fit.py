@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from numpy.testing import assert_allclose
 
-from thermsim.assess.fields.local_fit import interpolate, refine_minima
+from thermsim.assess.fields.local_fit import Along, interpolate, refine_minima
 
 R = np.concatenate([np.linspace(0.0, 0.02, 7), 0.02 + 0.003 * np.cumsum(1.1 ** np.arange(5))])
 Z = np.linspace(0.01, 0.09, 23)
@@ -53,3 +53,10 @@ def test_interpolation_keeps_leading_axes():
     fields = np.stack([bowl(0.006, 0.04), 2.0 * bowl(0.006, 0.04)])
     values = interpolate(R, Z, fields, (0.007, 0.033))
     assert_allclose(values[1], 2.0 * values[0], rtol=1e-14)
+
+
+def test_only_the_axis_is_a_mirror():
+    """At a base at height 0 temperature has a slope: mirrored there, a cold spot near it would be misplaced."""
+    lines, places = np.linspace(0.0, 0.1, 9), np.array([0.0, 0.004, 0.05])
+    along = Along.at(lines, slice(0, lines.size), places)
+    assert_allclose(along.matrix(lines.size) @ lines, places, rtol=0, atol=1e-15)

@@ -1,7 +1,7 @@
 """Compute the three-dimensional reference of cases with a probe from the side, by finite elements (scikit-fem).
 
-``python tests/outside/probes/side_reference.py [NAME ...]`` writes ``side_reference.json`` beside this file; it takes a
-quarter of an hour a case. Half the container (the plane through its axis and the stem halves it) is meshed by
+``python tests/outside/probes/side_reference.py [NAME ...]`` writes ``side_reference.json`` beside this file; it takes
+a quarter of an hour a case. Half the container (the plane through its axis and the stem halves it) is meshed by
 hexahedra: blocks round the stem in the section across it, extruded along it, drawn onto the container's circle.
 Walls, headspace and the stem's outside are resolved. The values kept were computed with the flat's film behind a flat
 wall, not a ring: what that changes, ``flat``, is worked out in two dimensions with the side's film changed as much on

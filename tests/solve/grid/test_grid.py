@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import dataclasses
+
 import numpy as np
 import pytest
 from bodies import INSULATED, cylinder, jar
@@ -49,6 +51,18 @@ def test_each_grid_keeps_the_nodes_of_the_coarser_one():
 
 def test_refinement_makes_the_spacings_smaller():
     assert grid_family(cylinder(), refinement=2.0)[-1].columns.size > 1.8 * grid_family(cylinder())[-1].columns.size
+
+
+def test_what_is_wanted_round_a_tip_becomes_finer_too_along_both_directions():
+    """Else a sharper accuracy would solve the steepest place of all, the tip's face, no better than before."""
+    body = cylinder()
+    wanted = np.array([1e-4, 1e-4])
+    body = dataclasses.replace(body, wanted_columns=wanted, wanted_levels=wanted)
+    for refinement in (1.0, 2.0):
+        finest = grid_family(body, refinement=refinement)[-1]
+        # whole intervals fill a layer, so what is wanted is met within a tenth
+        ends = [np.diff(finest.columns)[-1], *np.diff(finest.levels)[[0, -1]]]
+        assert_allclose(ends, 1e-4 / refinement, rtol=0.1)
 
 
 def test_prolongation_carries_cubics_exactly_and_keeps_common_nodes():
