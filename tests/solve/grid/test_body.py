@@ -3,12 +3,15 @@
 import dataclasses
 
 import numpy as np
-from small_cans import PASTE, PLASTIC, STEEL, small_can
+import pytest
+from numpy.testing import assert_allclose
+from small_cans import PASTE, PLASTIC, STEEL, STEM, TAPERED, small_can
 from small_jars import GAS
 
 from thermsim.case.probe import Fitting, Gap, Probe, Segment
 from thermsim.case.product import Headspace
 from thermsim.solve.grid.body import body_of
+from thermsim.solve.grid.grid import grid_family
 
 #: A plastic tube of 6 mm with 1 mm of wall round steel, in a gland of 12 mm, at 25 degC; the product begins at 40.
 TUBE = Probe(
@@ -52,3 +55,14 @@ def test_walls_product_headspace_and_probe_begin_each_at_their_own_temperature()
 def test_without_a_start_of_their_own_the_walls_begin_as_the_product():
     case = small_can()
     assert set(np.unique(body_of(case).initial)) == {case.product.initial}
+
+
+@pytest.mark.parametrize("depth", [0.030, 0.060])
+def test_a_tip_over_a_base_that_rises_is_flat_and_where_it_was_put(depth):
+    """Levels that followed the cone up to the tip would set it half a millimetre aslant and read beside it."""
+    case = small_can(container=TAPERED, fill_height=0.080)
+    case = case.replace(probe=STEM.at_depth(depth, case.container))
+    grid = grid_family(body_of(case))[-1]
+    face = grid.z[grid.columns < 0.0015 + 1e-9, grid.probe[0].argmax()]
+    assert face.size > 2
+    assert_allclose(face, case.container.outer_height - depth, rtol=0, atol=1e-12)
