@@ -62,10 +62,16 @@ def room_of(path: Path) -> str:
 
 
 @functools.cache
+def tree_of(path: Path) -> list[ast.AST]:
+    """All nodes of a file."""
+    return list(ast.walk(ast.parse(path.read_text("utf-8"))))
+
+
+@functools.cache
 def imports_of(path: Path) -> set[str]:
     """Full names of the modules that a file imports, relative imports resolved."""
     found = set()
-    for node in ast.walk(ast.parse(path.read_text("utf-8"))):
+    for node in tree_of(path):
         if isinstance(node, ast.Import):
             found |= {alias.name for alias in node.names}
         elif isinstance(node, ast.ImportFrom):
@@ -136,8 +142,7 @@ def test_no_file_is_longer_than_a_few_screens(top):
 def docstrings_of(path: Path) -> list[str]:
     """Docstrings of a module, its classes and functions."""
     nodes = (ast.Module, ast.ClassDef, ast.FunctionDef)
-    tree = ast.walk(ast.parse(path.read_text("utf-8")))
-    return [text for node in tree if isinstance(node, nodes) and (text := ast.get_docstring(node))]
+    return [text for node in tree_of(path) if isinstance(node, nodes) and (text := ast.get_docstring(node))]
 
 
 @pytest.mark.parametrize("path", FILES, ids=lambda path: str(path.relative_to(PACKAGE)))

@@ -48,7 +48,15 @@ def examples():
 EXAMPLES = examples()
 
 
-@pytest.mark.parametrize("example", EXAMPLES, ids=[test.name for test in EXAMPLES])
+#: What takes seconds.
+LONG = ("compare", "headspace_bracket", "recommend", "save_comparison")
+
+
+@pytest.mark.parametrize(
+    "example",
+    [pytest.param(test, marks=pytest.mark.long) if test.name in LONG else test for test in EXAMPLES],
+    ids=[test.name for test in EXAMPLES],
+)
 def test_examples_in_docstrings_hold(example, folder):
     told = []
     runner = doctest.DocTestRunner(optionflags=doctest.NORMALIZE_WHITESPACE)

@@ -61,13 +61,13 @@ def flat() -> Result:
 
 
 @pytest.fixture(scope="session")
-def advised() -> Result:
-    return advised_by_few(probed_case().replace(accuracy=ROUGH))
+def advised(once) -> Result:
+    return once("figures advised", lambda: advised_by_few(probed_case().replace(accuracy=ROUGH)))
 
 
 @pytest.fixture(scope="session")
-def logged() -> Result:
-    return advised_by_few(logger_case().replace(accuracy=ROUGH))
+def logged(once) -> Result:
+    return once("figures logged", lambda: advised_by_few(logger_case().replace(accuracy=ROUGH)))
 
 
 @pytest.fixture(scope="session")
@@ -77,10 +77,10 @@ def tapered() -> Result:
 
 
 @pytest.fixture(scope="session")
-def tapered_advised() -> Result:
-    return advised_by_few(tapered_case().replace(accuracy=ROUGH))
+def tapered_advised(once) -> Result:
+    return once("figures tapered_advised", lambda: advised_by_few(tapered_case().replace(accuracy=ROUGH)))
 
 
 @pytest.fixture(scope="session")
-def shouldered() -> Result:
-    return advised_by_few(shouldered_case().replace(accuracy=ROUGH))
+def shouldered(once) -> Result:
+    return once("figures shouldered", lambda: advised_by_few(shouldered_case().replace(accuracy=ROUGH)))

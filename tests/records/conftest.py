@@ -15,36 +15,36 @@ from thermsim.case.process import Film, Process, Stage
 
 
 @pytest.fixture(scope="session")
-def probed():
+def probed(once):
     """A result with a probe whose insertion is given."""
-    return simulate(small_can(probe=STEPPED))
+    return once("records probed", lambda: simulate(small_can(probe=STEPPED)))
 
 
 @pytest.fixture(scope="session")
-def shaped():
+def shaped(once):
     """A result of a container that is not straight, with a headspace and a probe through its lid."""
-    return simulate(small_can(container=SHOULDERED, fill_height=0.062, probe=STEPPED))
+    return once("records shaped", lambda: simulate(small_can(container=SHOULDERED, fill_height=0.062, probe=STEPPED)))
 
 
 @pytest.fixture(scope="session")
-def standing():
+def standing(once):
     """A result of a tapered cup, nothing over its product, with a logger on the cone of its base."""
-    return simulate(small_can(container=TAPERED, fill_height=0.080, probe=LOGGER))
+    return once("records standing", lambda: simulate(small_can(container=TAPERED, fill_height=0.080, probe=LOGGER)))
 
 
 @pytest.fixture(scope="session")
-def advised():
+def advised(once):
     """A result with advice: a stem through either end, and what is at hand."""
     accuracy = Accuracy(temperature=0.5, lethality=0.1, place=2e-3)  # so that an over-reading is told to a tenth
     stock = Stock(lengths=(0.050, 0.080), travel=(0.010, 0.030))
-    return recommend(small_can(probe=STEM, stock=stock, accuracy=accuracy))
+    return once("records advised", lambda: recommend(small_can(probe=STEM, stock=stock, accuracy=accuracy)))
 
 
 @pytest.fixture(scope="session")
-def stacked():
+def stacked(once):
     """A result with advice on a logger that stands on spacers, held against the slowest-heating place."""
     case = small_can(probe=LOGGER, stock=Stock(spacers=(0.005, 0.010), most_spacers=2))
-    return advised_by_few(case, criterion="slowest heating")
+    return once("records stacked", lambda: advised_by_few(case, criterion="slowest heating"))
 
 
 @pytest.fixture(scope="session")

@@ -23,7 +23,7 @@ from thermsim.assess.measured.result import (
     Plan,
 )
 from thermsim.assess.measured.suspicion import Depth
-from thermsim.case.case import Lethality
+from thermsim.case.case import Accuracy, Lethality
 from thermsim.case.process import Film, Process, Stage
 from thermsim.loggers.run import Columns, Course, Run
 from thermsim.notice import Notice
@@ -42,7 +42,8 @@ def can():
         Stage("hold", [300.0, 3000.0], [121.0, 121.0], film),
         Stage("cool", [3000.0, 3060.0, 4500.0], [121.0, 20.0, 20.0], film),
     )
-    return case.replace(process=Process(stages), lethality=Lethality(121.1, 10.0, 120.0))
+    fine = Accuracy(place=2e-3)
+    return case.replace(process=Process(stages), lethality=Lethality(121.1, 10.0, 120.0), accuracy=fine)
 
 
 CAN = can()

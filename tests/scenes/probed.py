@@ -40,7 +40,7 @@ def probed_can(*, stem=STEEL, diameter=3e-3, insertion=0.045, length=0.08, entry
         headspace=Headspace("insulated"),
         process=Process(stages),
         lethality=Lethality(121.1, 10.0),
-        accuracy=Accuracy(place=2e-3),  # flat minima need not be placed exactly here
+        accuracy=Accuracy(0.2, 0.05, 2e-3),  # flat minima need not be placed exactly here
         probe=Probe(entry, "through", (Segment(diameter, length, stem),), insertion=insertion, sensing=2e-3, **parts),
     )
 

@@ -37,7 +37,7 @@ def short():
 
 @pytest.fixture(scope="module")
 def alone():
-    return advised_by_few(small_can(probe=dataclasses.replace(SHORT, insertion=None)))
+    return advised_by_few(small_can(probe=dataclasses.replace(SHORT, insertion=None)), rungs=(3, 0, 0))
 
 
 def rows(result):

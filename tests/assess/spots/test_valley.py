@@ -19,7 +19,7 @@ from thermsim.records.words.answer import answer
 
 SLENDER = (
     ("inner_diameter_mm = 66.0", "inner_diameter_mm = 20.0"),
-    ("inner_height_mm = 113.0", "inner_height_mm = 300.0"),
+    ("inner_height_mm = 113.0", "inner_height_mm = 200.0"),
     ("minutes = 75", "minutes = 25"),
 )
 ROUGH = "\n[accuracy]\ntemperature_K = 0.5\nlethality_percent = 10\nplace_mm = 5\n"

@@ -1,4 +1,4 @@
-"""Who makes the runs of a study changes nothing of what they are: one worker is the reference for all others."""
+"""Who makes the runs of a study changes nothing of what they are: runs one after another are the reference."""
 
 from __future__ import annotations
 
@@ -31,32 +31,33 @@ def same(one, other):
 
 
 @pytest.fixture(scope="module")
-def by_one():
-    return run_study(study_case(SMALL_SCAN), workers=1)
+def in_turn():
+    return run_study(study_case(SMALL_SCAN), executor=Here())
 
 
 @pytest.mark.long
-def test_two_workers_give_what_one_gives(by_one):
-    assert same(run_study(study_case(SMALL_SCAN), workers=2), by_one)
+@pytest.mark.parametrize("workers", [1, 2])
+def test_workers_of_its_own_give_the_same(in_turn, workers):
+    assert same(run_study(study_case(SMALL_SCAN), workers=workers), in_turn)
 
 
 @pytest.mark.parametrize(
-    "kind", [Here, lambda: ThreadPoolExecutor(1), pytest.param(lambda: ThreadPoolExecutor(2), marks=pytest.mark.long)]
+    "kind", [lambda: ThreadPoolExecutor(1), pytest.param(lambda: ThreadPoolExecutor(2), marks=pytest.mark.long)]
 )
-def test_any_executor_gives_the_same(by_one, kind):
+def test_any_executor_gives_the_same(in_turn, kind):
     with kind() as executor:
-        assert same(run_study(study_case(SMALL_SCAN), executor=executor), by_one)
+        assert same(run_study(study_case(SMALL_SCAN), executor=executor), in_turn)
 
 
-def test_a_run_that_cannot_be_made_is_kept_with_its_reason(by_one):
+def test_a_run_that_cannot_be_made_is_kept_with_its_reason(in_turn):
     # each fourth film is -5 W/m2K
-    assert sorted(by_one.failures) == [0, 4, 8]
-    for reason in by_one.failures.values():
+    assert sorted(in_turn.failures) == [0, 4, 8]
+    for reason in in_turn.failures.values():
         assert "bare.toml [process]: film_W_m2K = -5" in reason
         assert "\n" not in reason
-    assert np.isnan(by_one.figures["least_lethality"][[0, 4, 8]]).all()
-    assert np.isfinite(np.delete(by_one.figures["least_lethality"], [0, 4, 8])).all()
-    assert list(by_one.good) == [k % 4 > 0 for k in range(12)]
+    assert np.isnan(in_turn.figures["least_lethality"][[0, 4, 8]]).all()
+    assert np.isfinite(np.delete(in_turn.figures["least_lethality"], [0, 4, 8])).all()
+    assert list(in_turn.good) == [k % 4 > 0 for k in range(12)]
 
 
 def test_what_is_raised_by_accident_is_kept_too():

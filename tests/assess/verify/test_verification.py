@@ -20,11 +20,13 @@ def test_every_figure_is_within_its_bound(verified):
     assert verified.passed
 
 
+@pytest.mark.long
 def test_orders_in_space_and_time_are_at_least_1_9(verified):
     assert 1.9 < verified.space.order < 2.2
     assert 1.9 < verified.time.order < 4.6
 
 
+@pytest.mark.long
 def test_the_bounds_are_those_promised(verified):
     bounds = {(row.case, row.quantity): row.bound for row in verified.rows}
     cylinder = "bare cylinder, fixed surface"

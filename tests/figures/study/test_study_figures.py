@@ -51,7 +51,9 @@ def axes(*shape):
     return Figure().subplots(*shape)
 
 
-@pytest.mark.parametrize("kind", STUDIES)
+@pytest.mark.parametrize(
+    "kind", ["plane", "spread", *(pytest.param(kind, marks=pytest.mark.long) for kind in ("line", "tornado"))]
+)
 def test_each_kind_of_study_has_its_figures_as_files_and_in_its_report(kind, studies, tmp_path):
     result = studies[kind]
     formats = ("png", "svg") if kind == "tornado" else ("svg",)
@@ -157,7 +159,7 @@ def test_the_curve_of_one_depth_shows_mismatch_over_reading_and_window(studies):
     ("kind", "lost"),
     [
         ("line", [0, 1]),
-        ("plane", range(1, 15)),
+        pytest.param("plane", range(1, 15), marks=pytest.mark.long),
         pytest.param("plane", [0, 5, 10], marks=pytest.mark.long),
     ],
 )
