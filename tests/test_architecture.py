@@ -187,10 +187,6 @@ def test_reading_a_case_loads_numpy_alone():
     assert loaded_by("import thermsim; thermsim.read_case") & HEAVY == {"numpy"}
 
 
-def test_simulating_loads_no_drawing_and_no_file_library():
-    assert loaded_by("import thermsim; thermsim.simulate") & {"matplotlib", "h5py"} == set()
-
-
 def test_every_public_name_can_be_loaded():
     import thermsim
 

@@ -49,7 +49,7 @@ EXAMPLES = examples()
 
 
 #: What takes seconds.
-LONG = ("compare", "headspace_bracket", "recommend", "save_comparison")
+LONG = ("compare", "headspace_bracket", "plot_maps", "recommend", "save_comparison", "save_result")
 
 
 @pytest.mark.parametrize(

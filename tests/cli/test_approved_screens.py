@@ -89,6 +89,7 @@ def test_screens_of_solve(name):
     check_json(name, summary(result))
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("name", ["jar_logger", pytest.param("can_probe", marks=pytest.mark.long)])
 def test_screens_of_depth(name):
     case = coarse(name)
@@ -97,6 +98,7 @@ def test_screens_of_depth(name):
     check_json(f"depth-{name}", summary(result))
 
 
+@pytest.mark.long
 @pytest.mark.parametrize(
     "name", [name if name == "study_fill" else pytest.param(name, marks=pytest.mark.long) for name in STUDIES]
 )

@@ -262,6 +262,7 @@ def test_show_names_the_command_for_a_comparison(done):
     assert code == 2 and "thermsim report reads it" in err
 
 
+@pytest.mark.long
 def test_a_simulation_is_computed_again_from_its_file_too(tmp_path):
     save_result(simulate(small_can()), tmp_path / "result.h5")
     code, text, _ = said("rerun", tmp_path / "result.h5", "--json")

@@ -18,7 +18,7 @@ from thermsim.records.files.results import load_result
 
 ROUGH = "accuracy = { temperature_K = 2, place_mm = 10.0, lethality_percent = 20.0 }\n"
 #: All that is drawn here: the others are drawn where they are tested.
-FEW_FIGURES = [kind for kind in files.FIGURES if kind.name in ("section", "histories")]
+FEW_FIGURES = [kind for kind in files.FIGURES if kind.name == "section"]
 #: A container with a taper, a shoulder and a punt, and a stem through its lid.
 SHAPED = (
     ROUGH

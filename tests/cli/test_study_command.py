@@ -81,6 +81,7 @@ def test_json_is_for_machines(folder, capsys, monkeypatch):
     assert tree["figures"]["slowest_z_mm"][1] == pytest.approx(55.0, abs=0.5)
 
 
+@pytest.mark.long
 def test_report_draws_a_study_again_from_its_file_alone(folder, capsys, monkeypatch, tmp_path):
     monkeypatch.chdir(tmp_path)
     assert main(["report", str(folder / "first" / "study.h5"), "--out", "again"]) == 0

@@ -67,7 +67,7 @@ def test_metric_figures_stay_as_they_are():
     "name",
     [
         "section",
-        "ladder",
+        pytest.param("ladder", marks=pytest.mark.long),
         "maps",
         *(pytest.param(name, marks=pytest.mark.long) for name in ("bias", "tip", "stems", "histories", "track")),
     ],

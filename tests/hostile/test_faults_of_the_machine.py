@@ -62,6 +62,7 @@ def program(*words, **options):
     )
 
 
+@pytest.mark.long
 def test_a_closed_output_is_no_failure():
     ended = subprocess.run(
         "{0} keys process >&- 2>/dev/null && {0} keys film >&- 2>&-".format(f"{sys.executable} -m thermsim"),

@@ -60,7 +60,7 @@ def damaged(chooser):
     return data, samples, sound
 
 
-@pytest.mark.parametrize("batch", [k if k < 5 else pytest.param(k, marks=pytest.mark.whole) for k in range(BATCHES)])
+@pytest.mark.parametrize("batch", [k if k < 2 else pytest.param(k, marks=pytest.mark.whole) for k in range(BATCHES)])
 def test_a_damaged_record_is_read_right_or_refused(batch):
     read = 0
     for number in range(EACH):

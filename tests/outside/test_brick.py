@@ -116,6 +116,7 @@ def test_a_brick_insulated_above_is_half_of_one_twice_as_high():
     assert_allclose(lower.least_lethality.lethality, whole.least_lethality.lethality, rtol=1e-3)
 
 
+@pytest.mark.long
 def test_a_wall_resists_like_a_smaller_film_and_stores_heat():
     case = bare((120, 90, 40), (500.0, 500.0))
     hard = Material("felt", 0.05, 1.0, 10.0)
@@ -141,6 +142,7 @@ def test_a_wall_resists_like_a_smaller_film_and_stores_heat():
     assert_allclose(plain / slowed, 1.0 + stored, rtol=2e-3)
 
 
+@pytest.mark.long
 def test_the_hold_that_is_found_reaches_the_target():
     case = bare((90, 60, 36), (800.0, 800.0))
     found = brick_hold(case, 360.0)

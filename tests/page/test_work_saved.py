@@ -33,6 +33,7 @@ def test_another_depth_solves_the_probe_alone(monkeypatch):
     assert thermsim.summary(result)["probe"] == thermsim.summary(fresh)["probe"]
 
 
+@pytest.mark.long
 def test_another_process_is_solved_on_the_grids_that_are_there_to_the_same_answer():
     from thermsim.assess.fields.family import Family
 
@@ -50,6 +51,7 @@ def test_another_process_is_solved_on_the_grids_that_are_there_to_the_same_answe
     assert thermsim.summary(result)["target"] == thermsim.summary(fresh)["target"]
 
 
+@pytest.mark.long
 def test_the_picture_is_there_before_all_of_the_answer():
     told = []
 

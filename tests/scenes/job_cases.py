@@ -51,7 +51,7 @@ def words(figure):
     return re.sub(r"\s+", " ", " ".join(text.get_text() for text in texts))
 
 
-def pages(text, **more):
-    result = advised_by_few(case_from_text(text, **more))
+def pages(text, *, rungs=(6, 2, 1), **more):
+    result = advised_by_few(case_from_text(text, **more), rungs=rungs)
     figures = [plot(result, program="p", digest="d") for plot in (plot_bench_sheet, plot_form)]
     return result, [words(figure) for figure in figures]

@@ -32,7 +32,7 @@ def small_can(**changes):
         Process(stages),
         Lethality(121.1, 10.0, 240.0),
         accuracy=ROUGH,  # what is written and drawn of it is the same at any
-        output_every=40.0,
+        output_every=30.0,
     )
     return case.replace(**changes)
 

@@ -9,8 +9,8 @@ import json
 
 import numpy as np
 import pytest
-from places import CASES
 from probed import POLYMER, STEEL, logger_can, probed_can
+from small_case import SMALL, STEM
 from small_jars import BRASS, GAS, shouldered_case
 
 from thermsim.assess.depth import fin
@@ -120,6 +120,7 @@ def test_places_along_a_stem_count_from_the_outer_face_of_its_wall():
     np.testing.assert_allclose([r, z], [[0.0, 0.005], [0.040, 0.040]], atol=1e-12)
 
 
+@pytest.mark.long
 def test_all_entries_are_looked_at_and_the_difference_to_the_full_answer_is_said():
     case = dataclasses.replace(probed_can(), probe=dataclasses.replace(probed_can().probe, insertion=None))
     look = quick_look(case, side=True)
@@ -139,9 +140,8 @@ def test_all_entries_are_looked_at_and_the_difference_to_the_full_answer_is_said
 
 
 def test_the_command_line_prints_the_look_and_writes_no_files(capsys, tmp_path):
-    rough = "accuracy = { temperature_K = 2, place_mm = 10.0, lethality_percent = 20.0 }\n"
     case = str(tmp_path / "can.toml")
-    (tmp_path / "can.toml").write_text(rough + (CASES / "can_probe.toml").read_text("utf-8"), "utf-8")
+    (tmp_path / "can.toml").write_text(SMALL + STEM, "utf-8")
     assert main(["depth", case, "--quick", "--json"]) == 0
     assert json.loads(capsys.readouterr().out)["method"] == "fin"
     assert main(["depth", case, "--quick"]) == 0

@@ -32,7 +32,7 @@ AT_HAND = Stock(lengths=(0.040, 0.058), travel=(0.014, 0.030))
 
 @pytest.fixture(scope="module")
 def short():
-    return advised_by_few(small_can(probe=SHORT, stock=AT_HAND))
+    return advised_by_few(small_can(probe=SHORT, stock=AT_HAND), rungs=(4, 2, 1))
 
 
 @pytest.fixture(scope="module")

@@ -15,6 +15,9 @@ from thermsim.errors import InputError
 from thermsim.loggers.run import Columns, run_from_bytes
 from thermsim.records.measured.sentences import measured_answer
 
+# what each verdict rests on is tested in test_verdict and test_faults in every run
+pytestmark = pytest.mark.long
+
 #: Insertion [m], diffusivity [m2/s]: two alike, one deeper.
 CANS = {"A": (0.040, 1.36e-7), "B": (0.040, 1.40e-7), "C": (0.050, 1.36e-7)}
 #: Lethality wanted [s]; the run gives a little more.

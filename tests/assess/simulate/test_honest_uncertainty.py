@@ -73,6 +73,7 @@ def test_an_arrival_between_output_times():
         assert error <= result.uncertainty[f"cold_spot.arrivals.{k}"] < 0.5
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("accuracy", [Accuracy(), pytest.param(Accuracy(0.5, 0.05, 1e-3), marks=pytest.mark.long)])
 def test_the_hold_that_just_reaches_a_target(accuracy):
     cylinder = bare_cylinders()[1]

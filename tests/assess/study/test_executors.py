@@ -167,6 +167,7 @@ def test_lanes_take_groups_and_then_half_of_what_another_still_has():
     assert lanes.next(0) is None
 
 
+@pytest.mark.long
 def test_runs_that_differ_in_lethality_alone_follow_their_process_once(monkeypatch):
     case = study_case(LETHALITY, BARE + STEM + "insertion_mm = 50.0\n")
     kept = SolutionCache()
@@ -179,6 +180,7 @@ def test_runs_that_differ_in_lethality_alone_follow_their_process_once(monkeypat
     assert same(run_study(case, executor=Here()), shared)
 
 
+@pytest.mark.long
 def test_runs_that_differ_in_the_process_share_grids_and_matrices(monkeypatch):
     kept = SolutionCache()
     monkeypatch.setattr(study_run, "kept_here", lambda: kept)
@@ -204,6 +206,7 @@ def test_what_is_kept_stays_small():
     assert len(kept._followed) == module.MOST_PROCESSES
 
 
+@pytest.mark.long
 def test_runs_that_differ_in_the_hold_share_factors(monkeypatch):
     """A factor made for one run serves the next; what is found is the same to the last bit."""
     case = study_case(

@@ -61,6 +61,7 @@ def test_a_scan_of_one_quantity_is_its_cases_one_by_one():
     assert rows[1][1] == f"{result.figures['least_lethality'][0] / 60:.2f}"
 
 
+@pytest.mark.long
 def test_a_scan_of_two_quantities_crosses_them_and_may_move_the_probe():
     study = """[study]
 kind = "scan"
@@ -108,6 +109,7 @@ def test_a_tornado_may_set_what_the_case_leaves_open():
     assert np.isfinite(result.figures["bias"][1:]).all()
 
 
+@pytest.mark.long
 def test_a_latin_hypercube_fills_every_part_of_each_distribution_once():
     study = """[study]
 kind = "spread"
@@ -151,6 +153,7 @@ vary = [{ key = "fill.headspace_mm", distribution = "uniform", low = 6, high = 1
     return found(study, FILLED + STEM)
 
 
+@pytest.mark.long
 def test_recommended_depths_are_those_of_the_cases_alone(depths):
     assert depths.failures == {}
     height, film = depths.plan.values[1].tolist()

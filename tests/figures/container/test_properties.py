@@ -5,6 +5,7 @@ from __future__ import annotations
 import dataclasses
 
 import numpy as np
+import pytest
 from numpy.testing import assert_allclose
 from small_jars import jar_case
 
@@ -16,6 +17,7 @@ from thermsim.physics.gap import GasGap, gap_parts
 from thermsim.physics.materials import Courses
 
 
+@pytest.mark.long
 def test_properties_are_drawn_where_they_change_and_only_there():
     case = jar_case().replace(points=())
     assert not changing(simulate(case))

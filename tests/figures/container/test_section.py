@@ -180,7 +180,16 @@ def test_container_without_probe_is_drawn_without_one(jar):
     assert not [text for text in section.dimensions if "insertion" in text.get_text()]
 
 
-@pytest.mark.parametrize("name", ["jar", "bare", "insulated", "flat", "advised", "logged", "tapered", "shouldered"])
+@pytest.mark.parametrize(
+    "name",
+    [
+        *("advised", "shouldered"),
+        *(
+            pytest.param(name, marks=pytest.mark.long)
+            for name in ("jar", "bare", "insulated", "flat", "logged", "tapered")
+        ),
+    ],
+)
 def test_no_text_overlaps_another_or_leaves_the_figure(name, request):
     figure = plot_section(request.getfixturevalue(name))
     canvas = FigureCanvasAgg(figure)

@@ -90,6 +90,7 @@ def test_the_section_cuts_off_what_sticks_out_before_the_names(advised):
     assert_allclose(section.probe[-1].get_x() + 1e3 * advised.probe.depth, 1e3 * advised.case.container.outer_radius)
 
 
+@pytest.mark.long
 def test_all_figures_of_the_side_can_be_drawn(advised):
     names = [kind.name for kind in figures_of(advised)]
     assert "stem" in names

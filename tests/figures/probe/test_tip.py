@@ -74,7 +74,9 @@ def test_window_is_twelve_radii_wide_and_ends_at_the_container(advised, logged):
     assert_allclose(window_round_tip(logged), [9.0, z - 9.0, min(z + 9.0, TOP)], rtol=1e-9)
 
 
-@pytest.mark.parametrize("name", ["advised", "logged", "tapered", "shouldered"])
+@pytest.mark.parametrize(
+    "name", ["advised", *(pytest.param(name, marks=pytest.mark.long) for name in ("logged", "tapered", "shouldered"))]
+)
 def test_levels_span_the_window_and_isotherms_lie_at_their_temperature(name, request):
     result = request.getfixturevalue(name)
     drawn = draw_tip(result, ax=Figure().subplots())

@@ -52,7 +52,7 @@ def axes(*shape):
 
 
 @pytest.mark.parametrize(
-    "kind", ["plane", "spread", *(pytest.param(kind, marks=pytest.mark.long) for kind in ("line", "tornado"))]
+    "kind", ["spread", *(pytest.param(kind, marks=pytest.mark.long) for kind in STUDIES if kind != "spread")]
 )
 def test_each_kind_of_study_has_its_figures_as_files_and_in_its_report(kind, studies, tmp_path):
     result = studies[kind]

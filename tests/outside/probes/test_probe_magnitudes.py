@@ -123,6 +123,7 @@ def test_reading_agrees_with_the_other_model(row):
     assert_allclose(half, row.half_K, rtol=0.05, atol=0.1)
 
 
+@pytest.mark.long
 def test_bias_grows_about_as_the_diameter_to_the_power_1_8():
     rows = [
         row for row in ROWS if row.size == "211x400" and row.conductivity == 15.0 and row.food_conductivity == 0.5

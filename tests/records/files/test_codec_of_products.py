@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import pytest
 from places import CASES
 from small_jars import ROUGH
 
@@ -10,6 +11,7 @@ from thermsim.case import read_case
 from thermsim.records.files.results import load_result, save_result
 
 
+@pytest.mark.long
 def test_a_product_by_composition_under_a_moist_gas_comes_back_as_it_was(tmp_path):
     result = simulate(read_case(CASES / "jar_composition.toml").replace(accuracy=ROUGH))
     save_result(result, tmp_path / "jar.h5")

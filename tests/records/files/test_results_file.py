@@ -7,7 +7,7 @@ import os
 import h5py
 import numpy as np
 import pytest
-from saved_results import CASES, SHARED, differences
+from saved_results import CASES, SHARED, differences, few
 
 from thermsim.assess.simulate.simulation import simulate
 from thermsim.case.file.reader import case_from_text
@@ -16,7 +16,10 @@ from thermsim.records.files.results import load_result, save_result
 from thermsim.solve.grid.body import coordinates_of
 
 
-@pytest.mark.parametrize("name", [*CASES, *SHARED])
+@pytest.mark.parametrize(
+    "name",
+    few("jar", "with text", "from a file", "probed", "advised", "shaped", among=[*CASES, *SHARED], mark="long"),
+)
 def test_result_read_back_is_equal_in_every_field(saved, name):
     result = saved(name).result
     assert differences(result, load_result(saved(name).path)) == []

@@ -11,7 +11,7 @@ from saved_results import CASES, RETORT, SHARED, WITH_A_LOGGED_RETORT, few
 from thermsim.records.files.results import FORMAT
 
 
-@pytest.mark.parametrize("name", few("jar", "shaped", among=[*CASES, *SHARED]))
+@pytest.mark.parametrize("name", few("shaped", among=[*CASES, *SHARED]))
 def test_xarray_opens_the_file_with_named_axes_and_units(saved, name):
     result = saved(name).result
     with xarray.open_dataset(saved(name).path, engine="h5netcdf") as file:
@@ -44,6 +44,7 @@ def test_columns_and_levels_of_a_straight_container_are_its_r_and_z(saved):
         np.testing.assert_allclose(*xarray.broadcast(place, line), rtol=1e-14)
 
 
+@pytest.mark.long
 def test_places_in_a_shaped_container_lie_on_its_walls(saved):
     case = saved("shaped").result.case
     with xarray.open_dataset(saved("shaped").path, engine="h5netcdf") as file:

@@ -105,9 +105,9 @@ CASES = {
 SHARED = ("probed", "advised", "stacked", "uncooled", "shaped", "standing")
 
 
-def few(*names, among):
-    """All as parameters; those that are not named are left to the whole run."""
-    return [name if name in names else pytest.param(name, marks=pytest.mark.whole) for name in among]
+def few(*names, among, mark="whole"):
+    """All as parameters; those that are not named are left to a longer run."""
+    return [name if name in names else pytest.param(name, marks=getattr(pytest.mark, mark)) for name in among]
 
 
 @functools.cache
