@@ -145,7 +145,7 @@ vary = [{ key = "product.initial_C", distribution = "uniform", low = 20, high = 
 """
 
 
-@pytest.mark.parametrize("telling", [0, 1])
+@pytest.mark.parametrize("telling", [0, pytest.param(1, marks=pytest.mark.long)])
 def test_what_to_measure_better_is_what_the_error_hangs_on(telling):
     def compute(task):
         place = (task.values[telling] - (30, 300)[telling]) / (10, 100)[telling]  # from -1 to 1

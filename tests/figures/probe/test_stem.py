@@ -35,7 +35,7 @@ COME_UP = Process((Stage("come-up", [0.0, 3600.0], [40.0, 118.0], Film.everywher
 
 @pytest.fixture(scope="module")
 def advised():
-    return advised_by_few(small_can(probe=SIDE, process=COME_UP, output_every=60.0), rungs=(4, 0, 0))
+    return advised_by_few(small_can(probe=SIDE, process=COME_UP, output_every=60.0), rungs=(3, 0, 0))
 
 
 def test_the_stem_is_drawn_at_its_height_with_the_tip_at_its_depth(advised):

@@ -155,6 +155,7 @@ def test_the_curve_of_one_depth_shows_mismatch_over_reading_and_window(studies):
     assert high >= 100 * robust.worst[robust.chosen]
 
 
+@pytest.mark.long
 @pytest.mark.parametrize(
     ("kind", "lost"),
     [

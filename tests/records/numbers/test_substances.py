@@ -68,6 +68,7 @@ def test_result_comes_back_from_its_file_with_composition_courses_and_gap(varied
     assert answer(back, full=True) == answer(varied, full=True)
 
 
+@pytest.mark.long
 def test_results_file_shows_other_programs_what_changes(varied, tmp_path):
     save_result(varied, tmp_path / "can.h5")
     number = varied.grid.materials.index(varied.case.headspace.material)
