@@ -106,6 +106,14 @@ def test_places_say_the_same_as_whole_fields(jar, way):
     assert_allclose(courses.at(rows, columns, weights), mixed, rtol=0, atol=1e-4)  # bounds of each, or of the mean
 
 
+@pytest.mark.parametrize("level", [0, 2])
+def test_a_grid_that_no_basis_serves_is_marched_among_others_that_have_one(jar, solved, level):
+    family = solved.family.branch()
+    family.solvers[level].reduced = None
+    best, *_ = family.courses(jar, family.followed(jar), solved.time)
+    assert_allclose(best.temperature, solved.best.temperature, rtol=0, atol=0.02)
+
+
 @pytest.mark.parametrize("cylinder", bare_cylinders(), ids=lambda cylinder: cylinder.name)
 def test_extrapolating_twice_halves_the_error_of_lethality(cylinder):
     # against the exact series (thermsim.exact); the value of the two finer grids alone is worked out beside it

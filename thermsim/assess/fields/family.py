@@ -180,7 +180,11 @@ class Family:
         def finer(fields: Array) -> Carried:
             return Carried(fields, to_fine)
 
-        on_coarse, on_middle, loosely, on_fine = (Courses.of(way, time) for way in found)
+        # bases leave out what all nodes have in common, the march does not: where it served on one grid, none may
+        marched = any(isinstance(way, History) for way in found)
+        on_coarse, on_middle, loosely, on_fine = (
+            Courses.known(way.at(time)) if marched else Courses.of(way, time) for way in found
+        )
         before = on_middle.passed(to_middle.raised).plus(on_coarse.passed(to_middle.carried).times(-1 / 3))
         others = on_middle.passed(parts.of_middle).plus(on_coarse.passed(parts.of_coarse))
         more = slackened(found)
