@@ -13,6 +13,7 @@ from places import CASES
 from thermsim.assess.fields import family
 from thermsim.assess.fields.apart import has_corner, slowness
 from thermsim.assess.fields.family import extrapolated, extrapolated_again
+from thermsim.assess.fields.lethality import lethality_map
 from thermsim.assess.fields.nesting import AGAIN
 from thermsim.assess.fields.refinement import refine
 from thermsim.assess.simulate.fineness import output_times
@@ -104,6 +105,18 @@ def test_places_say_the_same_as_whole_fields(jar, way):
     assert_allclose(mixed, whole[:, rows, columns] @ weights, rtol=0, atol=1e-4)  # bounds of each, or of the mean
     # once they are known they are read off
     assert_allclose(courses.at(rows, columns, weights), mixed, rtol=0, atol=1e-4)  # bounds of each, or of the mean
+
+
+def test_what_cubics_leave_in_a_lethality_is_within_what_sparser_entries_change(jar, solved):
+    middle, looser = solved.found[1:3]
+    closer = dataclasses.replace(middle, beside=dataclasses.replace(solved.history, tolerance=1e-7))
+    nodes = solved.family.grids[1].product_nodes
+    heated_until = jar.process.heated_until
+    own, exact, sparse = (
+        np.log(lethality_map(way, jar.lethality, heated_until, nodes)[0][nodes]) for way in (middle, closer, looser)
+    )
+    error = np.abs(own - exact).max()
+    assert 1e-7 < error <= np.abs(sparse - own).max() / 3.0 < 10.0 * error
 
 
 @pytest.mark.parametrize("level", [0, 2])

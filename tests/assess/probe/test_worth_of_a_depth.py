@@ -57,9 +57,9 @@ def test_figures_of_a_recommendation(criterion, read, aim):
     assert_allclose(found.heating_over_reading, 600 / 500 - 1)
     assert_allclose(found.cooling_over_reading, 300 / 250 - 1)
     assert_allclose(found.heating_bias, 600 / 480 - 1)
-    # a third of how far the two others are off, the first by half of 10 K all the time, with three twentieths of a
+    # a third of how far the two others are off, the first by half of 10 K all the time, with a hundredth of a
     # tolerance of 0.02 K, at ten to the power of a tenth of the difference in K; apart from it what the place leaves
-    spread = (read * np.log(10.0) / 2 + 3) / 3 + read * 0.003 * np.log(10.0) / 10
+    spread = (read * np.log(10.0) / 2 + 3) / 3 + read * 0.0002 * np.log(10.0) / 10
     assert_allclose(found.uncertainty, np.hypot(spread, 0.004 * read) / aim)
     assert_allclose(found.reading_uncertainty, spread / read)
     assert_allclose(found.mismatch_uncertainty, np.hypot(9.0 / 3, 0.004))

@@ -5,13 +5,15 @@ Rung: hand-worked. One small can is solved; the other two computations are made 
 
 import dataclasses
 import math
+from types import SimpleNamespace
 
 import numpy as np
 from numpy.testing import assert_allclose
 from small_cans import small_can
 
-from thermsim.assess.fields.apart import unsure_of_curve
+from thermsim.assess.fields.apart import nearby, unsure_of_curve
 from thermsim.assess.fields.family import Family, slackened
+from thermsim.assess.probe.uncertainty import unsure_of_move
 from thermsim.assess.simulate.result import Findings
 from thermsim.assess.simulate.simulation import simulate
 from thermsim.assess.simulate.uncertainty import uncertainties
@@ -37,15 +39,15 @@ def test_both_parts_count_and_differences_that_vanish_leave_the_steps_error():
     stated = uncertainties(best, moved(1.6, 32.0, 3.2e-3), moved(-0.3, -6.0, -6e-4), tolerance=0.01, lethality=credit)
     # errors that fall four times leave a quarter of what lies between the best value and the coarser one
     name, own, worth = "cold_spot.least_lethality", spots[0].lethality, math.log(10) / 10
-    assert_allclose(stated[f"{name}.end_of_heating"], 1.6 / 4 + 0.3 / 3 + 0.06 * 0.01, rtol=1e-9)
-    relative = abs(math.log(1 - 32.0 / own)) / 4 + math.log(1 + 6.0 / own) / 3 + 0.15 * 0.01 * worth
+    assert_allclose(stated[f"{name}.end_of_heating"], 1.6 / 4 + 0.3 / 3 + 0.01 * 0.01, rtol=1e-9)
+    relative = abs(math.log(1 - 32.0 / own)) / 4 + math.log(1 + 6.0 / own) / 3 + 0.01 * 0.01 * worth
     assert_allclose(stated[f"{name}.lethality"], own * relative, rtol=1e-9)
     # what three grids agree on lies a fifteenth farther from two of them than the finer of those
     assert_allclose(stated[f"{name}.z"], 3.2e-3 * 15 / 16 / 3 + 6e-4 / 3, rtol=1e-9)
     same = uncertainties(best, best, best, tolerance=0.01, lethality=credit)
     # parts of the tolerance, and what as much temperature is worth
-    assert_allclose(same[f"{name}.end_of_heating"], 0.0006)
-    assert_allclose(same[f"{name}.lethality"], own * 0.0015 * worth)
+    assert_allclose(same[f"{name}.end_of_heating"], 0.0001)
+    assert_allclose(same[f"{name}.lethality"], own * 0.0001 * worth)
 
 
 def test_differences_over_time_that_cancel_in_a_lethality_count_all_the_same():
@@ -56,7 +58,43 @@ def test_differences_over_time_that_cancel_in_a_lethality_count_all_the_same():
     heated_until = result.case.process.heated_until
     found = unsure_of_curve(curve, (other, curve), lethality=credit, heated_until=heated_until, tolerance=0.0)
     assert_allclose(found["lethality"], curve.lethality * 0.1 / 4 * math.log(10) / 10, rtol=1e-9)
-    assert_allclose([found["end_of_heating"], found["temperature"]], [0.1 / 4, 0.2 / 3], rtol=1e-9)
+    assert_allclose([found["end_of_heating"], found["temperature"]], [0.1 / 4, 0.2 / 4], rtol=1e-9)
+
+
+def test_where_a_difference_vanishes_what_there_is_nearby_counts():
+    result = simulate(small_can())
+    curve, credit = result.spots[0], result.case.lethality
+    stated = unsure_of_curve(
+        curve,
+        (curve, curve),
+        lethality=credit,
+        heated_until=result.case.process.heated_until,
+        tolerance=0.0,
+        slow=2.0,
+        near=np.array([0.3, 0.06, 0.012]),
+    )
+    assert_allclose(stated["end_of_heating"], 2.0 * 0.3 / 6, rtol=1e-9)
+    assert_allclose(stated["lethality"], 2.0 * 0.06 / 6 * curve.lethality, rtol=1e-9)
+    assert_allclose(stated["heating_lethality"], 2.0 * 0.012 / 6 * curve.heating_lethality, rtol=1e-9)
+    # of a whole field that differs by as much everywhere that is typical anywhere in the product
+    fields, grid = np.broadcast_to([[[1.0]], [[2.0]], [[3.0]]], (3, *result.grid.shape)), result.grid
+    best, coarser = (SimpleNamespace(ends=part * fields) for part in (1.5, 1.0))
+    assert_allclose(nearby(SimpleNamespace(grid=grid, best=best, coarser=coarser), curve.r, curve.z), [0.5, 1.0, 1.5])
+    # and nothing where it differs at the lid alone
+    coarser = SimpleNamespace(ends=best.ends - (grid.z > grid.z.max() - 1e-3))
+    assert_allclose(nearby(SimpleNamespace(grid=grid, best=best, coarser=coarser), curve.r, curve.z), 0.0)
+
+
+def test_a_move_is_as_uncertain_as_both_places_along_it():
+    spot, least = SimpleNamespace(r=0.0, z=0.050), SimpleNamespace(r=0.0, z=0.054)
+    effect = SimpleNamespace(least_lethality=least, moved=0.004)
+    unsure, known = {"least_lethality.r": 0.0, "least_lethality.z": 3e-5}, {}
+    known = {f"cold_spot.{name}": value for name, value in (("least_lethality.r", 1e-4), ("least_lethality.z", 4e-5))}
+    # across it a place may be off by 0.1 mm of 4 mm, and that a fortieth as far
+    assert_allclose(unsure_of_move(effect, spot, unsure, known), math.hypot(5e-5, 1e-4 / 40), rtol=1e-9)
+    # one that hardly moved may have gone any way
+    effect = SimpleNamespace(least_lethality=spot, moved=0.0)
+    assert_allclose(unsure_of_move(effect, spot, unsure, known), math.hypot(5e-5, 1e-4), rtol=1e-9)
 
 
 def test_no_temperature_is_stated_as_worse_known_than_such_grids_know_it():

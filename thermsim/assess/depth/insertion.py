@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from thermsim.assess.depth.limits import allowed_depths, least_outside, reachable_depths, set_to
-from thermsim.assess.fields.apart import CUBICS, cubics_of, gathering, spread
+from thermsim.assess.fields.apart import LEFT, cubics_of, gathering, spread
 from thermsim.assess.fields.family import LOOSER, Family, extrapolated
 from thermsim.assess.fields.reading import Reading, Sensor, reading_of
 from thermsim.assess.fields.refinement import Refined, readings_of, refine
@@ -331,7 +331,7 @@ def recommendation(
     window: tuple[float, float],
     margin: float,
     tolerance: float,
-    cubics: float = CUBICS,
+    cubics: float = LEFT,
     at_limit: bool = False,
     needed: float | None = None,
 ) -> Recommendation:

@@ -20,6 +20,7 @@ from numpy.typing import NDArray
 from thermsim.assess.fields.curve import Curve
 from thermsim.assess.fields.lethality import lethal_rate
 from thermsim.assess.fields.nesting import AGAIN
+from thermsim.assess.fields.refinement import Refined
 from thermsim.case.case import Case, Lethality
 from thermsim.case.probe import Probe
 
@@ -27,17 +28,26 @@ Array = NDArray[np.float64]
 
 #: What counts of a difference to the coarser value, and of that to the looser one.
 QUARTER = (1.0 / 4.0, 1.0 / 3.0)
-#: Time tolerances that a temperature may be off by on the finest grid, where no looser computation is looked at; that
-#: one may be when heating ends, well behind all bends; and those that a lethality's may be, which lie on cubics
-#: between times: on all grids between the same.
-LEFT, ENDING, CUBICS = 0.15, 0.06, 0.15
-#: The same of what a probe from the side reads: its change lies on the cubics of the march about the stem.
+#: What counts of the typical difference to the coarser fields nearby, and beside that of the one at a place itself;
+#: and of a reading's, as few nodes are as wide as a stem. Choices, made on drawn cases: those of seed 9 of
+#: ``benchmarks/honesty.py``.
+NEARBY = 1.0 / 6.0
+PLACE, READING = (NEARBY, 1.0 / 3.0), (1.0 / 3.0, 1.0 / 3.0)
+#: So far from a place is nearby, as a part of the product's radius or half its height.
+REACH = 0.3
+#: Temperatures when heating ends are taken with those of the last part of heating: differences may change their sign
+#: just then, and what a wall was off by when it was still cold is long gone.
+LATE = 0.25
+#: Time tolerances that any temperature may be off by, and those of any lethality: a march of a hundredth of the
+#: tolerance is off by about so much, and nothing closer was there to hold one against.
+LEFT = 0.01
+#: The same of what a probe from the side gathers: its change lies on the cubics of the march about the stem.
 STEM_CUBICS = 0.6
 
 
 def cubics_of(probe: Probe | None) -> float:
-    """Time tolerances that the temperatures of a reading's lethality may be off by between times."""
-    return STEM_CUBICS if probe is not None and probe.entry == "side" else CUBICS
+    """Time tolerances that the temperatures of a reading's lethality may be off by."""
+    return STEM_CUBICS if probe is not None and probe.entry == "side" else LEFT
 
 
 #: Errors are not taken to fall more slowly than this from grid to grid: then nothing is known.
@@ -72,8 +82,28 @@ def slowness(coarse: Array, middle: Array, fine: Array, *, corner: bool = False)
 def gathering(time: Array, temperature: Array, lethality: Lethality, low: float, high: float) -> Array:
     """Part of its lethality that a course (n_t,) [degC] gathers about each time, from one time to another [s]."""
     rate = lethal_rate(temperature - temperature.max() + lethality.reference, lethality)
-    part = np.where((time >= low) & (time <= high), rate * np.gradient(time), 0.0)
+    part = during(time, low, high) * rate
     return np.asarray(part / part.sum()) if part.any() else part
+
+
+def during(time: Array, low: float, high: float) -> Array:
+    """Part that each of some times (n_t,) has in those from one to another [s]."""
+    part = np.where((time >= low) & (time <= high), np.gradient(time), 0.0)
+    return np.asarray(part / part.sum()) if part.any() else part
+
+
+def nearby(refined: Refined, r: float, z: float) -> Array:
+    """Root mean square of what coarser grids change in the product round a place [m], shape (3,).
+
+    Of the temperature when heating ends [K], and of the logarithms of lethality. A difference may happen to vanish at
+    a place; the errors behind it do not vanish alike.
+    """
+    grid, apart = refined.grid, refined.best.ends - refined.coarser.ends
+    product = grid.product_nodes
+    reach = REACH * max(float(grid.r[product].max()), float(np.ptp(grid.z[product])) / 2.0)
+    area = np.gradient(grid.columns)[:, None] * np.gradient(grid.levels)
+    part = np.where(product & (np.hypot(grid.r - r, grid.z - z) <= reach), area, 0.0)
+    return np.asarray(np.sqrt((apart**2 * part).sum(axis=(1, 2)) / max(float(part.sum()), 1e-300)))
 
 
 def spread(part: Array, difference: Array) -> float:
@@ -90,7 +120,8 @@ def unsure_of_curve(
     tolerance: float,
     counted: tuple[float, float] = QUARTER,
     slow: float = 1.0,
-    cubics: float = CUBICS,
+    cubics: float = LEFT,
+    near: Array | None = None,
 ) -> dict[str, float]:
     """Uncertainty of what is gathered at a place, of its temperature when heating ends, and of its whole course.
 
@@ -106,34 +137,38 @@ def unsure_of_curve(
     tolerance : float
         Of the time steps [K].
     counted : pair of float, optional
-        What counts of the differences to the two.
+        What counts of the differences to the two; of the one nearby see :data:`NEARBY`.
     slow : float, optional
         So many times more of that to the coarser one: see :func:`slowness`.
     cubics : float, optional
-        Time tolerances that the temperatures of a lethality may be off by between times.
+        Time tolerances that the temperatures of a lethality may be off by.
+    near : ndarray, shape (3,), optional
+        Typical difference to the coarser fields nearby: see :func:`nearby`.
 
     Returns
     -------
     dict of str to float
         By the figures' names, in their units.
     """
-    whole, heating = (
-        gathering(best.time, best.temperature, lethality, best.time[0], end) for end in (np.inf, heated_until)
-    )
+    worth, time = math.log(10.0) / lethality.z, best.time
     apart = [best.temperature - other.temperature for other in others]
-    worth = math.log(10.0) / lethality.z
-    counted = slow * counted[0], counted[1]
     largest = [float(np.abs(one).max()) for one in apart]
-    found = {"temperature": (slow * largest[0] + largest[1]) / 3.0 + LEFT * tolerance}
-    for figure, part in (("lethality", whole), ("heating_lethality", heating)):
-        own = getattr(best, figure)
-        relative = sum(
-            share * max(abs(math.log(getattr(other, figure) / own)), worth * spread(part, one))
-            for share, other, one in zip(counted, others, apart, strict=True)
+    course = slow * max(counted[0], QUARTER[0]) * largest[0] + counted[1] * largest[1]
+    found = {"temperature": course + LEFT * tolerance}
+    for k, (figure, part) in enumerate(
+        (
+            ("end_of_heating", during(time, (1.0 - LATE) * heated_until, heated_until)),
+            ("lethality", gathering(time, best.temperature, lethality, time[0], np.inf)),
+            ("heating_lethality", gathering(time, best.temperature, lethality, time[0], heated_until)),
         )
-        found[figure] = own * (relative + cubics * tolerance * worth)
-    found["end_of_heating"] = ENDING * tolerance + sum(
-        share * max(abs(other.end_of_heating - best.end_of_heating), spread(heating, one))
-        for share, other, one in zip(counted, others, apart, strict=True)
-    )
+    ):
+        own, beside = getattr(best, figure), [getattr(other, figure) for other in others]
+        by = [abs(other - own) if k == 0 else abs(math.log(other / own)) / worth for other in beside]
+        elsewhere = [share * spread(part, one) for share, one in zip(counted, apart, strict=True)]
+        if near is not None:
+            elsewhere[0] = NEARBY * float(near[k]) / (1.0 if k == 0 else worth)
+        coarse, loose = (max(share * one, some) for share, one, some in zip(counted, by, elsewhere, strict=True))
+        kelvin = slow * coarse + loose
+        kelvin += (LEFT if k == 0 else cubics) * tolerance
+        found[figure] = kelvin if k == 0 else own * worth * kelvin
     return found

@@ -41,6 +41,9 @@ FourSolutions = tuple[Followed, Followed, Followed, Followed]
 LOOSER = 16.0
 #: Most that its difference is taken for more than it is, where nearly the same steps were taken all the same.
 MOST = 6.0
+#: How much looser entries of bases are taken there, between which a lethality lies on cubics. These are off by so
+#: many times more: a third of the difference is some twice what they are off by, as it may cancel the bases' own.
+SPARSER = 8.0
 
 
 #: Up to so many nodes two threads wait longer for each other than they save.
@@ -166,9 +169,10 @@ class Family:
         finest = fine.result()
         if isinstance(finest, Evolution):
             # the same process on each: what is read off it is read off at the same times
+            sparser = replace(finest, tolerance=SPARSER * finest.tolerance)
             coarse, middle, looser = (
-                replace(found, beside=finest) if isinstance(found, Evolution) else found
-                for found in (coarse, middle, looser)
+                replace(found, beside=beside) if isinstance(found, Evolution) else found
+                for found, beside in ((coarse, finest), (middle, finest), (looser, sparser))
             )
         return coarse, middle, looser, finest
 

@@ -9,23 +9,27 @@ import numpy as np
 from numpy.typing import NDArray
 
 from thermsim.assess.fields.apart import (
-    CUBICS,
-    ENDING,
     LEFT,
+    NEARBY,
+    PLACE,
     QUARTER,
+    READING,
     cubics_of,
     gathering,
     has_corner,
+    nearby,
     slowness,
     spread,
     unsure_of_curve,
 )
-from thermsim.assess.fields.refinement import COUNTED, Readings, differences
+from thermsim.assess.fields.curve import Curve
+from thermsim.assess.fields.refinement import COUNTED, Readings, Refined, differences
 from thermsim.assess.probe.effect import Bias, ProbeEffect, unsure_factors_of
 from thermsim.case.case import Case
 
 Array = NDArray[np.float64]
 
+NOWHERE: Mapping[str, Array] = {}
 BIAS_FIGURES = (
     "lethality",
     "heating_lethality",
@@ -45,6 +49,7 @@ def uncertainty_of(
     known: Mapping[str, float],
     counted: tuple[float, float] = QUARTER,
     slow: float = 1.0,
+    near: Mapping[str, Array] = NOWHERE,
 ) -> dict[str, float]:
     """Numerical uncertainty of an effect's figures by their dotted names below ``probe.``.
 
@@ -62,6 +67,9 @@ def uncertainty_of(
         What counts of the differences to the two.
     slow : float, optional
         So many times more of that to the coarser one: see :func:`thermsim.assess.fields.apart.slowness`.
+    near : mapping of str to ndarray, optional
+        Of the reading, of its place without the probe, and of the least-lethality place with it: see
+        :func:`thermsim.assess.fields.apart.nearby`.
     """
     plain = [figures_of(other) for other in others]
     # heat-penetration factors that another way of computing did not find have no uncertainty
@@ -78,9 +86,10 @@ def uncertainty_of(
             lethality=credit,
             heated_until=heated_until,
             tolerance=tolerance,
-            counted=counted,
+            counted=counted if name not in near else READING if name == "reading" else PLACE,
             slow=slow,
-            cubics=cubics if name == "reading" else CUBICS,
+            cubics=cubics if name == "reading" else LEFT,
+            near=near.get(name),
         ).items():
             found[f"{name}.{figure}"] = value
         factors = name.replace("reading", "factors").replace("without_probe", "factors_without")
@@ -96,9 +105,12 @@ def uncertainty_of(
 
     counted = slow * counted[0], counted[1]
     worth, time = math.log(10.0) / credit.z, best.reading.time
-    for figure in ("lethality", "heating_lethality"):
-        found[f"least_lethality.{figure}"] += getattr(best.least_lethality, figure) * CUBICS * tolerance * worth
-    found["least_lethality.end_of_heating"] += ENDING * tolerance
+    around = near.get("least_lethality", np.zeros(3)).tolist()
+    for figure, there in zip(("end_of_heating", "lethality", "heating_lethality"), around, strict=True):
+        name, steps, own = f"least_lethality.{figure}", LEFT * tolerance, 1.0
+        if figure != "end_of_heating":
+            steps, own = worth * steps, getattr(best.least_lethality, figure)
+        found[name] = max(found[name], slow * NEARBY * own * there) + own * steps
     whole, heating, cooling = (
         gathering(time, best.without_probe.temperature, credit, low, high)
         for low, high in ((time[0], np.inf), (time[0], heated_until), (np.nextafter(heated_until, np.inf), np.inf))
@@ -113,11 +125,38 @@ def uncertainty_of(
         name = f"at_place.{figure}"
         beyond = 1.0 + getattr(best.at_place, figure)
         found[name] = max(found[name], beyond * worth * of_bias(part)) + beyond * cubics * tolerance * worth
-    found["at_place.end_of_heating"] = max(found["at_place.end_of_heating"], of_bias(heating)) + ENDING * tolerance
+    found["at_place.end_of_heating"] = max(found["at_place.end_of_heating"], of_bias(heating)) + LEFT * tolerance
     for figure, now in (("temperature", time <= heated_until), ("cooling_temperature", time > heated_until)):
         largest = [float(np.abs(one[now]).max(initial=0.0)) for one in apart]
-        found[f"at_place.{figure}"] = (slow * largest[0] + largest[1]) / 3.0 + LEFT * tolerance
+        found[f"at_place.{figure}"] = counted[0] * largest[0] + counted[1] * largest[1] + LEFT * tolerance
+    # errors of both cancel at most as far as the smaller goes
+    for figure in ("lethality", "heating_lethality", "end_of_heating"):
+        one, other = (
+            found[f"{name}.{figure}"] / (1.0 if figure == "end_of_heating" else getattr(getattr(best, name), figure))
+            for name in ("reading", "without_probe")
+        )
+        beyond = 1.0 if figure == "end_of_heating" else 1.0 + getattr(best.at_place, figure)
+        found[f"at_place.{figure}"] = max(found[f"at_place.{figure}"], beyond * abs(one - other))
     return found | _against_the_cold_spot(best, found, known, worth * of_bias(cooling))
+
+
+def near_probe(effect: ProbeEffect, undisturbed: Refined, probed: Refined) -> dict[str, Array]:
+    """What :func:`uncertainty_of` is told of typical differences to the coarser fields near a probe."""
+    tip, least = effect.reading, effect.least_lethality
+    places = (("reading", probed, tip), ("without_probe", undisturbed, tip), ("least_lethality", probed, least))
+    return {name: nearby(fields, place.r, place.z) for name, fields, place in places}
+
+
+def unsure_of_move(
+    effect: ProbeEffect, cold_spot: Curve, unsure: Mapping[str, float], known: Mapping[str, float]
+) -> float:
+    """Uncertainty of how far the cold spot moved [m]: of both places, so far as it went that way."""
+    parts = []
+    for axis in "rz":
+        off = math.hypot(unsure[f"least_lethality.{axis}"], known[f"cold_spot.least_lethality.{axis}"])
+        by = abs(getattr(effect.least_lethality, axis) - getattr(cold_spot, axis))
+        parts.append(min(1.0, (by + off) / max(effect.moved, 1e-12)) * off)
+    return math.hypot(*parts)
 
 
 def slowness_of(readings: Readings | None, case: Case) -> float:

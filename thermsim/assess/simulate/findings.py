@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from thermsim.assess.fields.apart import has_corner, slowness
+from thermsim.assess.fields.apart import has_corner, nearby, slowness
 from thermsim.assess.fields.curve import Curve
 from thermsim.assess.fields.refinement import Refined
 from thermsim.assess.simulate.result import ColdSpot, Findings
@@ -32,6 +32,8 @@ Array = NDArray[np.float64]
 
 #: How often the time of an arrival is looked for more closely, and at how many parts of the interval each time.
 CLOSER, BETWEEN = 2, 16
+#: A place inside is known no better than to this part of the distance of the middle grid's nodes: some micrometres.
+CLOSELY = 1e-3
 #: How the two cold spots are called.
 SPOTS = ("least lethality", "slowest heating")
 
@@ -100,7 +102,11 @@ def findings(case: Case, refined: Refined) -> list[Findings]:
     corner = has_corner(case)
     slowly = tuple(_slowness(case, refined, place, corner) for place in followed)
     fields_slow = max(_slowness(case, refined, place, False) for place in followed[:2])
-    found[0] = replace(found[0], between=(moved[0], moved[1]), slow=slowly, fields_slow=fields_slow)
+    near = tuple(
+        nearby(refined, place.r, place.z) if refined.grid.holds_product(place.r, place.z) else None
+        for place in followed
+    )
+    found[0] = replace(found[0], between=(moved[0], moved[1]), slow=slowly, fields_slow=fields_slow, near=near)
     return found
 
 
@@ -117,7 +123,8 @@ def between_nodes(refined: Refined, field: Array, spot: Spot) -> tuple[float, fl
     """Uncertainty of r and z of a minimum of a field [m] as it lies between nodes.
 
     That is by how much they change where the nodes of the middle grid alone are looked at; or half of it inside the
-    product, where nodes lie on both sides and spacings halved leave a third of the error at most.
+    product, where nodes lie on both sides and spacings halved leave a third of the error at most. That may happen
+    to vanish off the axis there: by a small part of the nodes' distance besides.
     """
     grid = refined.family.grids[1]
     fewer = np.where(grid.product_nodes, field[np.ix_(*refined.family.nestings[1].common)], np.inf)
@@ -125,8 +132,11 @@ def between_nodes(refined: Refined, field: Array, spot: Spot) -> tuple[float, fl
     apart = np.abs(grid.columns - column)[:, None] + np.abs(grid.levels - level)
     node = np.unravel_index(int(np.where(grid.product_nodes, apart, np.inf).argmin()), apart.shape)
     r, z, _ = minima_near(grid, fewer[None], np.array([node]))[0]
-    counted = 0.5 if spot.inside else 1.0
-    return counted * abs(float(r) - spot.r), counted * abs(float(z) - spot.z)
+    by = abs(float(r) - spot.r), abs(float(z) - spot.z)
+    if not spot.inside:
+        return by
+    apart_r, apart_z = (np.gradient(lines)[k] for lines, k in zip((grid.columns, grid.levels), node, strict=True))
+    return 0.5 * by[0] + CLOSELY * float(apart_r) * (spot.r > 0.0), 0.5 * by[1] + CLOSELY * float(apart_z)
 
 
 def off_surface(refined: Refined, field: Array, spot: Spot, unsure: float) -> float:

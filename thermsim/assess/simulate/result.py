@@ -70,7 +70,8 @@ class Findings:
 
     ``heated_until`` is the time at which heating ends [s]; ``between`` what r and z of the two cold spots are
     uncertain by as they lie between nodes [m]; ``slow``, of the two and of the places the case names, how many times
-    more than usual counts of what coarser grids change, and ``fields_slow`` of what is read off whole fields.
+    more than usual counts of what coarser grids change, and ``fields_slow`` of what is read off whole fields;
+    ``near`` what coarser grids change nearby, of the same places but those in walls.
     """
 
     cold_spot: ColdSpot
@@ -80,6 +81,7 @@ class Findings:
     between: tuple[tuple[float, float], tuple[float, float]] = ((0.0, 0.0), (0.0, 0.0))
     slow: tuple[float, ...] = ()
     fields_slow: float = 1.0
+    near: tuple[Array | None, ...] = ()
 
 
 @dataclass(frozen=True)

@@ -15,7 +15,7 @@ from thermsim.assess.fields.cache import SolutionCache
 from thermsim.assess.fields.curve import Curve
 from thermsim.assess.fields.refinement import ABOUT_A_STEM, Refined, refine
 from thermsim.assess.probe.effect import ProbeEffect, probe_effects
-from thermsim.assess.probe.uncertainty import slowness_of, uncertainty_of
+from thermsim.assess.probe.uncertainty import near_probe, slowness_of, uncertainty_of, unsure_of_move
 from thermsim.assess.side.background import Background, BrickBackground, background_of
 from thermsim.assess.side.effect import side_effects
 from thermsim.assess.side.reading import Disturbed
@@ -316,14 +316,14 @@ def with_probe(
             tolerance=effort.tolerance,
             known=result.uncertainty,
             slow=slowness_of(probed.own_readings, case),
+            near=near_probe(effect, undisturbed, probed),
         )
         least, field = effect.least_lethality, probed.best.log_lethality
         by = list(between_nodes(probed, field, least))
         by[0] += off_surface(probed, field, least, unsure["least_lethality.lethality"] / least.lethality)
-        for name, moved in zip(
-            ("least_lethality.r", "least_lethality.z", "moved"), (*by, math.hypot(*by)), strict=True
-        ):
-            unsure[name] += moved
+        for axis, moved in zip("rz", by, strict=True):
+            unsure[f"least_lethality.{axis}"] += moved
+        unsure["moved"] = unsure_of_move(effect, result.spots[0], unsure, result.uncertainty)
         excess = max(
             unsure["reading.end_of_heating"] / case.accuracy.temperature,
             unsure["reading.lethality"] / (case.accuracy.lethality * effect.reading.lethality),
