@@ -141,7 +141,7 @@ def uncertainty_of(
 
 
 def near_probe(effect: ProbeEffect, undisturbed: Refined, probed: Refined) -> dict[str, Array]:
-    """What :func:`uncertainty_of` is told of typical differences to the coarser fields near a probe."""
+    """Typical differences to the coarser fields near a probe, for :func:`uncertainty_of`."""
     tip, least = effect.reading, effect.least_lethality
     places = (("reading", probed, tip), ("without_probe", undisturbed, tip), ("least_lethality", probed, least))
     return {name: nearby(fields, place.r, place.z) for name, fields, place in places}
