@@ -17,6 +17,7 @@ from thermsim.assess.depth.recommendation import recommend
 from thermsim.assess.measured.model import ProbeModel
 from thermsim.assess.simulate.probe_cautions import notices_of_probe
 from thermsim.assess.simulate.simulation import simulate
+from thermsim.case.case import Accuracy
 from thermsim.case.container import Container
 from thermsim.case.probe import Probe, Segment, Stock
 from thermsim.case.profile import Profile, straight
@@ -37,7 +38,8 @@ def side_can(probe=SHEATH, **changes):
 
 @pytest.fixture(scope="module")
 def advised():
-    return recommend(side_can(stock=Stock(lengths=(0.05, 0.06), travel=(0.010, 0.040))))
+    stock = Stock(lengths=(0.05, 0.06), travel=(0.010, 0.040))
+    return recommend(side_can(stock=stock, accuracy=Accuracy(place=2e-3)))
 
 
 @pytest.mark.long

@@ -72,10 +72,3 @@ def test_a_probe_without_a_depth_is_said_to_be_left_out(probed):
     probe = dataclasses.replace(probed.case.probe, insertion=None)
     result = dataclasses.replace(probed, case=probed.case.replace(probe=probe), probe=None)
     assert in_sentences(result)[2] == "The probe is left out, as its depth is not given."
-
-
-@pytest.mark.parametrize(("compiling", "told_of"), [(0.9, False), (1.2, True)])
-def test_a_first_run_that_took_long_says_that_it_compiled_once(jar, compiling, told_of):
-    """Else what is computed is thought to be as slow every time."""
-    slow = dataclasses.replace(jar, effort=dataclasses.replace(jar.effort, compiling=compiling))
-    assert (f"{compiling} s for compiling once" in " ".join(answer(slow, full=True))) == told_of

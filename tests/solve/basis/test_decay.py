@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from numpy.testing import assert_allclose
 
-from thermsim.solve.basis.decay import decay
+from thermsim.solve.basis.decay import decay, follow
 
 
 @pytest.mark.parametrize("rate", [0.0, 1e-12, 1e-5, 2e-3, 0.5, 300.0])
@@ -24,3 +24,11 @@ def test_a_mode_decays_as_the_closed_form_says(rate):
     # the closed form itself loses digits where rate x time is small: 1e-16 / 1e-3 twice
     assert_allclose(at_knots[-1, 0], expected, rtol=1e-8, atol=1e-9)
     assert_allclose(gathered[0], area, rtol=1e-7, atol=1e-6)
+
+
+@pytest.mark.parametrize("rate", [1e-12, 1e-5, 0.5])
+def test_digits_are_kept_on_a_slope_as_steep_as_a_jump(rate):
+    # 80 K within a microsecond: the mode falls by ones times 80 K
+    rates, ones, climb = np.array([rate]), np.array([0.7]), np.array([80.0 / 1e-6])
+    found, _ = follow(rates, ones, np.array([1e-6]), climb, np.array([[5.0]]), np.inf)
+    assert_allclose(found, 5.0 - 0.7 * 80.0, rtol=0, atol=1e-4 * rate + 1e-13)

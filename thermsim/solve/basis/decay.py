@@ -9,8 +9,6 @@ Array = NDArray[np.float64]
 
 #: Below this exponent a series stands for what would lose its digits.
 SMALL = 1e-3
-#: Modes slower than this [1/s] hardly decay in any process.
-SLOW = 1e-9
 
 
 def decay(rates: Array, ones: Array, knots: Array, medium: Array, start: Array) -> tuple[Array, Array]:
@@ -67,19 +65,13 @@ def follow(
     coordinates, change : ndarray, shape (n, modes)
         The modes' coordinates and their rates of change.
     """
-    x = np.multiply.outer(since, rates)
-    level = np.multiply.outer(climb, ones / np.maximum(rates, SLOW))
-    coordinates = at_knot + level
-    coordinates *= np.exp(-x)
-    change = -rates * coordinates
-    coordinates -= level
-    slow = rates < SLOW
-    if slow.any():  # the level that a mode so slow tends to is beyond the digits
-        gone, drive = x[:, slow], np.multiply.outer(climb, ones[slow])
-        coordinates[:, slow] = np.exp(-gone) * at_knot[:, slow] - since[:, None] * (1.0 - gone / 2.0) * drive
-        change[:, slow] = -rates[slow] * coordinates[:, slow] - drive
+    x, drive = np.multiply.outer(since, rates), np.multiply.outer(climb, ones)
+    kept = np.exp(-x)
+    # the time that the medium's slope has acted for: (1 - e^-x)/rate; slopes may be as steep as a jump's
+    acted = since[:, None] * (1.0 - x / 2.0 + x * x / 6.0)
+    np.divide(1.0 - kept, rates, out=acted, where=x > SMALL)
+    coordinates = kept * at_knot - acted * drive
     fast = rates > settled_from
     if fast.any():
-        coordinates[:, fast] = -level[:, fast]
-        change[:, fast] = 0.0
-    return coordinates, change
+        coordinates[:, fast] = -drive[:, fast] / rates[fast]
+    return coordinates, -rates * coordinates - drive
