@@ -1,8 +1,7 @@
 """Time the ready jar to the default accuracy (0.05 K), cold and warm, and another process on it; check a fine run.
 
-Run it on its own: ``python benchmarks/jar.py``. The cold runs are processes of their own, one with an empty cache of
-compiled loops and one with a filled one; the warm runs share this process. Absolute seconds depend on the machine and
-what else it does: compare the ratios.
+Run it on its own: ``python benchmarks/jar.py``. The cold run is a process of its own, the warm runs share this one.
+Absolute seconds depend on the machine and what else it does: compare the ratios.
 """
 
 from __future__ import annotations

@@ -133,7 +133,7 @@ def recommend(
     def climbed(k: int) -> Candidate | None:
         return climb.candidate(wanted[k], own=k == 0)  # the case's own probe is asked for first
 
-    with ThreadPoolExecutor(cores) as pool:  # the march lets go of the interpreter's lock
+    with ThreadPoolExecutor(cores) as pool:  # factors and products let go of the interpreter's lock
         try:
             found = [one for one in pool.map(climbed, range(len(wanted))) if one is not None]
         except BaseException:  # an interrupt above all: what runs ends after its present rung, the rest is not begun

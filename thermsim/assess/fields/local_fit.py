@@ -32,7 +32,7 @@ class Along:
     ``numbers``, ``weights`` (n, k); beyond the axis nodes are mirrored.
     """
 
-    numbers: NDArray[np.int64]
+    numbers: Whole
     weights: Array
 
     @classmethod
@@ -65,7 +65,7 @@ class Stencil:
     """
 
     rows: Whole
-    columns: NDArray[np.int64]
+    columns: Whole
     along_r: Array
     along_z: Array
 
@@ -76,7 +76,7 @@ class Stencil:
         along_z = Along.at(z, slice(0, z.size), np.array([place[1]]))
         return cls(along_r.numbers[0], along_z.numbers[0], along_r.weights[0], along_z.weights[0])
 
-    def nodes(self, block: tuple[slice, slice]) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    def nodes(self, block: tuple[slice, slice]) -> tuple[Whole, Whole]:
         """Rows and columns (p,) in the grid of all its nodes, the block of nodes being part of the grid's."""
         rows, columns = self.rows + block[0].start, self.columns + block[1].start
         return np.repeat(rows, columns.size), np.tile(columns, rows.size)
@@ -121,7 +121,7 @@ class Minima:
 
     places: Array
     rows: Whole
-    columns: NDArray[np.int64]
+    columns: Whole
     along_r: Array
     along_z: Array
 
@@ -130,9 +130,9 @@ def refine_minima(
     r: Array,
     z: Array,
     fields: Array,
-    nodes: NDArray[np.int64],
+    nodes: Whole,
     *,
-    which: NDArray[np.int64] | None = None,
+    which: Whole | None = None,
     block: tuple[slice, slice] | None = None,
 ) -> Minima:
     """Find the minimum of each field near a node, on the polynomial through the nodes around it.
