@@ -15,9 +15,9 @@ from thermsim.assess.spots.cold_spot import (
     ProductFields,
     Spot,
     Zone,
+    cold_spots,
     cold_zone,
     least_lethality,
-    slowest_heating,
     track,
 )
 from thermsim.physics.materials import Material
@@ -94,7 +94,7 @@ def test_a_minimum_beside_the_axis_is_found():
 
 
 def test_slowest_heating_goes_by_the_temperature_when_heating_ends():
-    spot = slowest_heating(product(5.0 + well(0.09, 1.0), end=110.0 + well(0.03, 4.0)))
+    spot = cold_spots([product(5.0 + well(0.09, 1.0), end=110.0 + well(0.03, 4.0))])[1][0]
     assert_allclose([spot.r, spot.z], [0.0, 0.03], rtol=0, atol=2e-4)
     assert_allclose(spot.end_of_heating, 106.0, rtol=0, atol=0.01)
 

@@ -237,3 +237,38 @@ def test_a_medium_that_is_not_a_number_is_reported_with_its_time():
     with pytest.raises(NumericalError, match=r"stopped at 0\.000 min") as caught:
         Solver(operator_of(grid_family(cylinder())[0]), tolerance=0.01).follow(process)
     assert caught.value.evidence["time_s"] == 0.0
+
+
+STILL = Process(
+    (
+        Stage("hold", np.array([0.0, 3000.0]), np.array([118.0, 118.0]), FREE),
+        Stage("cool", np.array([3000.0, 4200.0]), np.array([25.0, 25.0]), Film.everywhere(125.0)),
+    )
+)
+
+
+@pytest.mark.parametrize("process", [STILL, heat_and_cool(400.0)], ids=["medium that stays", "medium that changes"])
+def test_a_basis_for_one_process_is_as_good_as_one_for_any(process):
+    operator = operator_of(grid_family(jar(3))[1])
+    once, any_process = (Reduced(operator, tolerance=TOLERANCE, once=kind) for kind in (True, False))
+    time = resolved_times(process)
+    exact = march(operator, process, tolerance=TOLERANCE / 100).at(time)
+    found = once.evolve(process)
+    assert np.abs(found.at(time) - exact).max() < 2 * LAST_ROUND * TOLERANCE
+    assert abs(found.energy_defect) < 1e-8
+    any_process.evolve(process)
+    sizes, others = ([basis.count for basis in each.bases.values()] for each in (once, any_process))
+    # the jar begins with one temperature: it is the second basis that has two fields to begin with, or one
+    assert sizes[1] < 0.7 * others[1] if process is STILL else sizes == others
+    # and what comes later all the same is no worse
+    later = process.with_hold(300.0)
+    exact = march(operator, later, tolerance=TOLERANCE / 100).at(resolved_times(later))
+    assert np.abs(once.evolve(later).at(resolved_times(later)) - exact).max() < 2 * LAST_ROUND * TOLERANCE
+
+
+def test_a_basis_for_one_process_stands_where_all_is_as_warm_as_the_medium():
+    operator = operator_of(grid_family(cylinder())[0])
+    start = float(operator.initial[0, 0])
+    process = Process((Stage("hold", np.array([0.0, 600.0]), np.full(2, start), FREE),))
+    found = Reduced(operator, tolerance=TOLERANCE, once=True).evolve(process)
+    assert_allclose(found.at(np.array([0.0, 600.0])), start, rtol=0, atol=1e-12)

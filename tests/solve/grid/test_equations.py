@@ -89,9 +89,9 @@ def test_a_stage_has_the_equations_of_all_pairs_of_neighbours(name, film):
 @pytest.mark.parametrize("layer", [0, 1, 2])
 def test_nodes_lie_at_equal_steps_of_the_integral_of_one_over_the_spacing(layer):
     breaks, finest = np.array([0.0, 0.033, 0.0334, 0.06]), np.array([np.inf, 3e-4, 3e-4, 5e-4])
-    most = np.full(501, 2e-3)
-    nodes = layer_nodes(breaks, layer, finest, 0.12, most, 2, 4)
-    x = np.linspace(breaks[layer], breaks[layer + 1], 501)
+    within = np.linspace(breaks[:-1], breaks[1:], 501, axis=1)
+    nodes = layer_nodes(breaks, within, finest, 0.12, np.full((3, 501), 2e-3), [2, 2, 2], 4)[layer]
+    x = within[layer]
     density = 1.0 / np.minimum(2e-3, (finest[:, None] + 0.12 * np.abs(x - breaks[:, None])).min(axis=0))
     count = np.insert(np.cumsum((density[1:] + density[:-1]) / 2 * np.diff(x)), 0, 0.0)
     assert nodes.size <= 3 or (nodes.size - 1) % 4 == 0  # thin layers are one or two intervals

@@ -27,7 +27,7 @@ from thermsim.physics.materials import Material
 from thermsim.quantities import LENGTH, LETHALITY
 
 #: What a quick estimate of the headspace's part is to reach.
-_COARSE = Accuracy(temperature=0.5, lethality=0.05, place=2e-3)
+_COARSE = Accuracy(temperature=0.5, lethality=0.05, place=1e-2)
 #: Density [kg/m3] and specific heat [J/kgK] of a gas, which hold next to no heat.
 _GAS = 1.0, 1010.0
 #: A cold spot that moves farther is worth a warning [m] (our own limit, no source).
@@ -151,6 +151,7 @@ def headspace_moves(case: Case) -> Notice | None:
         points=(),
         notes=(),
         accuracy=_COARSE,
+        lethality=dataclasses.replace(case.lethality, target=None),
         product=dataclasses.replace(case.product, material=dataclasses.replace(case.product.material, courses=None)),
     )
     try:
@@ -167,7 +168,7 @@ def headspace_moves(case: Case) -> Notice | None:
     )
     solid = Material("headspace", carries, *_GAS)
     ends = [
-        simulate_container(quick.replace(headspace=headspace))[0].cold_spot
+        simulate_container(quick.replace(headspace=headspace), once=True)[0].cold_spot
         for headspace in (Headspace("insulated"), Headspace("fixed", solid))
     ]
     least, slowest = [end.least_lethality for end in ends], [end.slowest_heating for end in ends]

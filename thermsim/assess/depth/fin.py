@@ -136,7 +136,7 @@ def quick_look(case: Case, *, side: bool = False) -> QuickLook:
         raise InputError("the case has no [probe]: add one to ask what it would do")
     bare = case.replace(probe=None, probes=())
     grid = grid_family(body_of(bare))[1]
-    history = Solver(operator_of(grid), tolerance=4.0 * time_tolerance(case)).follow(case.process)
+    history = Solver(operator_of(grid), tolerance=4.0 * time_tolerance(case), once=True).follow(case.process)
     time = output_times(case)
     total, heating = lethality_map(history, case.lethality, case.process.heated_until)
     end = history.reached(case.process.heated_until)

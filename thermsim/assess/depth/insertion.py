@@ -10,7 +10,6 @@ from __future__ import annotations
 import dataclasses
 import math
 from collections.abc import Callable, Sequence
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -79,8 +78,6 @@ class Climb:
         [K], for the confirmation depths.
     tolerance : float
         Of the time steps [K].
-    workers : int
-        Rungs of one ladder that are solved side by side.
     advance : callable
         Called after each solution.
     kept : dict of float to Refined, or to Disturbed from the side
@@ -95,7 +92,6 @@ class Climb:
     margin: float
     sensor_accuracy: float
     tolerance: float
-    workers: int
     advance: Callable[[], None]
     kept: dict[float, Refined | Disturbed] = field(default_factory=dict)
 
@@ -224,8 +220,7 @@ class Climb:
 
     def steps(self, probe: Probe, depths: Sequence[float]) -> list[Step]:
         """Solve some depths on the two coarser grids."""
-        with ThreadPoolExecutor(self.workers) as pool:
-            return list(pool.map(lambda depth: self._step(probe, depth), depths))
+        return [self._step(probe, depth) for depth in depths]
 
     @property
     def _time(self) -> Array:
@@ -281,7 +276,7 @@ class Climb:
         process = self.case.process.facing(probe.entry, probe.film)
         stacks = []
         for grid in grid_family(body_of(there))[:2]:
-            history = Solver(operator_of(grid), tolerance=ROUGH * self.tolerance).follow(process)
+            history = Solver(operator_of(grid), tolerance=ROUGH * self.tolerance, once=True).follow(process)
             reading = reading_of(
                 history,
                 sensor.weights(grid),
@@ -313,10 +308,11 @@ class Climb:
                 field_time=self._time[-1:],
                 refinement=first_refinement(self.case.accuracy),
                 tolerance=self.tolerance,
+                once=True,
             )
             readings = refined.readings
         else:
-            family = Family(there, tolerance=self.tolerance)
+            family = Family(there, tolerance=self.tolerance, once=True)
             both = readings_of(there, family.grids, family.followed(there), time=self._time)
             readings = both[0] if both else None
         self.advance()

@@ -3,10 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
-import os
-import threading
 from collections.abc import Callable
-from concurrent.futures import CancelledError, ThreadPoolExecutor
 
 from thermsim.assess.depth.insertion import ADDED, COARSE, Climb, other_entries
 from thermsim.assess.depth.limits import reachable_depths, set_to
@@ -91,7 +88,7 @@ def recommend(
             f'probe "{case.probe.name}": no depth is possible; its sensing length does not fit into the product '
             "beyond its fitting (see fitting, sensing_mm, segments, headspace)"
         )
-    undisturbed, refined = simulate_container(case.replace(probe=None, probes=()))
+    undisturbed, refined = simulate_container(case.replace(probe=None, probes=()), once=True)
     undisturbed = with_input_range(undisturbed)
     height = undisturbed.both_spots[0].z
     case = case.replace(
@@ -105,18 +102,15 @@ def recommend(
         background, spots = from_side(undisturbed, refined)
     truths = (_truth(undisturbed, spots, 0), _truth(undisturbed, spots, 1))
     rungs = len(wanted) * (COARSE + ADDED + 1)
-    done, stopped = 0, threading.Event()
+    done = 0
 
     def advance() -> None:
         nonlocal done
-        if stopped.is_set():
-            raise CancelledError
         done += 1
         if progress is not None:
             progress(0.1 + 0.8 * min(1.0, done / rungs))
 
     fields = ProductFields.of(refined.grid, refined.best)
-    cores = os.cpu_count() or 1
     climb = Climb(
         case=case,
         undisturbed=fields,
@@ -126,21 +120,12 @@ def recommend(
         margin=margin,
         sensor_accuracy=sensor_accuracy,
         tolerance=undisturbed.effort.tolerance,
-        workers=max(1, cores // len(wanted)),
         advance=advance,
     )
-
-    def climbed(k: int) -> Candidate | None:
-        return climb.candidate(wanted[k], own=k == 0)  # the case's own probe is asked for first
-
-    with ThreadPoolExecutor(cores) as pool:  # factors and products let go of the interpreter's lock
-        try:
-            found = [one for one in pool.map(climbed, range(len(wanted))) if one is not None]
-        except BaseException:  # an interrupt above all: what runs ends after its present rung, the rest is not begun
-            stopped.set()
-            pool.shutdown(wait=False, cancel_futures=True)
-            raise
-    own = found[0]
+    # one after the other: on grids as small as a rung's, threads wait for each other longer than they save
+    climbed = [climb.candidate(probe, own=k == 0) for k, probe in enumerate(wanted)]
+    found = [one for one in climbed if one is not None]
+    own = found[0]  # the case's own probe is asked for first
     ranked = sorted(found, key=lambda one: _rank(one.recommended(criterion)))
     depth = own.recommended(criterion).depth
     placed = case.replace(probe=set_to(case, case.probe, depth))

@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
-import os
-from concurrent.futures import ThreadPoolExecutor
+import itertools
 
 from thermsim.assess.depth.insertion import Climb
 from thermsim.assess.probe.advice import Stem
@@ -45,8 +44,7 @@ def other_stems(climb: Climb, probe: Probe, depth: float) -> tuple[Stem, ...]:
         bias = rung.heating_lethality / rung.without_heating - 1.0
         return Stem(diameter, conductivity, bias, rung.end_of_heating - rung.without_end)
 
-    with ThreadPoolExecutor(os.cpu_count()) as pool:
-        return tuple(pool.map(stem, *zip(*varied, strict=True)))
+    return tuple(itertools.starmap(stem, varied))
 
 
 def _with_stem(probe: Probe, wider: float, better: float) -> Probe:

@@ -18,6 +18,8 @@ from thermsim.solve.grid.body import body_of
 if TYPE_CHECKING:
     from thermsim.assess.fields.family import Family, FourSolutions
 
+#: Refinement and time tolerance of a family of grids, and whether it is for one process alone.
+How = tuple[float, float, bool]
 #: Bodies whose grids, matrices and factors are kept, and processes: of a container with its probe and without it.
 MOST_BODIES, MOST_PROCESSES = 4, 2
 
@@ -34,9 +36,9 @@ class SolutionCache:
         #: How often families and processes were taken over.
         self.taken = {"families": 0, "processes": 0}
 
-    def family(self, case: Case, refinement: float, tolerance: float, make: Callable[[], Family]) -> Family:
+    def family(self, case: Case, how: How, make: Callable[[], Family]) -> Family:
         """The nested grids of a case with all that is worked out for its body; ``make`` makes them where not kept."""
-        key = pickle.dumps((body_of(case), refinement, tolerance))
+        key = pickle.dumps((body_of(case), how))
         if key in self._families:
             self._families.move_to_end(key)
             self.taken["families"] += 1
@@ -50,15 +52,14 @@ class SolutionCache:
         self,
         case: Case,
         process: Process,
-        refinement: float,
-        tolerance: float,
+        how: How,
         make: Callable[[], tuple[Family, FourSolutions]],
     ) -> tuple[Family, FourSolutions]:
         """A process followed on a case's family of grids, and the family then; ``make`` does it where not kept.
 
         Whoever goes on with the family goes on with a branch of it.
         """
-        key = pickle.dumps((body_of(case), refinement, tolerance, process))
+        key = pickle.dumps((body_of(case), how, process))
         if key in self._followed:
             self._followed.move_to_end(key)
             self.taken["processes"] += 1

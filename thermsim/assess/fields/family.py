@@ -122,12 +122,16 @@ class Family:
         As for :func:`refine`.
     threaded : bool, optional
         Work in two threads where the grids are large enough; not where other processes keep the other cores busy.
+    once : bool, optional
+        For the case's own process and no other: see :class:`thermsim.solve.basis.reduced.Reduced`.
     """
 
-    def __init__(self, case: Case, *, refinement: float = 1.0, tolerance: float, threaded: bool = True) -> None:
+    def __init__(
+        self, case: Case, *, refinement: float = 1.0, tolerance: float, threaded: bool = True, once: bool = False
+    ) -> None:
         self.grids = grid_family(body_of(case), refinement=refinement)
         self.threaded = threaded and self.grids[2].r.size > MANY_NODES
-        self.solvers = tuple(Solver(operator_of(grid), tolerance=tolerance) for grid in self.grids)
+        self.solvers = tuple(Solver(operator_of(grid), tolerance=tolerance, once=once) for grid in self.grids)
         self.nestings = tuple(Nesting(*pair) for pair in zip(self.grids[:-1], self.grids[1:], strict=True))
         self.parts = Parts(*self.nestings)
 

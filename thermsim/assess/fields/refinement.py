@@ -85,6 +85,7 @@ def refine(
     tolerance: float,
     progress: Callable[[float], None] | None = None,
     kept: SolutionCache | None = None,
+    once: bool = False,
 ) -> Refined:
     """Solve a case on the family of grids and extrapolate.
 
@@ -104,6 +105,8 @@ def refine(
         Called with the part of the work that is done (0 to 1).
     kept : SolutionCache, optional
         What an earlier run may have left, and where this one leaves the same.
+    once : bool, optional
+        The family of grids is for the case's own process and no other.
 
     Returns
     -------
@@ -112,17 +115,18 @@ def refine(
 
     def family_now() -> Family:
         # what keeps results for further runs is one of several workers
-        return Family(case, refinement=refinement, tolerance=tolerance, threaded=kept is None)
+        return Family(case, refinement=refinement, tolerance=tolerance, threaded=kept is None, once=once)
 
     def followed_now() -> tuple[Family, FourSolutions]:
         # whatever is asked of a family, it must not matter which runs went before
-        family = kept.family(case, refinement, tolerance, family_now).afresh() if kept else family_now()
+        family = kept.family(case, how, family_now).afresh() if kept else family_now()
         return family, family.followed(case, progress=progress)
 
+    how = refinement, tolerance, once
     if kept is None:
         family, found = followed_now()
     else:
-        family, found = kept.followed(case, facing(case), refinement, tolerance, followed_now)
+        family, found = kept.followed(case, facing(case), how, followed_now)
         family = family.branch()
     ways, ends = family.fields(case, found, time if field_time is None else field_time)
     best, coarser, looser = ways

@@ -56,7 +56,7 @@ def corrected(model: ProbeModel, fit: Fit, read: GeneralMethod, last: float) -> 
     """
     values = [estimate.value for estimate in fit.estimates]
     case = bare(model.case_with(values)[0])
-    result, _ = simulate_container(case)
+    result, _ = simulate_container(case, once=True)
     spot = result.cold_spot.least_lethality
     seen = _seen(result, case.lethality, last)
     if seen is not None:
@@ -103,7 +103,7 @@ def log_least(case: Case) -> float:
     coarse, middle, _ = grid_family(body_of(case))
     logs = []
     for grid in (coarse, middle):
-        history = Solver(operator_of(grid), tolerance=TOLERANCE).follow(case.process)
+        history = Solver(operator_of(grid), tolerance=TOLERANCE, once=True).follow(case.process)
         total, _ = lethality_map(history, case.lethality, case.process.heated_until)
         logs.append(np.log(np.maximum(total, LEAST))[None])
     return least_value(middle, logs[1][0] + Nesting(coarse, middle).correction(*logs)[0])

@@ -230,7 +230,7 @@ def _marches(case: Case, *, finer: bool) -> Iterator[tuple[Followed, Array]]:
     process = case.process.facing(probe.entry, probe.film)
     sensor = Sensor(probe.tip_radius, *probe.sensed(case.container))
     for grid in grid_family(body_of(case))[1 if finer else 0 :][:2]:
-        yield Solver(operator_of(grid), tolerance=TOLERANCE).follow(process), sensor.weights(grid)
+        yield Solver(operator_of(grid), tolerance=TOLERANCE, once=True).follow(process), sensor.weights(grid)
 
 
 def reading_of_pair(case: Case, time: Array, *, finer: bool) -> Reading:

@@ -17,10 +17,9 @@ from thermsim.assess.spots.cold_spot import (
     ProductFields,
     SearchStencils,
     Spot,
+    cold_spots,
     cold_zone,
-    least_lethality,
     minima_near,
-    slowest_heating,
     stencil_at,
     tracks,
 )
@@ -73,8 +72,7 @@ def findings(case: Case, refined: Refined) -> list[Findings]:
     beside = refined.family.beside
     warm = beside.submit(lambda: products[0].fields.temperature)
     tracked = beside.submit(tracks, products[0], ways[1:], refined.time, case.product.initial)
-    minima = [least_lethality(product) for product in products]
-    slowest = [slowest_heating(product) for product in products]
+    minima, slowest = cold_spots(products)
     best = (minima[0][0], slowest[0])
     followed = [_Place(name, spot.r, spot.z) for name, spot in zip(SPOTS, best, strict=True)]
     followed += [_named(case, k, refined.grid) for k in range(len(case.points))]
@@ -100,8 +98,9 @@ def findings(case: Case, refined: Refined) -> list[Findings]:
     fields = refined.best.log_lethality, refined.best.end_of_heating
     moved = [between_nodes(refined, field, spot) for field, spot in zip(fields, best, strict=True)]
     corner = has_corner(case)
-    slowly = tuple(_slowness(case, refined, place, corner) for place in followed)
-    fields_slow = max(_slowness(case, refined, place, False) for place in followed[:2])
+    by_grid = [_on_each_grid(case, refined, place) for place in followed]
+    slowly = tuple(slowness(*values, corner=corner) for values in by_grid)
+    fields_slow = max(slowness(*values) for values in by_grid[:2])
     near = tuple(
         nearby(refined, place.r, place.z) if refined.grid.holds_product(place.r, place.z) else None
         for place in followed
@@ -110,13 +109,13 @@ def findings(case: Case, refined: Refined) -> list[Findings]:
     return found
 
 
-def _slowness(case: Case, refined: Refined, place: _Place, corner: bool) -> float:
-    """Slowness with which errors fall at a place: see :func:`thermsim.assess.fields.apart.slowness`."""
+def _on_each_grid(case: Case, refined: Refined, place: _Place) -> list[Array]:
+    """Each grid's own figures (3,) at a place: what lethality goes by, so that their errors can be compared."""
     values = []
     for grid, ends in zip(refined.family.grids, refined.ends, strict=True):
         block, stencil = stencil_at(grid, place.r, place.z)
         values.append(stencil.value(ends[:, *block]) * (math.log(10.0) / case.lethality.z, 1.0, 1.0))
-    return slowness(*values, corner=corner)
+    return values
 
 
 def between_nodes(refined: Refined, field: Array, spot: Spot) -> tuple[float, float]:

@@ -116,7 +116,7 @@ def simulate(
             fields = bare.replace(lethality=dataclasses.replace(bare.lethality, target=None))
             first(dataclasses.replace(simulate_container(fields, progress=advance, kept=runs)[0], case=case))
             advance = None if progress is None else lambda _: progress(share)
-        result, refined = simulate_container(bare, progress=advance, kept=runs)
+        result, refined = simulate_container(bare, progress=advance, kept=runs, once=first is None)
         return with_input_range(result, runs), refined
 
     result, refined = kept.solved(bare, made) if kept else made()
@@ -145,7 +145,7 @@ def with_input_range(result: Result, kept: SolutionCache | None = None) -> Resul
     ends = cases_at_the_ends(result.case)
     if ends is None:
         return result
-    low, high = (simulate_container(end, kept=kept)[0].both_spots for end in ends)
+    low, high = (simulate_container(end, kept=kept, once=True)[0].both_spots for end in ends)
     span = InputRange(low, high)
     result = dataclasses.replace(result, input_range=span)
     missed = worse_end(result)
@@ -154,11 +154,16 @@ def with_input_range(result: Result, kept: SolutionCache | None = None) -> Resul
 
 @in_one_thread
 def simulate_container(
-    case: Case, *, progress: Callable[[float], None] | None = None, kept: SolutionCache | None = None
+    case: Case,
+    *,
+    progress: Callable[[float], None] | None = None,
+    kept: SolutionCache | None = None,
+    once: bool = False,
 ) -> tuple[Result, Refined]:
     """Simulate a case without a probe; also give the fields that a probe's reading is held against.
 
-    Parameters, errors and the result are those of :func:`simulate`; ``kept`` holds what earlier runs left.
+    Parameters, errors and the result are those of :func:`simulate`; ``kept`` holds what earlier runs left, and with
+    ``once`` the family of grids is for no process but the case's own.
     """
     began = clock.perf_counter()
     tolerance = time_tolerance(case)
@@ -173,6 +178,7 @@ def simulate_container(
             tolerance=tolerance,
             progress=None if progress is None else lambda part: progress(part * share),
             kept=kept,
+            once=once and case.lethality.target is None,
         )
         best, *others = findings(case, refined)
         uncertainty = uncertainties(best, *others, tolerance=tolerance, lethality=case.lethality)
@@ -307,6 +313,7 @@ def with_probe(
             tolerance=effort.tolerance,
             progress=None if progress is None else lambda part: progress(0.5 + 0.5 * part),
             kept=kept,
+            once=True,
         )
         effect, *others = probe_effects(case, undisturbed, probed, result.spots[0])
         unsure = uncertainty_of(

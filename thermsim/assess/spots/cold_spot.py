@@ -175,16 +175,18 @@ def stencil_at(grid: Grid, r: float, z: float) -> tuple[Block, Stencil]:
     return block, Stencil.at(grid.columns[block[0]], grid.levels[block[1]], grid.reference(r, z))
 
 
-def minima_near(grid: Grid, fields: Array, nodes: NDArray[np.int64]) -> Array:
-    """Minimum of each field near a node of the product, on the polynomial through the nodes around it.
+def minima_near(grid: Grid, fields: Array, nodes: NDArray[np.int64], which: NDArray[np.int64] | None = None) -> Array:
+    """Minima of fields near nodes of the product, on the polynomial through the nodes around each.
 
     Parameters
     ----------
     grid : Grid
-    fields : ndarray, shape (n, n_r, n_z) or (1, n_r, n_z)
-        Fields on its nodes, or one for all.
+    fields : ndarray, shape (m, n_r, n_z)
+        Fields on its nodes.
     nodes : ndarray of int, shape (n, 2)
-        For each field a node of the product.
+        Nodes of the product.
+    which : ndarray of int, shape (n,), optional
+        For each node its field; else all are of the first.
 
     Returns
     -------
@@ -193,8 +195,8 @@ def minima_near(grid: Grid, fields: Array, nodes: NDArray[np.int64]) -> Array:
     """
     found = np.empty((len(nodes), 3))
     for block, mine in _blocks_of(grid, nodes):
-        which = np.flatnonzero(mine) if len(fields) > 1 else np.zeros(int(mine.sum()), dtype=np.int64)
-        found[mine] = refine_minima(grid.columns, grid.levels, fields, nodes[mine], which=which, block=block).places
+        of = np.zeros(int(mine.sum()), dtype=np.int64) if which is None else which[mine]
+        found[mine] = refine_minima(grid.columns, grid.levels, fields, nodes[mine], which=of, block=block).places
     found[:, 0], found[:, 1] = placed(grid.coordinates, found[:, 0], found[:, 1])
     return found
 
@@ -214,11 +216,7 @@ def least_lethality(product: ProductFields, *, dip: float = DIP) -> list[Spot]:
     list of Spot
         At least one.
     """
-    field = np.where(product.grid.product_nodes, product.fields.log_lethality, np.inf)
-    nodes = _local_minima(field, dip)
-    found = minima_near(product.grid, field[None], nodes)
-    spots = [product.spot_at(float(r), float(z)) for r, z, _ in found]
-    return sorted(spots, key=lambda spot: spot.lethality)
+    return cold_spots([product], dip=dip)[0][0]
 
 
 def least_value(grid: Grid, field: Array) -> float:
@@ -228,12 +226,37 @@ def least_value(grid: Grid, field: Array) -> float:
     return float(minima_near(grid, masked[None], np.array([node]))[0, 2])
 
 
-def slowest_heating(product: ProductFields) -> Spot:
-    """The place in the product with the lowest temperature when heating ends."""
-    field = np.where(product.grid.product_nodes, product.fields.end_of_heating, np.inf)
-    node = np.unravel_index(int(field.argmin()), field.shape)
-    r, z, _ = minima_near(product.grid, field[None], np.array([node]))[0]
-    return product.spot_at(float(r), float(z))
+def cold_spots(products: Sequence[ProductFields], *, dip: float = DIP) -> tuple[list[list[Spot]], list[Spot]]:
+    """Both kinds of cold spot of some computations on one grid, all looked for at once.
+
+    Returns
+    -------
+    minima : list of list of Spot
+        Of each computation what :func:`least_lethality` gives.
+    slowest : list of Spot
+        The place in the product with the lowest temperature when heating ends.
+    """
+    grid = products[0].grid
+    inside = grid.product_nodes
+    fields = np.where(inside, [(each.fields.log_lethality, each.fields.end_of_heating) for each in products], np.inf)
+    nodes = [
+        of
+        for log_lethality, end in fields
+        for of in (_local_minima(log_lethality, dip), np.argwhere(end == end.min())[:1])
+    ]
+    counts = [len(of) for of in nodes]
+    which = np.repeat(np.arange(len(nodes)), counts)
+    found = minima_near(grid, fields.reshape(-1, *grid.shape), np.concatenate(nodes), which)
+    parts = np.split(found, np.cumsum(counts)[:-1])
+    minima = [
+        sorted((product.spot_at(float(r), float(z)) for r, z, _ in part), key=lambda spot: spot.lethality)
+        for product, part in zip(products, parts[::2], strict=True)
+    ]
+    slowest = [
+        product.spot_at(float(part[0, 0]), float(part[0, 1]))
+        for product, part in zip(products, parts[1::2], strict=True)
+    ]
+    return minima, slowest
 
 
 def track(product: ProductFields, time: Array, initial: float) -> Track:

@@ -127,7 +127,7 @@ def compute_run(task: Task) -> tuple[Mapping[str, float], Along]:
     case = setup.varied(task.values).replace(probes=())
     if not setup.required_hold:
         case = case.replace(lethality=dataclasses.replace(case.lethality, target=None))
-    result, refined = simulate_container(case.replace(probe=None), kept=kept_here())
+    result, refined = simulate_container(case.replace(probe=None), kept=kept_here(), once=True)
     figures = _places(result)
     if setup.required_hold:
         target = result.target
@@ -205,7 +205,6 @@ def _recommended(
         margin=MARGIN,
         sensor_accuracy=0.0,
         tolerance=result.effort.tolerance,
-        workers=1,
         advance=lambda: None,
     )
     candidate = climb.candidate(case.probe, own=False)

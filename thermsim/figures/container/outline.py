@@ -20,6 +20,7 @@ from thermsim.figures.container.shape import Shape
 from thermsim.quantities import R, Z, mm, percent
 from thermsim.solve.grid.grid import Grid, touched
 from thermsim.solve.grid.lines import prolongation
+from thermsim.solve.matrix.linear import in_one_thread
 
 Array = NDArray[np.float64]
 
@@ -34,6 +35,7 @@ def mirrored(r: Array, z: Array, field: Array) -> tuple[Array, Array, Array]:
     return across, along, values
 
 
+@in_one_thread
 def finer(grid: Grid, field: Array, *, times: int = 4) -> tuple[Array, Array, Array]:
     """A field between the nodes, cubic within each layer, so that lines drawn through it are as smooth as it is.
 

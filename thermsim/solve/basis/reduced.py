@@ -31,12 +31,12 @@ Array = NDArray[np.float64]
 #: From this long after a jump the answer is held to the tolerance [s]; sooner, surfaces are known less well.
 RESOLVED = 1.0
 #: Largest step from one shift to the next.
-STEP = 20.0
+STEP = 50.0
 #: A basis is good enough when its last round changed the answer by no more than so many tolerances: what is left is
 #: as a rule a small part of that, and hardly ever more than twice as much.
 LAST_ROUND = 2.0
 #: Rounds before a basis is judged, of one start and of more, and the most rounds after that.
-FIRST_ROUNDS, MOST_ROUNDS = (5, 4), 12
+FIRST_ROUNDS, MOST_ROUNDS = (6, 5), 14
 #: Cubics between entries are off by no more than this part of the tolerance: theirs are errors of one sign, which add
 #: up in a lethality.
 CUBIC = 0.25
@@ -68,12 +68,14 @@ class Solver:
         Capacities and conductances.
     tolerance : float
         Largest error [K]: of a reduced basis from :data:`RESOLVED` after a jump on, or of a step of the march.
+    once : bool, optional
+        For one process and no other: see :class:`Reduced`.
     """
 
-    def __init__(self, operator: Operator, *, tolerance: float) -> None:
+    def __init__(self, operator: Operator, *, tolerance: float, once: bool = False) -> None:
         self.operator, self.tolerance = operator, tolerance
         # None where a basis is of no use: then the march serves
-        self.first = None if operator.varying is not None else Reduced(operator, tolerance=tolerance)
+        self.first = None if operator.varying is not None else Reduced(operator, tolerance=tolerance, once=once)
         self.reduced = self.first
         self._marched: tuple[Process, History] | None = None
 
@@ -147,10 +149,13 @@ class Reduced:
         Capacities and conductances, of constant properties.
     tolerance : float
         Largest error [K] at any node, from :data:`RESOLVED` after a jump on.
+    once : bool, optional
+        For one process and no other: where its medium stays as it is, a basis is made of the state that meets it
+        alone, and is half as large as one that is made of what the medium's changes do as well.
     """
 
-    def __init__(self, operator: Operator, *, tolerance: float) -> None:
-        self.operator, self.tolerance = operator, tolerance
+    def __init__(self, operator: Operator, *, tolerance: float, once: bool = False) -> None:
+        self.operator, self.tolerance, self.once = operator, tolerance, once
         self.numbering = Numbering(operator.capacity > 0.0)
         self.initial, self.capacity = (
             self.numbering.vector(field) for field in (operator.initial, operator.capacity)
@@ -256,8 +261,11 @@ class Reduced:
         new = film not in self.bases
         if new:
             basis = self.bases[film] = Basis(self._system(film), _shifts(process), self.initial)
-            basis.begin(np.ones_like(self.capacity))
-            self._take_in(basis, last)
+            if not self.once or _changes(process, film):
+                basis.begin(np.ones_like(self.capacity))
+            self._take_in(basis, stages[0], last)
+            if not basis.starts:  # all is as warm as the medium
+                basis.begin(np.ones_like(self.capacity))
             basis.grow(FIRST_ROUNDS[0] if len(basis.starts) == 1 else FIRST_ROUNDS[1])
         basis = self.bases[film]
         before = np.inf
@@ -265,8 +273,8 @@ class Reduced:
         for _ in range(MOST_ROUNDS):
             state, _ = self._entered(basis.modes(), stages[0], last)
             # a new one has been begun with this very state
-            if not new and self._missed(basis.modes(), last) > self.tolerance / 4.0:
-                self._take_in(basis, last)
+            if not new and self._missed(basis.modes(), stages[0], last) > self.tolerance / 4.0:
+                self._take_in(basis, stages[0], last)
                 basis.grow(2)
                 state, _ = self._entered(basis.modes(), stages[0], last)
             elif not (judge or new):
@@ -283,13 +291,13 @@ class Reduced:
             basis.grow()
         return False
 
-    def _take_in(self, basis: Basis, last: Leg | None) -> None:
-        """Let a basis go on from what the stages so far ended with, or from the start."""
+    def _take_in(self, basis: Basis, stage: Stage, last: Leg | None) -> None:
+        """Let a basis go on from the state that meets a stage's medium, less the temperature of that."""
+        medium = float(stage.medium[0])
         if last is None:
-            basis.begin(self.initial)
+            basis.begin(self.initial - medium)
         else:
-            # less the medium's temperature, which one stands for
-            basis.begin(last.at_knots[-1] @ last.modes.shapes)
+            basis.begin(last.at_knots[-1] @ last.modes.shapes - (medium - float(last.medium[-1])))
 
     def _last_change(self, basis: Basis, stages: tuple[Stage, ...], state: Array, last: Leg | None) -> float:
         """By how much the last round changed the temperatures in some stages, the most at some of the nodes [K]."""
@@ -317,17 +325,14 @@ class Reduced:
         passage = self._passage(last.modes, modes)
         return was @ passage.across - jump * modes.ones, jump * passage.held - float(was @ passage.taken)
 
-    def _missed(self, modes: Modes, last: Leg | None) -> float:
-        """Part of the state so far that the modes cannot hold, the most at some of the nodes [K]."""
-        some = sample(self.initial.size)
+    def _missed(self, modes: Modes, stage: Stage, last: Leg | None) -> float:
+        """Part of the state that meets a stage which the modes cannot hold, the most at some of the nodes [K]."""
+        some, medium = sample(self.initial.size), float(stage.medium[0])
         if last is None:
-            lost = self.initial[some] - self._first(modes).across[0] @ modes.swing
-        elif last.modes is modes:
-            return 0.0
+            state = self.initial[some] - medium
         else:
-            was = last.at_knots[-1]
-            across = was @ self._passage(last.modes, modes).across
-            lost = was @ last.modes.swing - across @ modes.swing
+            state = last.at_knots[-1] @ last.modes.swing - (medium - float(last.medium[-1]))
+        lost = state - self._entered(modes, stage, last)[0] @ modes.swing
         return float(np.abs(lost * modes.system.free[some]).max(initial=0.0))
 
     def _first(self, modes: Modes) -> _Passage:
@@ -356,6 +361,11 @@ class Reduced:
         at_knots, gathered = decay(modes.rates, modes.ones, time, medium, state)
         heat = modes.system.held * float(medium[-1] - medium[0]) - float(modes.exchange @ gathered)
         return Leg(time, medium, modes, at_knots), heat
+
+
+def _changes(process: Process, film: Film) -> bool:
+    """True if the medium changes under a film."""
+    return len({medium for stage in process.stages if stage.film == film for medium in stage.medium.tolist()}) > 1
 
 
 @functools.lru_cache(maxsize=256)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -20,8 +20,8 @@ FINEST = 0.2
 FAMILY = (4, 2, 1)
 #: A layer of no more intervals than this whose own profile is straight is not coarsened.
 THIN = 2
-#: Places in a layer at which the wanted spacing is looked at.
-LOOKED_AT = 501
+#: Places in a layer at which the wanted spacing is looked at, as parts of its thickness.
+LOOKED_AT = np.linspace(0.0, 1.0, 501)
 #: Passes that let neighbouring layers agree on their spacing, and the largest step of it at a break line.
 SETTLED, STEP_AT_BREAK = 4, 1.3
 
@@ -74,15 +74,10 @@ def grid_lines(
     if axis:
         finest[0] = np.inf
     thin = [THIN] * thickness.size if bent is None else np.where(bent, 0, THIN).tolist()
-    if limit is None:
-        most = np.full((thickness.size, LOOKED_AT), widest)
-    else:
-        most = limit(breaks[:-1, None] + thickness[:, None] * np.linspace(0.0, 1.0, LOOKED_AT))
+    within = breaks[:-1, None] + thickness[:, None] * LOOKED_AT
+    most = np.full(within.shape, widest) if limit is None else limit(within)
     for _ in range(SETTLED):
-        places = [
-            layer_nodes(breaks, layer, finest, growth, most[layer], thin[layer], max(FAMILY))
-            for layer in range(thickness.size)
-        ]
+        places = layer_nodes(breaks, within, finest, growth, most, thin, max(FAMILY))
         # whole numbers of intervals make a layer finer than was wanted: its neighbours follow
         ends = np.array([(nodes[1] - nodes[0], nodes[-1] - nodes[-2]) for nodes in places])
         met = np.minimum(np.append(ends[:, 0], np.inf), np.insert(ends[:, 1], 0, np.inf))
@@ -99,27 +94,32 @@ def grid_lines(
 
 
 def layer_nodes(
-    breaks: Array, layer: int, finest: Array, growth: float, most: Array, thin: int, multiple: int
-) -> Array:
-    """Nodes of one layer [m], both ends included, at equal steps of the integral of 1/spacing.
+    breaks: Array, within: Array, finest: Array, growth: float, most: Array, thin: Sequence[int], multiple: int
+) -> list[Array]:
+    """Nodes of each layer [m], both ends included, at equal steps of the integral of 1/spacing.
 
-    ``breaks`` (m + 1,) [m]; ``finest`` (m + 1,) the spacing at each of them [m]; ``most`` (k,) the largest at evenly
-    spaced places of the layer [m]. More intervals than ``thin`` come in a whole ``multiple``.
+    ``breaks`` (m + 1,) [m]; ``within`` (m, k) evenly spaced places of each layer [m]; ``finest`` (m + 1,) the spacing
+    at each break [m]; ``most`` (m, k) the largest at the places [m]. More intervals than a layer's ``thin`` come in a
+    whole ``multiple``.
     """
-    low, high = breaks[layer], breaks[layer + 1]
-    # what breaks farther off ask for, they ask for at the layer's ends
-    at_low, at_high = ((finest + growth * np.abs(breaks - end)).min() for end in (low, high))
-    x, step = np.linspace(low, high, most.size, retstep=True)
-    spacing = np.minimum(at_low + growth * (x - low), at_high + growth * (high - x))
+    # what breaks farther off ask for, they ask for at a layer's ends
+    at_ends = (finest + growth * np.abs(breaks - breaks[:, None])).min(axis=1)
+    low, high = breaks[:-1, None], breaks[1:, None]
+    spacing = np.minimum(at_ends[:-1, None] + growth * (within - low), at_ends[1:, None] + growth * (high - within))
     density = 1.0 / np.minimum(most, spacing)
-    count = np.concatenate([[0.0], np.cumsum((density[1:] + density[:-1]) / 2.0 * step)])
-    # a layer as thin as its neighbours' finest spacing is one interval; 0.99 keeps rounding from making it two
-    intervals = max(1, math.ceil(0.99 * count[-1]))
-    if intervals > thin:
-        intervals = multiple * -(-intervals // multiple)
-    nodes = np.interp(np.linspace(0.0, count[-1], intervals + 1), count, x)
-    nodes[0], nodes[-1] = low, high
-    return nodes
+    step = (high - low) / (within.shape[1] - 1)
+    counts = np.zeros(within.shape)
+    np.cumsum((density[:, 1:] + density[:, :-1]) / 2.0 * step, axis=1, out=counts[:, 1:])
+    found = []
+    for k, (count, x) in enumerate(zip(counts, within, strict=True)):
+        # a layer as thin as its neighbours' finest spacing is one interval; 0.99 keeps rounding from making it two
+        intervals = max(1, math.ceil(0.99 * count[-1]))
+        if intervals > thin[k]:
+            intervals = multiple * -(-intervals // multiple)
+        nodes = np.interp(np.arange(intervals + 1) * (count[-1] / intervals), count, x)
+        nodes[0], nodes[-1] = breaks[k], breaks[k + 1]
+        found.append(nodes)
+    return found
 
 
 @dataclass(frozen=True)
