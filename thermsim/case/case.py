@@ -223,9 +223,7 @@ class Case(Sealed):
         if probe.entry != "side":
             return []
         named = f"probe {printed(probe.name)}"
-        return [
-            str(fault) for fault in side_faults(probe, named, self.container, self.product.material, self.surface)
-        ]
+        return [str(fault) for fault in side_faults(probe, named, self.container, self.surface)]
 
     def replace(self, **changes: object) -> Case:
         """Return the case with some of its parts replaced; raises ``CaseError`` like the case itself.
@@ -286,7 +284,7 @@ class Case(Sealed):
         further = [(probe, f"probes[{place}]") for place, probe in enumerate(self.probes)]
         for probe, path in (first if "probe" in parts else []) + (further if "probes" in parts else []):
             found = [*probe.faults(path)]
-            yield from found or mounting_faults(probe, path, self.container, self.fill_height, self.product.material)
+            yield from found or mounting_faults(probe, path, self.container, self.fill_height)
 
     def _material_faults(self) -> Iterator[Fault]:
         """Properties that no material has; what a gas conducts like is made by the program."""

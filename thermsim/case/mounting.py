@@ -12,7 +12,6 @@ from thermsim.case.probe import Fitting, Probe, Segment
 from thermsim.case.rules import ROUNDING
 from thermsim.case.side_mounting import side_faults
 from thermsim.errors import WHOLE, Fault
-from thermsim.physics.materials import Material
 from thermsim.text import in_mm
 
 # A tip from the lid keeps this distance from a base that rises [m]: levels between them are drawn together.
@@ -99,12 +98,10 @@ def _parts(probe: Probe, container: Container) -> list[tuple[float, float] | Non
     return [(low, high) for _, low, high in reversed(placed)]
 
 
-def mounting_faults(
-    probe: Probe, path: str, container: Container, filled: float, product: Material
-) -> Iterator[Fault]:
+def mounting_faults(probe: Probe, path: str, container: Container, filled: float) -> Iterator[Fault]:
     """Faults of a probe with at least one segment that does not fit a container filled to a depth [m]."""
     if probe.entry == "side":
-        found = [*side_faults(probe, path, container, product, container.floor + filled)]
+        found = [*side_faults(probe, path, container, container.floor + filled)]
         yield from found
         if any(fault.path != path or "change with temperature" not in fault.rule for fault in found):
             return

@@ -10,7 +10,6 @@ from thermsim.case.keys.tables import EDGES
 from thermsim.case.probe import Probe
 from thermsim.case.rules import ROUNDING
 from thermsim.errors import WHOLE, Fault
-from thermsim.physics.materials import Material
 from thermsim.text import in_mm, printed
 
 #: Product that must be left above and below a probe from the side [m].
@@ -43,7 +42,7 @@ def at_height(probe: Probe, z: float, container: Container, surface: float) -> P
     return probe.at_height(min(max(z, low), high))
 
 
-def side_faults(probe: Probe, path: str, container: Container, product: Material, surface: float) -> Iterator[Fault]:
+def side_faults(probe: Probe, path: str, container: Container, surface: float) -> Iterator[Fault]:
     """Reasons why a probe from the side cannot be computed where the product ends at z = ``surface`` [m]."""
     unfit = ""
     if probe.edge and container.brick is None:
@@ -78,14 +77,13 @@ def side_faults(probe: Probe, path: str, container: Container, product: Material
             f"{in_mm(low)} to {in_mm(high)} mm",
             "m",
         )
-    wall = container.side.material if container.side else None
-    parts = [product, wall, *(part for one in probe.segments for part in (one.material, one.core))]
+    parts = [part for one in probe.segments for part in (one.material, one.core)]
     parts += [part.material for part in (probe.fitting, probe.gap) if part]
     changing = next((part for part in parts if part is not None and part.courses is not None), None)
     if changing is not None:
         yield Fault(
             path,
             WHOLE,
-            f"a probe from the side is not handled where properties change with temperature, as those of "
+            f"a probe from the side is not handled where its own properties change with temperature, as those of "
             f"{printed(changing.name)} do; give them as numbers, or take the lid or the base",
         )

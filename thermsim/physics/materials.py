@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import functools
 import math
 import tomllib
@@ -10,6 +11,8 @@ from dataclasses import dataclass
 from importlib import resources
 from itertools import pairwise
 from types import MappingProxyType
+
+import numpy as np
 
 from thermsim.errors import WHOLE, Fault, InputError
 from thermsim.text import nearest, printed
@@ -85,6 +88,18 @@ class Material:
     def capacity(self) -> float:
         """Volumetric heat capacity rho c [J/m3K]."""
         return self.density * self.specific_heat
+
+    def at(self, temperature: float) -> Material:
+        """The material with constant properties, those that it has at a temperature [degC]."""
+        if self.courses is None:
+            return self
+        known = self.courses.temperature
+        conductivity, capacity = (
+            float(np.interp(temperature, known, values))
+            for values in (self.courses.conductivity, self.courses.capacity)
+        )
+        specific_heat = capacity / self.density
+        return dataclasses.replace(self, conductivity=conductivity, specific_heat=specific_heat, courses=None)
 
 
 @functools.cache

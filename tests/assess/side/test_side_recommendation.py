@@ -162,8 +162,9 @@ def test_what_is_not_handled_from_the_side_is_refused_in_one_line():
     with collecting():  # what it refuses by itself is handed to the case
         nowhere = dataclasses.replace(SHEATH, z=math.nan)
         from_the_lid = dataclasses.replace(SHEATH, entry="lid", z=0.04)
+    stem = dataclasses.replace(SHEATH, segments=(dataclasses.replace(SHEATH.segments[0], material=changing),))
     for changes, words in (
-        ({"product": dataclasses.replace(case.product, material=changing)}, "properties change with temperature"),
+        ({"probe": stem}, "where its own properties change with temperature, as those of"),
         ({"container": Container(Profile(((0.0, 0.030), (0.080, 0.035))))}, "straight containers"),
         ({"container": Container(straight(0.060, 0.080), stands_in=True)}, "a cylinder stands in"),
         ({"probe": dataclasses.replace(SHEATH, z=0.0795)}, "must be from 3.2 to 77.2 mm"),

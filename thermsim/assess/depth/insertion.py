@@ -30,6 +30,7 @@ from thermsim.assess.side.reading import (
     Disturbed,
     best_changes,
     changes_in,
+    left_open,
     stem_disturbances,
     undisturbed_reading,
 )
@@ -297,6 +298,8 @@ class Climb:
         if probe.entry == "side":
             changes = self._from_side(probe, depth, tolerance=self.tolerance, keep=keep)
             (loose,) = self._from_side(probe, depth, tolerance=LOOSER * self.tolerance, levels=MIDDLE)
+            placed = set_to(self.case, probe, depth)
+            loose = loose + left_open(self._behind, placed, changes[1], time=self._time, tolerance=self.tolerance)
             best, coarser = best_changes(changes)
             self.advance()
             return self._with_changes(probe, depth, (best, coarser, best + loose - changes[1]))

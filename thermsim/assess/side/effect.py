@@ -21,6 +21,7 @@ from thermsim.assess.side.reading import (
     best_changes,
     changes_in,
     changes_of_reading,
+    left_open,
     stem_disturbances,
     summed,
     undisturbed_reading,
@@ -81,7 +82,8 @@ def side_effects(
     Returns
     -------
     effects : list of ProbeEffect
-        The best, with the coarser grids about the stem and of the container, and with looser time steps.
+        The best, with the coarser grids about the stem and of the container, and with looser time steps and what
+        properties that change leave open.
     between : dict of str to float
         What the figures of the product's least-lethality place are uncertain by as it lies between nodes, by name.
     """
@@ -91,6 +93,7 @@ def side_effects(
     disturbed = disturbed or stem_disturbances(background, probe, tolerance=tolerance)
     changes = changes_in(background, probe, disturbed, time=time)
     (loose,) = changes_of_reading(background, probe, time=time, tolerance=LOOSER * tolerance, levels=MIDDLE)
+    loose = loose + left_open(background, probe, changes[1], time=time, tolerance=tolerance)
     best, coarser = best_changes(changes)
     about = about_of(background.case, probe)
     middle, fine = (_fields(background, about, *one) for one in disturbed[1:])

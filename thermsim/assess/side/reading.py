@@ -18,13 +18,15 @@ from numpy.typing import NDArray
 from thermsim.assess.fields.family import extrapolated
 from thermsim.assess.fields.reading import Course, reading_along
 from thermsim.assess.side.background import Background
-from thermsim.assess.side.field import LEVELS, About, about_side, disturbances
+from thermsim.assess.side.field import LEVELS, MIDDLE, About, about_side, disturbances
 from thermsim.case.case import Case
 from thermsim.case.probe import Probe
 from thermsim.solve.stem.disturbance import Disturbance
 from thermsim.solve.stem.stem_operator import StemOperator
 
 Array = NDArray[np.float64]
+#: Three times the fifth that a disturbance of constant properties is off by: see the background.
+LEFT_OPEN = 3.0 / 5.0
 #: Disturbances by a stem on the grids about it, the coarsest first.
 Disturbed: TypeAlias = list[tuple[StemOperator, Disturbance]]
 
@@ -97,6 +99,17 @@ def stem_disturbances(
         tolerance=tolerance,
         levels=levels,
     )
+
+
+def left_open(background: Background, probe: Probe, change: Array, *, time: Array, tolerance: float) -> Array:
+    """Part of a change, that on the middle grid, which is not known as properties change with temperature.
+
+    As a difference of which a third counts; nothing where they are constant. Parameters are those above.
+    """
+    if background.half_way is None:
+        return np.zeros_like(change)
+    (other,) = changes_of_reading(background.half_way, probe, time=time, tolerance=tolerance, levels=MIDDLE)
+    return LEFT_OPEN * (other - change)
 
 
 def changes_in(background: Background, probe: Probe, disturbed: Disturbed, *, time: Array) -> list[Array]:

@@ -9,6 +9,7 @@ import numpy as np
 from thermsim.assess.probe.advice import Advice, Candidate, Recommendation
 from thermsim.assess.probe.effect import ProbeEffect
 from thermsim.assess.probe.mismatch import GOOD
+from thermsim.assess.side.background import changes, on_the_way
 from thermsim.assess.simulate.result import Result
 from thermsim.assess.spots.brick_field import brick_field
 from thermsim.case.side_mounting import heights_for
@@ -43,6 +44,7 @@ def notices_of_probe(result: Result) -> tuple[Notice, ...]:
         _bowed(result, effect),
         _too_coarse(result, effect),
         _beside_cold_spot(result, effect),
+        _properties_at_one_temperature(result, effect),
     )
     return tuple(notice for notice in found if notice is not None)
 
@@ -259,6 +261,18 @@ def _too_coarse(result: Result, effect: ProbeEffect) -> Notice | None:
     )
     figures = {"end_of_heating": end, "lethality": lethality}
     return Notice("side-reading-uncertain", "warning", "accuracy", text, figures)
+
+
+def _properties_at_one_temperature(result: Result, effect: ProbeEffect) -> Notice | None:
+    """Say what is about a stem from the side where properties change with temperature."""
+    if effect.probe.entry != "side" or not changes(result.case):
+        return None
+    near = on_the_way(result.case, result.cold_spot.slowest_heating.end_of_heating)
+    text = (
+        f"What a stem from the side changes is computed with the properties that the product has at {near:.0f} degC, "
+        "near the end of heating, as they change with temperature; what that leaves open is part of the +-."
+    )
+    return Notice("stem-properties", "note", "probe", text, {"temperature": near})
 
 
 def _much_of_the_product(result: Result, effect: ProbeEffect) -> Notice | None:

@@ -40,8 +40,6 @@ def probes(
     own: Mapping[str, Material],
     used: set[str],
     places: Places,
-    *,
-    product: Material,
 ) -> tuple[Probe, ...]:
     """The probe and those to compare with it, ``filled`` [m] being the product's depth; none where none is given."""
     written = "[probe] and its keys below it, and [[probes]] for further ones"
@@ -59,7 +57,7 @@ def probes(
         sound = not math.isnan(container.inner_height + container.profile.narrowest + filled) or probe.entry != "side"
         inside = probe.mount == "inside" and probe.insertion is not None
         if sound and probe.segments and not inside and {"entry", "mount"} <= _words(table):
-            places.report(mounting_faults(probe, path, container, filled, product))
+            places.report(mounting_faults(probe, path, container, filled))
         found.append(probe)
     names = [probe.name for probe in found]
     places.report(name_faults(names, [f"probes[{k}]" for k in range(len(found))], "probe"))

@@ -136,7 +136,7 @@ def case_from_tables(
     product = substances.as_it_is(top, product, container, filled, planned.process)
     process = air_cooling.air_cooled(planned.process, container, process_notes)
     process = _behind_labels(container, process, notes)
-    stems = probes.probes(top, container, filled, own, used, places, product=product.material)
+    stems = probes.probes(top, container, filled, own, used, places)
     headspace = headspaces.headspace(
         top, container.inner_height - filled, own, used, met=met(container, product, process, stems), notes=notes
     )
