@@ -281,7 +281,7 @@ def main() -> None:
     courses: dict[tuple[float, float], object] = {}
     as_case = comparison.courses_of_pair
 
-    def courses_of(case: Case, *, finer: bool) -> object:
+    def courses_of(case: Case, *, finer: bool, change: None) -> object:
         key = case.probe.depth(case.container), case.process.end
         return courses.get(key) or courses.setdefault(key, as_case(case, finer=finer))
 

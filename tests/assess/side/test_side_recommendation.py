@@ -14,7 +14,6 @@ from numpy.testing import assert_allclose
 from probed import POLYMER, STEEL, logger_can, probed_can
 
 from thermsim.assess.depth.recommendation import recommend
-from thermsim.assess.measured.model import ProbeModel
 from thermsim.assess.simulate.probe_cautions import notices_of_probe
 from thermsim.assess.simulate.simulation import simulate
 from thermsim.case.case import Accuracy
@@ -184,12 +183,6 @@ def test_the_side_is_refused_for_a_comparison_that_cannot_be_computed():
     with pytest.raises(InputError, match=r"from the side: .*at most 18 mm are handled"):
         recommend(dataclasses.replace(probed_can(), probe=wide), side=True)
     assert logger_can().probe.z is None
-
-
-def test_a_measured_run_is_not_compared_with_a_probe_from_the_side():
-    case = side_can(dataclasses.replace(SHEATH, insertion=0.0302, z=0.04))
-    with pytest.raises(InputError, match="from the side"):
-        ProbeModel(case, case.process, (), np.array([0.0]))
 
 
 @pytest.mark.long

@@ -20,9 +20,11 @@ from thermsim.assess.measured.model import Probed, ProbeModel, check_names, cour
 from thermsim.assess.measured.process_design import design
 from thermsim.assess.measured.result import Comparison, DesignRow, Measured, Plan
 from thermsim.assess.measured.verdict import verdict
+from thermsim.assess.simulate.simulation import simulate_container
 from thermsim.case.case import Case
 from thermsim.case.file.measured_medium import process_of
 from thermsim.case.mounting import reach_of
+from thermsim.case.probe import Probe
 from thermsim.case.process import Process
 from thermsim.errors import InputError
 from thermsim.loggers.run import FEWEST, Course, Run
@@ -79,11 +81,7 @@ def compare(
             f"{case.file or 'the case'}: has no [probe] with its insertion_mm; the reading cannot be "
             "computed without it"
         )
-    if case.probe.entry == "side":
-        raise InputError(
-            f"{case.file or 'the case'}: [probe] enters from the side; a measured run cannot be "
-            "compared with such a probe; solve and depth can handle it"
-        )
+    case = _at_a_height(case, case.probe)
     check_names(plan.fit)
     check_names(plan.together)
     process, notes = process_of(run, case)
@@ -115,6 +113,21 @@ def compare(
     given = as_given((*run.notes, *notes))
     found = Comparison(case, plan, run, process, tuple(containers), slowest, checks, rows, given)
     return dataclasses.replace(found, notices=(*found.notices, *notices_on(found)))
+
+
+def _at_a_height(case: Case, probe: Probe) -> Case:
+    """The case with a probe from the side at the height of the cold spot where none is given; others as they are."""
+    if probe.entry != "side":
+        return case
+    if case.container.brick is not None:
+        raise InputError(
+            f"{case.file or 'the case'}: [probe] enters through the edge of a brick; a measured run cannot be "
+            "compared with such a probe; solve and depth can handle it"
+        )
+    if probe.z is not None:
+        return case
+    result, _ = simulate_container(case.replace(probe=None, probes=()), once=True)
+    return case.replace(probe=case.at_height(probe, result.both_spots[0].z))
 
 
 def _placed(case: Case, course: Course) -> Case:
@@ -156,14 +169,14 @@ def _container(
     time, temperature = course.time[within], course.temperature[within]
     depth = float((case.probe.depth(case.container) if case.probe else None) or 0.0)
     if depth not in known:
-        known[depth] = courses_of_pair(case, finer=True)
+        known[depth] = courses_of_pair(case, finer=True, change=lattice.changes.at(depth, finer=True))
     reading = extrapolated(*(course.at(time) for course in known[depth]))
     failure = failure_of(time, temperature, reading, others, process)
     kept = slice(None) if failure is None else slice(max(FEWEST, int(np.searchsorted(time, failure.time) + 1)))
     time, temperature, reading = time[kept], temperature[kept], reading[kept]
     if failure is None:
         _check_possible(course.name, temperature, case, process)
-    model = ProbeModel(case, process, plan.fit, time, lattice)
+    model = ProbeModel(case, process, plan.fit, time, lattice, lattice.changes)
     return model, Measured(
         name=course.name,
         insertion=depth,
@@ -192,10 +205,12 @@ def _predicted(inputs: Sequence[tuple[ProbeModel, Measured]], containers: Sequen
     found = []
     for (other, _), one in zip(inputs, containers, strict=True):
         if one.own_depth:
-            reading = reading_of_pair(case.replace(probe=other.case.probe), one.time, finer=True).temperature
+            change = model.changes.at(one.insertion, finer=True)
+            there = case.replace(probe=other.case.probe)
+            reading = reading_of_pair(there, one.time, finer=True, change=change).temperature
             end = model.process.heated_until
-            there = general_method(one.time, reading, case.lethality, heated_until=end).lethality
-            one = dataclasses.replace(one, predicted=there)
+            predicted = general_method(one.time, reading, case.lethality, heated_until=end).lethality
+            one = dataclasses.replace(one, predicted=predicted)
         found.append(one)
     return found
 

@@ -83,15 +83,15 @@ def flags_of_column(
         f'"{one.name}" IS NOT AS SAID: with the tip at {said} its curve is not explained; likely cause: '
         f"{' or '.join(causes)}. Its corrected lethality is in doubt until that is settled."
     )
-    brief = f"tip at {LENGTH.edge(depth.best):.0f} mm?" if tip and depth is not None else _SHORT[likely[0].name]
+    brief = f"tip at {_places(depth)} mm?" if tip and depth is not None else _SHORT[likely[0].name]
     return depth, [Notice(code, "danger", "probe", text, figures, brief)]
 
 
 def _filling(column: Column, depth: Depth) -> str:
     """The filling that would move the middle of the product past the tip as far as the tip seems moved."""
     case = column.lattice.case
-    if case.probe is None or depth.others:
-        return ""
+    if case.probe is None or case.probe.entry == "side" or depth.others:
+        return ""  # along a radius a tip says nothing of the filling
     higher = 2.0 * (depth.best - column.stated) * (1.0 if case.probe.entry == "lid" else -1.0)
     if not -case.fill_height / 4.0 < higher <= case.headspace_height:
         return ""
@@ -105,6 +105,11 @@ _SHORT = {
     "contact": "touches wall?",
     "clock": "own clock?",
 }
+
+
+def _places(depth: Depth) -> str:
+    """The depths that a tip may have, in mm; along a radius there is one on either side of the axis."""
+    return " or ".join(f"{LENGTH.edge(place):.0f}" for place in (depth.best, *depth.others))
 
 
 def depth_text(depth: Depth) -> str:

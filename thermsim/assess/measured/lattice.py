@@ -15,8 +15,8 @@ from numpy.typing import NDArray
 
 from thermsim.assess.depth.limits import allowed_depths
 from thermsim.assess.fields.family import extrapolated
-from thermsim.assess.fields.reading import Sensor
 from thermsim.assess.measured.model import TOLERANCE, Probed, ProbeModel
+from thermsim.assess.measured.stem import StemChanges, sensing_weights, without_stem
 from thermsim.case.case import Case
 from thermsim.case.process import Process
 from thermsim.solve.basis.reduced import Solver
@@ -26,9 +26,9 @@ from thermsim.solve.grid.operator import operator_of
 
 Array = NDArray[np.float64]
 
-#: Between neighbouring places: the logarithm of the diffusivity, and depth [m]. Cubics through four of them are
-#: within 0.02 K, but for the first centimetre at a fitting.
-SPREAD, APART = 0.2, 8e-3
+#: Between neighbouring places: the logarithm of the diffusivity, and depth [m], along the axis and along a radius.
+#: Cubics through four of them are within 0.02 K, but for the first centimetre at a fitting.
+SPREAD, APART, APART_ALONG_RADIUS = 0.2, 8e-3, 4e-3
 #: Step of the temperature at the start [K].
 WARMER = 5.0
 #: Between the times at which curves are kept [s].
@@ -55,11 +55,13 @@ class Lattice:
         if case.probe.mount == "inside":
             self.depths = (float(depth or 0.0),) * 2
         low, high = self.depths
-        self.rungs = np.linspace(low, high, max(4, math.ceil((high - low) / APART) + 1)) if high > low else None
+        apart = APART_ALONG_RADIUS if case.probe.entry == "side" else APART
+        self.rungs = np.linspace(low, high, max(4, math.ceil((high - low) / apart) + 1)) if high > low else None
         self.time = np.arange(0.0, process.end + EVERY, EVERY)
         self._known: dict[tuple[int, int], Array] = {}
         self._blocks: dict[tuple[int, int], Array] = {}
         self._one_at_a_time = threading.Lock()
+        self.changes = StemChanges(self.case, tolerance=TOLERANCE)
 
     def __call__(self, log_factor: float, initial: float, depth: float, offset: float, time: Array) -> Array:
         """The reading [degC] at some times by the probe's clock.
@@ -118,14 +120,16 @@ class Lattice:
         case = self.case
         if self.rungs is not None and case.probe is not None:
             case = case.replace(probe=case.probe.at_depth(depth, case.container))
-        model = ProbeModel(case, self.process, ("diffusivity", "initial"), self.time)
+        model = ProbeModel(case, self.process, ("diffusivity", "initial"), self.time, changes=self.changes)
         start, own = case.product.initial, case.product.material.diffusivity * factor
         cold = _readings(model.case_with((own, start))[0], self.process, self.time)
         if case.product.material.courses is not None:
             warm = _readings(model.case_with((own, start + WARMER))[0], self.process, self.time)[0]
         else:
             warm = cold[1] + WARMER
-        return np.stack([cold[0], warm - cold[0]])
+        change = self.changes.at(depth, finer=False)
+        by_stem = 0.0 if change is None else Probed(change.time, change.temperature, change.rate).at(self.time)
+        return np.stack([cold[0] + by_stem, warm - cold[0]])
 
 
 def _readings(case: Case, process: Process, time: Array) -> tuple[Array, Array]:
@@ -133,14 +137,13 @@ def _readings(case: Case, process: Process, time: Array) -> tuple[Array, Array]:
     probe = case.probe
     if probe is None:
         raise ValueError("the case has no probe")
-    sensor = Sensor(probe.tip_radius, *probe.sensed(case.container))
     processes = [process.facing(probe.entry, probe.film)]
     if case.product.material.courses is None:
         lower = tuple(dataclasses.replace(stage, medium=stage.medium - WARMER) for stage in processes[0].stages)
         processes.append(Process(lower, process.source))
     found = []
-    for grid in grid_family(body_of(case))[:2]:
-        solver, weights = Solver(operator_of(grid), tolerance=TOLERANCE), sensor.weights(grid)
+    for grid in grid_family(body_of(without_stem(case)))[:2]:
+        solver, weights = Solver(operator_of(grid), tolerance=TOLERANCE), sensing_weights(case, grid)
         nodes = weights != 0.0
         for one in processes:
             history = solver.follow(one)

@@ -12,8 +12,10 @@ from numpy.typing import NDArray
 
 from thermsim.assess.curves.fit import Parameter
 from thermsim.assess.depth.limits import allowed_depths
-from thermsim.assess.fields.family import Followed, extrapolated
-from thermsim.assess.fields.reading import Reading, Sensor, reading_of
+from thermsim.assess.fields.family import extrapolated
+from thermsim.assess.fields.reading import Course, Reading, reading_along
+from thermsim.assess.measured.stem import StemChanges, sensing_weights, without_stem
+from thermsim.assess.side.reading import summed
 from thermsim.case.case import Case
 from thermsim.case.process import Film, Process, Stage
 from thermsim.errors import InputError
@@ -71,6 +73,8 @@ class ProbeModel:
     readings : Readings, optional
         Those of the case over diffusivity and depth, from the two coarser grids: they save marches of their own where
         nothing but :data:`USUAL` is varied.
+    changes : StemChanges, optional
+        Of a probe from the side, where some are known already.
 
     Raises
     ------
@@ -79,15 +83,20 @@ class ProbeModel:
     """
 
     def __init__(
-        self, case: Case, process: Process, names: Sequence[str], time: Array, readings: Readings | None = None
+        self,
+        case: Case,
+        process: Process,
+        names: Sequence[str],
+        time: Array,
+        readings: Readings | None = None,
+        changes: StemChanges | None = None,
     ) -> None:
         if case.probe is None or case.probe.depth(case.container) is None:
             raise InputError("the case has no [probe] with its insertion_mm: the reading cannot be computed")
-        if case.probe.entry == "side":
-            raise InputError("a measured run cannot be compared with a probe that enters from the side")
         self.case, self.process, self.names, self.time = case, process, tuple(names), time
         self.correction: Array = np.zeros(time.size)
         self.readings = readings if set(names) <= set(USUAL) else None
+        self.changes = changes or StemChanges(case.replace(process=process), tolerance=TOLERANCE)
         self._known: dict[tuple[float, ...], tuple[Probed, Probed]] = {}
         self.parameters = tuple(self._parameter(name) for name in check_names(names))
 
@@ -144,7 +153,12 @@ class ProbeModel:
     def on_grids(self, values: Sequence[float] | Array, *, finer: bool) -> Reading:
         """The reading extrapolated from the two coarser grids of the family, or from the two finer ones."""
         case, offset = self.case_with(values)
-        return reading_of_pair(case, self.time - offset, finer=finer)
+        return reading_of_pair(case, self.time - offset, finer=finer, change=self._change(case, finer=finer))
+
+    def _change(self, case: Case, *, finer: bool) -> Course | None:
+        """Change by a stem from the side that is as deep as the case's."""
+        depth = case.probe.depth(case.container) if case.probe else None
+        return self.changes.at(float(depth or 0.0), finer=finer)
 
     def _rough(self, values: Sequence[float] | Array) -> Array:
         """The reading from the two coarser grids [degC]; another offset alone needs no new march."""
@@ -162,9 +176,8 @@ class ProbeModel:
         if key not in self._known:
             if len(self._known) >= MOST_KEPT:
                 self._known.clear()
-            coarse, middle = courses_of_pair(case, finer=False)
-            self._known[key] = coarse, middle
-        coarse, middle = self._known.get(key) or courses_of_pair(case, finer=False)
+            self._known[key] = courses_of_pair(case, finer=False, change=self._change(case, finer=False))
+        coarse, middle = self._known[key]
         return extrapolated(coarse.at(self.time - offset), middle.at(self.time - offset))
 
     def settle(self, values: Sequence[float] | Array) -> None:
@@ -212,33 +225,37 @@ class Probed:
         )
 
 
-def courses_of_pair(case: Case, *, finer: bool) -> tuple[Probed, Probed]:
-    """Readings of the case's probe on two grids of the family, at the knots of their marches."""
-    found = []
-    for history, weights in _marches(case, finer=finer):
-        nodes = weights != 0.0
-        temperature, rate = (values @ weights[nodes] for values in history.entries(nodes))
-        found.append(Probed(history.time, temperature, rate))
-    return found[0], found[1]
+def courses_of_pair(case: Case, *, finer: bool, change: Course | None = None) -> tuple[Probed, Probed]:
+    """Readings of the case's probe on two grids of the family, at the knots of their marches.
+
+    ``change`` is what a stem from the side changes of them.
+    """
+    one, other = (
+        Probed(course.time, course.temperature, course.rate) for course in _courses(case, finer=finer, change=change)
+    )
+    return one, other
 
 
-def _marches(case: Case, *, finer: bool) -> Iterator[tuple[Followed, Array]]:
-    """The march on two grids of the family, each with the weights of the case's sensor."""
+def _courses(case: Case, *, finer: bool, change: Course | None) -> Iterator[Course]:
+    """What the case's sensor reads on two grids of the family."""
     probe = case.probe
     if probe is None:
         raise ValueError("the case has no probe")
     process = case.process.facing(probe.entry, probe.film)
-    sensor = Sensor(probe.tip_radius, *probe.sensed(case.container))
-    for grid in grid_family(body_of(case))[1 if finer else 0 :][:2]:
-        yield Solver(operator_of(grid), tolerance=TOLERANCE, once=True).follow(process), sensor.weights(grid)
+    for grid in grid_family(body_of(without_stem(case)))[1 if finer else 0 :][:2]:
+        history = Solver(operator_of(grid), tolerance=TOLERANCE, once=True).follow(process)
+        weights = sensing_weights(case, grid)
+        nodes = weights != 0.0
+        course = Course(history.time, *(values @ weights[nodes] for values in history.entries(nodes)))
+        yield course if change is None else summed(course, change)
 
 
-def reading_of_pair(case: Case, time: Array, *, finer: bool) -> Reading:
+def reading_of_pair(case: Case, time: Array, *, finer: bool, change: Course | None = None) -> Reading:
     """Reading of the case's probe at some times [s], extrapolated from two grids of the family."""
     end = case.process.heated_until
     stacks = [
-        reading_of(history, weights, case.lethality, heated_until=end, time=time).stack()
-        for history, weights in _marches(case, finer=finer)
+        reading_along(course, case.lethality, heated_until=end, time=time).stack()
+        for course in _courses(case, finer=finer, change=change)
     ]
     return Reading.unstack(extrapolated(*stacks))
 

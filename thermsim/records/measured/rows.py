@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from thermsim.assess.curves.heat_penetration import Penetration
 from thermsim.assess.measured.result import Comparison, Measured
+from thermsim.assess.measured.suspicion import Depth
 from thermsim.quantities import DEPTH, DIFFUSIVITY, LENGTH, LETHALITY, NUMBER, TEMPERATURE, TIME, Quantity, minutes
 from thermsim.records.words.parts import Table, table
 
@@ -48,13 +49,19 @@ def _row(one: Measured) -> Sequence[str]:
         one.name,
         str(one.channel),
         f"{LENGTH.edge(one.insertion):.4g} mm",
-        "-" if depth is None else f"{LENGTH.edge(depth.low):.0f} to {LENGTH.edge(depth.high):.0f} mm",
+        "-" if depth is None else _tip_found(depth),
         "-" if line is None else TIME.number(line.f),
         "-" if line is None else f"{line.j:.2f}",
         LETHALITY.number(one.general.lethality) + ("" if one.whole else " by then"),
         corrected_text(one),
         flags_text(one),
     )
+
+
+def _tip_found(depth: Depth) -> str:
+    """The interval of a depth, and what else explains the curve: along a radius a place beyond the axis does."""
+    others = "".join(f" or {LENGTH.edge(other):.0f}" for other in depth.others)
+    return f"{LENGTH.edge(depth.low):.0f} to {LENGTH.edge(depth.high):.0f}{others} mm"
 
 
 def corrected_text(one: Measured) -> str:

@@ -1,0 +1,82 @@
+"""Changes of a reading by the stem of a probe from the side, as a measured run is compared with it.
+
+The container's own temperature follows what is fitted; what the stem changes of it is that of the case as it stands,
+under the process as measured. What is fitted would change that by a small part of itself, and it is a small part of
+the reading.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from thermsim.assess.depth.limits import set_to
+from thermsim.assess.fields.reading import Course, Sensor
+from thermsim.assess.fields.refinement import refine
+from thermsim.assess.side.background import RoundBackground
+from thermsim.assess.side.field import MIDDLE, interpolation
+from thermsim.assess.side.reading import about_of, sensor_of, stem_disturbances, summed
+from thermsim.case.case import Case
+from thermsim.solve.grid.grid import Grid
+
+Array = NDArray[np.float64]
+#: Grids about the stem from which a change is extrapolated, and the weights of their changes.
+FINER = {1: -1.0 / 3.0, 2: 4.0 / 3.0}
+
+
+class StemChanges:
+    """Changes of the reading by a probe from the side over its insertion; none of a probe that is part of the grid.
+
+    Parameters
+    ----------
+    case : Case
+        With its probe, and the process as measured.
+    tolerance : float
+        Of the time steps [K].
+    """
+
+    def __init__(self, case: Case, *, tolerance: float) -> None:
+        self.case, self.tolerance = case, tolerance
+        self._known: dict[tuple[float, bool], Course] = {}
+        self._behind: RoundBackground | None = None
+
+    def at(self, depth: float, *, finer: bool) -> Course | None:
+        """The change at an insertion [m], of the middle grid about the stem or extrapolated from two, if any."""
+        probe = self.case.probe
+        if probe is None or probe.entry != "side":
+            return None
+        if (depth, finer) not in self._known:
+            placed, parts = set_to(self.case, probe, depth), []
+            levels = tuple(FINER) if finer else MIDDLE
+            sensor = sensor_of(placed, self.case)
+            for operator, found in stem_disturbances(
+                self._background(), placed, tolerance=self.tolerance, levels=levels
+            ):
+                mean = operator.mean(sensor.low, sensor.high, sensor.radius)
+                share = FINER[operator.grid.level] if finer else 1.0
+                parts.append(Course(found.time, share * (found.difference @ mean), share * (found.rate @ mean)))
+            self._known[depth, finer] = summed(*parts) if finer else parts[0]
+        return self._known[depth, finer]
+
+    def _background(self) -> RoundBackground:
+        if self._behind is None:
+            bare = without_stem(self.case)
+            ends = np.array([0.0, bare.process.end])
+            self._behind = RoundBackground.of(bare, refine(bare, time=ends, tolerance=self.tolerance, once=True))
+        return self._behind
+
+
+def without_stem(case: Case) -> Case:
+    """The case whose grid a reading is taken from: without a probe from the side, which is no part of it."""
+    return case.replace(probe=None, probes=()) if case.probe is not None and case.probe.entry == "side" else case
+
+
+def sensing_weights(case: Case, grid: Grid) -> Array:
+    """Weights (n_r, n_z) of a grid's nodes in the mean over the volume that the case's probe senses."""
+    probe = case.probe
+    if probe is None:
+        raise ValueError("the case has no probe")
+    if probe.entry != "side":
+        return Sensor(probe.tip_radius, *probe.sensed(case.container)).weights(grid)
+    places, weights = sensor_of(probe, case).places()
+    return np.asarray(weights @ interpolation(grid, *about_of(case, probe).section(places))).reshape(grid.shape)
