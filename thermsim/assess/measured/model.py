@@ -237,7 +237,7 @@ def courses_of_pair(case: Case, *, finer: bool, change: Course | None = None) ->
 
 
 def _courses(case: Case, *, finer: bool, change: Course | None) -> Iterator[Course]:
-    """What the case's sensor reads on two grids of the family."""
+    """Readings of the case's sensor on two grids of the family."""
     probe = case.probe
     if probe is None:
         raise ValueError("the case has no probe")
