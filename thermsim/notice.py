@@ -34,6 +34,8 @@ class Notice:
         The numbers said, in SI units, degC and fractions.
     brief : str
         The same in a line, for where room is short; "" where the text is short enough.
+    pressing : bool
+        A warning that no screen leaves out, however short: what is drilled or signed hangs on it.
     """
 
     code: str
@@ -42,6 +44,7 @@ class Notice:
     text: str
     figures: Mapping[str, float] = field(default_factory=dict)
     brief: str = ""
+    pressing: bool = False
 
     @property
     def short(self) -> str:
@@ -58,6 +61,12 @@ def of_severity(notices: Iterable[Notice], *severities: Severity) -> tuple[Notic
 def of_flow(notices: Iterable[Notice]) -> tuple[Notice, ...]:
     """The dangers that the product flows: what is computed does not hold then, so they come before any number."""
     return tuple(notice for notice in of_severity(notices, "danger") if notice.topic == "convection")
+
+
+def of_input(notices: Iterable[Notice]) -> tuple[Notice, ...]:
+    """The pressing warnings about the input: all figures rest on it, so they come before any number."""
+    found = of_severity(notices, "warning")
+    return tuple(notice for notice in found if notice.pressing and notice.topic == "input")
 
 
 def as_given(texts: Iterable[str]) -> tuple[Notice, ...]:

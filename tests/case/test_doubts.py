@@ -2,12 +2,14 @@
 
 import re
 
+import numpy as np
 import pytest
 from places import CASES
 from small_case import SMALL, changed
 
 from thermsim.case import Lethality, case_from_text, read_case
 from thermsim.case.doubts import doubts
+from thermsim.case.process import Film, Process, Stage
 
 
 def said(*changes):
@@ -22,31 +24,32 @@ def test_nothing_is_questioned_in_the_ready_cases(path):
 @pytest.mark.parametrize(
     ("old", "new", "what", "slip"),
     [
-        ("z_C = 10.0", "z_C = 18", "A z of 18 K", "18 degF would be 10 K: write z_F = 18."),
-        ("z_C = 10.0", "z_F = 10", "A z of 5.556 K", "If 10 K was meant, write z_C = 10."),
+        ("z_C = 10.0", "z_C = 18", "a z of 18 K", "18 degF would be 10 K: write z_F = 18."),
+        ("z_C = 10.0", "z_F = 10", "a z of 5.556 K", "If 10 K was meant, write z_C = 10."),
         # 0.32 Btu/hftF times 1.730735
         (
             "conductivity_W_mK = 0.55",
             "conductivity_W_mK = 0.32",
-            "A conductivity of 0.32 W/mK",
+            "a conductivity of 0.32 W/mK",
             "0.32 Btu/hftF would be 0.5538 W/mK: write conductivity_Btu_hftF = 0.32.",
         ),
         (
             "film_W_m2K = 450",
             "film_W_m2K = 5",
-            "A heat-transfer coefficient while heating of 5 W/m2K",
+            "a heat-transfer coefficient while heating of 5 W/m2K",
             "5 kW/m2K would be 5000 W/m2K: write film_W_m2K = 5000.",
         ),
-        ("density_kg_m3 = 1050", "density_kg_m3 = 65.5", "A density of 65.5 kg/m3", "write density_lb_ft3 = 65.5."),
-        ("density_kg_m3 = 1050", "density_kg_m3 = 1.05", "A density of 1.05 kg/m3", "1.05 g/cm3 would be 1050 kg/m3"),
+        ("density_kg_m3 = 1050", "density_kg_m3 = 65.5", "a density of 65.5 kg/m3", "write density_lb_ft3 = 65.5."),
+        ("density_kg_m3 = 1050", "density_kg_m3 = 1.05", "a density of 1.05 kg/m3", "1.05 g/cm3 would be 1050 kg/m3"),
         ("initial_C = 40.0", "initial_C = 140.0", "start of 140 degC", "140 degF would be 60 degC: write initial_F"),
         ("reference_C = 121.1", "reference_F = 121.1", "temperature of 49.5 degC", "write reference_C = 121.1."),
         ("thickness_mm = 3.0", "thickness_in = 3.0", "thickness of the side of 76.2 mm", "write thickness_mm = 3."),
-        ("z_C = 10.0", "z_C = 10.0\ntarget_min = 360", "A target of 360 min", "360 s would be 6 min"),
+        ("z_C = 10.0", "z_C = 10.0\ntarget_min = 360", "a target of 360 min", "360 s would be 6 min"),
     ],
 )  # fmt: skip
 def test_a_likely_slip_is_named(old, new, what, slip):
     (text,) = said((old, new))
+    assert text.startswith("CHECK THE INPUT: ")
     assert what in text and slip in text and "is usual" in text and "common practice, no source" in text
 
 
@@ -61,6 +64,45 @@ def test_a_dry_food_may_conduct_little_and_a_named_medium_is_not_questioned():
     assert said(("conductivity_W_mK = 0.55", "conductivity_W_mK = 0.2"), ("J_kgK = 3700", "J_kgK = 2000")) == []
     still = re.sub(r"(?m)^film_W_m2K = .*$", 'medium = "still air"', SMALL)
     assert [text for text in (n.text for n in doubts(case_from_text(still))) if "coefficient" in text] == []
+
+
+def of_stages(*stages):
+    """What is asked of a process of such stages: name, minutes, medium at the start and at the end [degC]."""
+    case, time, found = case_from_text(SMALL), 0.0, []
+    for name, length, first, last in stages:
+        span = np.array([time, time + 60.0 * length])
+        found.append(Stage(name, span, np.array([first, last]), Film.everywhere(500.0)))
+        time = float(span[1])
+    asked = doubts(case.replace(process=Process(tuple(found))))
+    assert all(one.pressing and one.severity == "warning" and one.topic == "input" for one in asked)
+    return [one.text.removeprefix("CHECK THE INPUT: ") for one in asked]
+
+
+def test_a_stage_that_goes_the_other_way_than_its_name_is_questioned():
+    usual = (("come-up", 10, 40, 121), ("hold", 60, 121, 121), ("cool", 5, 121, 25))
+    assert of_stages(*usual) == []
+    assert of_stages(*usual[:2], ("hold", 5, 121, 25)) == [
+        'stage no. 3 "hold" falls from 121 to 25 degC. Is it a "cool"? What is no cooling counts as heating, in all '
+        "figures."
+    ]
+    assert of_stages(("come-up", 10, 45, 12.3), *usual[1:])[0].startswith(
+        'stage no. 1 "come-up" falls from 45 to 12.3'
+    )
+    assert of_stages(*usual[:2], ("cool", 5, 121, 135))[0].startswith(
+        'stage no. 3 "cool" rises from 121 to 135 degC.'
+    )
+    # a medium that sinks by a few kelvin while it holds is none
+    assert of_stages(usual[0], ("hold", 60, 121, 117), ("cool", 5, 117, 25)) == []
+
+
+def test_a_cooling_in_which_the_medium_stays_hot_is_questioned():
+    before, after = (("come-up", 10, 40, 121), ("hold", 60, 121, 121)), (("cool", 5, 121, 25), ("cool", 30, 25, 25))
+    assert of_stages(*before, ("cool", 4, 121, 121), *after) == []
+    # it leaves 116 degC at 5/96 of the five minutes that follow
+    assert of_stages(*before, ("cool", 40, 121, 121), *after) == [
+        "cooling is said to begin at 70 min, but the medium stays within 5 K of its 121 degC until 110.3 min. The "
+        "required hold rests on it."
+    ]
 
 
 @pytest.mark.parametrize(

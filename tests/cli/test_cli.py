@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import re
 import subprocess
 import sys
 
@@ -194,3 +195,32 @@ def test_a_message_about_one_of_several_cases_names_its_file(more, tmp_path, cap
     assert "first.toml: the case has no [probe]" in capsys.readouterr().err
     assert main(["depth", files[0], "--quiet", *more]) == 2
     assert "first.toml" not in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (["slove", "x.toml"], 'thermsim: "slove" is no command; did you mean "solve"?; see thermsim --help'),
+        (["jar.toml"], 'thermsim: "jar.toml" is no command; write: thermsim solve jar.toml; see thermsim --help'),
+        (
+            ["solve", "jar.toml", "--output", "x"],
+            'thermsim: --output is no option here; did you mean "--out"?; see thermsim --help',
+        ),
+        (["depth"], "thermsim: the following arguments are required: CASE; see thermsim depth --help"),
+    ],
+)
+def test_a_mistyped_word_is_answered_in_one_line_with_the_nearest(words, said, capsys):
+    with pytest.raises(SystemExit) as left:
+        main(words)
+    assert left.value.code == 2
+    assert capsys.readouterr().err == f"{said}\n"
+
+
+def test_input_that_is_off_by_a_thousand_is_questioned_before_the_verdict(tmp_path, capsys):
+    text = (CASES / "jar.toml").read_text("utf-8")
+    wrong = re.sub(r"(?m)^density_kg_m3 = 1\d+.*$", "density_kg_m3 = 1.06", text, count=1)
+    assert wrong != text
+    (tmp_path / "jar.toml").write_text(ROUGH + wrong, "utf-8")
+    assert main(["solve", str(tmp_path / "jar.toml"), "--quiet"]) == 0
+    first = capsys.readouterr().out.splitlines()[0]
+    assert first.startswith("Warning         CHECK THE INPUT: a density of 1.06 kg/m3 is questionable")

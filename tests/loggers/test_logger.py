@@ -240,7 +240,8 @@ def test_a_column_is_chosen_by_header_number_or_being_the_only_temperature():
     [
         (
             None,
-            r'which column is the temperature is not clear; name one of 2 "Retort \[°C\]", 3 "Core \[°C\]", 4 "Press',
+            r"not clear; name the medium's and each probe's \(--medium and --probe on the command line\), of "
+            r'2 "Retort \[°C\]", 3 "Core \[°C\]", 4 "Press',
         ),
         (
             1,

@@ -6,12 +6,19 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+import numpy as np
+
 from thermsim.case.case import Case
 from thermsim.case.keys.tables import keys_of
 from thermsim.notice import Notice
 
 #: The code of the notices: they speak of both systems of units, and stay as they are whatever a screen is in.
 CODE = "implausible-value"
+STAGE_CODE = "implausible-stage"
+#: A medium that goes the other way than its stage's name says by more than this is questioned [K].
+OTHER_WAY = 5.0
+#: So is a cooling in which it stays within that of what it was for longer than this [s]; looked at so many times.
+STILL_HOT, LOOKED_AT = 300.0, 2001
 #: A specific heat [J/kgK] above which a food is mostly water, which conducts well (computed: three parts of water).
 WATERY = 3300.0
 
@@ -23,7 +30,7 @@ class Doubt:
     Parameters
     ----------
     what : str
-        Its name as a sentence begins.
+        Its name with its article.
     value : float
         In the unit inside.
     heading, name : str
@@ -59,8 +66,9 @@ class Doubt:
             CODE,
             "warning",
             "input",
-            f"{self.what} of {shown:.4g}{unit} is questionable: {usual}.{guess}",
+            f"CHECK THE INPUT: {self.what} of {shown:.4g}{unit} is questionable: {usual}.{guess}",
             {self.name.rpartition("_")[0] or self.name: self.value},
+            pressing=True,
         )
 
     def _slips(self, shown: float) -> Iterator[str]:
@@ -82,20 +90,49 @@ class Doubt:
 def doubts(case: Case) -> tuple[Notice, ...]:
     """Doubts about a case."""
     found = (doubt.notice() for doubt in (*_container(case), *_product(case), *_process(case)))
-    return tuple(notice for notice in found if notice is not None)
+    return (*(notice for notice in found if notice is not None), *_stages(case))
+
+
+def _stages(case: Case) -> Iterator[Notice]:
+    """Stages whose medium goes the other way than their name says, and a cooling that begins while it stays hot."""
+    process = case.process
+    for number, stage in enumerate(process.stages, 1):
+        first, last = float(stage.medium[0]), float(stage.medium[-1])
+        falls, cools = first - last, stage.name == "cool"
+        if (falls if not cools else -falls) <= OTHER_WAY:
+            continue
+        text = (
+            f'CHECK THE INPUT: stage no. {number} "{stage.name}" {"rises" if cools else "falls"} from {first:.4g} to '
+            f"{last:.4g} degC. "
+            + ("Does it heat?" if cools else 'Is it a "cool"? What is no cooling counts as heating, in all figures.')
+        )
+        yield Notice(STAGE_CODE, "warning", "input", text, {"first": first, "last": last}, pressing=True)
+    begins = process.heated_until
+    if begins >= process.end:
+        return
+    hot = float(process.medium_at(np.array([begins * (1.0 - 1e-9)]))[0])
+    later = np.linspace(begins, process.end, LOOKED_AT)
+    cooler = later[process.medium_at(later) < hot - OTHER_WAY]
+    left = float(cooler[0]) if cooler.size else process.end
+    if left - begins > STILL_HOT and hot > process.medium_range[1] - OTHER_WAY:
+        text = (
+            f"CHECK THE INPUT: cooling is said to begin at {begins / 60:.4g} min, but the medium stays within "
+            f"{OTHER_WAY:g} K of its {hot:.4g} degC until {left / 60:.4g} min. The required hold rests on it."
+        )
+        yield Notice(STAGE_CODE, "warning", "input", text, {"begins": begins, "left": left}, pressing=True)
 
 
 def _container(case: Case) -> Iterator[Doubt]:
     container = case.container
-    wide = "An inner diameter", 2 * container.profile.widest, "container", "inner_diameter_mm"
-    high = "An inner height", container.inner_height, "container", "inner_height_mm"
+    wide = "an inner diameter", 2 * container.profile.widest, "container", "inner_diameter_mm"
+    high = "an inner height", container.inner_height, "container", "inner_height_mm"
     cm = (("cm", 10.0),)
     yield Doubt(*wide, 20.0, 500.0, cm)
     yield Doubt(*high, 8.0, 600.0, cm)
     for name, wall in (("side", container.side), ("base", container.base), ("lid", container.lid)):
         if wall is not None:
             yield Doubt(
-                f"A thickness of the {name}",
+                f"a thickness of the {name}",
                 wall.thickness,
                 "container.wall",
                 "thickness_mm",
@@ -107,27 +144,27 @@ def _container(case: Case) -> Iterator[Doubt]:
 
 def _product(case: Case) -> Iterator[Doubt]:
     product, material = case.product, case.product.material
-    yield Doubt("A product's temperature at the start", product.initial, "product", "initial_C", -25.0, 100.0)
+    yield Doubt("a product's temperature at the start", product.initial, "product", "initial_C", -25.0, 100.0)
     if product.composition is not None:
         return
     watery = material.specific_heat >= WATERY
     why = f" beside a food of {material.specific_heat:.4g} J/kgK, mostly water" if watery else " of a food"
     low = 0.40 if watery else 0.08
-    yield Doubt("A conductivity", material.conductivity, "materials", "conductivity_W_mK", low, 0.75, (), why)
+    yield Doubt("a conductivity", material.conductivity, "materials", "conductivity_W_mK", low, 0.75, (), why)
     g_cm3 = (("g/cm3", 1000.0),)
-    yield Doubt("A density", material.density, "materials", "density_kg_m3", 250.0, 1500.0, g_cm3, " of a food")
+    yield Doubt("a density", material.density, "materials", "density_kg_m3", 250.0, 1500.0, g_cm3, " of a food")
     kj = (("kJ/kgK", 1000.0),)
-    heat = "A specific heat", material.specific_heat, "materials", "specific_heat_J_kgK"
+    heat = "a specific heat", material.specific_heat, "materials", "specific_heat_J_kgK"
     yield Doubt(*heat, 1200.0, 4400.0, kj, " of a food")
 
 
 def _process(case: Case) -> Iterator[Doubt]:
     terms, process = case.lethality, case.process
-    yield Doubt("A z", terms.z, "lethality", "z_C", 6.4, 13.0, (), " of microorganisms that heat is to kill")
-    yield Doubt("A reference temperature", terms.reference, "lethality", "reference_C", 55.0, 150.0)
+    yield Doubt("a z", terms.z, "lethality", "z_C", 6.4, 13.0, (), " of microorganisms that heat is to kill")
+    yield Doubt("a reference temperature", terms.reference, "lethality", "reference_C", 55.0, 150.0)
     if terms.target is not None:
-        yield Doubt("A target", terms.target, "lethality", "target_min", 0.0, 200.0, (("s", 1 / 60),))
-    yield Doubt("A highest medium temperature", process.medium_range[1], "process.stage", "to_C", 60.0, 150.0)
+        yield Doubt("a target", terms.target, "lethality", "target_min", 0.0, 200.0, (("s", 1 / 60),))
+    yield Doubt("a highest medium temperature", process.medium_range[1], "process.stage", "to_C", 60.0, 150.0)
     films = {
         film
         for stage in process.stages
@@ -136,7 +173,7 @@ def _process(case: Case) -> Iterator[Doubt]:
     }
     kw = (("kW/m2K", 1000.0),)
     for film in sorted(films):
-        yield Doubt("A heat-transfer coefficient while heating", film, "process", "film_W_m2K", 10.0, 50_000.0, kw)
+        yield Doubt("a heat-transfer coefficient while heating", film, "process", "film_W_m2K", 10.0, 50_000.0, kw)
 
 
 def _few_digits(value: float) -> bool:

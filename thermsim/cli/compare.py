@@ -154,7 +154,9 @@ def _depth(text: str) -> tuple[str, float]:
     except ValueError:
         depth = -1.0
     if not equals or not 0.0 < depth < 1e4:
-        raise InputError(f'--depth-mm "{text}": write it as COLUMN=MILLIMETRES, as in "Can 3=75"')
+        raise InputError(
+            f'--depth-mm "{text}": write it as COLUMN=MILLIMETRES, decimals with a point, as in "Can 3=75.5"'
+        )
     return name, LENGTH.si_value(depth)
 
 

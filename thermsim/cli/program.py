@@ -9,7 +9,7 @@ import sys
 from collections.abc import Sequence
 
 from thermsim.cli import case, compare, depth, keys, materials, page, report, rerun, show, solve, study, verify
-from thermsim.cli.terminal import Help
+from thermsim.cli.terminal import Help, Parser
 from thermsim.errors import CaseError, InputError, ThermsimError
 from thermsim.solve.compiled import tell_once
 from thermsim.systems import shown_in
@@ -102,7 +102,7 @@ def _is_interrupt(failure: BaseException) -> bool:
 
 def parser() -> argparse.ArgumentParser:
     """The parser of the command line, with all subcommands."""
-    whole = argparse.ArgumentParser(prog="thermsim", description=DESCRIPTION, epilog=EPILOG, formatter_class=Help)
+    whole = Parser(prog="thermsim", description=DESCRIPTION, epilog=EPILOG, formatter_class=Help)
     whole.add_argument("--version", action="version", version=PROGRAM)
     commands = whole.add_subparsers(title="commands", metavar="COMMAND", required=True)
     for command in (solve, depth, compare, study, show, report, rerun, page, verify, case, keys, materials):

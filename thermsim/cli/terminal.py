@@ -5,16 +5,44 @@ from __future__ import annotations
 import argparse
 import contextlib
 import os
+import re
 import sys
 from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, TypeAlias
+from typing import TYPE_CHECKING, NoReturn, TypeAlias
 
 from thermsim.errors import InputError
 from thermsim.systems import SYSTEMS
+from thermsim.text import did_you_mean, plain
 
 if TYPE_CHECKING:
     Commands: TypeAlias = "argparse._SubParsersAction[argparse.ArgumentParser]"
+
+
+class Parser(argparse.ArgumentParser):
+    """A parser that answers a mistyped word in one line with the nearest one that is known."""
+
+    def error(self, message: str) -> NoReturn:
+        """Say what is wrong and leave with exit code 2."""
+        choice = re.fullmatch(r"argument COMMAND: invalid choice: '(.*)' \(choose from (.*)\)", message)
+        unknown = re.fullmatch(r"unrecognized arguments: (.*)", message)
+        if choice:
+            word, known = choice[1], [name.strip(" '") for name in choice[2].split(",")]
+            hint = f"write: thermsim solve {word}" if word.endswith(".toml") else did_you_mean(word, known)
+            message = f'"{plain(word)}" is no command; {hint}'
+        elif unknown and unknown[1].startswith("-"):
+            word = unknown[1].split()[0].partition("=")[0]
+            options = [name for action in self._every_action() for name in action.option_strings]
+            message = f"{plain(word)} is no option here; {did_you_mean(word, sorted(set(options)))}"
+        self.exit(2, f"{self.prog.split()[0]}: {message}; see {self.prog} --help\n")
+
+    def _every_action(self) -> Iterator[argparse.Action]:
+        """The options of this parser, and of its commands, which leave words that they do not know to it."""
+        for action in self._actions:
+            yield action
+            if isinstance(action, argparse._SubParsersAction):
+                for command in action.choices.values():
+                    yield from command._actions
 
 
 class Help(argparse.RawDescriptionHelpFormatter):

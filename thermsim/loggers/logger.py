@@ -242,7 +242,10 @@ def find_column(log: Log, choice: str | int | None) -> int:
     for candidates in (range(len(log.columns)), warm):
         if len(candidates) == 1:
             return candidates[0]
-    raise InputError(f"{log.name}: which column is the temperature is not clear; name one of {offered}")
+    raise InputError(
+        f"{log.name}: which column is the temperature is not clear; name the medium's and each probe's (--medium and "
+        f"--probe on the command line), of {offered}"
+    )
 
 
 def _on_repeats(where: Sequence[int], again: NDArray[np.intp]) -> str:

@@ -54,6 +54,15 @@ def test_the_ladder_reaches_as_far_as_the_longest_at_hand(short, alone):
     assert short.advice.own.recommended("least lethality").depth > 0.026
 
 
+def test_what_must_stay_outside_stays_outside_of_the_probes_own_length_too():
+    bare = dataclasses.replace(SHORT, fitting=None, segments=(Segment(0.003, 0.036, STEEL),))
+    case = small_can(probe=bare, stock=Stock(travel=(0.010, 0.020)))
+    assert_allclose(reachable_depths(case, bare)[1], 0.036 - 0.010, rtol=0, atol=1e-12)
+    # nothing at hand is longer: the probe as it is, less what sticks out
+    shorter = small_can(probe=bare, stock=Stock(lengths=(0.030,), travel=(0.010, 0.020)))
+    assert_allclose(reachable_depths(shorter, bare)[1], 0.036 - 0.010, rtol=0, atol=1e-12)
+
+
 def test_each_length_at_hand_is_solved_as_itself(short):
     by_length = {setting.length: setting for setting in short.advice.settings}
     assert by_length.keys() == {0.040, 0.058}

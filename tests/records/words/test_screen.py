@@ -1,7 +1,7 @@
 """What the short screen leaves out and what never. Rung: hand-worked."""
 
 from thermsim.notice import Notice
-from thermsim.records.words.parts import Section, details, facts, noticed, paragraphs, table
+from thermsim.records.words.parts import Section, details, facts, input_first, noticed, paragraphs, table
 from thermsim.records.words.screen import screen_of
 
 ROOM = 12
@@ -42,3 +42,20 @@ def test_what_fits_is_kept():
 def test_dangers_are_never_dropped():
     lines = screen_of(sections(20, 2, 5), full=False, room=ROOM)
     assert sum(line.startswith("DANGER") for line in lines) == 20
+
+
+def test_pressing_warnings_are_never_dropped():
+    pressing = [Notice("p", "warning", "input", f"pressing {k}", pressing=True) for k in range(15)]
+    lines = screen_of([*sections(0, 9, 9), *noticed("", pressing)], full=False, room=ROOM)
+    assert sum("pressing" in line for line in lines) == 15
+    assert not any("warning" in line for line in lines[:-1])
+    assert "9 warnings, 1 note, 5 table rows" in lines[-1]
+
+
+def test_a_doubtful_input_is_said_before_the_verdict_and_a_flowing_product_before_that():
+    flows = Notice("product-convects", "danger", "convection", "it flows")
+    doubt = Notice("implausible-value", "warning", "input", "check it", pressing=True)
+    other = Notice("headspace-moves", "warning", "headspace", "it moves", pressing=True)
+    section, left = input_first([other, doubt, flows])
+    assert [one.title for one in section] == ["Check the input"] and left == [other, flows]
+    assert input_first([other])[0] == []

@@ -191,7 +191,7 @@ def headspace_moves(case: Case) -> Notice | None:
         f"{LENGTH.number(low)} to {LENGTH.text(high)}, by how much heat it lets through."
     )
     figures = {"least_lethality": apart, "slowest_heating": heating}
-    return Notice("headspace-moves", severity, "headspace", text, figures, brief)
+    return Notice("headspace-moves", severity, "headspace", text, figures, brief, pressing=severity == "warning")
 
 
 def _humid(case: Case) -> tuple[Headspace, tuple[str, ...]]:

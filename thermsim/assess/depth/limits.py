@@ -31,10 +31,11 @@ def allowed_depths(case: Case, probe: Probe, length: float | None = None) -> tup
 
 
 def reachable_depths(case: Case, probe: Probe) -> tuple[float, float] | None:
-    """The same as far as the longest of the probe and of those in stock reaches."""
-    lengths = case.stock.lengths if case.stock and probe.mount == "through" else ()
-    reach = [length - least_outside(case, probe) + held_outside(probe) for length in lengths]
-    return allowed_depths(case, probe, max(probe.length, *reach)) if reach else allowed_depths(case, probe)
+    """The same as far as the longest of the probe and of those in stock reaches, with what must stay outside."""
+    if case.stock is None or probe.mount != "through":
+        return allowed_depths(case, probe)
+    longest = max(probe.length, *case.stock.lengths, 0.0)
+    return allowed_depths(case, probe, longest - least_outside(case, probe) + held_outside(probe))
 
 
 def held_outside(probe: Probe) -> float:

@@ -109,14 +109,17 @@ def simulate(
     share = 0.5 if probed else 1.0
 
     runs = None if kept is None else kept.runs
+    once = bare.lethality.target is None  # a hold is looked for with the same bases
 
     def made() -> tuple[Result, Refined]:
         advance = None if progress is None else lambda part: progress(part * share)
         if first is not None and runs is not None:
             fields = bare.replace(lethality=dataclasses.replace(bare.lethality, target=None))
-            first(dataclasses.replace(simulate_container(fields, progress=advance, kept=runs)[0], case=case))
+            first(
+                dataclasses.replace(simulate_container(fields, progress=advance, kept=runs, once=once)[0], case=case)
+            )
             advance = None if progress is None else lambda _: progress(share)
-        result, refined = simulate_container(bare, progress=advance, kept=runs, once=first is None)
+        result, refined = simulate_container(bare, progress=advance, kept=runs, once=once)
         return with_input_range(result, runs), refined
 
     result, refined = kept.solved(bare, made) if kept else made()
@@ -163,7 +166,7 @@ def simulate_container(
     """Simulate a case without a probe; also give the fields that a probe's reading is held against.
 
     Parameters, errors and the result are those of :func:`simulate`; ``kept`` holds what earlier runs left, and with
-    ``once`` the family of grids is for no process but the case's own.
+    ``once`` the family of grids is for no process but the case's own, where no hold is looked for.
     """
     began = clock.perf_counter()
     tolerance = time_tolerance(case)

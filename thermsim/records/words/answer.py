@@ -18,7 +18,16 @@ from thermsim.records.words.depth import (
 from thermsim.records.words.figure_text import figure, millimetres
 from thermsim.records.words.geometry import geometry_sentences
 from thermsim.records.words.input_range import MEANING, input_range_sentences
-from thermsim.records.words.parts import Entry, Picture, Section, details, facts, flow_first, noticed
+from thermsim.records.words.parts import (
+    Entry,
+    Picture,
+    Section,
+    details,
+    facts,
+    flow_first,
+    input_first,
+    noticed,
+)
 from thermsim.records.words.probe import effect_sentences, reading_sentences
 from thermsim.records.words.screen import DEPTH_ROOM, ROOM, screen_of
 from thermsim.text import plain, share
@@ -95,15 +104,16 @@ def in_sentences(result: Result) -> list[str]:
 
 
 def verdict_sections(result: Result) -> list[Section]:
-    """Verdict, what to do, and every danger; that the product convects comes before any number."""
+    """Verdict, what to do, and every danger; that the product convects, or the input is doubtful, comes first."""
     flows, others = flow_first(result.notices)
+    doubts, others = input_first(others)
     if result.advice is None:
         least = [*_least_lethality(result), *_valley(result), _events_of_least(result)]
         told = facts([*least, *_target(result)], framed=True)
         verdict = Section("The answer", (told,))
     else:
         verdict = Section("How deep the probe should go", (recommended(result, result.advice),))
-    return [*flows, verdict, *noticed("Danger", others, "danger")]
+    return [*flows, *doubts, verdict, *noticed("Danger", others, "danger")]
 
 
 def bench_sections(result: Result, *drawing: Picture) -> list[Section]:
@@ -113,7 +123,8 @@ def bench_sections(result: Result, *drawing: Picture) -> list[Section]:
         told = facts([*slowest, *_probe(result), *more], framed=True)
         return [Section("The cold spots", (told,))]
     settings = facts(setting_entries(result, result.advice), framed=True)
-    candidates = [candidates_table(result.advice)] if len(result.advice.candidates) > 1 else []
+    compared = len(result.advice.candidates) > 1 and not result.case.product.convects
+    candidates = [candidates_table(result.advice)] if compared else []
     cold_spot = facts([*_least_lethality(result), *_target(result), *slowest, *more], framed=True)
     return [
         Section("How to set it", (*drawing, settings), "beside"),
@@ -139,7 +150,7 @@ def more_of_the_first(result: Result) -> list[Section]:
 
 def notes_of(result: Result) -> list[Section]:
     """Assumptions, and what is to be minded beside the dangers."""
-    return noticed("Warnings and notes", result.notices, "warning", "note")
+    return noticed("Warnings and notes", input_first(result.notices)[1], "warning", "note")
 
 
 def _least_lethality(result: Result) -> list[Entry]:

@@ -30,6 +30,11 @@ MISMATCH = "how far the reading's history is from that of the cold spot, in per 
 #: Depths that differ by less are one [m].
 ALIKE = 0.1e-3
 _NAME = 22
+#: What is recommended where the product convects.
+NO_DEPTH = (
+    "none: the product flows, and a depth by conduction does not hold. Measure at several heights, the lowest some "
+    "millimetres above the base: the bench sheet (--out FOLDER) names them"
+)
 #: What a mark at the end of a line means.
 _MARKS = {
     "*": "OUTSIDE THE WINDOW: the hardware at hand does not reach a depth that is as good as the recommended one",
@@ -38,7 +43,9 @@ _MARKS = {
 
 
 def recommended(result: Result, advice: Advice) -> Facts:
-    """The depth for the case's own probe, and how good the reading there is."""
+    """The depth for the case's own probe, and how good the reading there is; none where the product flows."""
+    if result.case.product.convects:
+        return facts([("Recommended", NO_DEPTH)], framed=True)
     chosen = advice.own.recommended(advice.criterion)
     first = [
         ("Recommended", f'{how_to_set(advice.own, chosen)}: "{plain(advice.own.probe.name, _NAME)}"'),
@@ -48,7 +55,12 @@ def recommended(result: Result, advice: Advice) -> Facts:
 
 
 def setting_entries(result: Result, advice: Advice) -> Iterator[Entry]:
-    """Settings: the hardware at hand, the depths that confirm, and the depth for the other cold spot."""
+    """Settings: the hardware at hand, the depths that confirm, and the depth for the other cold spot.
+
+    None where the product flows: there is no depth to set.
+    """
+    if result.case.product.convects:
+        return
     own = advice.own
     for k, setting in enumerate(advice.settings[:SETTINGS]):
         yield "" if k else "Hardware", setting_sentence(setting, own.probe, result.case.lethality.symbol)
@@ -63,6 +75,8 @@ def setting_entries(result: Result, advice: Advice) -> Iterator[Entry]:
 
 def advice_details(result: Result, advice: Advice) -> Iterator[Entry]:
     """Explanations of the recommended depth."""
+    if result.case.product.convects:
+        return
     own = advice.own
     chosen = own.recommended(advice.criterion)
     depths = depths_as_cold(result, own.probe)
@@ -89,6 +103,8 @@ def advice_details(result: Result, advice: Advice) -> Iterator[Entry]:
 def worth_in_a_sentence(result: Result) -> list[str]:
     """Error of a probe's reading in both phases; of an advice also the depth, and what is at hand."""
     advice, effect, probe = result.advice, result.probe, result.case.probe
+    if advice is not None and result.case.product.convects:
+        return [f"The depth that is recommended is {NO_DEPTH}."]
     if advice is not None:
         one = advice.own.recommended(advice.criterion)
         found = _too(one.heating_over_reading, one.cooling_over_reading)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from thermsim.assess.simulate.result import Result
-from thermsim.quantities import LENGTH, minutes
+from thermsim.quantities import LENGTH, LETHALITY
 
 #: What an input range is, for those who read the sentences.
 MEANING = "films taken from a medium's name at the ends of what is usual; apart from the numerical uncertainty"
@@ -17,7 +17,7 @@ def input_range_sentences(result: Result) -> list[str]:
     sentences, symbol = [], result.case.lethality.symbol
     for name, (least, slowest) in (("low", found.low), ("high", found.high)):
         sentences.append(
-            f"films {name}: {symbol} = {minutes(least.lethality):.3g} min at r = {LENGTH.number(least.r)}, "
+            f"films {name}: {symbol} = {LETHALITY.text(least.lethality)} at r = {LENGTH.number(least.r)}, "
             f"z = {LENGTH.text(least.z)}; slowest heating {slowest.end_of_heating:.2f} degC when heating ends, "
             f"at r = {LENGTH.number(slowest.r)}, z = {LENGTH.text(slowest.z)}"
         )

@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 from typing import Literal, TypeAlias
 
 from thermsim.case import doubts
-from thermsim.notice import SEVERITIES, Notice, Severity, of_flow, of_severity
+from thermsim.notice import SEVERITIES, Notice, Severity, of_flow, of_input, of_severity
 from thermsim.systems import told, told_columns
 
 #: A label and its text; what has no label goes on with what the last label began.
@@ -137,6 +137,14 @@ def flow_first(notices: Iterable[Notice]) -> tuple[list[Section], list[Notice]]:
     found = list(notices)
     flows = of_flow(found)
     return noticed("The product convects", flows, "danger"), [one for one in found if one not in flows]
+
+
+def input_first(notices: Iterable[Notice]) -> tuple[list[Section], list[Notice]]:
+    """The pressing warnings about the input, which are said before any number, and all other findings."""
+    found = list(notices)
+    doubts = of_input(found)
+    section = [Section("Check the input", (Notices(doubts),), "loud")] if doubts else []
+    return section, [one for one in found if one not in doubts]
 
 
 def in_units(sections: Iterable[Section]) -> list[Section]:

@@ -2,7 +2,8 @@
 
 Which screen shows what is decided here alone. The full one shows everything. The short one leaves out the sections
 that are details, small print and notes, and shows the other notices in few words. Where there is no room, rows of
-tables go first, then warnings, dangers never. Its last lines say how much is left out and how to see it.
+tables go first, then warnings; dangers and pressing warnings never. Its last lines say how much is left out and how
+to see it.
 """
 
 from __future__ import annotations
@@ -54,7 +55,7 @@ def screen_of(sections: Iterable[Section], *, full: bool, room: int = ROOM) -> l
     shown = [section for section in whole if not section.detail]
     tables = [part for section in shown for part in section.parts if isinstance(part, Table) and not part.whole]
     most = max((len(one.rows) for one in tables), default=0)
-    warnings = sum(notice.severity == "warning" for notice in _notices(shown))
+    warnings = sum(notice.severity == "warning" and not notice.pressing for notice in _notices(shown))
     tries = [*((rows, warnings) for rows in range(most, ROWS, -1)), *((ROWS, k) for k in range(warnings, -1, -1))]
     for rows, kept in tries:
         lines = lines_of(_shortened(shown, rows, kept))
@@ -64,10 +65,15 @@ def screen_of(sections: Iterable[Section], *, full: bool, room: int = ROOM) -> l
 
 
 def _shortened(sections: Sequence[Section], rows: int, warnings: int) -> Iterator[Section]:
-    """Sections with so many rows in each table and so many warnings, no notes, and at the end what is left out."""
+    """Sections with so many rows in each table and so many warnings, no notes, and at the end what is left out.
+
+    Dangers and pressing warnings stay.
+    """
     cut, notices = 0, _notices(sections)
-    warned = [notice for notice in notices if notice.severity == "warning"]
-    shown = [notice for notice in notices if notice.severity == "danger" or notice in warned[:warnings]]
+    warned = [notice for notice in notices if notice.severity == "warning" and not notice.pressing]
+    shown = [
+        notice for notice in notices if notice.severity == "danger" or notice.pressing or notice in warned[:warnings]
+    ]
     for section in sections:
         parts: list[Part] = []
         for part in section.parts:

@@ -14,7 +14,7 @@ NARROWEST = 2 * INCH
 _SIZE = re.compile(r"(\d{1,2}\d\d)\s*[xX\u00d7]\s*(\d{1,2}\d\d)", re.ASCII)
 _WRITTEN = (
     "it is written diameter x height over the seams, each in whole inches and two digits of sixteenths, for instance "
-    '"307x409" for 3 7/16 by 4 9/16 in; in millimetres write inner_diameter_mm and inner_height_mm'
+    '"307x409" for 3 7/16 by 4 9/16 in; in millimetres write diameter_over_seams_mm and height_over_seams_mm'
 )
 
 
