@@ -1,9 +1,10 @@
 """Faults put into the package one at a time, to see which of them a test notices.
 
-``--reach`` runs the tests once and notes which functions each test file enters (half an hour). ``--listed`` then puts
+``--reach`` runs the tests once and notes which functions each test file enters (ten minutes). ``--listed`` then puts
 in the faults of ``mutation/listed.toml``, ``--sample 100`` that many small changes drawn from all that the package
 allows. Each is put into a copy of the checkout, and the test files that enter the function run until one fails, the
 cheapest first, within ``--budget`` seconds. What survives is printed; all of it is kept in ``out/mutants``.
+``--long`` does all this with the tests marked ``long`` instead, ``--again`` with what no run before has killed.
 """
 
 from __future__ import annotations
@@ -13,6 +14,7 @@ import json
 import os
 import random
 import shutil
+import signal
 import subprocess
 import sys
 import tempfile
@@ -25,6 +27,7 @@ from mutation.operators import Site, count, site
 
 ROOT = Path(__file__).parent.parent
 OUT = ROOT / "out" / "mutants"
+LOG = OUT / "log.txt"
 #: Tests of the machine's own faults and of a browser take long, and tell nothing of a line.
 LEFT_OUT = ("tests/page/test_browser.py", "tests/hostile/test_faults_of_the_machine.py", "tests/test_benchmarks.py")
 
@@ -47,9 +50,15 @@ def environment(folder: Path, **more: str) -> dict[str, str]:
     return {**os.environ, "PYTHONPATH": os.pathsep.join(paths), "MPLBACKEND": "Agg", **more}
 
 
-def reach(names: list[str]) -> None:
+def map_of(marked: tuple[str, ...]) -> Path:
+    """Where it is kept what test files enter, by what is said of marks."""
+    return OUT / f"reach{'-long' if marked else ''}.json"
+
+
+def reach(names: list[str], marked: tuple[str, ...]) -> None:
     """Run test files, each folder in a process of its own, and keep what they enter."""
-    known = {} if not (OUT / "reach.json").is_file() else json.loads((OUT / "reach.json").read_text("utf-8"))
+    path = map_of(marked)
+    known = json.loads(path.read_text("utf-8")) if path.is_file() else {}
     files = sorted(path.relative_to(ROOT).as_posix() for path in (ROOT / "tests").rglob("test_*.py"))
     for name in names or sorted({str(Path(file).parent) for file in files}):
         mine = [file for file in files if (file == name or str(Path(file).parent) == name) and file not in LEFT_OUT]
@@ -58,12 +67,17 @@ def reach(names: list[str]) -> None:
         with tempfile.TemporaryDirectory() as made:
             folder = copied(Path(made))
             kept = folder / "reach.json"
-            command = [sys.executable, "-m", "pytest", "-q", "-p", "reach", "-p", "no:cacheprovider", *mine]
+            command = [sys.executable, "-m", "pytest", "-q", "-p", "reach", "-p", "no:cacheprovider", *marked, *mine]
             done = subprocess.run(command, cwd=folder, env=environment(folder, REACH=str(kept)), capture_output=True)
             known |= json.loads(kept.read_text("utf-8"))
-        print(f"{name}: {done.stdout.decode().splitlines()[-1]}", flush=True)
+        said = (
+            "passed"
+            if done.returncode in (0, 5)
+            else f"FAILED without a fault: {done.stdout.decode().splitlines()[-1]}"
+        )
+        print(f"{name}: {said}", flush=True)
         OUT.mkdir(parents=True, exist_ok=True)
-        (OUT / "reach.json").write_text(json.dumps(known, indent=0), "utf-8")
+        path.write_text(json.dumps(known, indent=0), "utf-8")
 
 
 def tests_for(known: dict[str, dict], changed: Site, budget: float, first: tuple[str, ...]) -> list[str]:
@@ -136,7 +150,13 @@ def sampled(number: int, seed: int) -> Iterator[tuple[str, Site]]:
         yield f"{found.file}:{found.line} {found.function}: {found.change}", found
 
 
-def killed(folder: Path, changed: Site, tests: list[str], limit: float) -> str:
+def noticed_before() -> set[str]:
+    """Faults that a run has killed, by the log of all runs."""
+    lines = LOG.read_text("utf-8").splitlines() if LOG.is_file() else []
+    return {line.removeprefix("killed    ").rpartition("  [")[0] for line in lines if line.startswith("killed")}
+
+
+def killed(folder: Path, changed: Site, tests: list[str], marked: tuple[str, ...], limit: float) -> str:
     """Put a change into the copy and run tests: which one fails, "" for none."""
     path = folder / changed.file
     before = path.stat()
@@ -156,6 +176,7 @@ def killed(folder: Path, changed: Site, tests: list[str], limit: float) -> str:
                 "--tb=no",
                 "-p",
                 "no:cacheprovider",
+                *marked,
                 *tests,
             ]
             done = subprocess.run(
@@ -186,27 +207,36 @@ def main() -> None:
     parser.add_argument(
         "--skip", type=int, default=0, metavar="N", help="leave out so many faults: those of a run that was stopped"
     )
+    parser.add_argument("--again", action="store_true", help="leave out what the log says was killed")
+    parser.add_argument("--long", action="store_true", help="the tests marked long; they have a reach of their own")
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--budget", type=float, default=60.0, metavar="S", help="seconds of tests a fault at most")
     options = parser.parse_args()
+    # begun in the background by a shell tests would not hear an interrupt, and one would fail without a fault
+    signal.signal(signal.SIGINT, signal.default_int_handler)
+    marked = ("-m", "long and not whole") if options.long else ()
     if options.reach is not None:
-        reach(options.reach)
+        reach(options.reach, marked)
         return
-    known = json.loads((OUT / "reach.json").read_text("utf-8"))
+    known = json.loads(map_of(marked).read_text("utf-8"))
     faults = [
         *(listed(options.match) if options.listed else ()),
         *(sampled(options.sample, options.seed) if options.sample else ()),
     ]
+    faults = faults[options.skip :]
+    if options.again:
+        known_dead = noticed_before()
+        faults = [fault for fault in faults if fault[0] not in known_dead]
     alive = []
     with tempfile.TemporaryDirectory() as made:
         folder = copied(Path(made))
-        for says, changed in faults[options.skip :]:
+        for says, changed in faults:
             began, tests = time.monotonic(), tests_for(known, changed, options.budget, tuple(options.first))
-            by = killed(folder, changed, tests, 300.0 + 5.0 * options.budget) if tests else ""
+            by = killed(folder, changed, tests, marked, 300.0 + 5.0 * options.budget) if tests else ""
             how = "killed    " if by else "SURVIVED  " if tests else "NOT RUN   "
             line = f"{how}{says}  [{by or len(tests)}; {time.monotonic() - began:.0f} s]"
             print(line, flush=True)
-            with (OUT / "log.txt").open("a", encoding="utf-8") as log:
+            with LOG.open("a", encoding="utf-8") as log:
                 log.write(line + "\n")
             if not by:
                 alive.append(line)

@@ -109,6 +109,9 @@ def test_repeated_times_keep_their_first_sample():
     assert run.courses[0].time.size == N
     assert 77.0 not in run.courses[0].temperature
     assert "1 sample repeats the time of the one before (line 8)" in run.notes[0]
+    doubled.insert(9, doubled[8])
+    again = run_from_bytes(record(doubled), BOTH, name="run.csv")
+    assert "2 samples repeat the time of the one before (lines 8, 11)" in again.notes[0]
 
 
 def test_times_that_go_back_are_refused():

@@ -150,6 +150,14 @@ def test_a_table_that_is_added_begins_with_what_it_needs():
     assert sample("container.wall") == {"material": "tinplate", "thickness_mm": 0.2}
 
 
+def test_a_key_shows_what_the_starting_case_says_of_it_be_it_in_a_comment():
+    from thermsim.page.form.samples import example
+
+    assert example("container", "inner_height_mm") == 105.0
+    assert example("container", "brick_mm") == [165.0, 95.0, 64.0]
+    assert example("container", "headspace_mm") is None and example("no such table", "inner_height_mm") is None
+
+
 def test_a_case_is_seen_in_either_system_of_units_and_stays_as_it_was_written():
     text = (HERE / "can_inches.toml").read_text("utf-8")
     draft = draft_of_text(text, "can_inches.toml")

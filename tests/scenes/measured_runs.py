@@ -99,7 +99,7 @@ def penetration(new, *, automatic=True):
     f, j = new(10.0), new(0.01)
     line = Line(
         f=f, f_low=f - new(0.5), f_high=f + new(0.5), j=j, j_low=j - new(1e-3), j_high=j + new(1e-3), zero=new(2.0),
-        start=new(12.0), end=new(18.0), samples=new(), correlation_time=1.0, scatter=0.1, automatic=automatic,
+        start=new(12.0), end=new(18.0), samples=new(1), correlation_time=1.0, scatter=0.1, automatic=automatic,
         bends=False,
     )  # fmt: skip
     return Penetration(
@@ -146,7 +146,7 @@ def container(new, name, **changes):
         fit=fit,
         fitted=modelled(new, temperature - 0.5),
         corrected=corrected,
-        channel=new(),
+        channel=new(1),
         depth=Depth(new(4e-4), new(3.9e-4), new(4.1e-4), new(0.1), (new(2e-4),)),
     )
     return dataclasses.replace(made, **changes)

@@ -92,6 +92,19 @@ def test_a_stem_changes_nothing_at_the_start_but_where_it_is():
     assert not start[np.setdiff1d(np.arange(operator.count), driven.nodes)].any()
 
 
+def test_places_about_a_stem_are_places_of_the_container():
+    """Along the stem, aside of it and above it: 3, 4 and 12 mm."""
+    about, _ = laid_out(probed_can())
+    places = np.array([[3e-3, 4e-3, 12e-3]])
+    r, z = about.section(places)
+    assert_allclose([r[0], z[0]], [5e-3, 40e-3 + 12e-3], rtol=1e-12)
+    # of a stem on the axis what is along it is the height
+    r, z = dataclasses.replace(about, height=None).section(places)
+    assert_allclose([r[0], z[0]], [math.hypot(4e-3, 12e-3), 3e-3], rtol=1e-12)
+    for lengthwise, wanted in ((True, [3e-3, 4e-3, 52e-3]), (False, [4e-3, 3e-3, 52e-3])):
+        assert_allclose(dataclasses.replace(about, lengthwise=lengthwise).in_brick(places)[0], wanted, rtol=1e-12)
+
+
 def test_the_sensors_mean_is_over_its_own_length_and_of_none_over_the_tips_face():
     about, operator = laid_out(probed_can())
     along = operator.of_nodes_many(operator.grid.places())[:, 0]

@@ -160,6 +160,17 @@ def test_a_stem_of_product_changes_nothing():
     assert_allclose(changes, 0.0, rtol=0, atol=1e-5)  # what decays at once behind a jump is read off coarser grids
 
 
+def test_beside_a_steel_stem_heating_gives_more_and_the_whole_process_less_than_without_it():
+    """Heat comes in along the stem and leaves by it: more is gathered while heating, less of the rest in cooling."""
+    case = probed_can()
+    least = simulate(case.replace(probe=from_side())).probe.least_lethality
+    refined = refine(case.replace(probe=None), time=np.array([2100.0]), tolerance=TOLERANCE)
+    own = ProductFields.of(refined.grid, refined.best).spot_at(least.r, least.z)
+    assert least.heating_lethality > 1.5 * own.heating_lethality
+    assert least.lethality < 0.95 * own.lethality
+    assert least.end_of_heating > own.end_of_heating + 1.0
+
+
 def test_without_the_stem_the_sensing_volume_reads_the_containers_own_field():
     case = probed_can()
     refined = refine(case.replace(probe=None), time=np.array([2100.0]), tolerance=TOLERANCE)

@@ -1,3 +1,4 @@
+import dataclasses
 import re
 import tomllib
 from pathlib import Path
@@ -238,6 +239,9 @@ def test_a_process_may_be_as_messy_as_a_measured_run_with_the_same_notes(old, ne
     run = run_from_bytes("\n".join(lines).encode(), columns, name="retort.csv")
     notes = [*run.notes, *process_of(run, case)[1]]
     assert any(said in note for note in notes)
+    assert any(note.endswith(" min of the record, where the medium leaves its hold.") for note in notes)
+    told = run_from_bytes("\n".join(lines).encode(), dataclasses.replace(columns, cooling=1200.0), name="retort.csv")
+    assert "retort.csv: cooling starts at 20 min of the record, as said." in process_of(told, case)[1]
 
 
 def test_a_record_that_is_missing_is_one_line(tmp_path):

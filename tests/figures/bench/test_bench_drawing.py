@@ -7,6 +7,7 @@ import pytest
 from job_cases import words
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
+from matplotlib.lines import Line2D
 from numpy.testing import assert_allclose
 
 from thermsim.figures import style
@@ -198,6 +199,9 @@ def keeps_apart(figure):
     for text, box in boxes:
         assert box.x0 >= margin and box.x1 <= figure.bbox.x1 - margin, f"{text!r} leaves the page"
         assert box.y0 >= margin and box.y1 <= figure.bbox.y1 - margin, f"{text!r} leaves the page"
+    for line in (artist for artist in figure.get_children() if isinstance(artist, Line2D)):
+        places = figure.transFigure.transform(line.get_xydata())
+        assert (places >= margin).all() and (places <= figure.bbox.max - margin).all(), "a rule leaves the page"
     for (one, box), (two, other) in combinations(boxes, 2):
         # letters without descenders may stand closer than their boxes: a quarter of a millimetre
         slack = 0.25 / 25.4 * inch

@@ -90,7 +90,7 @@ def test_logger_stands_inside_without_a_hole_and_out_of_the_window_is_said_loudl
     """Two spacers of 10 mm, body and tip of 32 mm, on a base of 5 mm: 57 mm."""
     text = words(sheet(logged))
     for expected in (
-        "no hole: stands on the inside of the base",
+        "entry no hole: stands on the inside of the base",
         "outer face of the base",
         "tip from the datum 57.0 mm",
         "none: out of the window",

@@ -57,3 +57,29 @@ def test_colours_are_those_of_the_bands_and_what_is_unknown_is_white(text):
     assert (picture[round(canvas.at(0.0, 0.97 * top)[1]), axis, :3] == 1.0).all()
     assert (picture[0, 0, :3] == 1.0).all()
     assert (imread(io.BytesIO(live.blank_png(canvas)))[..., :3] == 1.0).all()
+
+
+@pytest.mark.parametrize("sensing", [6.0, 0.0])
+@pytest.mark.parametrize("entry", ["lid", "base", "side"])
+def test_a_probe_is_drawn_with_the_length_that_it_senses(entry, sensing):
+    """A stem 4 mm thick whose tip is 25 mm from the outside of the wall that it enters."""
+    probe = f"""
+[probe]
+entry = "{entry}"
+mount = "through"
+segments = [{{ diameter_mm = 4.0, length_mm = 90.0, material = "stainless steel" }}]
+sensing_mm = {sensing}
+insertion_mm = 25.0
+"""
+    case = case_from_text(SMALL.partition("[probe]")[0] + probe + ("z_mm = 31.0\n" if entry == "side" else ""))
+    canvas = live.canvas_of(case, 400, 300)
+    top, radius = mm(case.container.outer_height), mm(case.container.outer_radius)
+    if entry == "side":
+        tip = radius - 25.0
+        places = [(tip, 31.0), (tip + sensing, 31.0)] if sensing else [(tip, 29.0), (tip, 33.0)]
+    else:
+        tip, back = (top - 25.0, sensing) if entry == "lid" else (25.0, -sensing)
+        places = sorted([(0.0, tip), (0.0, tip + back)]) if sensing else [(-2.0, tip), (2.0, tip)]
+    points = " ".join("{:.2f},{:.2f}".format(*canvas.at(*place)) for place in places)
+    found = live.outlines_svg(case, canvas, filled=False)
+    assert found.count(f'<polyline points="{points}"') == 2

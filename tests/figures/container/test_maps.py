@@ -75,6 +75,11 @@ def test_lethality_below_six_decades_is_left_at_the_end_of_the_scale():
     assert_allclose(bands[0], 1e-5, rtol=1e-9, err_msg="six decades below 10")
 
 
+def test_a_lethality_that_is_the_same_everywhere_has_levels_round_it():
+    bands, _ = lethality_levels(np.full(3, 8.0))
+    assert bands.size > 3 and 0.9 * 8.0 < bands[0] < 0.96 * 8.0 and 1.04 * 8.0 < bands[-1] < 1.1 * 8.0
+
+
 def test_linear_levels_have_four_bands_from_line_to_line():
     bands, lines = linear_levels(113.2, 117.9)
     assert_allclose(lines, [114.0, 115.0, 116.0, 117.0], rtol=1e-12)

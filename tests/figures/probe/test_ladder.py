@@ -75,6 +75,18 @@ def test_second_scale_gives_the_tips_height_from_either_entry(advised, logged, s
         assert_allclose(across[0], across[1], rtol=1e-9, err_msg="a depth of 40 mm and its z, in pixels")
 
 
+def test_second_scale_is_named_by_what_it_counts(advised):
+    own = advised.advice.own
+    inwards = dataclasses.replace(own, probe=dataclasses.replace(own.probe, entry="side", z=0.05))
+    from_side = dataclasses.replace(advised.advice, candidates=(inwards,), chosen=0)
+    for result, words in (
+        (advised, "Height z of the tip [mm]"),
+        (dataclasses.replace(advised, advice=from_side), "Tip's distance from the axis, below 0 beyond it [mm]"),
+    ):
+        (second,) = plot_ladder(result).axes[0].child_axes
+        assert second.get_xlabel() == words
+
+
 def test_depths_in_a_domed_base_are_said_to_be_from_its_middle(shouldered, logged):
     for result, words in ((shouldered, "outer face of the base on the axis"), (logged, "outer face of the base")):
         label = ladder(result, "least lethality").reading.axes.get_xlabel()

@@ -89,6 +89,10 @@ def test_levels_span_the_window_and_isotherms_lie_at_their_temperature(name, req
     assert drawn.bands.levels[-1] >= np.nanmax(values)
     assert set(np.round(drawn.lines.levels, 9)) <= set(np.round(drawn.bands.levels, 9))
     assert len(drawn.lines.levels) >= 2
+    # what an isotherm is named by stands left of the probe, in the window
+    for text in drawn.lines.labelTexts:
+        across, along = text.get_position()
+        assert -half < across < 0.0 and low <= along <= high
     # along the axis, where the field is read from the grid itself
     axis = effect.end_of_heating[0]
     found = 0

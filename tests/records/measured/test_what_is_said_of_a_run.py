@@ -4,6 +4,7 @@ Rung: hand-worked. Nothing is computed: each figure of the comparison is another
 belongs, by divisions written here.
 """
 
+import dataclasses
 from xml.etree import ElementTree
 
 import numpy as np
@@ -198,8 +199,19 @@ def test_the_full_screen_tells_each_containers_figures(found):
                 f"when heating ends Logger's error {100 * spot.over_reading:+.1f} % against that; until heating ends "
                 f"{100 * spot.heating_over_reading:+.1f} %"
             )
+        (factor, start, clock), bound = one.fit.estimates, "stopped by its bound"
+        said = [
+            f"{name} {scale * of.value:.4g} ({scale * of.low:.4g} to {scale * of.high:.4g}) {unit}, "
+            f"from {scale * of.start:.4g}"
+            for name, of, scale, unit in (
+                ("diffusivity", factor, 1e6, "mm2/s"), ("initial", start, 1.0, "degC"), ("offset", clock, 1.0, "s")
+            )
+        ]  # fmt: skip
+        pieces.append(f"Fitted {'; '.join(said)}, {bound}")
         for piece in pieces:
             assert piece in text, piece
+    unfitted = dataclasses.replace(found, containers=(dataclasses.replace(found.containers[1], fit=None),), slowest=0)
+    assert "Fitted" not in " ".join(measured_answer(unfitted, full=True))
 
 
 def test_spreadsheets_have_each_number_under_its_head(found):

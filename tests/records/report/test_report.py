@@ -165,11 +165,13 @@ def test_each_wall_is_echoed_with_its_own_material_and_the_walls_start():
     walls = [Wall(Material(name, 1.0, 2500.0, 750.0), 1e-3 * k) for k, name in enumerate("abc", 1)]
     container = Container(straight(0.066, 0.113), *walls, initial=15.0)
     case = small_can(container=container, fill_height=0.100, headspace=Headspace("fixed", GAS))
-    parts = input_parts(SimpleNamespace(case=case, probe=None, advice=None, time=np.array([0.0, 60.0])))
+    parts = input_parts(SimpleNamespace(case=case, probe=None, advice=None, time=np.array([0.0, 90.0])))
     told = {label: texts[0] for part in parts if isinstance(part, Facts) for label, texts in part.entries}
     assert (told["Side wall"], told["Base"], told["Lid"]) == ("a, 1 mm", "b, 2 mm", "c, 3 mm")
     assert told["Walls at the start"] == "15 °C"
     assert told["Headspace"].startswith("13 mm, ")
+    assert told["Temperatures kept every"] == "0.5 min"  # as the can's case says
+    assert told["Target"] == "4 min" and told["Lethality"] == "reference temperature 121.1 °C, z = 10 K"
 
 
 def test_inputs_are_echoed_with_defaults_marked(tree):

@@ -221,6 +221,11 @@ def test_notices_come_by_severity_and_are_labelled(advised):
     assert dangers[0].startswith("DANGER          UNSAFE SIDE: ")
     assert dangers[1].startswith("DANGER          NO DEPTH IS GOOD")
     assert len(dangers) == 2
+    one = advised.advice.own.recommended(advised.advice.criterion)
+    (none_good,) = [notice for notice in advised.notices if notice.code == "no-good-depth"]
+    assert f"it is to show is {100 * one.mismatch:.1f} % of lethality, and until" in none_good.text
+    assert f"it reads {100 * one.heating_over_reading:+.1f} % against" in none_good.text
+    assert f"mismatch {100 * one.mismatch:.1f} % at best" in none_good.brief
     for warning in advised.warnings:
         assert text_of(advised).count(warning) == 1
 

@@ -12,6 +12,7 @@ from thermsim.case.case import Case
 from thermsim.case.probe import Probe
 from thermsim.figures.bench.setting import Bench, Row
 from thermsim.figures.container.probe_outline import datum
+from thermsim.figures.probe.ladder import advice_of
 from thermsim.physics.convection import LOWER_BAND, TRADE_BAND, lower_band
 from thermsim.quantities import LENGTH, percent
 
@@ -51,7 +52,7 @@ def reaching(case: Case, probe: Probe, low: float, high: float) -> tuple[Setting
 
 def of_the_trade(result: Result, bench: Bench) -> Bench:
     """The sheet's setting with the probe where the trade looks, or as near to it as the hardware gets."""
-    case, probe = result.case, bench.probe
+    case, probe = result.case, advice_of(result).own.probe
     low, high = band(case)
     setting, fits = reaching(case, probe, low, high)
     if probe.entry == "side":
@@ -101,16 +102,16 @@ def _reach(bench: Bench, ends: list[float]) -> str:
     return f"NOT REACHED: {what} comes to {LENGTH.text(bench.depth)}, {missing}"
 
 
-def heights(result: Result, bench: Bench) -> list[tuple[str, ...]]:
+def heights(result: Result) -> list[tuple[str, ...]]:
     """Rows of heights to measure at: above the inside of the base, depth from the datum, the hardware for it."""
-    case = result.case
+    case, probe = result.case, advice_of(result).own.probe
     found: list[tuple[str, ...]] = []
     for part in PARTS:
         above = part * (case.surface - case.bottom)
         z = case.bottom + above
-        depth = insertion(bench.probe, case, z)
-        setting, fits = reaching(case, bench.probe, z, z)
-        if bench.probe.entry == "side":
+        depth = insertion(probe, case, z)
+        setting, fits = reaching(case, probe, z, z)
+        if probe.entry == "side":
             hand = "a hole of its own"
         elif setting is not None and setting.length is not None and fits:
             hand = f"{LENGTH.text(setting.length)} probe, {LENGTH.text(setting.stick_out or 0.0)} out"

@@ -103,7 +103,7 @@ def _laid_out(result: Result, bench: Bench, *, short: bool) -> tuple[Figure, flo
         return figure, write(
             figure, "Depths that confirm the place: on the next page.", MARGIN, y, WIDTH - 2 * MARGIN
         )
-    return figure, (_heights if result.case.product.convects else confirmation)(figure, result, bench, y)
+    return figure, (_heights if result.case.product.convects else confirmation)(figure, result, y)
 
 
 def _header(figure: Figure, result: Result, bench: Bench, y: float) -> float:
@@ -187,7 +187,7 @@ def confirmation(figure: Figure, result: Result, bench: Bench, y: float) -> floa
     return write(figure, confirm_sentence(bench), MARGIN, y - 0.6, WIDTH - 2 * MARGIN, size=BODY)
 
 
-def _heights(figure: Figure, result: Result, bench: Bench, y: float) -> float:
+def _heights(figure: Figure, result: Result, y: float) -> float:
     """Heights to measure at where the product convects, with room for what is read there."""
     y = heading(figure, "Measure at several heights: the lowest reading decides, not this sheet", y, MARGIN)
     heads = ("above the inside of the base", "depth from the datum", "at hand", "read when heating ends", "F read")
@@ -195,7 +195,7 @@ def _heights(figure: Figure, result: Result, bench: Bench, y: float) -> float:
     for x, head in zip(places, heads, strict=True):
         write(figure, head, x, y, 45.0, size=FINE, colour=DIM)
     y -= LEADING * FINE + 1.0
-    for cells in heights(result, bench):
+    for cells in heights(result):
         rule(figure, (MARGIN, WIDTH - MARGIN), y + 0.2, width=0.3, colour=style.PALE)
         for x, text in zip(places, cells, strict=False):
             write(figure, text, x, y - 1.0, 45.0)

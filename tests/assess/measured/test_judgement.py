@@ -1,0 +1,74 @@
+"""What is said of a curve that is not as its container is said to be: the fault, its size, on both sides of limits.
+
+Rung: hand-worked. A stand-in tells how much each explanation of a curve gains, and how large it is.
+"""
+
+from types import SimpleNamespace
+
+import pytest
+from measured_runs import made_comparison
+
+from thermsim.assess.measured.judgement import flags_of_column
+from thermsim.assess.measured.result import Limits
+from thermsim.assess.measured.shared import Known
+from thermsim.assess.measured.suspicion import Depth, Explanation
+
+LIMITS = Limits(calibration_K=0.4, contact_percent=1.5, own_clock_s=10.0, tip_mm=1.0)
+#: What a tip, and any other explanation, must gain.
+MOST = 7.0, 11.0
+STATED, CLOCK = 0.040, 8.0
+
+
+def flags(gains, depth=None, entry="lid"):
+    """Flags of a curve whose explanations gain as told: gain and size by name; filled 80 mm high, 6 mm are free."""
+    case = SimpleNamespace(probe=SimpleNamespace(entry=entry), fill_height=0.080, headspace_height=0.006)
+
+    def explained(name):
+        gain, size = gains.get(name, (0.0, 0.0))
+        offset, size = (size, 0.0) if name == "clock" else (CLOCK, size)
+        return Explanation(name, (0.0, 60.0, offset, STATED, size), 1.0, gain)
+
+    column = SimpleNamespace(
+        depth=lambda most: depth, explained=explained, stated=STATED, clock=Known(CLOCK, 1.0),
+        lattice=SimpleNamespace(case=case),
+    )  # fmt: skip
+    return flags_of_column(column, made_comparison().containers[0], LIMITS, MOST)[1]
+
+
+@pytest.mark.parametrize(("name", "size", "too_small", "said", "brief"), [
+    ("calibration", 0.5, 0.39, "a sensor that reads +0.5 K off", "reads off?"),
+    ("drift", -0.7, -0.39, "a sensor that drifts, to -0.7 K in the end", "drifts?"),
+    ("late drift", 0.7, 0.39, "a sensor that drifts in the second half, to +0.7 K in the end", "drifts?"),
+    ("contact", 0.04, 0.01, "a tip or stem that touches the wall (its reading is 4.0 % the wall's)", "touches wall?"),
+    ("clock", CLOCK + 20.0, CLOCK + 9.9, "a clock of its own, +28 s ahead", "own clock?"),
+])  # fmt: skip
+def test_a_fault_is_named_with_its_size_where_it_is_no_chance_and_matters(name, size, too_small, said, brief):
+    (flag,) = flags({name: (12.0, size)})
+    assert f"with the tip at 40 mm its curve is not explained; likely cause: {said}." in flag.text
+    assert (flag.code, flag.severity, flag.brief) == (f"{name.split()[-1]}-in-doubt", "danger", brief)
+    assert flag.figures == {"gain": 12.0, "stated": STATED}
+    assert not flags({name: (10.9, size)}) and not flags({name: (12.0, too_small)})
+
+
+def test_what_explains_nearly_as_well_is_named_too_the_likeliest_first():
+    (flag,) = flags({"contact": (29.0, 0.03), "drift": (38.0, 0.6), "calibration": (27.0, 0.6)})
+    assert "likely cause: a sensor that drifts, to +0.6 K in the end or a tip or stem that touches" in flag.text
+    assert "reads +0.6 K off" not in flag.text and flag.code == "drift-in-doubt"
+
+
+@pytest.mark.parametrize(("entry", "best", "filling"), [
+    ("lid", 0.037, "lower"), ("lid", 0.0429, "higher"), ("lid", 0.044, ""), ("lid", 0.029, ""),
+    ("base", 0.0371, "higher"), ("base", 0.049, "lower"), ("base", 0.0345, ""),
+])  # fmt: skip
+def test_a_tip_elsewhere_comes_first_with_the_filling_that_would_do_it(entry, best, filling):
+    """The middle of what is filled moves by half of what is added: up to the lid, or less by a quarter of it."""
+    (flag,) = flags({"contact": (52.0, 0.03)}, Depth(best, best - 1e-3, best + 1e-3, 60.0), entry)
+    mm, moved = 1e3 * best, 2e3 * abs(best - STATED)
+    also = f", or product filled about {moved:.0f} mm {filling}" if filling else ""
+    assert f"likely cause: a tip {mm:.1f} ({mm - 1:.1f} to {mm + 1:.1f}) mm deep{also} or a tip or stem" in flag.text
+    assert (flag.code, flag.brief, flag.figures["depth"]) == ("depth-in-doubt", f"tip at {mm:.0f} mm?", best)
+
+
+def test_a_tip_beside_its_interval_by_less_than_the_limit_is_as_said():
+    assert not flags({}, Depth(0.042, 0.0409, 0.043, 60.0))
+    assert len(flags({}, Depth(0.042, 0.0411, 0.043, 60.0))) == 1

@@ -1,0 +1,116 @@
+"""What is said of a comparison beside its figures, on both sides of each limit, with the numbers that it says.
+
+Rung: hand-worked. Figures of a made-up comparison are set to what a caution goes by.
+"""
+
+import dataclasses
+
+import numpy as np
+import pytest
+from measured_runs import CAN, made_comparison
+
+from thermsim.assess.measured.cautions import notices_on
+from thermsim.assess.measured.failure import Failure
+from thermsim.assess.measured.result import Plan
+from thermsim.loggers.run import Course
+
+FOUND = made_comparison()
+
+
+def told(code, *changed, **changes):
+    """What is said under a code of the made-up containers, with the first of them changed."""
+    cans = (dataclasses.replace(FOUND.containers[0], **changes), *FOUND.containers[1:]) if changes else changed
+    found = dataclasses.replace(FOUND, containers=cans or FOUND.containers)
+    return [notice for notice in notices_on(found) if notice.code == code]
+
+
+@pytest.mark.parametrize(("early", "whole", "said"), [
+    (59.0, True, ""), (90.0, True, "ends 1.5 min before the process: its own lethality lacks what came after; "),
+    (90.0, False, "lacks what came after."),
+])  # fmt: skip
+def test_a_reading_that_ends_before_the_process_is_said_to(early, whole, said):
+    one = FOUND.containers[0]
+    time = np.linspace(0.0, CAN.process.end - early, one.time.size)
+    found = told("reading-ends-early", time=time, corrected=one.corrected if whole else None)
+    assert [notice.figures["early"] for notice in found if said] == ([pytest.approx(early)] if said else [])
+    assert bool(found) == bool(said) and all(said in notice.text for notice in found)
+
+
+@pytest.mark.parametrize(("summed", "error", "said"), [
+    (300.0, 2.9, ""), (300.0, 6.0, "+2.0 %"), (300.0, -6.0, "-2.0 %"), (0.0, 6.0, ""),
+])  # fmt: skip
+def test_samples_that_lie_too_far_apart_to_be_summed_are_said_to(summed, error, said):
+    general = dataclasses.replace(FOUND.containers[0].general, trapezoids=summed, trapezoidal_error=error)
+    found = told("sparse-samples", general=general)
+    assert [f"sum to {said} too much" in notice.text for notice in found] == [True] * bool(said)
+    assert [notice.figures["trapezoids_more"] for notice in found] == [pytest.approx(error / 300.0)] * bool(said)
+
+
+def test_a_straight_part_that_begins_early_is_said_to_of_heating_where_it_was_found():
+    one = FOUND.containers[0]
+    for start, automatic, counts in ((900.0, True, 1), (1501.0, True, 0), (900.0, False, 0)):
+        line = dataclasses.replace(one.heating.line, zero=300.0, start=start, f=1200.0, automatic=automatic)
+        of = dataclasses.replace(one.heating, remark="", line=line)
+        assert not told("straight-part-early", cooling=of)
+        found = told("straight-part-early", heating=of)
+        assert len(found) == counts and all("begins 0.50 f after the zero" in notice.text for notice in found)
+    said = [notice.text for notice in told("factors-doubtful", cooling=None)]
+    assert said[0] == f'"A", heating: {one.heating.remark}.' and f'"A", cooling: {one.cooling.remark}.' not in said
+
+
+def test_what_a_fit_cannot_tell_is_said_with_its_names():
+    one = FOUND.containers[0]
+    (bound, *_), (unlike, *_) = told("fit-at-bound"), told("fit-indistinct")
+    assert 'the fit of "A" is stopped by what is allowed for "offset"' in bound.text
+    assert bound.figures == {"offset": one.fit.estimates[2].value}
+    assert '"initial" and "offset" of "A" (correlation +0.970)' in unlike.text
+    assert not told("fit-not-converged")
+    (stopped,) = told("fit-not-converged", fit=dataclasses.replace(one.fit, converged=False))
+    assert '"A"' in stopped.text and stopped.severity == "danger"
+    assert len(told("fit-at-bound", fit=None)) == 2
+
+
+def test_all_loggers_that_credit_too_much_are_named_and_the_brief_has_the_most():
+    def credited(one, part):
+        return dataclasses.replace(
+            one, corrected=dataclasses.replace(FOUND.containers[0].corrected, heating_over_reading=part)
+        )
+
+    one, other, last = FOUND.containers
+    (said,) = told("logger-unsafe-side", credited(one, 0.031), credited(other, 0.12), credited(last, -0.2))
+    assert '"A" 3.1 %, "B" 12.0 %.' in said.text and "up to 12.0 %" in said.brief
+    assert said.figures == {"heating_over_reading": 0.12}
+    assert not told("logger-unsafe-side", credited(one, 0.0), dataclasses.replace(last, corrected=None))
+
+
+def test_containers_left_out_are_named_and_each_kind_told_apart():
+    doubted, sound, out = FOUND.containers  # one has a danger beside it, one fails and lacks its end
+    (said,) = told("containers-left-out")
+    assert said.figures == {"left_out": 2.0} and said.text == (
+        'OF 3 CONTAINERS "C" is left out of the least lethality and of all spreads; '
+        '"A" is in doubt and left out of all spreads.'
+    )
+    dead = dataclasses.replace(doubted, failure=Failure("freezes", 900.0))
+    (said,) = told("containers-left-out", dead, sound, out)
+    assert said.figures == {"left_out": 2.0}
+    assert said.text == 'OF 3 CONTAINERS "A", "C" are left out of the least lethality and of all spreads.'
+    (said,) = told("containers-left-out", doubted, sound, doubted)
+    assert said.text == 'OF 3 CONTAINERS "A", "A" are in doubt and left out of all spreads.'
+    assert not told("containers-left-out", sound, sound) and not told("containers-left-out", out)
+
+
+@pytest.mark.parametrize(("first", "missing"), [(80.0, False), (81.0, True)])
+def test_a_medium_that_is_half_way_up_in_its_first_samples_lacks_its_come_up(first, missing):
+    """The can's process comes up from 40 to 121 degC: half of it is 80.5 degC."""
+    medium = Course("Retort", np.arange(4) * 30.0, np.array([first - 1.0, first, first + 1.0, 121.0]))
+    of = dataclasses.replace(FOUND, run=dataclasses.replace(FOUND.run, medium=medium))
+    found = [notice for notice in notices_on(of) if notice.code == "come-up-missing"]
+    assert len(found) == missing
+    assert all("at 81.0 degC in its first samples" in notice.text for notice in found)
+    assert not told("come-up-missing")
+
+
+def test_nothing_fitted_is_said_once():
+    assert not told("nothing-fitted")
+    bare = dataclasses.replace(FOUND, plan=Plan(fit=()))
+    assert sum(notice.code == "nothing-fitted" for notice in notices_on(bare)) == 1
