@@ -103,7 +103,9 @@ def _laid_out(result: Result, bench: Bench, *, short: bool) -> tuple[Figure, flo
         return figure, write(
             figure, "Depths that confirm the place: on the next page.", MARGIN, y, WIDTH - 2 * MARGIN
         )
-    return figure, (_heights if result.case.product.convects else confirmation)(figure, result, y)
+    if result.case.product.convects:
+        return figure, _heights(figure, result, y)
+    return figure, confirmation(figure, result, bench, y)
 
 
 def _header(figure: Figure, result: Result, bench: Bench, y: float) -> float:
