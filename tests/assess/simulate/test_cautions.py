@@ -170,6 +170,14 @@ def test_errors_that_cancel_are_told(result, heating, cooling, whole, told):
         )
 
 
+@pytest.mark.parametrize("beside", [True, False])
+def test_a_least_lethality_at_the_stem_is_told_with_its_place(result, beside):
+    least = dataclasses.replace(result.probe.least_lethality, r=0.0015, z=0.0234)
+    found = of_probe(result, beside_stem=beside, least_lethality=least)
+    assert ("least-at-stem" in found) == beside
+    assert not beside or "(r = 1.5 mm, z = 23.4 mm)" in found["least-at-stem"].text
+
+
 @pytest.mark.parametrize(("immersed", "told"), [(29.0, True), (31.0, False)])
 def test_a_stem_immersed_over_less_than_ten_diameters_is_told(result, immersed, told):
     """A stem of 3 mm in a can that is full to a lid of 0.2 mm."""

@@ -7,6 +7,7 @@ import dataclasses
 
 import pytest
 
+from thermsim.assess.spots.brick import BrickSpot, BrickSpots
 from thermsim.quantities import LENGTH, percent
 from thermsim.records.words.answer import answer, in_sentences
 from thermsim.systems import shown_in, told
@@ -37,6 +38,14 @@ def test_off_the_axis_it_is_said_how_far(jar):
     assert " 6.5 mm from the axis, " in in_sentences(moved)[0]
     with shown_in("us"):
         assert " 0.256 in from the axis, " in told(in_sentences(moved)[0])
+
+
+def test_of_a_brick_the_place_is_its_own_from_its_middle(jar):
+    least = BrickSpot(0.012, 0.0035, 0.021, 600.0, 400.0, 115.0)
+    brick = dataclasses.replace(jar, brick=BrickSpots(least, dataclasses.replace(least, x=0.0)))
+    place, gathers = in_sentences(brick)[:2]
+    assert place == "The cold spot lies at x = 12.0 mm, y = 3.5 mm from the middle, z = 21.0 mm."
+    assert " = 10.00 min; " in gathers
 
 
 def test_a_target_is_reached_or_not_with_the_hold_that_does(jar):
