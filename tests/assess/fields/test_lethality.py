@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from types import SimpleNamespace
+
 import numpy as np
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -97,3 +99,12 @@ def test_a_reading_ends_heating_at_its_own_entry_not_at_the_next():
         assert_allclose(reading.end_of_heating, 121.1, rtol=1e-12)
         ramp = lethality_of_ramp(100.0, 121.1, duration=600.0, reference=121.1, z=10.0)
         assert_allclose(np.exp(reading.log_heating), ramp, rtol=1e-6)
+
+
+def test_course_of_a_process_without_cooling_ends_when_heating_does():
+    """It is stretched to what was computed while heating, 700 s; of cooling there is nothing to stretch."""
+    time, temperature = np.array([0.0, 600.0, 1200.0]), np.array([110.0, 121.1, 121.1])
+    curve = SimpleNamespace(time=time, temperature=temperature, lethality=700.0, heating_lethality=700.0)
+    case = SimpleNamespace(lethality=F0, process=SimpleNamespace(heated_until=1200.0))
+    chords = gathered_lethality(time, temperature, F0)
+    assert_allclose(gathered_course(curve, case), 700.0 * chords / chords[-1], rtol=1e-12)

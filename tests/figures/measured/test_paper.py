@@ -2,7 +2,9 @@
 
 import re
 
+import numpy as np
 from matplotlib.backends.backend_pdf import PdfPages
+from matplotlib.lines import Line2D
 
 from thermsim.figures.measured.paper import GAP, MARGIN, SMALL, TEXT, Paper, column_widths, wrapped
 from thermsim.figures.paper import HEIGHT, WIDTH, width_of
@@ -42,9 +44,13 @@ def test_a_long_table_goes_on_over_pages_within_their_margins(tmp_path):
         Section("Words", (facts([("A label that is very long indeed", TALE)]), paragraphs([TALE], small=True))),
     ]
     path = tmp_path / "long.pdf"
-    placed = []
+    placed, pages = [], []
 
     class Watched(Paper):
+        def new_page(self):
+            pages.append(super().new_page())
+            return pages[-1]
+
         def _put(self, x, y, text, size, **how):
             placed.append((self.number, x, y, text, size))
             super()._put(x, y, text, size, **how)
@@ -58,6 +64,8 @@ def test_a_long_table_goes_on_over_pages_within_their_margins(tmp_path):
     body = [(y, text) for _, _, y, text, _ in placed if y < HEIGHT - MARGIN / 2]
     assert all(MARGIN <= y <= HEIGHT - MARGIN for y, _ in body)
     assert sum(text.startswith("Can ") for _, text in body) == 110
+    rules = [line.get_xdata() for page in pages for line in page.get_children() if isinstance(line, Line2D)]
+    assert len(rules) > len(pages) - 2 and np.allclose(rules, [MARGIN / WIDTH, 1.0 - MARGIN / WIDTH])
     # each page of the table has its heads
     assert len([text for _, text in body if text == "stands"]) == len(
         {n for n, *_, text, _ in placed if text == "within"}

@@ -7,8 +7,9 @@ import pytest
 from matplotlib.figure import Figure
 from numpy.testing import assert_allclose
 
+from thermsim.assess.probe.advice import Profile
 from thermsim.figures.probe.candidates import draw_candidates, plot_candidates
-from thermsim.figures.probe.ladder import draw_ladder, plot_ladder
+from thermsim.figures.probe.ladder import draw_ladder, draw_mismatch, plot_ladder
 
 SAME_FLOAT = "the same number but for its unit"
 
@@ -63,6 +64,21 @@ def test_wide_span_is_drawn_with_a_logarithmic_scale_and_a_narrow_one_is_not(log
     own = dataclasses.replace(own, ladder=(hot, *own.ladder[1:]))
     wide = dataclasses.replace(logged, advice=dataclasses.replace(logged.advice, candidates=(own,), chosen=0))
     assert ladder(wide, "slowest heating").reading.axes.get_yscale() == "log"
+
+
+@pytest.mark.parametrize(("factor", "top"), [(1e-3, 40.0), (1.0, 75.0)])
+def test_mismatches_are_drawn_up_to_three_times_the_least(advised, factor, top):
+    own = advised.advice.own
+    profile = Profile(
+        np.linspace(0.02, 0.06, 3), factor * np.array([5.0, 0.3, 0.9]), factor * np.array([2.0, 0.5, 0.25])
+    )
+    advice = dataclasses.replace(advised.advice, candidates=(dataclasses.replace(own, profile=profile),), chosen=0)
+    ax = Figure().subplots()
+    lines = draw_mismatch(dataclasses.replace(advised, advice=advice), ax=ax)
+    assert ax.get_ylim() == (0.0, pytest.approx(top))
+    for criterion, mismatch in (("least lethality", profile.mismatch), ("slowest heating", profile.heating_mismatch)):
+        assert_allclose(lines[criterion].get_ydata(), 100 * mismatch, rtol=1e-12, err_msg="per cent")
+        assert_allclose(lines[criterion].get_xdata(), [20.0, 40.0, 60.0], rtol=1e-12, err_msg=SAME_FLOAT)
 
 
 def test_second_scale_gives_the_tips_height_from_either_entry(advised, logged, shouldered):

@@ -1,0 +1,54 @@
+"""Readings that are interpolated over diffusivity, depth and start, beside those that are solved at the same values.
+
+Rung: our own model by another way. A logger stands at one depth; a stem through the lid is moved.
+"""
+
+import dataclasses
+import math
+
+import numpy as np
+import pytest
+from numpy.testing import assert_allclose
+from probed import PASTE, logger_can, probed_can
+
+from thermsim.assess.measured.lattice import Lattice
+from thermsim.assess.measured.model import ProbeModel
+from thermsim.case.process import Film, Process, Stage
+from thermsim.physics.materials import Courses
+
+HOLD = Process((Stage("hold", np.array([0.0, 1200.0]), np.array([121.0, 121.0]), Film.everywhere(1500.0)),))
+TIME = np.array([0.0, 300.0, 600.0, 900.0, 1200.0])
+#: Properties that change, and the same that do not but stand in a table.
+CHANGING = Courses((0.0, 130.0), (0.5, 0.6), (3.8e6, 3.9e6))
+LEVEL = Courses((0.0, 130.0), (PASTE.conductivity,) * 2, (PASTE.capacity,) * 2)
+
+
+def both(case, log_factor, initial, depth, offset):
+    """The reading as it is interpolated, and as it is solved."""
+    case = case.replace(process=HOLD)
+    lattice = Lattice(case, HOLD)
+    found = lattice(log_factor, initial, depth, offset, TIME)
+    moved = case.replace(probe=case.probe.at_depth(depth, case.container))
+    model = ProbeModel(moved, HOLD, ("diffusivity", "initial", "offset"), TIME)
+    factor = math.exp(log_factor) * case.product.material.diffusivity
+    return found, model.on_grids([factor, initial, offset], finer=False).temperature
+
+
+@pytest.mark.parametrize("courses", [None, CHANGING, LEVEL], ids=["constant", "changing", "level"])
+@pytest.mark.parametrize(("log_factor", "initial", "offset"), [(0.05, 33.0, 20.0), (-0.13, 26.0, 0.0)])
+def test_readings_between_the_places_are_those_solved_there(courses, log_factor, initial, offset):
+    case = logger_can()
+    food = dataclasses.replace(case.product.material, courses=courses)
+    case = case.replace(product=dataclasses.replace(case.product, material=food))
+    found, solved = both(case, log_factor, initial, case.probe.depth(case.container), offset)
+    # cubics between places are within 0.02 K; another start changes properties along its whole course
+    assert_allclose(found, solved, rtol=0, atol=0.02)
+    assert found[0] == pytest.approx(initial, abs=1e-9)
+
+
+def test_readings_between_depths_are_those_solved_there():
+    for depth in (0.0371, 0.052):
+        found, solved = both(probed_can(), 0.05, 31.0, depth, 10.0)
+        # in the first ten minutes behind a jump a logger's noise, then as ever
+        assert_allclose(found[:3], solved[:3], rtol=0, atol=0.1)
+        assert_allclose(found[3:], solved[3:], rtol=0, atol=0.02)
