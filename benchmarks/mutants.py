@@ -13,6 +13,7 @@ import argparse
 import json
 import os
 import random
+import resource
 import shutil
 import signal
 import subprocess
@@ -28,6 +29,8 @@ from mutation.operators import Site, count, site
 ROOT = Path(__file__).parent.parent
 OUT = ROOT / "out" / "mutants"
 LOG = OUT / "log.txt"
+#: Memory that the tests of a fault may take [bytes].
+MOST_MEMORY = 12 * 2**30
 #: Tests of the machine's own faults and of a browser take long, and tell nothing of a line.
 LEFT_OUT = ("tests/page/test_browser.py", "tests/hostile/test_faults_of_the_machine.py", "tests/test_benchmarks.py")
 
@@ -150,6 +153,11 @@ def sampled(number: int, seed: int) -> Iterator[tuple[str, Site]]:
         yield f"{found.file}:{found.line} {found.function}: {found.change}", found
 
 
+def _held() -> None:
+    """Let a fault take no more memory than tests need, or it takes all that the machine has."""
+    resource.setrlimit(resource.RLIMIT_AS, (MOST_MEMORY, MOST_MEMORY))
+
+
 def noticed_before() -> set[str]:
     """Faults that a run has killed, by the log of all runs."""
     lines = LOG.read_text("utf-8").splitlines() if LOG.is_file() else []
@@ -180,8 +188,9 @@ def killed(folder: Path, changed: Site, tests: list[str], marked: tuple[str, ...
                 *tests,
             ]
             done = subprocess.run(
-                command, cwd=folder, env=environment(folder, **more), capture_output=True, timeout=limit, text=True
-            )
+                command, cwd=folder, env=environment(folder, **more), capture_output=True, timeout=limit, text=True,
+                preexec_fn=_held,
+            )  # fmt: skip
         except subprocess.TimeoutExpired:
             return "time is up"
         finally:
@@ -232,7 +241,8 @@ def main() -> None:
         folder = copied(Path(made))
         for says, changed in faults:
             began, tests = time.monotonic(), tests_for(known, changed, options.budget, tuple(options.first))
-            by = killed(folder, changed, tests, marked, 300.0 + 5.0 * options.budget) if tests else ""
+            usual = sum(known[file]["seconds"] for file in tests)
+            by = killed(folder, changed, tests, marked, 60.0 + 5.0 * usual) if tests else ""
             how = "killed    " if by else "SURVIVED  " if tests else "NOT RUN   "
             line = f"{how}{says}  [{by or len(tests)}; {time.monotonic() - began:.0f} s]"
             print(line, flush=True)

@@ -170,6 +170,16 @@ def test_factors_of_an_exact_curve_are_those_of_theory():
     assert_allclose(found.j, float(np.squeeze(lag_factor_j(can, 0.0, 0.058))), rtol=0.01)
 
 
+@pytest.mark.parametrize(("last", "samples"), [(1650.0, 6), (2450.0, 10)])
+def test_factors_count_every_sample_below_a_tenth_and_above_a_hundredth(last, samples):
+    """A straight line of f = 1000 s and j = 1.2: a tenth is left after 1079 s, a hundredth after 2079 s."""
+    time = np.arange(50.0, last + 1.0, 100.0)
+    left = 1.2 * 10.0 ** (-time / 1000.0)
+    found = heating_factors(time, 121.1 - 101.1 * left, medium=121.1, start=20.0)
+    assert_allclose([found.f, found.j], [1000.0, 1.2], rtol=1e-9)
+    assert found.samples == samples
+
+
 def test_a_curve_that_ends_too_early_has_no_factors():
     time = np.linspace(0.0, 600.0, 50)
     assert heating_factors(time, 20.0 + time / 60.0, medium=121.0, start=20.0) is None

@@ -54,6 +54,17 @@ def test_drawing_is_dimensioned_from_the_datum(advised):
         assert expected in found, expected
 
 
+def test_widths_stand_below_the_drawing_and_leaders_bend_beside_it(advised):
+    drawing = drawing_of(advised)
+    below = [text.get_position()[1] for text in drawing.dimensions if "edge" in text.get_text()]
+    below += [text.get_position()[1] for text in drawing.dimensions if "outer diameter" in text.get_text()]
+    assert len(below) == 2 and 0.0 > below[0] > below[1]
+    leaders = [line.get_xdata() for line in drawing.probe[-1].axes.lines if len(line.get_xdata()) == 3]
+    assert len(leaders) >= 2
+    for place, elbow, column in leaders:
+        assert place <= 36.0 < elbow < column
+
+
 def test_each_dimension_says_the_length_that_it_spans(advised, shouldered, logged):
     """A text stands in the middle of its line, which begins at the datum."""
     for result in (advised, from_below(advised), shouldered, logged):

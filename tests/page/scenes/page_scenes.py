@@ -3,6 +3,7 @@
 import asyncio
 import contextlib
 import gc
+import signal
 import time
 
 from nicegui import background_tasks
@@ -87,4 +88,9 @@ def visit(act, text=COARSE, attachments=None):
             raise failure
         return found
 
-    return asyncio.run(visited())
+    # the library hears interrupts by itself from now on; tests of studies need them where they were
+    before = signal.getsignal(signal.SIGINT)
+    try:
+        return asyncio.run(visited())
+    finally:
+        signal.signal(signal.SIGINT, before)

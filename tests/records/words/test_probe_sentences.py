@@ -6,6 +6,7 @@ import re
 import pytest
 
 from thermsim.assess.probe.advice import Setting
+from thermsim.assess.simulate.probe_cautions import notices_of_advice
 from thermsim.notice import Notice
 from thermsim.records.words.answer import answer
 from thermsim.records.words.depth import settings_parts
@@ -228,6 +229,24 @@ def test_notices_come_by_severity_and_are_labelled(advised):
     assert f"mismatch {100 * one.mismatch:.1f} % at best" in none_good.brief
     for warning in advised.warnings:
         assert text_of(advised).count(warning) == 1
+
+
+def test_other_probes_from_the_side_that_are_off_the_cold_spots_height_are_named(advised):
+    def placed(candidate, name, z):
+        return dataclasses.replace(
+            candidate, probe=dataclasses.replace(candidate.probe, name=name, entry="side", z=z)
+        )
+
+    one, other = advised.advice.candidates
+    least = advised.cold_spot.least_lethality.z
+    places = {"high": least + 0.02, "near": least + 1e-4, "low": least - 0.01}
+    far = tuple(placed(other, name, z) for name, z in places.items())
+    notices = notices_of_advice(advising(advised, candidates=(one, *far), chosen=0))
+    (said,) = [notice.text for notice in notices if notice.code == "holes-off-cold-spot"]
+    assert said == (
+        f"Compared from the side, not at the height of the place of least lethality, z = {1e3 * least:.1f} mm: "
+        f'"high" at z = {1e3 * least + 20:.1f} mm, 20.0 mm off; "low" at z = {1e3 * least - 10:.1f} mm, 10.0 mm off.'
+    )
 
 
 def test_severity_is_not_told_from_capitals(advised):

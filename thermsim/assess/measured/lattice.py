@@ -27,7 +27,7 @@ from thermsim.solve.grid.operator import operator_of
 Array = NDArray[np.float64]
 
 #: Between neighbouring places: the logarithm of the diffusivity, and depth [m], along the axis and along a radius.
-#: Cubics through four of them are within 0.02 K, but for the first centimetre at a fitting, and a small can's first ten
+#: Cubics through four of them are within 0.02 K, but for the first centimetre at a fitting, and the first ten
 #: minutes behind a jump (0.08 K).
 SPREAD, APART, APART_ALONG_RADIUS = 0.2, 8e-3, 4e-3
 #: Step of the temperature at the start [K].
