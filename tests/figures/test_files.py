@@ -138,3 +138,11 @@ def test_numbers_keep_their_units_on_the_sheet_as_written(advised):
     depth = 1e3 * advised.advice.own.recommended("least lethality").depth
     assert f"{depth:.1f}\u00a0mm" in texts
     assert "?" not in texts
+
+
+def test_further_pages_are_those_of_a_pdf_alone(tmp_path):
+    for name, further, begins, pages in (
+        ("one.pdf", 0, b"%PDF", 1), ("three.pdf", 2, b"%PDF", 3), ("one.png", 2, b"\x89PNG", 0),
+    ):  # fmt: skip
+        made = save_figure(Figure(), tmp_path / name, *(Figure() for _ in range(further))).read_bytes()
+        assert made.startswith(begins) and len(re.findall(rb"/Type /Page\b", made)) == pages

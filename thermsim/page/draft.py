@@ -10,7 +10,7 @@ from dataclasses import dataclass, field, replace
 
 from thermsim.case.case import Case
 from thermsim.case.file.reader import LARGEST_CASE, case_from_text
-from thermsim.case.keys.paths import Step, Trail
+from thermsim.case.keys.paths import Trail
 from thermsim.case.keys.syntax import parsed
 from thermsim.case.keys.systems import Written
 from thermsim.errors import CaseError
@@ -256,8 +256,3 @@ def shown(value: object) -> str:
     if isinstance(value, float):
         return f"{value:.7g}" if isinstance(value, Written) else f"{value:.15g}"
     return str(value)
-
-
-def step_name(step: Step) -> str:
-    """A step of a trail as it is told: rows count from one."""
-    return str(step + 1) if isinstance(step, int) else step

@@ -26,7 +26,7 @@ def test_grids_and_processes_are_taken_over_where_all_they_depend_on_is_the_same
     cache.family(case, (3.0, 0.01, False), make)
     assert cache.family(case, (1.0, 0.01, False), make) is first and len(made) == 5
     pair = cache.followed(case, case.process, (1.0, 0.01, False), make)
-    assert cache.followed(case, case.process, (1.0, 0.01, False), make) is pair
+    assert cache.followed(case, case.process, (1.0, 0.01, False), make) is pair and cache.taken["processes"] == 1
     longer = case.process.with_hold(100.0)
     for other in (
         (case, longer, (1.0, 0.01, False)),

@@ -78,3 +78,15 @@ def test_a_probe_in_the_medium_is_known_by_it(lag):
     failure = found(TIME, medium + np.random.default_rng(2).normal(0.0, 0.2, TIME.size))
     assert failure.kind == "reads the medium"
     assert "not in the product" in failure.words
+
+
+@pytest.mark.parametrize(("behind", "fails"), [(40.0, False), (600.0, True)])
+def test_food_that_is_near_the_medium_throughout_is_not_taken_for_it(behind, fails):
+    """A thin pouch lags by less than a minute: what reads like the medium is what should be read there."""
+    medium = PROCESS.medium_at(TIME)
+    lagging = medium.copy()
+    for k in range(1, TIME.size):
+        lagging[k] = medium[k] + (lagging[k - 1] - medium[k]) * np.exp(-(TIME[k] - TIME[k - 1]) / behind)
+    reading = medium + np.random.default_rng(3).normal(0.0, 0.2, TIME.size)
+    failure = failure_of(TIME, reading, lagging, TIME, PROCESS)
+    assert (failure is not None and failure.kind == "reads the medium") == fails

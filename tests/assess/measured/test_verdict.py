@@ -4,6 +4,7 @@ Rung: hand-worked. Figures of a made-up comparison are set to what a line goes b
 """
 
 import dataclasses
+from types import SimpleNamespace
 
 import pytest
 from measured_runs import CAN, made_comparison
@@ -12,6 +13,7 @@ from numpy.testing import assert_allclose
 from thermsim.assess.curves.fit import Estimate
 from thermsim.assess.curves.straight_part import Break
 from thermsim.assess.measured import process_design
+from thermsim.assess.measured.comparison import _designed
 from thermsim.assess.measured.failure import Failure
 from thermsim.assess.measured.result import Deviations, Limits, Misfit, Plan
 from thermsim.assess.measured.suspicion import Depth
@@ -211,3 +213,15 @@ def test_nothing_fitted_is_told_of_nothing_and_an_uncorrected_reading_reaches_no
     for target, within in ((least - 1.0, None), (least + 1.0, False)):
         check = lines(doubted, target=target)["target in the slowest container"]
         assert check.within is within and "whose figures are in doubt" in check.statement
+
+
+def test_holds_are_of_the_planned_start_and_of_the_slowest_product_that_the_fit_allows(one):
+    model = SimpleNamespace(case=CAN, case_with=lambda values: (tuple(values), 0.0))
+    estimates = made_comparison().containers[1].fit.estimates
+    factor, _, clock = estimates
+    fit = dataclasses.replace(one.fit, estimates=estimates)
+    as_found, slowest = _designed(model, fit)
+    assert as_found == (factor.value, CAN.product.initial, clock.value)
+    assert slowest == (factor.low, CAN.product.initial, clock.value)
+    # no diffusivity was fitted: there is no slower one
+    assert _designed(model, dataclasses.replace(fit, estimates=estimates[1:])) == ((30.0, clock.value), None)

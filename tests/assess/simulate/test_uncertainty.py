@@ -13,7 +13,7 @@ from small_cans import small_can
 
 from thermsim.assess.fields.apart import nearby, unsure_of_curve
 from thermsim.assess.fields.family import Family, slackened
-from thermsim.assess.probe.uncertainty import unsure_of_move
+from thermsim.assess.probe.uncertainty import slowness_of, unsure_of_move
 from thermsim.assess.simulate.result import Findings
 from thermsim.assess.simulate.simulation import simulate
 from thermsim.assess.simulate.uncertainty import uncertainties
@@ -122,3 +122,18 @@ def test_a_looser_march_counts_by_the_steps_that_it_saved():
     # errors go with the square of the steps: of half as many four times, so that the difference is thrice the error
     assert_allclose([factor(80, 40), factor(60, 40), factor(60, 20)], [1.0, 3.0 / (1.5**2 - 1.0), 3.0 / 8.0])
     assert factor(40, 40) == factor(40, 45) == 6.0
+
+
+def test_a_reading_whose_errors_fall_by_twos_counts_the_more_for_it():
+    """A ratio of two leaves 1 - 1/15 of the difference where one of four leaves 1/3 - 1/15."""
+
+    def readings(ratio):
+        off = np.array([0.4, 0.02, 0.03])
+        values = (np.array([100.0, 5.0, 4.0]) + off / ratio**k for k in range(3))
+        names = "end_of_heating", "log_lethality", "log_heating"
+        return tuple(SimpleNamespace(**dict(zip(names, one, strict=True))) for one in values)
+
+    case = small_can()
+    assert_allclose(slowness_of(readings(2.0), case), (1.0 - 1 / 15) / (1 / 3 - 1 / 15), rtol=1e-9)
+    for none in (readings(4.0), None):
+        assert_allclose(slowness_of(none, case), 1.0, rtol=1e-9)

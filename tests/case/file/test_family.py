@@ -58,6 +58,12 @@ def test_a_family_at_fault_is_refused(old, new, said):
         case_from_text(TEXT + FAMILY.replace(old, new))
 
 
+@pytest.mark.parametrize("family", ['[{ name = "as it is" }, 3]', "[3]", '{ name = "as it is" }'])
+def test_a_family_that_is_no_list_of_tables_is_refused(family):
+    with pytest.raises(CaseError, match=r"family is not a list of tables; write \[\[family\]\] before each member"):
+        case_from_text(f"family = {family}\n{TEXT}")
+
+
 def test_a_member_that_is_not_there_is_refused():
     with pytest.raises(CaseError, match="is none of the family"):
         case_from_text('member = "tall"\n' + TEXT + FAMILY)

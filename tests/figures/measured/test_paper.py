@@ -41,7 +41,10 @@ def test_a_long_table_goes_on_over_pages_within_their_margins(tmp_path):
     sections = [
         Section("Containers", (table(("can", "stands", "found"), rows),)),
         *noticed("Danger", [Notice("a", "danger", "fit", "IT IS WRONG $x^2$.")], "danger"),
-        Section("Words", (facts([("A label that is very long indeed", TALE)]), paragraphs([TALE], small=True))),
+        Section(
+            "Words",
+            (facts([("Short", TALE), ("A label that is very long indeed", TALE)]), paragraphs([TALE], small=True)),
+        ),
     ]
     path = tmp_path / "long.pdf"
     placed, pages = [], []
@@ -66,6 +69,18 @@ def test_a_long_table_goes_on_over_pages_within_their_margins(tmp_path):
     assert sum(text.startswith("Can ") for _, text in body) == 110
     rules = [line.get_xdata() for page in pages for line in page.get_children() if isinstance(line, Line2D)]
     assert len(rules) > len(pages) - 2 and np.allclose(rules, [MARGIN / WIDTH, 1.0 - MARGIN / WIDTH])
+    # a label stands before the first of its lines alone, in bold as the heads are
+    begun = [part for part in placed if part[3] == "Short"]
+    (page, x, y), *_ = [part[:3] for part in begun]
+    beside = [part for part in placed if part[0] == page and part[1] > x and part[2] == y]
+    assert len(begun) == 1 and x == MARGIN and len(beside) == 1 and TALE.startswith(beside[0][3])
+    weights = {text.get_text(): text.get_weight() for page in pages for text in page.texts}
+    assert (weights["Short"], weights["stands"], weights["within"], weights["Can 0"]) == (
+        "bold",
+        "bold",
+        "normal",
+        "normal",
+    )
     # each page of the table has its heads
     assert len([text for _, text in body if text == "stands"]) == len(
         {n for n, *_, text, _ in placed if text == "within"}

@@ -59,22 +59,20 @@ class History:
         """Temperature [degC] and rate [K/s] of some nodes at the entries, shapes (n_t, nodes)."""
         return np.ascontiguousarray(self.temperature[:, nodes]), np.ascontiguousarray(self.rate[:, nodes])
 
-    def at(self, time: Array, nodes: tuple[slice, slice] = (slice(None), slice(None))) -> Array:
+    def at(self, time: Array) -> Array:
         """Temperature at given times.
 
         Parameters
         ----------
         time : ndarray, shape (n,)
             Times within the process [s]; at a jump the value after it.
-        nodes : pair of slices, optional
-            Which nodes are wanted.
 
         Returns
         -------
         ndarray, shape (n, ...)
             Temperature [degC].
         """
-        temperature, rate = self.temperature[:, *nodes], self.rate[:, *nodes]
+        temperature, rate = self.temperature, self.rate
         weights, first = hermite_weights(self.time, np.asarray(time, dtype=float))
         w = weights[:, :, None, None]
         return np.asarray(
