@@ -7,6 +7,7 @@ import pytest
 from small_case import SMALL, STEM, changed, faults_of
 
 from thermsim.case import Accuracy, Container, Lethality, Point, case_from_text
+from thermsim.case.container import Seam
 from thermsim.case.profile import Profile, Rise, straight
 from thermsim.case.rules import collecting
 from thermsim.errors import CaseError
@@ -246,6 +247,15 @@ def test_file_and_python_are_refused_in_the_same_words(change, changes, rule):
 @pytest.mark.parametrize(("change", "changes", "rule"), STEM_RULES, ids=[rule[-40:] for *_, rule in STEM_RULES])
 def test_probes_in_file_and_python_are_refused_in_the_same_words(change, changes, rule):
     same(rule, faults_of(changed(change, text=SMALL + STEM)), changes, WITH_STEM)
+
+
+@pytest.mark.parametrize(("lid", "base", "at_fault"), [
+    (-0.001, 0.004, "lid = -0.001 m"), (0.004, 0.021, "base = 0.021 m"), (0.021, 0.004, "lid = 0.021 m"),
+])  # fmt: skip
+def test_a_seam_stands_beyond_either_panel_by_what_seams_do(lid, base, at_fault):
+    with pytest.raises(CaseError) as refused:
+        dataclasses.replace(CASE.container, seam=Seam(None, lid, base))
+    assert refused.value.faults == (f"container.seam.{at_fault} must be at least 0 and at most 20 mm",)
 
 
 def test_a_jar_of_66_m_is_questioned():

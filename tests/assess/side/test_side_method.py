@@ -122,6 +122,9 @@ def test_grids_about_a_stem_hold_the_containers_volume_and_face_its_surface():
         )
         # half of it, the plane of mirror symmetry in between; straight sectors cut the circle's corners off
         assert_allclose(operator.capacity_without.sum(), stored / 2, rtol=rtol, atol=0)
+        # lid and base end the product in half a disc each; an arc is cut off at the stem's sectors
+        for end in ("above", "below"):
+            assert_allclose(operator.edges[end].sum(), math.pi * inner**2 / 2, rtol=rtol, atol=0)
         off.append(abs(operator.faces_without["side"].sum() / (math.pi * (inner + wall) * height) - 1.0))
         assert_allclose(np.abs(operator.stiffness @ np.ones(operator.count)).max(), 0.0, atol=1e-12)
     # beside the stem, a quarter turn away, sectors end in a cusp, whose surface two points each way see less well
