@@ -15,11 +15,12 @@ from numpy.testing import assert_allclose
 
 from thermsim.figures.measured.curves import plot_measured, plot_measured_lethality
 from thermsim.figures.measured.penetration import plot_penetration
-from thermsim.records.measured.report import measured_report_html
+from thermsim.records.measured.report import measured_report_html, paper_sections
 from thermsim.records.measured.sentences import measured_answer
 from thermsim.records.measured.sheets import sheets
 from thermsim.records.measured.summary import measured_summary
 
+FACTORS, FITTED = "Heat-penetration factors and fits", ("diffusivity", "initial", "offset")
 #: One multiplication apart.
 EXACT = {"rtol": 1e-12, "atol": 0}
 
@@ -279,6 +280,19 @@ def test_the_report_has_each_phases_factors_in_its_own_row(found, page):
         ("diffusivity", "initial", "offset"), *found.containers[0].fit.correlation, strict=True
     ):
         assert [first, *(f"{value:+.2f}" for value in others)] in rows
+
+
+def test_on_paper_each_container_has_its_factors_and_fitted_parameters_in_a_row(found):
+    factors_, fits = {section.title: section.parts for section in paper_sections(found)}[FACTORS]
+    assert factors_.heads[:5] == ("can", "fh", "jh", "fc", "jc") and fits.heads == ("can", *FITTED)
+    for one, row, fit in zip(found.containers, factors_.rows, fits.rows, strict=True):
+        values = [(of.line.f / 60, of.line.j) for of in (one.heating, one.cooling)]
+        wanted = [f"= {value:.{digits}f}" for pair in values for value, digits in zip(pair, (2, 3), strict=True)]
+        wanted += [f"{of.misfit.rms:.2f} K" for of in (one.as_case, one.fitted)]
+        assert row[0] == fit[0] == one.name
+        assert all(value in cell for value, cell in zip(wanted, row[1:], strict=True))
+        for name, of, scale, cell in zip(FITTED, one.fit.estimates, (1e6, 1.0, 1.0), fit[1:], strict=True):
+            assert cell.startswith(f"{name} {scale * of.value:.4g} ({scale * of.low:.4g} to {scale * of.high:.4g})")
 
 
 def curve(ax, start):
