@@ -13,6 +13,8 @@ from small_case import SMALL, faults_of, recorded
 from thermsim.case import Film, case_from_text, read_case
 from thermsim.case.file.logged_process import MOST_KNOTS, Record, averaged, calmed, knots_of, stages_of, thinned
 from thermsim.case.file.measured_medium import cooling_start, process_of
+from thermsim.case.process import Process
+from thermsim.errors import InputError
 from thermsim.loggers.run import Columns, Course, run_from_bytes
 
 #: One sample a minute: 40 to 100 degC in 10 min, held to 20 min, down to 40 degC at 26 min.
@@ -242,6 +244,25 @@ def test_a_process_may_be_as_messy_as_a_measured_run_with_the_same_notes(old, ne
     assert any(note.endswith(" min of the record, where the medium leaves its hold.") for note in notes)
     told = run_from_bytes("\n".join(lines).encode(), dataclasses.replace(columns, cooling=1200.0), name="retort.csv")
     assert "retort.csv: cooling starts at 20 min of the record, as said." in process_of(told, case)[1]
+
+
+@pytest.mark.parametrize(("columns", "stages", "said"), [
+    ({"medium": "2", "cooling": 1200.0}, 2, "the record goes on for 6 min of cooling, but the case's process has"),
+    ({"medium": "2", "cooling": 1620.0}, 3, "cooling is said to start at 27 min; it must lie after the start of the "
+     "process and before the end of the record, 26 min"),
+    ({"cooling": 1200.0}, 3, "when cooling starts is said, but no column of the medium"),
+])  # fmt: skip
+def test_a_measured_run_that_does_not_fit_its_process_is_refused(columns, stages, said):
+    case = case_from_text(SMALL)
+    case = case.replace(process=Process(case.process.stages[:stages]))
+    lines = "".join(f"{m};{t:g};{20 + m}\n" for m, t in zip(MINUTES, MEDIUM, strict=True))
+    run = run_from_bytes(f"Time [min];Retort [°C];Can [°C]\n{lines}".encode(), Columns(probes=("3",), **columns))
+    with pytest.raises(InputError, match=said):
+        process_of(run, case)
+    # a record that ends when cooling starts needs no stage for it
+    if stages == 2:
+        ends = dataclasses.replace(run, medium=Course("Retort", 60.0 * MINUTES[:21], MEDIUM[:21]))
+        assert [stage.name for stage in process_of(ends, case)[0].stages] == ["come-up", "hold"]
 
 
 def test_a_record_that_is_missing_is_one_line(tmp_path):
