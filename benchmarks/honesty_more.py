@@ -28,7 +28,7 @@ from thermsim.case.case import Case
 #: A stem's grids are so much finer, with so many sectors on the coarsest.
 FINER_STEM, SECTORS = 1.4, 5
 #: Degrees of a brick's elements and panels in time of the better solution.
-BRICK = ((12, 8), 4)
+BRICK = ((14, 9), 6)
 #: What happens at a place.
 GATHERED = ("lethality", "heating_lethality", "end_of_heating")
 #: A figure's kind, its name among the uncertainties, its error, and what is stated of it.

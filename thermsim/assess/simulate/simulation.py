@@ -207,7 +207,7 @@ def simulate_container(
     if case.lethality.target is not None:
         wanted = case.lethality.target
         found = (
-            brick_hold(case, wanted)
+            brick_hold(case, wanted, unsure=unsure["least_lethality.lethality"] / coldest)
             if brick
             else required_hold(case, wanted, tolerance=tolerance, family=refined.family, unsure=unsure_of_it)
         )

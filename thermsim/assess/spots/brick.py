@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from thermsim.assess.fields.lethality import LEAST, lethal_rate
-from thermsim.assess.spots.brick_field import BETWEEN, COARSE, FINE, course_of
+from thermsim.assess.spots.brick_field import COARSE, FINE, FINER, course_of
 from thermsim.assess.spots.hold import RequiredHold, hold_by
 from thermsim.case.case import Case
 from thermsim.solve.brick.brick import BrickCourse
@@ -22,12 +22,19 @@ Along = tuple[Array, Array, Array]
 
 #: Places along each edge at which the minima are first looked for.
 LOOKS = (5, 5, 11)
-#: The search for a minimum ends where its value changes by no more than this part, a place so by its root.
-SETTLED = 1e-13
-#: What counts of the differences to two degrees less and to one. Of 24 drawn bricks the first are 40 to 250 times the
-#: error, in the median, as what is even about the middle has every other degree; the others once to seven times, and
-#: now and then, by chance, next to nothing.
-COUNTED = (0.1, 2.0)
+#: The search for a minimum ends where its value changes by no more than this part; steps of Newton's method bring the
+#: place nearer, by differences between places so far apart, a part of the edges.
+SETTLED, APART, STEPS = 1e-13, 2e-3, 3
+#: Places are found to this part of an edge: that of rounding, where a minimum is flat.
+CLOSE = 1e-7
+#: How many times what higher degrees change counts: that is the error itself but for what they leave, of F a
+#: thirtieth as a rule, of places in a flat valley up to as much again. And the least that counts of what lower
+#: degrees change, a thirtieth of which is left as a rule: what higher ones change may happen to vanish.
+COUNTED, AT_LEAST = 2.5, 0.02
+#: What counts of the distance from the hold that lower degrees need: their slope is a little off.
+OF_HOLD = 0.05
+#: Values so near to each other are alike, as at the two places of a brick that is the same upside down.
+ALIKE = 1e-9
 
 
 @dataclass(frozen=True)
@@ -65,27 +72,23 @@ def brick_spots(case: Case) -> tuple[BrickSpots, dict[str, float]]:
     Returns
     -------
     BrickSpots, uncertainty
-        With the uncertainties by names like ``least_lethality.lethality``, in the figures' units: what lower
-        degrees and fewer times give otherwise; of places with two degrees less.
+        With the uncertainties by names like ``least_lethality.lethality``, in the figures' units: what higher
+        degrees and more times give otherwise.
     """
-    fields = [_Fields(course_of(case, *numbers), case) for numbers in (FINE, COARSE, BETWEEN)]
+    fields = [_Fields(course_of(case, *numbers), case) for numbers in (FINE, FINER, COARSE)]
     best, *others = (BrickSpots(*one.spots()) for one in fields)
     sizes = dict(zip("xyz", (edge.length for edge in fields[0].course.edges), strict=True))
     uncertainty = {}
     for kind in ("least_lethality", "slowest_heating"):
         for name in (one.name for one in dataclasses.fields(BrickSpot)):
             value, *beside = (getattr(getattr(spots, kind), name) for spots in (best, *others))
-            apart = [abs(other - value) for other in beside]
-            uncertainty[f"{kind}.{name}"] = (
-                apart[0] + math.sqrt(SETTLED) * sizes[name]
-                if name in sizes
-                else sum(part * one for part, one in zip(COUNTED, apart, strict=True))
-            )
+            better, rough = (abs(other - value) for other in beside)
+            uncertainty[f"{kind}.{name}"] = max(COUNTED * better, AT_LEAST * rough) + CLOSE * sizes.get(name, 0.0)
     return best, uncertainty
 
 
-def brick_hold(case: Case, target: float) -> RequiredHold:
-    """Find the hold with which the brick's least lethality just reaches a target [s]."""
+def brick_hold(case: Case, target: float, *, unsure: float) -> RequiredHold:
+    """Find the hold with which the brick's least lethality, uncertain by a part of it, just reaches a target [s]."""
 
     def excess(log_hold: float, numbers: tuple[tuple[int, int], int]) -> float:
         held = case.replace(process=case.process.with_hold(math.exp(log_hold)))
@@ -93,7 +96,7 @@ def brick_hold(case: Case, target: float) -> RequiredHold:
         return fields.least(fields.log_lethality)[1] - math.log(target)
 
     rough, exact = (functools.cache(functools.partial(excess, numbers=one)) for one in (COARSE, FINE))
-    return hold_by(case.process, rough, exact)
+    return hold_by(case.process, rough, exact, counted=OF_HOLD, unsure=unsure)
 
 
 class _Fields:
@@ -128,7 +131,8 @@ class _Fields:
 
         looks = [np.linspace(0.0, 1.0, count) for count in LOOKS]
         field = value(self.along(looks))
-        start = [look[k] for look, k in zip(looks, np.unravel_index(int(field.argmin()), field.shape), strict=True)]
+        first = np.unravel_index(int(np.argmax(field <= field.min() + ALIKE)), field.shape)
+        start = [look[k] for look, k in zip(looks, first, strict=True)]
         found = optimize.minimize(
             lambda parts: float(value(self.along(parts))[0, 0, 0]),
             start,
@@ -136,7 +140,26 @@ class _Fields:
             bounds=[(0.0, 1.0)] * 3,
             options={"ftol": SETTLED, "gtol": 1e-7},
         )
-        return np.asarray(found.x), float(found.fun)
+        return self._nearer(value, found.x)
+
+    def _nearer(self, value: Callable[[Along], Array], parts: Array) -> tuple[Array, float]:
+        """The place of the least value close to one, and the value, by Newton's method where no edge ends.
+
+        Beyond its middle, along length and width, the brick goes on as in a mirror.
+        """
+        free = (parts < 1.0 - APART) & ((parts > APART) | np.array([True, True, False]))
+        for _ in range(STEPS):
+            around = parts[:, None] + APART * np.outer(free, [-1.0, 0.0, 1.0])
+            slope, bend = _differences(value(self.along(np.abs(around))))
+            bend = bend[np.ix_(free, free)]
+            if not free.any() or np.linalg.eigvalsh(bend).min() <= 0.0:
+                break
+            step = np.zeros(3)
+            step[free] = -np.linalg.solve(bend, slope[free])
+            if np.abs(step).max() > 1.0:
+                break
+            parts = np.abs(parts + APART * step)
+        return parts, float(value(self.along(parts))[0, 0, 0])
 
     def spot(self, value: Callable[[Along], Array]) -> BrickSpot:
         """The place of the least value and what it gets."""
@@ -148,3 +171,15 @@ class _Fields:
 
     def spots(self) -> tuple[BrickSpot, BrickSpot]:
         return self.spot(self.log_lethality), self.spot(self.heat)
+
+
+def _differences(near: Array) -> tuple[Array, Array]:
+    """First (3,) and second (3, 3) differences of values (3, 3, 3) at evenly spaced places, in the middle."""
+    first, second = np.empty(3), np.empty((3, 3))
+    for i in range(3):
+        line = near[tuple(slice(None) if k == i else 1 for k in range(3))]
+        first[i], second[i, i] = (line[2] - line[0]) / 2.0, line[2] - 2.0 * line[1] + line[0]
+        for j in range(i):
+            plane = near.take(1, axis=3 - i - j)
+            second[i, j] = second[j, i] = (plane[2, 2] - plane[2, 0] - plane[0, 2] + plane[0, 0]) / 4.0
+    return first, second

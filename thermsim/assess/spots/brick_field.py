@@ -20,8 +20,8 @@ from thermsim.solve.brick.edge import Edge
 
 Array = NDArray[np.float64]
 
-#: Degrees of the elements in the middle and at a face, and panels in time: as used, and for the uncertainty.
-FINE, COARSE, BETWEEN = ((9, 5), 2), ((7, 4), 1), ((8, 4), 1)
+#: Degrees of the elements in the middle and at a face, and panels in time: as used, rougher, and to show the error.
+FINE, COARSE, FINER = ((9, 5), 2), ((7, 4), 1), ((11, 7), 4)
 #: Ends of the elements from the middle to a face, and from one face to the other, as parts of the edge.
 TO_FACE, ACROSS = (0.0, 0.8, 1.0), (0.0, 0.1, 0.9, 1.0)
 #: Walls may store at most this part of the product's heat. It counts as if the product stored it, which then heats
