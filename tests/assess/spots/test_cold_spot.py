@@ -79,13 +79,17 @@ def test_a_minimum_on_a_surface_may_lie_as_far_off_as_it_cannot_be_told():
     lies = SimpleNamespace(grid=dataclasses.replace(GRID, product=cells))
     spot = Spot(0.010, 0.05, 1.0, 1.0, 100.0, False)
     field = 5.0 + 400.0 * R[:, None] ** 2 + np.zeros(Z.size)
+    # what all nodes off the surface may be off by against it, in two parts
+    beyond = np.where(R > 0.010, 1.0, 0.0)[:, None] + np.zeros(Z.size)
+    some, all_of_it = (7.0 + 0.0126 * beyond, -0.005 * beyond), (1e3 * beyond,)
     # hand-worked: 400 (r^2 - 0.01^2) = 0.0176 at r = 12 mm
-    assert_allclose(off_surface(lies, field, spot, 0.0176), 0.002, rtol=1e-9)
-    assert_allclose(off_surface(lies, field, spot, 1e3), R[-1] - 0.010, rtol=1e-9)
-    assert off_surface(lies, field, dataclasses.replace(spot, inside=True), 0.0176) == 0.0
+    assert_allclose(off_surface(lies, field, spot, some), 0.002, rtol=1e-9)
+    assert_allclose(off_surface(lies, field, spot, all_of_it), R[-1] - 0.010, rtol=1e-9)
+    assert off_surface(lies, field, spot, (7.0 + 0.0 * beyond,)) == 0.0
+    assert off_surface(lies, field, dataclasses.replace(spot, inside=True), some) == 0.0
     # on a level surface, and on the axis
-    assert off_surface(SimpleNamespace(grid=GRID), field, spot, 0.0176) == 0.0
-    assert off_surface(lies, field, dataclasses.replace(spot, r=0.0), 0.0176) == 0.0
+    assert off_surface(SimpleNamespace(grid=GRID), field, spot, some) == 0.0
+    assert off_surface(lies, field, dataclasses.replace(spot, r=0.0), some) == 0.0
 
 
 def test_a_minimum_beside_the_axis_is_found():

@@ -8,6 +8,7 @@ credited (42 % by custom: common practice, no source), as if the medium jumped a
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -82,12 +83,12 @@ def straight_samples(left: Array) -> NDArray[np.bool_] | None:
 
 
 def unsure_factors(
-    time: Array, temperature: Array, unsure: Array, *, medium: float, start: float
+    time: Array, temperature: Array, unsure: Array, worst: Sequence[float], *, medium: float, start: float
 ) -> tuple[float, float] | None:
     """Uncertainty of both factors of a heating curve from that of its temperatures.
 
-    ``unsure`` (k, n) [K]: in what ways they may be off, each over time. What each does to a factor
-    counts, as what is off alike everywhere hardly turns a line, or half of what the worst signs would do.
+    ``unsure`` (k, n) [K]: in what ways they may be off, each over time. What each does to a factor counts, as what is
+    off alike everywhere hardly turns a line, or a part of what the worst signs would do, of each in ``worst`` (k,).
     Other parameters as for :func:`heating_factors`; None where there are no factors.
     """
     left = (medium - temperature) / (medium - start)
@@ -96,7 +97,8 @@ def unsure_factors(
         return None
     weights = np.linalg.pinv(np.stack([time[straight], np.ones(int(straight.sum()))], axis=1))
     off = unsure[:, straight] / ((medium - temperature[straight]) * math.log(10.0))
-    of_slope, of_level = np.maximum(np.abs(weights @ off.T), np.abs(weights) @ np.abs(off.T) / 2.0).sum(axis=1)
+    signs = np.abs(weights) @ np.abs(off.T) * np.asarray(worst)
+    of_slope, of_level = np.maximum(np.abs(weights @ off.T), signs).sum(axis=1)
     return float(found.f**2 * of_slope), float(found.j * math.log(10.0) * of_level)
 
 

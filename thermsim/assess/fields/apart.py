@@ -33,6 +33,9 @@ QUARTER = (1.0 / 4.0, 1.0 / 3.0)
 #: ``benchmarks/honesty.py``.
 NEARBY = 1.0 / 6.0
 PLACE, READING = (NEARBY, 1.0 / 3.0), (1.0 / 3.0, 1.0 / 3.0)
+#: What counts of the difference to the coarser value, and of half its root mean square over time, where that tells
+#: more than what lies nearby: of the lethality that a probe reads in all. A choice likewise.
+BY_COURSE = 1.0 / 5.0
 #: So far from a place is nearby, as a part of the product's radius or half its height.
 REACH = 0.3
 #: Temperatures when heating ends are taken with those of the last part of heating: differences may change their sign
@@ -41,6 +44,8 @@ LATE = 0.25
 #: Time tolerances that any temperature may be off by, and those of any lethality: a march of a hundredth of the
 #: tolerance is off by about so much, and nothing closer was there to hold one against.
 LEFT = 0.01
+#: The same of temperatures when heating ends: all that a jump or a bend left of error has died away by then.
+LEFT_LATE = 0.003
 #: The same of what a probe from the side gathers: its change lies on the cubics of the march about the stem.
 STEM_CUBICS = 0.6
 
@@ -143,7 +148,7 @@ def unsure_of_curve(
     cubics : float, optional
         Time tolerances that the temperatures of a lethality may be off by.
     near : ndarray, shape (3,), optional
-        Typical difference to the coarser fields nearby: see :func:`nearby`.
+        Typical difference to the coarser fields nearby: see :func:`nearby`; NaN where :data:`BY_COURSE` tells more.
 
     Returns
     -------
@@ -164,11 +169,12 @@ def unsure_of_curve(
     ):
         own, beside = getattr(best, figure), [getattr(other, figure) for other in others]
         by = [abs(other - own) if k == 0 else abs(math.log(other / own)) / worth for other in beside]
-        elsewhere = [share * spread(part, one) for share, one in zip(counted, apart, strict=True)]
-        if near is not None:
+        shares = (BY_COURSE, counted[1]) if near is not None and math.isnan(near[k]) else counted
+        elsewhere = [share * spread(part, one) for share, one in zip(shares, apart, strict=True)]
+        if near is not None and not math.isnan(near[k]):
             elsewhere[0] = NEARBY * float(near[k]) / (1.0 if k == 0 else worth)
-        coarse, loose = (max(share * one, some) for share, one, some in zip(counted, by, elsewhere, strict=True))
+        coarse, loose = (max(share * one, some) for share, one, some in zip(shares, by, elsewhere, strict=True))
         kelvin = slow * coarse + loose
-        kelvin += (LEFT if k == 0 else cubics) * tolerance
+        kelvin += (LEFT_LATE if k == 0 else cubics) * tolerance
         found[figure] = kelvin if k == 0 else own * worth * kelvin
     return found

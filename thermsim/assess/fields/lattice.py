@@ -17,7 +17,7 @@ Block = tuple[slice, slice]
 #: Places along r, and along z.
 PLACES = 61
 #: How well the bounds of a region are known, as a part of a step: between places values are taken to be linear.
-KNOWN = 0.02
+KNOWN = 0.01
 #: Keeps quotients finite where a field is level.
 TINY = 1e-300
 #: Pairs of neighbouring places, each way.
@@ -74,7 +74,7 @@ class Lattice:
         r, z = placed(grid.coordinates, columns[:, None], levels[None, :])
         every_r, every_z = (np.linspace(nodes[0], nodes[-1], PLACES) for nodes in lines)
         total = _rings(*placed(grid.coordinates, every_r[:, None], every_z[None, :])).sum()
-        along_r = Along.at(grid.columns, block[0], columns, axis=True).matrix(grid.columns.size)
+        along_r = Along.at(grid.columns, block[0], columns, axis=grid.smooth_on_axis).matrix(grid.columns.size)
         along_z = Along.at(grid.levels, block[1], levels).matrix(grid.levels.size)
         return cls(columns, levels, r, z, _rings(r, z) / total, along_r, np.ascontiguousarray(along_z.T))
 

@@ -70,9 +70,12 @@ class Stencil:
     along_z: Array
 
     @classmethod
-    def at(cls, r: Array, z: Array, place: tuple[float, float]) -> Stencil:
-        """Of a place r, z [m] in a block of nodes ``r`` (n_r,) and ``z`` (n_z,) [m] in which fields are smooth."""
-        along_r = Along.at(r, slice(0, r.size), np.array([place[0]]), axis=True)
+    def at(cls, r: Array, z: Array, place: tuple[float, float], *, axis: bool = True) -> Stencil:
+        """Of a place r, z [m] in a block of nodes ``r`` (n_r,) and ``z`` (n_z,) [m] in which fields are smooth.
+
+        ``axis``: fields are even about the axis, if the first of the nodes lies on it.
+        """
+        along_r = Along.at(r, slice(0, r.size), np.array([place[0]]), axis=axis)
         along_z = Along.at(z, slice(0, z.size), np.array([place[1]]))
         return cls(along_r.numbers[0], along_z.numbers[0], along_r.weights[0], along_z.weights[0])
 

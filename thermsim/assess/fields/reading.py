@@ -115,7 +115,9 @@ def reading_of(
 
 def reading_along(course: Course, lethality: Lethality, *, heated_until: float, time: Array) -> Reading:
     """Reading where the temperature follows a curve; parameters as of :func:`reading_of`."""
-    w, first = hermite_weights(course.time, time)
+    # at a break as it is reached: just behind it few shapes do not hold what a jump does to a stem outside
+    reached = np.where(time > course.time[0], np.nextafter(time, -np.inf), time)
+    w, first = hermite_weights(course.time, reached)
     value, rate = course.temperature, course.rate
     curve = w[0] * value[first] + w[1] * value[first + 1] + w[2] * rate[first] + w[3] * rate[first + 1]
     ended = course.entry_before(heated_until)

@@ -253,8 +253,11 @@ def factors_of(case: Case, curve: Curve) -> Factors | None:
     return heating_factors(curve.time[during], curve.temperature[during], medium=medium, start=case.product.initial)
 
 
-def unsure_factors_of(case: Case, curve: Curve, unsure: Array) -> tuple[float, float] | None:
-    """Uncertainty of both from the ways in which the curve's temperatures may be off [K], shape (k, n_t)."""
+def unsure_factors_of(case: Case, curve: Curve, unsure: Array, worst: Sequence[float]) -> tuple[float, float] | None:
+    """Uncertainty of both from the ways in which the curve's temperatures may be off [K], shape (k, n_t).
+
+    ``worst`` is what counts of the worst signs of each.
+    """
     stage = straight_stage(case)
     if stage is None:
         return None
@@ -263,6 +266,7 @@ def unsure_factors_of(case: Case, curve: Curve, unsure: Array) -> tuple[float, f
         curve.time[during],
         curve.temperature[during],
         unsure[:, during],
+        worst,
         medium=medium,
         start=case.product.initial,
     )

@@ -29,6 +29,17 @@ from thermsim.case.case import Case
 
 Array = NDArray[np.float64]
 
+#: What counts of the worst signs that the ways to be off may take on a straight line: alike all along it, by coarser
+#: grids, as these turn it smoothly, and by looser steps, which scatter. Beside a stem grids turn it less smoothly.
+#: Choices, made on drawn cases.
+WORST = {"reading": (0.25, 0.15, 0.25), "without_probe": (0.25, 0.1, 0.5)}
+#: What counts of both uncertainties of a reading beyond the cold spot: on grids that are alike both are off alike, in
+#: part. Of fractions of lethality, and of temperatures, of which what stands for the cold spot's is less. Likewise.
+BEYOND = (0.6, 0.8)
+#: What counts of both places' uncertainties of how far the cold spot moved: they seldom err most at once, and mostly
+#: not along the line from one to the other. A choice likewise.
+MOVED = 0.6
+
 NOWHERE: Mapping[str, Array] = {}
 BIAS_FIGURES = (
     "lethality",
@@ -99,7 +110,7 @@ def uncertainty_of(
             share * (own - curve.temperature)
             for share, curve in zip((slow * counted[0], counted[1]), curves, strict=True)
         ]
-        known_to = unsure_factors_of(case, getattr(best, name), np.stack(off))
+        known_to = unsure_factors_of(case, getattr(best, name), np.stack(off), WORST[name])
         if f"{factors}.f" in found and known_to is not None:
             found |= {f"{factors}.{figure}": value for figure, value in zip("fj", known_to, strict=True)}
 
@@ -141,10 +152,15 @@ def uncertainty_of(
 
 
 def near_probe(effect: ProbeEffect, undisturbed: Refined, probed: Refined) -> dict[str, Array]:
-    """Typical differences to the coarser fields near a probe, for :func:`uncertainty_of`."""
+    """Typical differences to the coarser fields near a probe, for :func:`uncertainty_of`.
+
+    What lethality a probe reads in all is known far better by the course of its difference.
+    """
     tip, least = effect.reading, effect.least_lethality
     places = (("reading", probed, tip), ("without_probe", undisturbed, tip), ("least_lethality", probed, least))
-    return {name: nearby(fields, place.r, place.z) for name, fields, place in places}
+    found = {name: nearby(fields, place.r, place.z) for name, fields, place in places}
+    found["reading"][1] = math.nan
+    return found
 
 
 def unsure_of_move(
@@ -156,7 +172,7 @@ def unsure_of_move(
         off = math.hypot(unsure[f"least_lethality.{axis}"], known[f"cold_spot.least_lethality.{axis}"])
         by = abs(getattr(effect.least_lethality, axis) - getattr(cold_spot, axis))
         parts.append(min(1.0, (by + off) / max(effect.moved, 1e-12)) * off)
-    return math.hypot(*parts)
+    return MOVED * math.hypot(*parts)
 
 
 def slowness_of(readings: Readings | None, case: Case) -> float:
@@ -178,13 +194,13 @@ def _against_the_cold_spot(
         reading = getattr(best.reading, figure)
         truth = reading / (1.0 + getattr(bias, figure))
         relative = math.hypot(found[f"reading.{figure}"] / reading, known[f"{spot}.{figure}"] / truth)
-        sums[figure] = (1.0 + getattr(bias, figure)) * relative
+        sums[figure] = BEYOND[0] * (1.0 + getattr(bias, figure)) * relative
     gained = best.reading.lethality - best.reading.heating_lethality
     if gained > 0.0:
         due = best.reading.lethality / (1.0 + bias.lethality)
         relative = math.hypot(of_cooling, known[f"{spot}.lethality"] / due)
         sums["cooling_lethality"] = max(
-            found["at_cold_spot.cooling_lethality"], (1.0 + bias.cooling_lethality) * relative
+            found["at_cold_spot.cooling_lethality"], BEYOND[0] * (1.0 + bias.cooling_lethality) * relative
         )
     for figure, of in (
         ("temperature", "at_place.temperature"),
@@ -192,7 +208,7 @@ def _against_the_cold_spot(
         ("end_of_heating", "reading.end_of_heating"),
     ):
         # the largest difference lies where neither changes fast: the whole course's largest error is not there
-        sums[figure] = math.hypot(found[of], known[f"{spot}.end_of_heating"])
+        sums[figure] = BEYOND[1] * math.hypot(found[of], known[f"{spot}.end_of_heating"])
     return {f"at_cold_spot.{figure}": value for figure, value in sums.items()} | {
         "moved": math.hypot(found["moved"], known[f"{spot}.r"], known[f"{spot}.z"])
     }

@@ -138,11 +138,11 @@ def between_nodes(refined: Refined, field: Array, spot: Spot) -> tuple[float, fl
     return 0.5 * by[0] + CLOSELY * float(apart_r) * (spot.r > 0.0), 0.5 * by[1] + CLOSELY * float(apart_z)
 
 
-def off_surface(refined: Refined, field: Array, spot: Spot, unsure: float) -> float:
+def off_surface(refined: Refined, field: Array, spot: Spot, apart: Sequence[Array]) -> float:
     """Uncertainty of r of a minimum of a field on a surface that faces outwards [m]; 0 of any other.
 
-    Up to where the field rises outwards by more than it is itself uncertain by a minimum off the surface cannot be
-    told from one on it.
+    Up to where the field rises outwards by more than its rise is uncertain by, a minimum off the surface cannot be
+    told from one on it. ``apart`` are fields of what counts of the differences to the coarser and to the looser one.
     """
     grid = refined.grid
     column, height = grid.reference(spot.r, spot.z)
@@ -151,12 +151,13 @@ def off_surface(refined: Refined, field: Array, spot: Spot, unsure: float) -> fl
         return 0.0
     r, values = grid.r[first:, level], field[first:, level]
     rise = np.where(grid.product_nodes[first:, level], values - values[0], np.inf)
-    k = int(np.argmax(np.append(rise[:-1] > unsure, True)))
+    off = np.sum([np.abs(one[first:, level] - one[first, level]) for one in apart], axis=0)
+    k = int(np.argmax(np.append(rise[:-1] > off[:-1], True)))
     if k == 0:  # nothing but a wall lies farther out
         return 0.0
     low = max(float(rise[k - 1]), 0.0)
     # parabolas about the axis, from the last node within to the first one beyond
-    share = min((unsure - low) / (float(rise[k]) - low), 1.0) if np.isfinite(rise[k]) else 0.0
+    share = min(max(float(off[k]) - low, 0.0) / (float(rise[k]) - low), 1.0) if np.isfinite(rise[k]) else 0.0
     return math.sqrt(float(r[k - 1]) ** 2 + share * float(r[k] ** 2 - r[k - 1] ** 2)) - float(r[0])
 
 

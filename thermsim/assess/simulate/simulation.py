@@ -29,11 +29,11 @@ from thermsim.assess.simulate.fineness import (
     time_tolerance,
 )
 from thermsim.assess.simulate.probe_cautions import notices_of_probe
-from thermsim.assess.simulate.result import Effort, EnergyBalance, Result, Target
+from thermsim.assess.simulate.result import VALLEY, Effort, EnergyBalance, Result, Target
 from thermsim.assess.simulate.uncertainty import uncertainties, worst_excess
 from thermsim.assess.spots.brick import brick_hold, brick_spots
 from thermsim.assess.spots.brick_field import unsolved
-from thermsim.assess.spots.cold_spot import ProductFields, cold_zone
+from thermsim.assess.spots.cold_spot import ProductFields, cold_zone, reach_alike
 from thermsim.assess.spots.hold import RequiredHold, required_hold
 from thermsim.assess.spots.input_range import InputRange, cases_at_the_ends
 from thermsim.case.case import Case
@@ -199,6 +199,17 @@ def simulate_container(
             for axis, low, high in (("r", valley.r_low, valley.r_high), ("z", valley.z_low, valley.z_high)):
                 here = getattr(least, axis)
                 uncertainty[f"{name}.{axis}"] = max(uncertainty[f"{name}.{axis}"], here - low, high - here)
+    slowest, slow = cold_spot.slowest_heating, "cold_spot.slowest_heating"
+    reach = reach_alike(
+        ProductFields.of(refined.grid, refined.best),
+        refined.best.end_of_heating,
+        slowest,
+        uncertainty[f"{slow}.end_of_heating"],
+    )
+    if max(reach) > VALLEY:
+        for axis, by in zip("rz", reach, strict=True):
+            uncertainty[f"{slow}.{axis}"] = max(uncertainty[f"{slow}.{axis}"], by)
+        uncertainty["cold_spot.distance"] = max(uncertainty["cold_spot.distance"], math.hypot(*reach))
     target, brick, coldest, of = None, None, least.lethality, "cold_spot"
     if not unsolved(case):
         brick, unsure = brick_spots(case)
@@ -330,7 +341,8 @@ def with_probe(
         )
         least, field = effect.least_lethality, probed.best.log_lethality
         by = list(between_nodes(probed, field, least))
-        by[0] += off_surface(probed, field, least, unsure["least_lethality.lethality"] / least.lethality)
+        apart = [field - fields.log_lethality for fields in (probed.coarser, probed.looser)]
+        by[0] += off_surface(probed, field, least, apart)
         for axis, moved in zip("rz", by, strict=True):
             unsure[f"least_lethality.{axis}"] += moved
         unsure["moved"] = unsure_of_move(effect, result.spots[0], unsure, result.uncertainty)

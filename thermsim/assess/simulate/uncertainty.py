@@ -68,11 +68,13 @@ def uncertainties(
             near=around,
         )
         found |= {f"{name}.{figure}": value for figure, value in unsure.items()}
-    found["cold_spot.track.temperature"] += LEFT * tolerance
+    name = "cold_spot.track.temperature"
+    along = differences({name: figures[name]}, beside, (best.fields_slow * QUARTER[0], QUARTER[1]))
+    found[name] = along[name] + LEFT * tolerance
     for which, moved in zip(SPOTS, best.between, strict=True):
         for axis, by in zip(PLACE_FIGURES, moved, strict=True):
             found[f"cold_spot.{which}.{axis}"] += by
-    found["cold_spot.distance"] += sum(math.hypot(*moved) for moved in best.between)
+    found["cold_spot.distance"] += math.hypot(*(by for moved in best.between for by in moved))
     for k, spot in enumerate(best.cold_spot.minima):
         for figure in (*PLACE_FIGURES, *CURVE_FIGURES):
             found[f"cold_spot.minima.{k}.{figure}"] = sum(
@@ -85,7 +87,7 @@ def uncertainties(
     found["cold_spot.zone.part"] += zone.unsure_part
     for figure in (*PLACE_FIGURES, *CURVE_FIGURES):  # the first is the least-lethality place itself
         found[f"cold_spot.minima.0.{figure}"] = found[f"cold_spot.least_lethality.{figure}"]
-    _count_arrivals(found, best, others, (slow[0] * QUARTER[0], QUARTER[1]), tolerance, lethality.z)
+    _count_arrivals(found, best, others, slow[0], tolerance, lethality.z)
     return found
 
 
@@ -101,12 +103,13 @@ def _count_arrivals(
     found: dict[str, float],
     best: Findings,
     others: tuple[Findings, Findings],
-    counted: tuple[float, float],
+    slow: float,
     tolerance: float,
     z: float,
 ) -> None:
-    """An arrival's uncertainty: no less than what the temperature about then is uncertain by is worth."""
+    """Count as uncertain by how much arrivals differ, or what the temperature about then is uncertain by is worth."""
     curve = best.spots[0]
+    shares, counted = ((slow * part, loose) for part, loose in (PLACE, QUARTER))
     for k, (aim, arrival) in enumerate(best.cold_spot.arrivals):
         if arrival is None or arrival <= curve.time[0]:
             continue
@@ -120,7 +123,10 @@ def _count_arrivals(
             apart = curve.temperature - other.spots[0].temperature
             about += share * max(spread(part, apart), elsewhere * math.sqrt(float(np.mean(apart[before] ** 2))))
         name = f"cold_spot.arrivals.{k}"
-        found[name] = max(found[name], about / rate if rate > 0.0 else math.inf)
+        own = differences(
+            {name: arrival}, [{name: other.cold_spot.arrivals[k][1] or 0.0} for other in others], shares
+        )
+        found[name] = max(own[name], about / rate if rate > 0.0 else math.inf)
 
 
 def _figures(findings: Findings) -> dict[str, float | Array]:

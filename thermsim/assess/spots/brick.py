@@ -177,9 +177,9 @@ def _differences(near: Array) -> tuple[Array, Array]:
     """First (3,) and second (3, 3) differences of values (3, 3, 3) at evenly spaced places, in the middle."""
     first, second = np.empty(3), np.empty((3, 3))
     for i in range(3):
-        line = near[tuple(slice(None) if k == i else 1 for k in range(3))]
-        first[i], second[i, i] = (line[2] - line[0]) / 2.0, line[2] - 2.0 * line[1] + line[0]
+        low, here, high = (float(np.take(near, k, axis=i)[1, 1]) for k in range(3))
+        first[i], second[i, i] = (high - low) / 2.0, high - 2.0 * here + low
         for j in range(i):
-            plane = near.take(1, axis=3 - i - j)
+            plane = np.take(near, 1, axis=3 - i - j)
             second[i, j] = second[j, i] = (plane[2, 2] - plane[2, 0] - plane[0, 2] + plane[0, 0]) / 4.0
     return first, second

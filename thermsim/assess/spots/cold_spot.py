@@ -172,7 +172,8 @@ def stencil_at(grid: Grid, r: float, z: float) -> tuple[Block, Stencil]:
     block = grid.block_at(r, z)
     if block is None:
         raise ValueError(f"r = {r} m, z = {z} m lies where nothing conducts")
-    return block, Stencil.at(grid.columns[block[0]], grid.levels[block[1]], grid.reference(r, z))
+    lines = grid.columns[block[0]], grid.levels[block[1]]
+    return block, Stencil.at(*lines, grid.reference(r, z), axis=grid.smooth_on_axis)
 
 
 def minima_near(grid: Grid, fields: Array, nodes: NDArray[np.int64], which: NDArray[np.int64] | None = None) -> Array:
@@ -257,6 +258,18 @@ def cold_spots(products: Sequence[ProductFields], *, dip: float = DIP) -> tuple[
         for product, part in zip(products, parts[1::2], strict=True)
     ]
     return minima, slowest
+
+
+def reach_alike(product: ProductFields, field: Array, spot: Spot, unsure: float) -> tuple[float, float]:
+    """Distances along r and z [m] from a place of the least of a field to the farthest that cannot be told from it.
+
+    These are all nodes of the product, anywhere, at which the field (n_r, n_z) is more by no more than it is
+    uncertain by: two places may be equally slow with the whole height between them.
+    """
+    grid = product.grid
+    values = np.where(grid.product_nodes, field, np.inf)
+    alike = values <= values.min() + unsure
+    return float(np.abs(grid.r[alike] - spot.r).max()), float(np.abs(grid.z[alike] - spot.z).max())
 
 
 def track(product: ProductFields, time: Array, initial: float) -> Track:

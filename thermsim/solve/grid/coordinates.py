@@ -57,6 +57,12 @@ class Coordinates:
         wall = self.container.side
         return self.side + (wall.thickness if wall else 0.0)
 
+    @property
+    def smooth_on_axis(self) -> bool:
+        """Whether levels are smooth across the axis: not over the point of a cone."""
+        rise = self.container.rise
+        return rise is None or rise.form != "cone" or self.crown > 0.0
+
     def place(self, column: ArrayLike, level: ArrayLike) -> tuple[Array, Array]:
         """Places in the container.
 

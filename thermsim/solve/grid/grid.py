@@ -66,6 +66,11 @@ class Grid:
         """Column and level [m] of a place [m]."""
         return (abs(r), z) if self.coordinates is None else self.coordinates.reference(abs(r), z)
 
+    @property
+    def smooth_on_axis(self) -> bool:
+        """Whether levels are smooth across the axis, and so fields along them: not over the point of a cone."""
+        return self.coordinates is None or self.coordinates.smooth_on_axis
+
     def place(self, column: float, level: float) -> tuple[float, float]:
         """Place r, z [m] of a column and a level [m]."""
         r, z = placed(self.coordinates, np.asarray(column), np.asarray(level))
