@@ -6,11 +6,13 @@ import dataclasses
 from types import SimpleNamespace
 
 import numpy as np
+import pytest
 from numpy.testing import assert_allclose
+from shapes import SHAPES
 
 from thermsim.assess.fields.courses import Courses
 from thermsim.assess.fields.family import Fields
-from thermsim.assess.simulate.findings import off_surface
+from thermsim.assess.simulate.findings import off_axis, off_surface
 from thermsim.assess.spots.cold_spot import (
     ProductFields,
     Spot,
@@ -18,10 +20,13 @@ from thermsim.assess.spots.cold_spot import (
     cold_spots,
     cold_zone,
     least_lethality,
+    reach_alike,
+    stencil_at,
     track,
 )
 from thermsim.physics.materials import Material
-from thermsim.solve.grid.grid import Grid
+from thermsim.solve.grid.body import body_of
+from thermsim.solve.grid.grid import Grid, grid_family
 
 R, Z = np.linspace(0.0, 0.03, 13), np.linspace(0.005, 0.105, 41)
 
@@ -92,6 +97,29 @@ def test_a_minimum_on_a_surface_may_lie_as_far_off_as_it_cannot_be_told():
     assert off_surface(lies, field, dataclasses.replace(spot, r=0.0), some) == 0.0
 
 
+def test_a_minimum_on_the_axis_may_lie_off_it_where_its_bend_is_not_known():
+    spot = Spot(0.0, 0.05, 1.0, 1.0, 100.0, True)
+    refined, along = SimpleNamespace(grid=GRID), np.zeros(Z.size)
+    field = 5.0 + 100.0 * R[:, None] ** 2 + 1e7 * R[:, None] ** 4 + along
+    # hand-worked: 100 - 160 - 20 = -80, and -80 r^2 + 1e7 r^4 is least at r = 2 mm
+    apart = 160.0 * R[:, None] ** 2 + along, -20.0 * R[:, None] ** 2 + along
+    assert_allclose(off_axis(refined, field, spot, apart), 0.002, rtol=1e-6)
+    assert off_axis(refined, field, spot, (apart[1],)) == 0.0
+    assert off_axis(refined, field, dataclasses.replace(spot, r=0.01), apart) == 0.0
+
+
+def test_two_places_that_cannot_be_told_from_each_other_are_as_uncertain_as_they_lie_apart():
+    field = well(0.02, 2.0) + well(0.10, 2.0)
+    field = field - field.min()
+    fields = product(field)
+    spot = Spot(0.0, 0.10, 1.0, 1.0, 100.0, True)
+    by_r, by_z = reach_alike(fields, field, spot, 1e-6)
+    assert by_r == 0.0
+    assert_allclose(by_z, 0.08, rtol=0, atol=2e-3)
+    # a place that is warmer by more than that is told from it
+    assert reach_alike(fields, field + 1e-3 * (Z < 0.06), spot, 1e-6)[1] < 2e-3
+
+
 def test_a_minimum_beside_the_axis_is_found():
     spot = least_lethality(product(5.0 + well(0.05, 1.0, r0=0.012)))[0]
     assert_allclose([spot.r, spot.z], [0.012, 0.05], rtol=0, atol=2e-4)
@@ -136,3 +164,16 @@ def test_track_of_a_core_that_never_moves_has_no_place():
     found = track(product(5.0 + well(0.05, 1.0), temperature=still), time, initial=40.0)
     assert np.isnan(found.r).all()
     assert_allclose(found.temperature, 40.0, rtol=0, atol=0)
+
+
+@pytest.mark.parametrize("shape", ["cone", "rounded, with a dome"])
+def test_a_field_is_read_beside_the_axis_over_a_base_that_rises(shape):
+    case = SHAPES[shape]
+    grid = grid_family(body_of(case))[0]
+    # even in r as every field is, and steep upwards: along levels that follow the base it has all powers of r
+    field = 100.0 + 4e3 * (grid.z - 0.02) + 1e5 * (grid.z - 0.02) ** 2 + 1e4 * grid.r**2
+    z = case.container.floor + case.container.crown + 5e-3
+    block, stencil = stencil_at(grid, 1e-3, z)
+    wanted = 100.0 + 4e3 * (z - 0.02) + 1e5 * (z - 0.02) ** 2 + 1e4 * 1e-6
+    # a hundredth of a degree where levels climb by a kelvin; nodes mirrored at the cone's point were off by 0.2
+    assert_allclose(float(stencil.value(field[block])), wanted, rtol=0, atol=0.01)

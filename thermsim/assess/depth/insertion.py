@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from thermsim.assess.depth.limits import allowed_depths, least_outside, reachable_depths, set_to
-from thermsim.assess.fields.apart import LEFT, cubics_of, gathering, spread
+from thermsim.assess.fields.apart import COMMON, LEFT, cubics_of, gathering, spread
 from thermsim.assess.fields.family import LOOSER, Family, extrapolated
 from thermsim.assess.fields.reading import Reading, Sensor, reading_of
 from thermsim.assess.fields.refinement import Refined, readings_of, refine
@@ -365,9 +365,9 @@ def recommendation(
         heating_over_reading=rung.heating_lethality / place.heating_lethality - 1.0,
         cooling_over_reading=gained / due - 1.0 if due > 0.0 else 0.0,
         heating_bias=rung.heating_lethality / rung.without_heating - 1.0,
-        uncertainty=math.hypot(off, truth.uncertainty * read) / aim,
+        uncertainty=COMMON[0] * math.hypot(off, truth.uncertainty * read) / aim,
         reading_uncertainty=off / read,
-        mismatch_uncertainty=math.hypot(unlike, truth.uncertainty),
+        mismatch_uncertainty=COMMON[0] * math.hypot(unlike, truth.uncertainty),
         at_limit=at_limit,
         needed_length=needed,
     )

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from thermsim.assess.fields.apart import (
+    COMMON,
     LEFT,
     NEARBY,
     PLACE,
@@ -32,10 +33,7 @@ Array = NDArray[np.float64]
 #: What counts of the worst signs that the ways to be off may take on a straight line: alike all along it, by coarser
 #: grids, as these turn it smoothly, and by looser steps, which scatter. Beside a stem grids turn it less smoothly.
 #: Choices, made on drawn cases.
-WORST = {"reading": (0.25, 0.15, 0.25), "without_probe": (0.25, 0.1, 0.5)}
-#: What counts of both uncertainties of a reading beyond the cold spot: on grids that are alike both are off alike, in
-#: part. Of fractions of lethality, and of temperatures, of which what stands for the cold spot's is less. Likewise.
-BEYOND = (0.6, 0.8)
+WORST = {"reading": (0.25, 0.15, 0.3), "without_probe": (0.25, 0.1, 0.6)}
 #: What counts of both places' uncertainties of how far the cold spot moved: they seldom err most at once, and mostly
 #: not along the line from one to the other. A choice likewise.
 MOVED = 0.6
@@ -194,13 +192,13 @@ def _against_the_cold_spot(
         reading = getattr(best.reading, figure)
         truth = reading / (1.0 + getattr(bias, figure))
         relative = math.hypot(found[f"reading.{figure}"] / reading, known[f"{spot}.{figure}"] / truth)
-        sums[figure] = BEYOND[0] * (1.0 + getattr(bias, figure)) * relative
+        sums[figure] = COMMON[0] * (1.0 + getattr(bias, figure)) * relative
     gained = best.reading.lethality - best.reading.heating_lethality
     if gained > 0.0:
         due = best.reading.lethality / (1.0 + bias.lethality)
         relative = math.hypot(of_cooling, known[f"{spot}.lethality"] / due)
         sums["cooling_lethality"] = max(
-            found["at_cold_spot.cooling_lethality"], BEYOND[0] * (1.0 + bias.cooling_lethality) * relative
+            found["at_cold_spot.cooling_lethality"], COMMON[0] * (1.0 + bias.cooling_lethality) * relative
         )
     for figure, of in (
         ("temperature", "at_place.temperature"),
@@ -208,7 +206,7 @@ def _against_the_cold_spot(
         ("end_of_heating", "reading.end_of_heating"),
     ):
         # the largest difference lies where neither changes fast: the whole course's largest error is not there
-        sums[figure] = BEYOND[1] * math.hypot(found[of], known[f"{spot}.end_of_heating"])
+        sums[figure] = COMMON[1] * math.hypot(found[of], known[f"{spot}.end_of_heating"])
     return {f"at_cold_spot.{figure}": value for figure, value in sums.items()} | {
         "moved": math.hypot(found["moved"], known[f"{spot}.r"], known[f"{spot}.z"])
     }

@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from thermsim.assess.fields.apart import has_corner, nearby, slowness
+from thermsim.assess.fields.apart import QUARTER, has_corner, nearby, slowness
 from thermsim.assess.fields.curve import Curve
 from thermsim.assess.fields.refinement import Refined
 from thermsim.assess.simulate.result import ColdSpot, Findings
@@ -96,7 +96,11 @@ def findings(case: Case, refined: Refined) -> list[Findings]:
         )
         found.append(Findings(cold_spot, (curves[0], curves[1]), tuple(curves[2:]), case.process.heated_until))
     fields = refined.best.log_lethality, refined.best.end_of_heating
-    moved = [between_nodes(refined, field, spot) for field, spot in zip(fields, best, strict=True)]
+    moved = []
+    for k, (field, spot) in enumerate(zip(fields, best, strict=True)):
+        apart = [share * (field - way.ends[1 - k]) for share, way in zip(QUARTER, ways[1:], strict=True)]
+        by_r, by_z = between_nodes(refined, field, spot)
+        moved.append((by_r + off_axis(refined, field, spot, apart), by_z))
     corner = has_corner(case)
     by_grid = [_on_each_grid(case, refined, place) for place in followed]
     slowly = tuple(slowness(*values, corner=corner) for values in by_grid)
@@ -136,6 +140,24 @@ def between_nodes(refined: Refined, field: Array, spot: Spot) -> tuple[float, fl
         return by
     apart_r, apart_z = (np.gradient(lines)[k] for lines, k in zip((grid.columns, grid.levels), node, strict=True))
     return 0.5 * by[0] + CLOSELY * float(apart_r) * (spot.r > 0.0), 0.5 * by[1] + CLOSELY * float(apart_z)
+
+
+def off_axis(refined: Refined, field: Array, spot: Spot, apart: Sequence[Array]) -> float:
+    """Uncertainty of r of a minimum of a field on the axis [m]; 0 of any other.
+
+    Where the field bends upwards across the axis by less than that is uncertain by, it may as well have its minimum
+    off it: as far as it would fall then, with what goes with the fourth power of r. ``apart`` are fields of what
+    counts of the differences to the coarser and to the looser one.
+    """
+    grid = refined.grid
+    level = int(np.abs(grid.levels - grid.reference(spot.r, spot.z)[1]).argmin())
+    if spot.r > 0.0 or not grid.product_nodes[:3, level].all():
+        return 0.0
+    r = grid.r[1:3, level]
+    rises = np.stack([one[1:3, level] - one[0, level] for one in (field, *apart)], axis=1)
+    (bend, *off), (fourth, *_) = np.linalg.solve(np.stack([r**2, r**4], axis=1), rises).tolist()
+    least = bend - sum(abs(one) for one in off)
+    return min(math.sqrt(-least / (2.0 * fourth)), float(r[1])) if least < 0.0 < fourth else 0.0
 
 
 def off_surface(refined: Refined, field: Array, spot: Spot, apart: Sequence[Array]) -> float:

@@ -11,6 +11,7 @@ from collections.abc import Callable, Mapping
 import numpy as np
 from numpy.typing import NDArray
 
+from thermsim.assess.fields.apart import QUARTER
 from thermsim.assess.fields.cache import SolutionCache
 from thermsim.assess.fields.curve import Curve
 from thermsim.assess.fields.refinement import ABOUT_A_STEM, Refined, refine
@@ -20,7 +21,7 @@ from thermsim.assess.side.background import Background, BrickBackground, backgro
 from thermsim.assess.side.effect import side_effects
 from thermsim.assess.side.reading import Disturbed
 from thermsim.assess.simulate.cautions import notices_of_result, worse_end
-from thermsim.assess.simulate.findings import between_nodes, findings, off_surface
+from thermsim.assess.simulate.findings import between_nodes, findings, off_axis, off_surface
 from thermsim.assess.simulate.fineness import (
     FINEST_REFINEMENT,
     finer,
@@ -342,7 +343,8 @@ def with_probe(
         least, field = effect.least_lethality, probed.best.log_lethality
         by = list(between_nodes(probed, field, least))
         apart = [field - fields.log_lethality for fields in (probed.coarser, probed.looser)]
-        by[0] += off_surface(probed, field, least, apart)
+        counted = [share * one for share, one in zip(QUARTER, apart, strict=True)]
+        by[0] += off_surface(probed, field, least, apart) + off_axis(probed, field, least, counted)
         for axis, moved in zip("rz", by, strict=True):
             unsure[f"least_lethality.{axis}"] += moved
         unsure["moved"] = unsure_of_move(effect, result.spots[0], unsure, result.uncertainty)

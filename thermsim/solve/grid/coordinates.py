@@ -59,7 +59,7 @@ class Coordinates:
 
     @property
     def smooth_on_axis(self) -> bool:
-        """Whether levels are smooth across the axis: not over the point of a cone."""
+        """Smoothness of levels across the axis: not over the point of a cone."""
         rise = self.container.rise
         return rise is None or rise.form != "cone" or self.crown > 0.0
 

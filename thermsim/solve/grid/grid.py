@@ -68,7 +68,7 @@ class Grid:
 
     @property
     def smooth_on_axis(self) -> bool:
-        """Whether levels are smooth across the axis, and so fields along them: not over the point of a cone."""
+        """Smoothness of levels across the axis, and so fields along them: not over the point of a cone."""
         return self.coordinates is None or self.coordinates.smooth_on_axis
 
     def place(self, column: float, level: float) -> tuple[float, float]:
