@@ -39,6 +39,7 @@ import drawn_more  # noqa: E402
 from drawn_cases import drawn, kind_of  # noqa: E402
 from honesty_more import Row, advised, brick_rows, depth_rows, known_at, moved_from, side_rows  # noqa: E402
 
+from thermsim.assess.fields.apart import USUAL, corner_of  # noqa: E402
 from thermsim.assess.fields.family import Family  # noqa: E402
 from thermsim.assess.fields.lethality import LEAST  # noqa: E402
 from thermsim.assess.fields.refinement import Refined, readings_of  # noqa: E402
@@ -53,9 +54,13 @@ from thermsim.case.case import Case  # noqa: E402
 
 #: How much finer the grids are (no finer than the last, or by the middle one), and how much smaller the tolerance.
 FINER, AT_LEAST, FINEST, TIGHTER = 2.0, 1.4, 2.5, 10.0
+#: So much finer still where errors fall slowly, beside a corner.
+BESIDE_CORNER = 1.5
 #: So much smaller still of reduced bases, where the user's run takes them: a march with a tenth of the tolerance is
 #: off by more than they are. In cases looked at, marches with a hundredth and a thousandth come ever nearer to these.
 BEYOND = 10.0
+#: How much coarser the mesh of finite elements is that shows their own error.
+COARSER = 1.4
 #: No error: rounding.
 EXACT = 1e-12
 
@@ -77,7 +82,8 @@ def rows_of(case: Case) -> tuple[Result, list[Row]]:
     result = simulate(case)
     bare = case.replace(probe=None)
     own = result.effort.refinement
-    refinement = min(FINER * own, max(FINEST, AT_LEAST * own))
+    more = BESIDE_CORNER if corner_of(bare) < USUAL else 1.0
+    refinement = more * min(FINER * own, max(FINEST, AT_LEAST * own))
     better = much_better(bare, result.time, refinement)
     rows = list(_spot_rows(result, bare, better))
     rows += _hold_rows(result, bare, refinement)
@@ -214,11 +220,11 @@ def element_rows(case: Case, result: Result) -> Iterator[Row]:
         **{name: wall.thickness if wall else 0.0 for name, wall in walls.items()},
         materials={name: (one.conductivity, one.density, one.specific_heat) for name, one in named.items()},
     )
-    usual = elements.Settings()
+    fine = elements.Settings().finer(COARSER)
     curves = [*result.spots, *result.points]
     places = [(curve.r, curve.z) for curve in curves]
     found = []
-    for settings in (usual, usual.finer(0.7)):
+    for settings in (fine, fine.finer(1.0 / COARSER)):
         solution = elements.solve_shape(shape, case.process, case.product.initial, settings)
         temperature = solution.curves(places)
         gathered = elements.lethality_of(solution.time, temperature, case.lethality.reference, case.lethality.z)
@@ -227,9 +233,10 @@ def element_rows(case: Case, result: Result) -> Iterator[Row]:
     (ends, gathered), (coarse_ends, coarse_gathered) = found
     names = ["cold_spot.least_lethality", "cold_spot.slowest_heating"]
     names += [f"points.{k}" for k in range(len(result.points))]
+    # theirs is what a coarser mesh changes where errors go with the spacing squared; more of it beside a corner
+    left = 1.0 / (COARSER ** math.log2(corner_of(case)) - 1.0)
     for k, (name, curve) in enumerate(zip(names, curves, strict=True)):
-        # a mesh 1.4 times as coarse is off by some three times as much
-        own = abs(ends[k] - coarse_ends[k]), abs(gathered[k] - coarse_gathered[k])
+        own = left * abs(ends[k] - coarse_ends[k]), left * abs(gathered[k] - coarse_gathered[k])
         error = max(0.0, abs(curve.end_of_heating - ends[k]) - own[0])
         figure = f"{name}.end_of_heating"
         yield "elements: temperature when heating ends", figure, error, result.uncertainty[figure]

@@ -11,7 +11,7 @@ from numpy.testing import assert_allclose
 from places import CASES
 
 from thermsim.assess.fields import family
-from thermsim.assess.fields.apart import has_corner, slowness
+from thermsim.assess.fields.apart import corner_of, slowness
 from thermsim.assess.fields.family import extrapolated, extrapolated_again
 from thermsim.assess.fields.lethality import lethality_map
 from thermsim.assess.fields.nesting import AGAIN
@@ -21,6 +21,7 @@ from thermsim.assess.simulate.simulation import simulate
 from thermsim.assess.verify.bare_cylinder import STERILISATION, bare_cylinders
 from thermsim.case import read_case
 from thermsim.case.case import Accuracy
+from thermsim.case.container import Wall
 from thermsim.case.product import Headspace
 
 
@@ -43,12 +44,20 @@ def test_the_weights_remove_errors_of_second_and_of_fourth_order():
 
 
 def test_a_wall_that_goes_on_beside_an_insulated_headspace_makes_a_corner(jar):
-    bare = dataclasses.replace(jar.container, side=None)
-    insulated = jar.replace(headspace=Headspace("insulated"))
-    assert has_corner(insulated)
-    assert not has_corner(jar)
-    assert not has_corner(insulated.replace(container=bare))
-    assert not has_corner(insulated.replace(fill_height=jar.container.inner_height))
+    container, insulated = jar.container, jar.replace(headspace=Headspace("insulated"))
+    product = insulated.product.material
+
+    def behind(conductivity):
+        wall = Wall(dataclasses.replace(product, conductivity=conductivity), 0.002)
+        return insulated.replace(container=dataclasses.replace(container, side=wall))
+
+    # hand-worked: fields go with r^(2/3) about three quarters of a turn of one material, errors with h^(4/3); with
+    # r^(1/2) about half a turn that next to nothing leaves, with r about a quarter of a turn that is held
+    assert_allclose(corner_of(behind(product.conductivity)), 2.0 ** (4.0 / 3.0), rtol=1e-9)
+    assert_allclose(corner_of(behind(1e-9)), 2.0, rtol=1e-6)
+    assert_allclose(corner_of(behind(5000.0)), 4.0, rtol=0.02)
+    others = (jar, insulated.replace(container=dataclasses.replace(container, side=None)))
+    assert {corner_of(case) for case in (*others, insulated.replace(fill_height=container.inner_height))} == {4.0}
 
 
 @pytest.mark.parametrize("order", [0.8, 1.0, 1.5, 2.0])
@@ -62,15 +71,16 @@ def test_where_errors_fall_slowly_the_share_that_counts_is_the_error(order):
         assert_allclose(slowness(coarse, middle, fine) / 4.0 * apart, error, rtol=1e-9)
     else:
         assert_allclose(slowness(coarse, middle, fine), 1.0, rtol=1e-9)
+    one = 2.0 ** (4.0 / 3.0)
     # where a corner is, what extrapolation leaves is its part alone, whatever else falls faster beside it
     mixed = [values + 7.0 * h**2 for values, h in zip((coarse, middle, fine), (4.0, 2.0, 1.0), strict=True)]
     if order == 1.5:
-        assert slowness(*mixed) < slowness(coarse, middle, fine) < slowness(*mixed, corner=True)
+        assert slowness(*mixed) < slowness(coarse, middle, fine) < slowness(*mixed, corner=one)
     corner = [np.array([5.0 + 0.3 * h ** (4 / 3) + 7.0 * h**2]) for h in (4.0, 2.0, 1.0)]
     earlier = extrapolated(*corner[:2])
     best = extrapolated_again(earlier, extrapolated(*corner[1:]))
-    assert_allclose(slowness(*corner, corner=True) / 4.0 * (best - earlier), 5.0 - best, rtol=1e-9)
-    assert slowness(*(np.array([h**2]) for h in (4.0, 2.0, 1.0)), corner=True) == 1.0
+    assert_allclose(slowness(*corner, corner=one) / 4.0 * (best - earlier), 5.0 - best, rtol=1e-9)
+    assert slowness(*(np.array([h**2]) for h in (4.0, 2.0, 1.0)), corner=one) == 1.0
     # where nothing changes, nothing more counts
     assert slowness(fine, fine, fine) == 1.0
 

@@ -60,30 +60,38 @@ def cubics_of(probe: Probe | None) -> float:
 
 #: Errors are not taken to fall more slowly than this from grid to grid: then nothing is known.
 SLOWEST = 1.5
+#: From so many times more than usual on what is left at a place is all of one sign, and counts in full.
+SLOWLY = 2.0
+#: Errors that fall as smooth fields let them fall so many times from one extrapolation to the next.
+USUAL = 4.0
 
 
-#: Beside a corner of three quarters of a turn fields go with the distance to the power of two thirds, and errors, far
-#: from it too, with the spacing to the power of four thirds: extrapolation takes away all else and leaves those.
-CORNER = 2.0 ** (4.0 / 3.0)
+def corner_of(case: Case) -> float:
+    """Ratio by which errors fall from grid to grid beside the corner at which the side wall goes on, if it does.
+
+    There, beside an insulated headspace, a quarter of a turn of product meets half a turn of wall. Fields go with the
+    distance to a power p for which (product) tan(p pi/2) = -(wall) tan(p pi), with the conductivities of both: two
+    thirds where they are alike. Errors, far from it too, go with the spacing to the power of 2 p: extrapolation takes
+    away all else and leaves those.
+    """
+    side = case.container.side
+    if side is None or case.headspace_height <= 0.0 or case.headspace.model != "insulated":
+        return USUAL
+    quotient = side.material.conductivity / case.product.material.conductivity
+    return math.pow(4.0, 2.0 / math.pi * math.atan(math.sqrt(1.0 + 2.0 * quotient)))
 
 
-def has_corner(case: Case) -> bool:
-    """True where the side wall goes on beside an insulated headspace."""
-    insulated = case.headspace_height > 0.0 and case.headspace.model == "insulated"
-    return insulated and case.container.side is not None
-
-
-def slowness(coarse: Array, middle: Array, fine: Array, *, corner: bool = False) -> float:
+def slowness(coarse: Array, middle: Array, fine: Array, *, corner: float = USUAL) -> float:
     """Factor by which more than usual counts of a difference to the coarser value, by figures (n,) of three grids.
 
     Errors that fall by a ratio from each grid to the next leave (1/(ratio - 1) - 1/15) 15/16 of that difference in
-    the value of all three; usual is a ratio of four. Where the body has a ``corner`` at which a wall goes on beside
-    what conducts no heat, any that is seen to be less is due to that.
+    the value of all three; usual is a ratio of four. Any that is seen to be less counts as no more than that beside
+    the body's ``corner``: see :func:`corner_of`.
     """
     before, after = float(np.linalg.norm(middle - coarse)), float(np.linalg.norm(fine - middle))
-    ratio = min(max(before / after, SLOWEST), 4.0) if after > 0.0 else 4.0
-    if corner and ratio < 4.0:
-        ratio = min(ratio, CORNER)
+    ratio = min(max(before / after, SLOWEST), USUAL) if after > 0.0 else USUAL
+    if ratio < USUAL:
+        ratio = min(ratio, corner)
     return (1.0 / (ratio - 1.0) - AGAIN) / (1.0 / 3.0 - AGAIN)
 
 
@@ -159,6 +167,8 @@ def unsure_of_curve(
         By the figures' names, in their units.
     """
     worth, time = math.log(10.0) / lethality.z, best.time
+    least = QUARTER[0] if slow > SLOWLY else 0.0
+    counted = max(counted[0], least), counted[1]
     apart = [best.temperature - other.temperature for other in others]
     largest = [float(np.abs(one).max()) for one in apart]
     course = slow * max(counted[0], QUARTER[0]) * largest[0] + counted[1] * largest[1]
@@ -172,10 +182,10 @@ def unsure_of_curve(
     ):
         own, beside = getattr(best, figure), [getattr(other, figure) for other in others]
         by = [abs(other - own) if k == 0 else abs(math.log(other / own)) / worth for other in beside]
-        shares = (BY_COURSE, counted[1]) if near is not None and math.isnan(near[k]) else counted
+        shares = (max(BY_COURSE, least), counted[1]) if near is not None and math.isnan(near[k]) else counted
         elsewhere = [share * spread(part, one) for share, one in zip(shares, apart, strict=True)]
         if near is not None and not math.isnan(near[k]):
-            elsewhere[0] = NEARBY * float(near[k]) / (1.0 if k == 0 else worth)
+            elsewhere[0] = max(NEARBY, least) * float(near[k]) / (1.0 if k == 0 else worth)
         coarse, loose = (max(share * one, some) for share, one, some in zip(shares, by, elsewhere, strict=True))
         kelvin = slow * coarse + loose
         kelvin += (LEFT_LATE if k == 0 else cubics) * tolerance

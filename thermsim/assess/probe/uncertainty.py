@@ -15,9 +15,9 @@ from thermsim.assess.fields.apart import (
     PLACE,
     QUARTER,
     READING,
+    corner_of,
     cubics_of,
     gathering,
-    has_corner,
     nearby,
     slowness,
     spread,
@@ -179,7 +179,7 @@ def slowness_of(readings: Readings | None, case: Case) -> float:
         return 1.0
     worth = math.log(10.0) / case.lethality.z
     values = (np.array([worth * one.end_of_heating, one.log_lethality, one.log_heating]) for one in readings)
-    return slowness(*values, corner=has_corner(case))
+    return slowness(*values, corner=corner_of(case))
 
 
 def _against_the_cold_spot(

@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from thermsim.assess.fields.apart import QUARTER, has_corner, nearby, slowness
+from thermsim.assess.fields.apart import QUARTER, USUAL, corner_of, nearby, slowness
 from thermsim.assess.fields.curve import Curve
 from thermsim.assess.fields.refinement import Refined
 from thermsim.assess.simulate.result import ColdSpot, Findings
@@ -101,10 +101,10 @@ def findings(case: Case, refined: Refined) -> list[Findings]:
         apart = [share * (field - way.ends[1 - k]) for share, way in zip(QUARTER, ways[1:], strict=True)]
         by_r, by_z = between_nodes(refined, field, spot)
         moved.append((by_r + off_axis(refined, field, spot, apart), by_z))
-    corner = has_corner(case)
+    corner = corner_of(case)
     by_grid = [_on_each_grid(case, refined, place) for place in followed]
     slowly = tuple(slowness(*values, corner=corner) for values in by_grid)
-    fields_slow = max(slowness(*values) for values in by_grid[:2])
+    fields_slow = max(slowness(*values, corner=USUAL) for values in by_grid[:2])
     near = tuple(
         nearby(refined, place.r, place.z) if refined.grid.holds_product(place.r, place.z) else None
         for place in followed
