@@ -233,10 +233,15 @@ def element_rows(case: Case, result: Result) -> Iterator[Row]:
     (ends, gathered), (coarse_ends, coarse_gathered) = found
     names = ["cold_spot.least_lethality", "cold_spot.slowest_heating"]
     names += [f"points.{k}" for k in range(len(result.points))]
-    # theirs is what a coarser mesh changes where errors go with the spacing squared; more of it beside a corner
+    # theirs is what a coarser mesh changes where errors go with the spacing squared; more of it beside a corner. At
+    # one place it may vanish by chance: what it is as a rule counts too
     left = 1.0 / (COARSER ** math.log2(corner_of(case)) - 1.0)
+    typical = [
+        left * math.sqrt(float(np.mean(one**2))) for one in (ends - coarse_ends, np.log(gathered / coarse_gathered))
+    ]
     for k, (name, curve) in enumerate(zip(names, curves, strict=True)):
         own = left * abs(ends[k] - coarse_ends[k]), left * abs(gathered[k] - coarse_gathered[k])
+        own = max(own[0], typical[0]), max(own[1], typical[1] * gathered[k])
         error = max(0.0, abs(curve.end_of_heating - ends[k]) - own[0])
         figure = f"{name}.end_of_heating"
         yield "elements: temperature when heating ends", figure, error, result.uncertainty[figure]

@@ -47,8 +47,8 @@ LATE = 0.25
 #: Time tolerances that any temperature may be off by, and those of any lethality: a march of a hundredth of the
 #: tolerance is off by about so much, and nothing closer was there to hold one against.
 LEFT = 0.01
-#: The same of temperatures when heating ends: all that a jump or a bend left of error has died away by then.
-LEFT_LATE = 0.003
+#: The same of a wall's temperature when heating ends: what a jump left of error has died away there by then.
+IN_WALLS = 0.003
 #: The same of what a probe from the side gathers: its change lies on the cubics of the march about the stem.
 STEM_CUBICS = 0.6
 
@@ -67,17 +67,23 @@ USUAL = 4.0
 
 
 def corner_of(case: Case) -> float:
-    """Ratio by which errors fall from grid to grid beside the corner at which the side wall goes on, if it does.
+    """Ratio by which errors fall from grid to grid where something goes on beside an insulated headspace.
 
-    There, beside an insulated headspace, a quarter of a turn of product meets half a turn of wall. Fields go with the
-    distance to a power p for which (product) tan(p pi/2) = -(wall) tan(p pi), with the conductivities of both: two
-    thirds where they are alike. Errors, far from it too, go with the spacing to the power of 2 p: extrapolation takes
-    away all else and leaves those.
+    That is the side wall, or the stem of a probe from the lid: a quarter of a turn of product meets half a turn of
+    it. Fields go with the distance to a power p for which (product) tan(p pi/2) = -(other) tan(p pi), with the
+    conductivities of both: two thirds where they are alike. Errors, far from it too, go with the spacing to the
+    power of 2 p: extrapolation takes away all else and leaves those. What conducts better, metal above all, is so
+    thin that grids do not show the power that would be its own: it counts as if it conducted alike.
     """
-    side = case.container.side
-    if side is None or case.headspace_height <= 0.0 or case.headspace.model != "insulated":
+    if case.headspace_height <= 0.0 or case.headspace.model != "insulated":
         return USUAL
-    quotient = side.material.conductivity / case.product.material.conductivity
+    side, probe = case.container.side, case.probe
+    beside = [side.material.conductivity] if side else []
+    if probe is not None and probe.entry == "lid":
+        beside += [segment.material.conductivity for segment in probe.segments]
+    if not beside:
+        return USUAL
+    quotient = min(1.0, min(beside) / case.product.material.conductivity)
     return math.pow(4.0, 2.0 / math.pi * math.atan(math.sqrt(1.0 + 2.0 * quotient)))
 
 
@@ -137,6 +143,7 @@ def unsure_of_curve(
     counted: tuple[float, float] = QUARTER,
     slow: float = 1.0,
     cubics: float = LEFT,
+    late: float = LEFT,
     near: Array | None = None,
 ) -> dict[str, float]:
     """Uncertainty of what is gathered at a place, of its temperature when heating ends, and of its whole course.
@@ -158,6 +165,8 @@ def unsure_of_curve(
         So many times more of that to the coarser one: see :func:`slowness`.
     cubics : float, optional
         Time tolerances that the temperatures of a lethality may be off by.
+    late : float, optional
+        The same of that when heating ends.
     near : ndarray, shape (3,), optional
         Typical difference to the coarser fields nearby: see :func:`nearby`; NaN where :data:`BY_COURSE` tells more.
 
@@ -188,6 +197,6 @@ def unsure_of_curve(
             elsewhere[0] = max(NEARBY, least) * float(near[k]) / (1.0 if k == 0 else worth)
         coarse, loose = (max(share * one, some) for share, one, some in zip(shares, by, elsewhere, strict=True))
         kelvin = slow * coarse + loose
-        kelvin += (LEFT_LATE if k == 0 else cubics) * tolerance
+        kelvin += (late if k == 0 else cubics) * tolerance
         found[figure] = kelvin if k == 0 else own * worth * kelvin
     return found

@@ -8,7 +8,7 @@ from collections.abc import Iterator
 import numpy as np
 from numpy.typing import NDArray
 
-from thermsim.assess.fields.apart import LEFT, PLACE, QUARTER, gathering, spread, unsure_of_curve
+from thermsim.assess.fields.apart import IN_WALLS, LEFT, PLACE, QUARTER, gathering, spread, unsure_of_curve
 from thermsim.assess.fields.curve import Curve
 from thermsim.assess.fields.refinement import COUNTED, differences
 from thermsim.assess.simulate.result import Findings
@@ -64,6 +64,7 @@ def uncertainties(
             heated_until=best.heated_until,
             tolerance=tolerance,
             counted=QUARTER if around is None else PLACE,
+            late=IN_WALLS if around is None else LEFT,
             slow=slower,
             near=around,
         )
