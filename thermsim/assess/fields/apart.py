@@ -60,8 +60,9 @@ def cubics_of(probe: Probe | None) -> float:
 
 #: Errors are not taken to fall more slowly than this from grid to grid: then nothing is known.
 SLOWEST = 1.5
-#: From so many times more than usual on what is left at a place is all of one sign, and counts in full.
-SLOWLY = 2.0
+#: From so many times more than usual on, as beside plastic, what is left at a place is all of one sign and counts in
+#: full.
+SLOWLY = 2.3
 #: Errors that fall as smooth fields let them fall so many times from one extrapolation to the next.
 USUAL = 4.0
 

@@ -210,7 +210,6 @@ def simulate_container(
     if max(reach) > VALLEY:
         for axis, by in zip("rz", reach, strict=True):
             uncertainty[f"{slow}.{axis}"] = max(uncertainty[f"{slow}.{axis}"], by)
-        uncertainty["cold_spot.distance"] = max(uncertainty["cold_spot.distance"], math.hypot(*reach))
     target, brick, coldest, of = None, None, least.lethality, "cold_spot"
     if not unsolved(case):
         brick, unsure = brick_spots(case)
