@@ -54,7 +54,7 @@ from thermsim.case.case import Case  # noqa: E402
 
 #: How much finer the grids are (no finer than the last, or by the middle one), and how much smaller the tolerance.
 FINER, AT_LEAST, FINEST, TIGHTER = 2.0, 1.4, 2.5, 10.0
-#: So much finer still where errors fall slowly, beside a corner.
+#: So much finer still where errors fall slowly, beside a corner, and grids are not fine already.
 BESIDE_CORNER = 1.5
 #: So much smaller still of reduced bases, where the user's run takes them: a march with a tenth of the tolerance is
 #: off by more than they are. In cases looked at, marches with a hundredth and a thousandth come ever nearer to these.
@@ -82,7 +82,7 @@ def rows_of(case: Case) -> tuple[Result, list[Row]]:
     result = simulate(case)
     bare = case.replace(probe=None)
     own = result.effort.refinement
-    more = BESIDE_CORNER if corner_of(bare) < USUAL else 1.0
+    more = BESIDE_CORNER if corner_of(bare) < USUAL and FINER * own < FINEST else 1.0
     refinement = more * min(FINER * own, max(FINEST, AT_LEAST * own))
     better = much_better(bare, result.time, refinement)
     rows = list(_spot_rows(result, bare, better))

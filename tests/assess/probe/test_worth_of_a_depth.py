@@ -61,9 +61,9 @@ def test_figures_of_a_recommendation(criterion, read, aim):
     # tolerance of 0.02 K, at ten to the power of a tenth of the difference in K; apart from it what the place leaves
     spread = (read * np.log(10.0) / 2 + 3) / 3 + read * 0.0002 * np.log(10.0) / 10
     # part of which is off alike
-    assert_allclose(found.uncertainty, 0.6 * np.hypot(spread, 0.004 * read) / aim)
+    assert_allclose(found.uncertainty, 0.75 * np.hypot(spread, 0.004 * read) / aim)
     assert_allclose(found.reading_uncertainty, spread / read)
-    assert_allclose(found.mismatch_uncertainty, 0.6 * np.hypot(9.0 / 3, 0.004))
+    assert_allclose(found.mismatch_uncertainty, 0.75 * np.hypot(9.0 / 3, 0.004))
     assert (found.depth, found.window, found.margin, found.needed_length) == (0.036, (0.03, 0.04), 0.02, 0.09)
     assert (found.lethality, found.heating_lethality, found.end_of_heating) == (900.0, 600.0, 118.0)
 

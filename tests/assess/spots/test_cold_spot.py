@@ -12,7 +12,7 @@ from shapes import SHAPES
 
 from thermsim.assess.fields.courses import Courses
 from thermsim.assess.fields.family import Fields
-from thermsim.assess.simulate.findings import off_axis, off_surface
+from thermsim.assess.simulate.findings import off_axis, off_level, off_surface
 from thermsim.assess.spots.cold_spot import (
     ProductFields,
     Spot,
@@ -95,6 +95,18 @@ def test_a_minimum_on_a_surface_may_lie_as_far_off_as_it_cannot_be_told():
     # on a level surface, and on the axis
     assert off_surface(SimpleNamespace(grid=GRID), field, spot, some) == 0.0
     assert off_surface(lies, field, dataclasses.replace(spot, r=0.0), some) == 0.0
+
+
+def test_a_minimum_on_a_level_surface_likewise():
+    top, refined = Spot(0.010, float(Z[-1]), 1.0, 1.0, 100.0, False), SimpleNamespace(grid=GRID)
+    field = 5.0 + 40.0 * (Z[-1] - Z) + np.zeros(R.size)[:, None]
+    # hand-worked: 0.1 from one node to the next, 2.5 mm below it, of which half is not known
+    below = np.where(Z < Z[-1], 0.05, 0.0) + np.zeros(R.size)[:, None]
+    assert_allclose(off_level(refined, field, top, (below,)), 0.00125, rtol=1e-9)
+    bottom = dataclasses.replace(top, z=float(Z[0]))
+    assert_allclose(off_level(refined, field[:, ::-1], bottom, (below[:, ::-1],)), 0.00125, rtol=1e-9)
+    assert off_level(refined, field, dataclasses.replace(top, z=0.05), (below,)) == 0.0
+    assert off_level(refined, field, dataclasses.replace(top, inside=True), (below,)) == 0.0
 
 
 def test_a_minimum_on_the_axis_may_lie_off_it_where_its_bend_is_not_known():

@@ -36,9 +36,9 @@ PLACE, READING = (NEARBY, 1.0 / 3.0), (1.0 / 3.0, 1.0 / 3.0)
 #: What counts of the difference to the coarser value, and of half its root mean square over time, where that tells
 #: more than what lies nearby: of the lethality that a probe reads in all. A choice likewise.
 BY_COURSE = 1.0 / 5.0
-#: What counts of both uncertainties, a reading's and the cold spot's, in their difference, as on grids that are alike
-#: both are off alike in part: of lethalities, and of temperatures. Choices likewise.
-COMMON = (0.6, 0.8)
+#: What counts of both uncertainties, a reading's and the cold spot's, in their difference: of lethalities, in which
+#: both are off alike in part on grids that are alike, and of temperatures. Choices likewise.
+COMMON = (0.75, 1.0)
 #: So far from a place is nearby, as a part of the product's radius or half its height.
 REACH = 0.3
 #: Temperatures when heating ends are taken with those of the last part of heating: differences may change their sign

@@ -171,16 +171,44 @@ def off_surface(refined: Refined, field: Array, spot: Spot, apart: Sequence[Arra
     first, level = (int(np.abs(lines - x).argmin()) for lines, x in ((grid.columns, column), (grid.levels, height)))
     if spot.inside or first == 0 or grid.product_nodes[first - 1, level]:
         return 0.0
-    r, values = grid.r[first:, level], field[first:, level]
-    rise = np.where(grid.product_nodes[first:, level], values - values[0], np.inf)
-    off = np.sum([np.abs(one[first:, level] - one[first, level]) for one in apart], axis=0)
+    r, product = grid.r[first:, level], grid.product_nodes[first:, level]
+    # parabolas about the axis
+    reach = _unclear(r**2, product, field[first:, level], [one[first:, level] for one in apart])
+    return math.sqrt(float(r[0]) ** 2 + reach) - float(r[0])
+
+
+def off_level(refined: Refined, field: Array, spot: Spot, apart: Sequence[Array]) -> float:
+    """Uncertainty of z of a minimum of a field on a surface that faces up or down [m]; 0 of any other.
+
+    Parameters are those of :func:`off_surface`.
+    """
+    grid = refined.grid
+    place = grid.reference(spot.r, spot.z)
+    column, first = (
+        int(np.abs(lines - x).argmin()) for lines, x in zip((grid.columns, grid.levels), place, strict=True)
+    )
+    product = np.pad(grid.product_nodes[column], 1)
+    below, above = bool(product[first]), bool(product[first + 2])
+    if spot.inside or below == above:
+        return 0.0
+    into = (column, slice(first, None, 1 if above else -1))
+    rise = grid.z[into] - grid.z[column, first]
+    return _unclear(np.abs(rise), grid.product_nodes[into], field[into], [one[into] for one in apart])
+
+
+def _unclear(x: Array, product: NDArray[np.bool_], values: Array, apart: Sequence[Array]) -> float:
+    """Distance from the first of nodes ``x`` (n,) up to where values do not rise by more than that is uncertain by.
+
+    From the last node within to the first one beyond it goes with the rise; beyond the product there is nothing.
+    """
+    rise = np.where(product, values - values[0], np.inf)
+    off = np.sum([np.abs(one - one[0]) for one in apart], axis=0)
     k = int(np.argmax(np.append(rise[:-1] > off[:-1], True)))
     if k == 0:  # nothing but a wall lies farther out
         return 0.0
     low = max(float(rise[k - 1]), 0.0)
-    # parabolas about the axis, from the last node within to the first one beyond
     share = min(max(float(off[k]) - low, 0.0) / (float(rise[k]) - low), 1.0) if np.isfinite(rise[k]) else 0.0
-    return math.sqrt(float(r[k - 1]) ** 2 + share * float(r[k] ** 2 - r[k - 1] ** 2)) - float(r[0])
+    return float(x[k - 1] - x[0] + share * (x[k] - x[k - 1]))
 
 
 def _arrivals(

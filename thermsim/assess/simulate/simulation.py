@@ -21,7 +21,7 @@ from thermsim.assess.side.background import Background, BrickBackground, backgro
 from thermsim.assess.side.effect import side_effects
 from thermsim.assess.side.reading import Disturbed
 from thermsim.assess.simulate.cautions import notices_of_result, worse_end
-from thermsim.assess.simulate.findings import between_nodes, findings, off_axis, off_surface
+from thermsim.assess.simulate.findings import between_nodes, findings, off_axis, off_level, off_surface
 from thermsim.assess.simulate.fineness import (
     FINEST_REFINEMENT,
     finer,
@@ -344,6 +344,7 @@ def with_probe(
         apart = [field - fields.log_lethality for fields in (probed.coarser, probed.looser)]
         counted = [share * one for share, one in zip(QUARTER, apart, strict=True)]
         by[0] += off_surface(probed, field, least, apart) + off_axis(probed, field, least, counted)
+        by[1] += off_level(probed, field, least, apart)
         for axis, moved in zip("rz", by, strict=True):
             unsure[f"least_lethality.{axis}"] += moved
         unsure["moved"] = unsure_of_move(effect, result.spots[0], unsure, result.uncertainty)

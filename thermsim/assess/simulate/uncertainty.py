@@ -25,6 +25,9 @@ SPOTS = ("least_lethality", "slowest_heating")
 #: Like :data:`thermsim.assess.fields.lattice.KNOWN` a choice, made on drawn cases: of seed 9 of the benchmark
 #: ``honesty``.
 ZONE = 1.0 / 5.0
+#: What counts, for an arrival, of what coarser grids change of the temperature elsewhere in its course. A choice
+#: likewise.
+ELSEWHERE = 0.7
 
 
 def uncertainties(
@@ -119,8 +122,8 @@ def _count_arrivals(
         part = gathering(curve.time, aim - np.abs(curve.temperature - aim), near, curve.time[0], np.inf)
         before = curve.time <= arrival
         about = LEFT * tolerance
-        # differences may change their sign just then: as much as they are elsewhere they may be there, or half of it
-        for share, elsewhere, other in zip(counted, (0.5, 1.0), others, strict=True):
+        # differences may change their sign just then: as much as they are elsewhere they may be there, or most of it
+        for share, elsewhere, other in zip(counted, (ELSEWHERE, 1.0), others, strict=True):
             apart = curve.temperature - other.spots[0].temperature
             about += share * max(spread(part, apart), elsewhere * math.sqrt(float(np.mean(apart[before] ** 2))))
         name = f"cold_spot.arrivals.{k}"
