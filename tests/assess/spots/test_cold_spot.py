@@ -101,7 +101,7 @@ def test_a_minimum_on_a_level_surface_likewise():
     top, refined = Spot(0.010, float(Z[-1]), 1.0, 1.0, 100.0, False), SimpleNamespace(grid=GRID)
     field = 5.0 + 40.0 * (Z[-1] - Z) + np.zeros(R.size)[:, None]
     # hand-worked: 0.1 from one node to the next, 2.5 mm below it, of which half is not known
-    below = np.where(Z < Z[-1], 0.05, 0.0) + np.zeros(R.size)[:, None]
+    below = np.where(Z[-1] > Z, 0.05, 0.0) + np.zeros(R.size)[:, None]
     assert_allclose(off_level(refined, field, top, (below,)), 0.00125, rtol=1e-9)
     bottom = dataclasses.replace(top, z=float(Z[0]))
     assert_allclose(off_level(refined, field[:, ::-1], bottom, (below[:, ::-1],)), 0.00125, rtol=1e-9)
