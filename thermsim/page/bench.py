@@ -16,8 +16,9 @@ from typing import Any, Literal, ParamSpec, TypeVar
 
 from thermsim.assess.depth.bracket import Bracket, headspace_bracket
 from thermsim.assess.depth.recommendation import recommend
+from thermsim.assess.simulate.containers import Containers
 from thermsim.assess.simulate.result import Result
-from thermsim.assess.simulate.simulation import Containers, simulate
+from thermsim.assess.simulate.simulation import simulate
 from thermsim.case.case import Case
 from thermsim.errors import CaseError, ThermsimError
 from thermsim.page.draft import Draft, Said, said_of

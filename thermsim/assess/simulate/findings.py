@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from thermsim.assess.fields.apart import QUARTER, USUAL, corner_of, nearby, slowness
+from thermsim.assess.fields.apart import QUARTER, corner_of, nearby, slowness
 from thermsim.assess.fields.curve import Curve
 from thermsim.assess.fields.refinement import Refined
 from thermsim.assess.simulate.result import ColdSpot, Findings
@@ -104,7 +104,7 @@ def findings(case: Case, refined: Refined) -> list[Findings]:
     corner = corner_of(case)
     by_grid = [_on_each_grid(case, refined, place) for place in followed]
     slowly = tuple(slowness(*values, corner=corner) for values in by_grid)
-    fields_slow = max(slowness(*values, corner=USUAL) for values in by_grid[:2])
+    fields_slow = max(slowness(*values) for values in by_grid[:2])
     near = tuple(
         nearby(refined, place.r, place.z) if refined.grid.holds_product(place.r, place.z) else None
         for place in followed

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import dataclasses
 import math
-import pickle
 import time as clock
 from collections.abc import Callable, Mapping
 
@@ -21,6 +20,7 @@ from thermsim.assess.side.background import Background, BrickBackground, backgro
 from thermsim.assess.side.effect import side_effects
 from thermsim.assess.side.reading import Disturbed
 from thermsim.assess.simulate.cautions import notices_of_result, worse_end
+from thermsim.assess.simulate.containers import Containers
 from thermsim.assess.simulate.findings import between_nodes, findings, off_axis, off_level, off_surface
 from thermsim.assess.simulate.fineness import (
     FINEST_REFINEMENT,
@@ -42,25 +42,6 @@ from thermsim.solve.grid.grid import Grid
 from thermsim.solve.matrix.linear import in_one_thread
 
 Array = NDArray[np.float64]
-
-
-class Containers:
-    """Store of what the last cases left: the result without its probe, and grids and matrices of bodies.
-
-    Another depth solves no more than the probe, another process no grid. It is used from one thread at a time.
-    """
-
-    def __init__(self) -> None:
-        self._last: tuple[bytes, tuple[Result, Refined]] | None = None
-        self.runs = SolutionCache()
-
-    def solved(self, case: Case, make: Callable[[], tuple[Result, Refined]]) -> tuple[Result, Refined]:
-        """The result of a case without probe and its fields, as kept or as ``make`` makes them."""
-        key = pickle.dumps(case.replace(text="", file="", stock=None, study=None))
-        last = self._last
-        if last is None or last[0] != key:
-            last = self._last = key, make()
-        return last[1]
 
 
 def simulate(

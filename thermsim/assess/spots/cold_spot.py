@@ -266,8 +266,7 @@ def reach_alike(product: ProductFields, field: Array, spot: Spot, unsure: float)
     These are all nodes of the product, anywhere, at which the field (n_r, n_z) is more by no more than it is
     uncertain by: two places may be equally slow with the whole height between them.
     """
-    grid = product.grid
-    values = np.where(grid.product_nodes, field, np.inf)
+    grid, values = product.grid, np.where(product.grid.product_nodes, field, np.inf)
     alike = values <= values.min() + unsure
     return float(np.abs(grid.r[alike] - spot.r).max()), float(np.abs(grid.z[alike] - spot.z).max())
 
