@@ -114,3 +114,16 @@ def test_nothing_fitted_is_said_once():
     assert not told("nothing-fitted")
     bare = dataclasses.replace(FOUND, plan=Plan(fit=()))
     assert sum(notice.code == "nothing-fitted" for notice in notices_on(bare)) == 1
+
+
+def test_a_probe_that_is_hotter_than_the_medium_while_it_heats_is_named():
+    time = np.arange(100) * 60.0
+    retort = Course("Retort", time, np.where(time < 4800.0, np.minimum(40.0 + time / 10.0, 121.0), 25.0))
+    core = Course("Core", time, np.where(time < 5000.0, 40.0 + time / 70.0, 100.0))
+    for probe, medium, said in ((core, retort, False), (retort, core, True)):
+        run = dataclasses.replace(FOUND.run, medium=medium, courses=(probe,))
+        found = [one for one in notices_on(dataclasses.replace(FOUND, run=run)) if one.code == "columns-exchanged"]
+        assert len(found) == said
+        assert all(
+            '"Retort", named a probe, is up to 69 K hotter than "Core", named the medium' in one.text for one in found
+        )

@@ -5,6 +5,8 @@ from __future__ import annotations
 import dataclasses
 from collections.abc import Iterator
 
+import numpy as np
+
 from thermsim.assess.curves.heat_penetration import Penetration
 from thermsim.assess.measured.result import Comparison, Measured
 from thermsim.assess.simulate.cautions import notices_of_case
@@ -24,6 +26,8 @@ INTERVALS = (
 ENDS_EARLY = 60.0
 #: A medium that has done this part of the come-up in its first samples is hot already.
 HOT_ALREADY = 0.5
+#: A probe that is hotter than the medium by so much [K] in more than this part of its heating is no probe.
+AHEAD, MOSTLY = 10.0, 0.3
 #: What a sum of trapezoids may have too much before it is said [-].
 SUMMED_WELL = 0.01
 
@@ -31,6 +35,7 @@ SUMMED_WELL = 0.01
 def notices_on(found: Comparison) -> Iterator[Notice]:
     """Notices about a comparison."""
     yield from (notice for notice in notices_of_case(found.case) if notice.topic == "convection")
+    yield from _on_exchanged(found)
     yield from _on_start(found)
     for one in found.containers:  # in its row a flag needs no name, here it does
         yield from (dataclasses.replace(flag, brief=f'"{one.name}": {flag.short}') for flag in one.flags)
@@ -65,6 +70,23 @@ def _on_fit(one: Measured) -> Iterator[Notice]:
     if not fit.converged:
         text = f'NOT CONVERGED: the fit of "{one.name}" stopped before it settled.'
         yield Notice("fit-not-converged", "danger", "fit", text)
+
+
+def _on_exchanged(found: Comparison) -> Iterator[Notice]:
+    """Say that a column named a probe is hotter than the one named the medium while it heats: no food is."""
+    if found.run.medium is None:
+        return
+    medium = found.run.medium
+    for course in found.run.courses:
+        heating = slice(0, int(course.temperature.argmax()) + 1)
+        ahead = course.temperature[heating] - np.interp(course.time[heating], medium.time, medium.temperature)
+        if float((ahead > AHEAD).mean()) <= MOSTLY:
+            continue
+        text = (
+            f'MEDIUM AND PROBE LOOK EXCHANGED: "{course.name}", named a probe, is up to {ahead.max():.0f} K hotter '
+            f'than "{medium.name}", named the medium, while it heats. Nothing here holds if they are.'
+        )
+        yield Notice("columns-exchanged", "danger", "logger", text, {"ahead": float(ahead.max())})
 
 
 def _on_start(found: Comparison) -> Iterator[Notice]:
@@ -123,8 +145,9 @@ def _on_loggers(found: Comparison) -> Iterator[Notice]:
 def _on_reading(found: Comparison, one: Measured) -> Iterator[Notice]:
     early = found.process.end - float(one.time[-1])
     if early > ENDS_EARLY:
+        ends = "ends" if one.failure is None else "fails"
         text = (
-            f'"{one.name}" ends {early / 60:.3g} min before the process: its own lethality lacks what came after'
+            f'"{one.name}" {ends} {early / 60:.3g} min before the process: its own lethality lacks what came after'
             + ("." if one.corrected is None else "; the corrected one counts the whole process.")
         )
         yield Notice("reading-ends-early", "warning", "logger", text, {"early": early})
