@@ -282,8 +282,8 @@ def test_settings_table_has_a_line_for_each_case(advised, stacked):
 def test_settings_table_marks_hardware_that_is_outside_the_window(advised, stacked):
     far = advising(advised, settings=advised.advice.settings[1:])
     lines = settings_table([far, advising(stacked, settings=())])
-    assert re.search(r"\+8\.\d +\*!$", lines[1])
-    assert re.search(r" none +!$", lines[2])
+    assert re.search(r"\+8\.\d +\d+\.\d +\*!$", lines[1])
+    assert re.search(r" none +\d+\.\d +!$", lines[2])
     assert lines[4].startswith("* OUTSIDE THE WINDOW")
 
 

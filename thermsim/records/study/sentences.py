@@ -131,6 +131,7 @@ def _what(result: StudyResult) -> str:
 def _found(result: StudyResult) -> Iterator[Entry]:
     """Between what the figures lie that matter most."""
     named = (("Least lethality", "least_lethality", "F ="), ("Its place", "least_z", "z ="),
+             ("Hold", "required_hold", "that just reaches the target:"),
              ("Own depths", "recommended_depth", "each run's own best depth is"))  # fmt: skip
     for label, name, words in named:
         if result.shown(name):

@@ -326,7 +326,7 @@ def settings_parts(results: Sequence[Result]) -> tuple[Part, ...]:
     ValueError
         If a result has no advice.
     """
-    heads = ("case", "depth, mm", "window, mm", "mismatch, %", "hardware at hand", "off, mm", "")
+    heads = ("case", "depth, mm", "window, mm", "hardware at hand", "off, mm", "mismatch as set, %", "")
     rows, seen = [], ""
     for result in results:
         advice = result.advice
@@ -334,7 +334,7 @@ def settings_parts(results: Sequence[Result]) -> tuple[Part, ...]:
             raise ValueError("a result without advice has no settings")
         name = plain(result.case.member or result.case.file or result.case.title, 40)
         if result.case.product.convects:
-            rows.append((name, "-", "-", "-", "it flows: see its own sheet", "", ""))
+            rows.append((name, "-", "-", "it flows: see its own sheet", "", "-", ""))
             continue
         one = advice.own.recommended(advice.criterion)
         setting = advice.settings[0] if advice.settings else None
@@ -346,9 +346,9 @@ def settings_parts(results: Sequence[Result]) -> tuple[Part, ...]:
                 name,
                 millimetres(one.depth),
                 window(one),
-                f"{percent(shown):.1f}",
                 _shortly(setting),
                 "" if setting is None else signed_millimetres(setting.misfit),
+                f"{percent(shown):.1f}",
                 marks,
             )
         )
