@@ -169,11 +169,11 @@ class Properties:
         self.tables = []
         fine = np.linspace(0.0, 140.0, 1401)
         for material in materials:
-            courses = material.courses
+            tabulated = material.tabulated
             k, c = np.full(fine.size, material.conductivity), np.full(fine.size, material.capacity)
-            if courses is not None:
-                k = np.interp(fine, courses.temperature, courses.conductivity)
-                c = np.interp(fine, courses.temperature, courses.capacity)
+            if tabulated is not None:
+                k = np.interp(fine, tabulated.temperature, tabulated.conductivity)
+                c = np.interp(fine, tabulated.temperature, tabulated.capacity)
             h = np.concatenate([[0.0], np.cumsum((c[1:] + c[:-1]) / 2.0 * np.diff(fine))])
             self.tables.append((fine, k, c, h))
 

@@ -18,7 +18,7 @@ from typing import Any
 from thermsim import Case
 from thermsim.assess.simulate.simulation import simulate
 from thermsim.case.file.reader import read_case
-from thermsim.physics.materials import Courses
+from thermsim.physics.materials import Tabulated
 from thermsim.solve.grid.body import body_of
 from thermsim.solve.grid.grid import grid_family
 from thermsim.solve.grid.operator import operator_of
@@ -58,8 +58,8 @@ def constant_and_changing(jar: Case) -> dict[str, Case]:
     """The jar with the properties that it has, and with mildly changing ones."""
     material = jar.product.material
     k, c = material.conductivity, material.capacity
-    courses = Courses((0.0, 60.0, 150.0), (0.85 * k, k, 1.1 * k), (0.95 * c, c, 1.1 * c))
-    changing = dataclasses.replace(jar.product, material=dataclasses.replace(material, courses=courses))
+    tabulated = Tabulated((0.0, 60.0, 150.0), (0.85 * k, k, 1.1 * k), (0.95 * c, c, 1.1 * c))
+    changing = dataclasses.replace(jar.product, material=dataclasses.replace(material, tabulated=tabulated))
     return {"march, constant": jar, "march": jar.replace(product=changing)}
 
 

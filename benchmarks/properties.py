@@ -20,16 +20,16 @@ READY = Path(__file__).parent.parent / "cases" / "jar_composition.toml"
 def at_one_temperature(case: Case, temperature: float) -> Case:
     """The case with its product's properties fixed at a temperature [degC]."""
     material = case.product.material
-    courses = material.courses
+    tabulated = material.tabulated
     conductivity, capacity = (
-        float(np.interp(temperature, courses.temperature, values))
-        for values in (courses.conductivity, courses.capacity)
+        float(np.interp(temperature, tabulated.temperature, values))
+        for values in (tabulated.conductivity, tabulated.capacity)
     )
     fixed = dataclasses.replace(
         material,
         conductivity=conductivity,
         specific_heat=capacity / material.density,
-        courses=None,
+        tabulated=None,
     )
     return case.replace(product=dataclasses.replace(case.product, material=fixed))
 

@@ -68,10 +68,10 @@ def test_a_fill_is_that_of_the_new_container_whatever_comes_first():
 def test_a_headspace_of_gas_is_made_anew():
     case = with_numbers(HUMID, {"fill.headspace": 0.020, "process.hold_temperature": 125.0})
     assert case.headspace.gap == dataclasses.replace(GAP, thickness=case.headspace_height)
-    assert case.headspace.material.courses.temperature[-1] >= 125.0
+    assert case.headspace.material.tabulated.temperature[-1] >= 125.0
     colder = with_numbers(HUMID, {"headspace.gap.sealed_at": 60.0})
     assert colder.headspace.gap.sealed_at == 60.0
-    assert colder.headspace.material.courses != HUMID.headspace.material.courses
+    assert colder.headspace.material.tabulated != HUMID.headspace.material.tabulated
 
 
 def test_every_number_named_can_be_varied():

@@ -21,12 +21,12 @@ from thermsim.case.container import Container
 from thermsim.case.process import Film, Process, Stage
 from thermsim.case.product import Headspace, Product
 from thermsim.case.profile import straight
-from thermsim.physics.materials import Courses, Material
+from thermsim.physics.materials import Material, Tabulated
 
 RADIUS, HEIGHT, START = 0.030, 0.070, 30.0
 LINES = (0.0, 40.0, 80.0, 150.0)
 CONDUCTIVITY, CAPACITY = (0.42, 0.50, 0.56, 0.60), (3.6e6, 3.7e6, 3.9e6, 4.3e6)
-PASTE = Material("paste", 0.5, 1000.0, 3700.0, courses=Courses(LINES, CONDUCTIVITY, CAPACITY))
+PASTE = Material("paste", 0.5, 1000.0, 3700.0, tabulated=Tabulated(LINES, CONDUCTIVITY, CAPACITY))
 FILM, COOLING = Film(side=300.0, base=80.0, lid=500.0), Film(side=150.0, base=60.0, lid=200.0)
 STAGES = (
     Stage("come-up", np.array([0.0, 900.0]), np.array([START, 118.0]), FILM),
@@ -132,5 +132,5 @@ def test_changing_properties_agree_with_finite_elements():
 
 
 def test_constant_properties_would_be_noticed():
-    changing, constant = simulate(case()), simulate(case(dataclasses.replace(PASTE, courses=None)))
+    changing, constant = simulate(case()), simulate(case(dataclasses.replace(PASTE, tabulated=None)))
     assert np.abs(changing.points[0].temperature - constant.points[0].temperature).max() > 1.0

@@ -97,17 +97,17 @@ def test_a_sealed_gap_keeps_its_dry_gas():
 
 
 def test_heat_flows_downwards_without_vapour():
-    courses = gap_material(SEALED, low=20.0, high=121.0).courses
-    parts = gap_parts(SEALED, courses.temperature)
-    assert_allclose(courses.conductivity, parts.wet, rtol=0)
-    assert_allclose(courses.downwards, parts.dry, rtol=0)
+    tabulated = gap_material(SEALED, low=20.0, high=121.0).tabulated
+    parts = gap_parts(SEALED, tabulated.temperature)
+    assert_allclose(tabulated.conductivity, parts.wet, rtol=0)
+    assert_allclose(tabulated.downwards, parts.dry, rtol=0)
     # at 121 degC a factor of hundred: what the two bounds are apart
-    assert courses.conductivity[-1] > 50 * courses.downwards[-1]
+    assert tabulated.conductivity[-1] > 50 * tabulated.downwards[-1]
 
 
 @pytest.mark.parametrize("gap", [DRY, dataclasses.replace(SEALED, lid_wet=True)], ids=["air", "lid wet"])
 def test_some_gaps_conduct_alike_both_ways(gap):
-    assert gap_material(gap, low=20.0, high=121.0).courses.downwards == ()
+    assert gap_material(gap, low=20.0, high=121.0).tabulated.downwards == ()
 
 
 def test_a_gap_at_a_pressure_at_which_it_would_boil_is_refused():
@@ -177,18 +177,18 @@ def test_a_gap_stores_next_to_nothing():
 
 @pytest.mark.parametrize(
     ("gap", "high", "share", "rtol"),
-    # as the courses' spacing promises: 1e-3 while vapour is less than 0.7 of the pressure, 2 % nearer to boiling
+    # as the tables' spacing promises: 1e-3 while vapour is less than 0.7 of the pressure, 2 % nearer to boiling
     [(DRY, 150.0, 1.0, 1e-3), (SEALED, 150.0, 0.7, 1e-3), (OPEN, 99.5, 0.7, 1e-3), (OPEN, 99.5, 1.0, 0.02)],
 )
 def test_straight_lines_between_the_courses_follow_the_curve(gap, high, share, rtol):
-    courses = gap_material(gap, low=1.0, high=high).courses
+    tabulated = gap_material(gap, low=1.0, high=high).tabulated
     temperature = np.linspace(1.0, high, 3001)
     parts = gap_parts(gap, temperature)
     near = parts.vapour_pressure <= share * parts.pressure
-    between = np.interp(temperature, courses.temperature, courses.conductivity)
+    between = np.interp(temperature, tabulated.temperature, tabulated.conductivity)
     assert_allclose(between[near], parts.wet[near], rtol=rtol)
     assert_allclose(
-        np.interp(temperature, courses.temperature, courses.capacity), gap_capacity(gap, temperature), rtol=1e-3
+        np.interp(temperature, tabulated.temperature, tabulated.capacity), gap_capacity(gap, temperature), rtol=1e-3
     )
 
 
@@ -232,10 +232,11 @@ def test_any_gap_is_a_material_whose_properties_are_positive(gap):
     material = gap_material(gap, low=1.0, high=120.0)
     assert min(material.conductivity, material.density, material.specific_heat) > 0.0
     assert (
-        min(*material.courses.conductivity, *material.courses.capacity, *(material.courses.downwards or (1.0,))) > 0
+        min(*material.tabulated.conductivity, *material.tabulated.capacity, *(material.tabulated.downwards or (1.0,)))
+        > 0
     )
-    assert np.all(np.diff(material.courses.temperature) > 0.0)
-    assert (material.courses.temperature[0], material.courses.temperature[-1]) == (1.0, 120.0)
+    assert np.all(np.diff(material.tabulated.temperature) > 0.0)
+    assert (material.tabulated.temperature[0], material.tabulated.temperature[-1]) == (1.0, 120.0)
 
 
 def test_the_gas_turns_over_only_over_a_hotter_product():

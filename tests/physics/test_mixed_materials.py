@@ -19,12 +19,12 @@ from thermsim.physics.mixing import material_of, mixture_properties, table_mater
 
 
 def worst_between(composition, rule, low, high):
-    """Largest relative difference of a material's courses from the equations."""
-    courses = material_of(composition, rule=rule, low=low, high=high).courses
+    """Largest relative difference of a material's tables from the equations."""
+    tabulated = material_of(composition, rule=rule, low=low, high=high).tabulated
     temperature = np.linspace(low, high, 1501)
     exact = mixture_properties(composition, temperature, rule=rule)
-    k = np.interp(temperature, courses.temperature, courses.conductivity)
-    capacity = np.interp(temperature, courses.temperature, courses.capacity)
+    k = np.interp(temperature, tabulated.temperature, tabulated.conductivity)
+    capacity = np.interp(temperature, tabulated.temperature, tabulated.capacity)
     return max(np.abs(k / exact.conductivity - 1.0).max(), np.abs(capacity / exact.capacity - 1.0).max())
 
 
@@ -54,9 +54,9 @@ def test_straight_lines_of_pure_components_are_within_a_ten_thousandth(name):
 
 def test_a_material_of_a_composition_covers_what_was_asked_and_no_more():
     material = material_of(MEAT, low=5.0, high=124.0, reference=100.0, name="loaf")
-    courses = material.courses
-    assert (courses.temperature[0], courses.temperature[-1]) == (5.0, 124.0)
-    assert np.diff(courses.temperature).max() <= 2.5
+    tabulated = material.tabulated
+    assert (tabulated.temperature[0], tabulated.temperature[-1]) == (5.0, 124.0)
+    assert np.diff(tabulated.temperature).max() <= 2.5
     at = mixture_properties(MEAT, 100.0)
     assert material.name == "loaf"
     assert (material.conductivity, material.density, material.specific_heat) == (
@@ -65,7 +65,7 @@ def test_a_material_of_a_composition_covers_what_was_asked_and_no_more():
         float(at.specific_heat),
     )
     assert_allclose(material.diffusivity, at.diffusivity, rtol=1e-15)
-    assert courses.downwards == ()
+    assert tabulated.downwards == ()
 
 
 def test_a_material_of_a_composition_says_where_its_numbers_come_from():
@@ -110,9 +110,9 @@ def test_tables_are_read_on_the_union_of_their_temperatures():
         reference=60.0,
         source="own measurement",
     )
-    assert paste.courses.temperature == (20.0, 40.0, 80.0, 120.0)
-    assert_allclose(paste.courses.conductivity, [0.50, 0.51, 0.55, 0.57], rtol=1e-14)
-    assert_allclose(paste.courses.capacity, [3.60e6, 3.64e6, 3.72e6, 3.80e6], rtol=1e-14)
+    assert paste.tabulated.temperature == (20.0, 40.0, 80.0, 120.0)
+    assert_allclose(paste.tabulated.conductivity, [0.50, 0.51, 0.55, 0.57], rtol=1e-14)
+    assert_allclose(paste.tabulated.capacity, [3.60e6, 3.64e6, 3.72e6, 3.80e6], rtol=1e-14)
     assert_allclose([paste.conductivity, paste.density, paste.specific_heat], [0.53, 1000.0, 3680.0], rtol=1e-14)
     assert paste.source == "own measurement; table from 20 to 120 degC; single numbers at 60 degC"
 
@@ -124,27 +124,27 @@ def test_tables_count_only_where_all_of_them_reach():
         specific_heat=[[20, 3600], [120, 3800]],
         density=[[10, 1050], [110, 950]],
     )
-    assert paste.courses.temperature == (20.0, 110.0)
-    assert_allclose(paste.courses.conductivity, [0.50, 0.59], rtol=1e-14)
-    assert_allclose(paste.courses.capacity, [1040.0 * 3600.0, 950.0 * 3780.0], rtol=1e-14)
+    assert paste.tabulated.temperature == (20.0, 110.0)
+    assert_allclose(paste.tabulated.conductivity, [0.50, 0.59], rtol=1e-14)
+    assert_allclose(paste.tabulated.capacity, [1040.0 * 3600.0, 950.0 * 3780.0], rtol=1e-14)
     assert paste.source == "table from 20 to 110 degC; single numbers at 65 degC"
 
 
 def test_a_table_of_one_property_leaves_the_others_as_they_are():
     paste = table_material("paste", conductivity=0.5, specific_heat=[[20, 3600], [120, 3800]], density=1000)
-    assert paste.courses.conductivity == (0.5, 0.5)
+    assert paste.tabulated.conductivity == (0.5, 0.5)
     assert (paste.conductivity, paste.density, paste.specific_heat) == (0.5, 1000.0, 3700.0)
 
 
 def test_without_a_table_a_material_is_constant():
     paste = table_material("paste", conductivity=0.5, specific_heat=3600, density=1000, source="own")
-    assert paste.courses is None
+    assert paste.tabulated is None
     assert (paste.conductivity, paste.density, paste.specific_heat, paste.source) == (0.5, 1000.0, 3600.0, "own")
 
 
 def test_tables_of_a_composition_give_the_same_courses_back():
     whole = material_of(MEAT, low=5.0, high=125.0)
-    temperature = whole.courses.temperature
+    temperature = whole.tabulated.temperature
     parts = mixture_properties(MEAT, temperature)
     again = table_material(
         "again",
@@ -152,9 +152,9 @@ def test_tables_of_a_composition_give_the_same_courses_back():
         specific_heat=np.column_stack([temperature, parts.specific_heat]),
         density=np.column_stack([temperature, parts.density]),
     )
-    assert again.courses.temperature == temperature
-    assert_allclose(again.courses.capacity, whole.courses.capacity, rtol=1e-14)
-    assert_allclose(again.courses.conductivity, whole.courses.conductivity, rtol=1e-14)
+    assert again.tabulated.temperature == temperature
+    assert_allclose(again.tabulated.capacity, whole.tabulated.capacity, rtol=1e-14)
+    assert_allclose(again.tabulated.conductivity, whole.tabulated.conductivity, rtol=1e-14)
 
 
 HOW = "must be a number, or two or more pairs [temperature in degC, value]"

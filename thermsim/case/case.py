@@ -307,9 +307,9 @@ class Case(Sealed):
         """Materials whose properties are not known at the lowest or the highest temperature met."""
         low, high = self.met
         for material in self._materials():
-            if material.courses is None:
+            if material.tabulated is None:
                 continue
-            first, last = material.courses.temperature[0], material.courses.temperature[-1]
+            first, last = material.tabulated.temperature[0], material.tabulated.temperature[-1]
             if low < first - ROUNDING or high > last + ROUNDING:
                 yield Fault(
                     f"material {printed(material.name)}",

@@ -52,8 +52,8 @@ def material_faults(*materials: Material | None) -> Iterator[Fault]:
         if material is not None:
             path = f"material {printed(material.name)}"
             yield from range_faults(material, path, "materials")
-            if material.courses is not None:
-                yield from material.courses.faults(f"{path}.courses")
+            if material.tabulated is not None:
+                yield from material.tabulated.faults(f"{path}.tabulated")
 
 
 def key_of(keys: Mapping[str, Key], field: str) -> Key | None:

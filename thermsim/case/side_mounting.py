@@ -79,7 +79,7 @@ def side_faults(probe: Probe, path: str, container: Container, surface: float) -
         )
     parts = [part for one in probe.segments for part in (one.material, one.core)]
     parts += [part.material for part in (probe.fitting, probe.gap) if part]
-    changing = next((part for part in parts if part is not None and part.courses is not None), None)
+    changing = next((part for part in parts if part is not None and part.tabulated is not None), None)
     if changing is not None:
         yield Fault(
             path,

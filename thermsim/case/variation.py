@@ -204,11 +204,11 @@ def _within(node: Any, path: str, trail: tuple[str | int, ...], unit: str) -> It
             yield from _within(item, f"{path}[{place}]", (*trail, place), unit)
     elif dataclasses.is_dataclass(node) and type(node).__name__ in (*_HEADINGS, "Headspace", "Process", "Stage"):
         keys = keys_of(_HEADINGS.get(type(node).__name__, "output"))
-        courses = getattr(node, "courses", None)
+        tabulated = getattr(node, "tabulated", None)
         for field in dataclasses.fields(node):
             value, key = getattr(node, field.name), key_of(keys, field.name)
             made = field.name == "thickness" and type(node).__name__ == "GasGap"  # for what is left above the product
-            if made or field.name in _WITHIN or field.name in ("bare", "profile") or courses is not None:
+            if made or field.name in _WITHIN or field.name in ("bare", "profile") or tabulated is not None:
                 continue
             if value is None and key is not None and key.unit:
                 yield Place(f"{path}.{field.name}", (*trail, field.name), SI_UNITS.get(key.unit, key.unit), None)

@@ -17,7 +17,7 @@ from numpy.typing import ArrayLike, NDArray
 from thermsim.errors import InputError
 from thermsim.notice import Notice
 from thermsim.physics.convection import rayleigh_number
-from thermsim.physics.materials import Courses, Material
+from thermsim.physics.materials import Material, Tabulated
 from thermsim.text import in_mm
 
 Array = NDArray[np.float64]
@@ -34,7 +34,7 @@ EMISSIVITIES = {"wet food": (0.9, 0.95), "lacquered lid": (0.8, 0.9), "bright me
 MOSTLY_VAPOUR = 0.9
 #: Rayleigh number at which a wide layer heated from below begins to turn over: from memory.
 CRITICAL_RAYLEIGH = 1708.0
-#: Largest spacing of the temperatures of a gap's courses [K]: straight lines between them stay within 1e-3 of the
+#: Largest spacing of the temperatures of a gap's tables [K]: straight lines between them stay within 1e-3 of the
 #: curve while vapour is less than 0.7 of the pressure, and within 2 % nearer to boiling.
 SPACING = 0.5
 #: Below it vapour is taken as at it [degC]: the triple point of water, where the formulas of saturation end.
@@ -266,8 +266,8 @@ def gap_material(gap: GasGap, *, low: float, high: float) -> Material:
     Returns
     -------
     Material
-        Its ``courses`` carry the conductivity for heat that flows upwards and, where the lid is not wet, another one
-        without vapour for heat that flows downwards. The single numbers are those in the middle of the temperatures.
+        Tabulated are the conductivity for heat that flows upwards and, where the lid is not wet, another one without
+        vapour for heat that flows downwards. The single numbers are those in the middle of the temperatures.
 
     Raises
     ------
@@ -289,7 +289,7 @@ def gap_material(gap: GasGap, *, low: float, high: float) -> Material:
         float(density),
         float(capacity[middle] / density),
         f"{_source(gap)} (at {temperature[middle]:g} degC)",
-        Courses(
+        Tabulated(
             tuple(temperature.tolist()),
             tuple(parts.wet.tolist()),
             tuple(capacity.tolist()),

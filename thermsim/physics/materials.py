@@ -19,7 +19,7 @@ from thermsim.text import nearest, printed
 
 
 @dataclass(frozen=True)
-class Courses:
+class Tabulated:
     """Properties over temperature: straight lines between the temperatures given.
 
     Parameters
@@ -62,8 +62,8 @@ class Material:
     """A homogeneous material.
 
     ``conductivity`` [W/mK], ``density`` [kg/m3], ``specific_heat`` [J/kgK], all > 0; ``source`` says where the
-    numbers come from. ``courses`` is how they change with temperature; None: they are constant. Where they change the
-    numbers are those at one temperature, which ``source`` names.
+    numbers come from. ``tabulated`` is how they change with temperature; None: they are constant. Where they change
+    the numbers are those at one temperature, which ``source`` names.
 
     Examples
     --------
@@ -77,7 +77,7 @@ class Material:
     density: float
     specific_heat: float
     source: str = ""
-    courses: Courses | None = None
+    tabulated: Tabulated | None = None
 
     @property
     def diffusivity(self) -> float:
@@ -91,15 +91,15 @@ class Material:
 
     def at(self, temperature: float) -> Material:
         """The material with constant properties, those that it has at a temperature [degC]."""
-        if self.courses is None:
+        if self.tabulated is None:
             return self
-        known = self.courses.temperature
+        known = self.tabulated.temperature
         conductivity, capacity = (
             float(np.interp(temperature, known, values))
-            for values in (self.courses.conductivity, self.courses.capacity)
+            for values in (self.tabulated.conductivity, self.tabulated.capacity)
         )
         specific_heat = capacity / self.density
-        return dataclasses.replace(self, conductivity=conductivity, specific_heat=specific_heat, courses=None)
+        return dataclasses.replace(self, conductivity=conductivity, specific_heat=specific_heat, tabulated=None)
 
 
 @functools.cache

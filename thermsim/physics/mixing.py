@@ -27,14 +27,14 @@ from thermsim.physics.composition import (
     component_properties,
     require_temperatures,
 )
-from thermsim.physics.materials import Courses, Material
+from thermsim.physics.materials import Material, Tabulated
 from thermsim.text import did_you_mean, plain, printed
 
 Array = NDArray[np.float64]
 #: A property of the user's: one number, or pairs of a temperature [degC] and a value.
 Values = float | Sequence[Sequence[float]]
 
-# Temperatures are this close in a material's courses [K], so that straight lines between them are within 1e-4 of the
+# Temperatures are this close in a material's tables [K], so that straight lines between them are within 1e-4 of the
 # equations; below 0 degC the specific heat of unfrozen water bends more.
 _SPACING, _SPACING_BELOW = 2.5, 1.0
 
@@ -205,7 +205,7 @@ def material_of(
     rule : str
         One of ``RULES``, for conductivity.
     low, high : float
-        [degC]; what the material may meet. Its courses end there.
+        [degC]; what the material may meet. Its tables end there.
     reference : float, optional
         Temperature of the single numbers [degC]; halfway between ``low`` and ``high`` if left out.
     name : str
@@ -240,7 +240,7 @@ def material_of(
         float(single.density),
         float(single.specific_heat),
         _source(composition, rule, low, high, at),
-        Courses(tuple(temperature.tolist()), tuple(mixed.conductivity.tolist()), tuple(mixed.capacity.tolist())),
+        Tabulated(tuple(temperature.tolist()), tuple(mixed.conductivity.tolist()), tuple(mixed.capacity.tolist())),
     )
 
 
@@ -263,14 +263,14 @@ def table_material(
         [W/mK], [J/kgK], [kg/m3]: one number, or two or more pairs with growing temperatures [degC]. In between the
         properties are straight; so is rho c between the temperatures of all tables together.
     reference : float, optional
-        Temperature of the single numbers [degC]; halfway along the courses if left out.
+        Temperature of the single numbers [degC]; halfway along the tables if left out.
     source : str
         Where the tables come from.
 
     Returns
     -------
     Material
-        Its courses cover the temperatures that all tables have in common, nothing is carried on beyond them. Without
+        Its tables cover the temperatures that all tables have in common, nothing is carried on beyond them. Without
         a table it is a material of constant properties.
 
     Raises
@@ -306,7 +306,7 @@ def table_material(
         single["density"],
         single["specific_heat"],
         f"{told} from {low:g} to {high:g} degC; single numbers at {at:g} degC",
-        Courses(tuple(course.tolist()), tuple(k.tolist()), tuple((rho * c).tolist())),
+        Tabulated(tuple(course.tolist()), tuple(k.tolist()), tuple((rho * c).tolist())),
     )
 
 

@@ -14,13 +14,13 @@ from probed import PASTE, logger_can, probed_can
 from thermsim.assess.measured.lattice import Lattice
 from thermsim.assess.measured.model import ProbeModel
 from thermsim.case.process import Film, Process, Stage
-from thermsim.physics.materials import Courses
+from thermsim.physics.materials import Tabulated
 
 HOLD = Process((Stage("hold", np.array([0.0, 1200.0]), np.array([121.0, 121.0]), Film.everywhere(1500.0)),))
 TIME = np.array([0.0, 300.0, 600.0, 900.0, 1200.0])
 #: Properties that change, and the same that do not but stand in a table.
-CHANGING = Courses((0.0, 130.0), (0.5, 0.6), (3.8e6, 3.9e6))
-LEVEL = Courses((0.0, 130.0), (PASTE.conductivity,) * 2, (PASTE.capacity,) * 2)
+CHANGING = Tabulated((0.0, 130.0), (0.5, 0.6), (3.8e6, 3.9e6))
+LEVEL = Tabulated((0.0, 130.0), (PASTE.conductivity,) * 2, (PASTE.capacity,) * 2)
 
 
 def both(case, log_factor, initial, depth, offset):
@@ -34,11 +34,11 @@ def both(case, log_factor, initial, depth, offset):
     return found, model.on_grids([factor, initial, offset], finer=False).temperature
 
 
-@pytest.mark.parametrize("courses", [None, CHANGING, LEVEL], ids=["constant", "changing", "level"])
+@pytest.mark.parametrize("tabulated", [None, CHANGING, LEVEL], ids=["constant", "changing", "level"])
 @pytest.mark.parametrize(("log_factor", "initial", "offset"), [(0.05, 33.0, 20.0), (-0.13, 26.0, 0.0)])
-def test_readings_between_the_places_are_those_solved_there(courses, log_factor, initial, offset):
+def test_readings_between_the_places_are_those_solved_there(tabulated, log_factor, initial, offset):
     case = logger_can()
-    food = dataclasses.replace(case.product.material, courses=courses)
+    food = dataclasses.replace(case.product.material, tabulated=tabulated)
     case = case.replace(product=dataclasses.replace(case.product, material=food))
     found, solved = both(case, log_factor, initial, case.probe.depth(case.container), offset)
     # cubics between places are within 0.02 K; another start changes properties along its whole course

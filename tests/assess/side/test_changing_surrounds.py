@@ -26,27 +26,27 @@ from thermsim.case.container import Wall
 from thermsim.case.probe import Probe, Segment
 from thermsim.case.process import Process
 from thermsim.case.product import Headspace
-from thermsim.physics.materials import Courses, Material
+from thermsim.physics.materials import Material, Tabulated
 
 TOLERANCE = 0.01
 #: Conductivity grows by a half from 0 to 140 degC, capacity by a tenth.
 GROWING = dataclasses.replace(
     PASTE,
-    courses=Courses((0.0, 140.0), (0.8 * PASTE.conductivity, 1.2 * PASTE.conductivity), (3.6e6, 3.96e6)),
+    tabulated=Tabulated((0.0, 140.0), (0.8 * PASTE.conductivity, 1.2 * PASTE.conductivity), (3.6e6, 3.96e6)),
 )
 STEM = Probe("side", "through", (Segment(3e-3, 0.05, TIN),), insertion=0.0302, sensing=2e-3, z=0.040)
 
 
 def test_a_material_at_one_temperature_is_constant():
     there = GROWING.at(70.0)
-    assert there.courses is None and there.name == GROWING.name
+    assert there.tabulated is None and there.name == GROWING.name
     assert_allclose([there.conductivity, there.capacity], [PASTE.conductivity, 3.78e6], rtol=1e-12)
     assert_allclose([GROWING.at(105.0).conductivity, GROWING.at(105.0).capacity], [1.1 * PASTE.conductivity, 3.87e6])
     assert PASTE.at(70.0) is PASTE
 
 
 def test_product_walls_and_headspace_of_a_case_are_taken_at_one_temperature():
-    gas = Material("gas", 0.1, 1.0, 1000.0, "", Courses((0.0, 140.0), (0.05, 0.33), (1e3, 1e3)))
+    gas = Material("gas", 0.1, 1.0, 1000.0, "", Tabulated((0.0, 140.0), (0.05, 0.33), (1e3, 1e3)))
     case = probed_can().replace(probe=None)
     case = case.replace(
         product=dataclasses.replace(case.product, material=GROWING),

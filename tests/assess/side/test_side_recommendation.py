@@ -22,7 +22,7 @@ from thermsim.case.probe import Probe, Segment, Stock
 from thermsim.case.profile import Profile, straight
 from thermsim.case.rules import collecting
 from thermsim.errors import CaseError, InputError
-from thermsim.physics.materials import Courses, Material
+from thermsim.physics.materials import Material, Tabulated
 from thermsim.records.files.results import load_result, save_result
 from thermsim.records.numbers.summary import summary
 from thermsim.records.words.answer import answer
@@ -156,7 +156,7 @@ def test_a_stem_through_the_lid_is_compared_with_the_side_where_that_is_asked():
 
 
 def test_what_is_not_handled_from_the_side_is_refused_in_one_line():
-    changing = Material("paste", 0.55, 1050.0, 3700.0, "", Courses((0.0, 130.0), (0.5, 0.6), (3.8e6, 3.9e6)))
+    changing = Material("paste", 0.55, 1050.0, 3700.0, "", Tabulated((0.0, 130.0), (0.5, 0.6), (3.8e6, 3.9e6)))
     case = side_can()
     with collecting():  # what it refuses by itself is handed to the case
         nowhere = dataclasses.replace(SHEATH, z=math.nan)

@@ -39,10 +39,10 @@ def test_a_product_that_flows_is_known_to(thickness, verdict):
 def test_a_composition_makes_a_product_whose_properties_change():
     mix = "{ water = 0.7, protein = 0.1, fat = 0.05, carbohydrate = 0.14, ash = 0.01 }"
     case = case_from_text(changed(('material = "dense paste"\n', f"composition = {mix}\n")))
-    courses = case.product.material.courses
-    assert courses.temperature[0] == 0.0
-    assert courses.temperature[-1] == 150.0
-    assert courses.conductivity[-1] > courses.conductivity[0]
+    tabulated = case.product.material.tabulated
+    assert tabulated.temperature[0] == 0.0
+    assert tabulated.temperature[-1] == 150.0
+    assert tabulated.conductivity[-1] > tabulated.conductivity[0]
     assert any("without a preferred direction" in note for note in case.notes)
 
 

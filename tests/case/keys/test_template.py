@@ -58,9 +58,9 @@ def test_a_headspace_of_gas_and_a_composition_may_be_switched_on():
     thickness = case.headspace.gap.thickness
     assert_allclose(thickness, 0.008, rtol=1e-12)
     assert case.headspace.gap == GasGap("humid", thickness, 0.92, 0.85, 101325.0, 60.0, lid_wet=False)
-    assert case.headspace.material.courses.downwards
+    assert case.headspace.material.tabulated.downwards
     assert case.product.composition.water == 0.72
-    assert case.product.material.courses is not None
+    assert case.product.material.tabulated is not None
 
 
 def test_the_probe_of_the_starting_case_may_be_switched_on_alone():

@@ -14,7 +14,7 @@ from thermsim.case.product import Headspace
 from thermsim.figures.container.properties import changing, plot_properties
 from thermsim.figures.files import figures_of
 from thermsim.physics.gap import GasGap, gap_parts
-from thermsim.physics.materials import Courses
+from thermsim.physics.materials import Tabulated
 
 
 @pytest.mark.long
@@ -22,10 +22,10 @@ def test_properties_are_drawn_where_they_change_and_only_there():
     case = jar_case().replace(points=())
     assert not changing(simulate(case))
     material = case.product.material
-    courses = Courses((-10.0, 150.0), (0.5, 0.6), (3.7e6, 4.1e6))
+    tabulated = Tabulated((-10.0, 150.0), (0.5, 0.6), (3.7e6, 4.1e6))
     gap = GasGap("humid", case.headspace_height, 0.9, 0.8, sealed_at=40.0)
     varied = case.replace(
-        product=dataclasses.replace(case.product, material=dataclasses.replace(material, courses=courses)),
+        product=dataclasses.replace(case.product, material=dataclasses.replace(material, tabulated=tabulated)),
         headspace=Headspace.of_gas(gap, (0.0, 130.0)),
     )
     result = simulate(varied)

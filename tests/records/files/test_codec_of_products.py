@@ -8,6 +8,8 @@ from small_jars import ROUGH
 
 from thermsim.assess.simulate.simulation import simulate
 from thermsim.case import read_case
+from thermsim.physics.materials import Material, Tabulated
+from thermsim.records.files.codec import decode, encode
 from thermsim.records.files.results import load_result, save_result
 
 
@@ -21,3 +23,12 @@ def test_a_product_by_composition_under_a_moist_gas_comes_back_as_it_was(tmp_pat
     assert again.case.process.stages[0].film == result.case.process.stages[0].film
     assert again.input_range == result.input_range
     assert again.case.container == result.case.container
+
+
+def test_a_material_of_an_earlier_version_is_read_under_its_old_name():
+    material = Material("paste", 0.5, 1000.0, 3700.0, "s", Tabulated((0.0, 100.0), (0.4, 0.6), (3.6e6, 3.8e6)))
+    tree = encode(material, lambda trail, value: None)
+    tree["courses"] = tree.pop("tabulated")
+    assert decode(Material, tree, lambda name: name) == material
+    with pytest.raises(ValueError, match=r"part curses is not known"):
+        decode(Material, {**tree, "curses": None}, lambda name: name)

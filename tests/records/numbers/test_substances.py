@@ -72,12 +72,12 @@ def test_result_comes_back_from_its_file_with_composition_courses_and_gap(varied
 def test_results_file_shows_other_programs_what_changes(varied, tmp_path):
     save_result(varied, tmp_path / "can.h5")
     number = varied.grid.materials.index(varied.case.headspace.material)
-    courses = varied.case.headspace.material.courses
+    tabulated = varied.case.headspace.material.tabulated
     with h5py.File(tmp_path / "can.h5") as file:
         data = file[f"material_{number}_downwards_over_temperature"]
         assert data.attrs["units"] == "W m-1 K-1"
-        assert tuple(data[()]) == courses.downwards
-        assert tuple(data.dims[0][0][()]) == courses.temperature
+        assert tuple(data[()]) == tabulated.downwards
+        assert tuple(data.dims[0][0][()]) == tabulated.temperature
         constant = varied.grid.materials.index(varied.case.container.side.material)
         assert f"material_{constant}_temperature" not in file
 
@@ -100,8 +100,8 @@ def test_json_tells_the_headspaces_parts_and_their_sum(varied):
 
 
 def test_report_gives_ranges_of_what_changes_and_one_number_of_what_does_not(varied, page):
-    courses = varied.case.product.material.courses
-    assert f"<td>{courses.conductivity[10]:.3g} to " in page  # 25 degC is the eleventh of those 2.5 K apart
+    tabulated = varied.case.product.material.tabulated
+    assert f"<td>{tabulated.conductivity[10]:.3g} to " in page  # 25 degC is the eleventh of those 2.5 K apart
     assert "<td>50</td>" in page
     assert "<h3>What the headspace conducts</h3>" in page
     assert "<td>800 (300 to 2000)</td>" in page

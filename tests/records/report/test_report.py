@@ -17,7 +17,7 @@ from thermsim.case.process import Film, Process, Stage
 from thermsim.case.product import Headspace, Product
 from thermsim.case.profile import straight
 from thermsim.figures.files import FIGURES, figures_of, inline_svg
-from thermsim.physics.materials import Courses, Material
+from thermsim.physics.materials import Material, Tabulated
 from thermsim.records.report.inputs import input_parts
 from thermsim.records.report.page import CAPTIONS, report_html
 from thermsim.records.report.substances import substance_tables
@@ -205,8 +205,8 @@ def test_case_made_in_a_program_says_so(result):
 @pytest.mark.parametrize(("conductivity", "told"), [((0.5, 0.56), "0.5 to 0.56"), ((0.5, 0.5), "0.5")])
 def test_properties_that_change_are_told_by_their_least_and_largest_where_the_case_goes(conductivity, told):
     """The can goes from 25 to 121.1 degC."""
-    courses = Courses((25.0, 121.1), conductivity, (3.6e6, 4.0e6))
-    paste = Material("changing paste", 0.5, 1000.0, 3700.0, "s", courses)
+    tabulated = Tabulated((25.0, 121.1), conductivity, (3.6e6, 4.0e6))
+    paste = Material("changing paste", 0.5, 1000.0, 3700.0, "s", tabulated)
     parts = substance_tables(small_can(product=Product(paste, 40.0)))
     (row,) = [row for part in parts if hasattr(part, "rows") for row in part.rows if row[0] == "changing paste"]
     assert row[1] == told and row[4] == "3.6 to 4"

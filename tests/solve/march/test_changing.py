@@ -14,7 +14,7 @@ from shapes import SHAPES
 
 from thermsim.case.process import Film, Process, Stage
 from thermsim.exact import FiniteCylinder, observed_order
-from thermsim.physics.materials import Courses, Material
+from thermsim.physics.materials import Material, Tabulated
 from thermsim.solve.grid.body import body_of
 from thermsim.solve.grid.grid import grid_family
 from thermsim.solve.grid.operator import operator_of
@@ -26,15 +26,15 @@ from thermsim.solve.matrix.numbering import Numbering
 START, HOT = 20.0, 121.0
 
 
-def with_courses(material, temperature, conductivity, capacity, downwards=()):
-    courses = Courses(tuple(temperature), tuple(conductivity), tuple(capacity), tuple(downwards))
-    return dataclasses.replace(material, courses=courses)
+def with_tables(material, temperature, conductivity, capacity, downwards=()):
+    tabulated = Tabulated(tuple(temperature), tuple(conductivity), tuple(capacity), tuple(downwards))
+    return dataclasses.replace(material, tabulated=tabulated)
 
 
-def changing(grid, **courses):
+def changing(grid, **tabulated):
     """The grid with its first material's properties changing with temperature."""
     first, *others = grid.materials
-    return dataclasses.replace(grid, materials=(with_courses(first, **courses), *others))
+    return dataclasses.replace(grid, materials=(with_tables(first, **tabulated), *others))
 
 
 @pytest.mark.parametrize("body", [cylinder(), jar(3), body_of(SHAPES["shoulder"])], ids=["bare", "jar", "shoulder"])
@@ -115,7 +115,7 @@ def test_constant_properties_would_be_far_off():
 )
 def test_steady_annulus_has_the_profile_of_its_closed_form(b, exact):
     r = np.linspace(0.005, 0.04, 71)
-    material = with_courses(PASTE, (0.0, 150.0), (0.5, 0.5 * (1 + 150 * b)), (3.9e6, 3.9e6))
+    material = with_tables(PASTE, (0.0, 150.0), (0.5, 0.5 * (1 + 150 * b)), (3.9e6, 3.9e6))
     body = plain_body(
         np.concatenate([[0.0], r]),
         np.array([0.0, 0.01]),
@@ -211,7 +211,7 @@ def test_heat_taken_in_is_the_change_of_the_heat_content(body, film):
     k, c = grid.materials[1].conductivity, grid.materials[1].capacity
     materials = (
         grid.materials[0],
-        with_courses(grid.materials[1], (-10.0, 60.0, 150.0), (0.8 * k, k, 1.3 * k), (0.9 * c, c, 1.2 * c)),
+        with_tables(grid.materials[1], (-10.0, 60.0, 150.0), (0.8 * k, k, 1.3 * k), (0.9 * c, c, 1.2 * c)),
         *grid.materials[2:],
     )
     history = march(operator_of(dataclasses.replace(grid, materials=materials)), heat_and_cool(film), tolerance=0.002)
@@ -221,7 +221,7 @@ def test_heat_taken_in_is_the_change_of_the_heat_content(body, film):
 def test_a_gap_that_conducts_upwards_alone_lets_heat_through_one_way():
     # a slab of gas between two of product, heated from below or from above
     still = Material("gap", 0.5, 1.0, 1000.0)
-    gap = with_courses(still, (0.0, 150.0), (0.5, 0.5), (1e3, 1e3), downwards=(0.005, 0.005))
+    gap = with_tables(still, (0.0, 150.0), (0.5, 0.5), (1e3, 1e3), downwards=(0.005, 0.005))
     ends = {}
     for name, film in (("below", Film(0.0, np.inf, 0.0)), ("above", Film(0.0, 0.0, np.inf))):
         body = plain_body(
@@ -241,7 +241,7 @@ def test_a_gap_that_conducts_upwards_alone_lets_heat_through_one_way():
 
 def slab_over_which_heat_turns():
     """A slab of product under a gas that conducts upwards twenty times better than downwards, heated and cooled."""
-    gap = with_courses(
+    gap = with_tables(
         Material("gap", 0.5, 1.2, 1000.0), (0.0, 150.0), (0.4, 0.6), (1.2e3, 1.2e3), downwards=(0.02, 0.03)
     )
     body = plain_body(

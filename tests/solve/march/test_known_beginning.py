@@ -10,7 +10,7 @@ from bodies import jar
 from numpy.testing import assert_array_equal
 
 from thermsim.case.process import Film, Process, Stage
-from thermsim.physics.materials import Courses
+from thermsim.physics.materials import Tabulated
 from thermsim.solve.basis.reduced import Solver
 from thermsim.solve.grid.grid import grid_family
 from thermsim.solve.grid.operator import operator_of
@@ -23,8 +23,10 @@ HEATING, COOLING = Film.everywhere(800.0), Film(300.0, 200.0, 100.0)
 def operator():
     grid = grid_family(jar(3))[0]
     first, *others = grid.materials
-    courses = Courses((0.0, 150.0), (first.conductivity, 1.3 * first.conductivity), (first.capacity,) * 2)
-    return operator_of(dataclasses.replace(grid, materials=(dataclasses.replace(first, courses=courses), *others)))
+    tabulated = Tabulated((0.0, 150.0), (first.conductivity, 1.3 * first.conductivity), (first.capacity,) * 2)
+    return operator_of(
+        dataclasses.replace(grid, materials=(dataclasses.replace(first, tabulated=tabulated), *others))
+    )
 
 
 def process(hold, *, up=600.0, top=121.0, heating=HEATING):

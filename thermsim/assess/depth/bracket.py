@@ -144,6 +144,7 @@ def headspace_moves(case: Case) -> Notice | None:
     """
     if case.headspace_height <= 0.0:
         return None
+    constant = dataclasses.replace(case.product.material, tabulated=None)
     quick = case.replace(
         probe=None,
         probes=(),
@@ -152,7 +153,7 @@ def headspace_moves(case: Case) -> Notice | None:
         notes=(),
         accuracy=_COARSE,
         lethality=dataclasses.replace(case.lethality, target=None),
-        product=dataclasses.replace(case.product, material=dataclasses.replace(case.product.material, courses=None)),
+        product=dataclasses.replace(case.product, material=constant),
     )
     try:
         moist = _humid(case)[0].material
@@ -163,8 +164,8 @@ def headspace_moves(case: Case) -> Notice | None:
     hottest = max(case.met)
     carries = (
         moist.conductivity
-        if moist.courses is None
-        else float(np.interp(hottest, moist.courses.temperature, moist.courses.conductivity))
+        if moist.tabulated is None
+        else float(np.interp(hottest, moist.tabulated.temperature, moist.tabulated.conductivity))
     )
     solid = Material("headspace", carries, *_GAS)
     ends = [

@@ -124,7 +124,7 @@ class Lattice:
         model = ProbeModel(case, self.process, ("diffusivity", "initial"), self.time, changes=self.changes)
         start, own = case.product.initial, case.product.material.diffusivity * factor
         cold = _readings(model.case_with((own, start))[0], self.process, self.time)
-        if case.product.material.courses is not None:
+        if case.product.material.tabulated is not None:
             warm = _readings(model.case_with((own, start + WARMER))[0], self.process, self.time)[0]
         else:
             warm = cold[1] + WARMER
@@ -139,7 +139,7 @@ def _readings(case: Case, process: Process, time: Array) -> tuple[Array, Array]:
     if probe is None:
         raise ValueError("the case has no probe")
     processes = [process.facing(probe.entry, probe.film)]
-    if case.product.material.courses is None:
+    if case.product.material.tabulated is None:
         lower = tuple(dataclasses.replace(stage, medium=stage.medium - WARMER) for stage in processes[0].stages)
         processes.append(Process(lower, process.source))
     found = []

@@ -267,17 +267,17 @@ def _times(stage: Stage, factors: Mapping[str, float]) -> Film:
 
 def _changed(material: Material, better: float, heat: float) -> Material:
     """The material conducting and storing so many times better, at every temperature."""
-    courses = material.courses
-    if courses is not None:
-        courses = dataclasses.replace(
-            courses,
-            conductivity=tuple(value * better for value in courses.conductivity),
-            downwards=tuple(value * better for value in courses.downwards),
-            capacity=tuple(value * heat for value in courses.capacity),
+    tabulated = material.tabulated
+    if tabulated is not None:
+        tabulated = dataclasses.replace(
+            tabulated,
+            conductivity=tuple(value * better for value in tabulated.conductivity),
+            downwards=tuple(value * better for value in tabulated.downwards),
+            capacity=tuple(value * heat for value in tabulated.capacity),
         )
     return dataclasses.replace(
         material,
         conductivity=material.conductivity * better,
         specific_heat=material.specific_heat * heat,
-        courses=courses,
+        tabulated=tabulated,
     )

@@ -170,7 +170,7 @@ class BrickBackground:
 def changes(case: Case) -> bool:
     """True if properties of what is about a stem from the side change with temperature."""
     wall = case.container.side
-    return case.product.material.courses is not None or (wall is not None and wall.material.courses is not None)
+    return case.product.material.tabulated is not None or (wall is not None and wall.material.tabulated is not None)
 
 
 def on_the_way(case: Case, lowest: float, part: float = MOST_OF_THE_WAY) -> float:
@@ -184,9 +184,9 @@ def constant_at(case: Case, temperature: float) -> Case:
     walls = {
         name: dataclasses.replace(wall, material=wall.material.at(temperature))
         for name in ("side", "base", "lid")
-        if (wall := getattr(container, name)) is not None and wall.material.courses is not None
+        if (wall := getattr(container, name)) is not None and wall.material.tabulated is not None
     }
-    if headspace.material is not None and headspace.material.courses is not None:
+    if headspace.material is not None and headspace.material.tabulated is not None:
         headspace = dataclasses.replace(headspace, material=headspace.material.at(temperature))
     product = dataclasses.replace(case.product, material=case.product.material.at(temperature))
     container = dataclasses.replace(container, **walls) if walls else container

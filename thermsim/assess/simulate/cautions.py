@@ -263,7 +263,7 @@ def _turning(result: Result) -> Notice | None:
 def _energy(result: Result) -> Notice | None:
     """Say when the energy balance does not close."""
     # where properties change with temperature each step settles to a small part of its tolerance only
-    changing = any(material.courses is not None for material in result.grid.materials)
+    changing = any(material.tabulated is not None for material in result.grid.materials)
     if abs(result.energy.relative_defect) <= (1e-6 if changing else 1e-8):
         return None
     text = f"The energy balance closes only to {result.energy.relative_defect:.1e}: do not use these figures."

@@ -38,7 +38,7 @@ def unsolved(case: Case) -> str:
     if case.container.brick is None:
         return "it is no brick"
     product = case.product.material
-    if product.courses is not None:
+    if product.tabulated is not None:
         return "the product's properties change with temperature"
     if case.headspace.model in ("air", "humid"):
         return "what crosses the headspace changes with temperature"

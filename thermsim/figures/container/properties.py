@@ -50,16 +50,16 @@ def plot_properties(result: Result, *, figure: Figure | SubFigure | None = None)
 
 def _product(result: Result) -> Material | None:
     material = result.case.product.material
-    return material if material.courses is not None else None
+    return material if material.tabulated is not None else None
 
 
 def _plot_product(material: Material, span: tuple[float, float], panels: list[Axes]) -> None:
-    if material.courses is None:
+    if material.tabulated is None:
         return
     temperature = np.linspace(*span, 201)
     conductivity, capacity = (
-        np.interp(temperature, material.courses.temperature, values)
-        for values in (material.courses.conductivity, material.courses.capacity)
+        np.interp(temperature, material.tabulated.temperature, values)
+        for values in (material.tabulated.conductivity, material.tabulated.capacity)
     )
     drawn = (
         (conductivity, CONDUCTIVITY.axis()),

@@ -29,6 +29,8 @@ Get = Callable[[str], Stored]
 T = TypeVar("T")
 
 STORED = "stored"
+#: Names that fields had in earlier versions.
+EARLIER = {"courses": "tabulated"}
 
 
 def encode(value: object, put: Put, trail: Trail = ()) -> object:
@@ -135,6 +137,7 @@ def _dataclass(kind: Any, tree: object, get: Get, trail: Trail) -> object:
     if not isinstance(tree, dict):
         raise _misfit(kind.__name__, tree, trail)
     hints = _hints(kind)
+    tree = {name if name in hints else EARLIER.get(str(name), str(name)): part for name, part in tree.items()}
     unknown = [name for name in tree if name not in hints]
     if unknown:
         raise ValueError(f"part {_where((*trail, unknown[0]))} is not known")

@@ -211,28 +211,28 @@ def _about(grid: Grid, before: str) -> list[tuple[Variable, NDArray[Any]]]:
         values = np.array([getattr(material, of.name) for material in grid.materials])
         found.append((Variable(f"{before}material_{of.name}", numbers.axes, of), values))
     for number_, material in enumerate(grid.materials):
-        found += _courses(material, f"{before}material_{number_}")
+        found += _tables(material, f"{before}material_{number_}")
     for name, what in (("name", "name of the material"), ("source", "where the material's properties come from")):
         texts = np.array([plain(getattr(material, name), 1000) for material in grid.materials], dtype=object)
         found.append((Variable(f"{before}material_{name}", numbers.axes, NUMBER, what), texts))
     return found
 
 
-def _courses(material: Material, before: str) -> Iterator[tuple[Variable, NDArray[Any]]]:
+def _tables(material: Material, before: str) -> Iterator[tuple[Variable, NDArray[Any]]]:
     """A material's properties over temperature, where they change."""
-    courses = material.courses
-    if courses is None:
+    tabulated = material.tabulated
+    if tabulated is None:
         return
     axis = f"{before}_temperature"
     of = f" of {plain(material.name, 200)}"
     yield (
         Variable(axis, (axis,), TEMPERATURE, f"temperatures at which the properties{of} are known"),
-        np.array(courses.temperature),
+        np.array(tabulated.temperature),
     )
     for name, quantity, what, values in (
-        ("conductivity", CONDUCTIVITY, CONDUCTIVITY.long_name, courses.conductivity),
-        ("heat_capacity", HEAT_CAPACITY, HEAT_CAPACITY.long_name, courses.capacity),
-        ("downwards", CONDUCTIVITY, "conductivity for heat that flows downwards", courses.downwards),
+        ("conductivity", CONDUCTIVITY, CONDUCTIVITY.long_name, tabulated.conductivity),
+        ("heat_capacity", HEAT_CAPACITY, HEAT_CAPACITY.long_name, tabulated.capacity),
+        ("downwards", CONDUCTIVITY, "conductivity for heat that flows downwards", tabulated.downwards),
     ):
         if values:
             yield Variable(f"{before}_{name}_over_temperature", (axis,), quantity, what + of), np.array(values)

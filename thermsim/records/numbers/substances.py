@@ -35,21 +35,21 @@ def temperatures(case: Case) -> list[float]:
 
 def conductivities(material: Material, temperature: float) -> tuple[float, float]:
     """Conductivity [W/mK] at a temperature [degC] for heat that flows upwards, and downwards."""
-    courses = material.courses
-    if courses is None:
+    tabulated = material.tabulated
+    if tabulated is None:
         return material.conductivity, material.conductivity
     return (
-        float(np.interp(temperature, courses.temperature, courses.conductivity)),
-        float(np.interp(temperature, courses.temperature, courses.downwards or courses.conductivity)),
+        float(np.interp(temperature, tabulated.temperature, tabulated.conductivity)),
+        float(np.interp(temperature, tabulated.temperature, tabulated.downwards or tabulated.conductivity)),
     )
 
 
 def capacity(material: Material, temperature: float) -> float:
     """Heat capacity by volume [J/m3K] at a temperature [degC]."""
-    courses = material.courses
-    if courses is None:
+    tabulated = material.tabulated
+    if tabulated is None:
         return material.capacity
-    return float(np.interp(temperature, courses.temperature, courses.capacity))
+    return float(np.interp(temperature, tabulated.temperature, tabulated.capacity))
 
 
 def product_record(case: Case) -> dict[str, object]:
@@ -71,7 +71,7 @@ def product_record(case: Case) -> dict[str, object]:
         "source": product.material.source,
         **TEMPERATURE.record(initial=product.initial),
         "composition": None if product.composition is None else dataclasses.asdict(product.composition),
-        "changes_with_temperature": product.material.courses is not None,
+        "changes_with_temperature": product.material.tabulated is not None,
         "properties": rows,
     }
 

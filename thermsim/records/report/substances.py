@@ -22,7 +22,7 @@ def substance_tables(case: Case) -> Iterator[Part]:
         ("material", "k [W/mK]", "density [kg/m³]", "heat [J/kgK]", "ρc [MJ/m³K]", "used for", "source"),
         [_row(case, material, used) for material, used in _uses(case).items()],
     )
-    if any(material.courses is not None for material in _uses(case)):
+    if any(material.tabulated is not None for material in _uses(case)):
         low, high = case.met
         yield paragraphs(
             [
@@ -31,7 +31,7 @@ def substance_tables(case: Case) -> Iterator[Part]:
             ],
             small=True,
         )
-    if case.product.material.courses is not None:
+    if case.product.material.tabulated is not None:
         yield Heading("The product over temperature")
         yield table(("°C", "k [W/mK]", "ρc [MJ/m³K]", "k/(ρc) [mm²/s]"), _product(case))
     if case.headspace.gap is not None and case.headspace_height > 0.0:
@@ -59,10 +59,10 @@ def _uses(case: Case) -> dict[Material, list[str]]:
 
 def _row(case: Case, material: Material, used: list[str]) -> tuple[str, ...]:
     conducted, stored = f"{material.conductivity:g}", f"{material.capacity / 1e6:.4g}"
-    courses = material.courses
-    if courses is not None:
+    tabulated = material.tabulated
+    if tabulated is not None:
         low, high = case.met
-        within = [at for at in courses.temperature if low < at < high]
+        within = [at for at in tabulated.temperature if low < at < high]
         every = np.array([low, *within, high])
         conducted = _span(np.array([conductivities(material, float(at)) for at in every]))
         stored = _span(np.array([capacity(material, float(at)) for at in every]) / 1e6)

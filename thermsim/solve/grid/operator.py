@@ -117,7 +117,7 @@ def operator_of(grid: Grid) -> Operator:
         If the container's walls fold the grid over itself; the message names the place.
     """
     shares = shares_of(grid)
-    changing = any(material.courses is not None for material in grid.materials)
+    changing = any(material.tabulated is not None for material in grid.materials)
     conductivity, heat = _property(grid, "conductivity"), _property(grid, "capacity")
     n_r, n_z = grid.shape
     capacity, content = np.zeros(grid.shape), np.zeros(grid.shape)

@@ -48,20 +48,20 @@ class Tables:
 
     @classmethod
     def of(cls, materials: tuple[Material, ...], low: float, high: float) -> Tables:
-        """Tabulate materials between two temperatures [degC]; beyond its courses a property stays as at their end."""
+        """Tabulate materials between two temperatures [degC]; beyond its tables a property stays as at their end."""
         count = int(np.ceil((high - low + 2 * MARGIN) / SPACING)) + 1
         temperature = low - MARGIN + SPACING * np.arange(count)
         upwards, downwards, capacity = (np.empty((len(materials), count)) for _ in range(3))
         for k, material in enumerate(materials):
-            courses = material.courses
-            if courses is None:
+            tabulated = material.tabulated
+            if tabulated is None:
                 upwards[k] = downwards[k] = material.conductivity
                 capacity[k] = material.capacity
                 continue
-            upwards[k] = np.interp(temperature, courses.temperature, courses.conductivity)
-            down = courses.downwards or courses.conductivity
-            downwards[k] = np.interp(temperature, courses.temperature, down)
-            capacity[k] = np.interp(temperature, courses.temperature, courses.capacity)
+            upwards[k] = np.interp(temperature, tabulated.temperature, tabulated.conductivity)
+            down = tabulated.downwards or tabulated.conductivity
+            downwards[k] = np.interp(temperature, tabulated.temperature, down)
+            capacity[k] = np.interp(temperature, tabulated.temperature, tabulated.capacity)
         steps = SPACING * (capacity[:, 1:] + capacity[:, :-1]) / 2
         content = np.concatenate([np.zeros((len(materials), 1)), np.cumsum(steps, axis=1)], axis=1)
         return cls(float(temperature[0]), SPACING, upwards, downwards, capacity, content)
@@ -257,7 +257,7 @@ def _mesh(varying: Varying, numbering: Numbering) -> _Mesh:
     reach = np.zeros(numbering.count, dtype=np.int64)
     low, high = pairs[:, :2].min(axis=1), pairs[:, :2].max(axis=1)
     np.maximum.at(reach, high, high - low)
-    one_way = np.array([bool(m.courses and m.courses.downwards) for m in varying.materials])[material]
+    one_way = np.array([bool(m.tabulated and m.tabulated.downwards) for m in varying.materials])[material]
     across = _across(corner[one_way], shares.volume[:, conducts][:, one_way], numbering.count)
     return _Mesh(corner, material, pairs, share, volume, across, reach, max(1, int(reach.max(initial=0))))
 
