@@ -5,10 +5,14 @@ import re
 
 import pytest
 from numpy.testing import assert_allclose
+from places import CASES
 from small_cans import small_can
+from small_case import COOL, changed
 
 from thermsim.assess.simulate.simulation import simulate
+from thermsim.case import case_from_text, read_case
 from thermsim.notice import Notice
+from thermsim.physics.films import film_remark, films
 from thermsim.quantities import LENGTH, ROWS
 from thermsim.records.numbers.summary import summary
 from thermsim.records.words.answer import answer
@@ -56,7 +60,11 @@ def test_conversions_are_those_of_the_definitions():
         ("r = 5.1, z = 68.1 mm", "r = 0.201, z = 2.681 in"),
         ("at 29.9, 37.7, 84.0 mm too", "at 1.177, 1.484, 3.307 in too"),
         ("[25.4, 50.8] mm; +1.7 / −5.8 mm", "[1.000, 2.000] in; +0.067 / −0.228 in"),
+        ("spacers 25.4 + 12.7 mm", "spacers 1.000 + 0.500 in"),
+        ("⌀ 3.0 × 80.0 mm steel, 12.0\nmm thick", "⌀ 0.118 × 3.150 in steel, 0.472\nin thick"),
         ("a brick of 254 x 127 x 63.5 mm", "a brick of 10 x 5 x 2.500 in"),
+        # four digits of a round number
+        ("1200 W/m2K, 500 to 3000 W/m²K", "211.3 Btu/hft2F, 88.06 to 528.3 Btu/hft²F"),
         # no finer than what is told in grams and millilitres
         ("360 ml, 454 g", "12.17 fl oz, 1.001 lb"),
         ("450 W/m2K, 0.55 W/mK, 1050 kg/m3", "79.25 Btu/hft2F, 0.318 Btu/hftF, 65.55 lb/ft3"),
@@ -74,6 +82,20 @@ def test_a_number_goes_over_with_its_unit(metric, us):
     with shown_in("us"):
         assert told(metric) == us
     assert told(metric) == metric
+
+
+def test_the_range_of_what_was_not_measured_goes_over_with_it():
+    notes = [film_remark(film).partition("It was")[0] for film in films().values()]
+    (mixed,) = (note for note in read_case(CASES / "jar_composition.toml").notes if "Structure leaves" in note)
+    (air,) = (note for note in case_from_text(changed(COOL)).notes if note.startswith("Still air at 25 degC"))
+    notes += [
+        mixed.partition("Structure leaves")[2].partition(", the equations")[0],
+        air.partition(", with radiation")[0],
+    ]
+    for note in notes:
+        with shown_in("us"):
+            pairs = list(zip(*(re.findall(r"(?<!\w)[\d.]+\b", text) for text in (note, told(note))), strict=True))
+        assert len(pairs) >= 3 and all(one != two for one, two in pairs), note
 
 
 def test_columns_go_over_by_their_heads_and_names_of_rows_stay():

@@ -25,10 +25,11 @@ _BY_UNIT: dict[str, Quantity] = {
 _NUMBER = r"[+\-−]?\d+(?:\.\d+)?"
 #: What may not stand before: the rest of a number, as in 24 000, 1e+04, 10-15 or 1/2.
 _WHOLE = r"(?<![\w.])(?<!\d[ \u00a0\-−–/])(?<![eE][+\-])"
-_JOINED = r"(?:,[ \u00a0](?:[a-z] = )?|[ \u00a0](?:to|and|or|x|\+-|±|/)[ \u00a0])"
+_JOINED = r"(?:,[ \u00a0](?:[a-z] = )?|[ \u00a0](?:to|and|or|x|×|\+|\+-|±|/)[ \u00a0])"
 _UNIT = "|".join(re.escape(unit) for unit in sorted(_BY_UNIT, key=len, reverse=True))
-#: Numbers that share a unit: "32.6 to 46.4 mm", "6.2 +- 0.1 mm", "[18.0, 40.0] mm", "r = 5.1, z = 68.1 mm".
-_AMOUNT = re.compile(rf"{_WHOLE}({_NUMBER}(?:{_JOINED}{_NUMBER})*)(\]?[ \u00a0])({_UNIT})(?![\w/²³])")
+#: Numbers that share a unit: "32.6 to 46.4 mm", "25.4 + 12.7 mm", "3.0 × 80.0 mm", "6.2 +- 0.1 mm",
+#: "[18.0, 40.0] mm", "r = 5.1, z = 68.1 mm". A line may end between the last and its unit.
+_AMOUNT = re.compile(rf"{_WHOLE}({_NUMBER}(?:{_JOINED}{_NUMBER})*)(\]?[ \u00a0\n])({_UNIT})(?![\w/²³])")
 #: A unit in the label of an axis.
 _AXIS = re.compile(rf"\[({_UNIT})\]")
 #: A unit at the end of a column's head.
@@ -122,6 +123,8 @@ def _amount(found: re.Match[str]) -> str:
 def _other(unit: str) -> str:
     """The other unit of what is told in one, set likewise."""
     other = _BY_UNIT[unit].others[0].unit
+    if set(unit) & {"²", "³"}:
+        other = other.replace("2", "²").replace("3", "³")
     return other.replace("deg", "°") if unit.startswith("°") else other
 
 
@@ -135,8 +138,9 @@ def _number(text: str, row: Quantity) -> str:
     decimals = max(math.ceil(-math.log10(step) - 1e-9), 0)
     if row.si == "m":
         decimals = other.digits
-    elif digits == 0:  # a round number is taken for an exact one
-        decimals = max(decimals, other.digits)
+    elif digits == 0:  # a round number is taken for an exact one, of four digits at most
+        leading = math.floor(math.log10(max(abs(shown), 1.0))) + 1
+        decimals = max(decimals, min(other.digits, 4 - leading))
     told_ = f"{round(shown, decimals) + 0.0:.{decimals}f}"
     if digits == 0 and "." in told_:
         told_ = told_.rstrip("0").rstrip(".")

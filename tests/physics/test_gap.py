@@ -198,7 +198,7 @@ def test_the_materials_single_numbers_are_those_in_the_middle_and_its_source_say
     assert_allclose(material.conductivity, parts.wet, rtol=1e-15)
     assert_allclose(material.capacity, gap_capacity(SEALED, [70.0]), rtol=1e-15)
     assert "(at 70 degC)" in material.source
-    assert material.name == "humid air and radiation, gap of 10 mm"
+    assert material.name == "humid air and radiation"
     # moist air: a little lighter than dry air, of 104.7 kPa x 0.02896/(R 343.15 K) = 1.06 kg/m3 and more
     assert 0.8 < material.density < 1.15
 

@@ -114,6 +114,9 @@ mount = "through"
 segments = [{ diameter_mm = 1.5, length_mm = 94.0, material = "PEEK", wall_mm = 0.5, core = "copper" }]
 sensing_mm = 0
 """
+#: What cools the can in still air instead of in water.
+COOL = ('name = "cool"\nminutes = 20\nto_C = 30\nfilm_W_m2K = 300', 'name = "cool"\nminutes = 0\nto_C = 25\n\n'
+        '[[process.stage]]\nname = "cool"\nminutes = 60\nmedium = "still air"')  # fmt: skip
 
 
 def changed(*changes, text=SMALL):

@@ -184,8 +184,8 @@ def film_remark(film: FilmRange) -> str:
     """That a film coefficient was taken from its medium's name, as a sentence or two."""
     return (
         f"The heat-transfer coefficient of {film.name} is taken as {_short(film.middle)} W/m2K; it may be "
-        f"{_short(film.low)} to {_short(film.high)}. It was not measured: where the result depends on it, measure "
-        f"it. Source: {film.source}."
+        f"{_short(film.low)} to {_short(film.high)} W/m2K. It was not measured: where the result depends on it, "
+        f"measure it. Source: {film.source}."
     )
 
 

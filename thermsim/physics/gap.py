@@ -18,7 +18,6 @@ from thermsim.errors import InputError
 from thermsim.notice import Notice
 from thermsim.physics.convection import rayleigh_number
 from thermsim.physics.materials import Material, Tabulated
-from thermsim.text import in_mm
 
 Array = NDArray[np.float64]
 
@@ -284,7 +283,7 @@ def gap_material(gap: GasGap, *, low: float, high: float) -> Material:
     density = (dry * AIR_MOLE + parts.vapour_pressure[middle] * WATER_MOLE) / (GAS_CONSTANT * kelvin)
     one_way = gap.model == "humid" and not gap.lid_wet
     return Material(
-        f"{'humid air' if gap.model == 'humid' else 'dry air'} and radiation, gap of {in_mm(gap.thickness)} mm",
+        f"{'humid air' if gap.model == 'humid' else 'dry air'} and radiation",
         float(parts.wet[middle]),
         float(density),
         float(capacity[middle] / density),

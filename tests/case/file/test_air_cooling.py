@@ -6,15 +6,12 @@ import math
 import numpy as np
 import pytest
 from numpy.testing import assert_allclose
-from small_case import SMALL, STEM, changed, faults_of
+from small_case import COOL, SMALL, STEM, changed, faults_of
 
 from thermsim.case import case_from_text
 from thermsim.case.file.air_cooling import still_air
 from thermsim.case.process import Film
 from thermsim.physics.films import films
-
-COOL = ('name = "cool"\nminutes = 20\nto_C = 30\nfilm_W_m2K = 300', 'name = "cool"\nminutes = 0\nto_C = 25\n\n'
-        '[[process.stage]]\nname = "cool"\nminutes = 60\nmedium = "still air"')  # fmt: skip
 
 
 def test_film_of_still_air_is_that_of_free_convection_for_this_container():

@@ -3,18 +3,28 @@
 import re
 
 import pytest
+from matplotlib.text import Text
 from places import CASES
 from probed import advised_by_few
 from small_jars import ROUGH
 
 from thermsim.case import read_case
+from thermsim.figures.bench.form import plot_form
 from thermsim.figures.bench.sheet import plot_bench_sheet
+from thermsim.figures.bench.wall import plot_wall_sheet
+from thermsim.figures.container.section import plot_section
+from thermsim.figures.files import _as_written
 from thermsim.records.words.answer import answer
 from thermsim.systems import shown_in
 
 #: As the case file says, in inches; of its stock the probe of 3 in is the shortest that may stick out by 0.5 in.
 SEAMED, ALLOWED, SUNK, SIDE, PANEL = 2.6875, 0.125, 0.125, 0.008, 0.009
 PROBE, FITTING, OUTSIDE = 3.0, 0.5, 0.4
+NUMBER = re.compile(r"(?<![\w.])[+-]?\d+(?:\.\d+)?")
+#: Numbers that are the same in both systems, with what is beside them: parts, times, factors, scales, heads.
+SAME = re.compile(
+    r"(?:\bx |jh = |scale 1 : |program )[\d.]+|[+-]?[\d.]+(?= ?(?:%|min\b|± [\d.]+\s%))|\b\d+\b(?!\.)|\b\d+\.\d\d\b"
+)
 
 
 @pytest.fixture(scope="module")
@@ -22,15 +32,75 @@ def found():
     return advised_by_few(read_case(CASES / "can_inches.toml").replace(accuracy=ROUGH))
 
 
-def words(found):
-    with shown_in("us"):
-        figure = plot_bench_sheet(found, program="program 1.2", digest="abc123")
+def words(found, plot=plot_bench_sheet, system="us", **more):
+    with shown_in(system):
+        figure = plot(found, program="program 1.2", **more)
     texts = [*figure.texts, *(text for ax in figure.axes for text in ax.texts)]
     return re.sub(r"\s+", " ", " ".join(text.get_text() for text in texts))
 
 
+def left_metric(result, told, same=SAME):
+    """The numbers that are the same in both systems though nothing says that they should be, with what is round them.
+
+    ``told`` writes the result in a system; what matches ``same`` may be the same, if it is written alike.
+    """
+    metric, us = (re.sub('"[^"]*"', "", told(result, system=system)).replace("−", "-") for system in ("metric", "us"))
+    both = [[*NUMBER.finditer(text)] for text in (metric, us)]
+    assert len(both[0]) == len(both[1])
+    allowed = {k for found in same.finditer(us) for k in range(*found.span())} if same else set()
+    return [
+        us[max(two.start() - 25, 0) : two.end() + 12]
+        for one, two in zip(*both, strict=True)
+        if float(one[0]) == float(two[0]) != 0.0 and (one[0] != two[0] or two.start() not in allowed)
+    ]
+
+
+def sheet(result, *, system):
+    return words(result, system=system, digest="abc")
+
+
+def form(result, *, system):
+    return words(result, plot_form, system, digest="abc")
+
+
+def wall(result, *, system):
+    def plot(one, program):
+        return plot_wall_sheet([one], ["jar"], title="jars", program=program)
+
+    return words(result, plot, system)
+
+
+def section(result, *, system):
+    with shown_in(system), _as_written(plot_section(result)) as figure:
+        return " ".join(text.get_text() for text in figure.findobj(Text))
+
+
+def screen(result, *, system):
+    with shown_in(system):
+        return " ".join(" ".join(answer(result, full=True)).split())
+
+
+@pytest.mark.parametrize("scene", ["advised", "logged", "tapered_advised", "shouldered"])
+def test_no_number_is_left_in_millimetres(scene, request):
+    result = request.getfixturevalue(scene)
+    found = {told.__name__: left_metric(result, told) for told in (sheet, form, wall)}
+    # the drawing has nothing but lengths and films, and a table on the screen has parts without a sign
+    found["section"] = left_metric(result, section, same=None)
+    found["screen"] = left_metric(result, screen, same=re.compile(".*"))
+    assert found == dict.fromkeys(found, [])
+
+
+@pytest.mark.parametrize(("system", "length", "name"), [("metric", 20.0, "20 mm"), ("us", 25.4, "1.000 in")])
+def test_the_bar_for_scale_is_round(found, system, length, name):
+    with shown_in(system):
+        figure = plot_bench_sheet(found, program="p", digest="d")
+    lines = [line.get_xdata() for ax in figure.axes for line in ax.lines if line.get_linewidth() == 2.2]
+    assert [end - start for start, end in lines] == [pytest.approx(length)]
+    assert name in [text.get_text().strip() for ax in figure.axes for text in ax.texts]
+
+
 def test_the_sheet_is_in_inches_and_its_lengths_add_up(found):
-    text = words(found)
+    text = sheet(found, system="us")
     own = found.advice.own.recommended("least lethality")
     body = (SEAMED - ALLOWED) / 2 + SIDE
     depth, out = own.depth / 0.0254, PROBE - own.depth / 0.0254

@@ -100,7 +100,7 @@ def test_shaped_jar_is_given_its_widest_its_rise_and_how_thick_its_wall_is(shoul
     for expected in ("headspace 7.0", "fill 88.0", "inner height 95.0", "inner diameter 66.0 at the base",
                      "z from the rim of the base"):  # fmt: skip
         assert expected in said(section.dimensions), expected
-    for expected in ("inside ⌀ 52.0 at the top", "inside ⌀ 72.0 at the widest", "2.5–4 mm thick",
+    for expected in ("inside ⌀ 52.0 at the top", "inside ⌀ 72.0 at the widest", "2.5 to 4 mm thick",
                      "dome 6.0 high, ⌀ 50.0"):  # fmt: skip
         assert expected in said(section.names), expected
     assert "narrowest" not in said(section.names)

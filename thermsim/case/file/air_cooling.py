@@ -92,7 +92,8 @@ def _told(container: Container, film: Film, surface: float, air: float) -> Itera
     yield (
         f"Still air at {air:g} degC round a container at {surface:g} degC and {1e3 * container.outer_height:.0f} mm "
         f"high: in place of the usual value the side's heat-transfer coefficient is {film.side:.2g} W/m2K, "
-        f"{low[0]:.2g} (free convection when a quarter of the difference is left) to {high[0]:.2g} (at first, with "
-        f"radiation of emissivity {RADIANT:g}); the base's {film.base:.2g}, the lid's {film.lid:.2g}. Computed here: "
+        f"{low[0]:.2g} W/m2K (free convection when a quarter of the difference is left) to {high[0]:.2g} W/m2K (at "
+        f"first, with radiation of emissivity {RADIANT:g}); the base's {film.base:.2g} W/m2K, the lid's "
+        f"{film.lid:.2g} W/m2K. Computed here: "
         f"{side.correlation}, and of McAdams for level discs where they hold (from memory)."
     )

@@ -159,7 +159,7 @@ def product(top: Table, own: Mapping[str, Material], used: set[str], notes: list
         f"Properties follow from the composition ({composition}), by the component equations of Choi and Okos (1986) "
         f'and the rule "{rule}": {made.conductivity:.3g} W/mK at {start:g} degC. Structure leaves '
         f"{float(leaves.series):.2g} to {float(leaves.parallel):.2g} W/mK open ({float(leaves.isotropic_low):.2g} to "
-        f"{float(leaves.isotropic_high):.2g} without a preferred direction), the equations another "
+        f"{float(leaves.isotropic_high):.2g} W/mK without a preferred direction), the equations another "
         f"{100 * float(leaves.scatter):.0f} %. The volume is kept as it warms, though by these equations the density "
         f"falls by {100 * (1 - thinned[1] / thinned[0]):.1f} % up to {high:g} degC; the mass is that at the start."
     )

@@ -18,7 +18,7 @@ from thermsim.figures.container.probe_outline import draw_probe, fitting_rectang
 from thermsim.figures.container.section import dimension_line, draw_container
 from thermsim.figures.container.section_names import spread
 from thermsim.figures.container.shape import shape_of
-from thermsim.quantities import LENGTH, mm
+from thermsim.quantities import LENGTH, SHOWN, mm
 
 #: Scales that a rule measures easily: paper to container.
 SCALES = (5.0, 2.0, 1.0, 0.5, 0.4, 0.25, 0.2, 0.1)
@@ -140,7 +140,7 @@ def _depths(bench: Bench, container: Container, ax: Axes, scale: float, flows: b
 
 
 def _widths(bench: Bench, container: Container, ax: Axes, scale: float, low: float) -> tuple[Text, ...]:
-    """The distance of the axis from the edge and the outer diameter, below; a bar of 20 mm under them."""
+    """The distance of the axis from the edge and the outer diameter, below; a bar for scale under them."""
     radius, wall = mm(container.outer_radius), edge_radius(bench.probe, container)
     edge = mm(wall)
     straight = container.profile.is_straight
@@ -163,10 +163,15 @@ def _widths(bench: Bench, container: Container, ax: Axes, scale: float, low: flo
         # to the edge that is meant, over the drawing where that is narrower than the container
         face = outer_face(bench.probe, container) if bench.probe.entry == "lid" else 0.0
         ax.plot([-edge, -edge], [low - 3.8 / scale, face], color=style.PALE, linewidth=0.5, zorder=3.5)
-    z = low - 15.0 / scale
-    ax.plot([-radius, -radius + 20.0], [z, z], color=style.LINE, linewidth=2.2, solid_capstyle="butt")
-    texts.append(ax.text(-radius + 21.0, z, " 20 mm", va="center", ha="left", fontsize=FINE))
+    texts.append(draw_bar(ax, -radius, low - 15.0 / scale))
     return tuple(texts)
+
+
+def draw_bar(ax: Axes, x: float, z: float) -> Text:
+    """Draw a bar of a round length in the units asked for, from a place [mm] to the right, and say how long it is."""
+    length = 20.0 if SHOWN.get() == "metric" else 25.4
+    ax.plot([x, x + length], [z, z], color=style.LINE, linewidth=2.2, solid_capstyle="butt")
+    return ax.text(x + length + 1.0, z, f" {length:g} mm", va="center", ha="left", fontsize=FINE)
 
 
 def _edge(container: Container, of_wall: str) -> str:

@@ -8,7 +8,7 @@ from matplotlib.text import Text
 from thermsim.assess.simulate.result import Result
 from thermsim.case.container import Container
 from thermsim.figures import style
-from thermsim.figures.bench.drawing import FINE, SCALES, Drawing, mark_band
+from thermsim.figures.bench.drawing import FINE, SCALES, Drawing, draw_bar, mark_band
 from thermsim.figures.bench.setting import Bench
 from thermsim.figures.container.cut import across
 from thermsim.figures.container.outline import mark_cold_spots
@@ -114,13 +114,11 @@ def _height(bench: Bench, end: float, ax: Axes, scale: float) -> Text:
 
 
 def _size(what: str, radius: float, ax: Axes, scale: float) -> tuple[Text, ...]:
-    """The outer diameter, and a bar of 20 mm under it."""
+    """The outer diameter, and a bar for scale under it."""
     z = -13.5 / scale
     dimension_line(ax, (-radius, z), (radius, z))
     diameter = ax.text(-radius, z - 0.9 / scale, f"outer {what} {2 * radius:.1f}", va="top", ha="left", fontsize=FINE)
-    bar = -22.0 / scale
-    ax.plot([-radius, -radius + 20.0], [bar, bar], color=style.LINE, linewidth=2.2, solid_capstyle="butt")
-    return diameter, ax.text(-radius + 21.0, bar, " 20 mm", va="center", ha="left", fontsize=FINE)
+    return diameter, draw_bar(ax, -radius, -22.0 / scale)
 
 
 def _labels(

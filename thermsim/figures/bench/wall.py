@@ -15,7 +15,7 @@ from thermsim.figures.container.probe_outline import datum
 from thermsim.figures.paper import HEIGHT, WIDTH, new_page
 from thermsim.notice import of_flow
 from thermsim.quantities import LENGTH
-from thermsim.systems import told_lengths
+from thermsim.systems import told_bare, told_lengths
 
 #: Left edges of the columns [mm from the left margin], and type of the depths [pt].
 COLUMNS, DEPTH = (0.0, 58.0, 88.0, 122.0), 13.0
@@ -67,7 +67,7 @@ def _line(figure: Figure, result: Result, name: str, y: float) -> float:
     if result.case.product.convects:
         ends.append(write(figure, "no depth: the product flows; see its own sheet", x[1], y - 1.0, 110.0, size=HEAD))
         return min(ends)
-    ends.append(write(figure, LENGTH.number(bench.depth), x[1], y, 30.0, size=DEPTH, weight="bold"))
+    ends.append(write(figure, told_bare(LENGTH.number(bench.depth)), x[1], y, 30.0, size=DEPTH, weight="bold"))
     write(figure, f"{LENGTH.number(low)} to {LENGTH.text(high)}", x[2], y - 1.0, 34.0, size=HEAD)
     if bench.probe.mount == "through":
         how = f"{LENGTH.text(bench.probe.length)} probe, {LENGTH.text(bench.stick_out)} out"

@@ -102,8 +102,8 @@ def _hole(probe: Probe) -> list[Row]:
         Row("drill", drill, strong=True),
         Row(
             "fitting",
-            f"⌀ {LENGTH.number(fitting.diameter)}, {LENGTH.number(fitting.inside)} inside, "
-            f"{LENGTH.number(fitting.outside)} outside",
+            f"⌀ {LENGTH.text(fitting.diameter)}, {LENGTH.text(fitting.inside)} inside, "
+            f"{LENGTH.text(fitting.outside)} outside",
         ),
         *([Row("thread", fitting.thread)] if fitting.thread else []),
     ]

@@ -196,7 +196,7 @@ def _depth_from_side(
     for x in (tip, face):
         ax.plot([x, x], [mm(effect.reading.z), z + 1.0 / scale], color=style.LINE, linewidth=0.4, zorder=3.5)
     word = "tip at" if effect.probe.mount == "inside" else "insertion"
-    words = f"{word} {LENGTH.number(effect.depth)}"
+    words = told_bare(f"{word} {LENGTH.number(effect.depth)}")
     inside = mm(container.radius_at(effect.reading.z)) - (LETTER / 2 * len(words) + 1.0) / scale
     middle = min((tip + face) / 2, inside)
     return ax.text(middle, z + 0.8 / scale, words, va="bottom", ha="center", fontsize=style.SMALL, zorder=5)

@@ -18,6 +18,7 @@ from thermsim.case.container import Container, Wall
 from thermsim.figures import style
 from thermsim.figures.container.shape import Shape
 from thermsim.quantities import LENGTH, mm
+from thermsim.systems import told_bare
 
 #: Height of a line of text on paper, and the room between two names [mm].
 LINE_HEIGHT, BETWEEN = 3.4, 1.5
@@ -64,6 +65,8 @@ def names_of(result: Result, shape: Shape) -> list[Name]:
     ]
     if case.headspace_height > 0.0:
         inside = "insulated" if case.headspace.material is None else case.headspace.material.name
+        if case.headspace.gap is not None:
+            inside += f", gap of {LENGTH.text(case.headspace_height)}"
         place = shape.at(0.6 * side, case.surface + case.headspace_height / 2)
         names.append(Name(*place, _folded(f"headspace: {inside}")))
     least, slowest, valley = (
@@ -95,14 +98,18 @@ def _diameters(container: Container) -> Iterator[Name]:
     if abs(top - base) > SAME:
         # its leader just below the lid's
         below = container.floor + 0.98 * profile.height
-        yield Name(mm(container.radius_at(below)), mm(below), f"inside ⌀ {LENGTH.number(2 * top)} at the top")
+        yield Name(mm(container.radius_at(below)), mm(below), _inside(2 * top, "at the top"))
     for extreme, word in ((max(radii.values()), "at the widest"), (min(radii.values()), "at the narrowest")):
         if min(abs(extreme - base), abs(extreme - top)) > SAME:
             there = [height for height, radius in radii.items() if abs(radius - extreme) <= SAME]
             # in the middle of a straight body, at the lower one of two bulges
             middle = (min(there) + max(there)) / 2
             place = middle if abs(float(profile.radius(middle)) - extreme) <= SAME else min(there)
-            yield Name(mm(extreme), mm(container.floor + place), f"inside ⌀ {LENGTH.number(2 * extreme)} {word}")
+            yield Name(mm(extreme), mm(container.floor + place), _inside(2 * extreme, word))
+
+
+def _inside(diameter: float, where: str) -> str:
+    return told_bare(f"inside ⌀ {LENGTH.number(diameter)} {where}")
 
 
 def _spot_name(spot: Spot, what: str, colour: str, valley: Zone | None = None) -> Name:
@@ -139,14 +146,14 @@ def _wall_text(case: Case, name: str, wall: Wall | None) -> str:
         lines += [_folded(f"{name}: {wall.material.name}"), f"{thickness_text(wall)} mm thick"]
     rise = case.container.rise
     if name == "base" and rise is not None:
-        lines.append(f"{rise.form} {LENGTH.number(rise.height)} high, ⌀ {LENGTH.number(rise.diameter)}")
+        lines.append(told_bare(f"{rise.form} {LENGTH.number(rise.height)} high, ⌀ {LENGTH.number(rise.diameter)}"))
     return "\n".join([*lines, film_text(case, name)])
 
 
 def thickness_text(wall: Wall) -> str:
     """A wall's thickness [mm], or the least and the largest where it is not the same everywhere."""
     low, high = (f"{mm(thickness):g}" for thickness in (min(wall.course or (wall.thickness,)), wall.thickness))
-    return low if low == high else f"{low}–{high}"
+    return low if low == high else f"{low} to {high}"
 
 
 def film_text(case: Case, surface: str) -> str:
@@ -157,7 +164,7 @@ def film_text(case: Case, surface: str) -> str:
         films = sorted({getattr(stage.film, surface) for stage in stages if (stage.name == "cool") is cooling})
         if films:
             low, high = (f"{film:.4g}" if math.isfinite(film) else "∞" for film in (films[0], films[-1]))
-            parts.append((phase, low if low == high else f"{low}–{high}"))
+            parts.append((phase, low if low == high else f"{low} to {high}"))
     values = {value for _, value in parts}
     if values == {"∞"}:
         return "at the medium's\ntemperature"
