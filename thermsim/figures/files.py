@@ -17,6 +17,7 @@ import matplotlib as mpl
 from matplotlib.axis import Tick
 from matplotlib.figure import Figure, SubFigure
 from matplotlib.text import Text
+from matplotlib.ticker import LogFormatter
 
 from thermsim.assess.simulate.result import Result
 from thermsim.figures.bench.form import plot_form
@@ -289,11 +290,18 @@ def as_text() -> contextlib.AbstractContextManager[None]:
 def _as_written(figure: Figure | SubFigure) -> Iterator[Figure]:
     """The figure that a part belongs to, as only a whole one can be written, its texts as their users wrote them."""
     whole: Figure = figure.get_figure(root=True)
-    powers = {id(label) for tick in whole.findobj(Tick) for label in (tick.label1, tick.label2)}
+    axes = [axis for ax in whole.axes for axis in (ax.xaxis, ax.yaxis)]
+    powers = {
+        id(label)
+        for axis in axes
+        if isinstance(axis.get_major_formatter(), LogFormatter)
+        for tick in axis.findobj(Tick)
+        for label in (tick.label1, tick.label2)
+    }
     for text in whole.findobj(Text):
         shown = text.get_text()
-        # numbers at an axis may be powers; what else there is are names, no formulas
-        if id(text) not in powers or "mathdefault" not in shown:
+        # numbers at a logarithmic axis are powers; what else there is are names, no formulas
+        if id(text) not in powers:
             text.set_parse_math(False)
             # a space that keeps a number and its unit together is none of the printable signs
             signs = (sign if sign.isprintable() or sign in "\n\u00a0" else "?" for sign in shown.replace(r"\$", "$"))

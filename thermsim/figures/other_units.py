@@ -7,7 +7,7 @@ from collections.abc import Callable
 from matplotlib.axis import Axis
 from matplotlib.figure import Figure
 from matplotlib.text import Text
-from matplotlib.ticker import AutoLocator, FuncFormatter, MaxNLocator, ScalarFormatter
+from matplotlib.ticker import AutoLocator, FuncFormatter, LogLocator, MaxNLocator, ScalarFormatter
 
 from thermsim.quantities import SHOWN, Quantity
 from thermsim.systems import told, told_axis
@@ -18,6 +18,19 @@ class _Round(MaxNLocator):
 
     def __init__(self, row: Quantity) -> None:
         super().__init__(nbins=7, steps=[1, 2, 2.5, 5, 10])
+        self.row, self.other = row, row.others[0]
+
+    def tick_values(self, vmin: float, vmax: float) -> list[float]:
+        """The marks between two ends, in the unit of the axis."""
+        low, high = (self.other.edge(self.row.si_value(end)) for end in (vmin, vmax))
+        return [self.row.edge(self.other.si_value(float(mark))) for mark in super().tick_values(low, high)]
+
+
+class _RoundLog(LogLocator):
+    """The same on a logarithmic scale."""
+
+    def __init__(self, row: Quantity) -> None:
+        super().__init__(subs=(1.0, 2.0, 5.0), numticks=50)
         self.row, self.other = row, row.others[0]
 
     def tick_values(self, vmin: float, vmax: float) -> list[float]:
@@ -46,9 +59,12 @@ def tell_in_asked_units(figure: Figure) -> None:
 
 def _mark(axis: Axis, row: Quantity) -> None:
     """Put an axis's marks at round numbers; those that were written by hand were told as they were written."""
-    if isinstance(axis.get_major_locator(), AutoLocator | _Round):
+    logarithmic = isinstance(axis.get_major_locator(), LogLocator)
+    if logarithmic:
+        axis.set_major_locator(_RoundLog(row))
+    elif isinstance(axis.get_major_locator(), AutoLocator | _Round):
         axis.set_major_locator(_Round(row))
-    if isinstance(axis.get_major_formatter(), ScalarFormatter):
+    if logarithmic or isinstance(axis.get_major_formatter(), ScalarFormatter):
         axis.set_major_formatter(FuncFormatter(_writer(row)))
 
 

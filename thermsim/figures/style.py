@@ -6,7 +6,9 @@ import warnings
 from contextlib import AbstractContextManager
 
 import matplotlib as mpl
+from matplotlib.axes import Axes
 from matplotlib.figure import Figure
+from matplotlib.ticker import FuncFormatter, LogLocator, NullLocator
 
 # letters of users' names that the typeface lacks are drawn as boxes; that is all there is to say of them
 warnings.filterwarnings("ignore", "Glyph .* missing from", UserWarning)
@@ -75,6 +77,14 @@ _SETTINGS = {
 def styled() -> AbstractContextManager[None]:
     """Settings in force while a figure is drawn."""
     return mpl.rc_context(_SETTINGS)  # type: ignore[arg-type]
+
+
+def logarithmic(ax: Axes, steps: tuple[float, ...]) -> None:
+    """Make an upright axis logarithmic, with plain numbers at some steps of each decade."""
+    ax.set_yscale("log")
+    ax.yaxis.set_major_locator(LogLocator(subs=steps, numticks=50))
+    ax.yaxis.set_minor_locator(NullLocator())
+    ax.yaxis.set_major_formatter(FuncFormatter(lambda value, _: f"{value:g}"))
 
 
 def new_figure(height: float, *, constrained: bool = True) -> Figure:

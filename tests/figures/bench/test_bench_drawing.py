@@ -10,11 +10,13 @@ from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 from numpy.testing import assert_allclose
 
+from thermsim.assess.probe.ladder import interpolated
 from thermsim.figures import style
 from thermsim.figures.bench.drawing import draw_bench, printed_scale, scale_for
 from thermsim.figures.bench.form import plot_form
 from thermsim.figures.bench.setting import bench_of
 from thermsim.figures.bench.sheet import plot_bench_sheet
+from thermsim.notice import Notice
 
 
 def sheet(result):
@@ -174,10 +176,30 @@ def test_probe_that_ends_within_the_punt_ends_above_the_rim(shouldered):
 
 
 def test_depth_of_the_sheet_is_not_its_own_confirmation(logged):
-    """The stock may set 57 mm, out of the window, and 57 mm may be what confirms the recommended depth."""
-    advice = dataclasses.replace(logged.advice, confirmation=(0.057, 0.067))
-    bench = bench_of(dataclasses.replace(logged, advice=advice))
-    assert_allclose([bench.depth, *(rung.depth for rung in bench.confirmation)], [0.057, 0.067], rtol=1e-9)
+    """The stock sets 57 mm, out of the window: what confirms is what it can set and tells 57 mm apart."""
+    bench = bench_of(logged)
+    assert_allclose(bench.depth, 0.057, rtol=1e-9)
+    assert bench.off and bench.confirmation
+    # without a spacer, or with one of 10 mm, under the body of 22 mm with its tip of 10 mm, over a base of 5 mm
+    assert_allclose([rung.depth for rung in bench.confirmation], [0.037, 0.047], rtol=1e-9)
+    ladder = logged.advice.own.ladder
+    there = interpolated(ladder, bench.depth).end_of_heating
+    assert all(abs(rung.end_of_heating - there) >= 2 * logged.advice.sensor_accuracy for rung in bench.confirmation)
+
+
+@pytest.mark.parametrize(("bias", "said"), [(0.29, "gathers 29 % more"), (-0.1, "")])
+def test_what_the_probe_itself_does_is_told_of_the_depth_that_is_set(logged, bias, said):
+    """Out of the window at 57 mm, while the notice is about the recommended depth."""
+    notice = Notice("probe-unsafe-side", "danger", "probe", "UNSAFE SIDE: 37 % more")
+    advice = logged.advice
+    (first, *others) = advice.settings
+    first = dataclasses.replace(first, worth=dataclasses.replace(first.worth, heating_bias=bias))
+    advice = dataclasses.replace(advice, settings=(first, *others))
+    for notices in ((notice,), ()):
+        text = words(sheet(dataclasses.replace(logged, advice=advice, notices=notices)))
+        assert "37 % more" not in text
+        assert ("UNSAFE SIDE" in text) == bool(said)
+        assert not said or f"UNSAFE SIDE, set to 57.0 mm: until heating ends the probe {said}" in text
 
 
 @pytest.mark.parametrize(

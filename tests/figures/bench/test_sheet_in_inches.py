@@ -1,5 +1,6 @@
 """From a case in inches and degF to its sheet: every length recomputed by hand from what the case file says."""
 
+import dataclasses
 import re
 
 import pytest
@@ -97,6 +98,16 @@ def test_the_bar_for_scale_is_round(found, system, length, name):
     lines = [line.get_xdata() for ax in figure.axes for line in ax.lines if line.get_linewidth() == 2.2]
     assert [end - start for start, end in lines] == [pytest.approx(length)]
     assert name in [text.get_text().strip() for ax in figure.axes for text in ax.texts]
+
+
+@pytest.mark.parametrize(("grams", "weight"), [(241.0, "8.50 oz"), (907.0, "31.99 oz"), (952.5, "2.100 lb")])
+def test_a_fill_weight_is_told_as_scales_show_it(found, grams, weight):
+    product = found.case.product
+    material = dataclasses.replace(product.material, density=1e-3 * grams / found.case.product_volume)
+    made = dataclasses.replace(
+        found, case=found.case.replace(product=dataclasses.replace(product, material=material))
+    )
+    assert f"fill weight {weight}" in form(made, system="us")
 
 
 def test_the_sheet_is_in_inches_and_its_lengths_add_up(found):

@@ -85,7 +85,7 @@ def test_a_pouch_is_entered_by_the_middle_of_its_short_edge(monkeypatch):
         f"outside {90 + 2 * TIN:.1f}",
         "the short edge from outside",
         "tip from the middle",
-        f"{130 / 2 + TIN - depth:.1f}",
+        f"{depth - 130 / 2 - TIN:.1f} past the middle",
         "solved in three dimensions",
     ):
         assert expected in sheet, expected
@@ -178,7 +178,7 @@ def test_a_flat_can_is_compared_from_the_lid_and_from_the_side():
         f"insertion depth {depth:.1f} mm",
         f"stick-out {PROBE - depth:.1f} mm, outer face of the side wall",
         f"outer diameter {WIDE + 2 * TIN:.1f}",
-        f"{depth:.1f} {PROBE - depth:.1f} {WIDE / 2 + TIN - depth:.1f}".replace("-", "−"),
+        f"{depth:.1f} {PROBE - depth:.1f} {depth - WIDE / 2 - TIN:.1f} past the axis",
     ):
         assert expected.replace("−", "-") in sheet.replace("−", "-"), expected
     entries = {one.probe.entry: one for one in result.advice.candidates}

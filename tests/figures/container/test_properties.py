@@ -6,21 +6,21 @@ import dataclasses
 
 import numpy as np
 import pytest
+from matplotlib.backends.backend_agg import FigureCanvasAgg
 from numpy.testing import assert_allclose
-from small_jars import jar_case
+from small_jars import ROUGH, jar_case
 
 from thermsim.assess.simulate.simulation import simulate
 from thermsim.case.product import Headspace
 from thermsim.figures.container.properties import changing, plot_properties
-from thermsim.figures.files import figures_of
+from thermsim.figures.files import _as_written, figures_of
 from thermsim.physics.gap import GasGap, gap_parts
 from thermsim.physics.materials import Tabulated
 
 
-@pytest.mark.long
-def test_properties_are_drawn_where_they_change_and_only_there():
-    case = jar_case().replace(points=())
-    assert not changing(simulate(case))
+@pytest.fixture(scope="module")
+def result():
+    case = jar_case().replace(points=(), accuracy=ROUGH)
     material = case.product.material
     tabulated = Tabulated((-10.0, 150.0), (0.5, 0.6), (3.7e6, 4.1e6))
     gap = GasGap("humid", case.headspace_height, 0.9, 0.8, sealed_at=40.0)
@@ -28,7 +28,23 @@ def test_properties_are_drawn_where_they_change_and_only_there():
         product=dataclasses.replace(case.product, material=dataclasses.replace(material, tabulated=tabulated)),
         headspace=Headspace.of_gas(gap, (0.0, 130.0)),
     )
-    result = simulate(varied)
+
+
+@pytest.mark.parametrize(("system", "factor"), [("metric", 1.0), ("us", 1055.05585262 * 1.8 / 3600 / 0.3048)])
+def test_the_headspaces_marks_are_plain_numbers_of_the_unit_asked_for(result, system, factor):
+    with shown_in(system), _as_written(plot_properties(result)) as figure:
+        FigureCanvasAgg(figure).draw()
+        axis = figure.axes[-1].yaxis
+        marks = [(tick.get_loc(), tick.label1.get_text()) for tick in axis.get_major_ticks()]
+    assert len(marks) >= 3
+    for place, number in marks:
+        assert number.strip("0.")[0] in "125"
+        assert_allclose(place, factor * float(number), rtol=1e-9)
+
+
+def test_properties_are_drawn_where_they_change_and_only_there(jar, result):
+    assert not changing(jar)
+    gap = result.case.headspace.gap
     assert "properties" in [kind.name for kind in figures_of(result)]
     figure = plot_properties(result)
     conductivity, capacity, diffusivity, headspace = figure.axes

@@ -7,12 +7,14 @@ import dataclasses
 
 import numpy as np
 import pytest
+from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 from numpy.testing import assert_allclose
 from probed import advised_by_few
 from small_cans import small_can
 from small_jars import STAINLESS
 
+from thermsim.case.container import Seam
 from thermsim.case.probe import Fitting, Probe, Segment
 from thermsim.case.process import Film, Process, Stage
 from thermsim.figures import style
@@ -20,7 +22,9 @@ from thermsim.figures.bench.setting import bench_of
 from thermsim.figures.bench.side import draw_side
 from thermsim.figures.container.section import draw_section
 from thermsim.figures.files import bench_sheet, figures_of, record_form
+from thermsim.figures.probe.ladder import draw_ladder
 from thermsim.figures.probe.stem import draw_stem, plot_stem
+from thermsim.notice import Notice
 
 SIDE = Probe(
     "side",
@@ -77,8 +81,60 @@ def test_the_bench_sheet_of_the_side_gives_depth_stick_out_and_height(advised):
     assert "tip from the axis" in page
     for rung in (bench.reading, *bench.confirmation):
         depth = 1e3 * rung.depth
-        row = f"{depth:.1f} {70.0 - depth:.1f} {outer - depth:.1f} {rung.end_of_heating:.1f}"
+        beyond = f"{depth - outer:.1f} past the axis" if depth > outer + 0.05 else f"{outer - depth:.1f}"
+        row = f"{depth:.1f} {70.0 - depth:.1f} {beyond} {rung.end_of_heating:.1f}"
         assert row in page
+
+
+def test_the_sheet_counts_from_the_table_and_warns_of_other_heights(advised):
+    """A seam of 4 mm, and 8.8 mm of product above the hole."""
+    container = dataclasses.replace(advised.case.container, seam=Seam(None, lid=0.003, base=0.004))
+    near = Notice("near-end", "warning", "probe", "in full", {"left": 0.0088})
+    made = dataclasses.replace(advised, case=advised.case.replace(container=container), notices=(near,))
+    height = 1e3 * advised.advice.own.probe.z
+    table = f"from the table {height + 4.0:.1f} mm above the table, standing on its seam; seam 4.0 mm"
+    caution = "only 8.8 mm of product are left above or below the probe, and one that enters a little higher"
+    for text in (table, caution):
+        assert text in page_of(made)
+        assert text not in page_of(advised)
+
+
+def page_of(result):
+    return " ".join(" ".join(text.get_text() for text in bench_sheet(result).texts).split())
+
+
+def test_a_place_at_another_height_than_the_hole_has_no_depth(advised):
+    spots, hole = advised.cold_spot, advised.advice.own.probe.z
+    beside = dataclasses.replace(spots.slowest_heating, z=hole - 0.0265)
+    made = dataclasses.replace(advised, cold_spot=dataclasses.replace(spots, slowest_heating=beside))
+    said = f"not through this hole; z = {1e3 * hole - 26.5:.1f} mm"
+    assert f"for slowest heating {said}" in page_of(made)
+    assert "not through this hole" not in page_of(advised)
+    drawn = draw_ladder(made, "slowest heating", ax=Figure().subplots())
+    assert drawn.window is None
+    depth = advised.advice.own.recommended("least lethality").depth
+    assert [line.get_xdata()[0] for line in drawn.depths] == [pytest.approx(1e3 * depth)]
+    labels = drawn.truth.axes.get_legend_handles_labels()[1]
+    assert f"slowest heating: {said}" in [label.replace("\n", " ") for label in labels]
+    assert len(draw_ladder(made, "least lethality", ax=Figure().subplots()).depths) == 1
+    assert len(draw_ladder(advised, "slowest heating", ax=Figure().subplots()).depths) == 2
+
+
+@pytest.mark.parametrize("below", [0.006, 0.010, 0.014, 0.030])
+def test_no_line_runs_through_the_insertion_in_the_section(advised, below):
+    z, effect = advised.case.surface - below, advised.probe
+    effect = dataclasses.replace(
+        effect, probe=dataclasses.replace(effect.probe, z=z), reading=dataclasses.replace(effect.reading, z=z)
+    )
+    figure = Figure(figsize=(6, 5))
+    section = draw_section(dataclasses.replace(advised, probe=effect), ax=figure.add_axes((0, 0, 1, 1)))
+    (text,) = (text for text in section.dimensions if "insertion" in text.get_text())
+    box = text.get_window_extent(FigureCanvasAgg(figure).get_renderer())
+    low, high = (text.axes.transData.inverted().transform((0.0, y))[1] for y in (box.y0, box.y1))
+    levels = [1e3 * z for z in (advised.case.surface, advised.case.container.ceiling)]
+    for part in section.probe:
+        levels += [part.get_y(), part.get_y() + part.get_height()]
+    assert not [level for level in levels if low < level < high]
 
 
 def test_the_section_cuts_off_what_sticks_out_before_the_names(advised):

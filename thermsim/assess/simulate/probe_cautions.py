@@ -17,6 +17,8 @@ from thermsim.notice import Notice, Severity
 
 #: A probe's over-reading from which it is spoken of (a fraction).
 NOTABLE = 0.02
+#: The notice of that, until heating ends.
+UNSAFE = "probe-unsafe-side"
 #: Immersion that common practice asks for, in stem diameters; no source.
 TEN_DIAMETERS = 10.0
 #: Room between probe and side wall, as a part of the inner radius, below which it is spoken of.
@@ -69,16 +71,21 @@ def _reads_high(effect: ProbeEffect) -> Notice | None:
     over = effect.at_place.heating_lethality
     if over <= NOTABLE:
         return None
-    gathers = (
-        f"UNSAFE SIDE: until heating ends the probe gathers {100 * over:.0f} % more lethality than the product at "
-        "its place would without it"
-    )
+    gathers = unsafe_side(over)
     text = (
         f"{gathers}; when heating ends it is {effect.at_place.end_of_heating:+z.1f} K off. "
         f"Uncorrected, its record credits heat that the product did not get.{_better_mounting(effect)}"
     )
     figures = {"heating_bias": over, "end_of_heating_bias": effect.at_place.end_of_heating}
-    return Notice("probe-unsafe-side", "danger", "probe", text, figures, f"{gathers}.")
+    return Notice(UNSAFE, "danger", "probe", text, figures, f"{gathers}.")
+
+
+def unsafe_side(over: float, where: str = "") -> str:
+    """That a probe gathers more lethality than its place without it, a fraction, and where, as ", set to 35.0 mm"."""
+    return (
+        f"UNSAFE SIDE{where}: until heating ends the probe gathers {100 * over:.0f} % more lethality than the "
+        "product at its place would without it"
+    )
 
 
 def _better_mounting(effect: ProbeEffect) -> str:

@@ -6,10 +6,12 @@ import dataclasses
 import math
 from dataclasses import dataclass
 
+import numpy as np
+
 from thermsim.assess.depth.limits import held_outside, set_to
 from thermsim.assess.probe.advice import Advice, Recommendation, Rung, Setting
 from thermsim.assess.probe.hardware import made_up
-from thermsim.assess.probe.ladder import interpolated
+from thermsim.assess.probe.ladder import confirmation_depths, interpolated
 from thermsim.assess.simulate.result import Result
 from thermsim.case.container import Container
 from thermsim.case.outline import outer_radius_at
@@ -18,6 +20,8 @@ from thermsim.figures.probe.ladder import advice_of
 
 #: Depths nearer to each other than this are one [m].
 SAME = 1e-6
+#: Depths that are tried between the ends of a probe's travel.
+STEPS = 401
 
 
 @dataclass(frozen=True)
@@ -63,6 +67,11 @@ class Bench:
     worth: Recommendation
     travel: tuple[float, float]
     at_hand: bool = True
+
+    @property
+    def off(self) -> bool:
+        """Whether the depth that is set is another one than is recommended."""
+        return abs(self.depth - self.recommended.depth) > SAME
 
     @property
     def tolerance(self) -> tuple[float, float] | None:
@@ -118,10 +127,7 @@ def bench_of(result: Result) -> Bench:
         probe=probe,
         depth=depth,
         reading=reading,
-        # the stock may set the sheet's own depth to one of them
-        confirmation=tuple(
-            interpolated(advice.own.ladder, one) for one in advice.confirmation if abs(one - depth) > SAME
-        ),
+        confirmation=tuple(interpolated(advice.own.ladder, one) for one in _confirmation(advice, setting, depth)),
         worth=worth,
         travel=_travel(probe, setting),
         at_hand=setting is not None or result.case.stock is None,
@@ -144,8 +150,22 @@ def _worth(advice: Advice, recommended: Recommendation, setting: Setting | None)
         end_of_heating=rung.end_of_heating,
         mismatch=advice.own.profile.at(setting.depth, advice.criterion),
         over_reading=rung.measure(advice.criterion) / recommended.truth - 1.0,
+        heating_bias=rung.heating_lethality / rung.without_heating - 1.0,
         heating_over_reading=heating - 1.0,
     )
+
+
+def _confirmation(advice: Advice, setting: Setting | None, depth: float) -> tuple[float, ...]:
+    """Depths round the one that is set [m], of those that the hardware at hand can be set to, which tell it apart."""
+    if setting is None or abs(setting.misfit) <= SAME:
+        return advice.confirmation
+    ladder = advice.own.ladder
+    if setting.travel is None:
+        possible = np.unique([one.depth for one in advice.settings])
+    else:
+        shallow, deep = setting.travel
+        possible = np.linspace(max(shallow, ladder[0].depth), min(deep, ladder[-1].depth), STEPS)
+    return confirmation_depths(ladder, depth, advice.sensor_accuracy, possible)
 
 
 def _travel(probe: Probe, setting: Setting | None) -> tuple[float, float]:

@@ -42,7 +42,7 @@ DRAWING, CAPTION = 94.0, 5.0
 #: Least height at which the page's own words end, above the lines to sign on [mm].
 FOOT = 27.0
 #: Left edges of the confirmation table's columns [mm from the left margin].
-TABLE = (3.0, 22.0, 50.0, 82.0, 120.0, 160.0)
+TABLE = (3.0, 22.0, 49.0, 87.0, 122.0, 160.0)
 
 
 def plot_bench_sheet(result: Result, *, program: str, digest: str, date: str = "") -> Figure:
@@ -216,11 +216,18 @@ def _cells(result: Result, bench: Bench, rung: Rung) -> list[str]:
     return [
         LENGTH.number(rung.depth),
         LENGTH.number(set_by),
-        LENGTH.number(LENGTH.si_value(height)),
+        _place(LENGTH.si_value(height), bench, result.case.container.centre),
         f"{rung.end_of_heating:.1f}",
         LETHALITY.number(rung.heating_lethality),
         LETHALITY.number(rung.lethality),
     ]
+
+
+def _place(height: float, bench: Bench, centre: str) -> str:
+    """The tip's height z, or its distance from the axis: which side of that it is on is told in words."""
+    if bench.probe.entry != "side" or LENGTH.number(height) == LENGTH.number(abs(height)):
+        return LENGTH.number(height)
+    return f"{LENGTH.number(-height)} past the {centre}"
 
 
 def _cautions(figure: Figure, result: Result, bench: Bench, y: float) -> float:

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 from thermsim.assess.probe.advice import Setting
 from thermsim.assess.simulate.cautions import NO_VALIDATION
-from thermsim.assess.simulate.probe_cautions import OFF_HEIGHT, beyond_limit
+from thermsim.assess.simulate.probe_cautions import NOTABLE, OFF_HEIGHT, UNSAFE, beyond_limit, unsafe_side
 from thermsim.assess.simulate.result import Result
 from thermsim.case.container import Container
 from thermsim.case.probe import Probe
@@ -14,10 +14,11 @@ from thermsim.case.study import CRITERIA
 from thermsim.figures.bench.flowing import height_rows
 from thermsim.figures.bench.setting import Bench, Row, edge_radius, standing
 from thermsim.figures.container.probe_outline import datum, rim_below
-from thermsim.figures.probe.ladder import advice_of
-from thermsim.notice import of_flow, of_severity
+from thermsim.figures.probe.ladder import advice_of, elsewhere, not_through
+from thermsim.notice import Notice, of_flow, of_severity
 from thermsim.quantities import LENGTH, LETHALITY, NUMBER, PART, mm, percent
 from thermsim.records.words.depth import depths_as_cold
+from thermsim.systems import told_bare
 
 #: What each criterion compares.
 WORDS = {"least lethality": "F in all", "slowest heating": "F until heating ends"}
@@ -29,7 +30,9 @@ def loud(result: Result, bench: Bench) -> tuple[str, ...]:
     Where the map itself does not hold, that is said before all else.
     """
     dangers = sorted(of_severity(result.notices, "danger"), key=lambda notice: notice.topic != "convection")
-    found = [notice.short for notice in dangers]
+    found = [words for notice in dangers for words in _as_set(notice, bench)]
+    if bench.off and not any(notice.code == UNSAFE for notice in dangers):
+        found += _unsafe(bench)
     if result.case.product.convects:
         # what is said of the computed depth does not hold either
         return tuple(notice.short for notice in of_flow(dangers))
@@ -42,6 +45,17 @@ def loud(result: Result, bench: Bench) -> tuple[str, ...]:
     if not bench.at_hand:
         found.append("The hardware at hand cannot be set to any depth that is possible: get another length.")
     return tuple(found)
+
+
+def _as_set(notice: Notice, bench: Bench) -> list[str]:
+    """A danger in short; what the probe itself does, for the depth that is set."""
+    return _unsafe(bench) if notice.code == UNSAFE and bench.off else [notice.short]
+
+
+def _unsafe(bench: Bench) -> list[str]:
+    """That the probe reads on the unsafe side at the depth that is set, if it does."""
+    over = bench.worth.heating_bias
+    return [f"{unsafe_side(over, f', set to {LENGTH.text(bench.depth)}')}."] if over > NOTABLE else []
 
 
 def blocks(result: Result, bench: Bench) -> tuple[tuple[str, Sequence[Row]], ...]:
@@ -63,6 +77,7 @@ def _entry(result: Result, bench: Bench) -> list[Row]:
         return [
             Row("entry", f"no hole: {standing(probe)}", strong=True),
             Row("place", f"foot centred {on_axis if probe.z is None else _level(probe, container)}"),
+            *_from_table(probe, container),
         ]
     edge = "outer edge" if container.profile.is_straight else f"outer edge of the {probe.entry}"
     if probe.z is not None:
@@ -87,6 +102,7 @@ def _entry(result: Result, bench: Bench) -> list[Row]:
     return [
         Row("entry", f"through the {probe.wall}{face}", strong=True),
         Row("hole centre", centre),
+        *_from_table(probe, container),
         *_hole(probe),
     ]
 
@@ -97,14 +113,11 @@ def _hole(probe: Probe) -> list[Row]:
     if fitting is None:
         widest = max(segment.diameter for segment in probe.segments)
         return [Row("drill", f"as the maker of its seal says; the stem is ⌀ {LENGTH.text(widest)}", strong=True)]
+    diameter, inside, outside = map(LENGTH.number, (fitting.diameter, fitting.inside, fitting.outside))
     drill = "as the fitting's maker says" if fitting.hole is None else f"⌀ {LENGTH.text(fitting.hole)}"
     return [
         Row("drill", drill, strong=True),
-        Row(
-            "fitting",
-            f"⌀ {LENGTH.text(fitting.diameter)}, {LENGTH.text(fitting.inside)} inside, "
-            f"{LENGTH.text(fitting.outside)} outside",
-        ),
+        Row("fitting", told_bare(f"⌀ {diameter}, {inside} inside, {outside} outside")),
         *([Row("thread", fitting.thread)] if fitting.thread else []),
     ]
 
@@ -150,6 +163,19 @@ def _level(probe: Probe, container: Container) -> str:
     return f"{LENGTH.text(probe.z or 0.0)} above the outside of the base; level, towards the container's axis"
 
 
+def _from_table(probe: Probe, container: Container) -> Iterator[Row]:
+    """Height of a probe from the side above the table, where a can stands on its seam and not on its base's panel."""
+    seam = container.seam_above("base")
+    if probe.z is not None and seam:
+        height = f"{LENGTH.text(probe.z + seam)} above the table, standing on its seam"
+        yield Row("from the table", f"{height}; {_seam(container, seam)}", strong=True)
+
+
+def _seam(container: Container, height: float) -> str:
+    """How far a seam stands beyond its panel, and whether that was measured."""
+    return f"seam {LENGTH.text(height)}{' (measure it)' if container.seam and container.seam.assumed else ''}"
+
+
 def _depth(result: Result, bench: Bench) -> list[Row]:
     advice, recommended = advice_of(result), bench.recommended
     low, high = (LENGTH.number(depth) for depth in recommended.window)
@@ -163,14 +189,7 @@ def _depth(result: Result, bench: Bench) -> list[Row]:
     ]
     seam = container.seam_above(bench.probe.entry)
     if seam and bench.at_hand:
-        assumed = " (measure it)" if container.seam and container.seam.assumed else ""
-        rows.append(
-            Row(
-                "from the seam",
-                f"{LENGTH.text(bench.depth + seam)}; seam {LENGTH.text(seam)}{assumed}",
-                strong=True,
-            )
-        )
+        rows.append(Row("from the seam", f"{LENGTH.text(bench.depth + seam)}; {_seam(container, seam)}", strong=True))
     if not bench.at_hand:
         rows.append(Row("wanted", f"{LENGTH.text(bench.depth)}: get hardware that reaches it", strong=True))
     elif bench.tolerance is None:
@@ -183,6 +202,10 @@ def _depth(result: Result, bench: Bench) -> list[Row]:
         rows.append(Row("as cold", f"{as_cold}: no place there can be told from the coldest"))
     rows.append(Row("window", f"{low} to {high} mm, within {percent(recommended.margin):g} points"))
     for criterion in CRITERIA:
+        place = elsewhere(result, criterion)
+        if place is not None:
+            rows.append(Row(f"for {criterion}", not_through(place)))
+            continue
         one = advice.own.recommended(criterion)
         this = " (recommended)" if criterion == advice.criterion else ""
         if one.at_limit:
@@ -299,6 +322,14 @@ def _signed(number: str) -> str:
     return number.replace("-", "−") if number.startswith("-") else f"+{number}"
 
 
+def _near_end(notice: Notice) -> str:
+    """Caution about a hole in the side wall near to the product's upper or lower end."""
+    return (
+        f"Drill at the height that is given: only {LENGTH.text(notice.figures['left'])} of product are left above or "
+        "below the probe, and one that enters a little higher or lower reads quite differently."
+    )
+
+
 def cautions(result: Result, probe: Probe) -> tuple[str, ...]:
     """Warnings to heed at the bench."""
     pieces = result.case.product.pieces
@@ -316,6 +347,7 @@ def cautions(result: Result, probe: Probe) -> tuple[str, ...]:
         )
     return (
         *entry,
+        *(_near_end(notice) for notice in result.notices if notice.code == "near-end"),
         *([pieces_caution(pieces)] if pieces else []),
         "Retorts hold hot steam, hot water and pressure: open, enter and test them only by the maker's and the "
         "site's safety rules.",

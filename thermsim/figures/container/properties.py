@@ -84,6 +84,6 @@ def _plot_gap(gap: GasGap, span: tuple[float, float], ax: Axes) -> None:
     ax.plot(temperature, parts.radiation, color=style.POINTS[1], linewidth=1.0, label="radiation")
     if gap.model == "humid":
         ax.plot(temperature, parts.vapour, color=style.POINTS[3], linewidth=1.0, label="vapour")
-    ax.set_yscale("log")
+    style.logarithmic(ax, (1.0, 2.0, 5.0))
     ax.set_ylabel(CONDUCTIVITY.axis("k, headspace\n"))
     ax.legend(ncols=3, loc="lower left", bbox_to_anchor=(0.0, 1.0))

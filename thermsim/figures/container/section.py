@@ -12,6 +12,7 @@ from matplotlib.text import Text
 
 from thermsim.assess.probe.effect import ProbeEffect
 from thermsim.assess.simulate.result import Result
+from thermsim.case.case import Case
 from thermsim.case.container import Container
 from thermsim.case.outline import narrowest_between
 from thermsim.figures import style
@@ -167,7 +168,7 @@ def _draw_probe(result: Result, ax: Axes, scale: float) -> tuple[tuple[Rectangle
         return (), ()
     parts = draw_probe(effect.probe, container, ax=ax, fill=True)
     if effect.probe.entry == "side":
-        return parts, (_depth_from_side(effect, container, parts, ax, scale),)
+        return parts, (_depth_from_side(effect, result.case, parts, ax, scale),)
     tip, face = mm(effect.reading.z), outer_face(effect.probe, container)
     widest = max(part.get_width() / 2 for part in parts)
     x = -(widest + mm(_narrowest(container, LENGTH.si_value(tip), LENGTH.si_value(face)))) / 2
@@ -183,23 +184,29 @@ def _draw_probe(result: Result, ax: Axes, scale: float) -> tuple[tuple[Rectangle
     return parts, (text,)
 
 
-def _depth_from_side(
-    effect: ProbeEffect, container: Container, parts: tuple[Rectangle, ...], ax: Axes, scale: float
-) -> Text:
+def _depth_from_side(effect: ProbeEffect, case: Case, parts: tuple[Rectangle, ...], ax: Axes, scale: float) -> Text:
     """Draw how deep the tip of a probe from the side stands; what sticks out is cut off before the names."""
+    container = case.container
     face, last = outer_face(effect.probe, container), mm(container.outer_radius) + 2.2 / scale
     for part in parts:
         part.set_width(max(min(part.get_x() + part.get_width(), last) - part.get_x(), 0.0))
     tip = face - mm(effect.depth)
-    z = max(part.get_y() + part.get_height() for part in parts) + 2.5 / scale
+    ends = min(part.get_y() for part in parts), max(part.get_y() + part.get_height() for part in parts)
+    # above the probe; below it where the words would stand on the product's surface or on the lid
+    lines, room = (mm(case.surface), mm(container.ceiling)), (LINE_HEIGHT + 3.8) / scale
+    up = -1.0 if any(0.0 < line - ends[1] < room for line in lines) else 1.0
+    z = ends[up > 0.0] + up * 2.5 / scale
     dimension_line(ax, (tip, z), (face, z))
     for x in (tip, face):
-        ax.plot([x, x], [mm(effect.reading.z), z + 1.0 / scale], color=style.LINE, linewidth=0.4, zorder=3.5)
+        ax.plot([x, x], [mm(effect.reading.z), z + up * 1.0 / scale], color=style.LINE, linewidth=0.4, zorder=3.5)
     word = "tip at" if effect.probe.mount == "inside" else "insertion"
     words = told_bare(f"{word} {LENGTH.number(effect.depth)}")
     inside = mm(container.radius_at(effect.reading.z)) - (LETTER / 2 * len(words) + 1.0) / scale
     middle = min((tip + face) / 2, inside)
-    return ax.text(middle, z + 0.8 / scale, words, va="bottom", ha="center", fontsize=style.SMALL, zorder=5)
+    return ax.text(
+        middle, z + up * 0.8 / scale, words, va="bottom" if up > 0.0 else "top", ha="center",
+        fontsize=style.SMALL, zorder=5,
+    )  # fmt: skip
 
 
 def _narrowest(container: Container, *ends: float) -> float:

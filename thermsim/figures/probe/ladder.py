@@ -10,12 +10,12 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure, SubFigure
 from matplotlib.lines import Line2D
 from matplotlib.patches import Polygon, Rectangle
-from matplotlib.ticker import FuncFormatter, LogLocator, NullLocator
 from numpy.typing import ArrayLike
 
 from thermsim.assess.probe.advice import Advice, Candidate, Rung
 from thermsim.assess.probe.ladder import between
 from thermsim.assess.probe.mismatch import GOOD
+from thermsim.assess.simulate.probe_cautions import OFF_HEIGHT
 from thermsim.assess.simulate.result import Result
 from thermsim.case.study import CRITERIA, Criterion
 from thermsim.figures import style
@@ -43,16 +43,16 @@ class Ladder:
     truth : Line2D
         What the reading should be.
     depths : tuple of Line2D
-        The recommended depths, this criterion's first.
-    window : Polygon or Rectangle
-        The depths whose mismatch is nearly the least.
+        The recommended depths, this criterion's first; without one where the hole does not lead to the place.
+    window : Polygon or Rectangle or None
+        The depths whose mismatch is nearly the least; None where there is no such depth.
     """
 
     reading: Line2D
     without: Line2D
     truth: Line2D
-    depths: tuple[Line2D, Line2D]
-    window: Polygon | Rectangle
+    depths: tuple[Line2D, ...]
+    window: Polygon | Rectangle | None
 
 
 def advice_of(result: Result) -> Advice:
@@ -66,6 +66,20 @@ def advice_of(result: Result) -> Advice:
     if result.advice is None:
         raise ValueError("the result holds no advice about a depth")
     return result.advice
+
+
+def elsewhere(result: Result, criterion: Criterion) -> float | None:
+    """Height z [m] of the place that a criterion looks for, where the hole of a probe from the side is off it.
+
+    None where it does, and for the criterion that was chosen: the depth then is the best through this hole.
+    """
+    advice, least = advice_of(result), criterion == "least lethality"
+    hole = advice.own.probe.z
+    if advice.own.probe.entry != "side" or hole is None or criterion == advice.criterion:
+        return None
+    spot = result.spots_beside[0 if least else 1]
+    off = result.off_height(hole) if least else spot.z - hole
+    return spot.z if abs(off) > max(OFF_HEIGHT, result.case.accuracy.place) else None
 
 
 def plot_ladder(result: Result, *, figure: Figure | SubFigure | None = None) -> Figure | SubFigure:
@@ -129,7 +143,8 @@ def draw_mismatch(result: Result, *, ax: Axes) -> dict[Criterion, Line2D]:
                 mm(profile.depth), percent(profile.of(criterion)), color=COLOURS[criterion], linestyle=dashes,
                 label=f"with the place of {criterion}", marker="o" if profile.depth.size == 1 else None,
             )  # fmt: skip
-            ax.axvline(mm(one.depth), color=COLOURS[criterion], linewidth=0.8, linestyle=dashes, zorder=2.5)
+            if elsewhere(result, criterion) is None:
+                ax.axvline(mm(one.depth), color=COLOURS[criterion], linewidth=0.8, linestyle=dashes, zorder=2.5)
         own = candidate.recommended(advice_of(result).criterion)
         low, high = map(mm, own.window)
         ax.axvspan(low, high, color=COLOURS[own.criterion], alpha=0.13, linewidth=0.0, zorder=0.5)
@@ -176,10 +191,10 @@ def draw_ladder(result: Result, criterion: Criterion, *, ax: Axes) -> Ladder:
         line = ax.axhline(
             minutes(truth), color=colour, linewidth=1.0, linestyle="--", label=f"undisturbed {where} place", zorder=2
         )
-        depths, window = _recommended(candidate, criterion, ax)
+        depths, window = _recommended(result, criterion, ax)
         values = [getattr(rung, name) for rung in candidate.ladder for name in names] + [truth]
         if max(values) > WIDE_RANGE * min(values):
-            _logarithmic(ax)
+            style.logarithmic(ax, (1.0, 1.5, 2.0, 3.0, 5.0, 7.0))
         ax.set_title("Whole process, cooling included" if whole else "Until heating ends")
         ax.set_xlabel(
             DEPTH.axis(f"{DEPTH.words} from the {datum(candidate.probe, result.case.container)} to the tip")
@@ -217,14 +232,22 @@ def _rungs(
 
 
 def _recommended(
-    candidate: Candidate, criterion: Criterion, ax: Axes
-) -> tuple[tuple[Line2D, Line2D], Polygon | Rectangle]:
+    result: Result, criterion: Criterion, ax: Axes
+) -> tuple[tuple[Line2D, ...], Polygon | Rectangle | None]:
     """The window of this criterion, its recommended depth, and that of the other one."""
-    own = candidate.recommended(criterion)
-    low, high = (mm(depth) for depth in own.window)
-    window = ax.axvspan(low, high, color=COLOURS[criterion], alpha=0.13, linewidth=0.0, zorder=0.5)
+    candidate, window = advice_of(result).own, None
+    place = elsewhere(result, criterion)
+    if place is None:
+        low, high = (mm(depth) for depth in candidate.recommended(criterion).window)
+        window = ax.axvspan(low, high, color=COLOURS[criterion], alpha=0.13, linewidth=0.0, zorder=0.5)
+        window.set_label(f"window: {low:.1f} to {high:.1f} mm")
+    else:
+        words = not_through(place).replace(" this", "\nthis")
+        ax.plot([], [], linestyle="none", label=f"{criterion}: {words}")
     lines = []
     for name in sorted(CRITERIA, key=lambda one: one != criterion):
+        if elsewhere(result, name) is not None:
+            continue
         recommendation = candidate.recommended(name)
         lines.append(
             ax.axvline(
@@ -236,16 +259,12 @@ def _recommended(
                 zorder=2.5,
             )
         )
-    window.set_label(f"window: {low:.1f} to {high:.1f} mm")
-    return (lines[0], lines[1]), window
+    return tuple(lines), window
 
 
-def _logarithmic(ax: Axes) -> None:
-    """A logarithmic scale with plain numbers."""
-    ax.set_yscale("log")
-    ax.yaxis.set_major_locator(LogLocator(subs=(1.0, 1.5, 2.0, 3.0, 5.0, 7.0), numticks=50))
-    ax.yaxis.set_minor_locator(NullLocator())
-    ax.yaxis.set_major_formatter(FuncFormatter(lambda value, _: f"{value:g}"))
+def not_through(z: float) -> str:
+    """That a place at a height z [m] is not reached through the hole of a probe from the side."""
+    return f"not through this hole; z = {LENGTH.text(z)}"
 
 
 def _height_axis(result: Result, ax: Axes) -> None:

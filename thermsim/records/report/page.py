@@ -49,13 +49,13 @@ CAPTIONS: Mapping[str, str] = {
         "the distance between the two curves is the probe's own doing. The dashed level is what the reading should "
         "be: where the reading lies above it, the record credits heat that the product did not get. The upright line "
         "is the depth recommended for the panel's criterion, the tinted band its window; the fine dotted line is the "
-        "depth for the other criterion."
+        "depth for the other criterion. There is neither where a hole in the side is not at the height of that place."
     ),
     "Probes and entries compared": (
         "Each row is a probe at one entry, set to its own best depth; the case's own is in bold. Left: how far its "
-        "reading is from what it should show. Right: what the probe itself adds until heating ends. Bars to the "
-        "right read high, which is the unsafe side; hatched bars reach out of the shaded range that is called good. "
-        "A short bar on the left beside a long one on the right means errors that cancel."
+        "reading is from what it should show. Right: what it reads until heating ends, against the cold spot that it "
+        "should show. Bars to the right read high, which is the unsafe side; hatched bars reach out of the shaded "
+        "range that is called good. A short bar on the left beside a long one on the right means errors that cancel."
     ),
     "What the probe does to the reading": (
         "Above: what the probe reads, what its place has without it, and the undisturbed cold spot. Middle: the "
