@@ -60,7 +60,7 @@ def test_an_unknown_medium_offers_the_nearest(wrong, message):
 
 def test_a_remark_tells_the_range_and_its_source():
     said = film_remark(find_film("steam"))
-    assert "is taken as 5000 W/m2K; it may be 400 to 12000. It was not measured" in said
+    assert "is taken as 5000 W/m2K; it may be 400 to 12000 W/m2K. It was not measured" in said
     assert "no source" in film_remark(find_film("water spray"))
 
 

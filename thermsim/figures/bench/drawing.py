@@ -194,7 +194,14 @@ def _labels(result: Result, bench: Bench, ax: Axes, scale: float, bounds: tuple[
     if probe.mount == "through":
         width = mm(2 * probe.tip_radius) if fitting is None else fitting[2]
         z = face if fitting is None else (fitting[1] + fitting[3] if probe.entry == "lid" else fitting[1])
-        places.append((width / 2, z, f"{'stem' if fitting is None else 'fitting'} ⌀ {width:.1f}", style.LINE))
+        places.append(
+            (
+                width / 2,
+                z,
+                f"{'stem' if fitting is None else 'fitting'} ⌀ {LENGTH.number(LENGTH.si_value(width))}",
+                style.LINE,
+            )
+        )
     for rung in bench.confirmation:
         z = face + mm(inwards * rung.depth)
         ax.plot([-2.0 / scale, 2.0 / scale], [z, z], color=style.TARGET, linewidth=1.4, zorder=5)

@@ -70,7 +70,7 @@ class Bench:
 
     @property
     def off(self) -> bool:
-        """Whether the depth that is set is another one than is recommended."""
+        """True where the depth that is set is another one than is recommended."""
         return abs(self.depth - self.recommended.depth) > SAME
 
     @property

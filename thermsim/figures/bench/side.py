@@ -108,8 +108,8 @@ def _height(bench: Bench, end: float, ax: Axes, scale: float) -> Text:
     for z, start in ((0.0, 0.0), (axis, end)):
         ax.plot([start, x + 1.0 / scale], [z, z], color=style.LINE, linewidth=0.4, zorder=0.6)
     return ax.text(
-        x + 1.0 / scale, axis / 2, f"{axis:.1f}", va="center", ha="left", fontsize=style.TYPE + 1, weight="bold",
-        rotation=90,
+        x + 1.0 / scale, axis / 2, LENGTH.number(bench.probe.z or 0.0), va="center", ha="left",
+        fontsize=style.TYPE + 1, weight="bold", rotation=90,
     )  # fmt: skip
 
 
@@ -117,7 +117,14 @@ def _size(what: str, radius: float, ax: Axes, scale: float) -> tuple[Text, ...]:
     """The outer diameter, and a bar for scale under it."""
     z = -13.5 / scale
     dimension_line(ax, (-radius, z), (radius, z))
-    diameter = ax.text(-radius, z - 0.9 / scale, f"outer {what} {2 * radius:.1f}", va="top", ha="left", fontsize=FINE)
+    diameter = ax.text(
+        -radius,
+        z - 0.9 / scale,
+        f"outer {what} {LENGTH.number(LENGTH.si_value(2 * radius))}",
+        va="top",
+        ha="left",
+        fontsize=FINE,
+    )
     return diameter, draw_bar(ax, -radius, -22.0 / scale)
 
 

@@ -172,7 +172,7 @@ def _from_table(probe: Probe, container: Container) -> Iterator[Row]:
 
 
 def _seam(container: Container, height: float) -> str:
-    """How far a seam stands beyond its panel, and whether that was measured."""
+    """Height of a seam beyond its panel, and whether it is to be measured."""
     return f"seam {LENGTH.text(height)}{' (measure it)' if container.seam and container.seam.assumed else ''}"
 
 
@@ -182,9 +182,9 @@ def _depth(result: Result, bench: Bench) -> list[Row]:
     what = "tip from the datum" if bench.probe.mount == "inside" else "insertion depth"
     container = result.case.container
     # the rim is what a rule laid across the base begins at
-    above, words = mm(rim_below(bench.probe, container)), datum(bench.probe, container)
+    above, words = rim_below(bench.probe, container), datum(bench.probe, container)
     rows = [
-        Row("datum", f"{words}, {above:.1f} mm above its rim" if above else words, strong=True),
+        Row("datum", f"{words}, {LENGTH.text(above)} above its rim" if above else words, strong=True),
         Row(what, LENGTH.text(bench.depth) if bench.at_hand else "none at hand", big=True),
     ]
     seam = container.seam_above(bench.probe.entry)
@@ -242,11 +242,11 @@ def _outside(bench: Bench, container: Container) -> list[Row]:
         )
     rim = rim_below(probe, container)
     if rim:
-        below = mm(bench.stick_out - rim)
-        rows.append(Row("from the rim", f"{abs(below):.1f} mm {'below' if below > 0.0 else 'above'} its plane"))
+        below = bench.stick_out - rim
+        rows.append(Row("from the rim", f"{LENGTH.text(abs(below))} {'below' if below > 0.0 else 'above'} its plane"))
     if probe.fitting and bench.stick_out > probe.fitting.outside:
-        beyond = mm(bench.stick_out - probe.fitting.outside)
-        rows.append(Row("beyond the fitting", f"{beyond:.1f} mm of it, by calipers"))
+        beyond = bench.stick_out - probe.fitting.outside
+        rows.append(Row("beyond the fitting", f"{LENGTH.text(beyond)} of it, by calipers"))
     return rows
 
 

@@ -253,7 +253,9 @@ def _draw_dimensions(shape: Shape, ax: Axes, scale: float, lowest: float) -> tup
     at_base = "" if container.profile.is_straight else " at the base"
     origin = "the outside of the base" if container.rise is None else "the rim of the base"
     what = across(container)
-    width = f"inner {what} {2 * inner:.1f}{at_base}" if inner > 0.0 else "pointed at the base"
+    width = (
+        f"inner {what} {LENGTH.number(LENGTH.si_value(2 * inner))}{at_base}" if inner > 0.0 else "pointed at the base"
+    )
     text = f"{told_bare(width)}\n(all in {told_lengths()}; z from {origin})"
     texts.append(ax.text(0.0, below - 1.2 / scale, text, va="top", ha="center", fontsize=style.SMALL))
     return tuple(texts)

@@ -238,9 +238,9 @@ def _recommended(
     candidate, window = advice_of(result).own, None
     place = elsewhere(result, criterion)
     if place is None:
-        low, high = (mm(depth) for depth in candidate.recommended(criterion).window)
-        window = ax.axvspan(low, high, color=COLOURS[criterion], alpha=0.13, linewidth=0.0, zorder=0.5)
-        window.set_label(f"window: {low:.1f} to {high:.1f} mm")
+        low, high = candidate.recommended(criterion).window
+        window = ax.axvspan(mm(low), mm(high), color=COLOURS[criterion], alpha=0.13, linewidth=0.0, zorder=0.5)
+        window.set_label(f"window: {LENGTH.number(low)} to {LENGTH.text(high)}")
     else:
         words = not_through(place).replace(" this", "\nthis")
         ax.plot([], [], linestyle="none", label=f"{criterion}: {words}")
