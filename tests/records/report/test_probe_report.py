@@ -11,6 +11,7 @@ from small_cans import LOGGER, PLASTIC, STEPPED
 from thermsim.case.probe import Gap, Stock
 from thermsim.figures.files import figures_of
 from thermsim.records.report.page import SHEETS, report_html
+from thermsim.systems import shown_in
 
 
 def page_of(result, figures):
@@ -98,12 +99,24 @@ def test_tables_hold_candidates_ladder_settings_and_stems(advised, tree):
     table = section(tree, "Probes and entries compared")
     assert table.count("(own)") == 1
     assert len(re.findall(r"3 mm steel (?:\(own\) )?(?:lid|base) \d", table)) == 2
-    assert "probe of 50 mm" in text
+    assert "probe of 50 " in text
     for stem in advice.stems:
         what = f"{1e3 * stem.diameter:g} {stem.conductivity:g}"
         assert f"{what} {100 * stem.heating_bias:+.1f} % {stem.temperature:+.2f} K" in text
     for depth in advice.confirmation:
         assert f"{1e3 * depth:.1f}" in section(tree, "How to set it")
+
+
+def test_no_table_of_the_page_is_left_in_millimetres(advised):
+    advice = advised.advice
+    stacked = dataclasses.replace(advice.settings[0], length=None, stick_out=None, spacers=(0.0254, 0.0127))
+    made = dataclasses.replace(advised, advice=dataclasses.replace(advice, settings=(*advice.settings, stacked)))
+    with shown_in("us"):
+        tables = " ".join(words(one) for one in tree_of(page_of(made, {})).findall(".//table"))
+    assert "take [in]" in tables
+    assert "probe of 1.969 " in tables  # 50 mm
+    assert "spacers 1.000 + 0.500 " in tables
+    assert not re.search(r"[\d\[] ?(mm|°C|K|W/m²?K)\b", re.sub(r'"[^"]*"|3 mm steel', "", tables))
 
 
 def test_bias_is_given_in_heating_in_cooling_and_in_all(probed):
@@ -165,7 +178,7 @@ def test_figures_of_a_probe_have_captions(figures, tree):
 def test_segments_fitting_and_films_are_echoed(probed):
     text = section(tree_of(page_of(probed, {})), "What went in")
     assert 'Probe: stepped "stem" Mounting through the lid Tip 36 mm from the outer face of the lid' in text
-    assert "1 6 40 plastic 1, steel & nickel 2 3 40 steel & nickel solid" in text
+    assert "1 6 40 plastic 1 mm, steel & nickel 2 3 40 steel & nickel solid" in text
     assert "Fitting 12 mm wide, 3 mm inside, 10 mm outside, steel & nickel" in text
     assert "Film of the parts outside 40 W/m²K" in text
     assert "Start 30 °C" in text

@@ -29,7 +29,7 @@ _LADDER = (
     "over-reading",
 )
 _SETTING = (
-    "take",
+    "take [mm]",
     "sticks out [mm]",
     "tip at [mm]",
     "too deep by [mm]",
@@ -98,9 +98,9 @@ def _minutes(lethality: float) -> str:
 
 def _setting(setting: Setting) -> tuple[str, ...]:
     take = " + ".join(plain_mm(height) for height in setting.spacers)
-    take = f"spacers {take} mm" if take else "no spacer"
+    take = f"spacers {take}" if take else "no spacer"
     if setting.length is not None:
-        take = f"probe of {plain_mm(setting.length)} mm"
+        take = f"probe of {plain_mm(setting.length)}"
     return (
         take,
         "" if setting.stick_out is None else millimetres(setting.stick_out),

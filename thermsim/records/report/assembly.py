@@ -11,7 +11,7 @@ from thermsim.physics.materials import Material
 from thermsim.records.report.markup import film, plain_mm
 from thermsim.records.words.parts import Heading, Part, facts, table
 
-_HEADS = ("part, from outside in", "diameter [mm]", "length [mm]", "material", "wall [mm] and core")
+_HEADS = ("part, from outside in", "diameter [mm]", "length [mm]", "material", "wall and core")
 
 
 def probe_inputs(result: Result) -> Iterator[Part]:
@@ -89,7 +89,7 @@ def _mounting(case: Case, probe: Probe, *, recommended: bool) -> Iterator[tuple[
 def _segment(place: int, segment: Segment) -> tuple[str, ...]:
     inside = "solid"
     if segment.wall is not None and segment.core is not None:
-        inside = f"{plain_mm(segment.wall)}, {segment.core.name}"
+        inside = f"{plain_mm(segment.wall)} mm, {segment.core.name}"
     return (
         f"{place}, made up of spacers" if segment.spacer else f"{place}",
         plain_mm(segment.diameter),
