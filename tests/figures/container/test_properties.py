@@ -16,6 +16,7 @@ from thermsim.figures.container.properties import changing, plot_properties
 from thermsim.figures.files import _as_written, figures_of
 from thermsim.physics.gap import GasGap, gap_parts
 from thermsim.physics.materials import Tabulated
+from thermsim.systems import shown_in
 
 
 @pytest.fixture(scope="module")
@@ -23,10 +24,13 @@ def result():
     case = jar_case().replace(points=(), accuracy=ROUGH)
     material = case.product.material
     tabulated = Tabulated((-10.0, 150.0), (0.5, 0.6), (3.7e6, 4.1e6))
-    gap = GasGap("humid", case.headspace_height, 0.9, 0.8, sealed_at=40.0)
-    varied = case.replace(
-        product=dataclasses.replace(case.product, material=dataclasses.replace(material, tabulated=tabulated)),
-        headspace=Headspace.of_gas(gap, (0.0, 130.0)),
+    return simulate(
+        case.replace(
+            product=dataclasses.replace(case.product, material=dataclasses.replace(material, tabulated=tabulated)),
+            headspace=Headspace.of_gas(
+                GasGap("humid", case.headspace_height, 0.9, 0.8, sealed_at=40.0), (0.0, 130.0)
+            ),
+        )
     )
 
 
