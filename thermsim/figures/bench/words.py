@@ -14,10 +14,10 @@ from thermsim.case.study import CRITERIA
 from thermsim.figures.bench.flowing import height_rows
 from thermsim.figures.bench.setting import Bench, Row, edge_radius, standing
 from thermsim.figures.container.probe_outline import datum, rim_below
-from thermsim.figures.probe.ladder import advice_of, elsewhere, not_through
+from thermsim.figures.probe.ladder import advice_of
 from thermsim.notice import Notice, of_flow, of_severity
 from thermsim.quantities import LENGTH, LETHALITY, NUMBER, PART, mm, percent
-from thermsim.records.words.depth import depths_as_cold
+from thermsim.records.words.depth import depths_as_cold, elsewhere, not_through
 from thermsim.systems import told_bare
 
 #: What each criterion compares.

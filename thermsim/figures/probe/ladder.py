@@ -15,12 +15,12 @@ from numpy.typing import ArrayLike
 from thermsim.assess.probe.advice import Advice, Candidate, Rung
 from thermsim.assess.probe.ladder import between
 from thermsim.assess.probe.mismatch import GOOD
-from thermsim.assess.simulate.probe_cautions import OFF_HEIGHT
 from thermsim.assess.simulate.result import Result
 from thermsim.case.study import CRITERIA, Criterion
 from thermsim.figures import style
 from thermsim.figures.container.probe_outline import datum, outer_face
 from thermsim.quantities import DEPTH, LENGTH, LETHALITY, PART, minutes, mm, percent
+from thermsim.records.words.depth import elsewhere, not_through
 
 #: The lethality is drawn with a logarithmic scale where it spans more than this ratio.
 WIDE_RANGE = 4.0
@@ -66,20 +66,6 @@ def advice_of(result: Result) -> Advice:
     if result.advice is None:
         raise ValueError("the result holds no advice about a depth")
     return result.advice
-
-
-def elsewhere(result: Result, criterion: Criterion) -> float | None:
-    """Height z [m] of the place that a criterion looks for, where the hole of a probe from the side is off it.
-
-    None where it does, and for the criterion that was chosen: the depth then is the best through this hole.
-    """
-    advice, least = advice_of(result), criterion == "least lethality"
-    hole = advice.own.probe.z
-    if advice.own.probe.entry != "side" or hole is None or criterion == advice.criterion:
-        return None
-    spot = result.spots_beside[0 if least else 1]
-    off = result.off_height(hole) if least else spot.z - hole
-    return spot.z if abs(off) > max(OFF_HEIGHT, result.case.accuracy.place) else None
 
 
 def plot_ladder(result: Result, *, figure: Figure | SubFigure | None = None) -> Figure | SubFigure:
@@ -260,11 +246,6 @@ def _recommended(
             )
         )
     return tuple(lines), window
-
-
-def not_through(z: float) -> str:
-    """That a place at a height z [m] is not reached through the hole of a probe from the side."""
-    return f"not through this hole; z = {LENGTH.text(z)}"
 
 
 def _height_axis(result: Result, ax: Axes) -> None:

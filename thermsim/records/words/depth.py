@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from thermsim.assess.probe.advice import Advice, Candidate, Recommendation, Setting
+from thermsim.assess.simulate.probe_cautions import OFF_HEIGHT
 from thermsim.assess.simulate.result import Result
 from thermsim.case.probe import Probe
 from thermsim.case.study import CRITERIA, Criterion
-from thermsim.quantities import PART, mm, percent
+from thermsim.quantities import LENGTH, PART, mm, percent
 from thermsim.records.numbers.probe import correction_factor, phase_factors
 from thermsim.records.words.figure_text import (
     bias,
@@ -69,8 +70,9 @@ def setting_entries(result: Result, advice: Advice) -> Iterator[Entry]:
     if len(own.ladder) > 1:
         yield "Confirm", confirmation_sentence(advice)
     for other in other_criteria(advice):
-        one = own.recommended(other)
-        yield "Or, to show", f"the {other}: {millimetres(one.depth)} mm (window {window(one)} mm) from the same face"
+        one, place = own.recommended(other), elsewhere(result, other)
+        depth = f"{millimetres(one.depth)} mm (window {window(one)} mm) from the same face"
+        yield "Or, to show", f"the {other}: {depth if place is None else not_through(place)}"
 
 
 def advice_details(result: Result, advice: Advice) -> Iterator[Entry]:
@@ -94,6 +96,8 @@ def advice_details(result: Result, advice: Advice) -> Iterator[Entry]:
             f"least twice, or four times, the sensor's {advice.sensor_accuracy:g} K",
         )
     for other in other_criteria(advice):
+        if elsewhere(result, other) is not None:
+            continue
         one = own.recommended(other)
         yield f"At {millimetres(one.depth)} mm", f"to show the {other}"
         yield from _worth(result, one)
@@ -128,6 +132,27 @@ def _too(heating: float, cooling: float) -> str:
 
     until, after = told(heating), told(cooling)
     return f"{until} until heating ends" + (f" and {after} in cooling" if cooling != 0.0 else "")
+
+
+def elsewhere(result: Result, criterion: Criterion) -> float | None:
+    """Height z [m] of the place that a criterion looks for, where the hole of a probe from the side is off it.
+
+    None where it is not, and for the criterion that was chosen: the depth then is the best through this hole.
+    """
+    advice, least = result.advice, criterion == "least lethality"
+    if advice is None:
+        return None
+    hole = advice.own.probe.z
+    if advice.own.probe.entry != "side" or hole is None or criterion == advice.criterion:
+        return None
+    spot = result.spots_beside[0 if least else 1]
+    off = result.off_height(hole) if least else spot.z - hole
+    return spot.z if abs(off) > max(OFF_HEIGHT, result.case.accuracy.place) else None
+
+
+def not_through(z: float) -> str:
+    """That a place at a height z [m] is not reached through the hole of a probe from the side."""
+    return f"not through this hole; z = {LENGTH.text(z)}"
 
 
 def given_depth(advice: Advice, chosen: Recommendation) -> list[Entry]:
