@@ -8,8 +8,6 @@ from __future__ import annotations
 import dataclasses
 from pathlib import Path
 
-import numpy as np
-
 from thermsim.assess.simulate.simulation import simulate
 from thermsim.case.case import Case
 from thermsim.case.file.reader import read_case
@@ -19,19 +17,7 @@ READY = Path(__file__).parent.parent / "cases" / "jar_composition.toml"
 
 def at_one_temperature(case: Case, temperature: float) -> Case:
     """The case with its product's properties fixed at a temperature [degC]."""
-    material = case.product.material
-    tabulated = material.tabulated
-    conductivity, capacity = (
-        float(np.interp(temperature, tabulated.temperature, values))
-        for values in (tabulated.conductivity, tabulated.capacity)
-    )
-    fixed = dataclasses.replace(
-        material,
-        conductivity=conductivity,
-        specific_heat=capacity / material.density,
-        tabulated=None,
-    )
-    return case.replace(product=dataclasses.replace(case.product, material=fixed))
+    return case.replace(product=dataclasses.replace(case.product, material=case.product.material.at(temperature)))
 
 
 def main() -> None:

@@ -3,12 +3,17 @@
 from __future__ import annotations
 
 import dataclasses
+import functools
 
 import numpy as np
 import pytest
 
 from thermsim.assess.depth import insertion, stems
 from thermsim.assess.depth.recommendation import recommend
+from thermsim.assess.fields.reading import Course, Sensor, reading_along
+from thermsim.assess.side.background import RoundBackground
+from thermsim.assess.side.field import LEVELS, About, disturbances
+from thermsim.assess.side.reading import summed
 from thermsim.assess.simulate.result import Result
 from thermsim.case.case import Accuracy, Case, Lethality
 from thermsim.case.container import Container, Wall
@@ -63,3 +68,23 @@ def advised_by_few(case: Case, *, rungs=(6, 2, 1), **more) -> Result:
         patch.setattr(stems, "STEM_SCALES", (0.5, 1.0))
         patch.setattr(stems, "STEM_CONDUCTIVITIES", (0.25,))
         return recommend(case, **more)
+
+
+def changes_on_axis(case: Case, behind: RoundBackground, about: About, *, tolerance: float, levels=LEVELS) -> list:
+    """Changes of the reading by a stem on the axis when heating ends, as stacks, on the grids about the stem."""
+    places, weights = Sensor(case.probe.tip_radius, *case.probe.sensed(case.container)).places()
+    where = np.array([(z, r, 0.0) for r, z in places])
+    end, undisturbed = case.process.heated_until, functools.partial(behind.course_at, about)
+    stacks = []
+    found = disturbances(behind.case, about, undisturbed, film=None, tolerance=tolerance, levels=levels)
+    for operator, disturbance in found:
+        at = behind.course_at(about, where, operator.grid.level)
+        without = Course(at.time, at.temperature @ weights, at.rate @ weights)
+        mean = operator.mean(about.tip, about.tip + case.probe.sensing, case.probe.tip_radius)
+        change = Course(disturbance.time, disturbance.difference @ mean, disturbance.rate @ mean)
+        read, plain = (
+            reading_along(course, case.lethality, heated_until=end, time=np.array([end])).stack()
+            for course in (summed(without, change), without)
+        )
+        stacks.append(read - plain)
+    return stacks

@@ -5,21 +5,19 @@ hand-worked properties.
 """
 
 import dataclasses
-import functools
 import math
 
 import numpy as np
 import pytest
 from numpy.testing import assert_allclose
-from probed import PASTE, TIN, probed_can
+from probed import PASTE, TIN, changes_on_axis, probed_can
 
 import thermsim.assess.side.reading as side_reading
 from thermsim.assess.fields.family import extrapolated
-from thermsim.assess.fields.reading import Course, Sensor, reading_along
 from thermsim.assess.fields.refinement import refine
 from thermsim.assess.side.background import RoundBackground, constant_at
-from thermsim.assess.side.field import about_axis, disturbances
-from thermsim.assess.side.reading import left_open, summed
+from thermsim.assess.side.field import about_axis
+from thermsim.assess.side.reading import left_open
 from thermsim.assess.simulate.probe_cautions import notices_of_probe
 from thermsim.assess.simulate.simulation import simulate
 from thermsim.case.container import Wall
@@ -72,27 +70,12 @@ def case_of(material):
 def test_on_the_axis_the_bias_is_that_of_the_march_with_changing_properties():
     case = case_of(GROWING)
     true = simulate(case).probe.at_place
-    bare, end = case.replace(probe=None), case.process.heated_until
+    bare = case.replace(probe=None)
     behind = RoundBackground.of(bare, refine(bare, time=np.array([0.0]), tolerance=TOLERANCE))
-    places, weights = Sensor(case.probe.tip_radius, *case.probe.sensed(case.container)).places()
-    where = np.array([(z, r, 0.0) for r, z in places])
 
     def bias(background):
-        about, stacks = about_axis(background.case, case.probe, case.probe.insertion), []
-        undisturbed = functools.partial(behind.course_at, about)
-        for operator, found in disturbances(
-            background.case, about, undisturbed, film=None, tolerance=TOLERANCE, levels=(1, 2)
-        ):
-            at = behind.course_at(about, where, operator.grid.level)
-            without = Course(at.time, at.temperature @ weights, at.rate @ weights)
-            mean = operator.mean(about.tip, about.tip + case.probe.sensing, case.probe.tip_radius)
-            change = Course(found.time, found.difference @ mean, found.rate @ mean)
-            read, plain = (
-                reading_along(course, case.lethality, heated_until=end, time=np.array([end])).stack()
-                for course in (summed(without, change), without)
-            )
-            stacks.append(read - plain)
-        best = extrapolated(*stacks)
+        about = about_axis(background.case, case.probe, case.probe.insertion)
+        best = extrapolated(*changes_on_axis(case, background, about, tolerance=TOLERANCE, levels=(1, 2)))
         return np.array([best[1], math.expm1(best[3])])
 
     expected = np.array([true.end_of_heating, true.heating_lethality])

@@ -12,9 +12,9 @@ import math
 import numpy as np
 import pytest
 from numpy.testing import assert_allclose
-from probed import STEEL, probed_can
+from probed import STEEL, changes_on_axis, probed_can
 
-from thermsim.assess.fields.reading import Course, Reading, Sensor, reading_along
+from thermsim.assess.fields.reading import Course, Reading
 from thermsim.assess.fields.refinement import refine
 from thermsim.assess.side.background import RoundBackground
 from thermsim.assess.side.field import about_axis, about_side, disturbances
@@ -57,20 +57,7 @@ def test_a_stem_on_the_axis_has_the_bias_of_the_two_dimensional_path_within_a_te
     effect = simulate(case).probe
     behind = background_of(case)
     about = about_axis(case, case.probe, insertion)
-    places, weights = Sensor(case.probe.tip_radius, *case.probe.sensed(case.container)).places()
-    where = np.array([(z, r, 0.0) for r, z in places])
-    end, undisturbed = case.process.heated_until, functools.partial(behind.course_at, about)
-    stacks = []
-    for operator, found in disturbances(case, about, undisturbed, film=None, tolerance=TOLERANCE):
-        at = behind.course_at(about, where, operator.grid.level)
-        without = Course(at.time, at.temperature @ weights, at.rate @ weights)
-        mean = operator.mean(about.tip, about.tip + case.probe.sensing, case.probe.tip_radius)
-        change = Course(found.time, found.difference @ mean, found.rate @ mean)
-        readings = [
-            reading_along(course, case.lethality, heated_until=end, time=np.array([end]))
-            for course in (summed(without, change), without)
-        ]
-        stacks.append(readings[0].stack() - readings[1].stack())
+    stacks = changes_on_axis(case, behind, about, tolerance=TOLERANCE)
     best, _ = best_changes(stacks)
     bias = effect.at_place
     assert_allclose(

@@ -11,8 +11,6 @@ import math
 from collections.abc import Callable
 from dataclasses import dataclass
 
-import numpy as np
-
 from thermsim.assess.depth.limits import reachable_depths
 from thermsim.assess.simulate.result import Result
 from thermsim.assess.simulate.simulation import simulate, simulate_container
@@ -161,13 +159,7 @@ def headspace_moves(case: Case) -> Notice | None:
         moist = case.headspace.material
     if moist is None:
         return None
-    hottest = max(case.met)
-    carries = (
-        moist.conductivity
-        if moist.tabulated is None
-        else float(np.interp(hottest, moist.tabulated.temperature, moist.tabulated.conductivity))
-    )
-    solid = Material("headspace", carries, *_GAS)
+    solid = Material("headspace", moist.at(max(case.met)).conductivity, *_GAS)
     ends = [
         simulate_container(quick.replace(headspace=headspace), once=True)[0].cold_spot
         for headspace in (Headspace("insulated"), Headspace("fixed", solid))

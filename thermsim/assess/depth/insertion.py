@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from thermsim.assess.depth.limits import allowed_depths, least_outside, reachable_depths, set_to
 from thermsim.assess.fields.apart import COMMON, LEFT, cubics_of, gathering, spread
-from thermsim.assess.fields.family import LOOSER, Family, extrapolated
+from thermsim.assess.fields.family import Family, extrapolated
 from thermsim.assess.fields.reading import Reading, Sensor, reading_of
 from thermsim.assess.fields.refinement import Refined, readings_of, refine
 from thermsim.assess.probe.advice import Candidate, Recommendation, Rung
@@ -28,10 +28,9 @@ from thermsim.assess.side.background import Background
 from thermsim.assess.side.field import LEVELS, MIDDLE
 from thermsim.assess.side.reading import (
     Disturbed,
-    best_changes,
     changes_in,
-    left_open,
     stem_disturbances,
+    three_ways,
     undisturbed_reading,
 )
 from thermsim.assess.simulate.fineness import first_refinement
@@ -297,12 +296,10 @@ class Climb:
         """
         if probe.entry == "side":
             changes = self._from_side(probe, depth, tolerance=self.tolerance, keep=keep)
-            (loose,) = self._from_side(probe, depth, tolerance=LOOSER * self.tolerance, levels=MIDDLE)
             placed = set_to(self.case, probe, depth)
-            loose = loose + left_open(self._behind, placed, changes[1], time=self._time, tolerance=self.tolerance)
-            best, coarser = best_changes(changes)
+            ways = three_ways(self._behind, placed, changes, time=self._time, tolerance=self.tolerance)
             self.advance()
-            return self._with_changes(probe, depth, (best, coarser, best + loose - changes[1]))
+            return self._with_changes(probe, depth, ways)
         there, sensor = self._at(probe, depth)
         if keep:
             self.kept[depth] = refined = refine(

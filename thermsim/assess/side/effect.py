@@ -9,21 +9,18 @@ import numpy as np
 from numpy.typing import NDArray
 
 from thermsim.assess.fields.curve import Curve
-from thermsim.assess.fields.family import LOOSER
 from thermsim.assess.fields.lethality import LEAST
 from thermsim.assess.fields.reading import Course, Reading, lethality_along
 from thermsim.assess.probe.effect import ProbeEffect, StemSection, bias_of, curve_of, factors_of
 from thermsim.assess.side.background import Background
-from thermsim.assess.side.field import MIDDLE, About
+from thermsim.assess.side.field import About
 from thermsim.assess.side.reading import (
     Disturbed,
     about_of,
-    best_changes,
     changes_in,
-    changes_of_reading,
-    left_open,
     stem_disturbances,
     summed,
+    three_ways,
     undisturbed_reading,
 )
 from thermsim.assess.spots.cold_spot import Spot
@@ -92,14 +89,12 @@ def side_effects(
         raise ValueError("the case has no probe")
     disturbed = disturbed or stem_disturbances(background, probe, tolerance=tolerance)
     changes = changes_in(background, probe, disturbed, time=time)
-    (loose,) = changes_of_reading(background, probe, time=time, tolerance=LOOSER * tolerance, levels=MIDDLE)
-    loose = loose + left_open(background, probe, changes[1], time=time, tolerance=tolerance)
-    best, coarser = best_changes(changes)
+    best, coarser, looser = three_ways(background, probe, changes, time=time, tolerance=tolerance)
     about = about_of(background.case, probe)
     middle, fine = (_fields(background, about, *one) for one in disturbed[1:])
     found = [
         _effect(case, probe, undisturbed_reading(background, probe, way), change, around, cold_spot, time)
-        for way, (change, around) in enumerate(((best, fine), (coarser, middle), (best + loose - changes[1], fine)))
+        for way, (change, around) in enumerate(((best, fine), (coarser, middle), (looser, fine)))
     ]
     return found, fine.between
 

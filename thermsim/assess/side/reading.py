@@ -15,7 +15,7 @@ from typing import TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
-from thermsim.assess.fields.family import extrapolated
+from thermsim.assess.fields.family import LOOSER, extrapolated
 from thermsim.assess.fields.reading import Course, reading_along
 from thermsim.assess.side.background import Background
 from thermsim.assess.side.field import LEVELS, MIDDLE, About, about_side, disturbances
@@ -99,6 +99,19 @@ def stem_disturbances(
         tolerance=tolerance,
         levels=levels,
     )
+
+
+def three_ways(
+    background: Background, probe: Probe, changes: Sequence[Array], *, time: Array, tolerance: float
+) -> tuple[Array, Array, Array]:
+    """A change of a reading from those on the three grids: the best, the coarser, and with looser steps in time.
+
+    The last also has what properties that change leave open. Parameters are those above.
+    """
+    (loose,) = changes_of_reading(background, probe, time=time, tolerance=LOOSER * tolerance, levels=MIDDLE)
+    loose = loose + left_open(background, probe, changes[1], time=time, tolerance=tolerance)
+    best, coarser = best_changes(changes)
+    return best, coarser, best + loose - changes[1]
 
 
 def left_open(background: Background, probe: Probe, change: Array, *, time: Array, tolerance: float) -> Array:

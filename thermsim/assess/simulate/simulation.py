@@ -174,7 +174,8 @@ def simulate_container(
 
     least = best.cold_spot.least_lethality
     unsure_of_it = uncertainty["cold_spot.least_lethality.lethality"] / least.lethality
-    alike = cold_zone(ProductFields.of(refined.grid, refined.best), least, unsure_of_it)
+    product = ProductFields.of(refined.grid, refined.best)
+    alike = cold_zone(product, least, unsure_of_it)
     cold_spot = dataclasses.replace(best.cold_spot, alike=alike)
     if (valley := cold_spot.valley) is not None:  # the place is anywhere in it
         for name in ("cold_spot.least_lethality", "cold_spot.minima.0"):
@@ -182,12 +183,7 @@ def simulate_container(
                 here = getattr(least, axis)
                 uncertainty[f"{name}.{axis}"] = max(uncertainty[f"{name}.{axis}"], here - low, high - here)
     slowest, slow = cold_spot.slowest_heating, "cold_spot.slowest_heating"
-    reach = reach_alike(
-        ProductFields.of(refined.grid, refined.best),
-        refined.best.end_of_heating,
-        slowest,
-        uncertainty[f"{slow}.end_of_heating"],
-    )
+    reach = reach_alike(product, refined.best.end_of_heating, slowest, uncertainty[f"{slow}.end_of_heating"])
     if max(reach) > VALLEY:
         for axis, by in zip("rz", reach, strict=True):
             uncertainty[f"{slow}.{axis}"] = max(uncertainty[f"{slow}.{axis}"], by)
