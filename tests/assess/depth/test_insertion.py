@@ -13,8 +13,7 @@ from probed import POLYMER, logger_can, probed_can
 from scipy.optimize import brentq
 from small_jars import ROUGH
 
-from thermsim.assess.depth.insertion import other_entries
-from thermsim.assess.depth.limits import allowed_depths
+from thermsim.assess.depth.limits import allowed_depths, other_entries
 from thermsim.assess.depth.recommendation import recommend
 from thermsim.assess.fields.curve import Curve
 from thermsim.assess.probe.advice import Rung
@@ -287,3 +286,17 @@ def test_confirmation_depths_and_windows_are_as_good_as_a_full_simulation(advise
         least, most = case.stock.travel
         if depth in result.advice.confirmation:
             assert any(least - 1e-9 <= length - depth <= most + 1e-9 for length in case.stock.lengths)
+
+
+def test_probes_that_are_only_compared_are_within_what_is_stated_of_their_own_solution(advised):
+    """They are corrected as the case's own probe is; held against a whole solution of each (computed)."""
+    case, result = advised
+    for candidate in result.advice.candidates:
+        if candidate is result.advice.own:
+            continue
+        found = candidate.recommended("least lethality")
+        placed = candidate.probe.at_depth(found.depth, case.container)
+        read = simulate(case.replace(probe=placed, probes=())).probe.reading
+        assert_allclose(found.lethality, read.lethality, rtol=2.0 * found.reading_uncertainty)
+        assert_allclose(found.end_of_heating, read.end_of_heating, atol=0.05)
+        assert found.reading_uncertainty < 0.02

@@ -17,7 +17,7 @@ from thermsim.assess.depth.stems import STEM_CONDUCTIVITIES, STEM_SCALES, other_
 from thermsim.assess.fields.curve import Curve
 from thermsim.assess.probe.advice import Rung
 from thermsim.assess.probe.hardware import settings
-from thermsim.assess.probe.ladder import Ladder, Step
+from thermsim.assess.probe.ladder import Correction, Ladder, Step
 from thermsim.assess.probe.mismatch import Truth, choose
 from thermsim.case.case import Lethality
 from thermsim.case.probe import Fitting, Segment, Stock
@@ -99,16 +99,34 @@ def test_of_depths_nearly_alike_the_one_that_over_reads_least_is_chosen():
     assert not choose(depths, mismatch, over, 0.05).at_limit
 
 
-def test_a_ladder_is_moved_whole_by_what_a_better_solution_finds_at_one_depth():
+def test_a_ladder_is_corrected_whole_by_what_a_better_solution_finds_at_one_depth():
     rungs = [step(COLD + k, depth=0.02 + 0.01 * k, lethality=800.0 + 50 * k) for k in range(4)]
     ladder = Ladder(tuple(rungs), (truth("least lethality"), truth("slowest heating")))
     best = step(COLD + 1.5, depth=0.03, lethality=850.0 * 1.02, heating_lethality=600.0 * 0.97, end_of_heating=118.4)
-    for was, now in zip(ladder.steps, ladder.moved(best).steps, strict=True):
+    correction = Correction.between(ladder.steps[1], best)
+    for was, now in zip(ladder.steps, ladder.corrected(correction).steps, strict=True):
         assert_allclose(now.rung.lethality, was.rung.lethality * 1.02, rtol=1e-9)
         assert_allclose(now.rung.heating_lethality, was.rung.heating_lethality * 0.97, rtol=1e-9)
         assert_allclose(now.rung.end_of_heating, was.rung.end_of_heating + 0.4, rtol=1e-9)
         assert_allclose(now.temperature, was.temperature + 0.5, rtol=1e-9)
         assert now.rung.without_lethality == was.rung.without_lethality
+
+
+def test_a_reading_is_much_the_same_as_another_that_is_near_it_all_the_time():
+    one = step(COLD)
+    for apart, alike in ((1.4, True), (-1.4, True), (1.6, False), (-1.6, False)):
+        other = dataclasses.replace(one, temperature=one.temperature + apart * np.eye(TIME.size)[1])
+        assert one.reads_as(other) is alike
+
+
+def test_what_a_coarser_grid_changes_is_known_between_the_depths_that_say_so():
+    depths = np.linspace(0.02, 0.06, 5)
+    steps = [step(COLD, depth=float(depth)) for depth in depths]
+    known = [dataclasses.replace(one, change=np.array([2.0, one.rung.depth**3])) for one in steps]
+    truths = (truth("least lethality"), truth("slowest heating"))
+    assert Ladder(tuple(steps), truths).change is None
+    change = Ladder((*known[:2], steps[2], *known[3:]), truths).change
+    assert_allclose(change(0.035), [2.0, 0.035**3], rtol=1e-9)  # cubics are followed exactly
 
 
 def set_with(stock, probe, depth, window=(0.043, 0.047), limits=(0.005, 0.066)):

@@ -26,8 +26,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.linalg import solve_banded
 
-from thermsim.assess.depth.insertion import other_entries
-from thermsim.assess.depth.limits import reachable_depths, set_to
+from thermsim.assess.depth.limits import other_entries, reachable_depths, set_to
 from thermsim.assess.fields.courses import Courses
 from thermsim.assess.fields.curve import Curve
 from thermsim.assess.fields.family import Fields

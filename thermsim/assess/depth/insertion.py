@@ -22,7 +22,7 @@ from thermsim.assess.fields.reading import Reading, Sensor, reading_of
 from thermsim.assess.fields.refinement import Refined, readings_of, refine
 from thermsim.assess.probe.advice import Candidate, Recommendation, Rung
 from thermsim.assess.probe.hardware import settings
-from thermsim.assess.probe.ladder import Ladder, Step, confirmation_depths
+from thermsim.assess.probe.ladder import Correction, Ladder, Step, confirmation_depths
 from thermsim.assess.probe.mismatch import Truth
 from thermsim.assess.side.background import Background
 from thermsim.assess.side.field import LEVELS, MIDDLE
@@ -36,7 +36,7 @@ from thermsim.assess.side.reading import (
 from thermsim.assess.simulate.fineness import first_refinement
 from thermsim.assess.spots.cold_spot import ProductFields
 from thermsim.case.case import Case
-from thermsim.case.probe import Entry, Probe
+from thermsim.case.probe import Probe
 from thermsim.case.study import CRITERIA, Criterion
 from thermsim.solve.basis.reduced import Solver
 from thermsim.solve.grid.body import SAME, body_of
@@ -52,6 +52,8 @@ ROUGH = 4.0
 SETTLED = 3
 #: Rungs are not put closer together than this [m].
 CLOSE = 0.5e-3
+#: Where there are more rungs than a few the coarsest grid serves at every other: what it changes is smooth in depth.
+FEW, EVERY = 5, 2
 #: Rungs beyond the end of a ladder whose best depth may lie there.
 BEYOND = 4
 
@@ -82,6 +84,8 @@ class Climb:
         Called after each solution.
     kept : dict of float to Refined, or to Disturbed from the side
         Whole solutions of the case's own probe that the result can take over, by depth.
+    corrections : list of (Step, tuple of Correction)
+        Rough solutions of probes through lid or base, and what whole ones change of them, the best first.
     """
 
     case: Case
@@ -94,12 +98,13 @@ class Climb:
     tolerance: float
     advance: Callable[[], None]
     kept: dict[float, Refined | Disturbed] = field(default_factory=dict)
+    corrections: list[tuple[Step, tuple[Correction, ...]]] = field(default_factory=list)
 
     def candidate(self, probe: Probe, *, own: bool) -> Candidate | None:
         """Climb the ladder of one probe at its entry, whose insertion is varied; None where no depth is possible.
 
-        The best depth for the chosen criterion is solved on the whole family of grids, that for the other only of the
-        case's ``own`` probe; for those it is compared with the ladder serves.
+        The best depths are solved on the whole family of grids, or corrected as one that reads much the same. What is
+        changed by that where the chosen criterion is best is changed at all.
         """
         limits = reachable_depths(self.case, probe)
         if limits is None:
@@ -114,15 +119,12 @@ class Climb:
                 ladder = self._settled(probe, ladder)
         choices = {criterion: ladder.choice(criterion, self.margin) for criterion in CRITERIA}
         depths = {criterion: choice.depth for criterion, choice in choices.items()}
-        solved = {self.criterion: self._solved(probe, depths[self.criterion], keep=own)}
-        # what the whole family changes there it changes elsewhere too
-        moved = ladder.moved(solved[self.criterion][0])
+        rough = {criterion: ladder.at(depth) for criterion, depth in depths.items()}
+        solved = {self.criterion: self._better(probe, rough[self.criterion], keep=own)}
         for criterion, depth in depths.items():
-            if criterion not in solved:
-                if abs(depth - depths[self.criterion]) < SAME:
-                    solved[criterion] = solved[self.criterion]
-                else:
-                    solved[criterion] = self._solved(probe, depth) if own else [moved.at(depth), ladder.at(depth)]
+            same = abs(depth - depths[self.criterion]) < SAME
+            solved[criterion] = solved[self.criterion] if same else self._better(probe, rough[criterion])
+        moved = ladder.corrected(Correction.between(rough[self.criterion], solved[self.criterion][0]))
         beyond = self._beyond(probe, ladder) if any(choice.at_limit for choice in choices.values()) else ladder
 
         def recommended(truth: Truth) -> Recommendation:
@@ -215,8 +217,10 @@ class Climb:
         return Ladder(tuple(steps), self.truths)
 
     def ladder(self, probe: Probe, depths: Sequence[float]) -> Ladder:
-        """Solve some depths, shallow to deep, on the two coarser grids."""
-        return Ladder(tuple(self.steps(probe, depths)), self.truths)
+        """Solve some depths, shallow to deep, on the two coarser grids, of many every other on the coarsest."""
+        firm = self.steps(probe, sorted({*depths[:: EVERY if len(depths) > FEW else 1], depths[-1]}))
+        change, known = Ladder(tuple(firm), self.truths).change, {step.rung.depth: step for step in firm}
+        return Ladder(tuple(known.get(depth) or self._step(probe, depth, change) for depth in depths), self.truths)
 
     def steps(self, probe: Probe, depths: Sequence[float]) -> list[Step]:
         """Solve some depths on the two coarser grids."""
@@ -267,7 +271,8 @@ class Climb:
             raise ValueError("what a probe from the side disturbs is not known")
         return self.background
 
-    def _step(self, probe: Probe, depth: float) -> Step:
+    def _step(self, probe: Probe, depth: float, change: Callable[[float], Array] | None = None) -> Step:
+        """Solve one depth on the two coarser grids, or on the second alone if what the first changes is known."""
         if probe.entry == "side":
             changes = self._from_side(probe, depth, tolerance=ROUGH * self.tolerance, levels=MIDDLE)
             self.advance()
@@ -275,7 +280,7 @@ class Climb:
         there, sensor = self._at(probe, depth)
         process = self.case.process.facing(probe.entry, probe.film)
         stacks = []
-        for grid in grid_family(body_of(there))[:2]:
+        for grid in grid_family(body_of(there))[0 if change is None else 1 : 2]:
             history = Solver(operator_of(grid), tolerance=ROUGH * self.tolerance, once=True).follow(process)
             reading = reading_of(
                 history,
@@ -287,7 +292,22 @@ class Climb:
             stacks.append(reading.stack())
         self.advance()
         without = self.undisturbed.stack_at(*sensor.places())
-        return self._beside(depth, Reading.unstack(extrapolated(*stacks)), without)
+        changed = extrapolated(*stacks) - stacks[1] if change is None else change(depth)
+        step = self._beside(depth, Reading.unstack(stacks[-1] + changed), without)
+        return step if change else dataclasses.replace(step, change=changed)
+
+    def _better(self, probe: Probe, rough: Step, *, keep: bool = False) -> list[Step]:
+        """Better a rough solution in several ways, the best first: as one that reads much the same, or anew.
+
+        A correction counts among what may be off, twice, as grids about another stem are others.
+        """
+        known = next((better for like, better in self.corrections if like.reads_as(rough)), None)
+        if known is not None and probe.entry != "side":
+            return [*(correction.of(rough) for correction in known), rough, rough]
+        solved = self._solved(probe, rough.rung.depth, keep=keep)
+        if probe.entry != "side":
+            self.corrections.append((rough, tuple(Correction.between(rough, step) for step in solved)))
+        return solved
 
     def _solved(self, probe: Probe, depth: float, *, keep: bool = False) -> list[Step]:
         """Solve one depth on the whole family of grids: the best, one refinement earlier, with looser steps.
@@ -368,29 +388,3 @@ def recommendation(
         at_limit=at_limit,
         needed_length=needed,
     )
-
-
-def other_entries(case: Case, probe: Probe, z: float, *, side: bool) -> list[Probe]:
-    """The same probe at the other walls; none for a logger, which is not just turned over.
-
-    Parameters
-    ----------
-    case : Case
-    probe : Probe
-    z : float
-        Height of the cold spot, at which one from the side enters [m].
-    side : bool
-        Whether the side counts among the other walls.
-    """
-    if probe.mount == "inside":
-        return []
-    if case.container.brick is not None and probe.entry == "side":
-        edge = "long" if probe.edge != "long" else "short"
-        return [case.at_height(dataclasses.replace(probe, edge=edge, insertion=None, z=None), z)]
-    ends: tuple[Entry, ...] = ("lid", "base", "side") if side else ("lid", "base")
-    others = [
-        dataclasses.replace(probe, entry=entry, insertion=None, z=None, edge="")
-        for entry in ends
-        if entry != probe.entry
-    ]
-    return [case.at_height(other, z) for other in others]

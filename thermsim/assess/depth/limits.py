@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import dataclasses
+
 from thermsim.case.case import Case
 from thermsim.case.mounting import reach_of
-from thermsim.case.probe import Probe
+from thermsim.case.probe import Entry, Probe
 
 #: The tip keeps this distance from the product's surface and from the opposite wall [m].
 CLEAR = 2.0e-3
@@ -54,3 +56,29 @@ def set_to(case: Case, probe: Probe, depth: float) -> Probe:
     if probe.mount == "through" and needed > probe.length:
         probe = probe.of_length(needed)
     return probe.at_depth(depth, case.container)
+
+
+def other_entries(case: Case, probe: Probe, z: float, *, side: bool) -> list[Probe]:
+    """The same probe at the other walls; none for a logger, which is not just turned over.
+
+    Parameters
+    ----------
+    case : Case
+    probe : Probe
+    z : float
+        Height of the cold spot, at which one from the side enters [m].
+    side : bool
+        Whether the side counts among the other walls.
+    """
+    if probe.mount == "inside":
+        return []
+    if case.container.brick is not None and probe.entry == "side":
+        edge = "long" if probe.edge != "long" else "short"
+        return [case.at_height(dataclasses.replace(probe, edge=edge, insertion=None, z=None), z)]
+    ends: tuple[Entry, ...] = ("lid", "base", "side") if side else ("lid", "base")
+    others = [
+        dataclasses.replace(probe, entry=entry, insertion=None, z=None, edge="")
+        for entry in ends
+        if entry != probe.entry
+    ]
+    return [case.at_height(other, z) for other in others]

@@ -5,8 +5,8 @@ from __future__ import annotations
 import dataclasses
 from collections.abc import Callable
 
-from thermsim.assess.depth.insertion import ADDED, COARSE, Climb, other_entries
-from thermsim.assess.depth.limits import reachable_depths, set_to
+from thermsim.assess.depth.insertion import ADDED, COARSE, Climb
+from thermsim.assess.depth.limits import other_entries, reachable_depths, set_to
 from thermsim.assess.depth.stems import other_stems
 from thermsim.assess.fields.curve import Curve
 from thermsim.assess.probe.advice import Advice, Candidate, Recommendation, Setting

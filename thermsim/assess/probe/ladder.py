@@ -20,16 +20,67 @@ Array = NDArray[np.float64]
 
 #: Depths that are looked at between the ends of a ladder.
 FINE = 401
+#: Readings that are nowhere further apart than this [K] are taken to change alike with finer grids.
+ALIKE = 1.5
 _LETHALITIES = ("lethality", "heating_lethality", "without_lethality", "without_heating")
 _ENDS = ("end_of_heating", "without_end")
 
 
 @dataclass(frozen=True)
 class Step:
-    """One depth of a ladder and what is read there at the output times [degC], shape (n_t,)."""
+    """One depth of a ladder and what is read there at the output times [degC], shape (n_t,).
+
+    ``change``, where it is known, is that of the reading's stack by a coarser grid.
+    """
 
     rung: Rung
     temperature: Array
+    change: Array | None = None
+
+    def reads_as(self, other: Step) -> bool:
+        """Tell whether another reading is much the same all the time."""
+        return float(np.abs(self.temperature - other.temperature).max()) <= ALIKE
+
+
+@dataclass(frozen=True)
+class Correction:
+    """Change from a rough solution to a better one of the same depth, which is much the same at other depths.
+
+    Parameters
+    ----------
+    temperature : ndarray, shape (n_t,)
+        Of what is read [K].
+    lethality, heating : float
+        Factors, of the whole lethality and until heating ends.
+    end : float
+        When heating ends [K].
+    """
+
+    temperature: Array
+    lethality: float
+    heating: float
+    end: float
+
+    @classmethod
+    def between(cls, rough: Step, better: Step) -> Correction:
+        """The change from one solution to another."""
+        was, now = rough.rung, better.rung
+        return cls(
+            better.temperature - rough.temperature,
+            now.lethality / was.lethality,
+            now.heating_lethality / was.heating_lethality,
+            now.end_of_heating - was.end_of_heating,
+        )
+
+    def of(self, step: Step) -> Step:
+        """A rough solution so changed."""
+        rung = replace(
+            step.rung,
+            lethality=step.rung.lethality * self.lethality,
+            heating_lethality=step.rung.heating_lethality * self.heating,
+            end_of_heating=step.rung.end_of_heating + self.end,
+        )
+        return Step(rung, step.temperature + self.temperature)
 
 
 @dataclass(frozen=True)
@@ -62,6 +113,16 @@ class Ladder:
             own = np.asarray(_through([step.rung.depth for step in self.steps], own)(self.depths))
         return truth.mismatch_between(own)
 
+    @cached_property
+    def change(self) -> Callable[[float], Array] | None:
+        """Change by a coarser grid at any depth; None where too few of the steps know theirs."""
+        known = [(step.rung.depth, step.change) for step in self.steps if step.change is not None]
+        if len(known) < 3:
+            return None
+        depths, changes = zip(*known, strict=True)
+        curve = _through(depths, np.stack(changes))
+        return lambda depth: np.asarray(curve(depth))
+
     def mismatch(self, criterion: Criterion) -> Array:
         """Mismatch at the depths by a criterion, a fraction."""
         return self._mismatch[CRITERIA.index(criterion)]
@@ -88,29 +149,9 @@ class Ladder:
         curve = _through([step.rung.depth for step in self.steps], own)
         return Step(interpolated(self.rungs, depth), np.asarray(curve(depth)))
 
-    def moved(self, best: Step) -> Ladder:
-        """The ladder changed everywhere by what a better solution at one depth changes there."""
-        rough = self.at(best.rung.depth)
-        shift = best.temperature - rough.temperature
-        more = {
-            name: getattr(best.rung, name) / getattr(rough.rung, name) for name in ("lethality", "heating_lethality")
-        }
-        later = best.rung.end_of_heating - rough.rung.end_of_heating
-        return replace(
-            self,
-            steps=tuple(
-                Step(
-                    replace(
-                        step.rung,
-                        lethality=step.rung.lethality * more["lethality"],
-                        heating_lethality=step.rung.heating_lethality * more["heating_lethality"],
-                        end_of_heating=step.rung.end_of_heating + later,
-                    ),
-                    step.temperature + shift,
-                )
-                for step in self.steps
-            ),
-        )
+    def corrected(self, correction: Correction) -> Ladder:
+        """The ladder changed everywhere alike."""
+        return replace(self, steps=tuple(correction.of(step) for step in self.steps))
 
     @property
     def profile(self) -> Profile:
