@@ -251,8 +251,9 @@ def test_each_file_of_an_answer_is_written_and_listed(advised, monkeypatch, tmp_
         ("thermsim.figures.files.save_bench_sheet", saves),
         (
             "thermsim.figures.files.draw_figures",
-            lambda result, folder, stem, formats: Pictures(
-                [folder / f"{stem}-maps.{kind}" for kind in formats], {"Maps": "<svg/>"}
+            lambda result, folder, stem, formats, pages: Pictures(
+                [*(page() for page in pages), *(folder / f"{stem}-maps.{kind}" for kind in formats)],
+                {"Maps": "<svg/>"},
             ),
         ),
         ("thermsim.figures.files.report_of", lambda result, name, when, figures: str(figures)),

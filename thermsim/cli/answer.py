@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import functools
 import json
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -40,9 +41,9 @@ def _written(result: Result, folder: Path, case_name: str, options: argparse.Nam
         write_text(folder / "probe-histories.csv", histories_csv(result))
         written.append(folder / "probe-histories.csv")
     with progress_bar("drawing", options.quiet) as progress:
-        if result.advice is not None:
-            written.append(save_bench_sheet(result, folder / "bench-sheet.pdf", date=when[:10]))
-        drawn = draw_figures(result, folder, stem="figure", formats=options.figures)
+        sheet = functools.partial(save_bench_sheet, result, folder / "bench-sheet.pdf", date=when[:10])
+        pages = [] if result.advice is None else [sheet]
+        drawn = draw_figures(result, folder, stem="figure", formats=options.figures, pages=pages)
         written += drawn.written
         progress(0.9)
         write_text(folder / "report.html", report_of(result, case_name, when=when, figures=drawn.svgs))

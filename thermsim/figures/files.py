@@ -33,6 +33,7 @@ from thermsim.figures.probe.ladder import plot_ladder
 from thermsim.figures.probe.probe_bias import plot_bias, plot_stems
 from thermsim.figures.probe.stem import plot_stem
 from thermsim.figures.probe.tip import plot_tip
+from thermsim.figures.two_processes import in_two_processes
 from thermsim.records.files.atomic import whole_file, write_text
 from thermsim.records.report.page import report_html
 from thermsim.version import PROGRAM
@@ -130,7 +131,14 @@ class Pictures(NamedTuple):
     svgs: dict[str, str]
 
 
-def draw_once(figures: Iterable[Figured], folder: Path | None, *, stem: str, formats: Sequence[str]) -> Pictures:
+def draw_once(
+    figures: Iterable[Figured],
+    folder: Path | None,
+    *,
+    stem: str,
+    formats: Sequence[str],
+    pages: Sequence[Callable[[], Path]] = (),
+) -> Pictures:
     """Draw each of several figures once, for its files and for a page.
 
     Parameters
@@ -143,32 +151,50 @@ def draw_once(figures: Iterable[Figured], folder: Path | None, *, stem: str, for
         Beginning of the files' names: ``<stem>-<name>.<format>``.
     formats : sequence of str
         File formats, as matplotlib names them.
+    pages : sequence of callable, optional
+        What write files of their own, and say which; they are first.
 
     Raises
     ------
     OSError
         If a file cannot be written.
     """
-    found = Pictures([], {})
-    for name, title, plot in figures:
+
+    def drawn(kind: Figured) -> Pictures:
+        name, title, plot = kind
         figure = plot()
         svg = _svg_of(figure)
         figure.get_figure(root=True).set_layout_engine("none")  # laid out once: each format finds its parts in place
-        found.svgs[title] = _as_element(svg, name)
-        for suffix in formats if folder is not None else ():
-            path = Path(folder or "") / f"{stem}-{name}.{suffix}"
-            if suffix == "svg":
+        files = [Path(folder) / f"{stem}-{name}.{suffix}" for suffix in formats] if folder is not None else []
+        for path in files:
+            if path.suffix == ".svg":
                 write_text(path, svg)
             else:
                 save_figure(figure, path)
-            found.written.append(path)
-    return found
+        return Pictures(files, {title: _as_element(svg, name)})
+
+    jobs: list[Callable[[], Pictures]] = [
+        functools.partial(lambda write: Pictures([write()], {}), one) for one in pages
+    ]
+    jobs += [functools.partial(drawn, kind) for kind in figures]
+    found = in_two_processes(lambda job: job(), jobs)
+    return Pictures(
+        [path for one in found for path in one.written],
+        {title: svg for one in found for title, svg in one.svgs.items()},
+    )
 
 
-def draw_figures(result: Result, folder: Path | None, *, stem: str = "", formats: Sequence[str] = ()) -> Pictures:
+def draw_figures(
+    result: Result,
+    folder: Path | None,
+    *,
+    stem: str = "",
+    formats: Sequence[str] = (),
+    pages: Sequence[Callable[[], Path]] = (),
+) -> Pictures:
     """Draw all figures that a result has the data for; parameters as of :func:`draw_once`."""
     figures = ((kind.name, kind.title, functools.partial(kind.plot, result)) for kind in figures_of(result))
-    return draw_once(figures, folder, stem=stem, formats=formats)
+    return draw_once(figures, folder, stem=stem, formats=formats, pages=pages)
 
 
 def save_figures(result: Result, folder: Path, *, stem: str, formats: Sequence[str] = ("png",)) -> list[Path]:

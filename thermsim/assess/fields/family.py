@@ -48,6 +48,8 @@ SPARSER = 8.0
 
 #: Up to so many nodes two threads wait longer for each other than they save.
 MANY_NODES = 2000
+#: Beginning of the name of the thread that serves them.
+SECOND_THREAD = "thermsim"
 
 
 #: Parts of the work: the grids from the coarsest to the finest.
@@ -229,7 +231,7 @@ class Family:
 @functools.cache
 def _second_thread() -> Executor:
     """A thread that is there as long as the process: to begin one each time costs as much as it saves."""
-    return ThreadPoolExecutor(1, thread_name_prefix="thermsim")
+    return ThreadPoolExecutor(1, thread_name_prefix=SECOND_THREAD)
 
 
 class _Here(Executor):

@@ -1,0 +1,72 @@
+"""Things made in two processes: all of them, in their order, and what fails in the copy fails where it is told."""
+
+import os
+import sys
+import threading
+
+import pytest
+
+from thermsim.figures import two_processes
+from thermsim.figures.two_processes import in_two_processes
+
+pytestmark = pytest.mark.skipif(sys.platform != "linux", reason="processes are copied on Linux only")
+
+
+@pytest.fixture
+def alone(monkeypatch):
+    """Two cores, and no thread that may hold anything."""
+    monkeypatch.setattr(two_processes, "cores", lambda: 2)
+    monkeypatch.setattr(threading, "enumerate", lambda: [threading.main_thread()])
+
+
+@pytest.mark.usefixtures("alone")
+def test_both_processes_make_some_and_the_order_is_kept():
+    ready, begun = os.pipe()
+
+    def make(number):
+        if number == 0:  # whoever has the first waits for the second, which only the other can make
+            os.read(ready, 1)
+        else:
+            os.write(begun, b"x")
+        return number, os.getpid()
+
+    made = in_two_processes(make, range(5))
+    assert [number for number, _ in made] == [0, 1, 2, 3, 4]
+    assert len({process for _, process in made}) == 2
+    assert os.getpid() in {process for _, process in made}
+
+
+@pytest.mark.usefixtures("alone")
+def test_what_fails_is_told_by_this_process():
+    def make(number):
+        if number == 3:
+            raise OSError("disk full")
+        return number
+
+    with pytest.raises(OSError, match="disk full"):
+        in_two_processes(make, range(6))
+
+
+@pytest.mark.usefixtures("alone")
+def test_what_a_lost_copy_had_begun_is_made_here():
+    here = os.getpid()
+
+    def make(number):
+        if os.getpid() != here:
+            os._exit(1)
+        return number
+
+    assert in_two_processes(make, range(6)) == [0, 1, 2, 3, 4, 5]
+
+
+def test_beside_another_thread_no_process_is_copied(monkeypatch):
+    monkeypatch.setattr(two_processes, "cores", lambda: 2)
+    done = threading.Event()
+    thread = threading.Thread(target=done.wait)
+    thread.start()
+    try:
+        made = in_two_processes(lambda number: (number, os.getpid()), range(4))
+    finally:
+        done.set()
+        thread.join()
+    assert made == [(number, os.getpid()) for number in range(4)]

@@ -1,0 +1,71 @@
+"""Drawing in two processes: every figure takes a while, and one interpreter draws one at a time."""
+
+from __future__ import annotations
+
+import contextlib
+import multiprocessing
+import signal
+import sys
+import threading
+from collections.abc import Callable, Sequence
+from multiprocessing.connection import Connection
+from multiprocessing.sharedctypes import Synchronized
+from typing import TypeVar
+
+from thermsim.assess.fields.family import SECOND_THREAD
+from thermsim.assess.study.workers import cores
+
+Thing = TypeVar("Thing")
+Made = TypeVar("Made")
+
+
+def in_two_processes(make: Callable[[Thing], Made], things: Sequence[Thing]) -> list[Made]:
+    """Make something of each of several things, in their order, together with a copy of this process.
+
+    The copy takes what is next when it is free. A process is copied only where that is safe: on Linux, while nothing
+    happens in another thread; elsewhere all is made here. What the copy cannot make is made here too, and fails here.
+    """
+    # solving is over: its second thread waits and holds nothing
+    busy = [one for one in threading.enumerate() if not one.name.startswith(("MainThread", SECOND_THREAD))]
+    if len(things) < 2 or cores() < 2 or sys.platform != "linux" or busy:
+        return [make(thing) for thing in things]
+    fork = multiprocessing.get_context("fork")
+    following = fork.Value("i", 0)
+    ours, theirs = fork.Pipe(duplex=False)
+    copy = fork.Process(target=_make_and_send, args=(make, things, following, theirs), daemon=True)
+    copy.start()
+    theirs.close()
+    try:
+        made = _make_next(make, things, following)
+        with contextlib.suppress(EOFError):
+            made |= ours.recv()
+    finally:
+        copy.terminate()
+        copy.join()
+        ours.close()
+    return [made[k] if k in made else make(thing) for k, thing in enumerate(things)]
+
+
+def _make_next(
+    make: Callable[[Thing], Made], things: Sequence[Thing], following: Synchronized[int]
+) -> dict[int, Made]:
+    """Make of one thing after another what no other process has begun; by number."""
+    made: dict[int, Made] = {}
+    while True:
+        with following.get_lock():
+            k = following.value
+            following.value += 1
+        if k >= len(things):
+            return made
+        made[k] = make(things[k])
+
+
+def _make_and_send(
+    make: Callable[[Thing], Made], things: Sequence[Thing], following: Synchronized[int], to: Connection
+) -> None:
+    """Make things in the copy of a process, deaf to the keyboard: the other hears it, and ends this one."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    made: dict[int, Made] = {}
+    with contextlib.suppress(Exception):  # what is missing is made, and fails, where it can be told
+        made = _make_next(make, things, following)
+    to.send(made)
