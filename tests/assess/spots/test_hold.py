@@ -5,8 +5,10 @@ import math
 import numpy as np
 import pytest
 from numpy.testing import assert_allclose
+from small_cans import small_can
 
-from thermsim.assess.spots.hold import NO_NEED, TOO_LONG, hold_by
+from thermsim.assess.simulate.simulation import simulate
+from thermsim.assess.spots.hold import NO_NEED, TOO_LONG, hold_by, power_of_hold
 from thermsim.case.process import Film, Process, Stage
 
 FILM = Film.everywhere(500.0)
@@ -32,6 +34,34 @@ def test_the_finer_curves_root_is_found_and_what_counts_of_the_difference_said(r
     # where F goes with hold^1.3 a hold is uncertain by 10 % if F is by 13 %
     found = hold_by(PROCESS, line(root), line(1.01 * root), unsure=0.13)
     assert_allclose(found.uncertainty, 0.101 * root, rtol=0.02)
+
+
+@pytest.mark.parametrize(("root", "near"), [(612.0, True), (610.0, True), (700.0, False), (590.0, True)])
+def test_next_to_a_hold_that_is_solved_the_better_curve_is_asked_for_that_alone(root, near):
+    asked = []
+
+    def better(log_hold):
+        asked.append(log_hold)
+        return line(root)(log_hold)
+
+    # it is known at 600 s, and there above the rough one as it is at the root
+    found = hold_by(PROCESS, line(0.995 * root), better, counted=0.5, power=1.25)
+    assert_allclose(found.hold, root, rtol=2e-5)
+    assert_allclose(found.uncertainty, 0.0025 * root, rtol=0.05)
+    assert set(asked) == {math.log(600.0)} if near else len(set(asked)) == 2
+
+
+def test_the_power_of_a_hold_is_that_of_its_neighbours():
+    case = small_can()
+    stage = case.process.stages[case.process.hold]
+    hold = stage.end - stage.start
+    shorter, now, longer = (
+        simulate(case.replace(process=case.process.with_hold(hold * part))).spots[0] for part in (0.98, 1.0, 1.02)
+    )
+    rise = math.log(longer.lethality / shorter.lethality) / math.log(1.02 / 0.98)
+    assert_allclose(
+        power_of_hold(case, now), rise, rtol=0.1
+    )  # what is warmer in cooling does not stay as much warmer
 
 
 def test_a_slope_that_misleads_does_not_lead_out_of_the_search():

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import itertools
+
 import numpy as np
 import pytest
 from bodies import INSULATED, cylinder, heat_and_cool, jar
@@ -14,6 +16,8 @@ from thermsim.errors import NumericalError
 from thermsim.exact import observed_order
 from thermsim.solve.grid.grid import grid_family
 from thermsim.solve.grid.operator import operator_of
+from thermsim.solve.march import march as march_module
+from thermsim.solve.march.constant import ConstantStepper
 from thermsim.solve.march.march import march
 
 
@@ -45,6 +49,36 @@ def test_error_follows_the_tolerance():
         for tolerance in (1e-1, 1e-3, 1e-5)
     ]
     assert errors[0] > 5 * errors[1] > 25 * errors[2]
+
+
+def test_after_a_step_that_was_refused_steps_grow_twofold_at_most(monkeypatch):
+    tried = []
+
+    class Narrow(ConstantStepper):
+        """Steps that would settle, but for those longer than 3 s in half a minute of the course."""
+
+        now = 0.0
+
+        def attempt(self, length):
+            super().attempt(length)
+            refused, self.length = self.now < 230.0 and self.now + length > 200.0 and length > 3.0, length
+            tried.append((length, refused))
+            return np.inf if refused else 1e-9
+
+        def accept(self, medium):
+            self.now += self.length
+            return super().accept(medium)
+
+    monkeypatch.setattr(march_module, "ConstantStepper", Narrow)
+    operator = operator_of(grid_family(cylinder())[0])
+    history = march(operator, ramp(), tolerance=1.0)
+    refusals = [k for k, (_, refused) in enumerate(tried) if refused]
+    assert history.rejected == len(refusals) >= 3
+    for k in refusals:
+        taken = next(j for j in range(k, len(tried)) if not tried[j][1])
+        assert tried[taken + 1][0] <= 2.0 * tried[taken][0] * (1.0 + 1e-9)
+    # far from it they grow fourfold
+    assert any(two[0] > 3.9 * one[0] for one, two in itertools.pairwise(tried) if not one[1])
 
 
 def test_asking_for_more_output_changes_nothing_in_the_march():

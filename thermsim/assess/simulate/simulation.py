@@ -197,7 +197,9 @@ def simulate_container(
         found = (
             brick_hold(case, wanted, unsure=unsure["least_lethality.lethality"] / coldest)
             if brick
-            else required_hold(case, wanted, tolerance=tolerance, family=refined.family, unsure=unsure_of_it)
+            else required_hold(
+                case, wanted, tolerance=tolerance, solved=(refined, best.spots[0]), unsure=unsure_of_it
+            )
         )
         target = _target(case, wanted, coldest, found)
         if found.hold is not None:

@@ -7,11 +7,13 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
+from thermsim.assess.fields.curve import Curve
 from thermsim.assess.fields.family import Family
-from thermsim.assess.fields.lethality import LEAST, lethality_map
+from thermsim.assess.fields.lethality import LEAST, lethal_rate, lethality_map
 from thermsim.assess.fields.nesting import AGAIN
-from thermsim.assess.fields.refinement import COUNTED
+from thermsim.assess.fields.refinement import COUNTED, Refined
 from thermsim.assess.spots.cold_spot import least_value
 from thermsim.case.case import Case
 from thermsim.case.process import Process
@@ -23,11 +25,14 @@ CLOSE = 0.01
 #: Logarithms of holds: how far the roots on two grids are apart as a rule, how closely one is guessed, and how far to
 #: look for a slope.
 NEAR, NEAREST, ASIDE = 0.01, 1e-5, 0.01
+#: Logarithm of a hold over the one that is solved up to which both differ by as much: a tenth of what is stated.
+BESIDE = 0.05
 #: Lethality goes about with this power of the hold, where nothing better is known yet, and guesses until bracketing.
 USUAL_POWER, GUESSES = 1.3, 6
 NO_HOLD = "the process has no hold stage before cooling whose length could be found"
 NO_NEED = "the target lethality is reached without any hold"
 TOO_LONG = f"no hold up to {LONGEST / 3600:.0f} h reaches the target lethality"
+Array = NDArray[np.float64]
 Excess = Callable[[float], float]
 
 
@@ -41,13 +46,19 @@ class RequiredHold:
 
 
 def required_hold(
-    case: Case, target: float, *, tolerance: float, family: Family | None = None, unsure: float = 0.0
+    case: Case,
+    target: float,
+    *,
+    tolerance: float,
+    solved: tuple[Refined, Curve] | None = None,
+    unsure: float = 0.0,
 ) -> RequiredHold:
     """Find the length of the hold stage with which the least lethality in the product just reaches a target.
 
     The root is first bracketed on the two coarser grids of the family, then refined on the two finer ones; both give
-    a better one, as they do of every figure. Uncertain is what counts of their difference, or what the uncertainty of
-    the lethality is worth where that is more.
+    a better one, as they do of every figure. Where the case is solved already and the root is near, they are taken to
+    differ there by as much. Uncertain is what counts of their difference, or what the uncertainty of the lethality is
+    worth where that is more.
 
     Parameters
     ----------
@@ -57,8 +68,9 @@ def required_hold(
         Lethality wanted [s], > 0.
     tolerance : float
         As for :func:`thermsim.assess.fields.refinement.refine`.
-    family : Family, optional
-        The case's grids, if they are there already; what they know of its films saves most of the work.
+    solved : (Refined, Curve), optional
+        The case as it is, if it is solved already, and the curve where its lethality is least: what is known of it
+        saves most of the work.
     unsure : float, optional
         What the least lethality of the process as it is is uncertain by, a fraction.
 
@@ -68,10 +80,27 @@ def required_hold(
     """
     if case.process.hold is None:
         return RequiredHold(None, remark=NO_HOLD)
-    if family is None:
-        family = Family(case, tolerance=tolerance)
+    family = Family(case, tolerance=tolerance) if solved is None else solved[0].family
     rough, exact = _Excess(case, target, family, 0), _Excess(case, target, family, 1)
-    return hold_by(case.process, rough, exact, again=AGAIN, counted=COUNTED[0], unsure=unsure)
+    power = None
+    if solved is not None:
+        refined, curve = solved
+        exact.know(refined)  # the rough one looks at other times, and is to be held against itself
+        power = power_of_hold(case, curve)
+    return hold_by(case.process, rough, exact, again=AGAIN, counted=COUNTED[0], unsure=unsure, power=power)
+
+
+def power_of_hold(case: Case, curve: Curve) -> float:
+    """With which power of the hold lethality goes at a place, for holds next to the case's.
+
+    While it lasts longer lethality is gathered as when heating ends, and in cooling more by what the place is warmer.
+    """
+    stage = case.process.stages[case.process.hold or 0]
+    k = max(1, int(np.searchsorted(curve.time, stage.end)))
+    climb = (curve.end_of_heating - curve.temperature[k - 1]) / (stage.end - curve.time[k - 1])
+    later = (curve.lethality - curve.heating_lethality) * math.log(10.0) / case.lethality.z * climb
+    rate = lethal_rate(np.array(curve.end_of_heating), case.lethality)
+    return float((stage.end - stage.start) * (rate + later) / curve.lethality)
 
 
 def hold_by(
@@ -82,6 +111,7 @@ def hold_by(
     again: float = 0.0,
     counted: float = 1.0,
     unsure: float = 0.0,
+    power: float | None = None,
 ) -> RequiredHold:
     """Find the hold of a process at which an excess over the target vanishes.
 
@@ -95,15 +125,24 @@ def hold_by(
         Parts of the difference of their roots: by which the better root is moved on, and that counts as uncertain.
     unsure : float, optional
         What the better one is known to be uncertain by.
+    power : float, optional
+        With which power of the hold lethality goes about, where the better one is known at the hold as it is: nearby
+        both are taken to differ by as much.
     """
     index = process.hold
     if index is None:
         return RequiredHold(None, remark=NO_HOLD)
     stage = process.stages[index]
     now = max(stage.end - stage.start, SHORTEST)
-    guessed = _guessed(rough, math.log(now))
+    start = math.log(now)
+    apart = 0.0 if power is None else exact(start) - rough(start)
+    guessed = _guessed(lambda log_hold: rough(log_hold) + apart, start, power)
+    found = math.inf
     if guessed is not None:
-        first, slope = guessed
+        root, slope = guessed
+        first = root + apart / slope
+        if power is not None and abs(root - start) < BESIDE:
+            found = root
     else:
         low = high = now
         if rough(math.log(high)) < 0:
@@ -132,7 +171,8 @@ def hold_by(
     shortest, longest = math.log(SHORTEST), math.log(LONGEST)
     # the slope hardly differs from grid to grid: a small step with the rough one's reaches the root of the fine one
     # but for a small part of what the grids differ by
-    found = first - within(first) / slope
+    if math.isinf(found):
+        found = first - within(first) / slope
     if abs(found - first) > NEAR or not shortest <= found <= longest:
         from scipy import optimize
 
@@ -149,13 +189,16 @@ def hold_by(
     return RequiredHold(math.exp(best), float(math.exp(best) * max(counted * abs(best - first), unsure / slope)))
 
 
-def _guessed(excess: Excess, start: float) -> tuple[float, float] | None:
-    """The root of an excess and its slope there by secants from a start; None where they do not soon lead to it."""
-    here, slope = start, USUAL_POWER
+def _guessed(excess: Excess, start: float, power: float | None) -> tuple[float, float] | None:
+    """The root of an excess and its slope there by secants from a start, where its slope may be known.
+
+    None where they do not soon lead to it.
+    """
+    here, slope = start, USUAL_POWER if power is None else power
     value = excess(here)
     for _ in range(GUESSES):
         step = -value / slope
-        if abs(step) < ASIDE and here == start:
+        if abs(step) < ASIDE and here == start and power is None:
             step = math.copysign(ASIDE, step)  # far enough to see a slope
         if not math.log(SHORTEST) < here + step < math.log(LONGEST):
             return None
@@ -176,6 +219,7 @@ class _Excess:
 
     def __init__(self, case: Case, target: float, family: Family, first: int) -> None:
         self.case = case
+        self.first = first
         self.solvers = family.solvers[first : first + 2]
         self.grids = family.grids[first : first + 2]
         self.nesting = family.nestings[first]
@@ -189,6 +233,12 @@ class _Excess:
             self.known[log_hold] = self._least(math.exp(log_hold)) - self.aim
         return self.known[log_hold]
 
+    def know(self, solved: Refined) -> None:
+        """Take over what is known of the hold as it is."""
+        stage = self.case.process.stages[self.case.process.hold or 0]
+        logs = [ends[1] for ends in solved.ends[self.first : self.first + 2]]
+        self.known[math.log(max(stage.end - stage.start, SHORTEST))] = self._least_of(*logs) - self.aim
+
     def _least(self, hold: float) -> float:
         process = self.case.process.with_hold(hold)
         logs = []
@@ -199,6 +249,9 @@ class _Excess:
                 process.heated_until,
                 grid.product_nodes,
             )
-            logs.append(np.log(np.maximum(total, LEAST))[None])
-        field = logs[1][0] + self.nesting.correction(*logs)[0]
-        return least_value(self.grids[1], field)
+            logs.append(np.log(np.maximum(total, LEAST)))
+        return self._least_of(*logs)
+
+    def _least_of(self, coarse: Array, fine: Array) -> float:
+        """Logarithm of the least lethality by both grids' fields of it."""
+        return least_value(self.grids[1], fine + self.nesting.correction(coarse[None], fine[None])[0])

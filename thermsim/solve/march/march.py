@@ -117,6 +117,7 @@ def march(
             time.append(now)
             temperature.append(stepper.temperature)
             rate.append(stepper.rate)
+            careful = False  # where a step was refused, the next is likely to be if it is four times as long
             while now < end:
                 left = end - now
                 last_one = step >= left * (1.0 - 1e-9)
@@ -126,6 +127,7 @@ def march(
                     raise _stopped(now, step, tolerance, "a temperature is not a number")
                 if error > tolerance or error == math.inf:
                     rejected += 1
+                    careful = True
                     step = h * (0.5 if error < 10.0 * tolerance else 0.25)
                     if step < SHORTEST * max(1.0, abs(end)):
                         raise _stopped(now, step, tolerance, "steps became too small")
@@ -141,7 +143,8 @@ def march(
                     factor = 4.0 if growth >= 4.0 else 2.0 if growth >= 2.0 else 1.0
                     while fixed_step is not None and factor > 1.0 and factor * step > fixed_step:
                         factor /= 2.0
-                    step *= factor
+                    step *= min(factor, 2.0) if careful else factor
+                    careful = False
         film, medium = stage.film, stage.medium[-1]
         if on_stage is not None:
             on_stage(stage.end)
