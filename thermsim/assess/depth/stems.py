@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import functools
 import itertools
 
 from thermsim.assess.depth.insertion import Climb
@@ -38,6 +39,7 @@ def other_stems(climb: Climb, probe: Probe, depth: float) -> tuple[Stem, ...]:
     varied = [(diameter, tip.material.conductivity) for diameter in diameters]
     varied += [(tip.diameter, conductivity) for conductivity in conductivities]
 
+    @functools.cache  # both rows hold the probe as it is
     def stem(diameter: float, conductivity: float) -> Stem:
         other = _with_stem(probe, diameter / tip.diameter, conductivity / tip.material.conductivity)
         rung = climb.steps(other, [depth])[0].rung
