@@ -10,7 +10,7 @@ from thermsim.case.keys.tables import EDGES
 from thermsim.case.probe import Probe
 from thermsim.case.rules import ROUNDING
 from thermsim.errors import WHOLE, Fault
-from thermsim.text import in_mm, printed
+from thermsim.text import in_mm
 
 #: Product that must be left above and below a probe from the side [m].
 CLEAR_OF_ENDS = 2e-3
@@ -76,14 +76,4 @@ def side_faults(probe: Probe, path: str, container: Container, surface: float) -
             f"does not leave {in_mm(CLEAR_OF_ENDS)} mm of product above and below the probe; it must be from "
             f"{in_mm(low)} to {in_mm(high)} mm",
             "m",
-        )
-    parts = [part for one in probe.segments for part in (one.material, one.core)]
-    parts += [part.material for part in (probe.fitting, probe.gap) if part]
-    changing = next((part for part in parts if part is not None and part.tabulated is not None), None)
-    if changing is not None:
-        yield Fault(
-            path,
-            WHOLE,
-            f"a probe from the side is not handled where its own properties change with temperature, as those of "
-            f"{printed(changing.name)} do; give them as numbers, or take the lid or the base",
         )

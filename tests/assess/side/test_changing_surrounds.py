@@ -15,13 +15,13 @@ from probed import PASTE, TIN, changes_on_axis, probed_can
 import thermsim.assess.side.reading as side_reading
 from thermsim.assess.fields.family import extrapolated
 from thermsim.assess.fields.refinement import refine
-from thermsim.assess.side.background import RoundBackground, constant_at
+from thermsim.assess.side.background import RoundBackground, changes, constant_at, probe_at
 from thermsim.assess.side.field import about_axis
 from thermsim.assess.side.reading import left_open
 from thermsim.assess.simulate.probe_cautions import notices_of_probe
 from thermsim.assess.simulate.simulation import simulate
 from thermsim.case.container import Wall
-from thermsim.case.probe import Probe, Segment
+from thermsim.case.probe import Fitting, Gap, Probe, Segment
 from thermsim.case.process import Process
 from thermsim.case.product import Headspace
 from thermsim.physics.materials import Material, Tabulated
@@ -86,6 +86,50 @@ def test_on_the_axis_the_bias_is_that_of_the_march_with_changing_properties():
     assert (np.abs(taken - expected) < np.abs(half_way - taken) / 5.0 + 0.02 * expected).all()
 
 
+@pytest.mark.long
+def test_on_the_axis_the_bias_of_a_stem_whose_own_properties_change_is_that_of_the_march():
+    growing = dataclasses.replace(
+        TIN, tabulated=Tabulated((0.0, 140.0), (0.7 * TIN.conductivity, 1.1 * TIN.conductivity), (TIN.capacity,) * 2)
+    )
+    plain = case_of(PASTE)
+    probe = dataclasses.replace(
+        plain.probe, segments=(dataclasses.replace(plain.probe.segments[0], material=growing),)
+    )
+    case = plain.replace(probe=probe)
+    true, bare = simulate(case).probe.at_place, case.replace(probe=None)
+    behind = RoundBackground.of(bare, refine(bare, time=np.array([0.0]), tolerance=TOLERANCE))
+    assert not changes(bare) and changes(bare, probe) and not behind.changing
+
+    def bias(background):
+        there = probe_at(probe, background.temperature)
+        about = about_axis(background.case, there, there.insertion)
+        best = extrapolated(*changes_on_axis(case, background, about, tolerance=TOLERANCE, levels=(1, 2)))
+        return np.array([best[1], math.expm1(best[3])])
+
+    expected = np.array([true.end_of_heating, true.heating_lethality])
+    taken, half_way = bias(behind), bias(behind.half_way)
+    assert (np.abs(half_way / expected - 1.0) > 0.04).all()
+    assert (np.abs(taken - expected) < np.abs(half_way - taken) / 5.0 + 0.02 * expected).all()
+
+
+def test_a_probe_at_one_temperature_is_constant_in_all_its_parts():
+    core = dataclasses.replace(GROWING, name="core")
+    parts = {"fitting": Fitting(0.012, 0.003, 0.01, GROWING), "gap": Gap(1e-4, GROWING)}
+    probe = dataclasses.replace(STEM, segments=(Segment(3e-3, 0.05, GROWING, 5e-4, core),), **parts)
+    there = probe_at(probe, 105.0)
+    (tube,) = there.segments
+    assert (tube.material, there.fitting.material, there.gap.material) == (GROWING.at(105.0),) * 3
+    assert tube.core == core.at(105.0) and tube.wall == 5e-4
+    case = probed_can().replace(probe=None)
+    assert not changes(case, STEM)
+    for changed in (
+        {"segments": probe.segments},
+        {"segments": (Segment(3e-3, 0.05, TIN, 5e-4, core),)},
+        *({name: part} for name, part in parts.items()),
+    ):
+        assert changes(case, dataclasses.replace(STEM, **changed))
+
+
 def test_what_properties_leave_open_is_three_fifths_of_what_half_way_ones_change_and_counts_by_a_third(monkeypatch):
     case = case_of(GROWING).replace(probe=None)
     behind = RoundBackground.of(case, refine(case, time=np.array([0.0]), tolerance=0.1))
@@ -97,16 +141,19 @@ def test_what_properties_leave_open_is_three_fifths_of_what_half_way_ones_change
     change, other = np.array([1.0, 2.0, 3.0, 4.0]), np.array([1.5, 2.0, 2.0, 5.0])
     asked = []
 
-    def changes(background, probe, *, time, tolerance, levels):
+    def changed(background, probe, *, time, tolerance, levels):
         asked.append((background, levels))
         return [other]
 
-    monkeypatch.setattr(side_reading, "changes_of_reading", changes)
+    monkeypatch.setattr(side_reading, "changes_of_reading", changed)
     found = left_open(behind, STEM, change, time=np.array([0.0]), tolerance=0.1)
     assert_allclose(found, 0.6 * (other - change), rtol=1e-12)
     assert asked == [(behind.half_way, (1,))]
-    constant = dataclasses.replace(behind, half_way=None)
+    constant = dataclasses.replace(behind, changing=False)
     assert (left_open(constant, STEM, change, time=np.array([0.0]), tolerance=0.1) == 0.0).all()
+    # or the stem's own
+    own = dataclasses.replace(STEM, segments=(Segment(3e-3, 0.05, GROWING),))
+    assert_allclose(left_open(constant, own, change, time=np.array([0.0]), tolerance=0.1), 0.6 * (other - change))
 
 
 def test_a_reading_from_the_side_says_at_what_temperature_properties_were_taken():

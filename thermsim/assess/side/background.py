@@ -1,9 +1,9 @@
 """The container without a probe from the side, as the stem feels it: a body of revolution, or a brick itself.
 
-A stem's disturbance is linear. Where the container's properties change with temperature it has those of one moment,
-near the end of heating, when most lethality is gathered; the container without it is computed as it is. Beside stems
-on the axis (1.5 to 6 mm, conductivity growing or falling by a quarter over 100 K), which are computed with changing
-properties too, that is off by at most a fifth of what properties of half-way up would change.
+A stem's disturbance is linear. Where properties change with temperature, the container's or the stem's own, it has
+those of one moment, near the end of heating, when most lethality is gathered; the container without it is computed as
+it is. Beside stems on the axis (1.5 to 6 mm, conductivity growing or falling by a quarter over 100 K), which are
+computed with changing properties too, that is off by at most a fifth of what properties of half-way up would change.
 """
 
 from __future__ import annotations
@@ -11,7 +11,7 @@ from __future__ import annotations
 import dataclasses
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Protocol
+from typing import Protocol, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -25,10 +25,13 @@ from thermsim.assess.spots.brick import BrickSpot
 from thermsim.assess.spots.brick_field import BrickField, brick_field, unsolved
 from thermsim.assess.spots.cold_spot import ProductFields
 from thermsim.case.case import Case
+from thermsim.case.container import Wall
+from thermsim.case.probe import Fitting, Gap, Probe, Segment
 from thermsim.errors import InputError
 from thermsim.solve.grid.grid import Grid
 
 Array = NDArray[np.float64]
+Part = TypeVar("Part", Segment, Fitting, Gap)
 
 #: Ways of computing it: the best, a coarser one, and one with looser steps in time.
 WAYS = ("best", "coarser", "looser")
@@ -45,8 +48,16 @@ class Background(Protocol):
         """The container's, without a probe, of constant properties."""
 
     @property
+    def temperature(self) -> float:
+        """Temperature at which properties are taken [degC]."""
+
+    @property
+    def changing(self) -> bool:
+        """Tell whether properties of what is about the stem change with temperature."""
+
+    @property
     def half_way(self) -> Background | None:
-        """The same with properties of half-way up, where those of what is about the stem change; else None."""
+        """The same with properties of half-way up; None of that itself."""
 
     def course_at(self, about: About, places: Array, level: int) -> Course:
         """The temperature over time at places in what conducts, (n_t, n).
@@ -76,6 +87,8 @@ class RoundBackground:
     grids: tuple[Grid, ...]
     histories: tuple[Followed, ...]
     fields: tuple[Fields, Fields, Fields]
+    temperature: float
+    changing: bool = False
     half_way: RoundBackground | None = None
 
     @classmethod
@@ -84,9 +97,12 @@ class RoundBackground:
         coarse, middle, _, fine = refined.found
         ways = refined.best, refined.coarser, refined.looser
         lowest = float(refined.best.end_of_heating[refined.grid.product_nodes].min())
-        near, half = (constant_at(case, on_the_way(case, lowest, part)) for part in (MOST_OF_THE_WAY, HALF_WAY))
-        found = cls(near, refined.family.grids, (coarse, middle, fine), ways)
-        return dataclasses.replace(found, half_way=dataclasses.replace(found, case=half)) if changes(case) else found
+        near, half = (on_the_way(case, lowest, part) for part in (MOST_OF_THE_WAY, HALF_WAY))
+        grids, histories = refined.family.grids, (coarse, middle, fine)
+        found = cls(constant_at(case, near), grids, histories, ways, near, changes(case))
+        return dataclasses.replace(
+            found, half_way=dataclasses.replace(found, case=constant_at(case, half), temperature=half)
+        )
 
     @property
     def grid(self) -> Grid:
@@ -129,7 +145,9 @@ class BrickBackground:
     time: Array
     fine: BrickField
     coarse: BrickField
-    half_way: None = None  # a brick whose properties change is not solved
+    temperature: float
+    half_way: BrickBackground | None = None
+    changing: bool = False  # a brick whose properties change is not solved
 
     def course_at(self, about: About, places: Array, level: int) -> Course:
         """See :class:`Background`: no grid of its own leaves an error, so on all alike."""
@@ -167,10 +185,30 @@ class BrickBackground:
         return self.coarse if WAYS[way] == "coarser" else self.fine
 
 
-def changes(case: Case) -> bool:
-    """True if properties of what is about a stem from the side change with temperature."""
-    wall = case.container.side
-    return case.product.material.tabulated is not None or (wall is not None and wall.material.tabulated is not None)
+def changes(case: Case, probe: Probe | None = None) -> bool:
+    """True if properties of what is about a stem from the side, or those of the stem, change with temperature."""
+    parts: list[Wall | Segment | Fitting | Gap | None] = [case.container.side]
+    if probe is not None:
+        parts += [*probe.segments, probe.fitting, probe.gap]
+    materials = [case.product.material]
+    for part in parts:
+        materials += [] if part is None else [part.material]
+        materials += [part.core] if isinstance(part, Segment) and part.core is not None else []
+    return any(material.tabulated is not None for material in materials)
+
+
+def probe_at(probe: Probe, temperature: float) -> Probe:
+    """The probe with constant properties, those that its parts have at a temperature [degC]."""
+
+    def there(part: Part) -> Part:
+        return dataclasses.replace(part, material=part.material.at(temperature))
+
+    segments = (
+        dataclasses.replace(there(segment), core=segment.core and segment.core.at(temperature))
+        for segment in probe.segments
+    )
+    fitting, gap = probe.fitting and there(probe.fitting), probe.gap and there(probe.gap)
+    return dataclasses.replace(probe, segments=tuple(segments), fitting=fitting, gap=gap)
 
 
 def on_the_way(case: Case, lowest: float, part: float = MOST_OF_THE_WAY) -> float:
@@ -222,4 +260,7 @@ def background_of(case: Case, refined: Refined, time: Array) -> Background:
 
 def brick_background(case: Case, time: Array) -> BrickBackground:
     """Of a brick that is solved in three dimensions; parameters as above."""
-    return BrickBackground(case, time, brick_field(case, fine=True), brick_field(case, fine=False))
+    fine, coarse = (brick_field(case, fine=fine) for fine in (True, False))
+    middle = np.array([[0.0, 0.0, case.bottom + case.fill_height / 2.0]])
+    near, half = (on_the_way(case, float(fine.end_at(middle)[0]), part) for part in (MOST_OF_THE_WAY, HALF_WAY))
+    return BrickBackground(case, time, fine, coarse, near, BrickBackground(case, time, fine, coarse, half))

@@ -271,13 +271,13 @@ def _too_coarse(result: Result, effect: ProbeEffect) -> Notice | None:
 
 
 def _properties_at_one_temperature(result: Result, effect: ProbeEffect) -> Notice | None:
-    """Say what is about a stem from the side where properties change with temperature."""
-    if effect.probe.entry != "side" or not changes(result.case):
+    """Say at what temperature properties are taken for a stem from the side where they change."""
+    if effect.probe.entry != "side" or not changes(result.case, effect.probe):
         return None
     near = on_the_way(result.case, result.cold_spot.slowest_heating.end_of_heating)
     text = (
-        f"What a stem from the side changes is computed with the properties that the product has at {near:.0f} degC, "
-        "near the end of heating, as they change with temperature; what that leaves open is part of the +-."
+        f"What a stem from the side changes is computed with the properties that product and stem have at {near:.0f} "
+        "degC, near the end of heating, as they change with temperature; what that leaves open is part of the +-."
     )
     return Notice("stem-properties", "note", "probe", text, {"temperature": near})
 
