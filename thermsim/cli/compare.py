@@ -3,18 +3,19 @@
 from __future__ import annotations
 
 import argparse
-import json
 from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar
 
 from thermsim.cli.terminal import (
+    Commands,
     add_command,
     add_figures,
     add_ways_to_print,
     alone_in,
     folder_for,
     positive,
+    print_json,
     progress_bar,
     tell_then_write,
 )
@@ -27,7 +28,6 @@ T = TypeVar("T")
 
 if TYPE_CHECKING:
     from thermsim.assess.measured.result import Comparison, Plan
-    from thermsim.cli.terminal import Commands
 
 
 def compare(options: argparse.Namespace) -> int:
@@ -81,10 +81,8 @@ def _written(found: Comparison, folder: Path, options: argparse.Namespace, keep:
         progress(0.7)
         write_text(folder / "report.html", measured_report_html(found, drawn.svgs, program=PROGRAM, when=when))
         progress(0.8)
-        written += [
-            folder / "report.html",
-            save_measured_pdf(found, folder / "report.pdf", program=PROGRAM, when=when),
-        ]
+        pdf = save_measured_pdf(found, folder / "report.pdf", program=PROGRAM, when=when)
+        written += [folder / "report.html", pdf]
         progress(1.0)
     return written
 
@@ -94,7 +92,7 @@ def tell_comparison(found: Comparison, as_json: bool, *, full: bool = False) -> 
     if as_json:
         from thermsim.records.measured.summary import measured_summary
 
-        print(json.dumps(measured_summary(found), indent=1, allow_nan=False))
+        print_json(measured_summary(found))
     else:
         from thermsim.records.measured.sentences import measured_answer
 
@@ -196,7 +194,6 @@ def add_to(commands: Commands) -> None:
     """Add the subcommand to the program's."""
     command = add_command(
         commands,
-        "compare",
         compare,
         "compare a measured run with the model and correct it for the probe",
         'thermsim compare cases/measured_can.toml cases/measured_can_run.csv --medium "Retort [°C]" '

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import argparse
 import contextlib
-import json
 import sys
 import tempfile
 from collections.abc import Iterator
@@ -13,12 +12,14 @@ from typing import TYPE_CHECKING
 
 from thermsim.cli.answer import tell, write
 from thermsim.cli.terminal import (
+    Commands,
     add_command,
     add_figures,
     add_ways_to_print,
     folder_for,
     list_files,
     positive,
+    print_json,
     progress_bar,
     tell_then_write,
 )
@@ -29,7 +30,6 @@ from thermsim.version import PROGRAM
 if TYPE_CHECKING:
     from thermsim.assess.simulate.result import Result
     from thermsim.case.case import Case
-    from thermsim.cli.terminal import Commands
 
 
 def depth(options: argparse.Namespace) -> int:
@@ -55,12 +55,11 @@ def depth(options: argparse.Namespace) -> int:
             progress=progress,
         )
     result = with_headspace_moves(result)
-    hint = "add --out FOLDER to write the bench sheet, results, figures and a report"
     return tell_then_write(
         lambda: tell(result, options.json, full=options.full),
         lambda: write(result, folder, path.name, options) if folder else [],
         options,
-        hint,
+        "add --out FOLDER to write the bench sheet, results, figures and a report",
     )
 
 
@@ -92,7 +91,7 @@ def _family(cases: list[tuple[Path, Case]], options: argparse.Namespace) -> int:
     if options.json:
         from thermsim.records.numbers.summary import summary
 
-        print(json.dumps([summary(result) for result in results], indent=1, allow_nan=False))
+        print_json([summary(result) for result in results])
     else:
         print("\n".join(family_lines(results)))
     if folder:
@@ -148,7 +147,7 @@ def _quick(cases: list[Case], options: argparse.Namespace) -> int:
             looks.append(quick_look(case, side=options.side))
     if options.json:
         records = [fin_record(look) for look in looks]
-        print(json.dumps(records[0] if len(records) == 1 else records, indent=1, allow_nan=False))
+        print_json(records[0] if len(records) == 1 else records)
     else:
         print("\n\n".join("\n".join(fin_sentences(look, full=options.full)) for look in looks))
     return 0
@@ -157,11 +156,7 @@ def _quick(cases: list[Case], options: argparse.Namespace) -> int:
 def add_to(commands: Commands) -> None:
     """Add the subcommand to the program's."""
     command = add_command(
-        commands,
-        "depth",
-        depth,
-        "recommend how deep the case's probe should go",
-        "thermsim depth cases/can_probe.toml",
+        commands, depth, "recommend how deep the case's probe should go", "thermsim depth cases/can_probe.toml"
     )
     command.add_argument(
         "case",

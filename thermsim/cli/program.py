@@ -8,7 +8,7 @@ import os
 import sys
 from collections.abc import Sequence
 
-from thermsim.cli import case, compare, depth, keys, materials, page, report, rerun, show, solve, study, verify
+from thermsim.cli import compare, depth, page, reference, results, solve, study
 from thermsim.cli.terminal import Help, Parser
 from thermsim.errors import CaseError, InputError, ThermsimError
 from thermsim.solve.compiled import tell_once
@@ -105,6 +105,6 @@ def parser() -> argparse.ArgumentParser:
     whole = Parser(prog="thermsim", description=DESCRIPTION, epilog=EPILOG, formatter_class=Help)
     whole.add_argument("--version", action="version", version=PROGRAM)
     commands = whole.add_subparsers(title="commands", metavar="COMMAND", required=True)
-    for command in (solve, depth, compare, study, show, report, rerun, page, verify, case, keys, materials):
-        command.add_to(commands)
+    for module in (solve, depth, compare, study, results, page, reference):
+        module.add_to(commands)
     return whole

@@ -4,19 +4,19 @@ from __future__ import annotations
 
 import argparse
 import contextlib
+import json
 import os
 import re
 import sys
 from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, NoReturn, TypeAlias
+from typing import NoReturn, TypeAlias
 
 from thermsim.errors import InputError
 from thermsim.systems import SYSTEMS
 from thermsim.text import did_you_mean, plain
 
-if TYPE_CHECKING:
-    Commands: TypeAlias = "argparse._SubParsersAction[argparse.ArgumentParser]"
+Commands: TypeAlias = "argparse._SubParsersAction[argparse.ArgumentParser]"
 
 
 class Parser(argparse.ArgumentParser):
@@ -53,23 +53,11 @@ class Help(argparse.RawDescriptionHelpFormatter):
 
 
 def add_command(
-    commands: Commands, name: str, run: Callable[[argparse.Namespace], int], help_: str, example: str
+    commands: Commands, run: Callable[[argparse.Namespace], int], help_: str, example: str
 ) -> argparse.ArgumentParser:
-    """Add a subcommand, with the options that all of them have.
-
-    Parameters
-    ----------
-    commands : Commands
-        The program's subcommands.
-    name : str
-        What it is called.
-    run : callable
-        What it does; given the options it returns the exit code.
-    help_, example : str
-        What it is for, in one line, and a line that shows its use.
-    """
+    """Add a subcommand called like what it runs, with the options that all have, and a line that shows its use."""
     command = commands.add_parser(
-        name,
+        run.__name__,
         help=help_,
         description=help_[0].upper() + help_[1:] + ".",
         epilog=f"example:\n  {example}",
@@ -194,6 +182,11 @@ def list_files(written: Sequence[Path], hint: str, quiet: bool) -> None:
         print(f"wrote into {written[0].parent}: {', '.join(names)}")
     elif hint:
         print(hint)
+
+
+def print_json(record: object, indent: int = 1) -> None:
+    """Print a record as JSON."""
+    print(json.dumps(record, indent=indent, allow_nan=False))
 
 
 @contextlib.contextmanager

@@ -3,7 +3,16 @@
 Imports nothing else of thermsim; SI units, temperatures in degC.
 """
 
-from thermsim.exact.centred_body import CentredBody, infinite_cylinder, sphere, symmetric_slab
+from thermsim.exact.bodies import (
+    CentredBody,
+    FiniteCylinder,
+    Slab,
+    heating_factor_f,
+    infinite_cylinder,
+    lag_factor_j,
+    sphere,
+    symmetric_slab,
+)
 from thermsim.exact.coldest_height import coldest_height, long_time_coldest_fraction
 from thermsim.exact.eigenvalues import (
     cylinder_eigenvalues,
@@ -12,8 +21,6 @@ from thermsim.exact.eigenvalues import (
     sphere_eigenvalues,
 )
 from thermsim.exact.fin import fin_heat_flow, fin_parameter, fin_temperature
-from thermsim.exact.finite_cylinder import FiniteCylinder
-from thermsim.exact.heat_penetration import heating_factor_f, lag_factor_j
 from thermsim.exact.lethality import (
     lethal_rate,
     lethality_of_exponential_cooling,
@@ -25,7 +32,6 @@ from thermsim.exact.lethality import (
 )
 from thermsim.exact.order import observed_order, richardson
 from thermsim.exact.semi_infinite import semi_infinite_unaccomplished
-from thermsim.exact.slab import Slab
 
 __all__ = [
     "CentredBody",

@@ -5,10 +5,10 @@ from __future__ import annotations
 import numpy as np
 from scipy import optimize
 
+from thermsim.exact.bodies import Slab
 from thermsim.exact.checks import require_film
 from thermsim.exact.eigenvalues import slab_unequal_eigenvalues
 from thermsim.exact.modes import modes_needed
-from thermsim.exact.slab import Slab
 
 #: before this Fourier number the middle is level to within rounding and has no coldest point
 _LEVEL_UNTIL = 0.01

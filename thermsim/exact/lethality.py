@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 from scipy import special
 
-from thermsim.exact.checks import require_positive
+from thermsim.exact.checks import FloatArray, as_floats, require_positive
 
 
 def lethal_rate(temperature: float, *, reference: float, z: float) -> float:
@@ -51,17 +51,10 @@ def lethality_of_exponential_heating(
         Times [s].
     reference, z : float
         [degC], [K].
-
-    Returns
-    -------
-    float
-        Lethality [s].
     """
     require_positive(deficit=deficit, time_constant=time_constant)
-    u = np.log(10.0) / z * deficit * np.exp(-np.array([start, stop]) / time_constant)
-    exponential = special.exp1(u)
-    rate = lethal_rate(medium, reference=reference, z=z)
-    return time_constant * rate * float(exponential[1] - exponential[0])
+    exponential = special.exp1(_remaining(deficit, time_constant, start, stop, z))
+    return time_constant * lethal_rate(medium, reference=reference, z=z) * float(exponential[1] - exponential[0])
 
 
 def lethality_of_exponential_cooling(
@@ -69,39 +62,25 @@ def lethality_of_exponential_cooling(
 ) -> float:
     """Lethality [s] of ``T = medium + excess exp(-t/time_constant)`` between two times.
 
-    ``tau L(medium) (Ei(u(start)) - Ei(u(stop)))``, ``u(t) = (ln 10/z) excess exp(-t/tau)``.
-    Valid for u < 700, that is an excess below 300 z.
-
-    Parameters
-    ----------
-    medium : float
-        Temperature that is approached [degC].
-    excess : float
-        Start above it [K], > 0.
-    time_constant : float
-        fc/ln 10 [s].
-    start, stop : float
-        Times [s].
-    reference, z : float
-        [degC], [K].
-
-    Returns
-    -------
-    float
-        Lethality [s].
+    ``tau L(medium) (Ei(u(start)) - Ei(u(stop)))``, ``u(t) = (ln 10/z) excess exp(-t/tau)``; the start lies an excess
+    > 0 [K] above the medium, the other arguments are as in `lethality_of_exponential_heating`.
 
     Raises
     ------
     ValueError
-        If the excess is too large for the exponential integral in double precision.
+        If the excess, from 300 z up, is too large for the exponential integral in double precision.
     """
     require_positive(excess=excess, time_constant=time_constant)
-    u = np.log(10.0) / z * excess * np.exp(-np.array([start, stop]) / time_constant)
+    u = _remaining(excess, time_constant, start, stop, z)
     if not u.max() < 700.0:
         raise ValueError(f"excess = {excess} K with z = {z} K is too large; ln(10) excess/z must stay below 700")
     exponential = special.expi(u)
-    rate = lethal_rate(medium, reference=reference, z=z)
-    return time_constant * rate * float(exponential[0] - exponential[1])
+    return time_constant * lethal_rate(medium, reference=reference, z=z) * float(exponential[0] - exponential[1])
+
+
+def _remaining(difference: float, time_constant: float, start: float, stop: float, z: float) -> FloatArray:
+    """Return ``(ln 10/z) difference exp(-t/time_constant)`` at both times."""
+    return as_floats(np.log(10.0) / z * difference * np.exp(-np.array([start, stop]) / time_constant))
 
 
 def lethality_of_sine(mean: float, amplitude: float, *, duration: float, reference: float, z: float) -> float:
