@@ -81,6 +81,12 @@ def did_you_mean(name: str, known: Sequence[str]) -> str:
     return f"allowed here: {', '.join(map(plain, known[:_MOST_NAMES]))}{more}"
 
 
+def unknown(what: str, name: str, close: Sequence[str], known: Iterable[str]) -> str:
+    """Sentence on a name that is not known, which offers those ``close`` to it, or else all that are."""
+    choice = " or ".join(map(printed, close or known))
+    return f"{what} {printed(name)} is unknown; {f'did you mean {choice}?' if close else f'known are {choice}'}"
+
+
 def with_uncertainty(value: float, uncertainty: float, *, least: float, sign: str = "+-") -> str:
     """A value and its uncertainty, both to the same decimal.
 

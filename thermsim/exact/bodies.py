@@ -113,7 +113,7 @@ class OneDimensional(Body):
     def slowest_amplitude(self) -> Callable[..., FloatArray]:
         """Share of a step in the first mode at places [m], shape (n,)."""
         mode = self.modes(1)
-        return lambda places: as_floats(mode.coefficients[0] * mode.shape(self._fractions(places))[0])
+        return lambda places: mode.coefficients[0] * mode.shape(self._fractions(places))[0]
 
     def along(self, places: ArrayLike) -> Direction:
         """Return the step response at places [m] for products and superposition."""
@@ -352,27 +352,7 @@ class FiniteCylinder(Body):
         return lambda r, z: np.outer(self.side.slowest_amplitude(r), self.ends.slowest_amplitude(z))
 
     def unaccomplished(self, r: ArrayLike, z: ArrayLike, time: ArrayLike) -> FloatArray:
-        """Step response theta = (T - medium)/(start - medium).
-
-        Parameters
-        ----------
-        r : array_like, shape (n_r,)
-            Distances from the axis [m].
-        z : array_like, shape (n_z,)
-            Heights above the base [m].
-        time : array_like, shape (n_t,)
-            Time since the step [s]; at 0 just after it, before it theta = 1.
-
-        Returns
-        -------
-        ndarray, shape (n_t, n_r, n_z)
-            Valid at every time and Biot number, error about 1e-13.
-
-        Raises
-        ------
-        ValueError
-            If a place lies outside the cylinder.
-        """
+        """Step response theta, shape (n_t, n_r, n_z), at r and z [m]; see `OneDimensional.unaccomplished`."""
         times = as_times("time", time)
         return as_floats(np.einsum("tr,tz->trz", self.side.along(r).step(times), self.ends.along(z).step(times)))
 
@@ -413,23 +393,3 @@ class FiniteCylinder(Body):
             If a place lies outside the cylinder or the knots are not in order.
         """
         return self._superposed((self.side.along(r), self.ends.along(z)), time, initial, medium_time, medium)
-
-
-def heating_factor_f(body: Body) -> float:
-    """Time [s] in which the unaccomplished temperature falls tenfold; inf when the body is insulated all round.
-
-    ``f = ln 10/(alpha (b1^2/R^2 + z1^2/H^2))`` for a finite cylinder, any Biot numbers: the slope of the straight line
-    that a heating curve ends in, ``log10((medium - T)/(medium - T0)) = log10 j - t/f``. Valid once the first mode is
-    alone: about t > f, theta < 0.25 at the centre. Source: C. O. Ball and F. C. W. Olson, Sterilization in Food
-    Technology, 1957 (from memory), with exact first modes instead of rounded constants.
-    """
-    rate = body.slowest_rate
-    return float(np.log(10.0)) / rate if rate > 0.0 else float("inf")
-
-
-def lag_factor_j(body: Body, *places: float | FloatArray) -> FloatArray:
-    """Intercept j [-] of the same line at places [m]: ``(r, z)``, or ``(r,)`` or ``(z,)`` in one dimension.
-
-    Shape (n_r, n_z), or (n,) in one dimension.
-    """
-    return body.slowest_amplitude(*places)

@@ -12,7 +12,6 @@ Thermal diffusivity is always k/(rho c). Separate equations for it are in print;
 
 from __future__ import annotations
 
-import dataclasses
 import math
 import numbers
 from collections.abc import Mapping
@@ -176,20 +175,16 @@ class Composition:
     ice: float = 0.0
 
     def __post_init__(self) -> None:
-        faults = composition_faults({field.name: getattr(self, field.name) for field in dataclasses.fields(self)})
-        if faults:
-            raise InputError(f"composition: {'; '.join(faults)}")
+        _refuse(vars(self))
 
     @property
     def shares(self) -> Mapping[str, float]:
         """Mass fractions of what is there, brought to a sum of 1 exactly."""
-        given = {field.name: float(getattr(self, field.name)) for field in dataclasses.fields(self)}
-        total = math.fsum(given.values())
-        return {name: fraction / total for name, fraction in given.items() if fraction > 0.0}
+        total = math.fsum(vars(self).values())
+        return {name: float(fraction) / total for name, fraction in vars(self).items() if fraction > 0.0}
 
     def __str__(self) -> str:
-        given = ((field.name, getattr(self, field.name)) for field in dataclasses.fields(self))
-        return ", ".join(f"{name} {fraction:g}" for name, fraction in given if fraction > 0.0)
+        return ", ".join(f"{name} {fraction:g}" for name, fraction in vars(self).items() if fraction > 0.0)
 
 
 def composition_of(fractions: Mapping[str, object]) -> Composition:
@@ -200,10 +195,13 @@ def composition_of(fractions: Mapping[str, object]) -> Composition:
     InputError
         If there is an unknown component (the message offers the nearest), or as for :class:`Composition`.
     """
-    faults = composition_faults(fractions)
-    if faults:
-        raise InputError(f"composition: {'; '.join(faults)}")
+    _refuse(fractions)
     return Composition(**{name: float(fraction) for name, fraction in fractions.items()})  # type: ignore[arg-type]
+
+
+def _refuse(fractions: Mapping[str, object]) -> None:
+    if faults := composition_faults(fractions):
+        raise InputError(f"composition: {'; '.join(faults)}")
 
 
 def composition_faults(fractions: Mapping[str, object]) -> list[str]:
@@ -237,14 +235,9 @@ def _unknown(name: str) -> str:
 
 
 def component_properties(name: str, temperature: ArrayLike) -> Properties:
-    """The properties of one component.
+    """The properties of one of ``COMPONENTS`` at temperatures [degC], from -40 to 150, of ice only below 0.
 
-    Parameters
-    ----------
-    name : str
-        One of ``COMPONENTS``. "water" below 0 degC is water that has not frozen.
-    temperature : array_like
-        [degC], from -40 to 150; ice only below 0.
+    "water" below 0 degC is water that has not frozen.
 
     Raises
     ------

@@ -17,7 +17,7 @@ import numpy as np
 from thermsim.errors import InputError
 from thermsim.notice import Notice
 from thermsim.physics.materials import Material
-from thermsim.text import nearest, printed
+from thermsim.text import nearest, unknown
 
 GRAVITY = 9.80665  # m/s2, standard
 INCH = 25.4e-3  # m, exact
@@ -25,6 +25,7 @@ INCH = 25.4e-3  # m, exact
 #: Creeping flow between two upright plates a distance L apart, one hotter by D and with as much going up as down:
 #: fastest at g beta D L^2/(this nu). Closed form, 72 sqrt(3).
 CREEP = 72.0 * math.sqrt(3.0)
+
 #: Rayleigh numbers up to which the product conducts and from which it convects: own choice, no source. In the time
 #: L^2/alpha that conduction takes, the creeping flow moves it Ra/125 of the length: 0.08 of it, and 80 times it.
 #: Between them lies 1708, at which a layer heated from below begins to turn over (from memory).
@@ -73,22 +74,11 @@ _CLASSES = (
 class Flow:
     """Verdict on convection in a product, and the figures that it follows from.
 
-    Parameters
-    ----------
-    verdict : {"conduction", "in between", "convection"}
-        "conduction" if even the thinnest viscosity gives a Rayleigh number of at most :data:`CONDUCTS`, "convection"
-        if even the thickest gives at least :data:`CONVECTS`.
-    rayleigh : tuple of float
-        Rayleigh numbers of the thickest and of the thinnest viscosity.
-    viscosity : Viscosity
-        What they were computed with.
-    length, difference : float
-        The length [m] and the difference of temperature [K] in them.
-    stress : float
-        Buoyancy's stress g beta rho D L [Pa]: a product of a higher yield stress stays where it is.
-    shear : tuple of float
-        Shear rates at the wall of the creeping flow, of the thickest and the thinnest viscosity [1/s], about
-        the fastest that this buoyancy can bring about.
+    "conduction" if even the thinnest viscosity gives a Rayleigh number of at most :data:`CONDUCTS`, "convection" if
+    even the thickest gives at least :data:`CONVECTS`. ``rayleigh`` and ``shear`` are of the thickest and the thinnest
+    viscosity; ``length`` [m] and ``difference`` [K] are those in the Rayleigh numbers. ``stress`` is buoyancy's, g
+    beta rho D L [Pa]: a product of a higher yield stress stays where it is. ``shear`` are rates at the wall of the
+    creeping flow [1/s], about the fastest that this buoyancy can bring about.
     """
 
     verdict: Verdict
@@ -101,16 +91,9 @@ class Flow:
 
 
 def rayleigh_number(buoyancy: float, length: float, *, viscosity: float, diffusivity: float) -> float:
-    """Rayleigh number g buoyancy L^3/(nu alpha).
+    """Rayleigh number g buoyancy L^3/(nu alpha), length [m], kinematic viscosity and thermal diffusivity [m2/s].
 
-    Parameters
-    ----------
-    buoyancy : float
-        Relative difference of density, thermal expansion times the difference of temperature.
-    length : float
-        [m]
-    viscosity, diffusivity : float
-        Kinematic viscosity and thermal diffusivity [m2/s].
+    ``buoyancy`` is the relative difference of density, thermal expansion times the difference of temperature.
     """
     return GRAVITY * buoyancy * length**3 / (viscosity * diffusivity)
 
@@ -131,10 +114,7 @@ def find_thickness(name: str) -> Viscosity:
     known = thickness_classes()
     if name in known:
         return known[name]
-    close = nearest(name, known)
-    choice = " or ".join(printed(candidate) for candidate in (close or known))
-    offered = f"did you mean {choice}?" if close else f"known are {choice}"
-    raise InputError(f"thickness {printed(name)} is unknown; {offered}")
+    raise InputError(unknown("thickness", name, nearest(name, known), known))
 
 
 def constant_viscosity(viscosity: float) -> Viscosity:
@@ -145,14 +125,9 @@ def constant_viscosity(viscosity: float) -> Viscosity:
 def viscosity_from_table(
     temperature: Sequence[float], viscosity: Sequence[float], *, low: float, high: float
 ) -> Viscosity:
-    """The range that a viscosity over temperature spans between two temperatures that the product meets.
+    """The range that a viscosity [Pa s] over growing temperatures [degC] spans between two that the product meets.
 
-    Parameters
-    ----------
-    temperature, viscosity : sequence of float
-        [degC], growing, and [Pa s]; between them its logarithm follows straight lines.
-    low, high : float
-        Temperatures [degC] that the product meets.
+    In between its logarithm follows straight lines.
 
     Raises
     ------
@@ -192,10 +167,8 @@ def flow_of(
 
     Parameters
     ----------
-    material : Material
-        The product's.
-    viscosity : Viscosity
-        Its viscosity, or the range of it.
+    material, viscosity : Material, Viscosity
+        The product's; its viscosity, or the range of it.
     radius, depth : float
         Inner radius of the container and depth of the product [m]: the lesser is the Rayleigh number's length, the
         way that conduction goes.
@@ -204,10 +177,6 @@ def flow_of(
         Rayleigh number's, the largest there is.
     expansion : float or None
         Thermal expansion [1/K]; None: that of water at the mean of the two temperatures.
-
-    Returns
-    -------
-    Flow
     """
     length, difference = min(radius, depth), abs(medium - initial)
     expansion = water_expansion((initial + medium) / 2) if expansion is None else expansion

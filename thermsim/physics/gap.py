@@ -90,17 +90,11 @@ class GasGap:
 
 @dataclass(frozen=True)
 class GapParts:
-    """Parts of a gap's conductivity over temperature; all arrays of one shape.
+    """Parts of a gap's conductivity over ``temperature`` [degC]; all arrays of one shape.
 
-    Parameters
-    ----------
-    temperature : ndarray
-        [degC]
-    gas, radiation, vapour : ndarray
-        Conductivities of the dry gas at rest, and those that stand for radiation and for vapour between two wet
-        faces [W/mK]; ``vapour`` is 0 for the model "air".
-    pressure, vapour_pressure : ndarray
-        Total pressure and that of the vapour at saturation [Pa]; 0 vapour for the model "air".
+    ``gas``, ``radiation`` and ``vapour`` are the conductivities of the dry gas at rest and those that stand for
+    radiation and for vapour between two wet faces [W/mK], ``pressure`` is the total one and ``vapour_pressure`` that
+    of the vapour at saturation [Pa]; of vapour there is none for the model "air".
     """
 
     temperature: Array
@@ -215,11 +209,6 @@ def gap_parts(gap: GasGap, temperature: ArrayLike) -> GapParts:
     faces can take limits the flow. So p/(p - p_v) is held at 10 from p_v = 0.9 p up: the gap then conducts many times
     better than any food of its thickness, and by how many makes no difference to the food.
 
-    Returns
-    -------
-    GapParts
-        Arrays of the shape of ``temperature``.
-
     Raises
     ------
     InputError
@@ -262,11 +251,8 @@ def gap_capacity(gap: GasGap, temperature: ArrayLike) -> Array:
 def gap_material(gap: GasGap, *, low: float, high: float) -> Material:
     """The gap as a material whose properties change with temperature, between two temperatures [degC].
 
-    Returns
-    -------
-    Material
-        Tabulated are the conductivity for heat that flows upwards and, where the lid is not wet, another one without
-        vapour for heat that flows downwards. The single numbers are those in the middle of the temperatures.
+    Tabulated are the conductivity for heat that flows upwards and, where the lid is not wet, another one without
+    vapour for heat that flows downwards. The single numbers are those in the middle of the temperatures.
 
     Raises
     ------
