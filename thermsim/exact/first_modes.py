@@ -1,4 +1,4 @@
-"""What follows from a body's first modes: factors of its heating curve, and the height of its coldest point."""
+"""Consequences of a body's first modes: factors of its heating curve, and the height of its coldest point."""
 
 from __future__ import annotations
 
