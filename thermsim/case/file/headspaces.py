@@ -3,15 +3,14 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
 
+from thermsim.case.file.reading import Reading
 from thermsim.case.file.substances import material
 from thermsim.case.keys.checks import Table, child, flag, given_number, missing, number, word
 from thermsim.case.keys.tables import HEADSPACE_MODELS
 from thermsim.case.product import Headspace
 from thermsim.errors import InputError
 from thermsim.physics.gap import ATMOSPHERE, GasGap, gap_remarks
-from thermsim.physics.materials import Material
 from thermsim.text import either, in_mm
 
 _GAS_ONLY = ("emissivity_product", "emissivity_lid")
@@ -20,29 +19,10 @@ _HUMID_ONLY = ("pressure_kPa", "sealed_at_C", "lid_wet")
 WET_FOOD, PLAIN_LID = 0.92, 0.85
 
 
-def headspace(
-    top: Table,
-    left: float,
-    own: Mapping[str, Material],
-    used: set[str],
-    *,
-    met: tuple[float, float],
-    notes: list[str],
-) -> Headspace:
-    """Filling of the room above the product.
+def headspace(top: Table, left: float, reading: Reading, *, met: tuple[float, float]) -> Headspace:
+    """Filling of the room above the product, ``left`` so high [m].
 
-    Parameters
-    ----------
-    top : Table
-        The whole case.
-    left : float
-        Height of the room [m]; NaN where it is not known.
-    own, used
-        The case's own materials, and the names used so far.
-    met : (float, float)
-        Lowest and highest temperature of product and medium [degC]; NaN where they are not known.
-    notes : list of str
-        Gets what was assumed.
+    ``met`` are the lowest and highest temperature of product and medium [degC]; NaN stands for what is not known.
     """
     table = child(top, "headspace", "headspace", "[headspace]")
     if "headspace" not in top.entries:
@@ -59,20 +39,22 @@ def headspace(
         if "material" not in table.entries:
             missing(table, "material", " (needed for model fixed)")
             return Headspace("insulated")
-        filling = material(table, own, used)
+        filling = material(table, reading)
     gap = _gap(table, model, left) if model in ("air", "humid") else None
     if left == 0:
-        notes.append("The container is filled to the lid: [headspace] is not used.")
+        reading.notes.append("The container is filled to the lid: [headspace] is not used.")
         return Headspace("insulated")
     if filling is not None:
         if not math.isnan(filling.conductivity):
-            notes.append(f"The headspace conducts like a solid of {filling.conductivity:g} W/mK ({filling.name}).")
+            reading.notes.append(
+                f"The headspace conducts like a solid of {filling.conductivity:g} W/mK ({filling.name})."
+            )
         return Headspace("fixed", filling)
     if gap is None or math.isnan(sum(met) + left):
         return Headspace("insulated")
     try:
         found = Headspace.of_gas(gap, met)
-        notes += gap_remarks(gap, low=met[0], high=met[1])
+        reading.notes.extend(gap_remarks(gap, low=met[0], high=met[1]))
     except InputError as failure:
         table.fault(str(failure))
         return Headspace("insulated")

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 
 from thermsim.case.container import Container
-from thermsim.case.file.places import Places
+from thermsim.case.file.reading import Reading
 from thermsim.case.file.substances import material
 from thermsim.case.keys.checks import (
     Table,
@@ -14,6 +14,7 @@ from thermsim.case.keys.checks import (
     children,
     flag,
     given_number,
+    given_word,
     missing,
     number,
     numbers,
@@ -25,7 +26,6 @@ from thermsim.case.mounting import mounting_faults
 from thermsim.case.probe import Entry, Fitting, Gap, Mount, Probe, Segment, Stock
 from thermsim.case.process import Process
 from thermsim.case.rules import name_faults
-from thermsim.physics.materials import Material
 from thermsim.text import printed
 
 _SEGMENTS = 'segments = [{ diameter_mm = ..., length_mm = ..., material = "..." }]'
@@ -33,14 +33,7 @@ _FITTING = 'fitting = { diameter_mm = ..., inside_mm = ..., outside_mm = ..., ma
 _GAP = 'gap = { thickness_mm = ..., material = "..." }'
 
 
-def probes(
-    top: Table,
-    container: Container,
-    filled: float,
-    own: Mapping[str, Material],
-    used: set[str],
-    places: Places,
-) -> tuple[Probe, ...]:
+def probes(top: Table, container: Container, filled: float, reading: Reading) -> tuple[Probe, ...]:
     """The probe and those to compare with it, ``filled`` [m] being the product's depth; none where none is given."""
     written = "[probe] and its keys below it, and [[probes]] for further ones"
     tables = []
@@ -52,15 +45,15 @@ def probes(
     found: list[Probe] = []
     for table in (*tables, *further):
         path = f"probes[{len(found)}]"
-        probe = _probe(table, path, own, used, places)
-        places.report(probe.faults(path))
+        probe = _probe(table, path, reading)
+        reading.report(probe.faults(path))
         sound = not math.isnan(container.inner_height + container.profile.narrowest + filled) or probe.entry != "side"
         inside = probe.mount == "inside" and probe.insertion is not None
         if sound and probe.segments and not inside and {"entry", "mount"} <= _words(table):
-            places.report(mounting_faults(probe, path, container, filled))
+            reading.report(mounting_faults(probe, path, container, filled))
         found.append(probe)
     names = [probe.name for probe in found]
-    places.report(name_faults(names, [f"probes[{k}]" for k in range(len(found))], "probe"))
+    reading.report(name_faults(names, [f"probes[{k}]" for k in range(len(found))], "probe"))
     return tuple(found)
 
 
@@ -69,7 +62,7 @@ def _words(table: Table) -> set[str]:
     return {name for name, words in (("entry", ENTRIES), ("mount", MOUNTS)) if table.entries.get(name) in words}
 
 
-def _probe(table: Table, path: str, own: Mapping[str, Material], used: set[str], places: Places) -> Probe:
+def _probe(table: Table, path: str, reading: Reading) -> Probe:
     entry = word(table, "entry", ENTRIES)
     mount = word(table, "mount", MOUNTS)
     name = word(table, "name") if "name" in table.entries or table.where != "[probe]" else "probe"
@@ -78,24 +71,24 @@ def _probe(table: Table, path: str, own: Mapping[str, Material], used: set[str],
         missing(table, "segments")
     elif table.entries["segments"] == []:
         table.fault(f"segments = [] holds no segment; write {_SEGMENTS}")
-    segments = tuple(_segment(row, own, used) for row in rows)
+    segments = tuple(_segment(row, reading) for row in rows)
     fitting_table = child(table, "fitting", "probe.fitting", f"{table.where} fitting", written=_FITTING)
     gap_table = child(table, "gap", "probe.gap", f"{table.where} gap", written=_GAP)
-    places.tables.update({path: table, f"{path}.fitting": fitting_table, f"{path}.gap": gap_table})
-    places.tables.update({f"{path}.segments[{place}]": row for place, row in enumerate(rows)})
+    reading.tables.update({path: table, f"{path}.fitting": fitting_table, f"{path}.gap": gap_table})
+    reading.tables.update({f"{path}.segments[{place}]": row for place, row in enumerate(rows)})
     return Probe(
         _entry_name(entry),
         _mount_name(mount),
         segments,
         insertion=given_number(table, "insertion_mm"),
         sensing=number(table, "sensing_mm"),
-        fitting=None if fitting_table.absent else _fitting(fitting_table, own, used),
-        gap=None if gap_table.absent else Gap(number(gap_table, "thickness_mm"), material(gap_table, own, used)),
+        fitting=None if fitting_table.absent else _fitting(fitting_table, reading),
+        gap=None if gap_table.absent else Gap(number(gap_table, "thickness_mm"), material(gap_table, reading)),
         film=given_number(table, "film_W_m2K"),
         initial=given_number(table, "initial_C"),
         name=name,
         z=given_number(table, "z_mm"),
-        edge=word(table, "edge", EDGES) if "edge" in table.entries else "",
+        edge=given_word(table, "edge", EDGES) or "",
     )
 
 
@@ -107,11 +100,11 @@ def _mount_name(mount: str) -> Mount:
     return "inside" if mount == "inside" else "through"
 
 
-def _segment(row: Table, own: Mapping[str, Material], used: set[str]) -> Segment:
+def _segment(row: Table, reading: Reading) -> Segment:
     diameter, length = number(row, "diameter_mm"), number(row, "length_mm")
-    made_of = material(row, own, used)
+    made_of = material(row, reading)
     wall = given_number(row, "wall_mm")
-    core = material(row, own, used, "core") if "core" in row.entries else None
+    core = material(row, reading, "core") if "core" in row.entries else None
     if core is None and wall is not None:
         missing(row, "core", " beside wall_mm")
     elif core is not None and wall is None:
@@ -119,32 +112,27 @@ def _segment(row: Table, own: Mapping[str, Material], used: set[str]) -> Segment
     return Segment(diameter, length, made_of, wall, core, flag(row, "spacer"))
 
 
-def _fitting(table: Table, own: Mapping[str, Material], used: set[str]) -> Fitting:
+def _fitting(table: Table, reading: Reading) -> Fitting:
     return Fitting(
         number(table, "diameter_mm"),
         number(table, "inside_mm"),
         number(table, "outside_mm"),
-        material(table, own, used),
+        material(table, reading),
         given_number(table, "hole_mm"),
-        word(table, "thread") if "thread" in table.entries else "",
+        given_word(table, "thread") or "",
     )
 
 
-def stock(top: Table, probes: Sequence[Probe], places: Places) -> Stock | None:
+def stock(top: Table, probes: Sequence[Probe], reading: Reading) -> Stock | None:
     """The hardware at hand; ``None`` where the case says nothing of it."""
     table = child(top, "stock", "stock", "[stock]")
     most = whole(table, "most_spacers") or Stock.most_spacers
-    found = Stock(
-        numbers(table, "probe_lengths_mm"),
-        _travel(table),
-        numbers(table, "spacers_mm"),
-        most,
-    )
-    places.tables["stock"] = table
-    places.label("stock.travel", table, "stick_out_mm")
-    places.report(found.faults())
+    found = Stock(numbers(table, "probe_lengths_mm"), _travel(table), numbers(table, "spacers_mm"), most)
+    reading.tables["stock"] = table
+    reading.label("stock.travel", table, "stick_out_mm")
+    reading.report(found.faults())
     for k, probe in enumerate(probes):
-        places.report(found.misfits(probe, f"probes[{k}]"))
+        reading.report(found.misfits(probe, f"probes[{k}]"))
     _check_spacers(table, probes)
     if table.absent:
         return None
@@ -187,15 +175,7 @@ def _check_spacers(table: Table, probes: Sequence[Probe]) -> None:
 
 
 def assumptions(probes: Sequence[Probe], product: float, process: Process) -> list[str]:
-    """Sentences on what the case leaves open about its probes.
-
-    Parameters
-    ----------
-    probes : sequence of Probe
-    product : float
-        The product's temperature at the start [degC].
-    process : Process
-    """
+    """Sentences on what the case leaves open about its probes; ``product`` is the product's temperature [degC]."""
     films = [stage.film.probe for stage in process.stages]
     sticking_out = [probe for probe in probes if outside(probe)]
     notes = []

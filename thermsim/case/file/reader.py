@@ -12,7 +12,7 @@ from thermsim.case.container import Container
 from thermsim.case.file import air_cooling, headspaces, logged_process, schedule, substances
 from thermsim.case.file import fill as packing
 from thermsim.case.file import probe_tables as probes
-from thermsim.case.file.places import Places
+from thermsim.case.file.reading import Reading
 from thermsim.case.file.shape import container_table as shapes
 from thermsim.case.file.study_table import study_of
 from thermsim.case.keys.checks import (
@@ -117,35 +117,32 @@ def case_from_tables(
     folder: Path | None = None,
 ) -> Case:
     """Like :func:`case_from_text`, from the tables of a case file and the text that the case is to keep."""
-    faults: list[str] = [f"{name}: {fault}" for fault in family_faults(tables)]
-    notes: list[str] = []
-    tables = laid_over(tables)
-    top = Table(name, "", tables, keys_of(""), faults)
-    places = Places(name, faults)
+    faults = [f"{name}: {fault}" for fault in family_faults(tables)]
+    reading = Reading(name, faults)
+    top = Table(name, "", laid_over(tables), keys_of(""), faults)
     top = check_keys(top, "", (*REQUIRED_TABLES, *OPTIONAL_TABLES))
     _check_format(top)
     title, member = word(top, "title"), given_word(top, "member") or ""
     title = f"{title}: {member}" if member else title
-    used: set[str] = set()
-    own = substances.own_materials(top, notes, places)
-    container = shapes.container(top, own, used, notes, places)
-    product = substances.product(top, own, used, notes)
+    substances.own_materials(top, reading)
+    container = shapes.container(top, reading)
+    product = substances.product(top, reading)
     filled = packing.fill_height(top, container, product)
     process_notes: list[str] = []
     planned = schedule.planned(top, attachments or {}, folder, process_notes)
     product = substances.as_it_is(top, product, container, filled, planned.process)
     process = air_cooling.air_cooled(planned.process, container, process_notes)
-    process = _behind_labels(container, process, notes)
-    stems = probes.probes(top, container, filled, own, used, places)
-    headspace = headspaces.headspace(
-        top, container.inner_height - filled, own, used, met=met(container, product, process, stems), notes=notes
-    )
+    process = _behind_labels(container, process, reading.notes)
+    stems = probes.probes(top, container, filled, reading)
+    left, ends = container.inner_height - filled, met(container, product, process, stems)
+    headspace = headspaces.headspace(top, left, reading, met=ends)
+    notes = reading.notes
     notes += process_notes
     lethality = _lethality(top, process, notes)
-    stock = probes.stock(top, stems, places)
-    points = _points(top, container, headspace, filled, places)
+    stock = probes.stock(top, stems, reading)
+    points = _points(top, container, headspace, filled, reading)
     accuracy = _accuracy(top)
-    every = _output(top, process, places)
+    every = _output(top, process, reading)
     study = study_of(top, target=lethality.target is not None, probe=bool(stems))
     if faults:
         raise CaseError(faults)
@@ -155,7 +152,7 @@ def case_from_tables(
     if container.initial is None and (container.side or container.base or container.lid):
         notes.append(f"The walls start at the product's temperature, {product.initial:g} degC.")
     notes += probes.assumptions(stems, product.initial, process)
-    unused = [printed(name) for name in own if name not in used]
+    unused = [printed(name) for name in reading.own if name not in reading.used]
     if unused:
         some = ", ".join(unused[:MOST_NAMED]) + (f" and {len(unused) - MOST_NAMED} more" * (len(unused) > MOST_NAMED))
         notes.append(f"Material {some} is described but not used.")
@@ -182,7 +179,7 @@ def case_from_tables(
             member=member,
         )
     except CaseError as refused:
-        places.report(refused.found)
+        reading.report(refused.found)
         raise CaseError(faults, refused.found) from None
 
 
@@ -236,14 +233,14 @@ def _lethality(top: Table, process: Process, notes: list[str]) -> Lethality:
 
 
 def _points(
-    top: Table, container: Container, headspace: Headspace, filled: float, places: Places
+    top: Table, container: Container, headspace: Headspace, filled: float, reading: Reading
 ) -> tuple[Point, ...]:
     points: list[Point] = []
     for table in children(top, "points", "points"):
-        places.tables[f"points[{len(points)}]"] = table
+        reading.tables[f"points[{len(points)}]"] = table
         points.append(Point(word(table, "name"), number(table, "r_mm"), number(table, "z_mm")))
     if not math.isnan(container.outer_radius + container.outer_height):
-        places.report(points_faults(points, container, headspace, container.floor + filled))
+        reading.report(points_faults(points, container, headspace, container.floor + filled))
     return tuple(points)
 
 
@@ -252,10 +249,10 @@ def _accuracy(top: Table) -> Accuracy:
     return Accuracy(number(table, "temperature_K"), number(table, "lethality_percent"), number(table, "place_mm"))
 
 
-def _output(top: Table, process: Process, places: Places) -> float | None:
+def _output(top: Table, process: Process, reading: Reading) -> float | None:
     table = child(top, "output", "output", HEADINGS["output"])
     every = given_number(table, "every_min")
-    places.label("output_every", table, "every_min")
+    reading.label("output_every", table, "every_min")
     if every is not None and not math.isnan(every):
-        places.report(output_faults(every, process))
+        reading.report(output_faults(every, process))
     return every

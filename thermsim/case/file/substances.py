@@ -4,23 +4,17 @@ from __future__ import annotations
 
 import dataclasses
 import math
-from collections.abc import Mapping
 
 from thermsim.case.container import Container
-from thermsim.case.file.places import Places
+from thermsim.case.file.reading import Reading
 from thermsim.case.keys.checks import Table, child, given_word, number, word
 from thermsim.case.keys.systems import WrittenList, in_own_units
-from thermsim.case.keys.tables import TABLES, keys_of
+from thermsim.case.keys.tables import keys_of
 from thermsim.case.process import Process
 from thermsim.case.product import Product
 from thermsim.errors import InputError
 from thermsim.physics.composition import composition_faults, composition_of
-from thermsim.physics.convection import (
-    Viscosity,
-    constant_viscosity,
-    find_thickness,
-    viscosity_from_table,
-)
+from thermsim.physics.convection import Viscosity, constant_viscosity, find_thickness, viscosity_from_table
 from thermsim.physics.materials import Material, find_material, library
 from thermsim.physics.mixing import (
     DEFAULT_RULE,
@@ -39,26 +33,24 @@ _NO_MATERIAL = Material("", math.nan, math.nan, math.nan)
 _THAWED, _FROZEN = (0.0, 150.0), (-40.0, -1.0)
 
 
-def own_materials(top: Table, notes: list[str], places: Places) -> Mapping[str, Material]:
-    """Materials that the case file brings along, by name."""
+def own_materials(top: Table, reading: Reading) -> None:
+    """Add the materials that the case file brings along."""
     tables = top.entries.get("materials", {})
     if not isinstance(tables, dict):
         top.fault(f'materials = {printed(tables)} is not a table; write [materials."name"] for each material')
-        return {}
-    found = {}
+        return
     for name in tables:
         shown = f"[materials.{printed(name)}]"
         inside = Table(top.file, "[materials]", tables, {}, top.faults)
         table = child(inside, name, "materials", shown)
-        places.tables[f"material {printed(name)}"] = table
-        notes += on_scales(table)
-        found[name] = _own_material(table, name)
+        reading.tables[f"material {printed(name)}"] = table
+        reading.notes.extend(_on_scales(table))
+        reading.own[name] = _own_material(table, name)
         if name in library():
-            notes.append(f"Material {printed(name)} is the case's own and stands in for the library's.")
-    return found
+            reading.notes.append(f"Material {printed(name)} is the case's own and stands in for the library's.")
 
 
-def on_scales(table: Table) -> list[str]:
+def _on_scales(table: Table) -> list[str]:
     """On which scale temperatures stand in tables under keys of the other system of units."""
     return [
         f"{table.where}: {printed(value).rpartition('written ')[2][:-1]}: the table's temperatures are taken in degF."
@@ -95,7 +87,7 @@ def _own_material(table: Table, name: str) -> Material:
 
 def _out_of_range(key: str, pairs: object) -> list[str]:
     """Values of a table that a constant property may not have either."""
-    (allowed,) = (known for known in TABLES["materials"] if known.name == key)
+    allowed = keys_of("materials")[key]
     return [
         f"{key} = {printed(value)} at {at:g} degC must be from {allowed.low:g} to {allowed.high:g} {allowed.unit}"
         for at, value in pairs  # type: ignore[attr-defined]
@@ -103,30 +95,30 @@ def _out_of_range(key: str, pairs: object) -> list[str]:
     ]
 
 
-def material(table: Table, own: Mapping[str, Material], used: set[str], key: str = "material") -> Material:
-    """The material that a table names under a key; its name is added to ``used``."""
+def material(table: Table, reading: Reading, key: str = "material") -> Material:
+    """The material that a table names under a key; its name is added to those that are used."""
     name = word(table, key)
     if not name:
         return _NO_MATERIAL
-    used.add(name)
+    reading.used.add(name)
     try:
-        return find_material(name, own)
+        return find_material(name, reading.own)
     except InputError as failure:
         table.fault(str(failure) if key == "material" else f"{key}: {failure}")
         return _NO_MATERIAL
 
 
-def product(top: Table, own: Mapping[str, Material], used: set[str], notes: list[str]) -> Product:
+def product(top: Table, reading: Reading) -> Product:
     """The product: its material, named or by its composition, and its temperature at the start."""
     table = child(top, "product", "product", "[product]", required=True)
-    notes += on_scales(table)
+    reading.notes.extend(_on_scales(table))
     if "composition" not in table.entries:
         if "mixing_rule" in table.entries:
             table.fault("mixing_rule has no meaning without composition; leave it out, or give the composition")
         if "material" not in table.entries and not (table.absent or "material" in table.meant):
             table.fault("its material is missing; give material or composition")
             return Product(_NO_MATERIAL, number(table, "initial_C"))
-        return Product(material(table, own, used), number(table, "initial_C"))
+        return Product(material(table, reading), number(table, "initial_C"))
     start = number(table, "initial_C")
     if "material" in table.entries:
         table.fault("material and composition are given together; give one of them")
@@ -155,7 +147,7 @@ def product(top: Table, own: Mapping[str, Material], used: set[str], notes: list
         return Product(_NO_MATERIAL, start)
     leaves = conductivity_range(composition, start)
     thinned = [float(mixture_properties(composition, at, rule=rule).density) for at in (start, high)]
-    notes.append(
+    reading.notes.append(
         f"Properties follow from the composition ({composition}), by the component equations of Choi and Okos (1986) "
         f'and the rule "{rule}": {made.conductivity:.3g} W/mK at {start:g} degC. Structure leaves '
         f"{float(leaves.series):.2g} to {float(leaves.parallel):.2g} W/mK open ({float(leaves.isotropic_low):.2g} to "

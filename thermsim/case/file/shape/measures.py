@@ -37,6 +37,19 @@ class Thickness:
 
 
 @dataclass(frozen=True)
+class Given:
+    """Facts given of a container of revolution: its table and walls, and the ``notes`` that get what was assumed.
+
+    ``below`` gives the volume [m3] that a rising base takes from a profile's inside.
+    """
+
+    table: Table
+    walls: Thickness
+    below: Callable[[Profile], float]
+    notes: list[str]
+
+
+@dataclass(frozen=True)
 class Measured:
     """The inside as it follows from the measures, and what is known of the seams; lengths at fault are NaN."""
 
@@ -44,30 +57,12 @@ class Measured:
     seam: Seam | None = None
 
 
-def measured(
-    table: Table,
-    walls: Thickness,
-    below: Callable[[Profile], float],
-    notes: list[str],
-    profile: Profile | None = None,
-) -> Measured:
-    """The inside of a container of revolution whose measures are given.
-
-    Parameters
-    ----------
-    table : Table
-        [container].
-    walls : Thickness
-    below : callable
-        Volume [m3] that a rising base takes from a profile's inside.
-    notes : list of str
-        Gets what was assumed.
-    profile : Profile, optional
-        The inside, where it is given point by point.
-    """
+def measured(given: Given, profile: Profile | None) -> Measured:
+    """The inside of a container of revolution by its measures; the ``profile``, where it is given point by point."""
+    table, walls = given.table, given.walls
     sinks = _sinks(table)
     if profile is not None:
-        return Measured(_filled(table, profile, below, notes), _seam(table, walls, sinks, None, None, notes))
+        return Measured(_filled(given, profile), _seam(given, sinks, None, None))
     over = size(table) if "size" in table.entries else (None, None)
     if over is None:
         return Measured(straight(math.nan, math.nan))
@@ -84,16 +79,16 @@ def measured(
         table.fault(f"{_shown(table, 'brimful_ml')} needs a diameter or a height beside it")
         return Measured(straight(math.nan, math.nan))
     if ends is None or height is None:
-        found = _solved(table, walls, ends, height, below, notes) if brimful else straight(math.nan, math.nan)
+        found = _solved(given, ends, height) if brimful else straight(math.nan, math.nan)
     else:
         found = Profile(((0.0, ends[0] / 2), (height, ends[1] / 2)))
-        _say_inside(table, found, over != (None, None), notes)
-        found = _filled(table, found, below, notes)
-    seam = _seam(table, walls, sinks, wide, None if high is None else high - found.height, notes)
+        _say_inside(given, found, over != (None, None))
+        found = _filled(given, found)
+    seam = _seam(given, sinks, wide, None if high is None else high - found.height)
     if "size" in table.entries and seam is not None and not math.isnan(found.height + found.widest):
         inside = 2 * found.widest, found.height
         gross = seam.lid + walls.lid if sinks else ((high or math.nan) - found.height) / 2
-        say_size(table, (wide or math.nan, high or math.nan), inside, gross, notes)
+        say_size(table, (wide or math.nan, high or math.nan), inside, gross, given.notes)
     return Measured(found, seam)
 
 
@@ -237,31 +232,25 @@ def _within(outer: Ends, side: Ends, height: float | None) -> Ends:
     return inner
 
 
-def _say_inside(table: Table, profile: Profile, traded: bool, notes: list[str]) -> None:
+def _say_inside(given: Given, profile: Profile, traded: bool) -> None:
     """Say what inside was taken where it was measured otherwise."""
-    given = [name for name in (*DIAMETER_KEYS, *HEIGHT_KEYS) if name in table.entries]
-    if traded or not given or {"inner_diameter_mm", "inner_height_mm"} <= set(given):
+    names = [name for name in (*DIAMETER_KEYS, *HEIGHT_KEYS) if name in given.table.entries]
+    if traded or not names or {"inner_diameter_mm", "inner_height_mm"} <= set(names):
         return
     wide = " to ".join(dict.fromkeys(f"{2000 * radius:.1f}" for _, radius in profile.corners))
-    notes.append(
+    given.notes.append(
         f"Inside it is taken as {wide} mm wide and {1000 * profile.height:.1f} mm high, from "
-        f"{listed([_shown(table, name) for name in given])} less walls"
-        f"{' and seams' if any('seams' in name for name in given) else ''}."
+        f"{listed([_shown(given.table, name) for name in names])} less walls"
+        f"{' and seams' if any('seams' in name for name in names) else ''}."
     )
 
 
 # ---- brimful volume ----
 
 
-def _solved(
-    table: Table,
-    walls: Thickness,
-    ends: Ends | None,
-    height: float | None,
-    below: Callable[[Profile], float],
-    notes: list[str],
-) -> Profile:
+def _solved(given: Given, ends: Ends | None, height: float | None) -> Profile:
     """The inside whose diameter or whose height follows from the volume that it holds."""
+    table = given.table
     wanted = number(table, "brimful_ml")
     known = wanted + (sum(ends) if ends else 0.0) + (height or 0.0)
     if math.isnan(known):
@@ -272,13 +261,13 @@ def _solved(
             return straight(unknown, height or math.nan)
         inner = ends
         if "inner_diameter_mm" not in table.entries and "outer_diameter_mm" in table.entries:
-            inner = _within(_pair(table, "outer_diameter_mm") or ends, walls.side, unknown)
+            inner = _within(_pair(table, "outer_diameter_mm") or ends, given.walls.side, unknown)
         return Profile(((0.0, inner[0] / 2), (unknown, inner[1] / 2)))
 
     what = "inner_diameter_mm" if ends is None else "inner_height_mm"
     key = table.keys[what]
     low, high = key.quantity.si_value(key.low), key.quantity.si_value(key.high)
-    found = _root(lambda unknown: _holds(shape(unknown), below) - wanted, low, high)
+    found = _root(lambda unknown: _holds(shape(unknown), given.below) - wanted, low, high)
     words = "inner diameter" if ends is None else "inner height"
     if found is None:
         table.fault(
@@ -286,24 +275,25 @@ def _solved(
             f"{_shown(table, next(name for name in (*DIAMETER_KEYS, *HEIGHT_KEYS, 'size') if name in table.entries))}"
         )
         return straight(math.nan, math.nan)
-    notes.append(
+    given.notes.append(
         f"The {words} is solved for: {1000 * found:.1f} mm, with which the inside holds {1e6 * wanted:.5g} ml to the "
         "brim; it is taken as straight, without rounded corners, beads or a neck."
     )
     return shape(found)
 
 
-def _filled(table: Table, profile: Profile, below: Callable[[Profile], float], notes: list[str]) -> Profile:
+def _filled(given: Given, profile: Profile) -> Profile:
     """A profile with its radii scaled so that it holds the volume that is given, if any."""
+    table = given.table
     wanted = given_number(table, "brimful_ml")
     if wanted is None or math.isnan(wanted + profile.height + profile.widest):
         return profile
-    holds = _holds(profile, below)
+    holds = _holds(profile, given.below)
     by = 1e6 * holds
     if not abs(holds / wanted - 1.0) <= SCALED:
-        given = [name for name in table.entries if name in (*DIAMETER_KEYS, *HEIGHT_KEYS, "profile_mm", "size")]
+        names = [name for name in table.entries if name in (*DIAMETER_KEYS, *HEIGHT_KEYS, "profile_mm", "size")]
         table.fault(
-            f"{_shown(table, 'brimful_ml')} and {listed([_shown(table, name) for name in given])} contradict each "
+            f"{_shown(table, 'brimful_ml')} and {listed([_shown(table, name) for name in names])} contradict each "
             f"other: by these it holds {by:.4g} ml; they may differ by {100 * SCALED:g} % at most. Correct one of "
             "them, or give its shape by profile_mm"
         )
@@ -312,11 +302,11 @@ def _filled(table: Table, profile: Profile, below: Callable[[Profile], float], n
     def scaled(factor: float) -> Profile:
         return Profile(tuple((height, factor * radius) for height, radius in profile.corners), profile.rounding)
 
-    factor = _root(lambda one: _holds(scaled(one), below) - wanted, 0.8, 1.25)
+    factor = _root(lambda one: _holds(scaled(one), given.below) - wanted, 0.8, 1.25)
     if factor is None:
         return profile
     if abs(factor - 1.0) > 1e-9:
-        notes.append(
+        given.notes.append(
             f"By its measures it would hold {by:.4g} ml, brimful it holds {1e6 * wanted:.4g} ml: its inner diameters "
             f"are scaled by {factor:.4f}, to {2000 * scaled(factor).widest:.1f} mm at the widest; heights stay."
         )
@@ -340,20 +330,19 @@ def _root(function: Callable[[float], float], low: float, high: float) -> float 
 # ---- seams ----
 
 
-def _seam(
-    table: Table, walls: Thickness, sinks: Ends | None, over: float | None, beyond: float | None, notes: list[str]
-) -> Seam | None:
+def _seam(given: Given, sinks: Ends | None, over: float | None, beyond: float | None) -> Seam | None:
     """The seams; ``over`` is their diameter, ``beyond`` how much higher they are than the inside [m]."""
+    table = given.table
     if over is None and sinks is None and beyond is None:
         return None
     assumed = sinks is None and not (beyond and {"inner_height_mm", "outer_height_mm"} & set(table.entries))
     if sinks is None:
         allowance = number(table, "countersink_allowance_mm") if beyond is None else beyond
-        sinks = (max((allowance - walls.panels) / 2, 0.0),) * 2
+        sinks = (max((allowance - given.walls.panels) / 2, 0.0),) * 2
     if math.isnan(sum(sinks)):
         return None
     if assumed and not {"countersink_allowance_mm", "size"} & set(table.entries):
-        notes.append(
+        given.notes.append(
             f"The top of the seam is taken to stand {1000 * sinks[1]:.1f} mm above the outer face of the lid's panel "
             "(common practice, no source): measure a can's countersink and give it as countersink_mm."
         )

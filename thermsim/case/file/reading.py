@@ -1,4 +1,4 @@
-"""The places of a case file that the paths of faults lead to: table, key, and the value as it is spelt there."""
+"""Things gathered while a case file is read, and where in it the paths of faults lead to: table, key and value."""
 
 from __future__ import annotations
 
@@ -9,19 +9,24 @@ from dataclasses import dataclass, field
 from thermsim.case.keys.checks import Table
 from thermsim.case.rules import key_of
 from thermsim.errors import WHOLE, Fault, sentence
+from thermsim.physics.materials import Material
 from thermsim.text import printed
 
 
 @dataclass(frozen=True)
-class Places:
-    """Tables of a case file by the paths of the nouns that they were read into.
+class Reading:
+    """Faults and notes of a case file so far, its ``own`` materials, the names of those ``used``, and its places.
 
-    ``labels`` are the parts of tables whose keys are not called like the noun's fields: path to the table and to what
-    a sentence about that part begins with, "profile_mm: point 2 = [80, 33]".
+    ``tables`` stand by the paths of the nouns that they were read into. ``labels`` are the parts of tables whose keys
+    are not called like the noun's fields: path to the table and to what a sentence about that part begins with,
+    "profile_mm: point 2 = [80, 33]".
     """
 
     file: str
     faults: list[str]
+    notes: list[str] = field(default_factory=list)
+    own: dict[str, Material] = field(default_factory=dict)
+    used: set[str] = field(default_factory=set)
     tables: dict[str, Table] = field(default_factory=dict)
     labels: dict[str, tuple[Table, str]] = field(default_factory=dict)
 
