@@ -9,8 +9,8 @@ from places import CASES
 from small_case import SMALL
 
 import thermsim
+from thermsim import Accuracy, Film, Headspace, Lethality, Material, Point, Process, Stage, case_from_text
 from thermsim.assess.verify.bare_cylinder import bare_cylinders
-from thermsim.case import Accuracy, Film, Headspace, Lethality, Material, Point, Process, Stage, case_from_text
 from thermsim.case.profile import Profile, Rise, straight
 from thermsim.case.rules import collecting
 from thermsim.errors import CaseError

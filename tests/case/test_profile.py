@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 from scipy.integrate import quad
 
-from thermsim.case import find_material
+from thermsim import find_material
 from thermsim.case.container import Container, Wall
 from thermsim.case.profile import Profile, Rise, height_of, straight
 from thermsim.case.rules import collecting

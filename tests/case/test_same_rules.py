@@ -6,7 +6,7 @@ import re
 import pytest
 from small_case import SMALL, STEM, changed, faults_of
 
-from thermsim.case import Accuracy, Container, Lethality, Point, case_from_text
+from thermsim import Accuracy, Container, Lethality, Point, case_from_text
 from thermsim.case.container import Seam
 from thermsim.case.profile import Profile, Rise, straight
 from thermsim.case.rules import collecting

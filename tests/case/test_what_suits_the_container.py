@@ -8,7 +8,7 @@ from places import CASES
 from small_case import LOGGER, SMALL, STEM
 
 import thermsim
-from thermsim.case import Material, Point, case_from_text
+from thermsim import Material, Point, case_from_text
 from thermsim.case.mounting import room_for
 from thermsim.case.profile import Profile, Rise
 from thermsim.case.rules import collecting
@@ -80,7 +80,7 @@ def test_a_probe_has_to_suit_a_base_that_rises():
 
 
 def test_the_nouns_of_a_probe_are_at_hand():
-    from thermsim.case import Fitting, Gap, Probe, Segment, Stock
+    from thermsim import Fitting, Gap, Probe, Segment, Stock
 
     made = Probe("lid", "through", (Segment(0.003, 0.094, PASTE),), 0.05, 0.0, Fitting(0.01, 0.0, 0.0, PASTE))
     made = dataclasses.replace(made, gap=Gap(1e-4, PASTE))

@@ -295,8 +295,8 @@ class Case(Sealed):
 
     def _materials(self) -> Iterable[Material]:
         """The materials of the case, in order of appearance, each once."""
-        walls = (self.container.side, self.container.base, self.container.lid)
-        used = [self.product.material, self.headspace.material, *(wall.material for wall in walls if wall)]
+        walls = self.container.walls.values()
+        used = [self.product.material, self.headspace.material, *(wall.material for wall in walls)]
         for probe in (self.probe, *self.probes):
             if probe:
                 used += [material for part in probe.segments for material in (part.material, part.core)]

@@ -92,18 +92,16 @@ def _held(process: Process) -> float | None:
 
 def _with_film(parts: Parts, film: float) -> Process:
     """A process with one film coefficient on all surfaces [W/m2K], behind the labels that they have."""
-    walls = (parts["container"].side, parts["container"].base, parts["container"].lid)
-    side, base, lid = (wall.contact if wall else 0.0 for wall in walls)
+    contacts = parts["container"].contacts
     common = Film.everywhere(film)
-    film_there = common.behind((side, base, lid)) if side or base or lid else common
+    film_there = common.behind(contacts) if any(contacts) else common
     process: Process = parts["process"]
-    stages = tuple(dataclasses.replace(stage, film=film_there) for stage in process.stages)
-    return dataclasses.replace(process, stages=stages)
+    return process.with_films(lambda _: film_there)
 
 
 def _film(process: Process) -> float | None:
     """The film coefficient that all surfaces have, if they have one alone [W/m2K]."""
-    films = {value for one in process.stages for value in (one.film.side, one.film.base, one.film.lid)}
+    films = {value for stage in process.stages for value in stage.film.surfaces}
     return films.pop() if len(films) == 1 else None
 
 

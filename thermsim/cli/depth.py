@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import contextlib
+import re
 import sys
 import tempfile
 from collections.abc import Iterator
@@ -36,7 +37,7 @@ def depth(options: argparse.Namespace) -> int:
     """``thermsim depth CASE ...``: how deep the probe should go, through which wall, with the hardware at hand."""
     from thermsim.assess.depth.bracket import with_headspace_moves
     from thermsim.assess.depth.recommendation import recommend
-    from thermsim.case.file.family import read_family
+    from thermsim.case.file.reader import read_family
 
     cases = [(Path(name), case) for name in options.case for case in read_family(name)]
     if len(cases) > 1 and not options.fin:
@@ -65,7 +66,6 @@ def depth(options: argparse.Namespace) -> int:
 
 def _family(cases: list[tuple[Path, Case]], options: argparse.Namespace) -> int:
     """Several cases: the table of settings first, then each case's own answer; what is finished is kept."""
-    from thermsim.case.file.family import folder_name
     from thermsim.records.family.running import Wanted, label, recommend_all
     from thermsim.records.family.table import family_lines
 
@@ -73,7 +73,8 @@ def _family(cases: list[tuple[Path, Case]], options: argparse.Namespace) -> int:
     wanted = Wanted(
         options.criterion.replace("-", " "), options.window / 100.0, options.sensor_accuracy, options.side
     )
-    names = [folder_name(case.member or path.stem) for path, case in cases]
+    named = (case.member or path.stem for path, case in cases)
+    names = [re.sub(r"[^\w.-]+", "-", name).strip("-.") or "case" for name in named]
     if len(set(names)) < len(names):
         raise InputError(f"several cases are called alike, and so would be their folders: {', '.join(names)}")
     with tempfile.TemporaryDirectory() as scratch, progress_bar("climbing", options.quiet) as progress:

@@ -23,8 +23,7 @@ def histories(result: Result, kept: Sequence[tuple[str, Result]] = ()) -> dict[s
     """Temperatures and lethality at the cold spots over time, with those of kept answers laid over."""
     least, slowest = result.spots
     process = result.case.process
-    medium = np.concatenate([stage.time for stage in process.stages])
-    temperatures = np.concatenate([stage.medium for stage in process.stages])
+    medium, temperatures = process.knots
     degrees = row_shown(TEMPERATURE)
     series = [
         _line("heating medium", medium, temperatures, style.MEDIUM, width=1.5),

@@ -8,7 +8,7 @@ import pytest
 from numpy.testing import assert_allclose
 from small_case import COOL, SMALL, STEM, changed, faults_of
 
-from thermsim.case import case_from_text
+from thermsim import case_from_text
 from thermsim.case.file.air_cooling import still_air
 from thermsim.case.process import Film
 from thermsim.physics.films import films

@@ -10,7 +10,7 @@ import pytest
 from numpy.testing import assert_allclose
 from small_case import LOGGER, SMALL, STEM, changed, faults_of, shaped
 
-from thermsim.case import case_from_text, find_material
+from thermsim import case_from_text, find_material
 from thermsim.case.profile import Rise
 from thermsim.exact import FiniteCylinder, Slab
 from thermsim.solve.grid.body import body_of

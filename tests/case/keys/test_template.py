@@ -4,10 +4,10 @@ import re
 import pytest
 from numpy.testing import assert_allclose
 
-from thermsim.case import case_from_text, find_material, key_table, starting_case
+from thermsim import case_from_text, find_material
 from thermsim.case.keys.key import Key
 from thermsim.case.keys.tables import CONTENTS, CSV_ONLY, HEADINGS, TABLES, keys_of
-from thermsim.case.keys.template import TOP, allowed_range, table_list
+from thermsim.case.keys.template import TOP, allowed_range, key_table, starting_case, table_list
 from thermsim.case.profile import Rise
 from thermsim.errors import InputError
 from thermsim.physics.gap import GasGap

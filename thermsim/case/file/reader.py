@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-import dataclasses
+import functools
+import json
 import math
 from collections.abc import Mapping
 from pathlib import Path
@@ -26,7 +27,8 @@ from thermsim.case.keys.checks import (
     numbers,
     word,
 )
-from thermsim.case.keys.members import family_faults, laid_over
+from thermsim.case.keys.members import family_faults, laid_over, member_names
+from thermsim.case.keys.paths import Trail, changed
 from thermsim.case.keys.syntax import parsed
 from thermsim.case.keys.tables import (
     HEADINGS,
@@ -107,6 +109,42 @@ def case_from_text(
     return case_from_tables(tables, text=text, name=name, attachments=attachments, folder=folder)
 
 
+def read_family(path: str | Path) -> list[Case]:
+    """Read the members of a case file's family, in its order; the case itself where it has none.
+
+    Each has ``member`` and a text of its own, from which it can be read again by itself.
+
+    Raises
+    ------
+    CaseError
+        With every fault of the file, or of the first member that is at fault.
+    """
+    path = Path(path)
+    whole = read_case(path)
+    names = [] if whole.member else member_names(parsed(whole.text, whole.file))
+    texts = [f"member = {json.dumps(name)}\n{whole.text}" for name in names]
+    return [case_from_text(text, name=whole.file, folder=path.parent) for text in texts] or [whole]
+
+
+def varied_case(text: str, values: Mapping[Trail, float], *, name: str, attachments: Mapping[str, str]) -> Case:
+    """The case of a file's text with other numbers at some trails, in the file's units, without its study.
+
+    Raises
+    ------
+    CaseError
+        As :func:`read_case`, if a value is out of its range or does not go with the rest.
+    """
+    tables = changed(_tables(text, name), values)
+    del tables["study"]
+    return case_from_tables(tables, text="", name=name, attachments=attachments)
+
+
+@functools.lru_cache(maxsize=4)
+def _tables(text: str, name: str) -> dict[str, object]:
+    """The tables of a text; a worker that makes many runs of one study parses it once."""
+    return parsed(text, name)
+
+
 @collecting()
 def case_from_tables(
     tables: Mapping[str, object],
@@ -149,7 +187,7 @@ def case_from_tables(
     if planned.thin is not None:
         notes.append(logged_process.on_thinning(planned.thin, lethality))
     notes += logged_process.on_process(process, product.initial)
-    if container.initial is None and (container.side or container.base or container.lid):
+    if container.initial is None and container.walls:
         notes.append(f"The walls start at the product's temperature, {product.initial:g} degC.")
     notes += probes.assumptions(stems, product.initial, process)
     unused = [printed(name) for name in reading.own if name not in reading.used]
@@ -185,21 +223,19 @@ def case_from_tables(
 
 def _behind_labels(container: Container, process: Process, notes: list[str]) -> Process:
     """The process with the film coefficients that walls have behind labels and sleeves."""
-    walls = (container.side, container.base, container.lid)
-    side, base, lid = (wall.contact if wall else 0.0 for wall in walls)
-    if side == base == lid == 0.0:
+    contacts = container.contacts
+    if not any(contacts):
         return process
     notes.append(
         "A label or sleeve is taken into the heat-transfer coefficients: with "
         + ", ".join(
             f"{value:g} m2K/W on the {name}"
-            for name, value in zip(("side", "base", "lid"), (side, base, lid), strict=True)
+            for name, value in zip(("side", "base", "lid"), contacts, strict=True)
             if value
         )
         + "."
     )
-    stages = (dataclasses.replace(stage, film=stage.film.behind((side, base, lid))) for stage in process.stages)
-    return dataclasses.replace(process, stages=tuple(stages))
+    return process.with_films(lambda film: film.behind(contacts))
 
 
 def _check_format(top: Table) -> None:
