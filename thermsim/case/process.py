@@ -15,7 +15,7 @@ from thermsim.case.keys.tables import STAGE_NAMES, keys_of
 from thermsim.case.rules import ROUNDING, is_number, number_faults, refuse, word_faults
 from thermsim.errors import WHOLE, Fault
 from thermsim.physics.films import FilmRange, behind
-from thermsim.values import Sealed
+from thermsim.values import Sealed, copy_arrays
 
 #: In Python 0 is an insulated surface.
 _FILM = dataclasses.replace(keys_of("film")["side"], above=False)
@@ -148,10 +148,7 @@ class Stage(Sealed):
     film: Film
 
     def __post_init__(self) -> None:
-        for field in ("time", "medium"):
-            values = np.array(getattr(self, field), dtype=float)
-            values.setflags(write=False)
-            object.__setattr__(self, field, values)
+        copy_arrays(self, time=float, medium=float)
         refuse(self.faults("stage"))
 
     def faults(self, path: str) -> Iterator[Fault]:

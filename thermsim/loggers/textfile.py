@@ -11,16 +11,7 @@ from thermsim.text import nearest, plain
 
 
 def read_bytes(path: str | Path, *, limit: int, what: str) -> bytes:
-    """Contents of a regular file of at most ``limit`` bytes.
-
-    Parameters
-    ----------
-    path : str or Path
-        The file.
-    limit : int
-        Largest size accepted [bytes].
-    what : str
-        What the file should be, as in "a case file".
+    """Contents of a regular file of at most ``limit`` bytes, which should be ``what``, as in "a case file".
 
     Raises
     ------
@@ -45,9 +36,9 @@ def read_bytes(path: str | Path, *, limit: int, what: str) -> bytes:
     except FileNotFoundError:
         close = nearest(path.name, _names_beside(path))
         raise InputError(f"{shown}: no such file" + (f'; did you mean "{close[0]}"?' if close else "")) from None
+    except InputError:
+        raise
     except (OSError, ValueError) as failure:
-        if isinstance(failure, InputError):
-            raise
         reason = failure.strerror if isinstance(failure, OSError) and failure.strerror else str(failure)
         raise InputError(f"{shown}: cannot be read: {reason.lower()}") from None
 
