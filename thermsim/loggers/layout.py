@@ -16,8 +16,8 @@ from thermsim.text import plain
 _LOOK_AT = 400  # lines are enough to see the layout
 _CANDIDATES = ((";", "."), (";", ","), ("\t", "."), ("\t", ","), (",", "."), (",", ","))
 _BLANKS = {
-    "",
-    *["-", "--", "---", "----", "nan", "n/a", "#n/a", "na", "null", "none", "ol", "err", "error", "inf", "-inf"],
+    *("", "-", "--", "---", "----", "nan", "n/a", "#n/a", "na"),
+    *("null", "none", "ol", "err", "error", "inf", "-inf"),
 }
 
 

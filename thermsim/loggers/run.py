@@ -88,8 +88,8 @@ class Course:
 class Run:
     """A measured run: name, SHA-256 and bytes of the data logger's file, and how it was read.
 
-    ``courses`` are what the probes read, ``medium`` what the medium's column holds, if there is one; ``notes`` say what
-    was assumed, dropped or turned, one sentence each.
+    ``courses`` are what the probes read, ``medium`` what the medium's column holds, if there is one; ``notes`` say
+    what was assumed, dropped or turned, one sentence each.
     """
 
     file: str
