@@ -7,6 +7,7 @@ import functools
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
+from typing import Any
 
 from thermsim.case.case import Case
 from thermsim.case.file.reader import LARGEST_CASE, case_from_text
@@ -27,18 +28,10 @@ _NAMED = re.compile(r"([A-Za-z_]+) +(\S+)")
 
 @dataclass(frozen=True)
 class Draft:
-    """A case file under edit.
+    """A case file under edit: its tables as parsed, its name, and the texts of the files that it names.
 
-    Parameters
-    ----------
-    tables : mapping
-        As parsed; a key that is shown but not filled in is None.
-    name : str
-        What the file is called.
-    attachments : mapping of str to str
-        Texts of the files that the case names.
-    original : str
-        The text that was opened; what is not changed is saved with its comments.
+    A key that is shown but not filled in is None. ``original`` is the text that was opened: what is not changed is
+    saved with its comments.
     """
 
     tables: Mapping[str, object]
@@ -77,6 +70,16 @@ class Draft:
                 return None
         return node
 
+    def table(self, *trail: str | int) -> Mapping[str, object]:
+        """The table at a trail; an empty one where there is none."""
+        found = self.value(trail)
+        return found if isinstance(found, Mapping) else {}
+
+    def rows(self, *trail: str | int) -> list[Any]:
+        """The list at a trail; an empty one where there is none."""
+        found = self.value(trail)
+        return list(found) if isinstance(found, list) else []
+
     def with_value(self, trail: Trail, value: object) -> Draft:
         """The draft with a value at a trail, tables on the way made; None takes it out.
 
@@ -111,25 +114,21 @@ class Draft:
         node[trail[-1]] = None  # type: ignore[index]
         return made
 
-    def with_row(self, trail: Trail, row: Mapping[str, object], place: int | None = None) -> Draft:
-        """The draft with one more table in the list at a trail, at the end or at a place."""
-        rows = self.value(trail)
-        found = list(rows) if isinstance(rows, list) else []
-        found.insert(len(found) if place is None else place, dict(row))
-        return self.with_value(trail, found)
+    def with_row(self, trail: Trail, row: Mapping[str, object]) -> Draft:
+        """The draft with one more table at the end of the list at a trail."""
+        return self.with_value(trail, [*self.rows(*trail), dict(row)])
 
     def with_row_moved(self, trail: Trail, place: int, by: int) -> Draft:
         """The draft with one table of the list at a trail moved up or down."""
-        rows = self.value(trail)
-        found = list(rows) if isinstance(rows, list) else []
+        found = self.rows(*trail)
         if 0 <= place + by < len(found):
             found.insert(place + by, found.pop(place))
         return self.with_value(trail, found)
 
     def with_name(self, trail: Trail, old: str, new: str) -> Draft:
         """The draft with a table renamed in its place, and with what names it in texts renamed as well."""
-        tables = self.value(trail)
-        if not isinstance(tables, Mapping) or old not in tables or new in tables or not new.strip():
+        tables = self.table(*trail)
+        if old not in tables or new in tables or not new.strip():
             return self
         renamed = {new if name == old else name: value for name, value in tables.items()}
         made = self.with_value(trail, renamed)

@@ -5,10 +5,12 @@ from __future__ import annotations
 import asyncio
 import base64
 import math
-from typing import Literal
+from collections.abc import Callable
+from typing import Any, Literal
 
 import numpy as np
 from nicegui import ui
+from nicegui.events import ValueChangeEventArguments
 
 from thermsim.assess.depth.limits import reachable_depths
 from thermsim.assess.simulate.result import Result
@@ -22,7 +24,7 @@ from thermsim.figures.container.probe_outline import outer_face
 from thermsim.page.bench import PATIENCE, Bench, in_its_units
 from thermsim.page.section import Pointer, Section
 from thermsim.quantities import LENGTH, LETHALITY, TEMPERATURE, TIME, R, System, Z, minutes, mm
-from thermsim.systems import row_shown, told
+from thermsim.systems import row_shown, shown_in, told
 
 View = Literal["materials", "temperature", "heating", "lethality"]
 VIEWS: dict[str, str] = {
@@ -58,19 +60,27 @@ class Picture:
         with ui.row().classes("bar") as self.play_bar:
             self.play = ui.button(icon="play_arrow", on_click=self._play).props('flat dense round aria-label="Play"')
             self.play.mark("play")
-            self.slider = ui.slider(min=0, max=1, step=0.1, on_change=self._slid).props("dense").classes("grow")
-            self.slider.mark("time").props('aria-label="Time"')
+            self.slider = self._slider("Time", "time", self._set_moment)
             self.clock = ui.label("").classes("clock")
         with ui.row().classes("bar"):
-            self.fill = ui.slider(min=0, max=1, step=0.1, on_change=self._filled).props("dense label").classes("grow")
-            self.fill.mark("fill-slider").props('aria-label="Headspace in the drawing"')
+            self.fill = self._slider("Headspace in the drawing", "fill-slider", self._set_headspace).props("label")
             self.fill_words = ui.label("").classes("clock")
         with ui.row().classes("bar") as self.depth_bar:
-            self.depth = ui.slider(min=0, max=1, step=0.1, on_change=self._deepened).props("dense label")
-            self.depth.classes("grow").mark("depth-slider").props('aria-label="Insertion in the drawing"')
+            self.depth = self._slider("Insertion in the drawing", "depth-slider", self._set_depth).props("label")
             self.depth_words = ui.label("").classes("clock")
         self.timer = ui.timer(1.0 / PER_SECOND, self._tick, active=False)
         self.draw()
+
+    def _slider(self, what: str, mark: str, act: Callable[[float], None]) -> ui.slider:
+        """A slider that acts when it is moved by hand."""
+
+        def moved(event: ValueChangeEventArguments[Any]) -> None:
+            if not self._silent and event.value is not None:
+                with shown_in(self.bench.system):
+                    act(float(event.value))
+
+        slider = ui.slider(min=0, max=1, step=0.1, on_change=moved).props(f'dense aria-label="{what}"')
+        return slider.classes("grow").mark(mark)
 
     # -- drawing
 
@@ -212,17 +222,12 @@ class Picture:
             self._show_playing()
         self.draw()
 
-    def _slid(self) -> None:
-        if not self._silent and self.slider.value is not None:
-            self.time = TIME.si_value(float(self.slider.value))
-            self.draw()
+    def _set_moment(self, time: float) -> None:
+        """Look at a time [min] of the process."""
+        self.time = TIME.si_value(time)
+        self.draw()
 
     # -- what is moved
-
-    @in_its_units
-    def _filled(self) -> None:
-        if not self._silent and self.fill.value is not None:
-            self._set_headspace(float(self.fill.value))
 
     def _set_headspace(self, headspace: float) -> None:
         """Let the case have a headspace, in the unit shown; a fill that is given by its height stays given so."""
@@ -235,11 +240,6 @@ class Picture:
             self.bench.edit(draft.with_value(height, value), who=self, of=height)
         else:
             self.bench.edit(draft.with_value(("fill",), {row.key("headspace"): headspace}), who=self, of=height)
-
-    @in_its_units
-    def _deepened(self) -> None:
-        if not self._silent and self.depth.value is not None:
-            self._set_depth(float(self.depth.value))
 
     def _set_depth(self, depth: float) -> None:
         trail: Trail = ("probe", row_shown(LENGTH).key("insertion"))

@@ -19,15 +19,7 @@ class Pointer:
 
 
 class Section(Element, component="section.js"):
-    """A picture under a drawing, with what is read off below.
-
-    Parameters
-    ----------
-    size : tuple of int
-        Width and height of the picture in its pixels; it is shown as wide as there is room.
-    on_pointer : callable
-        Called with every move of the pointer over it.
-    """
+    """A picture under a drawing, with what is read off below; its size is in its pixels, shown as wide as can be."""
 
     def __init__(self, size: tuple[int, int], on_pointer: Callable[[Pointer], None]) -> None:
         super().__init__()

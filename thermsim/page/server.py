@@ -69,20 +69,11 @@ def starting_draft(path: str | None) -> Draft:
 class Guard:
     """Lets through what comes to this machine by its own name, with the secret, and is no larger than a file may be.
 
-    Parameters
-    ----------
-    app : ASGI application
-        What is guarded.
-    secret : str
-        The first step of every path.
-    hosts : iterable of str
-        Names under which the server may be asked, each with its port.
+    The secret is the first step of every path; the names under which the server may be asked have their port each.
     """
 
     def __init__(self, app: Any, secret: str, hosts: Iterable[str]) -> None:
-        self.app = app
-        self.secret = secret
-        self.hosts = frozenset(hosts)
+        self.app, self.secret, self.hosts = app, secret, frozenset(hosts)
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Answer a request, or refuse it."""
@@ -188,18 +179,7 @@ def guarded(benches: Benches, secret: str, hosts: Iterable[str]) -> Guard:
 
 
 def serve(draft: Draft, *, address: str, port: int = 0, browser: bool = True) -> None:
-    """Serve the page until Ctrl-C.
-
-    Parameters
-    ----------
-    draft : Draft
-        The case to begin with.
-    address : str
-        Where to listen.
-    port : int, optional
-        A free one where 0.
-    browser : bool, optional
-        Whether to open the address in the browser.
+    """Serve the page until Ctrl-C, beginning with a case; on a free port where it is 0.
 
     Raises
     ------

@@ -19,6 +19,8 @@ from thermsim.page.form.samples import with_stages
 
 #: Milliseconds without a key pressed after which what is typed is taken.
 PAUSE = 20
+#: How fields look.
+CELL = "dense outlined hide-bottom-space stack-label"
 #: Temperatures with which a table over it begins [degC].
 TABLED = (20.0, 120.0)
 
@@ -34,10 +36,10 @@ class Form(Protocol):
     def put(self, trail: Trail, value: object) -> None:
         """Set a value of the case."""
 
-    def button(self, text: str, act: object) -> None:
+    def button(self, text: str, act: Callable[[], object]) -> None:
         """A button that adds something."""
 
-    def tool(self, icon: str, what: str, act: object) -> None:
+    def tool(self, icon: str, what: str, act: Callable[[], object]) -> None:
         """A small button."""
 
 
@@ -62,7 +64,7 @@ def show_points(form: Form, field: Field, value: object) -> None:
             with ui.row().classes("line"), ui.row().classes("fields narrow"):
                 for column, name in enumerate(field.choices[: len(row)]):
                     cell = ui.input(name, value=shown(row[column])).classes("field")
-                    cell.props(f"dense outlined hide-bottom-space stack-label debounce={PAUSE}")
+                    cell.props(f"{CELL} debounce={PAUSE}")
                     cell.mark(f"{field.own.name}:{place + 1}:{column + 1}").on_value_change(
                         lambda event, place=place, column=column: typed_in(place, column, event.value or "")
                     )
