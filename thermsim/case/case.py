@@ -199,11 +199,7 @@ class Case(Sealed):
     def with_thickness(self, thickness: str | float) -> Case:
         """The case with a verdict on whether its product flows while it heats, which its results then speak of.
 
-        Parameters
-        ----------
-        thickness : str or float
-            What the product is like, in words such as "gel/solid" (see ``thermsim keys product``), or its viscosity
-            [Pa s].
+        ``thickness`` is in words such as "gel/solid" (see ``thermsim keys product``), or a viscosity [Pa s].
 
         Raises
         ------

@@ -54,16 +54,9 @@ class Room:
 
 
 def room_for(diameter: float, probe: Probe, container: Container, part: tuple[float, float] | None) -> Room:
-    """The room that is too narrow for a part of a probe, or else the narrowest.
+    """The room that is too narrow for a part of a probe of that diameter [m], or else the narrowest.
 
-    Parameters
-    ----------
-    diameter : float
-        Of the part [m].
-    probe : Probe
-    container : Container
-    part : pair of float or None
-        Heights z of the part's lower and upper end [m]; None where they are not known yet.
+    ``part`` are the heights z of its lower and upper end [m]; None where they are not known yet.
     """
     profile, floor = container.profile, container.floor
     if profile.is_straight or math.isnan(profile.height + profile.narrowest):

@@ -67,14 +67,7 @@ def key_of(keys: Mapping[str, Key], field: str) -> Key | None:
 def range_faults(noun: Any, path: str, heading: str) -> Iterator[Fault]:
     """Faults of a noun's numbers that are none or leave their keys' ranges; ``None`` is fine for an optional key.
 
-    Parameters
-    ----------
-    noun : dataclass
-        Fields are matched with the table's keys by their names (see :func:`key_of`).
-    path : str
-        The noun's own.
-    heading : str
-        Name of the table in :data:`thermsim.case.keys.tables.TABLES`.
+    Its fields are matched with the keys of the table of that heading by their names (see :func:`key_of`).
     """
     for field, key in _ranged(type(noun), heading):  # type: ignore[arg-type]
         value = getattr(noun, field)

@@ -29,14 +29,8 @@ def still_air(container: Container, surface: float, air: float) -> Film:
 
     Low end: free convection when the surface has come to a quarter of the first difference, without radiation
     (bright metal). High end: that at the whole difference, and radiation of emissivity 0.95. The middle is their
-    geometric mean. How the ends were chosen is own reasoning, no source.
-
-    Parameters
-    ----------
-    container : Container
-        Its outer height and its widest outside are the lengths.
-    surface, air : float
-        Temperatures at the start of this cooling [degC].
+    geometric mean. How the ends were chosen is own reasoning, no source. The lengths are the container's outer height
+    and its widest outside, the temperatures those at the start of this cooling [degC].
     """
     ends = [
         (

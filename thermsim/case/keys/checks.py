@@ -52,15 +52,15 @@ def check_keys(table: Table, heading: str, tables: Sequence[str] = ()) -> Table:
     for name, value in table.entries.items():
         if name in allowed:
             continue
+        better: Sequence[str]
         if name in OTHERWISE.get(heading, {}):
-            instead, how = OTHERWISE[heading][name]
-            meant.update(instead)
-            table.fault(f'unknown key "{name}"; {how}')
-            continue
-        better, message = _unknown(name, value, heading, allowed, tables)
+            better, how = OTHERWISE[heading][name]
+            message = f'unknown key "{name}"; {how}'
+        else:
+            better, message = _unknown(name, value, heading, allowed, tables)
         meant.update(better)
         table.fault(message)
-    return Table(table.file, table.where, table.entries, table.keys, table.faults, frozenset(meant), table.absent)
+    return dataclasses.replace(table, meant=frozenset(meant))
 
 
 def _heading(name: str, value: object) -> str:
@@ -80,12 +80,12 @@ def _unknown(
     with_unit = [key for key in allowed if key.startswith(f"{name}_")][:1]
     if with_unit:
         return with_unit, f'key {shown} lacks its unit; did you mean "{with_unit[0]}"?'
-    close = nearest(name, [*allowed, *others_of(heading)])[:1]
+    others = others_of(heading)
+    close = nearest(name, [*allowed, *others])[:1]
     homes = [HEADINGS[other] for other in TABLES if name in keys_of(other) or name in others_of(other)]
     if homes and not (close and close[0].lower() == name.lower()):
         where = " or ".join(f"in {home}" if "[" in home else home for home in homes[:3])
         return [], f"unknown key {shown}; it belongs {where}"
-    others = others_of(heading)
     meant = [others[key][1].name if key in others else key for key in close]
     return meant, f"unknown key {shown}; {did_you_mean(name, close or allowed)}"
 
@@ -118,24 +118,21 @@ def children(parent: Table, name: str, heading: str, *, where: str = "", written
     """
     value = parent.entries.get(name, [])
     where = where or HEADINGS[heading]
-    if written and (not isinstance(value, list) or not all(isinstance(item, dict) for item in value)):
-        parent.fault(f"{name} = {printed(value)} is not a list of tables; write {written}")
-        return []
-    if isinstance(value, dict):
-        parent.fault(f"{name} is a single table; write {where}, with double brackets, before each of them")
-        return []
-    if not isinstance(value, list) or not all(isinstance(item, dict) for item in value):
-        parent.fault(f"{name} = {printed(value)} is not a list of tables; write {where} before each of them")
-        return []
     most = parent.keys[name].most if name in parent.keys else MOST_TABLES[name]
-    if len(value) > most:
+    if isinstance(value, dict) and not written:
+        parent.fault(f"{name} is a single table; write {where}, with double brackets, before each of them")
+    elif not isinstance(value, list) or not all(isinstance(item, dict) for item in value):
+        how = written or f"{where} before each of them"
+        parent.fault(f"{name} = {printed(value)} is not a list of tables; write {how}")
+    elif len(value) > most:
         parent.fault(f"{name} holds {len(value)} tables; at most {most} are allowed")
-        return []
-    keys = keys_of(heading)
-    return [
-        check_keys(Table(parent.file, f"{where} no. {place}", item, keys, parent.faults), heading)
-        for place, item in enumerate(value, start=1)
-    ]
+    else:
+        keys = keys_of(heading)
+        return [
+            check_keys(Table(parent.file, f"{where} no. {place}", item, keys, parent.faults), heading)
+            for place, item in enumerate(value, start=1)
+        ]
+    return []
 
 
 def missing(table: Table, name: str, reason: str = "") -> None:

@@ -14,29 +14,13 @@ REQUIRED = "required"
 
 @dataclass(frozen=True)
 class Key:
-    """One key of one table.
+    """One key of one table: its name as written, and its meaning.
 
-    Parameters
-    ----------
-    name, meaning : str
-        The key as written, and what it says.
-    default : float or str
-        What holds where the key is left out: a number in the key's own unit, or words;
-        ``REQUIRED`` where it must not be left out.
-    low, high : float
-        Range of a number.
-    above : bool
-        ``low`` itself is excluded.
-    infinite : bool
-        ``inf`` is allowed.
-    given_as : Quantity, optional
-        Its quantity, where its name does not end with the unit.
-    tabled : bool
-        Its value may be a table, [[temperature, value], ...].
-    most : int
-        How many a list or an array of tables under it may hold; 0: it is none, or its rule stands elsewhere.
-    usual : tuple of str
-        Words that are often written, among others, for a form to offer.
+    ``default`` holds where the key is left out, a number in the key's own unit, or words; it is ``REQUIRED`` where it
+    must not be. ``low`` to ``high`` is the range of a number, without ``low`` itself where ``above``; ``infinite``
+    allows ``inf``. ``given_as`` is its quantity, where its name does not end with the unit; ``tabled`` says that its
+    value may be a table, [[temperature, value], ...], ``most`` how many a list or an array of tables under it may
+    hold (0: it is none, or its rule stands elsewhere), ``usual`` which words are often written, for a form to offer.
     """
 
     name: str

@@ -10,7 +10,7 @@ from collections.abc import Mapping
 
 from thermsim.case.keys.key import Key, film, positive, temperature
 from thermsim.case.keys.pack_keys import PACK_TABLES
-from thermsim.case.keys.study_keys import STUDY_CONTENTS, STUDY_HEADINGS, STUDY_TABLES
+from thermsim.case.keys.study_keys import STUDY_TABLES
 from thermsim.physics.scales import COLDEST, HOTTEST
 from thermsim.quantities import DIFFERENCE, TIME
 
@@ -172,30 +172,18 @@ TABLES: Mapping[str, tuple[Key, ...]] = {
 # How many tables of a kind there may be at the top.
 MOST_TABLES = {"points": 200, "probes": 20}
 
-# How each table is written, in the order in which they are explained.
-HEADINGS: Mapping[str, str] = {
+# How tables are written that do not stand under their name in brackets.
+_WRITTEN = {
     "": "at the top",
-    "container": "[container]",
     "container.wall": "side, base, lid in [container]",
     "materials": '[materials."name"]',
-    "product": "[product]",
-    "fill": "[fill]",
-    "headspace": "[headspace]",
-    "process": "[process]",
-    "process.stage": "[[process.stage]]",
     "film": "heat-transfer (film) coefficients as { side, base, lid }",
-    "lethality": "[lethality]",
     "probe": "[probe] and each of [[probes]]",
-    "probe.segments": "segments in [probe]",
-    "probe.fitting": "fitting in [probe]",
-    "probe.gap": "gap in [probe]",
-    "stock": "[stock]",
-    "points": "[[points]]",
-    "accuracy": "[accuracy]",
-    "output": "[output]",
-    "family": "[[family]]",
-    **STUDY_HEADINGS,
+    **{f"probe.{part}": f"{part} in [probe]" for part in ("segments", "fitting", "gap")},
+    **{several: f"[[{several}]]" for several in ("process.stage", "points", "family", "study.vary")},
 }
+# How each table is written, in the order in which they are explained.
+HEADINGS: Mapping[str, str] = {name: _WRITTEN.get(name, f"[{name}]") for name in TABLES}
 
 # The contents of each table, in a few words.
 CONTENTS: Mapping[str, str] = {
@@ -219,7 +207,8 @@ CONTENTS: Mapping[str, str] = {
     "accuracy": "numerical uncertainty that is allowed",
     "output": "how often temperatures are kept",
     "family": "a container, fill, ... of a family, for one table of settings",
-    **STUDY_CONTENTS,
+    "study": "what is varied, and how",
+    "study.vary": "one quantity that is varied",
 }
 
 REQUIRED_TABLES = ("container", "product", "fill", "process", "lethality")

@@ -34,12 +34,9 @@ def table_list() -> str:
 
 
 def key_table(name: str) -> str:
-    """The keys of one table of a case file with unit, range, default and meaning, in columns.
+    """The keys of the table of a name, with unit, range, default and meaning, in columns.
 
-    Parameters
-    ----------
-    name : str
-        The table's name, with or without its brackets; ``TOP`` for the keys outside any table.
+    The name may have its brackets; ``TOP`` is that of the keys outside any table.
 
     Raises
     ------
