@@ -10,13 +10,20 @@ from dataclasses import dataclass, field
 
 from thermsim.case.container import Container
 from thermsim.case.keys.tables import FEWEST_OUTPUTS, MOST_OUTPUTS
-from thermsim.case.mounting import mounting_faults
+from thermsim.case.mounting import at_height, mounting_faults, side_faults
 from thermsim.case.outline import lies_outside, outer_radius_at, underside
 from thermsim.case.probe import Probe, Stock
 from thermsim.case.process import Process
 from thermsim.case.product import Headspace, Product, fill_faults
-from thermsim.case.rules import ROUNDING, material_faults, name_faults, number_faults, range_faults, refuse
-from thermsim.case.side_mounting import at_height, side_faults
+from thermsim.case.rules import (
+    ROUNDING,
+    kept_limit,
+    material_faults,
+    name_faults,
+    number_faults,
+    range_faults,
+    refuse,
+)
 from thermsim.case.study import Study
 from thermsim.errors import WHOLE, CaseError, Fault
 from thermsim.physics.convection import constant_viscosity, find_thickness
@@ -371,17 +378,10 @@ def output_faults(every: float | None, process: Process, path: str = "output_eve
     minutes = process.end / 60
     rule = ""
     if process.end > MOST_OUTPUTS * every * (1 + ROUNDING):
-        limit = f"at least {_rounded(minutes / MOST_OUTPUTS, up=True):g}"
+        limit = f"at least {kept_limit(minutes / MOST_OUTPUTS, 3, up=True):g}"
         rule = f"asks for more than {MOST_OUTPUTS} times; in a process of {minutes:g} min it must be {limit} min"
     elif process.end < FEWEST_OUTPUTS * every * (1 - ROUNDING):
-        limit = f"at most {_rounded(minutes / FEWEST_OUTPUTS, up=False):g}"
+        limit = f"at most {kept_limit(minutes / FEWEST_OUTPUTS, 3, up=False):g}"
         rule = f"asks for fewer than {FEWEST_OUTPUTS} times; in a process of {minutes:g} min it must be {limit} min"
     if rule:
         yield Fault(path, every, rule, "s")
-
-
-def _rounded(limit: float, *, up: bool) -> float:
-    """A positive limit with three digits, rounded to the side on which it is kept."""
-    step = 10.0 ** (math.floor(math.log10(limit)) - 2)
-    steps = limit / step
-    return step * (math.ceil(steps - ROUNDING) if up else math.floor(steps + ROUNDING))

@@ -15,8 +15,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from thermsim.case.keys.key import REQUIRED, Key
-from thermsim.case.keys.plausible import range_rule
+from thermsim.case.keys.key import REQUIRED, Key, range_rule
 from thermsim.case.keys.tables import TABLES, keys_of
 from thermsim.errors import CaseError, Fault, InputError
 from thermsim.physics.materials import Material
@@ -86,6 +85,13 @@ def _ranged(noun: type, heading: str) -> tuple[tuple[str, Key], ...]:
     return tuple(
         (name, key) for name, key in pairs if key is not None and (key.low, key.high) != (-math.inf, math.inf)
     )
+
+
+def kept_limit(limit: float, digits: int, *, up: bool) -> float:
+    """A positive limit with so many digits, rounded to the side on which it is kept."""
+    step = 10.0 ** (math.floor(math.log10(limit)) - digits + 1)
+    steps = limit / step
+    return step * (math.ceil(steps - ROUNDING) if up else math.floor(steps + ROUNDING))
 
 
 def is_number(value: object) -> bool:

@@ -6,11 +6,13 @@ import asyncio
 import base64
 import math
 from collections.abc import Callable
+from dataclasses import dataclass
 from typing import Any, Literal
 
 import numpy as np
 from nicegui import ui
-from nicegui.events import ValueChangeEventArguments
+from nicegui.element import Element
+from nicegui.events import GenericEventArguments, ValueChangeEventArguments
 
 from thermsim.assess.depth.limits import reachable_depths
 from thermsim.assess.simulate.result import Result
@@ -22,7 +24,6 @@ from thermsim.figures.container import live
 from thermsim.figures.container.maps import lethality_levels, linear_levels, temperature_at
 from thermsim.figures.container.probe_outline import outer_face
 from thermsim.page.bench import PATIENCE, Bench, in_its_units
-from thermsim.page.section import Pointer, Section
 from thermsim.quantities import LENGTH, LETHALITY, TEMPERATURE, TIME, R, System, Z, minutes, mm
 from thermsim.systems import row_shown, shown_in, told
 
@@ -39,6 +40,42 @@ HOLD = 9.0
 #: Steps of what is dragged, in mm or in; pictures of the process that play in a second, and in all.
 STEPS: dict[System, float] = {"metric": 0.5, "us": 0.02}
 PER_SECOND, FRAMES = 8, 120
+
+
+@dataclass(frozen=True)
+class Pointer:
+    """A move of the pointer: the browser's name of it, and pixels of the picture."""
+
+    kind: str
+    x: float
+    y: float
+
+
+class Section(Element, component="section.js"):
+    """A picture under a drawing, with what is read off below; its size is in its pixels, shown as wide as can be."""
+
+    def __init__(self, size: tuple[int, int], on_pointer: Callable[[Pointer], None]) -> None:
+        super().__init__()
+        self._props["width"], self._props["height"] = size
+        # what a page that is opened later begins with
+        self._shown = self._props["shown_first"] = {"source": "", "drawing": "", "read": "", "old": False}
+
+        def told(event: GenericEventArguments) -> None:
+            on_pointer(Pointer(str(event.args["kind"]), float(event.args["x"]), float(event.args["y"])))
+
+        self.on("pointer", told)
+
+    @property
+    def drawing(self) -> str:
+        """The drawing over the picture, as SVG."""
+        return str(self._shown["drawing"])
+
+    def show(self, **changes: str | bool) -> None:
+        """Change the picture's ``source``, the ``drawing`` (SVG), what is ``read`` off, whether it is ``old``."""
+        changes = {name: value for name, value in changes.items() if self._shown[name] != value}
+        if changes:
+            self._shown.update(changes)
+            self.run_method("show", changes)
 
 
 class Picture:

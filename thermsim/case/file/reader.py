@@ -10,8 +10,7 @@ from pathlib import Path
 
 from thermsim.case.case import Accuracy, Case, Lethality, Point, met, output_faults, points_faults
 from thermsim.case.container import Container
-from thermsim.case.file import air_cooling, headspaces, logged_process, schedule, substances
-from thermsim.case.file import fill as packing
+from thermsim.case.file import air_cooling, logged_process, packing, schedule, substances
 from thermsim.case.file import probe_tables as probes
 from thermsim.case.file.reading import Reading
 from thermsim.case.file.shape import container_table as shapes
@@ -173,7 +172,7 @@ def case_from_tables(
     process = _behind_labels(container, process, reading.notes)
     stems = probes.probes(top, container, filled, reading)
     left, ends = container.inner_height - filled, met(container, product, process, stems)
-    headspace = headspaces.headspace(top, left, reading, met=ends)
+    headspace = packing.headspace(top, left, reading, met=ends)
     notes = reading.notes
     notes += process_notes
     lethality = _lethality(top, process, notes)

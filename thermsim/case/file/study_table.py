@@ -99,11 +99,16 @@ def _allowed(row: Table, names: tuple[str, ...], what: str) -> None:
             row.fault(f"{name} has no meaning with {what}; it takes {', '.join(names)}")
 
 
-def _needed(row: Table, name: str, what: str) -> float:
-    value = given_number(row, name)
-    if value is None and name not in row.meant:
+def _is_given(row: Table, name: str, what: str) -> bool:
+    """True if a key that is needed is there, be it misspelt."""
+    given = name in row.entries or name in row.meant
+    if not given:
         row.fault(f'key "{name}" is missing; {what} needs it')
-    return math.nan if value is None else value
+    return given
+
+
+def _needed(row: Table, name: str, what: str) -> float:
+    return number(row, name) if _is_given(row, name, what) and name in row.entries else math.nan
 
 
 def _ends(row: Table, what: str) -> tuple[float, float]:
@@ -129,8 +134,7 @@ def _scanned(row: Table, key: str) -> Vary:
     _allowed(row, ("low", "high", "steps"), "a scan from low to high")
     low, high = _ends(row, "a scan without values")
     steps = whole(row, "steps") if "steps" in row.entries else 0
-    if "steps" not in row.entries and "steps" not in row.meant:
-        row.fault('key "steps" is missing; a scan without values needs it')
+    _is_given(row, "steps", "a scan without values")
     # decimal fractions stay what they are: 0.30000000000000004 is not what anybody asked for
     between = (float(f"{low + (high - low) * k / (steps - 1):.12g}") for k in range(steps) if steps > 1)
     return Vary(key, tuple(between), low, high)
@@ -141,35 +145,39 @@ def _tornado(row: Table, key: str) -> Vary:
     return Vary(key, (), *_ends(row, "a tornado"))
 
 
+#: What each distribution takes.
+_TAKES = {
+    "uniform": ("low", "high"),
+    "triangular": ("low", "mode", "high"),
+    "normal": ("mean", "deviation", "low", "high"),
+    "discrete": ("values", "weights"),
+}
+
+
 def _spread(row: Table, key: str) -> Vary:
     distribution = word(row, "distribution", DISTRIBUTIONS)
+    if not distribution:
+        return Vary(key)
     what = f"a {distribution} distribution"
-    if distribution == "uniform":
-        _allowed(row, ("distribution", "low", "high"), what)
-        return Vary(key, (), *_ends(row, what), distribution)
-    if distribution == "triangular":
-        _allowed(row, ("distribution", "low", "mode", "high"), what)
-        low, high = _ends(row, what)
-        mode = _needed(row, "mode", what)
-        if mode < low or mode > high:
-            row.fault(f"mode = {mode:g} must lie from low = {low:g} to high = {high:g}")
-        return Vary(key, (), low, high, distribution, mode=mode)
+    _allowed(row, ("distribution", *_TAKES[distribution]), what)
     if distribution == "normal":
-        _allowed(row, ("distribution", "mean", "deviation", "low", "high"), what)
         mean, deviation = _needed(row, "mean", what), _needed(row, "deviation", what)
         low_end, high_end = given_number(row, "low"), given_number(row, "high")
         if (low_end is not None and low_end >= mean) or (high_end is not None and high_end <= mean):
             row.fault("low must be below the mean, and high above it")
         return Vary(key, (), low_end, high_end, distribution, mean, deviation)
     if distribution == "discrete":
-        _allowed(row, ("distribution", "values", "weights"), what)
         values, weights = _values(row), numbers(row, "weights")
-        if "values" not in row.entries and "values" not in row.meant:
-            row.fault(f'key "values" is missing; {what} needs it')
-        elif weights and len(weights) != len(values):
+        if _is_given(row, "values", what) and weights and len(weights) != len(values):
             row.fault(f"there are {len(weights)} weights and {len(values)} values: each value needs one")
         return Vary(key, values, distribution=distribution, weights=weights)
-    return Vary(key)
+    low, high = _ends(row, what)
+    if distribution == "uniform":
+        return Vary(key, (), low, high, distribution)
+    mode = _needed(row, "mode", what)
+    if mode < low or mode > high:
+        row.fault(f"mode = {mode:g} must lie from low = {low:g} to high = {high:g}")
+    return Vary(key, (), low, high, distribution, mode=mode)
 
 
 _READERS = {"scan": _scanned, "tornado": _tornado, "spread": _spread}

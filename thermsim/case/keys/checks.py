@@ -11,8 +11,7 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
-from thermsim.case.keys.key import REQUIRED, Key
-from thermsim.case.keys.plausible import range_rule
+from thermsim.case.keys.key import REQUIRED, Key, range_rule
 from thermsim.case.keys.systems import given_twice, in_own_units
 from thermsim.case.keys.tables import HEADINGS, MOST_TABLES, NEEDED, OTHERWISE, TABLES, keys_of, others_of
 from thermsim.text import did_you_mean, nearest, plain, printed

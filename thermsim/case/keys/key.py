@@ -1,15 +1,17 @@
-"""Facts about a key of the case file: its quantity, its meaning, its default and what is allowed."""
+"""Facts about a key of the case file: its quantity, its meaning, its default, what is allowed and what is not."""
 
 from __future__ import annotations
 
 import dataclasses
 from dataclasses import dataclass
-from math import inf
+from math import inf, isfinite, isinf, isnan
 
-from thermsim.physics.scales import COLDEST, HOTTEST
+from thermsim.physics.scales import COLDEST, HOTTEST, other_scale
 from thermsim.quantities import FILM, Quantity, quantity_of
 
 REQUIRED = "required"
+# A length beyond its limits by less than this factor may just be too small or too large.
+_FAR = 2.0
 
 
 @dataclass(frozen=True)
@@ -90,3 +92,32 @@ def positive(
 def film(name: str, meaning: str, default: float | str = REQUIRED) -> Key:
     """A film coefficient [W/m2K], inf allowed."""
     return Key(name, meaning, default, 0.0, inf, above=True, infinite=True, given_as=FILM)
+
+
+def range_rule(value: float, key: Key) -> str:
+    """The rule that a number in the key's unit breaks, what it may be meant to be included; "" if it breaks none."""
+    if isnan(value):
+        return "is not a number"
+    low_enough = value <= key.high and (isfinite(value) or key.infinite)
+    if low_enough and (value > key.low if key.above else value >= key.low):
+        return ""
+    return f"must be {_range_in_words(key)}{_slip(value, key)}"
+
+
+def _range_in_words(key: Key) -> str:
+    unit = f" {key.unit}" if key.unit else ""
+    low = f"above {key.low:g}" if key.above else f"at least {key.low:g}"
+    if isinf(key.high):
+        return f"{low}{unit}" + ("" if key.infinite else " and finite")
+    return f"{low} and at most {key.high:g}{unit}"
+
+
+def _slip(value: float, key: Key) -> str:
+    """The end of a sentence that says what a number out of a key's range may be; "" where nothing is seen."""
+    if key.unit != "mm":
+        return other_scale(value) if key.unit == "degC" else ""
+    if 0.0 < value <= key.low / _FAR <= 1000.0 * value <= key.high:
+        return f"; did you mean metres ({1000.0 * value:g} mm)?"
+    if isfinite(value) and value >= _FAR * key.high and key.low <= value / 1000.0 <= key.high:
+        return f"; did you mean {value / 1000.0:g} mm?"
+    return ""

@@ -1,22 +1,87 @@
-"""From the table of a case file to what fills the headspace."""
+"""From the tables of a case file to the fill, and to what fills the headspace above."""
 
 from __future__ import annotations
 
 import math
 
+from thermsim.case.container import SHALLOWEST, Container
 from thermsim.case.file.reading import Reading
 from thermsim.case.file.substances import material
 from thermsim.case.keys.checks import Table, child, flag, given_number, missing, number, word
-from thermsim.case.keys.tables import HEADSPACE_MODELS
-from thermsim.case.product import Headspace
+from thermsim.case.keys.tables import HEADSPACE_MODELS, keys_of
+from thermsim.case.product import Headspace, Product, fill_faults
+from thermsim.case.rules import ROUNDING, kept_limit
 from thermsim.errors import InputError
 from thermsim.physics.gap import ATMOSPHERE, GasGap, gap_remarks
-from thermsim.text import either, in_mm
+from thermsim.text import either, in_mm, printed
 
 _GAS_ONLY = ("emissivity_product", "emissivity_lid")
 _HUMID_ONLY = ("pressure_kPa", "sealed_at_C", "lid_wet")
 #: Emissivities that a headspace's bounds take where the case says nothing: see :meth:`Headspace.of_gas`.
 WET_FOOD, PLAIN_LID = 0.92, 0.85
+
+
+def fill_height(top: Table, container: Container, product: Product) -> float:
+    """Depth of the product [m]: it covers the base and is at most the container's inner height deep."""
+    table = child(top, "fill", "fill", "[fill]", required=True)
+    given = [name for name in keys_of("fill") if name in table.entries]
+    if len(given) != 1:
+        if not table.absent and not (table.meant and not given):
+            what = f"{', '.join(given)} are given together" if given else "nothing is given"
+            table.fault(f"{what}; give exactly one of {', '.join(keys_of('fill'))}")
+        return math.nan
+    name = given[0]
+    value = number(table, name)
+    height = container.inner_height
+    shown = f"{name} = {printed(table.entries[name])}"
+    if name in ("headspace_mm", "height_mm"):
+        filled = height - value if name == "headspace_mm" else value
+    else:
+        filled = _level_of(table, name, value, container, product)
+    if math.isnan(filled):
+        return math.nan
+    found = list(fill_faults(filled, container))
+    hint = _hint(name, filled, container, product) if found else ""
+    for fault in found:
+        table.fault(f"{shown} {fault.rule}{hint}")
+    if found:
+        return math.nan
+    return height if height - filled <= ROUNDING else filled
+
+
+def _level_of(table: Table, name: str, value: float, container: Container, product: Product) -> float:
+    """Depth [m] of a product given by its fraction, its mass or its volume; NaN where it is not known."""
+    if math.isnan(value + product.material.density + container.inner_height + container.profile.widest):
+        return math.nan
+    volume = value / _per_volume(name, container, product)
+    if volume > container.volume * (1 + 1e-12):
+        most = f"{math.floor(1e4 * product.material.density * container.volume) / 10:g} g of this product"
+        most = f"{math.floor(1e7 * container.volume) / 10:g} ml" if name == "volume_ml" else most
+        table.fault(f"{name} = {printed(table.entries[name])} does not fit; the container holds {most}")
+        return math.nan
+    return container.level_of(volume)
+
+
+def _per_volume(name: str, container: Container, product: Product) -> float:
+    """Amount of one m3 of the product in the way in which the fill is given."""
+    return {"fraction": 1.0 / container.volume, "mass_g": product.material.density, "volume_ml": 1.0}[name]
+
+
+def _hint(name: str, filled: float, container: Container, product: Product) -> str:
+    """The end of a sentence on a fill that is too shallow: the limit as the file says it, or another unit."""
+    if not filled < container.crown + SHALLOWEST - ROUNDING:
+        return ""
+    least = container.crown + SHALLOWEST
+    if container.rise is None or filled <= ROUNDING:
+        larger = {"mass_g": "kg", "height_mm": "metres", "volume_ml": "litres"}.get(name)
+        return f"; did you mean {larger}?" if larger and 1000 * filled <= container.inner_height + ROUNDING else ""
+    if name == "headspace_mm":
+        return f", which leaves at most {in_mm(container.inner_height - least)} mm above it"
+    if name == "height_mm":
+        return ""
+    amount = container.volume_below(least) * _per_volume(name, container, product)
+    times, unit = {"mass_g": (1e3, " g"), "volume_ml": (1e6, " ml"), "fraction": (1.0, "")}[name]
+    return f", which takes at least {kept_limit(times * amount, 4, up=True):g}{unit}"
 
 
 def headspace(top: Table, left: float, reading: Reading, *, met: tuple[float, float]) -> Headspace:
