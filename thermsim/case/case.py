@@ -314,12 +314,11 @@ class Case(Sealed):
                 continue
             first, last = material.tabulated.temperature[0], material.tabulated.temperature[-1]
             if low < first - ROUNDING or high > last + ROUNDING:
-                yield Fault(
-                    f"material {printed(material.name)}",
-                    WHOLE,
+                rule = (
                     f"its properties are known from {first:g} to {last:g} degC, the case meets {low:g} to {high:g} "
-                    "degC",
+                    "degC"
                 )
+                yield Fault(f"material {printed(material.name)}", WHOLE, rule)
 
 
 def met(

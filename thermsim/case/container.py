@@ -194,12 +194,11 @@ class Container:
         where = f"between {named[0]} and {named[-1]}"
         if len(named) == 3:
             where = f"in the rounding at {named[1]}"
-        yield Fault(
-            path,
-            WHOLE,
+        rule = (
             f"the side wall is too thick for the profile {where}: its outside would fold over itself; give a thinner "
-            "wall there, or points farther apart",
+            "wall there, or points farther apart"
         )
+        yield Fault(path, WHOLE, rule)
 
     def _rise_faults(self, rise: Rise, path: str) -> Iterator[Fault]:
         """Faults of a base whose rise does not fit into the profile."""

@@ -124,12 +124,11 @@ def _tip_faults(probe: Probe, path: str, reach: Reach) -> Iterator[Fault]:
     if probe.mount == "inside":
         yield from _stack_faults(probe, path, reach)
     elif probe.length <= reach.product[0] + ROUNDING:
-        yield Fault(
-            path,
-            WHOLE,
+        rule = (
             f"segments are {in_mm(probe.length)} mm long together and do not come into the product, which begins "
-            f"{in_mm(reach.product[0])} mm from the outer face of the {probe.entry}; give longer ones",
+            f"{in_mm(reach.product[0])} mm from the outer face of the {probe.entry}; give longer ones"
         )
+        yield Fault(path, WHOLE, rule)
     elif probe.insertion is not None:
         rule = _insertion_rule(probe, probe.insertion, reach)
         if rule:
@@ -166,12 +165,11 @@ def _stack_faults(probe: Probe, path: str, reach: Reach) -> Iterator[Fault]:
         walls = "inside the side wall" if probe.entry == "side" else "between base and lid"
         yield Fault(path, WHOLE, f"{shown}, more than the {in_mm(room)} mm {walls}; give shorter ones")
     elif not first + ROUNDING < probe.length <= last + ROUNDING and not math.isnan(first + last + probe.length):
-        yield Fault(
-            path,
-            WHOLE,
+        rule = (
             f"{shown}, which puts the tip into the headspace, where it measures no product; it must be above "
-            f"{in_mm(first)} and at most {in_mm(last)} mm",
+            f"{in_mm(first)} and at most {in_mm(last)} mm"
         )
+        yield Fault(path, WHOLE, rule)
 
 
 def _rise_faults(probe: Probe, path: str, container: Container, reach: Reach) -> Iterator[Fault]:
@@ -180,21 +178,19 @@ def _rise_faults(probe: Probe, path: str, container: Container, reach: Reach) ->
         return
     wide, depth = container.rise.diameter, probe.depth(container)
     if probe.entry == "base" and probe.widest >= wide - ROUNDING:
-        yield Fault(
-            path,
-            WHOLE,
+        rule = (
             f"the probe with its fitting and gap is {in_mm(probe.widest)} mm wide; it must be narrower than the rise "
-            f"of the base that it stands on or passes, {in_mm(wide)} mm",
+            f"of the base that it stands on or passes, {in_mm(wide)} mm"
         )
+        yield Fault(path, WHOLE, rule)
     elif probe.entry == "lid" and depth is not None:
         last = reach.product[1] - CLEAR_OF_RISE
         if last + ROUNDING < depth <= reach.product[1] + ROUNDING:
-            yield Fault(
-                path,
-                WHOLE,
+            rule = (
                 f"the tip, {in_mm(depth)} mm from the outer face of the lid, is too near to the base, which rises "
-                f"towards it; at most {in_mm(last)} mm are handled by this version",
+                f"towards it; at most {in_mm(last)} mm are handled by this version"
             )
+            yield Fault(path, WHOLE, rule)
 
 
 def _width_faults(probe: Probe, path: str, container: Container) -> Iterator[Fault]:
@@ -209,13 +205,11 @@ def _width_faults(probe: Probe, path: str, container: Container) -> Iterator[Fau
             continue
         room = room_for(segment.diameter + 2 * gap, probe, container, part)
         if segment.diameter + 2 * gap >= room.diameter - ROUNDING:
-            yield Fault(
-                f"{path}.gap.thickness",
-                gap,
+            rule = (
                 f"round a segment of {in_mm(segment.diameter)} mm fills {room.where}; it must be less than "
-                f"{in_mm((room.diameter - segment.diameter) / 2)} mm",
-                "m",
+                f"{in_mm((room.diameter - segment.diameter) / 2)} mm"
             )
+            yield Fault(f"{path}.gap.thickness", gap, rule, "m")
 
 
 def _fitting_faults(probe: Probe, path: str, fitting: Fitting, container: Container, reach: Reach) -> Iterator[Fault]:
@@ -331,27 +325,23 @@ def side_faults(probe: Probe, path: str, container: Container, surface: float) -
         rule = f"{wide}; from the side at most {in_mm(most)} mm are handled in this container"
         yield Fault(path, WHOLE, rule)
     elif low > high:
-        yield Fault(
-            path,
-            WHOLE,
+        rule = (
             f"{wide}: with the {in_mm(CLEAR_OF_ENDS)} mm of product that must be left above and below it, it does "
-            "not fit the product from the side",
+            "not fit the product from the side"
         )
+        yield Fault(path, WHOLE, rule)
     elif probe.z is not None and not low - ROUNDING <= probe.z <= high + ROUNDING:
-        yield Fault(
-            f"{path}.z",
-            probe.z,
+        rule = (
             f"does not leave {in_mm(CLEAR_OF_ENDS)} mm of product above and below the probe; it must be from "
-            f"{in_mm(low)} to {in_mm(high)} mm",
-            "m",
+            f"{in_mm(low)} to {in_mm(high)} mm"
         )
+        yield Fault(f"{path}.z", probe.z, rule, "m")
     parts = [part for one in probe.segments for part in (one.material, one.core)]
     parts += [part.material for part in (probe.fitting, probe.gap) if part]
     changing = next((part for part in parts if part is not None and part.tabulated is not None), None)
     if changing is not None:
-        yield Fault(
-            path,
-            WHOLE,
+        rule = (
             f"a probe from the side is not handled where its own properties change with temperature, as those of "
-            f"{printed(changing.name)} do; give them as numbers, or take the lid or the base",
+            f"{printed(changing.name)} do; give them as numbers, or take the lid or the base"
         )
+        yield Fault(path, WHOLE, rule)

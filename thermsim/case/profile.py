@@ -155,11 +155,10 @@ class Profile:
         for place, (below, above) in enumerate(pairwise(heights), start=1):
             if above <= below or above - below < closest - ROUNDING:
                 apart = f", by {in_mm(closest)} mm or more" if closest else ""
-                yield Fault(
-                    f"{path}.corners[{place}]",
-                    self.corners[place],
-                    f"must be higher than the point before it, [{in_mm(below)}, {in_mm(radii[place - 1])}] mm{apart}",
+                rule = (
+                    f"must be higher than the point before it, [{in_mm(below)}, {in_mm(radii[place - 1])}] mm{apart}"
                 )
+                yield Fault(f"{path}.corners[{place}]", self.corners[place], rule)
 
     def _rounding_faults(self, path: str) -> Iterator[Fault]:
         """A rounding for which there is no corner or no room."""
@@ -176,13 +175,11 @@ class Profile:
         most = _MOST_ROUNDED * room
         if self.rounding > most:
             step = 10.0 ** (math.floor(math.log10(1000 * most)) - 2)
-            yield Fault(
-                f"{path}.rounding",
-                self.rounding,
+            rule = (
                 f"does not fit between {self.named(low)} and {self.named(high)}; there is room for "
-                f"{step * math.floor(1000 * most / step):.3g} mm at most",
-                "m",
+                f"{step * math.floor(1000 * most / step):.3g} mm at most"
             )
+            yield Fault(f"{path}.rounding", self.rounding, rule, "m")
 
     def named(self, corner: tuple[float, float]) -> str:
         """A corner with its number from 1, as messages name it."""

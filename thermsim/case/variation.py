@@ -222,17 +222,8 @@ def with_numbers(case: Case, values: Mapping[str, float]) -> Case:
 
     Raises
     ------
-    CaseError
-        If what comes out cannot be computed.
     InputError
-        If a path leads to no number.
-
-    Examples
-    --------
-    >>> import thermsim
-    >>> case = thermsim.read_case("cases/jar.toml")
-    >>> round(with_numbers(case, {"fill.headspace": 0.02, "process.hold": 4000.0}).fill_height, 4)
-    0.093
+        If a path leads to no number; a ``CaseError`` if what comes out cannot be computed.
     """
     parts: Parts = {part: getattr(case, part) for part in PARTS}
     for path in sorted(values, key=lambda path: path.startswith("fill")):

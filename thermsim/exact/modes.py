@@ -20,18 +20,8 @@ DEAD = 40.0
 class Modes:
     """Modes of one direction: ``theta(x, t) = sum_n coefficient_n shape_n(x) exp(-eigenvalue_n^2 Fo)``.
 
-    Attributes
-    ----------
-    eigenvalues : ndarray, shape (n,)
-        zeta_n, increasing.
-    coefficients : ndarray, shape (n,)
-        Share of each mode in a uniform start of 1.
-    shape : callable
-        Places x/L, shape (n_x,) -> mode shapes, shape (n, n_x).
-    slope : callable
-        The same for d shape / d(x/L).
-    means : ndarray, shape (n,)
-        Volume mean of each shape.
+    Of each of n modes there are the eigenvalue, increasing, its share in a uniform start of 1, and the volume mean of
+    its shape. `shape` takes places x/L, shape (n_x,), to mode shapes, shape (n, n_x), `slope` to d shape / d(x/L).
     """
 
     eigenvalues: FloatArray

@@ -30,21 +30,10 @@ _LARGEST_TABLE = 2_000_000
 
 
 def invert(transform: Callable[[ComplexArray], ComplexArray], fourier: FloatArray, *, width: int) -> FloatArray:
-    """Bring ``Phi(q)/q^2`` back to the Fourier numbers asked for.
+    """Bring ``Phi(q)/q^2`` back to the Fourier numbers asked for, > 0: the accomplished fraction, shape (n_t, n_x).
 
-    Parameters
-    ----------
-    transform : callable
-        q, shape (n_t, n_q, 1) -> Phi, shape (n_t, n_q, n_x).
-    fourier : ndarray, shape (n_t,)
-        alpha t / L^2, > 0.
-    width : int
-        n_x, for the size of the chunks in which long lists of times are worked off.
-
-    Returns
-    -------
-    ndarray, shape (n_t, n_x)
-        Accomplished fraction 1 - theta; error about 1e-14.
+    `transform` takes q, shape (n_t, n_q, 1), to Phi, shape (n_t, n_q, n_x); `width` is n_x, for the size of the
+    chunks in which long lists of times are worked off. Error about 1e-14.
     """
     parts = 1 + fourier.size * _LINE.size * width // _LARGEST_TABLE
     chunks = []

@@ -165,18 +165,9 @@ def flow_of(
 ) -> Flow:
     """Verdict on convection in a product in its container.
 
-    Parameters
-    ----------
-    material, viscosity : Material, Viscosity
-        The product's; its viscosity, or the range of it.
-    radius, depth : float
-        Inner radius of the container and depth of the product [m]: the lesser is the Rayleigh number's length, the
-        way that conduction goes.
-    initial, medium : float
-        The product's temperature at the start and the medium's farthest from it [degC]: their difference is the
-        Rayleigh number's, the largest there is.
-    expansion : float or None
-        Thermal expansion [1/K]; None: that of water at the mean of the two temperatures.
+    The lesser of the container's inner radius and the product's depth [m] is the Rayleigh number's length, the way
+    that conduction goes; the difference of the product's temperature at the start and the medium's farthest from it
+    [degC] is its difference, the largest there is. ``expansion`` [1/K], None: that of water at their mean.
     """
     length, difference = min(radius, depth), abs(medium - initial)
     expansion = water_expansion((initial + medium) / 2) if expansion is None else expansion

@@ -178,18 +178,10 @@ def air(temperature: float, pressure: float = ATMOSPHERE) -> Fluid:
 
 
 def free_film(fluid: Fluid, difference: float, *, size: float, facing: Literal["side", "up", "down"]) -> FreeFilm:
-    """Film coefficient of free convection in a wide fluid at rest.
+    """Film coefficient of free convection in a wide fluid at rest, at the mean of its and the surface's temperatures.
 
-    Parameters
-    ----------
-    fluid : Fluid
-        At the mean of the surface's and the fluid's temperatures.
-    difference : float
-        Surface less fluid [K], of either sign.
-    size : float
-        A side wall's height, or the diameter of a level disc that faces up or down [m].
-    facing : {"side", "up", "down"}
-        Where the surface faces.
+    ``difference`` is surface less fluid [K], of either sign, ``size`` a side wall's height, or the diameter of a
+    level disc that faces up or down [m].
 
     Notes
     -----
