@@ -236,10 +236,7 @@ class CentredBody(OneDimensional):
 
     def __post_init__(self) -> None:
         require_positive(
-            radius=self.radius,
-            conductivity=self.conductivity,
-            density=self.density,
-            specific_heat=self.specific_heat,
+            radius=self.radius, conductivity=self.conductivity, density=self.density, specific_heat=self.specific_heat
         )
         require_film(film=self.film)
         if self.curvature not in (0, 1, 2):

@@ -18,13 +18,7 @@ def fin_parameter(conductivity: float, film: float, *, diameter: float) -> float
 
 
 def fin_temperature(
-    x: ArrayLike,
-    length: float,
-    *,
-    conductivity: float,
-    diameter: float,
-    film: float,
-    tip_film: float,
+    x: ArrayLike, length: float, *, conductivity: float, diameter: float, film: float, tip_film: float
 ) -> FloatArray:
     """(T - medium)/(foot - medium) along a pin fin.
 

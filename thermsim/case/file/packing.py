@@ -7,13 +7,13 @@ import math
 from thermsim.case.container import SHALLOWEST, Container
 from thermsim.case.file.reading import Reading
 from thermsim.case.file.substances import material
-from thermsim.case.keys.checks import Table, child, flag, given_number, missing, number, word
+from thermsim.case.keys.checks import Table
 from thermsim.case.keys.tables import HEADSPACE_MODELS, keys_of
 from thermsim.case.product import Headspace, Product, fill_faults
 from thermsim.case.rules import ROUNDING, kept_limit
 from thermsim.errors import InputError
 from thermsim.physics.gap import ATMOSPHERE, GasGap, gap_remarks
-from thermsim.text import either, in_mm, printed
+from thermsim.text import either, in_mm
 
 _GAS_ONLY = ("emissivity_product", "emissivity_lid")
 _HUMID_ONLY = ("pressure_kPa", "sealed_at_C", "lid_wet")
@@ -23,17 +23,17 @@ WET_FOOD, PLAIN_LID = 0.92, 0.85
 
 def fill_height(top: Table, container: Container, product: Product) -> float:
     """Depth of the product [m]: it covers the base and is at most the container's inner height deep."""
-    table = child(top, "fill", "fill", "[fill]", required=True)
-    given = [name for name in keys_of("fill") if name in table.entries]
+    table = top.child("fill", required=True)
+    given = [name for name in keys_of("fill") if name in table]
     if len(given) != 1:
         if not table.absent and not (table.meant and not given):
             what = f"{', '.join(given)} are given together" if given else "nothing is given"
             table.fault(f"{what}; give exactly one of {', '.join(keys_of('fill'))}")
         return math.nan
     name = given[0]
-    value = number(table, name)
+    value = table.number(name)
     height = container.inner_height
-    shown = f"{name} = {printed(table.entries[name])}"
+    shown = f"{table.shown(name)}"
     if name in ("headspace_mm", "height_mm"):
         filled = height - value if name == "headspace_mm" else value
     else:
@@ -57,7 +57,7 @@ def _level_of(table: Table, name: str, value: float, container: Container, produ
     if volume > container.volume * (1 + 1e-12):
         most = f"{math.floor(1e4 * product.material.density * container.volume) / 10:g} g of this product"
         most = f"{math.floor(1e7 * container.volume) / 10:g} ml" if name == "volume_ml" else most
-        table.fault(f"{name} = {printed(table.entries[name])} does not fit; the container holds {most}")
+        table.fault(f"{table.shown(name)} does not fit; the container holds {most}")
         return math.nan
     return container.level_of(volume)
 
@@ -89,20 +89,20 @@ def headspace(top: Table, left: float, reading: Reading, *, met: tuple[float, fl
 
     ``met`` are the lowest and highest temperature of product and medium [degC]; NaN stands for what is not known.
     """
-    table = child(top, "headspace", "headspace", "[headspace]")
-    if "headspace" not in top.entries:
+    table = top.child("headspace")
+    if "headspace" not in top:
         if left > 0 and "headspace" not in top.meant:
             top.fault(
                 f"table [headspace] is missing; {in_mm(left)} mm are left above the product: "
                 f"write model = {either(HEADSPACE_MODELS)}"
             )
         return Headspace("insulated")
-    model = word(table, "model", HEADSPACE_MODELS)
+    model = table.word("model", HEADSPACE_MODELS)
     _check_keys_of(table, model)
     filling = None
     if model == "fixed":
-        if "material" not in table.entries:
-            missing(table, "material", " (needed for model fixed)")
+        if "material" not in table:
+            table.missing("material", " (needed for model fixed)")
             return Headspace("insulated")
         filling = material(table, reading)
     gap = _gap(table, model, left) if model in ("air", "humid") else None
@@ -134,7 +134,7 @@ def _check_keys_of(table: Table, model: str) -> None:
         **dict.fromkeys(_HUMID_ONLY, ("humid",)),
     }
     for name, models in belongs.items():
-        if model and name in table.entries and model not in models:
+        if model and name in table and model not in models:
             table.fault(
                 f'{name} has no meaning with model = "{model}"; leave it out, or write model = {either(models)}'
             )
@@ -143,10 +143,10 @@ def _check_keys_of(table: Table, model: str) -> None:
 def _gap(table: Table, model: str, left: float) -> GasGap | None:
     """The gas gap that a table describes; None where it is at fault."""
     before = len(table.faults)
-    product, lid = (number(table, name) for name in _GAS_ONLY)
-    pressure = given_number(table, "pressure_kPa")
-    sealed = given_number(table, "sealed_at_C")
-    wet = flag(table, "lid_wet")
+    product, lid = (table.number(name) for name in _GAS_ONLY)
+    pressure = table.given_number("pressure_kPa")
+    sealed = table.given_number("sealed_at_C")
+    wet = table.flag("lid_wet")
     if model == "humid" and pressure is None and sealed is None:
         table.fault(
             "neither sealed_at_C nor pressure_kPa is given; give the temperature at which the container was closed, "

@@ -8,19 +8,7 @@ from collections.abc import Sequence
 from thermsim.case.container import Container
 from thermsim.case.file.reading import Reading
 from thermsim.case.file.substances import material
-from thermsim.case.keys.checks import (
-    Table,
-    child,
-    children,
-    flag,
-    given_number,
-    given_word,
-    missing,
-    number,
-    numbers,
-    whole,
-    word,
-)
+from thermsim.case.keys.checks import Table
 from thermsim.case.keys.tables import EDGES, ENTRIES, MOUNTS
 from thermsim.case.mounting import mounting_faults
 from thermsim.case.probe import Entry, Fitting, Gap, Mount, Probe, Segment, Stock
@@ -37,10 +25,10 @@ def probes(top: Table, container: Container, filled: float, reading: Reading) ->
     """The probe and those to compare with it, ``filled`` [m] being the product's depth; none where none is given."""
     written = "[probe] and its keys below it, and [[probes]] for further ones"
     tables = []
-    if "probe" in top.entries:
-        tables.append(child(top, "probe", "probe", "[probe]", written=written))
-    further = children(top, "probes", "probe", where="[[probes]]")
-    if further and "probe" not in top.entries and "probe" not in top.meant:
+    if "probe" in top:
+        tables.append(top.child("probe", written=written))
+    further = top.children("probes", "probe", where="[[probes]]")
+    if further and "probe" not in top and "probe" not in top.meant:
         top.fault("[[probes]] are further ones to compare with [probe], which is missing; make the first one [probe]")
     found: list[Probe] = []
     for table in (*tables, *further):
@@ -63,32 +51,32 @@ def _words(table: Table) -> set[str]:
 
 
 def _probe(table: Table, path: str, reading: Reading) -> Probe:
-    entry = word(table, "entry", ENTRIES)
-    mount = word(table, "mount", MOUNTS)
-    name = word(table, "name") if "name" in table.entries or table.where != "[probe]" else "probe"
-    rows = children(table, "segments", "probe.segments", where=f"{table.where} segments", written=_SEGMENTS)
-    if "segments" not in table.entries:
-        missing(table, "segments")
+    entry = table.word("entry", ENTRIES)
+    mount = table.word("mount", MOUNTS)
+    name = table.word("name") if "name" in table or table.where != "[probe]" else "probe"
+    rows = table.children("segments", "probe.segments", where=f"{table.where} segments", written=_SEGMENTS)
+    if "segments" not in table:
+        table.missing("segments")
     elif table.entries["segments"] == []:
         table.fault(f"segments = [] holds no segment; write {_SEGMENTS}")
     segments = tuple(_segment(row, reading) for row in rows)
-    fitting_table = child(table, "fitting", "probe.fitting", f"{table.where} fitting", written=_FITTING)
-    gap_table = child(table, "gap", "probe.gap", f"{table.where} gap", written=_GAP)
+    fitting_table = table.child("fitting", "probe.fitting", where=f"{table.where} fitting", written=_FITTING)
+    gap_table = table.child("gap", "probe.gap", where=f"{table.where} gap", written=_GAP)
     reading.tables.update({path: table, f"{path}.fitting": fitting_table, f"{path}.gap": gap_table})
     reading.tables.update({f"{path}.segments[{place}]": row for place, row in enumerate(rows)})
     return Probe(
         _entry_name(entry),
         _mount_name(mount),
         segments,
-        insertion=given_number(table, "insertion_mm"),
-        sensing=number(table, "sensing_mm"),
+        insertion=table.given_number("insertion_mm"),
+        sensing=table.number("sensing_mm"),
         fitting=None if fitting_table.absent else _fitting(fitting_table, reading),
-        gap=None if gap_table.absent else Gap(number(gap_table, "thickness_mm"), material(gap_table, reading)),
-        film=given_number(table, "film_W_m2K"),
-        initial=given_number(table, "initial_C"),
+        gap=None if gap_table.absent else Gap(gap_table.number("thickness_mm"), material(gap_table, reading)),
+        film=table.given_number("film_W_m2K"),
+        initial=table.given_number("initial_C"),
         name=name,
-        z=given_number(table, "z_mm"),
-        edge=given_word(table, "edge", EDGES) or "",
+        z=table.given_number("z_mm"),
+        edge=table.given_word("edge", EDGES) or "",
     )
 
 
@@ -101,33 +89,33 @@ def _mount_name(mount: str) -> Mount:
 
 
 def _segment(row: Table, reading: Reading) -> Segment:
-    diameter, length = number(row, "diameter_mm"), number(row, "length_mm")
+    diameter, length = row.number("diameter_mm"), row.number("length_mm")
     made_of = material(row, reading)
-    wall = given_number(row, "wall_mm")
-    core = material(row, reading, "core") if "core" in row.entries else None
+    wall = row.given_number("wall_mm")
+    core = material(row, reading, "core") if "core" in row else None
     if core is None and wall is not None:
-        missing(row, "core", " beside wall_mm")
+        row.missing("core", " beside wall_mm")
     elif core is not None and wall is None:
-        missing(row, "wall_mm", " beside core")
-    return Segment(diameter, length, made_of, wall, core, flag(row, "spacer"))
+        row.missing("wall_mm", " beside core")
+    return Segment(diameter, length, made_of, wall, core, row.flag("spacer"))
 
 
 def _fitting(table: Table, reading: Reading) -> Fitting:
     return Fitting(
-        number(table, "diameter_mm"),
-        number(table, "inside_mm"),
-        number(table, "outside_mm"),
+        table.number("diameter_mm"),
+        table.number("inside_mm"),
+        table.number("outside_mm"),
         material(table, reading),
-        given_number(table, "hole_mm"),
-        given_word(table, "thread") or "",
+        table.given_number("hole_mm"),
+        table.given_word("thread") or "",
     )
 
 
 def stock(top: Table, probes: Sequence[Probe], reading: Reading) -> Stock | None:
     """The hardware at hand; ``None`` where the case says nothing of it."""
-    table = child(top, "stock", "stock", "[stock]")
-    most = whole(table, "most_spacers") or Stock.most_spacers
-    found = Stock(numbers(table, "probe_lengths_mm"), _travel(table), numbers(table, "spacers_mm"), most)
+    table = top.child("stock")
+    most = table.whole("most_spacers") or Stock.most_spacers
+    found = Stock(table.numbers("probe_lengths_mm"), _travel(table), table.numbers("spacers_mm"), most)
     reading.tables["stock"] = table
     reading.label("stock.travel", table, "stick_out_mm")
     reading.report(found.faults())
@@ -136,28 +124,28 @@ def stock(top: Table, probes: Sequence[Probe], reading: Reading) -> Stock | None
     _check_spacers(table, probes)
     if table.absent:
         return None
-    if not probes and not top.meant & {"probe", "probes"} and "probe" not in top.entries:
+    if not probes and not top.meant & {"probe", "probes"} and "probe" not in top:
         table.fault("without a [probe] it has no meaning; describe the probe, or leave [stock] out")
     elif probes and all(probe.mount == "inside" for probe in probes):
         for name in ("probe_lengths_mm", "stick_out_mm"):
-            if name in table.entries:
+            if name in table:
                 table.fault(f'{name} has a meaning only for a probe with mount = "through"; leave it out')
     return found
 
 
 def _travel(table: Table) -> tuple[float, float] | None:
-    limits = numbers(table, "stick_out_mm")
+    limits = table.numbers("stick_out_mm")
     if not isinstance(table.entries.get("stick_out_mm"), list):
         return None
     if len(limits) != 2:
-        table.fault(f"stick_out_mm = {printed(table.entries['stick_out_mm'])} must be two numbers, [least, most]")
+        table.fault(f"{table.shown('stick_out_mm')} must be two numbers, [least, most]")
         return None
     return limits[0], limits[1]
 
 
 def _check_spacers(table: Table, probes: Sequence[Probe]) -> None:
     """A segment made up of spacers and the spacers at hand belong together."""
-    given = "spacers_mm" in table.entries
+    given = "spacers_mm" in table
     stacked = [probe for probe in probes if any(segment.spacer for segment in probe.segments)]
     standing = [probe.name for probe in stacked if probe.mount == "inside"]
     if standing and (not given or table.entries["spacers_mm"] == []):
@@ -170,7 +158,7 @@ def _check_spacers(table: Table, probes: Sequence[Probe]) -> None:
         table.fault(
             "spacers_mm is given, but no segment is a spacer; write spacer = true in the one that they make up"
         )
-    if "most_spacers" in table.entries and not given and "spacers_mm" not in table.meant:
+    if "most_spacers" in table and not given and "spacers_mm" not in table.meant:
         table.fault("most_spacers has a meaning only beside spacers_mm")
 
 

@@ -15,26 +15,11 @@ from thermsim.case.file import probe_tables as probes
 from thermsim.case.file.reading import Reading
 from thermsim.case.file.shape import container_table as shapes
 from thermsim.case.file.study_table import study_of
-from thermsim.case.keys.checks import (
-    Table,
-    check_keys,
-    child,
-    children,
-    given_number,
-    given_word,
-    number,
-    numbers,
-    word,
-)
+from thermsim.case.keys.checks import Table
 from thermsim.case.keys.members import family_faults, laid_over, member_names
 from thermsim.case.keys.paths import Trail, changed
 from thermsim.case.keys.syntax import parsed
-from thermsim.case.keys.tables import (
-    HEADINGS,
-    OPTIONAL_TABLES,
-    REQUIRED_TABLES,
-    keys_of,
-)
+from thermsim.case.keys.tables import OPTIONAL_TABLES, REQUIRED_TABLES, keys_of
 from thermsim.case.process import Process
 from thermsim.case.product import Headspace
 from thermsim.case.rules import collecting
@@ -157,9 +142,9 @@ def case_from_tables(
     faults = [f"{name}: {fault}" for fault in family_faults(tables)]
     reading = Reading(name, faults)
     top = Table(name, "", laid_over(tables), keys_of(""), faults)
-    top = check_keys(top, "", (*REQUIRED_TABLES, *OPTIONAL_TABLES))
+    top = top.checked("", (*REQUIRED_TABLES, *OPTIONAL_TABLES))
     _check_format(top)
-    title, member = word(top, "title"), given_word(top, "member") or ""
+    title, member = top.word("title"), top.given_word("member") or ""
     title = f"{title}: {member}" if member else title
     substances.own_materials(top, reading)
     container = shapes.container(top, reading)
@@ -239,7 +224,7 @@ def _behind_labels(container: Container, process: Process, notes: list[str]) -> 
 
 def _check_format(top: Table) -> None:
     value = top.entries.get("format")
-    if "format" not in top.entries:
+    if "format" not in top:
         if "format" not in top.meant:
             top.fault(f'key "format" is missing; write format = {FORMAT} at the top')
     elif isinstance(value, bool) or value != FORMAT or not isinstance(value, int):
@@ -247,8 +232,8 @@ def _check_format(top: Table) -> None:
 
 
 def _lethality(top: Table, process: Process, notes: list[str]) -> Lethality:
-    table = child(top, "lethality", "lethality", "[lethality]", required=True)
-    reach = numbers(table, "reach_C")
+    table = top.child("lethality", required=True)
+    reach = table.numbers("reach_C")
     if process.stages:
         hottest = process.medium_range[1]
         beyond = [f"{temperature:g}" for temperature in reach if temperature > hottest]
@@ -259,10 +244,10 @@ def _lethality(top: Table, process: Process, notes: list[str]) -> Lethality:
                 "degC."
             )
     return Lethality(
-        number(table, "reference_C"),
-        number(table, "z_C"),
-        given_number(table, "target_min"),
-        number(table, "zone_percent"),
+        table.number("reference_C"),
+        table.number("z_C"),
+        table.given_number("target_min"),
+        table.number("zone_percent"),
         reach,
     )
 
@@ -271,22 +256,22 @@ def _points(
     top: Table, container: Container, headspace: Headspace, filled: float, reading: Reading
 ) -> tuple[Point, ...]:
     points: list[Point] = []
-    for table in children(top, "points", "points"):
+    for table in top.children("points", "points"):
         reading.tables[f"points[{len(points)}]"] = table
-        points.append(Point(word(table, "name"), number(table, "r_mm"), number(table, "z_mm")))
+        points.append(Point(table.word("name"), table.number("r_mm"), table.number("z_mm")))
     if not math.isnan(container.outer_radius + container.outer_height):
         reading.report(points_faults(points, container, headspace, container.floor + filled))
     return tuple(points)
 
 
 def _accuracy(top: Table) -> Accuracy:
-    table = child(top, "accuracy", "accuracy", HEADINGS["accuracy"])
-    return Accuracy(number(table, "temperature_K"), number(table, "lethality_percent"), number(table, "place_mm"))
+    table = top.child("accuracy")
+    return Accuracy(table.number("temperature_K"), table.number("lethality_percent"), table.number("place_mm"))
 
 
 def _output(top: Table, process: Process, reading: Reading) -> float | None:
-    table = child(top, "output", "output", HEADINGS["output"])
-    every = given_number(table, "every_min")
+    table = top.child("output")
+    every = table.given_number("every_min")
     reading.label("output_every", table, "every_min")
     if every is not None and not math.isnan(every):
         reading.report(output_faults(every, process))

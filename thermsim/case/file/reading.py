@@ -10,7 +10,6 @@ from thermsim.case.keys.checks import Table
 from thermsim.case.rules import key_of
 from thermsim.errors import WHOLE, Fault, sentence
 from thermsim.physics.materials import Material
-from thermsim.text import printed
 
 
 @dataclass(frozen=True)
@@ -32,8 +31,8 @@ class Reading:
 
     def label(self, path: str, table: Table, key: str) -> None:
         """Say which key of a table holds what a path leads to; nothing where it is left out."""
-        if key in table.entries:
-            self.labels[path] = table, f"{key} = {printed(table.entries[key])}"
+        if key in table:
+            self.labels[path] = table, table.shown(key)
 
     def report(self, found: Iterable[Fault]) -> list[str]:
         """Add faults to those of the file, in its own words; give back the paths of those that are at fault.
@@ -61,8 +60,8 @@ class Reading:
             key = key_of(table.keys, last.partition("[")[0])
             if key is None:
                 table.fault(f"{last}: {fault.rule}")
-            elif key.name in table.entries:
-                table.fault(sentence(f"{key.name} = {printed(table.entries[key.name])}", fault.rule))
+            elif key.name in table:
+                table.fault(sentence(table.shown(key.name), fault.rule))
             else:
                 edge = key.quantity.edge
                 amount = f"{edge(fault.value):.6g} {key.unit}" if isinstance(fault.value, float) else ""

@@ -213,17 +213,8 @@ CONTENTS: Mapping[str, str] = {
 
 REQUIRED_TABLES = ("container", "product", "fill", "process", "lethality")
 OPTIONAL_TABLES = (
-    "materials",
-    "headspace",
-    "probe",
-    "probes",
-    "stock",
-    "points",
-    "accuracy",
-    "output",
-    "study",
-    "family",
-)
+    "materials", "headspace", "probe", "probes", "stock", "points", "accuracy", "output", "study", "family",
+)  # fmt: skip
 
 # The tables of which a member of a family may say what differs.
 FAMILY_TABLES = ("container", "product", "fill", "headspace", "process", "probe")
@@ -263,15 +254,9 @@ EDGES = ("short", "long")
 MOUNTS = ("through", "inside")
 STAGE_NAMES = ("come-up", "hold", "cool")
 CSV_ONLY = (
-    "csv_time",
-    "csv_temperature",
-    "csv_time_unit",
-    "csv_decimal",
-    "cooling_starts_min",
-    "cooling_film_W_m2K",
-    "cooling_medium",
-    "thin_K",
-)
+    "csv_time", "csv_temperature", "csv_time_unit", "csv_decimal", "cooling_starts_min", "cooling_film_W_m2K",
+    "cooling_medium", "thin_K",
+)  # fmt: skip
 
 
 def keys_of(table: str) -> dict[str, Key]:

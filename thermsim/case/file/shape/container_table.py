@@ -12,7 +12,7 @@ from thermsim.case.file.reading import Reading
 from thermsim.case.file.shape.measures import Given, Measured, Thickness, measured
 from thermsim.case.file.shape.sizes import brick
 from thermsim.case.file.substances import material
-from thermsim.case.keys.checks import Table, child, given_number, given_word, number, numbers
+from thermsim.case.keys.checks import Table
 from thermsim.case.keys.systems import in_own_units
 from thermsim.case.keys.tables import BASE_RISES, SHAPE_KEYS, WHOLE_SHAPES
 from thermsim.case.profile import Profile, Rise, straight
@@ -43,14 +43,14 @@ Rising: TypeAlias = tuple[float, float | None, str]
 
 def container(top: Table, reading: Reading) -> Container:
     """The container; lengths of its shape that are at fault are NaN."""
-    table = child(top, "container", "container", "[container]", required=True)
+    table = top.child("container", required=True)
     reading.tables["container"] = table
-    thick = {name: _thickness(table, name, reading) for name in ("side", "base", "lid") if name in table.entries}
+    thick = {name: _thickness(table, name, reading) for name in ("side", "base", "lid") if name in table}
     rising = _rising(table)
     found = _shape(table, thick, rising, reading)
     profile = found.profile
     for name, others in _BESIDE.items():
-        if name in table.entries and not any(other in table.entries or other in table.meant for other in others):
+        if name in table and not any(other in table or other in table.meant for other in others):
             table.fault(f"{name} has a meaning only beside {' or '.join(others)}; leave it out")
     rise = _rise(table, rising, profile, reading)
     walls: dict[str, Wall | None] = {}
@@ -58,7 +58,7 @@ def container(top: Table, reading: Reading) -> Container:
         walls[name] = None
         if name in thick:
             wall, course = thick[name]
-            made_of, contact = material(wall, reading), given_number(wall, "contact_m2K_W") or 0.0
+            made_of, contact = material(wall, reading), wall.given_number("contact_m2K_W") or 0.0
             walls[name] = Wall(made_of, *_largest(wall, course, profile), contact)
         elif not table.absent:
             what = name if name == "side" else f"{name} wall"
@@ -66,11 +66,11 @@ def container(top: Table, reading: Reading) -> Container:
     made = Container(
         profile,
         **walls,
-        initial=given_number(table, "initial_C"),
+        initial=table.given_number("initial_C"),
         rise=rise,
-        stands_in="brick_mm" in table.entries,
+        stands_in="brick_mm" in table,
         seam=found.seam,
-        brick=_sides(table) if "brick_mm" in table.entries and not math.isnan(profile.height) else None,
+        brick=_sides(table) if "brick_mm" in table and not math.isnan(profile.height) else None,
     )
     wrong = reading.report(made.faults())
     if any(path.startswith("container.rise") for path in wrong):
@@ -83,9 +83,9 @@ def container(top: Table, reading: Reading) -> Container:
 def _shape(table: Table, thick: Mapping[str, Walled], rising: Rising | None, reading: Reading) -> Measured:
     """The inside of the side wall, in whichever way it is given, and the seams."""
     nothing = Measured(_UNKNOWN)
-    given = [name for name in SHAPE_KEYS if name in table.entries]
+    given = [name for name in SHAPE_KEYS if name in table]
     if not given:
-        if "brimful_ml" in table.entries and not table.meant & set(SHAPE_KEYS):
+        if "brimful_ml" in table and not table.meant & set(SHAPE_KEYS):
             table.fault("brimful_ml alone is no size; give a diameter or a height beside it, or profile_mm")
             return nothing
         if not (table.absent or table.meant & set(SHAPE_KEYS)):
@@ -97,13 +97,13 @@ def _shape(table: Table, thick: Mapping[str, Walled], rising: Rising | None, rea
         table.fault(f"{', '.join(given)} are given together; give exactly one of {_WAYS}")
         return nothing
     if whole == ["brick_mm"]:
-        if "brimful_ml" in table.entries:
+        if "brimful_ml" in table:
             table.fault("brimful_ml has no meaning beside brick_mm; leave it out")
-        sizes = brick(table, reading.notes) if "brick_mm" in table.entries else None
+        sizes = brick(table, reading.notes) if "brick_mm" in table else None
         return nothing if sizes is None else Measured(straight(*sizes))
     profile = None
     if whole == ["profile_mm"]:
-        profile = _profile_of_points(table, reading) if "profile_mm" in table.entries else None
+        profile = _profile_of_points(table, reading) if "profile_mm" in table else None
         if profile is None:
             return nothing
     side, base, lid = (thick[name][1] if name in thick else (0.0,) for name in ("side", "base", "lid"))
@@ -131,7 +131,7 @@ def _profile_of_points(table: Table, reading: Reading) -> Profile | None:
         for path in [path for path in reading.labels if path.startswith(f"{_PATH}.corners")]:
             del reading.labels[path]
         return None
-    rounding = number(table, "rounding_mm") if "rounding_mm" in table.entries else math.nan
+    rounding = table.number("rounding_mm") if "rounding_mm" in table else math.nan
     rounded = Profile(sharp.corners, 0.0 if math.isnan(rounding) else rounding)
     return sharp if reading.report(rounded.faults(_PATH)) else rounded
 
@@ -145,17 +145,17 @@ def _metres(value: object) -> float:
 
 def _sides(table: Table) -> tuple[float, float, float]:
     """Length, width and thickness of a brick that was found to be without fault [m]."""
-    length, width, thickness = numbers(table, "brick_mm")
+    length, width, thickness = table.numbers("brick_mm")
     return length, width, thickness
 
 
 def _rising(table: Table) -> Rising | None:
     """Rise of the base as it is written; ``None`` where it is level."""
-    if "base_rise_mm" not in table.entries:
+    if "base_rise_mm" not in table:
         return None
-    form = given_word(table, "base_rise_form", BASE_RISES)
+    form = table.given_word("base_rise_form", BASE_RISES)
     form = "dome" if form is None else form
-    return number(table, "base_rise_mm"), given_number(table, "base_rise_diameter_mm"), form
+    return table.number("base_rise_mm"), table.given_number("base_rise_diameter_mm"), form
 
 
 def _rise_in(inside: Profile, rising: Rising) -> Rise:
@@ -168,10 +168,8 @@ def _rise(table: Table, rising: Rising | None, profile: Profile, reading: Readin
     """Rise of the base; ``None`` where it is level or where what is said of it is at fault."""
     if rising is None:
         return None
-    if "brick_mm" in table.entries:
-        table.fault(
-            f"base_rise_mm = {printed(table.entries['base_rise_mm'])} has no meaning beside brick_mm; leave it out"
-        )
+    if "brick_mm" in table:
+        table.fault(f"{table.shown('base_rise_mm')} has no meaning beside brick_mm; leave it out")
         return None
     found = _rise_in(profile, rising)
     if math.isnan(found.height + found.diameter + profile.corners[0][1] + profile.height) or not rising[2]:
@@ -184,14 +182,14 @@ def _rise(table: Table, rising: Rising | None, profile: Profile, reading: Readin
 def _thickness(table: Table, name: str, reading: Reading) -> Walled:
     """The table of a wall and its thickness [m], that of a side perhaps a list; NaN where it is at fault."""
     written = f'{name} = {{ material = "...", thickness_mm = ... }}'
-    wall = child(table, name, "container.wall", f"[container] {name}", written=written)
+    wall = table.child(name, "container.wall", where=f"[container] {name}", written=written)
     reading.tables[f"container.{name}"] = wall
     value = wall.entries.get("thickness_mm")
     if not isinstance(value, list):
-        return wall, (number(wall, "thickness_mm"),)
+        return wall, (wall.number("thickness_mm"),)
     if name == "side":
         reading.label("container.side.course", wall, "thickness_mm")
-        return wall, numbers(wall, "thickness_mm")
+        return wall, wall.numbers("thickness_mm")
     wall.fault(f"thickness_mm = {printed(value)}: a {name} has one thickness; write one number")
     return wall, (math.nan,)
 
