@@ -366,11 +366,11 @@ def _place_faults(point: Point, path: str, container: Container, outer: tuple[fl
         yield Fault(path, WHOLE, f"r = {in_mm(point.r)} mm, z = {in_mm(point.z)} mm lies {where}")
 
 
-def output_faults(every: float | None, process: Process, path: str = "output_every") -> Iterator[Fault]:
+def output_faults(every: float | None, process: Process) -> Iterator[Fault]:
     """Faults of a step of the times at which temperatures are kept [s]: too many of them, or too few."""
     if every is None:
         return
-    found = [*number_faults(every, path, "output", "every_min")]
+    found = [*number_faults(every, "output_every", "output", "every_min")]
     yield from found
     if found or not process.stages:
         return
@@ -383,4 +383,4 @@ def output_faults(every: float | None, process: Process, path: str = "output_eve
         limit = f"at most {kept_limit(minutes / FEWEST_OUTPUTS, 3, up=False):g}"
         rule = f"asks for fewer than {FEWEST_OUTPUTS} times; in a process of {minutes:g} min it must be {limit} min"
     if rule:
-        yield Fault(path, every, rule, "s")
+        yield Fault("output_every", every, rule, "s")

@@ -3,11 +3,9 @@
 from __future__ import annotations
 
 import argparse
-import contextlib
 import re
 import sys
 import tempfile
-from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -123,17 +121,6 @@ def _write_family(results: list[Result], folder: Path, name: str) -> list[Path]:
     return [folder / "settings.csv", folder / "report.html", save_figure(sheet, folder / "wall-sheet.pdf")]
 
 
-@contextlib.contextmanager
-def _naming(name: str, cases: int) -> Iterator[None]:
-    """Say of which of several cases a message is."""
-    try:
-        yield
-    except InputError as failure:
-        if cases == 1 or str(failure).startswith(name):
-            raise
-        raise InputError(f"{plain(name)}: {failure}") from failure
-
-
 def _quick(cases: list[Case], options: argparse.Namespace) -> int:
     """A first look by the fin equation."""
     from thermsim.assess.depth.fin import quick_look
@@ -144,8 +131,13 @@ def _quick(cases: list[Case], options: argparse.Namespace) -> int:
         raise InputError("--out: --quick writes no files; leave out one of the two")
     looks = []
     for case in cases:
-        with _naming(Path(case.file).name, len(cases)):
+        name = Path(case.file).name
+        try:
             looks.append(quick_look(case, side=options.side))
+        except InputError as failure:
+            if len(cases) == 1 or str(failure).startswith(name):
+                raise
+            raise InputError(f"{plain(name)}: {failure}") from failure
     if options.json:
         records = [fin_record(look) for look in looks]
         print_json(records[0] if len(records) == 1 else records)

@@ -172,7 +172,7 @@ def log_from_text(
     )
 
 
-def columns_in(text: str, *, name: str = "log.csv") -> tuple[str, ...]:
+def columns_in(text: str) -> tuple[str, ...]:
     """The headers of all columns in the text of a logger's file, in its order.
 
     Raises
@@ -180,7 +180,7 @@ def columns_in(text: str, *, name: str = "log.csv") -> tuple[str, ...]:
     InputError
         If it holds no columns of numbers.
     """
-    return find_layout(_lines(text), name=name, decimal=None).headers
+    return find_layout(_lines(text), name="log.csv", decimal=None).headers
 
 
 def _lines(text: str) -> list[str]:

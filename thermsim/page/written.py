@@ -26,19 +26,14 @@ def toml_text(tables: Mapping[str, object]) -> str:
 
 def _table(heading: str, table: Mapping[str, object]) -> list[list[str]]:
     """A table with its lists of tables below it; tables of nothing but tables have headings of their own."""
-    if table and all(isinstance(value, Mapping) for value in table.values()):
-        return [
-            block for name, value in table.items() for block in _table(f"{heading}.{_key(name)}", _mapping(value))
-        ]
+    inner = {name: value for name, value in table.items() if isinstance(value, Mapping)}
+    if table and len(inner) == len(table):
+        return [block for name, value in inner.items() for block in _table(f"{heading}.{_key(name)}", value)]
     rows = {name: value for name, value in table.items() if isinstance(value, list) and _headed(value)}
     blocks = [[f"[{heading}]", *_entries({name: value for name, value in table.items() if name not in rows})]]
     for name, items in rows.items():
         blocks += [[f"[[{heading}.{_key(name)}]]", *_entries(item)] for item in items]
     return blocks
-
-
-def _mapping(value: object) -> Mapping[str, object]:
-    return value if isinstance(value, Mapping) else {}
 
 
 def _headed(value: object) -> bool:

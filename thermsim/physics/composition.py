@@ -37,12 +37,9 @@ _PERCENT = (95.0, 105.0)  # a sum in here is meant as percentages
 # what components are also called, in food tables and on labels
 _ALSO = {
     "moisture": "water",
-    "lipid": "fat",
-    "oil": "fat",
-    "sugar": "carbohydrate",
-    "starch": "carbohydrate",
-    "salt": "ash",
-    "minerals": "ash",
+    **dict.fromkeys(("lipid", "oil"), "fat"),
+    **dict.fromkeys(("sugar", "starch"), "carbohydrate"),
+    **dict.fromkeys(("salt", "minerals"), "ash"),
 }
 
 

@@ -27,7 +27,7 @@ from thermsim.case.rules import collecting
 from thermsim.errors import InputError
 from thermsim.loggers.clock import TIME_UNITS
 from thermsim.loggers.logger import log_from_text, log_text
-from thermsim.physics.films import FilmRange, film_remark, find_film
+from thermsim.physics.films import film_remark, find_film
 from thermsim.text import printed
 
 LARGEST_RECORD = 20_000_000  # bytes; the record is kept inside every result file
@@ -79,8 +79,8 @@ def film(table: Table, name: str) -> Film | None:
     return None if coefficient is None else Film.everywhere(coefficient)
 
 
-def film_or_medium(table: Table, name: str, medium: str, media: dict[str, FilmRange]) -> Film | None:
-    """Film coefficients under a key, or those of the medium that another key names, which is added to ``media``."""
+def film_or_medium(table: Table, name: str, medium: str, notes: list[str]) -> Film | None:
+    """Film coefficients under a key, or those of the medium that another key names, which is remarked on once."""
     given = film(table, name)
     if medium not in table:
         return given
@@ -95,13 +95,12 @@ def film_or_medium(table: Table, name: str, medium: str, media: dict[str, FilmRa
     except InputError as failure:
         table.fault(f"{medium}: {failure}")
         return _UNKNOWN_FILM
-    media[found.name] = found
+    notes += [] if film_remark(found) in notes else [film_remark(found)]
     return Film.of_medium(found)
 
 
 def _from_stages(table: Table, notes: list[str]) -> Process:
-    media: dict[str, FilmRange] = {}
-    common = film_or_medium(table, "film_W_m2K", "medium", media)
+    common = film_or_medium(table, "film_W_m2K", "medium", notes)
     start = table.given_number("start_C")
     if start is None:
         table.missing("start_C")
@@ -120,7 +119,7 @@ def _from_stages(table: Table, notes: list[str]) -> Process:
         cooling = cooling or name == "cool"
         lasting = row.number("minutes")
         reached = row.given_number("to_C")
-        own = film_or_medium(row, "film_W_m2K", "medium", media)
+        own = film_or_medium(row, "film_W_m2K", "medium", notes)
         if lasting == 0 and reached is None:
             row.fault(f"minutes = 0 {JUMP_TO_NOWHERE.format('to_C')}")
         elif 0 < lasting < SHORTEST:
@@ -134,7 +133,6 @@ def _from_stages(table: Table, notes: list[str]) -> Process:
         tables[-1].fault(JUMP_AT_THE_END)
     elif stages and all(stage.name == "cool" for stage in stages):
         table.fault(ONLY_COOLING)
-    notes += [film_remark(found) for found in media.values()]
     if stages and not cooling:
         notes.append("The process has no cooling: heating ends with the process.")
     return Process(stages)
@@ -181,12 +179,10 @@ def _record_text(table: Table, name: str, attachments: Mapping[str, str], folder
 
 def _from_record(table: Table, attachments: Mapping[str, str], folder: Path | None, notes: list[str]) -> Planned:
     nothing = Planned(Process(()))
-    media: dict[str, FilmRange] = {}
-    heating = film_or_medium(table, "film_W_m2K", "medium", media)
+    heating = film_or_medium(table, "film_W_m2K", "medium", notes)
     if heating is None:
         table.missing("film_W_m2K")
-    cooling = film_or_medium(table, "cooling_film_W_m2K", "cooling_medium", media)
-    notes += [film_remark(found) for found in media.values()]
+    cooling = film_or_medium(table, "cooling_film_W_m2K", "cooling_medium", notes)
     start_of_cooling = table.given_number("cooling_starts_min")
     if start_of_cooling is None:
         table.missing("cooling_starts_min")
