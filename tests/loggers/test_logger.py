@@ -7,7 +7,12 @@ from numpy.testing import assert_allclose
 
 from thermsim.errors import InputError
 from thermsim.loggers.cleaning import cleaned
-from thermsim.loggers.logger import find_column, log_from_text, read_log
+from thermsim.loggers.logger import LARGEST_LOG, find_column, log_from_text, log_text
+
+
+def read_log(path):
+    """The log in a file."""
+    return log_from_text(log_text(path, limit=LARGEST_LOG), name=path.name)
 
 
 def times(text, **options):

@@ -50,38 +50,6 @@ class Log:
         copy_arrays(self, time=float, values=float, lines=int)
 
 
-def read_log(
-    path: str | Path, *, time: str | int | None = None, time_unit: str | None = None, decimal: str | None = None
-) -> Log:
-    """Read a data logger's CSV file.
-
-    Columns are separated by ``;``, ``,`` or tabs; decimals have a point or a comma. Lines before the columns'
-    headers are passed over. Times are numbers with a unit in their header, clock times (midnight may pass), or
-    dates with times; a sample whose time is that of the one before is passed over, with a note. Columns in degF or K
-    by their header are turned into degC.
-
-    Parameters
-    ----------
-    path : str or Path
-        The file, at most 200 MB; UTF-8, UTF-16, or a single-byte encoding.
-    time : str or int or None
-        The time column: header or number from 1; ``None``: found by its header or what it holds.
-    time_unit : str or None
-        "s", "min", "h", "hh:mm:ss", "hh:mm" or "mm:ss"; ``None``: from the header.
-    decimal : str or None
-        "." or ","; ``None``: found by looking.
-
-    Raises
-    ------
-    InputError
-        With the file's name and, where there is one, the line: a file that cannot be read or holds no numbers,
-        a time column or a unit that is not clear, times that go backwards, fewer than two samples.
-    """
-    name = plain(Path(path).name, 120)
-    text = log_text(path, limit=LARGEST_LOG)
-    return log_from_text(text, name=name, time=time, time_unit=time_unit, decimal=decimal)
-
-
 def log_text(path: str | Path, *, limit: int) -> str:
     """Text of a data logger's file of at most ``limit`` bytes; an ``InputError`` as of the two that it calls."""
     return decoded(read_bytes(path, limit=limit, what="a data logger's file"), plain(Path(path).name, 120))
@@ -131,7 +99,28 @@ def log_from_text(
     time_unit: str | None = None,
     decimal: str | None = None,
 ) -> Log:
-    """Like :func:`read_log`, from the text of a file."""
+    """The record in the text of a data logger's file of that name.
+
+    Columns are separated by ``;``, ``,`` or tabs; decimals have a point or a comma. Lines before the columns'
+    headers are passed over. Times are numbers with a unit in their header, clock times (midnight may pass), or
+    dates with times; a sample whose time is that of the one before is passed over, with a note. Columns in degF or K
+    by their header are turned into degC.
+
+    Parameters
+    ----------
+    time : str or int or None
+        The time column: header or number from 1; ``None``: found by its header or what it holds.
+    time_unit : str or None
+        "s", "min", "h", "hh:mm:ss", "hh:mm" or "mm:ss"; ``None``: from the header.
+    decimal : str or None
+        "." or ","; ``None``: found by looking.
+
+    Raises
+    ------
+    InputError
+        With the file's name and, where there is one, the line: a file that holds no numbers, a time column or a unit
+        that is not clear, times that go backwards, fewer than two samples.
+    """
     lines = _lines(text)
     layout = find_layout(lines, name=name, decimal=decimal)
     column = time_column(layout, time, name)

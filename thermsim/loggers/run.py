@@ -48,7 +48,7 @@ class Columns:
     cooling : float or None
         Time of the record at which cooling starts [s]; None: found from the medium's column.
     time, time_unit, decimal : str or None
-        As for :func:`thermsim.loggers.logger.read_log`.
+        As for :func:`thermsim.loggers.logger.log_from_text`.
 
     Examples
     --------
@@ -114,8 +114,8 @@ def read_run(path: str | Path, columns: Columns = Columns()) -> Run:
     Raises
     ------
     InputError
-        As :func:`thermsim.loggers.logger.read_log`; or if a column is not there, is named twice, or holds too few
-        readings that can be temperatures.
+        As :func:`thermsim.loggers.logger.log_from_text`; or if a column is not there, is named twice, or holds too
+        few readings that can be temperatures.
 
     Examples
     --------

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Literal
 
@@ -22,9 +22,6 @@ from thermsim.physics.gap import (
 )
 from thermsim.text import nearest, unknown
 
-#: Slenderness from which a vertical cylinder is a plate: diameter/height at least 35 Gr^(-1/4), from memory.
-AS_A_PLATE = 35.0
-
 
 @dataclass(frozen=True)
 class FilmRange:
@@ -35,12 +32,6 @@ class FilmRange:
     middle: float
     high: float
     source: str
-
-    def behind(self, resistance: float) -> FilmRange:
-        """The same medium beyond a thermal resistance [m2K/W]: see :func:`behind`."""
-        low, middle, high = (behind(film, resistance) for film in (self.low, self.middle, self.high))
-        source = f"{self.source}; behind a thermal resistance of {resistance:g} m2K/W"
-        return replace(self, low=low, middle=middle, high=high, source=source)
 
 
 @dataclass(frozen=True)
@@ -183,11 +174,10 @@ def free_film(fluid: Fluid, difference: float, *, size: float, facing: Literal["
     ``difference`` is surface less fluid [K], of either sign, ``size`` a side wall's height, or the diameter of a
     level disc that faces up or down [m].
 
-    Notes
-    -----
-    Side: Churchill and Chu, for a vertical plate; it holds for a cylinder that is not slender (:data:`AS_A_PLATE`),
-    a slender one has a little more. Level discs: McAdams, on a quarter of the diameter (area over perimeter). All
-    from memory. Of a real container they are estimates: what flows along its side wall sweeps its ends.
+    Notes ----- Side: Churchill and Chu, for a vertical plate; it holds for a cylinder that is not slender
+    (diameter/height at least 35 Gr^(-1/4)), a slender one has a little more. Level discs: McAdams, on a quarter of
+    the diameter (area over perimeter). All from memory. Of a real container they are estimates: what flows along its
+    side wall sweeps its ends.
     """
     length = size if facing == "side" else size / 4
     rayleigh = rayleigh_number(
@@ -218,17 +208,6 @@ def air_film(surface: float, medium: float, *, size: float, facing: Literal["sid
     Radiation comes on top: :func:`radiated`.
     """
     return free_film(air((surface + medium) / 2), surface - medium, size=size, facing=facing)
-
-
-def slender(surface: float, medium: float, *, diameter: float, height: float) -> bool:
-    """True if a vertical cylinder in air is too slender to be taken as a plate, so that its film is more than that.
-
-    Temperatures [degC], lengths [m]. Source: diameter/height < 35 Gr^(-1/4), any textbook (from memory).
-    """
-    fluid = air((surface + medium) / 2)
-    plate = free_film(fluid, surface - medium, size=height, facing="side")
-    grashof = plate.rayleigh / fluid.prandtl
-    return grashof == 0.0 or diameter / height < AS_A_PLATE / grashof**0.25
 
 
 def radiated(surface: float, surroundings: float, emissivity: float) -> float:
