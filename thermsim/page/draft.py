@@ -209,6 +209,15 @@ def where_of(trail: Trail) -> str:
     return head
 
 
+def shape_of(value: object) -> object:
+    """All of some tables that decides which fields there are: everything but numbers that stand alone."""
+    if isinstance(value, Mapping):
+        return {name: shape_of(inner) for name, inner in value.items()}
+    if isinstance(value, list) and any(isinstance(one, Mapping) for one in value):
+        return [shape_of(one) for one in value]
+    return 0.0 if isinstance(value, float | int) and not isinstance(value, bool) else value
+
+
 def typed(text: str, *, listed: bool = False) -> object:
     """The value that somebody typed: a number, a list ("60, 80"), rows ("0, 33; 80, 33") or named numbers.
 

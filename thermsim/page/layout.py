@@ -5,19 +5,17 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from nicegui import app, run, ui
-from nicegui.events import UploadEventArguments
 
 from thermsim.assess.simulate.result import Result
-from thermsim.errors import InputError, ThermsimError
+from thermsim.errors import ThermsimError
 from thermsim.notice import of_severity
 from thermsim.page import files
 from thermsim.page.bench import Bench, Change, in_its_units
 from thermsim.page.figures import Figures
 from thermsim.page.form.form import Form
-from thermsim.page.form.parts import refused, show_upload
 from thermsim.page.form.samples import new_draft
 from thermsim.page.picture import Picture
-from thermsim.page.words import show
+from thermsim.page.words import show, show_upload
 from thermsim.quantities import System
 from thermsim.records.words.answer import CAUTION, bench_sections, in_sentences, verdict_sections
 from thermsim.records.words.parts import Notices, Section, flow_first, paragraphs
@@ -153,18 +151,9 @@ class Page:
 
     def _open_menu(self) -> None:
         with ui.button("Open").props(f"{ON_HEAD} icon=folder_open"), ui.menu(), ui.column().classes("menu"):
-            show_upload("Drop a .toml or .h5 file here", self._opened, ".toml,.h5,.hdf5", "open")
+            words, act = "Drop a .toml or .h5 file here", lambda found, _: self.bench.open(*found)
+            show_upload(words, files.opened, act, ".toml,.h5,.hdf5", "open")
             ui.button("A new case", on_click=lambda: self.bench.open(new_draft())).props("flat no-caps").mark("new")
-
-    async def _opened(self, event: UploadEventArguments) -> None:
-        try:
-            data = await event.file.read()
-            found = await run.io_bound(files.opened, data, event.file.name)
-        except InputError as failure:
-            refused(failure)
-            return
-        if found is not None:  # None: the server is ending
-            self.bench.open(*found)
 
     def _save_menu(self) -> None:
         with ui.button("Save").props(f"{ON_HEAD} icon=download"), ui.menu():

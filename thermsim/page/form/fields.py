@@ -24,6 +24,24 @@ from thermsim.quantities import System, quantity_of
 
 Kind = Literal["number", "choice", "flag", "text", "table", "rows", "parts", "points"]
 
+#: Tables in the order of the job: what their part of the form is called, and the tables in it.
+PARTS: tuple[tuple[str, tuple[str, ...]], ...] = (
+    ("Container", ("container",)),
+    ("Product", ("product", "materials")),
+    ("Fill and headspace", ("fill", "headspace")),
+    ("Process", ("process",)),
+    ("Lethality and target", ("lethality",)),
+    ("Probe", ("probe", "probes")),
+    ("Stock", ("stock",)),
+    ("Further places", ("points",)),
+    ("Accuracy and output", ("accuracy", "output")),
+)
+#: Tables of which there may be several.
+LISTS = {"probes": "probe", "points": "points"}
+#: Tables of no more keys than this stand in one line.
+SHORT = 3
+#: Parts that stand open at first.
+OPEN = ("Container", "Product", "Fill and headspace", "Process")
 #: How the default of a key begins that ought to be given, although it need not.
 NOT_LOOKED_AT = "not looked at"
 #: How the meaning of a key begins that is a column of a logger's file.

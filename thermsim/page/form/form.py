@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from functools import partial
 from typing import Any
 
@@ -12,31 +12,20 @@ from nicegui.events import ValueChangeEventArguments
 
 from thermsim.case.keys.paths import Trail
 from thermsim.case.keys.tables import CONTENTS, HEIGHT_KEYS, REQUIRED_TABLES, TABLES, WHOLE_SHAPES
+from thermsim.page import files
 from thermsim.page.bench import Bench
-from thermsim.page.draft import Said, shown, typed, where_of
-from thermsim.page.form.fields import Field, alternatives_of, chosen, fields_of
-from thermsim.page.form.parts import CELL, PAUSE, make_table, show_log, show_points
-from thermsim.page.form.samples import example, sample
+from thermsim.page.draft import Said, shape_of, shown, typed, where_of
+from thermsim.page.form.fields import LISTS, OPEN, PARTS, SHORT, Field, alternatives_of, chosen, fields_of
+from thermsim.page.form.samples import example, sample, with_stages
+from thermsim.page.words import show_upload
 from thermsim.records.numbers.geometry import container_record, fill_record
 
-#: Tables in the order of the job: what their part of the form is called, and the tables in it.
-PARTS: tuple[tuple[str, tuple[str, ...]], ...] = (
-    ("Container", ("container",)),
-    ("Product", ("product", "materials")),
-    ("Fill and headspace", ("fill", "headspace")),
-    ("Process", ("process",)),
-    ("Lethality and target", ("lethality",)),
-    ("Probe", ("probe", "probes")),
-    ("Stock", ("stock",)),
-    ("Further places", ("points",)),
-    ("Accuracy and output", ("accuracy", "output")),
-)
-#: Tables of which there may be several.
-LISTS = {"probes": "probe", "points": "points"}
-#: Tables of no more keys than this stand in one line.
-SHORT = 3
-#: Parts that stand open at first.
-OPEN = ("Container", "Product", "Fill and headspace", "Process")
+#: Milliseconds without a key pressed after which what is typed is taken.
+PAUSE = 20
+#: How fields look.
+CELL = "dense outlined hide-bottom-space stack-label"
+#: Temperatures with which a table over it begins [degC].
+TABLED = (20.0, 120.0)
 
 
 class Form:
@@ -56,7 +45,7 @@ class Form:
 
     def follow(self) -> None:
         """Show the case as it stands; numbers alone are put into the fields that are there, which costs far less."""
-        if self._shape != _shape(self.bench.shown.tables):
+        if self._shape != shape_of(self.bench.shown.tables):
             self.build()
             return
         self._quiet = True
@@ -70,7 +59,7 @@ class Form:
     def build(self) -> None:
         """Make all fields anew: the tables changed their shape."""
         self.fields, self.heads = {}, {}
-        self._shape = _shape(self.bench.shown.tables)
+        self._shape = shape_of(self.bench.shown.tables)
         self.holder.clear()
         with self.holder:
             self._field(self._fields("", ())[1])
@@ -125,7 +114,10 @@ class Form:
         elif table in REQUIRED_TABLES:
             self._table(table, (table,))
             if table == "process":
-                show_log(self, logged="csv" in draft.table(table))
+                show_upload("Drop a logger's file (CSV) here", files.log_text, self._log, ".csv,.txt", "log")
+                if "csv" in draft.table(table):
+                    back = "Stages in place of the logger's file"
+                    self.button(back, lambda: self.bench.edit(with_stages(self.bench.draft)))
         elif draft.value((table,)) is None:
             self.head((table,))
             ui.label(CONTENTS[table]).classes("hint")
@@ -237,7 +229,7 @@ class Form:
             self._inner(field, value)
             return
         if field.kind in ("parts", "points"):
-            self._parts(field) if field.kind == "parts" else show_points(self, field, value)
+            self._parts(field) if field.kind == "parts" else self._points(field, value)
             return
         if field.kind == "flag":
             box = ui.checkbox(field.label, value=value is True).classes("field").tooltip(field.hint)
@@ -263,7 +255,7 @@ class Form:
             if field.choices:
                 with element.add_slot("append"):
                     what = f"{field.label} as a table: {' and '.join(field.choices)}"
-                    self.tool("table_rows", what, partial(make_table, self, field), f"table:{field.own.name}")
+                    self.tool("table_rows", what, partial(self._make_table, field), f"table:{field.own.name}")
         element.props(CELL).classes("field").mark(f"{where} {name}")
         element.props(f'hide-hint hint="{_quoted(field.hint)}"')
         self._register(element, (where, name), field.trail)
@@ -312,7 +304,45 @@ class Form:
                     element.on_value_change(lambda event, trail=trail: self.put(trail, typed(event.value or "")))
                     self._register(element, (where_of(field.trail), part), trail)
 
+    def _points(self, field: Field, value: object) -> None:
+        """A list of pairs as a small table; what is asked of it as a whole stands above it."""
+        rows = [list(row) if isinstance(row, list) else [row] for row in value] if isinstance(value, list) else []
+
+        def typed_in(place: int, column: int, text: str) -> None:
+            rows[place][column] = typed(text) if text.strip() else ""
+            self.put(field.trail, rows)
+
+        def without(place: int) -> None:
+            self._set_shape(field.trail, rows[:place] + rows[place + 1 :] or None)
+
+        def with_another() -> None:
+            self._set_shape(field.trail, [*rows, [*rows[-1]] if rows else [0.0, 0.0]])
+
+        with ui.column().classes("frame").mark(f"{where_of(field.trail[:-1])} {field.own.name}"):
+            self.head((*field.trail[:-1], field.own.name))
+            ui.label(f"{field.label} [{field.unit}]").classes("title").tooltip(field.hint)
+            for place, row in enumerate(rows):
+                with ui.row().classes("line"), ui.row().classes("fields narrow"):
+                    for column, name in enumerate(field.choices[: len(row)]):
+                        cell = ui.input(name, value=shown(row[column])).classes("field")
+                        cell.props(f"{CELL} debounce={PAUSE}")
+                        cell.mark(f"{field.own.name}:{place + 1}:{column + 1}").on_value_change(
+                            lambda event, place=place, column=column: typed_in(place, column, event.value or "")
+                        )
+                    self.tool("close", f"Remove row {place + 1}", partial(without, place))
+            self.button("Add a row", with_another)
+
     # -- changes
+
+    def _make_table(self, field: Field) -> None:
+        """Let a number be a table of the same at two temperatures, to be changed."""
+        trail = (*field.trail[:-1], field.own.name)
+        number = self.bench.draft.seen("metric").value(trail) or 0.0
+        self._set_shape(trail, [[end, number] for end in TABLED])
+
+    def _log(self, text: str, name: str) -> None:
+        """Let a logger's file become the process."""
+        self.bench.edit(files.with_log(self.bench.draft, name, text))
 
     def put(self, trail: Trail, value: object, *, shape: bool = False) -> None:
         """Set a value of the case; ``shape`` if that changes which fields there are."""
@@ -347,15 +377,6 @@ class Form:
         """A small button that says what it does when pointed at, and to screen readers."""
         button = ui.button(icon=icon, on_click=lambda: act()).props(f'flat dense round size=xs aria-label="{what}"')
         button.mark(mark).tooltip(what)
-
-
-def _shape(value: object) -> object:
-    """All of some tables that decides which fields there are: everything but numbers that stand alone."""
-    if isinstance(value, Mapping):
-        return {name: _shape(inner) for name, inner in value.items()}
-    if isinstance(value, list) and any(isinstance(one, Mapping) for one in value):
-        return [_shape(one) for one in value]
-    return 0.0 if isinstance(value, float | int) and not isinstance(value, bool) else value
 
 
 def _quoted(text: str) -> str:
