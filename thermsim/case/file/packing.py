@@ -134,10 +134,9 @@ def _check_keys_of(table: Table, model: str) -> None:
         **dict.fromkeys(_HUMID_ONLY, ("humid",)),
     }
     for name, models in belongs.items():
-        if model and name in table and model not in models:
-            table.fault(
-                f'{name} has no meaning with model = "{model}"; leave it out, or write model = {either(models)}'
-            )
+        if model and model not in models:
+            rule = f'has no meaning with model = "{model}"; leave it out, or write model = {either(models)}'
+            table.refuse((name,), rule)
 
 
 def _gap(table: Table, model: str, left: float) -> GasGap | None:

@@ -37,17 +37,13 @@ def probes(top: Table, container: Container, filled: float, reading: Reading) ->
         reading.report(probe.faults(path))
         sound = not math.isnan(container.inner_height + container.profile.narrowest + filled) or probe.entry != "side"
         inside = probe.mount == "inside" and probe.insertion is not None
-        if sound and probe.segments and not inside and {"entry", "mount"} <= _words(table):
+        known = table.entries.get("entry") in ENTRIES and table.entries.get("mount") in MOUNTS
+        if sound and probe.segments and not inside and known:
             reading.report(mounting_faults(probe, path, container, filled))
         found.append(probe)
     names = [probe.name for probe in found]
     reading.report(name_faults(names, [f"probes[{k}]" for k in range(len(found))], "probe"))
     return tuple(found)
-
-
-def _words(table: Table) -> set[str]:
-    """Words of a probe that are known."""
-    return {name for name, words in (("entry", ENTRIES), ("mount", MOUNTS)) if table.entries.get(name) in words}
 
 
 def _probe(table: Table, path: str, reading: Reading) -> Probe:
@@ -101,14 +97,9 @@ def _segment(row: Table, reading: Reading) -> Segment:
 
 
 def _fitting(table: Table, reading: Reading) -> Fitting:
-    return Fitting(
-        table.number("diameter_mm"),
-        table.number("inside_mm"),
-        table.number("outside_mm"),
-        material(table, reading),
-        table.given_number("hole_mm"),
-        table.given_word("thread") or "",
-    )
+    diameter, inside, outside = (table.number(name) for name in ("diameter_mm", "inside_mm", "outside_mm"))
+    made_of, hole = material(table, reading), table.given_number("hole_mm")
+    return Fitting(diameter, inside, outside, made_of, hole, table.given_word("thread") or "")
 
 
 def stock(top: Table, probes: Sequence[Probe], reading: Reading) -> Stock | None:
@@ -127,9 +118,8 @@ def stock(top: Table, probes: Sequence[Probe], reading: Reading) -> Stock | None
     if not probes and not top.meant & {"probe", "probes"} and "probe" not in top:
         table.fault("without a [probe] it has no meaning; describe the probe, or leave [stock] out")
     elif probes and all(probe.mount == "inside" for probe in probes):
-        for name in ("probe_lengths_mm", "stick_out_mm"):
-            if name in table:
-                table.fault(f'{name} has a meaning only for a probe with mount = "through"; leave it out')
+        rule = 'has a meaning only for a probe with mount = "through"; leave it out'
+        table.refuse(("probe_lengths_mm", "stick_out_mm"), rule)
     return found
 
 

@@ -52,13 +52,9 @@ def planned(top: Table, attachments: Mapping[str, str], folder: Path | None, not
     """The process of a case file, as written or as logged."""
     table = top.child("process", required=True)
     if "csv" not in table:
-        for name in CSV_ONLY:
-            if name in table:
-                table.fault(f'{name} has a meaning only beside csv = "..."')
+        table.refuse(CSV_ONLY, 'has a meaning only beside csv = "..."')
         return Planned(_from_stages(table, notes))
-    for name in ("stage", "start_C"):
-        if name in table:
-            table.fault(f"{name} and csv exclude each other; give the stages or the record, not both")
+    table.refuse(("stage", "start_C"), "and csv exclude each other; give the stages or the record, not both")
     return _from_record(table, attachments, folder, notes)
 
 

@@ -30,13 +30,10 @@ def study_of(top: Table, *, target: bool, probe: bool) -> Study | None:
         table.fault("required_hold needs the lethality that is wanted; give target_min in [lethality]")
     if depth and not probe:
         table.fault("recommend_depth needs a probe; describe it in [probe]")
-    for name in ("criterion", "tip_tolerance_mm"):
-        if name in table and not depth:
-            table.fault(f"{name} has a meaning only beside recommend_depth = true")
+    if not depth:
+        table.refuse(("criterion", "tip_tolerance_mm"), "has a meaning only beside recommend_depth = true")
     if kind and kind != "spread":
-        for name in ("sampler", "samples", "indices", "seed"):
-            if name in table:
-                table.fault(f'{name} has a meaning only with kind = "spread"')
+        table.refuse(("sampler", "samples", "indices", "seed"), 'has a meaning only with kind = "spread"')
     elif sampler == "sobol" and samples >= 4 and samples & (samples - 1):
         below = 1 << (samples.bit_length() - 1)
         table.fault(f"samples = {samples} must be a power of 2 with the sobol sampler: {below} or {2 * below}")
@@ -83,9 +80,8 @@ def _vary(top: Table, table: Table, kind: str) -> tuple[Vary, ...]:
 
 
 def _allowed(row: Table, names: tuple[str, ...], what: str) -> None:
-    for name in row.entries:
-        if name in row.keys and name not in ("key", *names):
-            row.fault(f"{name} has no meaning with {what}; it takes {', '.join(names)}")
+    others = [name for name in row.entries if name in row.keys and name not in ("key", *names)]
+    row.refuse(others, f"has no meaning with {what}; it takes {', '.join(names)}")
 
 
 def _is_given(row: Table, name: str, what: str) -> bool:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import dataclasses
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from thermsim.case.keys.key import REQUIRED, Key, range_rule
@@ -43,6 +43,12 @@ class Table:
     def shown(self, name: str) -> str:
         """A key and what stands under it, as messages begin with them."""
         return f"{name} = {printed(self.entries[name])}"
+
+    def refuse(self, names: Iterable[str], rule: str) -> None:
+        """Report those of some keys that are given though they must not be."""
+        for name in names:
+            if name in self.entries:
+                self.fault(f"{name} {rule}")
 
     def checked(self, heading: str, tables: Sequence[str] = ()) -> Table:
         """Report keys that the table may not hold; ``tables`` are the names of tables that may stand in it.
@@ -144,6 +150,16 @@ class Table:
             self.fault(f"{name} holds {len(values)} numbers; at most {key.most} are allowed")
             return (math.nan, math.nan)
         return tuple(key.quantity.si_value(self._in_range(name, value, key)) for value in values)
+
+    def pair(self, name: str, rule: str) -> tuple[float, float] | None:
+        """Two numbers likewise, or one for both; NaN where they are at fault, ``None`` where the key is left out."""
+        if not isinstance(self.entries.get(name), list):
+            return (self.number(name),) * 2 if name in self.entries else None
+        found = self.numbers(name)
+        if len(found) != 2:
+            self.fault(f"{self.shown(name)} {rule}")
+            return math.nan, math.nan
+        return found[0], found[1]
 
     def whole(self, name: str) -> int:
         """A whole number, the key's or its default; 0 if it is at fault."""

@@ -50,8 +50,8 @@ def container(top: Table, reading: Reading) -> Container:
     found = _shape(table, thick, rising, reading)
     profile = found.profile
     for name, others in _BESIDE.items():
-        if name in table and not any(other in table or other in table.meant for other in others):
-            table.fault(f"{name} has a meaning only beside {' or '.join(others)}; leave it out")
+        if not any(other in table or other in table.meant for other in others):
+            table.refuse((name,), f"has a meaning only beside {' or '.join(others)}; leave it out")
     rise = _rise(table, rising, profile, reading)
     walls: dict[str, Wall | None] = {}
     for name in ("side", "base", "lid"):
@@ -97,8 +97,7 @@ def _shape(table: Table, thick: Mapping[str, Walled], rising: Rising | None, rea
         table.fault(f"{', '.join(given)} are given together; give exactly one of {_WAYS}")
         return nothing
     if whole == ["brick_mm"]:
-        if "brimful_ml" in table:
-            table.fault("brimful_ml has no meaning beside brick_mm; leave it out")
+        table.refuse(("brimful_ml",), "has no meaning beside brick_mm; leave it out")
         sizes = brick(table, reading.notes) if "brick_mm" in table else None
         return nothing if sizes is None else Measured(straight(*sizes))
     profile = None

@@ -19,6 +19,7 @@ AGREES = 0.5e-3
 #: Part by which a brimful volume may differ from that of the measures: corners that are rounded, a neck, a bead (our
 #: own limit, no source).
 SCALED = 0.10
+_TAPER = "must be one number, or [at the base, at the lid] for a taper; for other shapes write profile_mm"
 Ends = tuple[float, float]
 
 
@@ -60,7 +61,8 @@ class Measured:
 def measured(given: Given, profile: Profile | None) -> Measured:
     """The inside of a container of revolution by its measures; the ``profile``, where it is given point by point."""
     table, walls = given.table, given.walls
-    sinks = _sinks(table)
+    # depth of the panels of base and lid below their seams' edges
+    sinks = table.pair("countersink_mm", "must be one number, or [of the base, of the lid]")
     if profile is not None:
         return Measured(_filled(given, profile), _seam(given, sinks, None, None))
     over = size(table) if "size" in table else (None, None)
@@ -100,18 +102,6 @@ def _clash(table: Table, first: str, second: str, why: str) -> None:
 
 
 # ---- heights ----
-
-
-def _sinks(table: Table) -> Ends | None:
-    """Depth of the panels of base and lid below their seams' edges [m]; None where it is not given."""
-    if "countersink_mm" not in table:
-        return None
-    value = table.entries["countersink_mm"]
-    found = table.numbers("countersink_mm") if isinstance(value, list) else (table.number("countersink_mm"),) * 2
-    if len(found) != 2:
-        table.fault(f"{table.shown('countersink_mm')} must be one number, or [of the base, of the lid]")
-        return math.nan, math.nan
-    return found[0], found[1]
 
 
 def _height(table: Table, walls: Thickness, sinks: Ends | None, over_seams: float | None) -> float | None:
@@ -174,10 +164,10 @@ def _agreed(table: Table, found: list[tuple[str, float, str]], what: str) -> flo
 def _ends(table: Table, walls: Thickness, over_seams: float | None, height: float | None) -> Ends | None:
     """Inner diameters at base and lid [m] by whichever way they are given; None where they are left out."""
     found: list[tuple[str, Ends, str]] = []
-    inner = _pair(table, "inner_diameter_mm")
+    inner = table.pair("inner_diameter_mm", _TAPER)
     if inner is not None:
         found.append(("inner_diameter_mm", inner, ""))
-    outer = _pair(table, "outer_diameter_mm")
+    outer = table.pair("outer_diameter_mm", _TAPER)
     if outer is not None:
         thick = " and ".join(dict.fromkeys(in_mm(side) for side in walls.side))
         found.append(
@@ -199,22 +189,6 @@ def _ends(table: Table, walls: Thickness, over_seams: float | None, height: floa
     ]
     first, last = ends[0], ends[-1]
     return None if first is None or last is None else (first, last)
-
-
-def _pair(table: Table, name: str) -> Ends | None:
-    """Diameters at base and lid [m]: one number for both, or two; None where the key is left out."""
-    if name not in table:
-        return None
-    if not isinstance(table.entries[name], list):
-        return (table.number(name),) * 2
-    found = table.numbers(name)
-    if len(found) != 2:
-        table.fault(
-            f"{table.shown(name)} must be one number, or [at the base, at the lid] for a taper; for other shapes "
-            "write profile_mm"
-        )
-        return math.nan, math.nan
-    return found[0], found[1]
 
 
 def _within(outer: Ends, side: Ends, height: float | None) -> Ends:
@@ -256,7 +230,7 @@ def _solved(given: Given, ends: Ends | None, height: float | None) -> Profile:
             return straight(unknown, height or math.nan)
         inner = ends
         if "inner_diameter_mm" not in table and "outer_diameter_mm" in table:
-            inner = _within(_pair(table, "outer_diameter_mm") or ends, given.walls.side, unknown)
+            inner = _within(table.pair("outer_diameter_mm", _TAPER) or ends, given.walls.side, unknown)
         return Profile(((0.0, inner[0] / 2), (unknown, inner[1] / 2)))
 
     what = "inner_diameter_mm" if ends is None else "inner_height_mm"
