@@ -5,7 +5,7 @@ from __future__ import annotations
 import copy
 import dataclasses
 import math
-from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence, Set
+from collections.abc import Iterable, Iterator, Mapping, Sequence, Set
 from dataclasses import dataclass, field
 
 from thermsim.case.container import Container
@@ -261,33 +261,31 @@ class Case(Sealed):
             if touched("container", "fill_height", "headspace", "points"):
                 yield from points_faults(self.points, self.container, self.headspace, self.surface)
             packed = touched("container", "fill_height", "product")
-            yield from self._probe_faults([name for name in ("probe", "probes") if packed or touched(name)])
+            for path, probe in self._every_probe().items():
+                if packed or touched(path.partition("[")[0]):
+                    found = [*probe.faults(path)]
+                    yield from found or mounting_faults(probe, path, self.container, self.fill_height)
         if touched("product"):
             yield from self.product.faults()
         if touched("process"):
             yield from self.process.faults()
-        if touched("lethality"):
-            yield from range_faults(self.lethality, "lethality", "lethality")
-        if touched("accuracy"):
-            yield from range_faults(self.accuracy, "accuracy", "accuracy")
+        for part in ("lethality", "accuracy"):
+            if touched(part):
+                yield from range_faults(getattr(self, part), part, part)
         if touched("stock") and self.stock is not None:
             yield from self.stock.faults()
         if touched("stock", "probe", "probes") and self.stock is not None:
-            for place, probe in enumerate((self.probe, *self.probes)):
-                if probe is not None:
-                    yield from self.stock.misfits(probe, f"probes[{place - 1}]" if place else "probe")
+            for path, probe in self._every_probe().items():
+                yield from self.stock.misfits(probe, path)
         if touched("process", "output_every"):
             yield from output_faults(self.output_every, self.process)
         if touched("container", "product", "headspace", "process", "probe", "probes"):
             yield from self._material_faults()
 
-    def _probe_faults(self, parts: Collection[str]) -> Iterator[Fault]:
-        """Faults of the probe, of the further ones, or of both, and of how they fit the container."""
-        first = [(self.probe, "probe")] if self.probe else []
-        further = [(probe, f"probes[{place}]") for place, probe in enumerate(self.probes)]
-        for probe, path in (first if "probe" in parts else []) + (further if "probes" in parts else []):
-            found = [*probe.faults(path)]
-            yield from found or mounting_faults(probe, path, self.container, self.fill_height)
+    def _every_probe(self) -> Mapping[str, Probe]:
+        """The probe and the further ones, by their paths."""
+        first = {} if self.probe is None else {"probe": self.probe}
+        return first | {f"probes[{place}]": probe for place, probe in enumerate(self.probes)}
 
     def _material_faults(self) -> Iterator[Fault]:
         """Properties that no material has; what a gas conducts like is made by the program."""
@@ -300,10 +298,8 @@ class Case(Sealed):
         """The materials of the case, in order of appearance, each once."""
         walls = self.container.walls.values()
         used = [self.product.material, self.headspace.material, *(wall.material for wall in walls)]
-        for probe in (self.probe, *self.probes):
-            if probe:
-                used += [material for part in probe.segments for material in (part.material, part.core)]
-                used += [part.material for part in (probe.fitting, probe.gap) if part]
+        for probe in self._every_probe().values():
+            used += probe.materials
         return list({id(material): material for material in used if material is not None}.values())
 
     def _known_faults(self) -> Iterator[Fault]:

@@ -39,7 +39,7 @@ class Reach:
 def reach_of(container: Container, filled: float, probe: Probe) -> Reach:
     """Places where a probe meets what, by the wall it enters; ``filled`` is the product's depth [m]."""
     if probe.entry == "side":
-        wall = container.side.thickness if container.side else 0.0
+        wall = probe.wall_thickness(container)
         across = wall + 2 * container.halves(probe.edge)[0]
         return Reach(wall, (wall, across), across)
     surface, bottom = container.floor + filled, container.floor + container.crown
@@ -92,8 +92,7 @@ def _parts(probe: Probe, container: Container) -> list[tuple[float, float] | Non
     """Heights z of the segments' ends [m], the outer end's or the foot's first; None where they are not known."""
     if probe.depth(container) is None:
         return [None] * len(probe.segments)
-    placed = list(probe.placed(container))
-    return [(low, high) for _, low, high in reversed(placed)]
+    return [(low, high) for _, low, high in [*probe.placed(container)][::-1]]
 
 
 def mounting_faults(probe: Probe, path: str, container: Container, filled: float) -> Iterator[Fault]:
@@ -336,9 +335,7 @@ def side_faults(probe: Probe, path: str, container: Container, surface: float) -
             f"{in_mm(low)} to {in_mm(high)} mm"
         )
         yield Fault(f"{path}.z", probe.z, rule, "m")
-    parts = [part for one in probe.segments for part in (one.material, one.core)]
-    parts += [part.material for part in (probe.fitting, probe.gap) if part]
-    changing = next((part for part in parts if part is not None and part.tabulated is not None), None)
+    changing = next((material for material in probe.materials if material.tabulated is not None), None)
     if changing is not None:
         rule = (
             f"a probe from the side is not handled where its own properties change with temperature, as those of "

@@ -203,6 +203,12 @@ class Probe:
         return f"{self.edge} edge" if self.edge else "side wall"
 
     @property
+    def materials(self) -> list[Material]:
+        """What it is made of, part by part."""
+        parts = [material for segment in self.segments for material in (segment.material, segment.core)]
+        return [one for one in (*parts, *(part.material for part in (self.fitting, self.gap) if part)) if one]
+
+    @property
     def length(self) -> float:
         """Length of the whole stack [m]."""
         return sum(segment.length for segment in self.segments)
@@ -245,14 +251,14 @@ class Probe:
 
     def wall_thickness(self, container: Container) -> float:
         """Thickness of the wall that is entered [m]; 0 where there is none."""
-        wall = {"lid": container.lid, "base": container.base, "side": container.side}[self.entry]
+        wall = container.walls.get(self.entry)
         return wall.thickness if wall else 0.0
 
     def side_face(self, container: Container) -> float:
         """From the container's axis to the outer face of the side wall that is entered from the side [m]."""
         if container.brick is None:
             return container.outer_radius
-        return container.halves(self.edge)[0] + (container.side.thickness if container.side else 0.0)
+        return container.halves(self.edge)[0] + self.wall_thickness(container)
 
     def depth(self, container: Container) -> float | None:
         """Outer face of the entered wall to the tip [m]; None where it is still to be recommended."""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 from dataclasses import dataclass
+from functools import partial
 from math import inf, isfinite, isinf, isnan
 
 from thermsim.physics.scales import COLDEST, HOTTEST, other_scale
@@ -70,28 +71,10 @@ class Key:
         return other.edge(self.quantity.si_value(value))
 
 
-def temperature(name: str, meaning: str, default: float | str = REQUIRED) -> Key:
-    """A temperature [degC]."""
-    return Key(name, meaning, default, COLDEST, HOTTEST)
-
-
-def positive(
-    name: str,
-    meaning: str,
-    default: float | str = REQUIRED,
-    *,
-    high: float = inf,
-    given_as: Quantity | None = None,
-    tabled: bool = False,
-    most: int = 0,
-) -> Key:
-    """A number above 0."""
-    return Key(name, meaning, default, 0.0, high, above=True, given_as=given_as, tabled=tabled, most=most)
-
-
-def film(name: str, meaning: str, default: float | str = REQUIRED) -> Key:
-    """A film coefficient [W/m2K], inf allowed."""
-    return Key(name, meaning, default, 0.0, inf, above=True, infinite=True, given_as=FILM)
+#: A temperature [degC], a number above 0, and a film coefficient [W/m2K], inf allowed.
+temperature = partial(Key, low=COLDEST, high=HOTTEST)
+positive = partial(Key, low=0.0, above=True)
+film = partial(Key, low=0.0, above=True, infinite=True, given_as=FILM)
 
 
 def range_rule(value: float, key: Key) -> str:

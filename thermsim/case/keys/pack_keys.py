@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from thermsim.case.keys.key import Key, positive, temperature
-from thermsim.physics.scales import COLDEST, HOTTEST
 
 _ONE_FILL = "exactly one of these five"
 _ONE_SHAPE = "a diameter and a height, or exactly one of profile_mm, size, brick_mm"
@@ -178,12 +177,10 @@ PACK_TABLES: Mapping[str, tuple[Key, ...]] = {
             low=0.01,
             high=1,
         ),
-        Key(
+        temperature(
             "sealed_at_C",
             "temperature of the gas, saturated, when the container was closed",
             "humid: this or pressure_kPa",
-            COLDEST,
-            HOTTEST,
         ),
         Key(
             "pressure_kPa",

@@ -11,7 +11,6 @@ from collections.abc import Mapping
 from thermsim.case.keys.key import Key, film, positive, temperature
 from thermsim.case.keys.pack_keys import PACK_TABLES
 from thermsim.case.keys.study_keys import STUDY_TABLES
-from thermsim.physics.scales import COLDEST, HOTTEST
 from thermsim.quantities import DIFFERENCE, TIME
 
 # Most and fewest times at which temperatures are kept.
@@ -73,13 +72,8 @@ TABLES: Mapping[str, tuple[Key, ...]] = {
         Key("z_C", "rise in temperature that makes the lethal rate tenfold", low=1, high=200, given_as=DIFFERENCE),
         positive("target_min", "lethality that is wanted", "none"),
         positive("zone_percent", "cold zone: where lethality is less than this above the least", 10.0, high=1000),
-        Key(
-            "reach_C",
-            "list of temperatures whose first arrival at the cold spot is reported",
-            "none",
-            COLDEST,
-            HOTTEST,
-            most=100,
+        temperature(
+            "reach_C", "list of temperatures whose first arrival at the cold spot is reported", "none", most=100
         ),
     ),
     "probe": (
