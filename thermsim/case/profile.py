@@ -357,10 +357,7 @@ class Rise:
 def height_of(volume: float, profile: Profile) -> float:
     """Height [m] above the inside of the base below which the profile holds a volume [m3].
 
-    Raises
-    ------
-    ValueError
-        If the profile holds less.
+    Raises ``ValueError`` if the profile holds less.
     """
     whole = profile.volume(profile.height)
     if volume > whole * (1 + 1e-12):

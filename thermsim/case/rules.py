@@ -128,10 +128,7 @@ def _named(heading: str, name: str) -> Key:
 def samples_of(time: ArrayLike, **readings: ArrayLike) -> tuple[NDArray[np.float64], ...]:
     """Times [s] and what was read at them, by the names of the arguments, as arrays of shape (n,).
 
-    Raises
-    ------
-    InputError
-        If they are not of one length, two or more, finite, and the times growing.
+    Raises ``InputError`` if they are not of one length, two or more, finite, and the times growing.
     """
     times, *found = (np.array(values, dtype=float) for values in (time, *readings.values()))
     for name, values in zip(readings, found, strict=True):

@@ -169,10 +169,8 @@ WAYS: Mapping[str, tuple[str, Callable[[Case], float | None], str, Callable[[Par
 def quantity_at(case: Case, path: str) -> Place:
     """The number of a case that a path leads to, with its SI unit; its trail are the attributes.
 
-    Raises
-    ------
-    InputError
-        If there is none, or another value would change nothing; the message offers the nearest path.
+    Raises ``InputError`` if there is none, or another value would change nothing; the message offers the nearest
+    path.
     """
     if path in WAYS:
         unit, now, *_ = WAYS[path]
@@ -220,10 +218,7 @@ def with_numbers(case: Case, values: Mapping[str, float]) -> Case:
     A container's sizes come first, so that what is said of the fill is said of the new one. A headspace of gas is
     made anew for the height and the temperatures that follow.
 
-    Raises
-    ------
-    InputError
-        If a path leads to no number; a ``CaseError`` if what comes out cannot be computed.
+    Raises ``InputError`` if a path leads to no number; a ``CaseError`` if what comes out cannot be computed.
     """
     parts: Parts = {part: getattr(case, part) for part in PARTS}
     for path in sorted(values, key=lambda path: path.startswith("fill")):

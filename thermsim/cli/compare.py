@@ -102,10 +102,7 @@ def tell_comparison(found: Comparison, as_json: bool, *, full: bool = False) -> 
 def plan_of(options: argparse.Namespace) -> Plan:
     """Read the plan of a comparison from the options.
 
-    Raises
-    ------
-    InputError
-        If an option is not written as it should be.
+    Raises ``InputError`` if an option is not written as it should be.
     """
     from thermsim.assess.measured.result import USUAL_FIT, Deviations, Limits, Plan
     from thermsim.loggers.run import Columns

@@ -130,10 +130,8 @@ def _panel_centres(split: float) -> FloatArray:
 
 
 def _cumulative_weights(age: FloatArray, split: float, nodes: FloatArray) -> FloatArray:
-    """Return weights, shape (n_age, n_nodes), that integrate theta from age 0 to each age from its nodal values.
-
-    age * theta is interpolated as a polynomial in log(age) on each panel.
-    """
+    """Return weights, shape (n_age, n_nodes), that integrate theta from age 0 to each age from its nodal values."""
+    # age * theta is interpolated as a polynomial in log(age) on each panel
     youngest = split * 4.0**-_PANELS
     half = 0.5 * np.log(4.0)
     where = (np.log(np.maximum(age, youngest))[:, None] - _panel_centres(split)) / half

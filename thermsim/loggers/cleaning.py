@@ -60,10 +60,7 @@ def running_median(values: Floats, beside: int = BESIDE) -> Floats:
 def cleaned(log: Log, place: int, *, of_medium: bool) -> Cleaned:
     """The column at a place without blanks, drop-outs and spikes; the medium may jump where food cannot.
 
-    Raises
-    ------
-    InputError
-        If more than a fifth of the readings cannot be temperatures of food.
+    Raises ``InputError`` if more than a fifth of the readings cannot be temperatures of food.
     """
     header, values = plain(log.columns[place]), log.values[:, place]
     filled = np.isfinite(values)

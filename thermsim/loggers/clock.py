@@ -61,10 +61,7 @@ def elapsed(
     ``unit`` is one of :data:`TIME_UNITS`, None: that in the header; ``name`` the file's, for the messages;
     ``decimal`` the sign of times that are plain numbers.
 
-    Raises
-    ------
-    InputError
-        If a time cannot be read, its unit is not known, or times go backwards or repeat.
+    Raises ``InputError`` if a time cannot be read, its unit is not known, or times go backwards or repeat.
     """
     unit = unit or unit_in(header)
     if is_date(cells[0]):

@@ -79,10 +79,7 @@ def reads_as(cell: str, decimal: str) -> bool:
 def find_layout(lines: Sequence[str], *, name: str, decimal: str | None) -> Layout:
     """Find out how the samples are written by trying every separator with every decimal sign.
 
-    Raises
-    ------
-    InputError
-        If no two cells side by side hold numbers or times.
+    Raises ``InputError`` if no two cells side by side hold numbers or times.
     """
     shown = [(place, line) for place, line in enumerate(lines) if line.strip() and not is_comment(line)]
     some = [line for _, line in shown[:_LOOK_AT]]

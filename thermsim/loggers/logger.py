@@ -58,10 +58,7 @@ def log_text(path: str | Path, *, limit: int) -> str:
 def decoded(data: bytes, name: str) -> str:
     """Text of the bytes of a data logger's file of that name, whatever its encoding.
 
-    Raises
-    ------
-    InputError
-        If they are binary.
+    Raises ``InputError`` if they are binary.
     """
     if data.startswith(_SPREADSHEETS) or Path(name).suffix.lower() in (".xlsx", ".xls", ".ods"):
         raise InputError(f"{name}: looks like a spreadsheet: export it as CSV")
@@ -106,6 +103,9 @@ def log_from_text(
     dates with times; a sample whose time is that of the one before is passed over, with a note. Columns in degF or K
     by their header are turned into degC.
 
+    Raises ``InputError`` with the file's name and, where there is one, the line: a file that holds no numbers, a time
+    column or a unit that is not clear, times that go backwards, fewer than two samples.
+
     Parameters
     ----------
     time : str or int or None
@@ -114,12 +114,6 @@ def log_from_text(
         "s", "min", "h", "hh:mm:ss", "hh:mm" or "mm:ss"; ``None``: from the header.
     decimal : str or None
         "." or ","; ``None``: found by looking.
-
-    Raises
-    ------
-    InputError
-        With the file's name and, where there is one, the line: a file that holds no numbers, a time column or a unit
-        that is not clear, times that go backwards, fewer than two samples.
     """
     lines = _lines(text)
     layout = find_layout(lines, name=name, decimal=decimal)
@@ -164,10 +158,7 @@ def log_from_text(
 def columns_in(text: str) -> tuple[str, ...]:
     """The headers of all columns in the text of a logger's file, in its order.
 
-    Raises
-    ------
-    InputError
-        If it holds no columns of numbers.
+    Raises ``InputError`` if it holds no columns of numbers.
     """
     return find_layout(_lines(text), name="log.csv", decimal=None).headers
 
@@ -182,10 +173,7 @@ def find_column(log: Log, choice: str | int | None) -> int:
     ``choice`` is a header, a number from 1 as the columns stand in the file, or ``None``: the only column, or the
     only one whose header says that it is a temperature.
 
-    Raises
-    ------
-    InputError
-        If there is no such column, or more than one.
+    Raises ``InputError`` if there is no such column, or more than one.
     """
     offered = ", ".join(
         f'{number} "{plain(header)}"' for number, header in zip(log.numbers, log.columns, strict=True)

@@ -41,10 +41,7 @@ class Samples:
 def samples_of(lines: Sequence[str], layout: Layout, column: int, *, name: str, notes: list[str]) -> Samples:
     """The samples in the lines of a file, whose times stand in a ``column``; what was left out is added to ``notes``.
 
-    Raises
-    ------
-    InputError
-        If a line without a time stands between samples, or too many follow the last sample.
+    Raises ``InputError`` if a line without a time stands between samples, or too many follow the last sample.
     """
     quick = _plain_samples(lines, layout, column)
     found = quick if quick is not None else _line_by_line(lines, layout, column, name=name, notes=notes)

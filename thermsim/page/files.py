@@ -110,10 +110,7 @@ def compared_csv(kept: Sequence[tuple[str, Result]]) -> bytes:
 def opened(data: bytes, name: str) -> tuple[Draft, Result | None]:
     """A case file, or a results file and the case in it.
 
-    Raises
-    ------
-    InputError
-        If it is neither, in the words of the command line.
+    Raises ``InputError`` if it is neither, in the words of the command line.
     """
     if name.lower().endswith((".h5", ".hdf5")):
         with tempfile.TemporaryDirectory() as folder:

@@ -50,10 +50,7 @@ HEADERS = (
 def starting_draft(path: str | None) -> Draft:
     """The case that the page begins with: a file's, with the logger's file that it names, or the starting case.
 
-    Raises
-    ------
-    InputError
-        If the file cannot be read or is no TOML; what else is wrong with it is shown on the page.
+    Raises ``InputError`` if the file cannot be read or is no TOML; what else is wrong with it is shown on the page.
     """
     if path is None:
         return new_draft()
@@ -181,10 +178,7 @@ def guarded(benches: Benches, secret: str, hosts: Iterable[str]) -> Guard:
 def serve(draft: Draft, *, address: str, port: int = 0, browser: bool = True) -> None:
     """Serve the page until Ctrl-C, beginning with a case; on a free port where it is 0.
 
-    Raises
-    ------
-    InputError
-        If that cannot be listened on.
+    Raises ``InputError`` if that cannot be listened on.
     """
     family = socket.AF_INET6 if ":" in address else socket.AF_INET
     listening = socket.socket(family)

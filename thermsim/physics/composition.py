@@ -184,10 +184,8 @@ class Composition:
 def composition_of(fractions: Mapping[str, object]) -> Composition:
     """A composition from mass fractions by name; those left out are 0.
 
-    Raises
-    ------
-    InputError
-        If there is an unknown component (the message offers the nearest), or as for :class:`Composition`.
+    Raises ``InputError`` if there is an unknown component (the message offers the nearest), or as for
+    :class:`Composition`.
     """
     _refuse(fractions)
     return Composition(**{name: float(fraction) for name, fraction in fractions.items()})  # type: ignore[arg-type]
@@ -233,10 +231,7 @@ def component_properties(name: str, temperature: ArrayLike) -> Properties:
 
     "water" below 0 degC is water that has not frozen.
 
-    Raises
-    ------
-    InputError
-        If there is no such component, or at a temperature where its equations do not hold.
+    Raises ``InputError`` if there is no such component, or at a temperature where its equations do not hold.
     """
     if name not in COMPONENTS:
         raise InputError(_unknown(name))
@@ -260,10 +255,7 @@ def require_temperatures(composition: Composition, temperature: ArrayLike) -> No
     constant, though a food's melts gradually on the way there. Without ice, a composition with water must stay at 0
     degC or above, though many a food freezes only a little below.
 
-    Raises
-    ------
-    InputError
-        With the first temperature refused, and what is allowed.
+    Raises ``InputError`` with the first temperature refused, and what is allowed.
     """
     asked = np.asarray(temperature, dtype=np.float64)
     _require_range("composition", asked)

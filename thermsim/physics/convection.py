@@ -106,10 +106,7 @@ def thickness_classes() -> Mapping[str, Viscosity]:
 def find_thickness(name: str) -> Viscosity:
     """A class of thickness by its name.
 
-    Raises
-    ------
-    InputError
-        If there is none of that name; the message offers the nearest, or all.
+    Raises ``InputError`` if there is none of that name; the message offers the nearest, or all.
     """
     known = thickness_classes()
     if name in known:
@@ -129,10 +126,8 @@ def viscosity_from_table(
 
     In between its logarithm follows straight lines.
 
-    Raises
-    ------
-    InputError
-        If the temperatures do not grow, or do not reach from ``low`` to ``high``: what is not known is not guessed.
+    Raises ``InputError`` if the temperatures do not grow, or do not reach from ``low`` to ``high``: what is not known
+    is not guessed.
     """
     if len(temperature) != len(viscosity) or len(temperature) < 2 or np.any(np.diff(temperature) <= 0.0):
         raise InputError(
@@ -201,27 +196,25 @@ def flow_notices(flow: Flow, *, depth: float) -> tuple[Notice, ...]:
         f"conduction, from {CONVECTS:g} convection: own choice, no source)"
     )
     several = "easure with several probes at different heights."
+    brief = ""
     if flow.verdict == "conduction":
         text = f"The product conducts: {number}. How far it flows while it heats is negligible."
-        said = Notice("product-conducts", "note", "convection", text, figures)
     elif flow.verdict == "in between":
         text = (
             f"MAY NOT HOLD: The product may convect: {number}. This computation is conduction only; a product that "
             f"flows heats faster and has its cold spot lower than computed. M{several}"
         )
         brief = f"MAY NOT HOLD: the product may convect, and this is computed by conduction alone. M{several}"
-        said = Notice("product-may-convect", "danger", "convection", text, figures, brief)
     else:
         text = (
             f"DOES NOT HOLD: The product convects: {number}. This computation is conduction only and its cold spot "
             f"does not hold. In a still container of this depth it usually lies on the axis, {_band(depth)}; confirm "
             "it by measurement with several probes at different heights."
         )
-        brief = (
-            "DOES NOT HOLD: the product convects, and this is computed by conduction alone. Its cold spot lies "
-            f"lower: m{several}"
-        )
-        said = Notice("product-convects", "danger", "convection", text, figures, brief)
+        alone = "the product convects, and this is computed by conduction alone. Its cold spot lies lower"
+        brief = f"DOES NOT HOLD: {alone}: m{several}"
+    codes = {"conduction": "product-conducts", "in between": "product-may-convect", "convection": "product-convects"}
+    said = Notice(codes[flow.verdict], "danger" if brief else "note", "convection", text, figures, brief)
     caveat = (
         f"What counts is the viscosity at the slow shear of buoyancy, here at most about {_span(flow.shear)} per "
         "second, and at the temperatures of heating. Many foods are far thicker in slow shear than when they are "

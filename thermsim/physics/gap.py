@@ -209,10 +209,7 @@ def gap_parts(gap: GasGap, temperature: ArrayLike) -> GapParts:
     faces can take limits the flow. So p/(p - p_v) is held at 10 from p_v = 0.9 p up: the gap then conducts many times
     better than any food of its thickness, and by how many makes no difference to the food.
 
-    Raises
-    ------
-    InputError
-        If the gap boils at the highest of the temperatures.
+    Raises ``InputError`` if the gap boils at the highest of the temperatures.
     """
     celsius = np.asarray(temperature, dtype=float)
     for fault in gap_faults(gap, float(celsius.max())):
@@ -254,10 +251,7 @@ def gap_material(gap: GasGap, *, low: float, high: float) -> Material:
     Tabulated are the conductivity for heat that flows upwards and, where the lid is not wet, another one without
     vapour for heat that flows downwards. The single numbers are those in the middle of the temperatures.
 
-    Raises
-    ------
-    InputError
-        If ``high`` is not above ``low``, or the gap boils at ``high``.
+    Raises ``InputError`` if ``high`` is not above ``low``, or the gap boils at ``high``.
     """
     if not low < high:
         raise InputError(f"a gap is tabulated from a temperature to a higher one, not from {low:g} to {high:g} degC")

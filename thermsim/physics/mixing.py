@@ -130,10 +130,8 @@ def mixture_properties(composition: Composition, temperature: ArrayLike, *, rule
     to be so however little there is, which flatters a food of drops of water in fat. For the temperatures allowed see
     :func:`thermsim.physics.composition.require_temperatures`.
 
-    Raises
-    ------
-    InputError
-        If the rule is unknown, if it needs water and there is none, or at a temperature not allowed.
+    Raises ``InputError`` if the rule is unknown, if it needs water and there is none, or at a temperature not
+    allowed.
 
     Notes
     -----
@@ -234,7 +232,10 @@ def table_material(
     reference: float | None = None,
     source: str = "",
 ) -> Material:
-    """A material from the user's own tables.
+    """A material from the user's own tables, where they have temperatures in common; without any it is constant.
+
+    Raises ``InputError`` if a table or number is at fault (all faults in one line), if the tables have no
+    temperatures in common, or if ``reference`` lies outside them.
 
     Parameters
     ----------
@@ -247,15 +248,6 @@ def table_material(
         Temperature of the single numbers [degC]; halfway along the tables if left out.
     source : str
         Where the tables come from.
-
-    Its tables cover the temperatures that all tables have in common, nothing is carried on beyond them. Without a
-    table it is a material of constant properties.
-
-    Raises
-    ------
-    InputError
-        If a table or number is at fault (all faults in one line), if the tables have no temperatures in common, or if
-        ``reference`` lies outside them.
     """
     given = {"conductivity": conductivity, "specific_heat": specific_heat, "density": density}
     faults = [fault for what, values in given.items() for fault in table_faults(what, values)]
@@ -347,10 +339,8 @@ def _parts(composition: Composition, temperature: ArrayLike) -> tuple[dict[str, 
 
 
 def _continuous(composition: Composition, parts: Mapping[str, Properties]) -> Array:
-    """Conductivity of the water, or of the ice where there is more of that; of the first component without either.
-
-    By mass, not by the volumes at a temperature: the phase must not change over as the food warms.
-    """
+    """Conductivity of the water, or of the ice where there is more of that; of the first component without either."""
+    # by mass, not by the volumes at a temperature: the phase must not change over as the food warms
     if composition.ice > composition.water:
         return parts["ice"].conductivity
     return parts["water"].conductivity if "water" in parts else next(iter(parts.values())).conductivity

@@ -41,10 +41,7 @@ class Record:
 def medium_of(log: Log, choice: str | int | None) -> Record:
     """The medium's temperature out of a log; ``choice`` as in :func:`thermsim.loggers.logger.find_column`.
 
-    Raises
-    ------
-    InputError
-        If the column is not clear, or holds no temperatures of a medium.
+    Raises ``InputError`` if the column is not clear, or holds no temperatures of a medium.
     """
     column = find_column(log, choice)
     found = cleaned(log, column, of_medium=True)

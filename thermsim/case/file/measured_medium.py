@@ -29,10 +29,8 @@ def process_of(run: Run, case: Case) -> tuple[Process, tuple[str, ...]]:
     It goes to the column's last sample, with the case's film coefficients, stage by stage; without a column it is the
     case's own.
 
-    Raises
-    ------
-    InputError
-        If cooling starts outside of the record, or the case lacks the film coefficient for a stage of it.
+    Raises ``InputError`` if cooling starts outside of the record, or the case lacks the film coefficient for a stage
+    of it.
     """
     medium, columns = run.medium, run.columns
     if medium is None:

@@ -98,10 +98,7 @@ def read_family(path: str | Path) -> list[Case]:
 
     Each has ``member`` and a text of its own, from which it can be read again by itself.
 
-    Raises
-    ------
-    CaseError
-        With every fault of the file, or of the first member that is at fault.
+    Raises ``CaseError`` with every fault of the file, or of the first member that is at fault.
     """
     path = Path(path)
     whole = read_case(path)
@@ -113,10 +110,7 @@ def read_family(path: str | Path) -> list[Case]:
 def varied_case(text: str, values: Mapping[Trail, float], *, name: str, attachments: Mapping[str, str]) -> Case:
     """The case of a file's text with other numbers at some trails, in the file's units, without its study.
 
-    Raises
-    ------
-    CaseError
-        As :func:`read_case`, if a value is out of its range or does not go with the rest.
+    Raises ``CaseError`` as :func:`read_case`, if a value is out of its range or does not go with the rest.
     """
     tables = changed(_tables(text, name), values)
     del tables["study"]

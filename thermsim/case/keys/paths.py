@@ -50,10 +50,7 @@ class Place:
 def place_of(tables: Mapping[str, object], path: str) -> Place:
     """The number that a path leads to in the tables of a case file, as parsed.
 
-    Raises
-    ------
-    InputError
-        If there is none; the message offers the nearest path.
+    Raises ``InputError`` if there is none; the message offers the nearest path.
     """
     wanted = path.replace('"', "").strip()
     if wanted.split(".")[0] not in _NOT_VARIED:

@@ -38,10 +38,7 @@ def key_table(name: str) -> str:
 
     The name may have its brackets; ``TOP`` is that of the keys outside any table.
 
-    Raises
-    ------
-    InputError
-        If there is none of that name; the message offers the nearest, or all.
+    Raises ``InputError`` if there is none of that name; the message offers the nearest, or all.
     """
     names = {table or TOP: table for table in HEADINGS}
     asked = name.strip().strip("[]")
