@@ -5,6 +5,7 @@ from __future__ import annotations
 import abc
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -260,23 +261,8 @@ class CentredBody(OneDimensional):
         return centred_direction(fractions, self.biot, curvature=self.curvature, seconds=self.seconds)
 
 
-def symmetric_slab(
-    half_thickness: float, *, conductivity: float, density: float, specific_heat: float, film: float
-) -> CentredBody:
-    """Return a slab with equal faces, r = 0 at mid-plane; arguments as in `CentredBody`."""
-    return CentredBody(half_thickness, conductivity, density, specific_heat, film, curvature=0)
-
-
-def infinite_cylinder(
-    radius: float, *, conductivity: float, density: float, specific_heat: float, film: float
-) -> CentredBody:
-    """Return an infinitely long cylinder; arguments as in `CentredBody`."""
-    return CentredBody(radius, conductivity, density, specific_heat, film, curvature=1)
-
-
-def sphere(radius: float, *, conductivity: float, density: float, specific_heat: float, film: float) -> CentredBody:
-    """Return a sphere; arguments as in `CentredBody`."""
-    return CentredBody(radius, conductivity, density, specific_heat, film, curvature=2)
+#: A slab with equal faces, r = 0 at mid-plane, an infinitely long cylinder, a sphere; arguments as in `CentredBody`.
+symmetric_slab, infinite_cylinder, sphere = (partial(CentredBody, curvature=curvature) for curvature in (0, 1, 2))
 
 
 @dataclass(frozen=True)

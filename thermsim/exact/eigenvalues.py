@@ -7,6 +7,7 @@ cancels: a Biot number of 1e-12 or 1e12 costs no digit, and 0 and infinity need 
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import partial
 
 import numpy as np
 from scipy import special
@@ -74,19 +75,12 @@ def centred_eigenvalues(biot: float, count: int, *, curvature: int) -> FloatArra
     return np.concatenate([np.zeros(free)[:count], _newton(start[free:], residual_and_slope)])
 
 
-def slab_eigenvalues(biot: float, count: int) -> FloatArray:
-    """Roots of ``zeta tan(zeta) = Bi``, Bi = h L / k on the HALF thickness; see `centred_eigenvalues`."""
-    return centred_eigenvalues(biot, count, curvature=0)
-
-
-def cylinder_eigenvalues(biot: float, count: int) -> FloatArray:
-    """Roots of ``zeta J1(zeta) = Bi J0(zeta)``, Bi = h R / k; see `centred_eigenvalues`."""
-    return centred_eigenvalues(biot, count, curvature=1)
-
-
-def sphere_eigenvalues(biot: float, count: int) -> FloatArray:
-    """Roots of ``1 - zeta cot(zeta) = Bi``, Bi = h R / k; see `centred_eigenvalues`."""
-    return centred_eigenvalues(biot, count, curvature=2)
+#: Roots of ``zeta tan(zeta) = Bi``, Bi = h L / k on the HALF thickness; see `centred_eigenvalues`.
+slab_eigenvalues = partial(centred_eigenvalues, curvature=0)
+#: Roots of ``zeta J1(zeta) = Bi J0(zeta)``, Bi = h R / k.
+cylinder_eigenvalues = partial(centred_eigenvalues, curvature=1)
+#: Roots of ``1 - zeta cot(zeta) = Bi``, Bi = h R / k.
+sphere_eigenvalues = partial(centred_eigenvalues, curvature=2)
 
 
 def slab_unequal_eigenvalues(biot_base: float, biot_lid: float, *, count: int) -> FloatArray:

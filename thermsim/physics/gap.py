@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import partial
 from typing import Literal
 
 import numpy as np
@@ -124,6 +125,18 @@ class Saturation:
     latent_heat: Array
 
 
+def _at(temperature: ArrayLike, coefficients: tuple[float, ...]) -> Array:
+    """A polynomial's values, coefficients from the constant up."""
+    return np.asarray(np.polynomial.polynomial.polyval(np.asarray(temperature, dtype=float), coefficients))
+
+
+#: Of dry air over temperature [degC], -60 to 200 degC, computed with CoolProp, fitted: conductivity [W/mK], dynamic
+#: viscosity [Pa s], and specific heat at constant pressure [J/kgK].
+air_conductivity = partial(_at, coefficients=_AIR_CONDUCTIVITY)
+air_viscosity = partial(_at, coefficients=_AIR_VISCOSITY)
+air_heat = partial(_at, coefficients=_AIR_HEAT)
+
+
 def saturation(temperature: ArrayLike) -> Saturation:
     """Saturation of water over temperature [degC], from its triple point up; below it as at it.
 
@@ -141,21 +154,6 @@ def saturation(temperature: ArrayLike) -> Saturation:
     liquid = critical_density * (1.0 + (_LIQUID * below**_LIQUID_POWERS).sum(axis=-1))
     vapour = critical_density * np.exp((_VAPOUR * below**_VAPOUR_POWERS).sum(axis=-1))
     return Saturation(pressure, slope, kelvin * slope * (1.0 / vapour - 1.0 / liquid))
-
-
-def air_conductivity(temperature: ArrayLike) -> Array:
-    """Conductivity of dry air [W/mK] over temperature [degC], -60 to 200 degC: computed with CoolProp, fitted."""
-    return _at(temperature, _AIR_CONDUCTIVITY)
-
-
-def air_viscosity(temperature: ArrayLike) -> Array:
-    """Dynamic viscosity of dry air [Pa s] over temperature [degC], as :func:`air_conductivity`."""
-    return _at(temperature, _AIR_VISCOSITY)
-
-
-def air_heat(temperature: ArrayLike) -> Array:
-    """Specific heat of dry air at constant pressure [J/kgK] over temperature [degC], as :func:`air_conductivity`."""
-    return _at(temperature, _AIR_HEAT)
 
 
 def diffusivity_of_vapour(temperature: ArrayLike, pressure: ArrayLike) -> Array:
@@ -346,11 +344,6 @@ def rayleigh_notice(gap: GasGap, *, below: float, above: float) -> Notice | None
     )
     figures = {"rayleigh": rayleigh, "below": below, "above": above}
     return Notice("headspace-turns-over", "warning", "headspace", text, figures)
-
-
-def _at(temperature: ArrayLike, coefficients: tuple[float, ...]) -> Array:
-    """A polynomial's values, coefficients from the constant up."""
-    return np.asarray(np.polynomial.polynomial.polyval(np.asarray(temperature, dtype=float), coefficients))
 
 
 def _total_pressure(gap: GasGap, celsius: Array) -> Array:
