@@ -14,6 +14,7 @@ from thermsim.cli.terminal import (
     add_ways_to_print,
     alone_in,
     folder_for,
+    number_in,
     positive,
     print_json,
     progress_bar,
@@ -144,10 +145,7 @@ def plan_of(options: argparse.Namespace) -> Plan:
 def _depth(text: str) -> tuple[str, float]:
     """A column and its depth [m]."""
     name, equals, number = text.rpartition("=")
-    try:
-        depth = float(number)
-    except ValueError:
-        depth = -1.0
+    depth = number_in(number)
     if not equals or not 0.0 < depth < 1e4:
         raise InputError(
             f'--depth-mm "{text}": write it as COLUMN=MILLIMETRES, decimals with a point, as in "Can 3=75.5"'
@@ -166,10 +164,7 @@ def _changed(given: T, option: str, changes: Sequence[str]) -> T:
         name, equals, number = (part.strip() for part in text.partition("="))
         if not equals or name not in names:
             raise InputError(f'{option} "{plain(text)}": {did_you_mean(name, names)} (write NAME=NUMBER)')
-        try:
-            value = float(number)
-        except ValueError:
-            value = -1.0
+        value = number_in(number)
         if not 0.0 <= value < 1e6:
             raise InputError(f'{option} "{plain(text)}": {plain(number)} is not a number from 0 upwards')
         given = dataclasses.replace(given, **{name: value})  # type: ignore[type-var]

@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import contextlib
 import json
+import math
 import os
 import re
 import sys
@@ -108,12 +109,17 @@ def _formats(text: str) -> tuple[str, ...]:
     return names
 
 
+def number_in(text: str) -> float:
+    """A number as it is written; NaN where there is none."""
+    try:
+        return float(text)
+    except ValueError:
+        return math.nan
+
+
 def positive(text: str) -> float:
     """A number above 0, for the parser."""
-    try:
-        value = float(text)
-    except ValueError:
-        value = -1.0
+    value = number_in(text)
     if not 0.0 < value < 1e3:
         raise argparse.ArgumentTypeError(f"{text!r} is not a number above 0 and below 1000")
     return value
