@@ -102,10 +102,6 @@ def with_uncertainty(value: float, uncertainty: float, *, least: float, sign: st
     sign : str, optional
         What stands between the two.
 
-    Returns
-    -------
-    str
-
     Examples
     --------
     >>> with_uncertainty(5.8973, 0.163, least=0.01)

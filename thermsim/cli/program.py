@@ -43,17 +43,9 @@ COMPILING = "compiling what properties that change with temperature need (once a
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
-    """Run the command line.
+    """Run the command line with the words after the program's name, those of ``sys.argv`` by default.
 
-    Parameters
-    ----------
-    arguments : sequence of str, optional
-        The words after the program's name; ``sys.argv`` by default.
-
-    Returns
-    -------
-    int
-        0 done, 2 bad input, 3 a numerical failure or a check not passed, 130 interrupted.
+    The exit code is 0 done, 2 bad input, 3 a numerical failure or a check not passed, 130 interrupted.
     """
     for name in ("stdout", "stderr"):
         if getattr(sys, name) is None:  # closed by whoever started this program: nobody listens

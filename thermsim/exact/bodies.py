@@ -121,7 +121,7 @@ class OneDimensional(Body):
         return self._direction(self._fractions(places))
 
     def unaccomplished(self, places: ArrayLike, time: ArrayLike) -> FloatArray:
-        """Step response theta = (T - medium)/(start - medium).
+        """Step response theta = (T - medium)/(start - medium), shape (n_t, n).
 
         Series of modes from Fo = 1e-4 on, inverted transform below; valid at every time, error about 1e-13.
 
@@ -131,10 +131,6 @@ class OneDimensional(Body):
             Distances from the centre, or of a slab with two faces heights above the base face [m].
         time : array_like, shape (n_t,)
             Time since the step [s]; at 0 just after it, before it theta = 1.
-
-        Returns
-        -------
-        ndarray, shape (n_t, n)
 
         Raises
         ------

@@ -24,7 +24,7 @@ def fin_parameter(conductivity: float, film: float, *, diameter: float) -> float
 def fin_temperature(
     x: ArrayLike, length: float, *, conductivity: float, diameter: float, film: float, tip_film: float
 ) -> FloatArray:
-    """(T - medium)/(foot - medium) along a pin fin.
+    """(T - medium)/(foot - medium) along a pin fin, shape (n_x,).
 
     ``(cosh m(L-x) + b sinh m(L-x))/(cosh mL + b sinh mL)``, ``b = tip_film/(m k)``.
 
@@ -32,16 +32,10 @@ def fin_temperature(
     ----------
     x : array_like, shape (n_x,)
         Distances from the foot [m].
-    length : float
-        [m].
-    conductivity, diameter, film : float
-        [W/(m K)], [m], [W/(m2 K)] on the side.
+    length, conductivity, diameter, film : float
+        [m], [W/(m K)], [m], [W/(m2 K)] on the side.
     tip_film : float
         Film coefficient of the tip [W/(m2 K)]; 0 = adiabatic tip.
-
-    Returns
-    -------
-    ndarray, shape (n_x,)
 
     Raises
     ------
@@ -77,7 +71,7 @@ def fin_heat_flow(length: float, *, conductivity: float, diameter: float, film: 
 def semi_infinite_unaccomplished(
     depth: ArrayLike, time: ArrayLike, *, conductivity: float, density: float, specific_heat: float, film: float
 ) -> FloatArray:
-    """Step response theta = (T - medium)/(start - medium) of a semi-infinite solid.
+    """Step response theta = (T - medium)/(start - medium) of a semi-infinite solid, shape (n_t, n_x), at every time.
 
     ``1 - theta = exp(-a^2) (erfcx(a) - erfcx(a + b))`` with ``a = x/(2 sqrt(alpha t))``, ``b = h sqrt(alpha t)/k``:
     the textbook form ``erfc(a) - exp(h x/k + b^2) erfc(a + b)`` without its overflow.
@@ -92,11 +86,6 @@ def semi_infinite_unaccomplished(
         [W/(m K)], [kg/m3], [J/(kg K)].
     film : float
         Film coefficient [W/(m2 K)], 0 ... inf.
-
-    Returns
-    -------
-    ndarray, shape (n_t, n_x)
-        Valid at every time.
 
     Raises
     ------

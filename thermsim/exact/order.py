@@ -18,10 +18,6 @@ def observed_order(sizes: ArrayLike, errors: ArrayLike) -> float:
     errors : array_like, shape (n,)
         Errors at these sizes; their sign is ignored.
 
-    Returns
-    -------
-    float
-
     Raises
     ------
     ValueError

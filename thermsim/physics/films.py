@@ -159,13 +159,9 @@ def air(temperature: float, pressure: float = ATMOSPHERE) -> Fluid:
     """Dry air at a temperature [degC] and pressure [Pa], as an ideal gas."""
     kelvin = temperature + KELVIN
     density = pressure * AIR_MOLE / (GAS_CONSTANT * kelvin)
-    conductivity = float(air_conductivity(temperature))
-    return Fluid(
-        conductivity,
-        float(air_viscosity(temperature)) / density,
-        conductivity / (density * float(air_heat(temperature))),
-        1.0 / kelvin,
-    )
+    conductivity, viscosity = float(air_conductivity(temperature)), float(air_viscosity(temperature))
+    diffusivity = conductivity / (density * float(air_heat(temperature)))
+    return Fluid(conductivity, viscosity / density, diffusivity, 1.0 / kelvin)
 
 
 def free_film(fluid: Fluid, difference: float, *, size: float, facing: Literal["side", "up", "down"]) -> FreeFilm:
@@ -193,13 +189,9 @@ def free_film(fluid: Fluid, difference: float, *, size: float, facing: Literal["
     else:
         name, least, most = "McAdams, level plate under or on which the fluid lies", 1e5, 1e10
         nusselt = 0.27 * rayleigh**0.25
-    return FreeFilm(
-        nusselt * fluid.conductivity / length,
-        rayleigh,
-        nusselt,
-        f"{name} (Rayleigh numbers of {least:g} to {most:g})",
-        least <= rayleigh <= most and rayleigh > 0.0,
-    )
+    correlation = f"{name} (Rayleigh numbers of {least:g} to {most:g})"
+    within = least <= rayleigh <= most and rayleigh > 0.0
+    return FreeFilm(nusselt * fluid.conductivity / length, rayleigh, nusselt, correlation, within)
 
 
 def air_film(surface: float, medium: float, *, size: float, facing: Literal["side", "up", "down"]) -> FreeFilm:

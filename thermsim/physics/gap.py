@@ -257,8 +257,9 @@ def gap_material(gap: GasGap, *, low: float, high: float) -> Material:
     parts, capacity = gap_parts(gap, temperature), gap_capacity(gap, temperature)
     middle = temperature.size // 2
     kelvin = temperature[middle] + KELVIN
-    dry = parts.pressure[middle] - parts.vapour_pressure[middle]
-    density = (dry * AIR_MOLE + parts.vapour_pressure[middle] * WATER_MOLE) / (GAS_CONSTANT * kelvin)
+    vapour = parts.vapour_pressure[middle]
+    density = ((parts.pressure[middle] - vapour) * AIR_MOLE + vapour * WATER_MOLE) / (GAS_CONSTANT * kelvin)
+    course, wet, heat, dry = (tuple(row.tolist()) for row in (temperature, parts.wet, capacity, parts.dry))
     one_way = gap.model == "humid" and not gap.lid_wet
     return Material(
         f"{'humid air' if gap.model == 'humid' else 'dry air'} and radiation",
@@ -266,12 +267,7 @@ def gap_material(gap: GasGap, *, low: float, high: float) -> Material:
         float(density),
         float(capacity[middle] / density),
         f"{_source(gap)} (at {temperature[middle]:g} degC)",
-        Tabulated(
-            tuple(temperature.tolist()),
-            tuple(parts.wet.tolist()),
-            tuple(capacity.tolist()),
-            tuple(parts.dry.tolist()) if one_way else (),
-        ),
+        Tabulated(course, wet, heat, dry if one_way else ()),
     )
 
 

@@ -110,13 +110,8 @@ def library() -> Mapping[str, Material]:
     text = resources.files("thermsim.physics").joinpath("materials.toml").read_text("utf-8")
     found: dict[str, Material] = {}
     for name, entry in tomllib.loads(text).items():
-        material = Material(
-            name,
-            float(entry["conductivity_W_mK"]),
-            float(entry["density_kg_m3"]),
-            float(entry["specific_heat_J_kgK"]),
-            f"{entry['source']} (at {entry['at']})",
-        )
+        k, rho, c = (float(entry[key]) for key in ("conductivity_W_mK", "density_kg_m3", "specific_heat_J_kgK"))
+        material = Material(name, k, rho, c, f"{entry['source']} (at {entry['at']})")
         found |= dict.fromkeys((name, *entry.get("aliases", ())), material)
     return MappingProxyType(found)
 

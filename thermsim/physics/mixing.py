@@ -213,14 +213,9 @@ def material_of(
     temperature = np.linspace(low, high, math.ceil((high - low) / spacing) + 1)
     mixed = mixture_properties(composition, temperature, rule=rule)
     single = mixture_properties(composition, at, rule=rule)
-    return Material(
-        name,
-        float(single.conductivity),
-        float(single.density),
-        float(single.specific_heat),
-        _source(composition, rule, low, high, at),
-        Tabulated(tuple(temperature.tolist()), tuple(mixed.conductivity.tolist()), tuple(mixed.capacity.tolist())),
-    )
+    course, k, rho_c = (tuple(row.tolist()) for row in (temperature, mixed.conductivity, mixed.capacity))
+    figures = float(single.conductivity), float(single.density), float(single.specific_heat)
+    return Material(name, *figures, _source(composition, rule, low, high, at), Tabulated(course, k, rho_c))
 
 
 def table_material(

@@ -40,10 +40,6 @@ def read_case(path: str | Path) -> Case:
     path : str or Path
         The file: TOML in UTF-8, at most 1 MB. A CSV file that it names is looked for from its folder.
 
-    Returns
-    -------
-    Case
-
     Raises
     ------
     CaseError
