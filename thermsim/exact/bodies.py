@@ -257,8 +257,8 @@ class CentredBody(OneDimensional):
         return centred_direction(fractions, self.biot, curvature=self.curvature, seconds=self.seconds)
 
 
-#: A slab with equal faces, r = 0 at mid-plane, an infinitely long cylinder, a sphere; arguments as in `CentredBody`.
-symmetric_slab, infinite_cylinder, sphere = (partial(CentredBody, curvature=curvature) for curvature in (0, 1, 2))
+#: A sphere; arguments as in `CentredBody`.
+sphere = partial(CentredBody, curvature=2)
 
 
 @dataclass(frozen=True)
