@@ -138,9 +138,7 @@ def test_bends_are_where_the_wall_turns_sharply():
     cut = 0.006 * math.tan(math.pi / 8)
     rounded = Profile(SHOULDERED.corners, 0.006)
     assert_allclose(
-        rounded.bends,
-        [0.084 - cut, 0.084 + cut / math.sqrt(2), 0.093 - cut / math.sqrt(2), 0.093 + cut],
-        **EXACT,
+        rounded.bends, [0.084 - cut, 0.084 + cut / math.sqrt(2), 0.093 - cut / math.sqrt(2), 0.093 + cut], **EXACT
     )
     # a turn by 2 degrees is part of a smooth course
     assert Profile(((0.0, 0.03), (0.05, 0.03), (0.1, 0.03 + 0.05 * math.tan(math.radians(2))))).bends == ()

@@ -68,10 +68,7 @@ def test_a_probe_has_to_suit_a_base_that_rises():
     low = dataclasses.replace(case.probe, insertion=0.1025)
     long = (dataclasses.replace(low.segments[0], length=0.2),)
     assert case.replace(probe=dataclasses.replace(low, segments=long))
-    with pytest.raises(
-        CaseError,
-        match="the tip, 102.5 mm from .* is too near to the base.*; at most 102.25 mm",
-    ):
+    with pytest.raises(CaseError, match="the tip, 102.5 mm from .* is too near to the base.*; at most 102.25 mm"):
         case.replace(container=raised, probe=dataclasses.replace(low, segments=long))
     logger = case_from_text(SMALL + LOGGER)
     narrow = dataclasses.replace(logger.container, rise=Rise(0.004, 0.016))

@@ -113,11 +113,7 @@ def test_a_number_is_shown_with_the_range_that_the_reader_holds_it_to():
     low = Key("low", "", "", low=-2.5)
     assert [
         allowed_range(key) for key in (low, Key("any", "", ""), Key("top", "", "", high=1e7, low=0, above=True))
-    ] == [
-        "-2.5 or more",
-        "",
-        "above 0 to 10000000",
-    ]
+    ] == ["-2.5 or more", "", "above 0 to 10000000"]
 
 
 def test_each_table_is_listed_on_one_line_and_found_by_that_name_or_by_its_heading():

@@ -9,18 +9,15 @@ from typing import TypeAlias
 
 from thermsim.case.container import Container, Wall
 from thermsim.case.file.reading import Reading
-from thermsim.case.file.shape.measures import Given, Measured, Thickness, measured
+from thermsim.case.file.shape.measures import NOTHING, Given, Measured, Thickness, measured
 from thermsim.case.file.shape.sizes import brick
 from thermsim.case.file.substances import material
 from thermsim.case.keys.checks import Table
 from thermsim.case.keys.systems import in_own_units
 from thermsim.case.keys.tables import BASE_RISES, SHAPE_KEYS, WHOLE_SHAPES
 from thermsim.case.profile import Profile, Rise, straight
-from thermsim.case.rules import collecting
 from thermsim.text import printed
 
-with collecting():
-    _UNKNOWN = straight(math.nan, math.nan)
 _WAYS = "a diameter with a height (inner_diameter_mm, inner_height_mm), profile_mm, size or brick_mm"
 _OVER = "diameter_over_seams_mm"
 # Keys that have a meaning only beside one of others.
@@ -82,29 +79,28 @@ def container(top: Table, reading: Reading) -> Container:
 
 def _shape(table: Table, thick: Mapping[str, Walled], rising: Rising | None, reading: Reading) -> Measured:
     """The inside of the side wall, in whichever way it is given, and the seams."""
-    nothing = Measured(_UNKNOWN)
     given = [name for name in SHAPE_KEYS if name in table]
     if not given:
         if "brimful_ml" in table and not table.meant & set(SHAPE_KEYS):
             table.fault("brimful_ml alone is no size; give a diameter or a height beside it, or profile_mm")
-            return nothing
+            return NOTHING
         if not (table.absent or table.meant & set(SHAPE_KEYS)):
             table.fault(f"its size is missing; give exactly one of {_WAYS}")
-            return nothing
+            return NOTHING
         given = [name for name in SHAPE_KEYS if name in table.meant][:1]
     whole = [name for name in given if name in WHOLE_SHAPES]
     if whole and len(given) > 1 and (whole != ["size"] or "height_over_seams_mm" in given or _OVER in given):
         table.fault(f"{', '.join(given)} are given together; give exactly one of {_WAYS}")
-        return nothing
+        return NOTHING
     if whole == ["brick_mm"]:
         table.refuse(("brimful_ml",), "has no meaning beside brick_mm; leave it out")
         sizes = brick(table, reading.notes) if "brick_mm" in table else None
-        return nothing if sizes is None else Measured(straight(*sizes))
+        return NOTHING if sizes is None else Measured(straight(*sizes))
     profile = None
     if whole == ["profile_mm"]:
         profile = _profile_of_points(table, reading) if "profile_mm" in table else None
         if profile is None:
-            return nothing
+            return NOTHING
     side, base, lid = (thick[name][1] if name in thick else (0.0,) for name in ("side", "base", "lid"))
     walls = Thickness((side[0], side[-1]) if side else (math.nan,) * 2, base[0], lid[0])
     given_so = Given(table, walls, lambda inside: _rise_in(inside, rising).volume if rising else 0.0, reading.notes)

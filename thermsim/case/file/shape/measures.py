@@ -58,6 +58,9 @@ class Measured:
     seam: Seam | None = None
 
 
+NOTHING = Measured(straight(math.nan, math.nan))
+
+
 def measured(given: Given, profile: Profile | None) -> Measured:
     """The inside of a container of revolution by its measures; the ``profile``, where it is given point by point."""
     table, walls = given.table, given.walls
@@ -67,7 +70,7 @@ def measured(given: Given, profile: Profile | None) -> Measured:
         return Measured(_filled(given, profile), _seam(given, sinks, None, None))
     over = size(table) if "size" in table else (None, None)
     if over is None:
-        return Measured(straight(math.nan, math.nan))
+        return NOTHING
     wide = over[0] if over[0] is not None else table.given_number("diameter_over_seams_mm")
     high = over[1] if over[1] is not None else table.given_number("height_over_seams_mm")
     height = _height(table, walls, sinks, high)
@@ -79,9 +82,9 @@ def measured(given: Given, profile: Profile | None) -> Measured:
         table.missing("inner_diameter_mm", " (or outer_diameter_mm, diameter_over_seams_mm, brimful_ml)")
     if brimful and ends is None and height is None:
         table.fault(f"{table.shown('brimful_ml')} needs a diameter or a height beside it")
-        return Measured(straight(math.nan, math.nan))
+        return NOTHING
     if ends is None or height is None:
-        found = _solved(given, ends, height) if brimful else straight(math.nan, math.nan)
+        found = _solved(given, ends, height) if brimful else NOTHING.profile
     else:
         found = Profile(((0.0, ends[0] / 2), (height, ends[1] / 2)))
         _say_inside(given, found, over != (None, None))
@@ -223,7 +226,7 @@ def _solved(given: Given, ends: Ends | None, height: float | None) -> Profile:
     wanted = table.number("brimful_ml")
     known = wanted + (sum(ends) if ends else 0.0) + (height or 0.0)
     if math.isnan(known):
-        return straight(math.nan, math.nan)
+        return NOTHING.profile
 
     def shape(unknown: float) -> Profile:
         if ends is None:
@@ -243,7 +246,7 @@ def _solved(given: Given, ends: Ends | None, height: float | None) -> Profile:
             f"{table.shown('brimful_ml')} gives no {words} from {key.low:g} to {key.high:g} mm with "
             f"{table.shown(next(name for name in (*DIAMETER_KEYS, *HEIGHT_KEYS, 'size') if name in table))}"
         )
-        return straight(math.nan, math.nan)
+        return NOTHING.profile
     given.notes.append(
         f"The {words} is solved for: {1000 * found:.1f} mm, with which the inside holds {1e6 * wanted:.5g} ml to the "
         "brim; it is taken as straight, without rounded corners, beads or a neck."
