@@ -88,19 +88,11 @@ def unknown(what: str, name: str, close: Sequence[str], known: Iterable[str]) ->
 
 
 def with_uncertainty(value: float, uncertainty: float, *, least: float, sign: str = "+-") -> str:
-    """A value and its uncertainty, both to the same decimal.
+    """A value and its uncertainty >= 0 in the same unit, both to the same decimal, with a sign between them.
 
     The uncertainty is rounded up to one significant digit, to two where the first is a 1 (rounding 0.11 to 0.2
-    would nearly double it) and ``least`` is smaller than the second.
-
-    Parameters
-    ----------
-    value, uncertainty : float
-        In the same unit; the uncertainty >= 0.
-    least : float
-        The smallest uncertainty worth showing, > 0: a smaller one is shown as this, never as 0.
-    sign : str, optional
-        What stands between the two.
+    would nearly double it) and ``least`` is smaller than the second. That is the smallest uncertainty worth showing,
+    > 0: a smaller one is shown as this, never as 0.
 
     Examples
     --------

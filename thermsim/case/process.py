@@ -300,10 +300,8 @@ class Process(Sealed):
     @property
     def knots(self) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
         """Times [s] at which the medium bends or jumps, stage by stage, and its temperatures there [degC]."""
-        time, medium = (
-            np.concatenate([getattr(stage, what) for stage in self.stages]) for what in ("time", "medium")
-        )
-        return time, medium
+        time = np.concatenate([stage.time for stage in self.stages])
+        return time, np.concatenate([stage.medium for stage in self.stages])
 
     def medium_at(self, time: NDArray[np.float64]) -> NDArray[np.float64]:
         """Medium temperature [degC] at the given times [s]; at a jump the value after it."""

@@ -82,6 +82,8 @@ class Body(abc.ABC):
 class OneDimensional(Body):
     """A body in which temperature depends on one coordinate only."""
 
+    _coordinate = "r"
+
     @property
     @abc.abstractmethod
     def length(self) -> float:
@@ -146,7 +148,7 @@ class OneDimensional(Body):
         return self._superposed((self.along(places), UNIFORM), time, initial, medium_time, medium)[:, :, 0]
 
     def _fractions(self, places: ArrayLike) -> FloatArray:
-        return as_places("z" if isinstance(self, Slab) else "r", places, self.length) / self.length
+        return as_places(self._coordinate, places, self.length) / self.length
 
 
 @dataclass(frozen=True)
@@ -174,6 +176,7 @@ class Slab(OneDimensional):
     specific_heat: float
     film_base: float
     film_lid: float
+    _coordinate = "z"
 
     def __post_init__(self) -> None:
         require_positive(

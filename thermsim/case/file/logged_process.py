@@ -73,8 +73,12 @@ def stages_of(record: Record, cooling: float, thin: float, heating_film: Film, c
         ("hold", time[reached:], medium[reached:], heating_film),
         ("cool", *late, cooling_film),
     ]
-    pieces = [(*part, thinned(*part[1:3], thin)) for part in parts if part[1].size > 1]
-    return [Stage(name, time[knots], medium[knots], film) for name, time, medium, film, knots in pieces]
+    stages = []
+    for name, time, medium, film in parts:
+        if time.size > 1:
+            knots = thinned(time, medium, thin)
+            stages.append(Stage(name, time[knots], medium[knots], film))
+    return stages
 
 
 def process_from_arrays(

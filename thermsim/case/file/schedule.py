@@ -91,7 +91,9 @@ def film_or_medium(table: Table, name: str, medium: str, notes: list[str]) -> Fi
     except InputError as failure:
         table.fault(f"{medium}: {failure}")
         return _UNKNOWN_FILM
-    notes += [] if film_remark(found) in notes else [film_remark(found)]
+    remark = film_remark(found)
+    if remark not in notes:
+        notes.append(remark)
     return Film.of_medium(found)
 
 
