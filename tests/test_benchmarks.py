@@ -23,7 +23,7 @@ from honesty import table_of
 from machine import fitted_exponent
 from mutation import operators
 
-from thermsim.exact.finite_cylinder import FiniteCylinder
+from thermsim.exact.bodies import FiniteCylinder
 
 BENCHMARKS = Path(__file__).parent.parent / "benchmarks"
 

@@ -9,8 +9,8 @@ from places import CASES
 from small_cans import small_can
 from small_case import COOL, changed
 
+from thermsim import case_from_text, read_case
 from thermsim.assess.simulate.simulation import simulate
-from thermsim.case import case_from_text, read_case
 from thermsim.notice import Notice
 from thermsim.physics.films import film_remark, films
 from thermsim.quantities import LENGTH, ROWS

@@ -43,16 +43,9 @@ WHOLE = Whole.WHOLE
 class Fault:
     """One thing that is wrong with what the user said.
 
-    Parameters
-    ----------
-    path : str
-        Attributes that lead to it from the case: "container.side.thickness".
-    value : object
-        What stands there, in SI units and degC; ``WHOLE`` where the rule is about the thing as a whole.
-    rule : str
-        The end of a sentence that begins with them: what is wrong and what is allowed; it may begin with a colon.
-    unit : str
-        The SI unit of a number; "" where it has none.
+    ``path`` are the attributes that lead to it from the case, "container.side.thickness", ``value`` is what stands
+    there, in SI units and degC; ``WHOLE`` where the rule is about the thing as a whole. ``rule`` is the end of a
+    sentence that begins with them: what is wrong and what is allowed; it may begin with a colon.
     """
 
     path: str

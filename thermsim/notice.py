@@ -19,23 +19,11 @@ Topic = Literal[
 
 @dataclass(frozen=True)
 class Notice:
-    """One finding.
+    """One finding, all of it in the sentences of ``text``, and in a line in ``brief``, unless that is short enough.
 
-    Parameters
-    ----------
-    code : str
-        Short and stable, as "probe-unsafe-side": for programs to go by.
-    severity : {"danger", "warning", "note"}
-    topic : str
-        One of :data:`Topic`.
-    text : str
-        All of it, in sentences.
-    figures : mapping of str to float
-        The numbers said, in SI units, degC and fractions.
-    brief : str
-        The same in a line, for where room is short; "" where the text is short enough.
-    pressing : bool
-        A warning that no screen leaves out, however short: what is drilled or signed hangs on it.
+    ``code`` is short and stable, as "probe-unsafe-side", for programs to go by; ``figures`` are the numbers said, in
+    SI units, degC and fractions; ``pressing`` is a warning that no screen leaves out, however short: what is drilled
+    or signed hangs on it.
     """
 
     code: str

@@ -31,22 +31,11 @@ _TYPESET = str.maketrans("23", "²³")
 
 @dataclass(frozen=True)
 class Quantity:
-    """Facts about a quantity, wherever its values are shown.
+    """Facts about a quantity, wherever it is shown: its name as it begins a key, its units inside and at the edge.
 
-    Parameters
-    ----------
-    name, si, unit : str
-        Its name as it begins a key, its unit inside and its unit at the edge.
-    times, over : float
-        A value at the edge times the first over the second is the value inside; both are exact numbers.
-    digits : int
-        Decimals that are worth showing at the edge.
-    words, long_name : str
-        What it is called at an axis, and in a results file; its name where left out.
-    finest : int
-        Decimals that are worth showing of the smallest values; ``digits`` where left out.
-    zero : float
-        What is shown at the edge where the value inside is 0: 32 for degF.
+    A value at the edge times ``times`` over ``over``, both exact, is the value inside, where 0 is shown as ``zero``:
+    32 for degF. ``digits`` decimals are worth showing at the edge, ``finest`` of the smallest values (``digits``
+    where left out); ``words`` is it called at an axis, ``long_name`` in a results file.
     """
 
     name: str

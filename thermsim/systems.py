@@ -74,23 +74,18 @@ def told_columns(heads: Sequence[str], rows: Sequence[Sequence[str]]) -> tuple[l
     """
     if SHOWN.get() == "metric":
         return [*heads], [[*row] for row in rows]
-    found = [_HEAD.search(head) for head in heads]
-    under = [None if match is None else _BY_UNIT[match[3]] for match in found]
-    return (
-        [
-            told(head)
-            if row is None
-            else _HEAD.sub(lambda match: f"{match[1]}{match[2]}{_other(match[3])}{match[4]}", head)
-            for head, row in zip(heads, under, strict=True)
-        ],
-        [
-            [
-                (told(cell) if k else cell) if row is None else told_bare(cell, row)
-                for k, (cell, row) in enumerate(zip(cells, under, strict=True))
-            ]
-            for cells in rows
-        ],
-    )
+    told_heads: list[str] = []
+    told_rows = [[*row] for row in rows]
+    for k, head in enumerate(heads):
+        unit = _HEAD.search(head)
+        other = "" if unit is None else f"{head[: unit.start()]}{unit[1]}{unit[2]}{_other(unit[3])}{unit[4]}"
+        told_heads.append(other or told(head))
+        for cells in told_rows:
+            if unit is not None:
+                cells[k] = told_bare(cells[k], _BY_UNIT[unit[3]])
+            elif k:
+                cells[k] = told(cells[k])
+    return told_heads, told_rows
 
 
 def told_axis(label: str) -> tuple[Quantity | None, str]:

@@ -81,24 +81,18 @@ def did_you_mean(name: str, known: Sequence[str]) -> str:
     return f"allowed here: {', '.join(map(plain, known[:_MOST_NAMES]))}{more}"
 
 
+def unknown(what: str, name: str, close: Sequence[str], known: Iterable[str]) -> str:
+    """Sentence on a name that is not known, which offers those ``close`` to it, or else all that are."""
+    choice = " or ".join(map(printed, close or known))
+    return f"{what} {printed(name)} is unknown; {f'did you mean {choice}?' if close else f'known are {choice}'}"
+
+
 def with_uncertainty(value: float, uncertainty: float, *, least: float, sign: str = "+-") -> str:
-    """A value and its uncertainty, both to the same decimal.
+    """A value and its uncertainty >= 0 in the same unit, both to the same decimal, with a sign between them.
 
     The uncertainty is rounded up to one significant digit, to two where the first is a 1 (rounding 0.11 to 0.2
-    would nearly double it) and ``least`` is smaller than the second.
-
-    Parameters
-    ----------
-    value, uncertainty : float
-        In the same unit; the uncertainty >= 0.
-    least : float
-        The smallest uncertainty worth showing, > 0: a smaller one is shown as this, never as 0.
-    sign : str, optional
-        What stands between the two.
-
-    Returns
-    -------
-    str
+    would nearly double it) and ``least`` is smaller than the second. That is the smallest uncertainty worth showing,
+    > 0: a smaller one is shown as this, never as 0.
 
     Examples
     --------

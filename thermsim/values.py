@@ -60,6 +60,14 @@ class Sealed:
         return same(self, other) if type(self) is type(other) else NotImplemented
 
 
+def copy_arrays(noun: object, **kinds: type) -> None:
+    """Let fields of a new frozen dataclass be arrays of their own, of the kinds given, which cannot be changed."""
+    import numpy as np
+
+    for field, kind in kinds.items():
+        object.__setattr__(noun, field, read_only(np.array(getattr(noun, field), dtype=kind)))
+
+
 def lock(noun: object) -> None:
     """Make the arrays of a new frozen dataclass, and those in its mappings, read-only; what they view stays so."""
     for field in dataclasses.fields(noun):  # type: ignore[arg-type]

@@ -9,8 +9,8 @@ from places import CASES
 from small_case import SMALL
 
 import thermsim
+from thermsim import Accuracy, Film, Headspace, Lethality, Material, Point, Process, Stage, case_from_text
 from thermsim.assess.verify.bare_cylinder import bare_cylinders
-from thermsim.case import Accuracy, Film, Headspace, Lethality, Material, Point, Process, Stage, case_from_text
 from thermsim.case.profile import Profile, Rise, straight
 from thermsim.case.rules import collecting
 from thermsim.errors import CaseError
@@ -235,11 +235,7 @@ with collecting():
         ("process", stages([0.0]), r"process.stages\[0\]: time and medium must be two lists of the same length"),
         ("process", stages([0.0, 9.0], medium=math.nan), r"process.stages\[0\].medium = nan degC is not a number"),
         ("process", stages([0.0, 9.0], film=Film(-1.0, 1.0, 1.0)), r"film\.side = -1 W/m2K must be at least 0 W/m2K"),
-        (
-            "process",
-            stages([0.0, 9.0], film=Film(1.0, math.nan, 1.0)),
-            r"film\.base = nan W/m2K is not a number",
-        ),
+        ("process", stages([0.0, 9.0], film=Film(1.0, math.nan, 1.0)), r"film\.base = nan W/m2K is not a number"),
         ("process", stages([0.0, 9.0], film=Film(1.0, 1.0, None)), r"film\.lid = None is not a number"),
         ("process", stages([0.0, 9.0], film=Film(1.0, 1.0, 1.0, -2.0)), r"film\.probe = -2 W/m2K must be at least 0"),
         (

@@ -7,7 +7,7 @@ import pytest
 from places import CASES
 from small_case import SMALL, changed
 
-from thermsim.case import Lethality, case_from_text, read_case
+from thermsim import Lethality, case_from_text, read_case
 from thermsim.case.doubts import doubts
 from thermsim.case.process import Film, Process, Stage
 

@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 
-from thermsim.case import find_material
+from thermsim import find_material
 from thermsim.case.container import Container, Wall
 from thermsim.case.outline import lies_outside, narrowest_between, outer_radius_at, underside
 from thermsim.case.profile import Profile, Rise, straight

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 from scipy.integrate import quad
 
-from thermsim.case import find_material
+from thermsim import find_material
 from thermsim.case.container import Container, Wall
 from thermsim.case.profile import Profile, Rise, height_of, straight
 from thermsim.case.rules import collecting
@@ -138,9 +138,7 @@ def test_bends_are_where_the_wall_turns_sharply():
     cut = 0.006 * math.tan(math.pi / 8)
     rounded = Profile(SHOULDERED.corners, 0.006)
     assert_allclose(
-        rounded.bends,
-        [0.084 - cut, 0.084 + cut / math.sqrt(2), 0.093 - cut / math.sqrt(2), 0.093 + cut],
-        **EXACT,
+        rounded.bends, [0.084 - cut, 0.084 + cut / math.sqrt(2), 0.093 - cut / math.sqrt(2), 0.093 + cut], **EXACT
     )
     # a turn by 2 degrees is part of a smooth course
     assert Profile(((0.0, 0.03), (0.05, 0.03), (0.1, 0.03 + 0.05 * math.tan(math.radians(2))))).bends == ()

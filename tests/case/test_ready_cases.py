@@ -5,7 +5,7 @@ import pytest
 from numpy.testing import assert_allclose
 from places import CASES
 
-from thermsim.case import case_from_text, read_case
+from thermsim import case_from_text, read_case
 from thermsim.solve.grid.body import body_of
 
 

@@ -6,7 +6,7 @@ import re
 import pytest
 from small_case import SMALL, STEM, changed, faults_of
 
-from thermsim.case import Accuracy, Container, Lethality, Point, case_from_text
+from thermsim import Accuracy, Container, Lethality, Point, case_from_text
 from thermsim.case.container import Seam
 from thermsim.case.profile import Profile, Rise, straight
 from thermsim.case.rules import collecting
@@ -215,16 +215,8 @@ with collecting():
             segment(diameter=0.066),
             "must be less than the container's inner",
         ),
-        (
-            ("diameter_mm = 3.0", "diameter_mm = 0.15"),
-            segment(diameter=0.00015),
-            "must be at least 0.2 and at most",
-        ),
-        (
-            ("inside_mm = 4.0", "inside_mm = 113"),
-            fitting(inside=0.113),
-            "must be less than the 113 mm between base",
-        ),
+        (("diameter_mm = 3.0", "diameter_mm = 0.15"), segment(diameter=0.00015), "must be at least 0.2 and at most"),
+        (("inside_mm = 4.0", "inside_mm = 113"), fitting(inside=0.113), "must be less than the 113 mm between base"),
         (("inside_mm = 4.0", "inside_mm = 53.75"), fitting(inside=0.05375), "reaches to the tip or beyond it"),
         (('entry = "lid"', 'entry = "lid"\nz_mm = 59'), probe(z=0.059), 'has a meaning only with entry = "side"'),
     ]

@@ -9,7 +9,7 @@ import pytest
 from numpy.testing import assert_allclose
 from small_case import SMALL, STEM
 
-from thermsim.case import Film, Headspace, case_from_text
+from thermsim import Film, Headspace, case_from_text
 from thermsim.case.variation import WAYS, every_quantity, quantity_at, with_numbers
 from thermsim.errors import CaseError, InputError
 from thermsim.physics.gap import GasGap

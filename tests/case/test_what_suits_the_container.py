@@ -8,7 +8,7 @@ from places import CASES
 from small_case import LOGGER, SMALL, STEM
 
 import thermsim
-from thermsim.case import Material, Point, case_from_text
+from thermsim import Material, Point, case_from_text
 from thermsim.case.mounting import room_for
 from thermsim.case.profile import Profile, Rise
 from thermsim.case.rules import collecting
@@ -68,10 +68,7 @@ def test_a_probe_has_to_suit_a_base_that_rises():
     low = dataclasses.replace(case.probe, insertion=0.1025)
     long = (dataclasses.replace(low.segments[0], length=0.2),)
     assert case.replace(probe=dataclasses.replace(low, segments=long))
-    with pytest.raises(
-        CaseError,
-        match="the tip, 102.5 mm from .* is too near to the base.*; at most 102.25 mm",
-    ):
+    with pytest.raises(CaseError, match="the tip, 102.5 mm from .* is too near to the base.*; at most 102.25 mm"):
         case.replace(container=raised, probe=dataclasses.replace(low, segments=long))
     logger = case_from_text(SMALL + LOGGER)
     narrow = dataclasses.replace(logger.container, rise=Rise(0.004, 0.016))
@@ -80,7 +77,7 @@ def test_a_probe_has_to_suit_a_base_that_rises():
 
 
 def test_the_nouns_of_a_probe_are_at_hand():
-    from thermsim.case import Fitting, Gap, Probe, Segment, Stock
+    from thermsim import Fitting, Gap, Probe, Segment, Stock
 
     made = Probe("lid", "through", (Segment(0.003, 0.094, PASTE),), 0.05, 0.0, Fitting(0.01, 0.0, 0.0, PASTE))
     made = dataclasses.replace(made, gap=Gap(1e-4, PASTE))

@@ -12,10 +12,10 @@ from approved import FOLDER, check_approved
 from places import CASES
 from study_scenes import Here
 
+from thermsim import case_from_text, read_case
 from thermsim.assess.depth.recommendation import recommend
 from thermsim.assess.simulate.result import Effort, EnergyBalance
 from thermsim.assess.simulate.simulation import simulate
-from thermsim.case import case_from_text, read_case
 from thermsim.records.numbers.summary import summary
 from thermsim.records.study.running import run_study
 from thermsim.records.study.sentences import study_answer

@@ -18,7 +18,7 @@ from places import CASES
 from thermsim.assess.depth.bracket import Bound, Bracket
 from thermsim.assess.measured.result import Deviations, Limits, Plan
 from thermsim.assess.spots.cold_spot import Spot
-from thermsim.cli import answer, compare, depth, main, report, show, solve, study
+from thermsim.cli import answer, compare, depth, main, results, solve, study
 from thermsim.cli.program import parser
 from thermsim.figures.files import Pictures
 from thermsim.loggers.run import Columns
@@ -169,7 +169,7 @@ def test_options_of_a_study_reach_its_runs(option, monkeypatch, tmp_path):
 TELLERS = {
     "solve": (["solve", CASE], "thermsim.assess.simulate.simulation.simulate", solve, "tell", "write"),
     "depth": (["depth", CASE], "thermsim.assess.depth.recommendation.recommend", depth, "tell", "write"),
-    "show": (["show", "result.h5"], "thermsim.records.files.results.load_result", show, "tell", "write"),
+    "show": (["show", "result.h5"], "thermsim.records.files.results.load_result", results, "tell", "write"),
     "compare": (
         ["compare", str(CASES / "measured_can.toml"), str(CASES / "measured_can_run.csv"), "--probe", "3"],
         "thermsim.assess.measured.comparison.compare", compare, "tell_comparison", "write_comparison",
@@ -214,7 +214,7 @@ def test_the_report_of_each_kind_of_file_is_written_where_it_is_wanted(monkeypat
         wrote = Asked([])
         monkeypatch.setattr("thermsim.records.files.results.holds", lambda path, kind=kind: kind)
         monkeypatch.setattr(loads, Asked(kind))
-        monkeypatch.setattr(report, writes, wrote)
+        monkeypatch.setattr(results, writes, wrote)
         for more, folder in (([], tmp_path / "kept"), (["--out", str(tmp_path / "new")], tmp_path / "new")):
             assert main(["report", str(file), *more]) == 0
             assert wrote.given[:2] == (kind, folder)

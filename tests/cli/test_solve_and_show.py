@@ -118,12 +118,7 @@ def test_solve_prints_the_answer_and_how_to_get_files(capsys):
 
 def test_solve_writes_results_report_and_figures(solved):
     names = {path.name for path in solved[0].iterdir()}
-    assert {
-        "result.h5",
-        "result.xdmf",
-        "report.html",
-        "figure-section.png",
-    } <= names
+    assert {"result.h5", "result.xdmf", "report.html", "figure-section.png"} <= names
     assert not [name for name in names if name.startswith(".") or name.endswith(".part")]
     assert "result-probe.xdmf" not in names
 

@@ -23,8 +23,7 @@ from study_scenes import BARE, SMALL_SCAN, STEM, Here, differing_sets
 
 from thermsim.assess.study.one_run import Task, setup_of
 from thermsim.assess.study.sampling import plan_of
-from thermsim.case.file.reader import read_case
-from thermsim.case.file.varying import varied_case
+from thermsim.case.file.reader import read_case, varied_case
 from thermsim.cli import main
 from thermsim.cli.study import runs_bar
 

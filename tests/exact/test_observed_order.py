@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from numpy.testing import assert_allclose
 
-from thermsim.exact import observed_order, richardson
+from thermsim.exact import observed_order
 
 SIZES = np.array([0.4, 0.2, 0.1, 0.05])
 
@@ -45,20 +45,3 @@ def test_a_floor_under_the_errors_lowers_the_order() -> None:
 def test_data_without_an_order_are_refused(sizes: list[float], errors: list[float], message: str) -> None:
     with pytest.raises(ValueError, match=message):
         observed_order(sizes, errors)
-
-
-def test_richardson_finds_the_limit_of_a_power_law() -> None:
-    limit, error = richardson(3.0 + 0.04 * 1.5**2, 3.0 + 0.04, ratio=1.5, order=2.0)
-    assert_allclose([limit, error], [3.0, 0.04], rtol=1e-13)
-
-
-def test_richardson_with_the_wrong_order_misses_the_limit() -> None:
-    limit, _ = richardson(3.0 + 0.16, 3.0 + 0.04, ratio=2.0, order=1.0)
-    assert abs(limit - 3.0) > 0.05
-
-
-def test_richardson_refuses_exchanged_sizes() -> None:
-    with pytest.raises(ValueError, match=r"ratio = 0\.5 is not allowed"):
-        richardson(1.0, 2.0, ratio=0.5, order=2.0)
-    with pytest.raises(ValueError, match=r"order = 0\.0 is not allowed"):
-        richardson(1.0, 2.0, ratio=2.0, order=0.0)

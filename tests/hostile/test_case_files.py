@@ -10,7 +10,7 @@ import pytest
 from mutated_cases import ATTACHMENTS, bases, dumped, garbled, mutated
 from small_case import LOGGER, SMALL, STEM, changed, faults_of, recorded
 
-from thermsim.case import case_from_text
+from thermsim import case_from_text
 from thermsim.case.keys.template import key_table, table_list
 from thermsim.errors import LONGEST, MOST_FAULTS, CaseError
 

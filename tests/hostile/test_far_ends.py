@@ -9,8 +9,8 @@ import pytest
 from small_case import SMALL, changed, faults_of
 from sound_answers import nonsense, not_for_ever
 
+from thermsim import case_from_text
 from thermsim.assess.simulate.simulation import simulate
-from thermsim.case import case_from_text
 
 LOOSE = "\n[accuracy]\ntemperature_K = 1.0\nlethality_percent = 20.0\nplace_mm = 10.0\n"
 STAGES, REST = SMALL.index("[[process.stage]]"), SMALL.index("[lethality]")

@@ -10,8 +10,8 @@ import pytest
 from mutated_cases import ATTACHMENTS, bases, dumped, nudged
 from sound_answers import nonsense, not_for_ever
 
+from thermsim import case_from_text
 from thermsim.assess.simulate.simulation import simulate
-from thermsim.case import case_from_text
 from thermsim.errors import CaseError, ThermsimError
 
 KNOWN = bases()

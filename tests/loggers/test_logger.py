@@ -7,7 +7,12 @@ from numpy.testing import assert_allclose
 
 from thermsim.errors import InputError
 from thermsim.loggers.cleaning import cleaned
-from thermsim.loggers.logger import find_column, log_from_text, read_log
+from thermsim.loggers.logger import LARGEST_LOG, find_column, log_from_text, log_text
+
+
+def read_log(path):
+    """The log in a file."""
+    return log_from_text(log_text(path, limit=LARGEST_LOG), name=path.name)
 
 
 def times(text, **options):
@@ -243,10 +248,7 @@ def test_a_column_is_chosen_by_header_number_or_being_the_only_temperature():
             r"not clear; name the medium's and each probe's \(--medium and --probe on the command line\), of "
             r'2 "Retort \[°C\]", 3 "Core \[°C\]", 4 "Press',
         ),
-        (
-            1,
-            r'not a column of readings; there are 2 "Retort \[°C\]", 3 "Core \[°C\]", 4 "Pressure \[bar\]"',
-        ),
+        (1, r'not a column of readings; there are 2 "Retort \[°C\]", 3 "Core \[°C\]", 4 "Pressure \[bar\]"'),
         ("Retrt [°C]", r'has no column "Retrt \[°C\]"; did you mean "Retort \[°C\]"\?'),
     ],
 )

@@ -13,10 +13,10 @@ from job_cases import SHAPE, TEXT, replaced
 from numpy.testing import assert_allclose
 from scipy import integrate
 
+from thermsim import case_from_text
 from thermsim.assess.simulate.simulation import simulate
 from thermsim.assess.spots.brick import brick_hold, brick_spots
 from thermsim.assess.spots.brick_field import unsolved
-from thermsim.case import case_from_text
 from thermsim.case.container import Wall
 from thermsim.case.process import Film, Process, Stage
 from thermsim.case.product import Headspace

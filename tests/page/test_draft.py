@@ -10,9 +10,8 @@ import pytest
 from thermsim.case.keys.syntax import parsed
 from thermsim.case.keys.tables import TABLES
 from thermsim.errors import CaseError
-from thermsim.page.draft import Draft, draft_of_bytes, draft_of_text, said_of, shown, typed, where_of
+from thermsim.page.draft import Draft, draft_of_bytes, draft_of_text, said_of, shown, toml_text, typed, where_of
 from thermsim.page.units import system_of, tables_in
-from thermsim.page.written import toml_text
 
 HERE = Path(__file__).parents[2] / "cases"
 CASES = sorted(HERE.glob("*.toml"))

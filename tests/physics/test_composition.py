@@ -68,10 +68,7 @@ REFUSED = [
     ({"fiber": 1.0}, 'unknown component "fiber"; did you mean "fibre"?'),
     ({"Starch": 1.0}, 'unknown component "Starch"; here it counts as "carbohydrate"'),
     ({"air": 1.0}, "air is not supported; give tables of the aerated food's own properties"),
-    (
-        {"zzz": 1.0},
-        'unknown component "zzz"; allowed here: water, protein, fat, carbohydrate, fibre, ash, ice',
-    ),
+    ({"zzz": 1.0}, 'unknown component "zzz"; allowed here: water, protein, fat, carbohydrate, fibre, ash, ice'),
 ]
 
 

@@ -21,7 +21,6 @@ from thermsim.physics.films import (
     free_film,
     radiated,
     resistance_of,
-    slender,
 )
 
 
@@ -75,14 +74,6 @@ def test_a_label_is_a_resistance_in_series():
     assert behind(0.0, resistance) == 0.0  # no film: no heat, label or not
 
 
-def test_a_range_behind_a_label_closes_up():
-    bare = find_film("steam")
-    labelled = bare.behind(1e-3)
-    # 1/(1/400 + 1e-3), 1/(1/5000 + 1e-3), 1/(1/12000 + 1e-3)
-    assert_allclose([labelled.low, labelled.middle, labelled.high], [2000 / 7, 2500 / 3, 12000 / 13], rtol=1e-12)
-    assert labelled.source.endswith("behind a thermal resistance of 0.001 m2K/W")
-
-
 @given(st.floats(1.0, 1e5), st.floats(0.0, 0.1), st.floats(1e-6, 0.1))
 def test_more_resistance_never_lets_more_heat_pass(film, resistance, more):
     assert behind(film, resistance + more) < behind(film, resistance) <= film
@@ -122,13 +113,6 @@ def test_free_convection_grows_with_the_difference_of_temperature(medium, differ
         free_film(fluid, 1.2 * difference, size=size, facing=facing).film
         > free_film(fluid, difference, size=size, facing=facing).film
     )
-
-
-def test_a_tall_thin_can_is_slender_and_a_wide_one_is_a_plate():
-    # Gr = 5.39e6/0.709 = 7.6e6: 35/52.5 = 0.67 of the height
-    assert slender(90.0, 30.0, diameter=0.06, height=0.116)
-    assert not slender(90.0, 30.0, diameter=0.09, height=0.116)
-    assert slender(30.0, 30.0, diameter=0.09, height=0.116)
 
 
 def test_radiation_is_the_difference_of_fourth_powers():

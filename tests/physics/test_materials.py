@@ -4,7 +4,7 @@ import sys
 import pytest
 from numpy.testing import assert_allclose
 
-from thermsim.case import find_material, library
+from thermsim import find_material, library
 from thermsim.errors import InputError
 
 

@@ -4,7 +4,7 @@ import re
 
 from probed import advised_by_few
 
-from thermsim.case import case_from_text
+from thermsim import case_from_text
 from thermsim.figures.bench.form import plot_form
 from thermsim.figures.bench.sheet import plot_bench_sheet
 

@@ -2,7 +2,7 @@
 
 import pytest
 
-from thermsim.case import case_from_text
+from thermsim import case_from_text
 from thermsim.errors import CaseError
 
 SMALL = """\

@@ -5,18 +5,25 @@ from __future__ import annotations
 import copy
 import dataclasses
 import math
-from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence, Set
+from collections.abc import Iterable, Iterator, Mapping, Sequence, Set
 from dataclasses import dataclass, field
 
 from thermsim.case.container import Container
 from thermsim.case.keys.tables import FEWEST_OUTPUTS, MOST_OUTPUTS
-from thermsim.case.mounting import mounting_faults
+from thermsim.case.mounting import at_height, mounting_faults, side_faults
 from thermsim.case.outline import lies_outside, outer_radius_at, underside
 from thermsim.case.probe import Probe, Stock
 from thermsim.case.process import Process
 from thermsim.case.product import Headspace, Product, fill_faults
-from thermsim.case.rules import ROUNDING, material_faults, name_faults, number_faults, range_faults, refuse
-from thermsim.case.side_mounting import at_height, side_faults
+from thermsim.case.rules import (
+    ROUNDING,
+    kept_limit,
+    material_faults,
+    name_faults,
+    number_faults,
+    range_faults,
+    refuse,
+)
 from thermsim.case.study import Study
 from thermsim.errors import WHOLE, CaseError, Fault
 from thermsim.physics.convection import constant_viscosity, find_thickness
@@ -199,11 +206,7 @@ class Case(Sealed):
     def with_thickness(self, thickness: str | float) -> Case:
         """The case with a verdict on whether its product flows while it heats, which its results then speak of.
 
-        Parameters
-        ----------
-        thickness : str or float
-            What the product is like, in words such as "gel/solid" (see ``thermsim keys product``), or its viscosity
-            [Pa s].
+        ``thickness`` is in words such as "gel/solid" (see ``thermsim keys product``), or a viscosity [Pa s].
 
         Raises
         ------
@@ -258,33 +261,31 @@ class Case(Sealed):
             if touched("container", "fill_height", "headspace", "points"):
                 yield from points_faults(self.points, self.container, self.headspace, self.surface)
             packed = touched("container", "fill_height", "product")
-            yield from self._probe_faults([name for name in ("probe", "probes") if packed or touched(name)])
+            for path, probe in self._every_probe().items():
+                if packed or touched(path.partition("[")[0]):
+                    found = [*probe.faults(path)]
+                    yield from found or mounting_faults(probe, path, self.container, self.fill_height)
         if touched("product"):
             yield from self.product.faults()
         if touched("process"):
             yield from self.process.faults()
-        if touched("lethality"):
-            yield from range_faults(self.lethality, "lethality", "lethality")
-        if touched("accuracy"):
-            yield from range_faults(self.accuracy, "accuracy", "accuracy")
+        for part in ("lethality", "accuracy"):
+            if touched(part):
+                yield from range_faults(getattr(self, part), part, part)
         if touched("stock") and self.stock is not None:
             yield from self.stock.faults()
         if touched("stock", "probe", "probes") and self.stock is not None:
-            for place, probe in enumerate((self.probe, *self.probes)):
-                if probe is not None:
-                    yield from self.stock.misfits(probe, f"probes[{place - 1}]" if place else "probe")
+            for path, probe in self._every_probe().items():
+                yield from self.stock.misfits(probe, path)
         if touched("process", "output_every"):
             yield from output_faults(self.output_every, self.process)
         if touched("container", "product", "headspace", "process", "probe", "probes"):
             yield from self._material_faults()
 
-    def _probe_faults(self, parts: Collection[str]) -> Iterator[Fault]:
-        """Faults of the probe, of the further ones, or of both, and of how they fit the container."""
-        first = [(self.probe, "probe")] if self.probe else []
-        further = [(probe, f"probes[{place}]") for place, probe in enumerate(self.probes)]
-        for probe, path in (first if "probe" in parts else []) + (further if "probes" in parts else []):
-            found = [*probe.faults(path)]
-            yield from found or mounting_faults(probe, path, self.container, self.fill_height)
+    def _every_probe(self) -> Mapping[str, Probe]:
+        """The probe and the further ones, by their paths."""
+        first = {} if self.probe is None else {"probe": self.probe}
+        return first | {f"probes[{place}]": probe for place, probe in enumerate(self.probes)}
 
     def _material_faults(self) -> Iterator[Fault]:
         """Properties that no material has; what a gas conducts like is made by the program."""
@@ -295,12 +296,10 @@ class Case(Sealed):
 
     def _materials(self) -> Iterable[Material]:
         """The materials of the case, in order of appearance, each once."""
-        walls = (self.container.side, self.container.base, self.container.lid)
-        used = [self.product.material, self.headspace.material, *(wall.material for wall in walls if wall)]
-        for probe in (self.probe, *self.probes):
-            if probe:
-                used += [material for part in probe.segments for material in (part.material, part.core)]
-                used += [part.material for part in (probe.fitting, probe.gap) if part]
+        walls = self.container.walls.values()
+        used = [self.product.material, self.headspace.material, *(wall.material for wall in walls)]
+        for probe in self._every_probe().values():
+            used += probe.materials
         return list({id(material): material for material in used if material is not None}.values())
 
     def _known_faults(self) -> Iterator[Fault]:
@@ -311,12 +310,11 @@ class Case(Sealed):
                 continue
             first, last = material.tabulated.temperature[0], material.tabulated.temperature[-1]
             if low < first - ROUNDING or high > last + ROUNDING:
-                yield Fault(
-                    f"material {printed(material.name)}",
-                    WHOLE,
+                rule = (
                     f"its properties are known from {first:g} to {last:g} degC, the case meets {low:g} to {high:g} "
-                    "degC",
+                    "degC"
                 )
+                yield Fault(f"material {printed(material.name)}", WHOLE, rule)
 
 
 def met(
@@ -364,28 +362,21 @@ def _place_faults(point: Point, path: str, container: Container, outer: tuple[fl
         yield Fault(path, WHOLE, f"r = {in_mm(point.r)} mm, z = {in_mm(point.z)} mm lies {where}")
 
 
-def output_faults(every: float | None, process: Process, path: str = "output_every") -> Iterator[Fault]:
+def output_faults(every: float | None, process: Process) -> Iterator[Fault]:
     """Faults of a step of the times at which temperatures are kept [s]: too many of them, or too few."""
     if every is None:
         return
-    found = [*number_faults(every, path, "output", "every_min")]
+    found = [*number_faults(every, "output_every", "output", "every_min")]
     yield from found
     if found or not process.stages:
         return
     minutes = process.end / 60
     rule = ""
     if process.end > MOST_OUTPUTS * every * (1 + ROUNDING):
-        limit = f"at least {_rounded(minutes / MOST_OUTPUTS, up=True):g}"
+        limit = f"at least {kept_limit(minutes / MOST_OUTPUTS, 3, up=True):g}"
         rule = f"asks for more than {MOST_OUTPUTS} times; in a process of {minutes:g} min it must be {limit} min"
     elif process.end < FEWEST_OUTPUTS * every * (1 - ROUNDING):
-        limit = f"at most {_rounded(minutes / FEWEST_OUTPUTS, up=False):g}"
+        limit = f"at most {kept_limit(minutes / FEWEST_OUTPUTS, 3, up=False):g}"
         rule = f"asks for fewer than {FEWEST_OUTPUTS} times; in a process of {minutes:g} min it must be {limit} min"
     if rule:
-        yield Fault(path, every, rule, "s")
-
-
-def _rounded(limit: float, *, up: bool) -> float:
-    """A positive limit with three digits, rounded to the side on which it is kept."""
-    step = 10.0 ** (math.floor(math.log10(limit)) - 2)
-    steps = limit / step
-    return step * (math.ceil(steps - ROUNDING) if up else math.floor(steps + ROUNDING))
+        yield Fault("output_every", every, rule, "s")

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import itertools
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -149,16 +150,13 @@ class Container:
             *self.size_faults(path)
         ]
         yield from shape
-        side = []
-        for name, wall in (("side", self.side), ("base", self.base), ("lid", self.lid)):
-            found = [] if wall is None else [*wall.faults(f"{path}.{name}")]
-            yield from found
-            side += found if name == "side" else []
+        of_walls = {name: [*wall.faults(f"{path}.{name}")] for name, wall in self.walls.items()}
+        yield from itertools.chain(*of_walls.values())
         if self.initial is not None:
             yield from number_faults(self.initial, f"{path}.initial", "container", "initial_C")
         if self.seam is not None:
             yield from self.seam.faults(f"{path}.seam")
-        if not shape and not side:
+        if not shape and not of_walls.get("side"):
             yield from self._side_faults(path)
         rise = [] if self.rise is None else [*self.rise.faults(f"{path}.rise")]
         yield from rise
@@ -196,12 +194,11 @@ class Container:
         where = f"between {named[0]} and {named[-1]}"
         if len(named) == 3:
             where = f"in the rounding at {named[1]}"
-        yield Fault(
-            path,
-            WHOLE,
+        rule = (
             f"the side wall is too thick for the profile {where}: its outside would fold over itself; give a thinner "
-            "wall there, or points farther apart",
+            "wall there, or points farther apart"
         )
+        yield Fault(path, WHOLE, rule)
 
     def _rise_faults(self, rise: Rise, path: str) -> Iterator[Fault]:
         """Faults of a base whose rise does not fit into the profile."""
@@ -226,6 +223,18 @@ class Container:
             )
         if rule:
             yield Fault(f"{path}.height", rise.height, rule, "m")
+
+    @property
+    def walls(self) -> Mapping[str, Wall]:
+        """The walls that there are, by "side", "base" and "lid"."""
+        walls = {"side": self.side, "base": self.base, "lid": self.lid}
+        return {name: wall for name, wall in walls.items() if wall is not None}
+
+    @property
+    def contacts(self) -> tuple[float, float, float]:
+        """Thermal resistances of the labels on side, base and lid [m2K/W]; 0 where there is none."""
+        side, base, lid = (wall.contact if wall else 0.0 for wall in (self.side, self.base, self.lid))
+        return side, base, lid
 
     @property
     def inner_height(self) -> float:
@@ -298,31 +307,19 @@ class Container:
         return float(self.profile.radius(z - self.floor))
 
     def outside(self, z: Array) -> tuple[Array, Array]:
-        """Places on the outside of the side wall that belong to places on its inside.
+        """Places r, z on the outside of the side wall [m] across from heights on its inside, floor to ceiling [m].
 
-        Parameters
-        ----------
-        z : ndarray
-            Heights on the inside, from the floor to the ceiling [m].
-
-        Returns
-        -------
-        r, z : ndarray
-            Across the wall: at right angles to it, at a corner along the line that halves its angle, at the ends
-            level [m].
+        Across is at right angles to the wall, at a corner along the line that halves its angle, at the ends level.
         """
         height = np.asarray(z, dtype=float) - self.floor
         r = self.profile.radius(height)
         if self.side is None:
             return r, height + self.floor
         across_z, across_r = np.empty(height.shape), np.empty(height.shape)
-        done = np.zeros(height.shape, dtype=bool)
         corners = _across_corners(self.profile)
+        piece_of = np.searchsorted([piece.high[0] for piece in self.profile.pieces[:-1]], height)
         for k, piece in enumerate(self.profile.pieces):
-            here = ~done & (height <= piece.high[0])
-            done |= here
-            if k == len(self.profile.pieces) - 1:
-                here |= ~done
+            here = piece_of == k
             thickness = self._thickness(height[here])
             if piece.centre is None:
                 part = (height[here] - piece.low[0]) / (piece.high[0] - piece.low[0])
@@ -384,9 +381,7 @@ class Container:
 
 def _across_corners(profile: Profile) -> list[Array]:
     """Steps (z, r) across a wall of thickness 1 at the ends of the profile's pieces, from the base upwards."""
-    slopes = []
-    for piece in profile.pieces:
-        slopes.append(tuple(float(piece.slope(np.asarray(end[0]))) for end in (piece.low, piece.high)))
+    slopes = [[float(piece.slope(np.asarray(end[0]))) for end in (piece.low, piece.high)] for piece in profile.pieces]
     level = [np.array([0.0, math.hypot(1.0, slope)]) for slope in (slopes[0][0], slopes[-1][1])]
     between = []
     for (_, below), (above, _) in zip(slopes[:-1], slopes[1:], strict=True):

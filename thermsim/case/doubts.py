@@ -27,20 +27,9 @@ WATERY = 3300.0
 class Doubt:
     """A value that is to lie where such values usually do (common practice, no source).
 
-    Parameters
-    ----------
-    what : str
-        Its name with its article.
-    value : float
-        In the unit inside.
-    heading, name : str
-        Its key.
-    low, high : float
-        Ends of what is usual, in the key's unit.
-    also : tuple of (str, float)
-        Units that are written by mistake, and how many of the key's unit one of them is.
-    why : str
-        What makes it unusual here; "" where it always is.
+    ``what`` is its name with its article, ``value`` is in the unit inside; ``heading`` and ``name`` are its key, in
+    whose unit what is usual reaches from ``low`` to ``high``. ``also`` are units that are written by mistake, and how
+    many of the key's unit one of them is; ``why`` says what makes it unusual here, "" where it always is.
     """
 
     what: str
@@ -124,22 +113,13 @@ def _stages(case: Case) -> Iterator[Notice]:
 
 def _container(case: Case) -> Iterator[Doubt]:
     container = case.container
-    wide = "an inner diameter", 2 * container.profile.widest, "container", "inner_diameter_mm"
-    high = "an inner height", container.inner_height, "container", "inner_height_mm"
-    cm = (("cm", 10.0),)
-    yield Doubt(*wide, 20.0, 500.0, cm)
-    yield Doubt(*high, 8.0, 600.0, cm)
-    for name, wall in (("side", container.side), ("base", container.base), ("lid", container.lid)):
-        if wall is not None:
-            yield Doubt(
-                f"a thickness of the {name}",
-                wall.thickness,
-                "container.wall",
-                "thickness_mm",
-                0.05,
-                15.0,
-                (("um", 1e-3),),
-            )
+    wide, high = 2 * container.profile.widest, container.inner_height
+    cm, um = (("cm", 10.0),), (("um", 1e-3),)
+    yield Doubt("an inner diameter", wide, "container", "inner_diameter_mm", 20.0, 500.0, cm)
+    yield Doubt("an inner height", high, "container", "inner_height_mm", 8.0, 600.0, cm)
+    for name, wall in container.walls.items():
+        what = f"a thickness of the {name}"
+        yield Doubt(what, wall.thickness, "container.wall", "thickness_mm", 0.05, 15.0, um)
 
 
 def _product(case: Case) -> Iterator[Doubt]:
@@ -165,12 +145,8 @@ def _process(case: Case) -> Iterator[Doubt]:
     if terms.target is not None:
         yield Doubt("a target", terms.target, "lethality", "target_min", 0.0, 200.0, (("s", 1 / 60),))
     yield Doubt("a highest medium temperature", process.medium_range[1], "process.stage", "to_C", 60.0, 150.0)
-    films = {
-        film
-        for stage in process.stages
-        if stage.start < process.heated_until and stage.film.low is None
-        for film in (stage.film.bare or (stage.film.side, stage.film.base, stage.film.lid))
-    }
+    heating = [stage.film for stage in process.stages if stage.start < process.heated_until]
+    films = {value for film in heating if film.low is None for value in film.bare or film.surfaces}
     kw = (("kW/m2K", 1000.0),)
     for film in sorted(films):
         yield Doubt("a heat-transfer coefficient while heating", film, "process", "film_W_m2K", 10.0, 50_000.0, kw)

@@ -2,20 +2,25 @@
 
 from __future__ import annotations
 
+import dataclasses
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
 from thermsim.case.container import Container
+from thermsim.case.keys.tables import EDGES
 from thermsim.case.outline import narrowest_between
 from thermsim.case.probe import Fitting, Probe, Segment
 from thermsim.case.rules import ROUNDING
-from thermsim.case.side_mounting import side_faults
 from thermsim.errors import WHOLE, Fault
 from thermsim.text import in_mm
 
 # A tip from the lid keeps this distance from a base that rises [m]: levels between them are drawn together.
 CLEAR_OF_RISE = 1e-3
+#: Product that must be left above and below a probe from the side [m].
+CLEAR_OF_ENDS = 2e-3
+#: A probe from the side is at most this part of the inner radius wide: beyond it is no slender body in the product.
+WIDEST = 0.6
 
 
 @dataclass(frozen=True)
@@ -34,7 +39,7 @@ class Reach:
 def reach_of(container: Container, filled: float, probe: Probe) -> Reach:
     """Places where a probe meets what, by the wall it enters; ``filled`` is the product's depth [m]."""
     if probe.entry == "side":
-        wall = container.side.thickness if container.side else 0.0
+        wall = probe.wall_thickness(container)
         across = wall + 2 * container.halves(probe.edge)[0]
         return Reach(wall, (wall, across), across)
     surface, bottom = container.floor + filled, container.floor + container.crown
@@ -54,16 +59,9 @@ class Room:
 
 
 def room_for(diameter: float, probe: Probe, container: Container, part: tuple[float, float] | None) -> Room:
-    """The room that is too narrow for a part of a probe, or else the narrowest.
+    """The room that is too narrow for a part of a probe of that diameter [m], or else the narrowest.
 
-    Parameters
-    ----------
-    diameter : float
-        Of the part [m].
-    probe : Probe
-    container : Container
-    part : pair of float or None
-        Heights z of the part's lower and upper end [m]; None where they are not known yet.
+    ``part`` are the heights z of its lower and upper end [m]; None where they are not known yet.
     """
     profile, floor = container.profile, container.floor
     if profile.is_straight or math.isnan(profile.height + profile.narrowest):
@@ -94,8 +92,7 @@ def _parts(probe: Probe, container: Container) -> list[tuple[float, float] | Non
     """Heights z of the segments' ends [m], the outer end's or the foot's first; None where they are not known."""
     if probe.depth(container) is None:
         return [None] * len(probe.segments)
-    placed = list(probe.placed(container))
-    return [(low, high) for _, low, high in reversed(placed)]
+    return [(low, high) for _, low, high in [*probe.placed(container)][::-1]]
 
 
 def mounting_faults(probe: Probe, path: str, container: Container, filled: float) -> Iterator[Fault]:
@@ -126,12 +123,11 @@ def _tip_faults(probe: Probe, path: str, reach: Reach) -> Iterator[Fault]:
     if probe.mount == "inside":
         yield from _stack_faults(probe, path, reach)
     elif probe.length <= reach.product[0] + ROUNDING:
-        yield Fault(
-            path,
-            WHOLE,
+        rule = (
             f"segments are {in_mm(probe.length)} mm long together and do not come into the product, which begins "
-            f"{in_mm(reach.product[0])} mm from the outer face of the {probe.entry}; give longer ones",
+            f"{in_mm(reach.product[0])} mm from the outer face of the {probe.entry}; give longer ones"
         )
+        yield Fault(path, WHOLE, rule)
     elif probe.insertion is not None:
         rule = _insertion_rule(probe, probe.insertion, reach)
         if rule:
@@ -168,12 +164,11 @@ def _stack_faults(probe: Probe, path: str, reach: Reach) -> Iterator[Fault]:
         walls = "inside the side wall" if probe.entry == "side" else "between base and lid"
         yield Fault(path, WHOLE, f"{shown}, more than the {in_mm(room)} mm {walls}; give shorter ones")
     elif not first + ROUNDING < probe.length <= last + ROUNDING and not math.isnan(first + last + probe.length):
-        yield Fault(
-            path,
-            WHOLE,
+        rule = (
             f"{shown}, which puts the tip into the headspace, where it measures no product; it must be above "
-            f"{in_mm(first)} and at most {in_mm(last)} mm",
+            f"{in_mm(first)} and at most {in_mm(last)} mm"
         )
+        yield Fault(path, WHOLE, rule)
 
 
 def _rise_faults(probe: Probe, path: str, container: Container, reach: Reach) -> Iterator[Fault]:
@@ -182,21 +177,19 @@ def _rise_faults(probe: Probe, path: str, container: Container, reach: Reach) ->
         return
     wide, depth = container.rise.diameter, probe.depth(container)
     if probe.entry == "base" and probe.widest >= wide - ROUNDING:
-        yield Fault(
-            path,
-            WHOLE,
+        rule = (
             f"the probe with its fitting and gap is {in_mm(probe.widest)} mm wide; it must be narrower than the rise "
-            f"of the base that it stands on or passes, {in_mm(wide)} mm",
+            f"of the base that it stands on or passes, {in_mm(wide)} mm"
         )
+        yield Fault(path, WHOLE, rule)
     elif probe.entry == "lid" and depth is not None:
         last = reach.product[1] - CLEAR_OF_RISE
         if last + ROUNDING < depth <= reach.product[1] + ROUNDING:
-            yield Fault(
-                path,
-                WHOLE,
+            rule = (
                 f"the tip, {in_mm(depth)} mm from the outer face of the lid, is too near to the base, which rises "
-                f"towards it; at most {in_mm(last)} mm are handled by this version",
+                f"towards it; at most {in_mm(last)} mm are handled by this version"
             )
+            yield Fault(path, WHOLE, rule)
 
 
 def _width_faults(probe: Probe, path: str, container: Container) -> Iterator[Fault]:
@@ -211,13 +204,11 @@ def _width_faults(probe: Probe, path: str, container: Container) -> Iterator[Fau
             continue
         room = room_for(segment.diameter + 2 * gap, probe, container, part)
         if segment.diameter + 2 * gap >= room.diameter - ROUNDING:
-            yield Fault(
-                f"{path}.gap.thickness",
-                gap,
+            rule = (
                 f"round a segment of {in_mm(segment.diameter)} mm fills {room.where}; it must be less than "
-                f"{in_mm((room.diameter - segment.diameter) / 2)} mm",
-                "m",
+                f"{in_mm((room.diameter - segment.diameter) / 2)} mm"
             )
+            yield Fault(f"{path}.gap.thickness", gap, rule, "m")
 
 
 def _fitting_faults(probe: Probe, path: str, fitting: Fitting, container: Container, reach: Reach) -> Iterator[Fault]:
@@ -283,3 +274,64 @@ def _widest_in(probe: Probe, fitting: Fitting, container: Container, reach: Reac
             inside.append(segment)
         end = start
     return max(inside, key=lambda segment: segment.diameter, default=None)
+
+
+# ---- from the side: straight containers and bricks, and product all round ----
+
+
+def heights_for(probe: Probe, container: Container, surface: float) -> tuple[float, float]:
+    """Lowest and highest z of the axis of a probe from the side [m]; ``surface`` is the product's z [m]."""
+    clear = probe.widest / 2 + CLEAR_OF_ENDS
+    return container.floor + clear, surface - clear
+
+
+def most_width(probe: Probe, container: Container) -> float:
+    """Largest diameter of a probe from the side that is handled [m]."""
+    return WIDEST * container.halves(probe.edge)[1]
+
+
+def at_height(probe: Probe, z: float, container: Container, surface: float) -> Probe:
+    """A probe from the side whose height is left open, at that height [m] or the nearest possible; others as is.
+
+    One into a brick says then which edge it enters.
+    """
+    if probe.entry == "side" and container.brick is not None and not probe.edge:
+        probe = dataclasses.replace(probe, edge=EDGES[0])
+    if probe.entry != "side" or probe.z is not None:
+        return probe
+    low, high = heights_for(probe, container, surface)
+    return probe.at_height(min(max(z, low), high))
+
+
+def side_faults(probe: Probe, path: str, container: Container, surface: float) -> Iterator[Fault]:
+    """Reasons why a probe from the side cannot be computed where the product ends at z = ``surface`` [m]."""
+    unfit = ""
+    if probe.edge and container.brick is None:
+        yield Fault(f"{path}.edge", probe.edge, "has a meaning only in a brick; leave it out")
+    if container.stands_in and container.brick is None:
+        unfit = "a probe from the side is not handled where a cylinder stands in for what is packed"
+    elif not container.is_straight:
+        unfit = (
+            "a probe from the side is handled in straight containers with a level base and an even side wall alone"
+        )
+    if unfit:
+        yield Fault(f"{path}.entry", probe.entry, f": {unfit}; take the lid or the base")
+        return
+    low, high = heights_for(probe, container, surface)
+    most = most_width(probe, container)
+    wide = f"the probe with its fitting and gap is {in_mm(probe.widest)} mm wide"
+    if probe.widest > most + ROUNDING:
+        rule = f"{wide}; from the side at most {in_mm(most)} mm are handled in this container"
+        yield Fault(path, WHOLE, rule)
+    elif low > high:
+        rule = (
+            f"{wide}: with the {in_mm(CLEAR_OF_ENDS)} mm of product that must be left above and below it, it does "
+            "not fit the product from the side"
+        )
+        yield Fault(path, WHOLE, rule)
+    elif probe.z is not None and not low - ROUNDING <= probe.z <= high + ROUNDING:
+        rule = (
+            f"does not leave {in_mm(CLEAR_OF_ENDS)} mm of product above and below the probe; it must be from "
+            f"{in_mm(low)} to {in_mm(high)} mm"
+        )
+        yield Fault(f"{path}.z", probe.z, rule, "m")

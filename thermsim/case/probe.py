@@ -167,10 +167,9 @@ class Probe:
             yield Fault(f"{path}.segments", (), "holds no segment")
         for place, segment in enumerate(self.segments):
             yield from segment.faults(f"{path}.segments[{place}]")
-        if self.fitting is not None:
-            yield from range_faults(self.fitting, f"{path}.fitting", "probe.fitting")
-        if self.gap is not None:
-            yield from range_faults(self.gap, f"{path}.gap", "probe.gap")
+        for name, part in (("fitting", self.fitting), ("gap", self.gap)):
+            if part is not None:
+                yield from range_faults(part, f"{path}.{name}", f"probe.{name}")
         if self.z is not None and self.entry != "side":
             yield Fault(f"{path}.z", self.z, 'has a meaning only with entry = "side"; leave it out', "m")
         if self.edge:
@@ -203,6 +202,12 @@ class Probe:
         return f"{self.edge} edge" if self.edge else "side wall"
 
     @property
+    def materials(self) -> list[Material]:
+        """The materials of its parts, one by one."""
+        parts = [material for segment in self.segments for material in (segment.material, segment.core)]
+        return [one for one in (*parts, *(part.material for part in (self.fitting, self.gap) if part)) if one]
+
+    @property
     def length(self) -> float:
         """Length of the whole stack [m]."""
         return sum(segment.length for segment in self.segments)
@@ -221,18 +226,11 @@ class Probe:
     def widest(self) -> float:
         """Largest diameter of its segments, with the gap round them, and its fitting [m]."""
         gap = 2 * self.gap.thickness if self.gap else 0.0
-        return max(
-            *(segment.diameter + gap for segment in self.segments), self.fitting.diameter if self.fitting else 0.0
-        )
+        fitting = self.fitting.diameter if self.fitting else 0.0
+        return max(fitting, *(segment.diameter + gap for segment in self.segments))
 
     def fitted(self, container: Container) -> tuple[float, float]:
-        """Places along the probe of the fitting's two ends [m], the lower first.
-
-        Raises
-        ------
-        ValueError
-            If there is none.
-        """
+        """Places along the probe of the fitting's two ends [m], the lower first; ``ValueError`` if there is none."""
         if self.fitting is None:
             raise ValueError("the probe has no fitting")
         if self.entry == "side":
@@ -245,14 +243,14 @@ class Probe:
 
     def wall_thickness(self, container: Container) -> float:
         """Thickness of the wall that is entered [m]; 0 where there is none."""
-        wall = {"lid": container.lid, "base": container.base, "side": container.side}[self.entry]
+        wall = container.walls.get(self.entry)
         return wall.thickness if wall else 0.0
 
     def side_face(self, container: Container) -> float:
         """From the container's axis to the outer face of the side wall that is entered from the side [m]."""
         if container.brick is None:
             return container.outer_radius
-        return container.halves(self.edge)[0] + (container.side.thickness if container.side else 0.0)
+        return container.halves(self.edge)[0] + self.wall_thickness(container)
 
     def depth(self, container: Container) -> float | None:
         """Outer face of the entered wall to the tip [m]; None where it is still to be recommended."""
@@ -289,8 +287,7 @@ class Probe:
         """
         if self.mount == "through":
             return dataclasses.replace(self, insertion=depth)
-        now = self.depth(container)
-        deeper = depth - (now if now is not None else 0.0)
+        deeper = depth - (self.length + self.wall_thickness(container))
         if abs(deeper) < 1e-9:
             return self
         spacers = [segment for segment in self.segments if segment.spacer]
@@ -326,8 +323,7 @@ class Probe:
         tip = self.tip(container)
         if tip is None:
             raise ValueError("the probe's insertion is not known yet")
-        back = tip - self.sensing if self.entry == "base" else tip + self.sensing
-        return min(tip, back), max(tip, back)
+        return (tip - self.sensing, tip) if self.entry == "base" else (tip, tip + self.sensing)
 
     def placed(self, container: Container) -> Iterator[tuple[Segment, float, float]]:
         """Each segment with the places of its lower and upper end [m], the tip's segment first."""
@@ -376,14 +372,13 @@ class Stock:
 
     def misfits(self, probe: Probe, path: str) -> Iterator[Fault]:
         """Faults where a probe's fitting holds more outside than the hardware lets stick out."""
-        if self.travel is not None and probe.mount == "through" and probe.fitting is not None:
-            outside, most = probe.fitting.outside, self.travel[1]
-            if outside > most + ROUNDING:
-                rule = (
-                    f"does not fit under the stick-out: [stock] lets the probe stick out {in_mm(most)} mm at most; "
-                    "give a lower fitting or more stick-out"
-                )
-                yield Fault(f"{path}.fitting.outside", outside, rule, "m")
+        if self.travel is None or probe.mount != "through" or probe.fitting is None:
+            return
+        outside, most = probe.fitting.outside, self.travel[1]
+        if outside > most + ROUNDING:
+            rule = f"does not fit under the stick-out: [stock] lets the probe stick out {in_mm(most)} mm at most; "
+            rule += "give a lower fitting or more stick-out"
+            yield Fault(f"{path}.fitting.outside", outside, rule, "m")
 
     def faults(self, path: str = "stock") -> Iterator[Fault]:
         """Faults of the hardware at hand by itself."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import math
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any, Literal
 
@@ -15,7 +15,7 @@ from thermsim.case.keys.tables import STAGE_NAMES, keys_of
 from thermsim.case.rules import ROUNDING, is_number, number_faults, refuse, word_faults
 from thermsim.errors import WHOLE, Fault
 from thermsim.physics.films import FilmRange, behind
-from thermsim.values import Sealed
+from thermsim.values import Sealed, copy_arrays
 
 #: In Python 0 is an insulated surface.
 _FILM = dataclasses.replace(keys_of("film")["side"], above=False)
@@ -77,6 +77,11 @@ class Film:
         if rule:
             yield Fault(path, WHOLE, rule)
 
+    @property
+    def surfaces(self) -> tuple[float, float, float]:
+        """Film coefficients of side, base and lid [W/m2K]."""
+        return self.side, self.base, self.lid
+
     def behind(self, resistances: tuple[float, float, float]) -> Film:
         """The film as side, base and lid have it beyond thermal resistances of their own [m2K/W]: labels, sleeves."""
 
@@ -85,13 +90,11 @@ class Film:
             return side, base, lid
 
         low, high = (None if ends is None else beyond(ends) for ends in (self.low, self.high))
-        bare = self.side, self.base, self.lid
-        return Film(*beyond(bare), self.probe, low, high, bare)
+        return Film(*beyond(self.surfaces), self.probe, low, high, self.surfaces)
 
     def beside(self, entry: Literal["lid", "base", "side"]) -> float:
         """Film that a probe meets outside the wall that it passes: the wall's medium, without its label [W/m2K]."""
-        side, base, lid = self.bare or (self.side, self.base, self.lid)
-        return {"side": side, "base": base, "lid": lid}[entry]
+        return dict(zip(("side", "base", "lid"), self.bare or self.surfaces, strict=True))[entry]
 
     @classmethod
     def of_medium(cls, film: FilmRange) -> Film:
@@ -145,10 +148,7 @@ class Stage(Sealed):
     film: Film
 
     def __post_init__(self) -> None:
-        for field in ("time", "medium"):
-            values = np.array(getattr(self, field), dtype=float)
-            values.setflags(write=False)
-            object.__setattr__(self, field, values)
+        copy_arrays(self, time=float, medium=float)
         refuse(self.faults("stage"))
 
     def faults(self, path: str) -> Iterator[Fault]:
@@ -287,24 +287,25 @@ class Process(Sealed):
     @property
     def hold(self) -> int | None:
         """Index of the last hold stage before cooling, the one whose length is adjusted; None if there is none."""
-        found = None
-        for index, stage in enumerate(self.stages):
-            if stage.name == "cool":
-                break
-            if stage.name == "hold":
-                found = index
-        return found
+        names = [stage.name for stage in self.stages]
+        heating = names[: names.index("cool")] if "cool" in names else names
+        return max((place for place, name in enumerate(heating) if name == "hold"), default=None)
 
     @property
     def medium_range(self) -> tuple[float, float]:
         """Lowest and highest medium temperature [degC]."""
-        temperatures = np.concatenate([stage.medium for stage in self.stages])
+        _, temperatures = self.knots
         return float(temperatures.min()), float(temperatures.max())
+
+    @property
+    def knots(self) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """Times [s] at which the medium bends or jumps, stage by stage, and its temperatures there [degC]."""
+        time = np.concatenate([stage.time for stage in self.stages])
+        return time, np.concatenate([stage.medium for stage in self.stages])
 
     def medium_at(self, time: NDArray[np.float64]) -> NDArray[np.float64]:
         """Medium temperature [degC] at the given times [s]; at a jump the value after it."""
-        knots = np.concatenate([stage.time for stage in self.stages])
-        values = np.concatenate([stage.medium for stage in self.stages])
+        knots, values = self.knots
         time = np.asarray(time, dtype=float)
         after = np.clip(np.searchsorted(knots, time, side="right"), 1, knots.size - 1)
         span = knots[after] - knots[after - 1]
@@ -313,18 +314,16 @@ class Process(Sealed):
 
     def facing(self, entry: Literal["lid", "base", "side"], film: float | None) -> Process:
         """The same process with every film's ``probe`` known: its own, the given one, or that of the entered wall."""
-        stages = tuple(
-            dataclasses.replace(
-                stage,
-                film=dataclasses.replace(
-                    stage.film,
-                    probe=next(
-                        value for value in (stage.film.probe, film, stage.film.beside(entry)) if value is not None
-                    ),
-                ),
-            )
-            for stage in self.stages
-        )
+
+        def faced(one: Film) -> Film:
+            known = (value for value in (one.probe, film, one.beside(entry)) if value is not None)
+            return dataclasses.replace(one, probe=next(known))
+
+        return self.with_films(faced)
+
+    def with_films(self, change: Callable[[Film], Film]) -> Process:
+        """The same process with the film of each stage changed."""
+        stages = tuple(dataclasses.replace(stage, film=change(stage.film)) for stage in self.stages)
         return Process(stages, self.source)
 
     def with_hold(self, duration: float) -> Process:

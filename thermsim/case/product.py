@@ -141,10 +141,10 @@ class Headspace:
             yield Fault(path, WHOLE, rule)
 
 
-def fill_faults(filled: object, container: Container, path: str = "fill_height") -> Iterator[Fault]:
+def fill_faults(filled: object, container: Container) -> Iterator[Fault]:
     """Faults of a product of a depth [m] that does not cover the base, or leaves a headspace not worth its name."""
     if not is_number(filled):
-        yield Fault(path, filled, "is not a finite number")
+        yield Fault("fill_height", filled, "is not a finite number")
         return
     depth, height = float(filled), container.inner_height  # type: ignore[arg-type]
     left, rule = height - depth, ""
@@ -165,4 +165,4 @@ def fill_faults(filled: object, container: Container, path: str = "fill_height")
             f"{in_mm(THINNEST_HEADSPACE)} mm"
         )
     if rule:
-        yield Fault(path, depth, rule, "m")
+        yield Fault("fill_height", depth, rule, "m")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -66,16 +67,16 @@ class Piece:
             # a frustum of a cone
             return math.pi / 3 * (height - self.low[0]) * (foot**2 + foot * top + top**2)
 
+        middle, c = self.centre
+        a = self.rounding
+
         def integral(along: float) -> float:
             # of (c -+ sqrt(a^2 - x^2))^2, c the centre's distance from the axis
-            if self.centre is None:
-                raise AssertionError
-            a, c = self.rounding, self.centre[1]
             depth = math.sqrt(max(a * a - along * along, 0.0))
             circle = (along * depth + a * a * math.asin(max(-1.0, min(1.0, along / a)))) / 2
             return c * c * along + (-2 if self.outwards else 2) * c * circle + a * a * along - along**3 / 3
 
-        return math.pi * (integral(height - self.centre[0]) - integral(self.low[0] - self.centre[0]))
+        return math.pi * (integral(height - middle) - integral(self.low[0] - middle))
 
 
 @dataclass(frozen=True)
@@ -154,11 +155,10 @@ class Profile:
         for place, (below, above) in enumerate(pairwise(heights), start=1):
             if above <= below or above - below < closest - ROUNDING:
                 apart = f", by {in_mm(closest)} mm or more" if closest else ""
-                yield Fault(
-                    f"{path}.corners[{place}]",
-                    self.corners[place],
-                    f"must be higher than the point before it, [{in_mm(below)}, {in_mm(radii[place - 1])}] mm{apart}",
+                rule = (
+                    f"must be higher than the point before it, [{in_mm(below)}, {in_mm(radii[place - 1])}] mm{apart}"
                 )
+                yield Fault(f"{path}.corners[{place}]", self.corners[place], rule)
 
     def _rounding_faults(self, path: str) -> Iterator[Fault]:
         """A rounding for which there is no corner or no room."""
@@ -175,13 +175,11 @@ class Profile:
         most = _MOST_ROUNDED * room
         if self.rounding > most:
             step = 10.0 ** (math.floor(math.log10(1000 * most)) - 2)
-            yield Fault(
-                f"{path}.rounding",
-                self.rounding,
+            rule = (
                 f"does not fit between {self.named(low)} and {self.named(high)}; there is room for "
-                f"{step * math.floor(1000 * most / step):.3g} mm at most",
-                "m",
+                f"{step * math.floor(1000 * most / step):.3g} mm at most"
             )
+            yield Fault(f"{path}.rounding", self.rounding, rule, "m")
 
     def named(self, corner: tuple[float, float]) -> str:
         """A corner with its number from 1, as messages name it."""
@@ -210,32 +208,26 @@ class Profile:
     @cached_property
     def pieces(self) -> tuple[Piece, ...]:
         """The profile's pieces from the base upwards; corners need the room that their rounding takes."""
-        found: list[Piece] = []
         corners = self.turning
+        if self.rounding == 0.0:
+            return tuple(itertools.starmap(Piece, pairwise(corners)))
+        found: list[Piece] = []
         start = corners[0]
-        for k in range(1, len(corners)):
-            before, here = corners[k - 1], corners[k]
-            length = math.dist(before, here)
-            if k == len(corners) - 1 or self.rounding == 0.0:
-                found.append(Piece(start, here))
-                start = here
-                continue
-            after = corners[k + 1]
+        for before, here, after in zip(corners[:-2], corners[1:-1], corners[2:], strict=True):
             turn = turn_at(before, here, after)
             cut = self.rounding * math.tan(abs(turn) / 2)
-            room_after = math.dist(here, after)
+            length, room_after = math.dist(before, here), math.dist(here, after)
             along = ((here[0] - before[0]) / length, (here[1] - before[1]) / length)
             onwards = ((after[0] - here[0]) / room_after, (after[1] - here[1]) / room_after)
             begin = (here[0] - cut * along[0], here[1] - cut * along[1])
             end = (here[0] + cut * onwards[0], here[1] + cut * onwards[1])
-            outwards = turn > 0.0
-            side = self.rounding if outwards else -self.rounding
+            side = math.copysign(self.rounding, turn)
             centre = (begin[0] - side * along[1], begin[1] + side * along[0])
             if begin[0] > start[0]:
                 found.append(Piece(start, begin))
-            found.append(Piece(begin, end, centre, self.rounding, outwards))
+            found.append(Piece(begin, end, centre, self.rounding, outwards=turn > 0.0))
             start = end
-        return tuple(found)
+        return (*found, Piece(start, corners[-1]))
 
     @cached_property
     def turning(self) -> tuple[tuple[float, float], ...]:
@@ -329,24 +321,23 @@ class Rise:
             return np.asarray(self.height * (1.0 - away))
         # a dome is smooth in r squared, and so it stays
         away = np.clip((r**2 - level**2) / (foot**2 - level**2), 0.0, 1.0)
-        sphere = (foot**2 + self.height**2) / (2 * self.height)
-        return np.asarray(np.sqrt(sphere**2 - away * foot**2) - (sphere - self.height))
+        return np.asarray(np.sqrt(self._sphere**2 - away * foot**2) - (self._sphere - self.height))
+
+    @property
+    def _sphere(self) -> float:
+        """Radius of the sphere of which a dome is a cap [m]."""
+        return ((self.diameter / 2) ** 2 + self.height**2) / (2 * self.height)
 
     def beyond(self, profile: Profile) -> tuple[float, float, float] | None:
-        """Height at which the rise comes through a side wall that leans inwards; None where it does not.
+        """Height above the rim at which the rise comes through a side wall that leans inwards, with both radii [m].
 
-        Returns
-        -------
-        height, rise, wall : float
-            Height above the base's rim, radius of the rise and of the inside there [m].
+        None where it does not.
         """
         heights = np.linspace(0.0, self.height, 401)[1:-1]
-        foot = self.diameter / 2
         if self.form == "cone":
-            radius = foot * (1.0 - heights / self.height)
+            radius = self.diameter / 2 * (1.0 - heights / self.height)
         else:
-            sphere = (foot**2 + self.height**2) / (2 * self.height)
-            radius = np.sqrt(np.maximum(sphere**2 - (heights + sphere - self.height) ** 2, 0.0))
+            radius = np.sqrt(np.maximum(self._sphere**2 - (heights + self._sphere - self.height) ** 2, 0.0))
         wall = profile.radius(heights)
         through = np.flatnonzero(radius > wall * (1.0 + 1e-9))
         if through.size == 0:
@@ -366,10 +357,7 @@ class Rise:
 def height_of(volume: float, profile: Profile) -> float:
     """Height [m] above the inside of the base below which the profile holds a volume [m3].
 
-    Raises
-    ------
-    ValueError
-        If the profile holds less.
+    Raises ``ValueError`` if the profile holds less.
     """
     whole = profile.volume(profile.height)
     if volume > whole * (1 + 1e-12):

@@ -15,8 +15,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from thermsim.case.keys.key import REQUIRED, Key
-from thermsim.case.keys.plausible import range_rule
+from thermsim.case.keys.key import REQUIRED, Key, range_rule
 from thermsim.case.keys.tables import TABLES, keys_of
 from thermsim.errors import CaseError, Fault, InputError
 from thermsim.physics.materials import Material
@@ -67,14 +66,7 @@ def key_of(keys: Mapping[str, Key], field: str) -> Key | None:
 def range_faults(noun: Any, path: str, heading: str) -> Iterator[Fault]:
     """Faults of a noun's numbers that are none or leave their keys' ranges; ``None`` is fine for an optional key.
 
-    Parameters
-    ----------
-    noun : dataclass
-        Fields are matched with the table's keys by their names (see :func:`key_of`).
-    path : str
-        The noun's own.
-    heading : str
-        Name of the table in :data:`thermsim.case.keys.tables.TABLES`.
+    Its fields are matched with the keys of the table of that heading by their names (see :func:`key_of`).
     """
     for field, key in _ranged(type(noun), heading):  # type: ignore[arg-type]
         value = getattr(noun, field)
@@ -93,6 +85,13 @@ def _ranged(noun: type, heading: str) -> tuple[tuple[str, Key], ...]:
     return tuple(
         (name, key) for name, key in pairs if key is not None and (key.low, key.high) != (-math.inf, math.inf)
     )
+
+
+def kept_limit(limit: float, digits: int, *, up: bool) -> float:
+    """A positive limit with so many digits, rounded to the side on which it is kept."""
+    step = 10.0 ** (math.floor(math.log10(limit)) - digits + 1)
+    steps = limit / step
+    return step * (math.ceil(steps - ROUNDING) if up else math.floor(steps + ROUNDING))
 
 
 def is_number(value: object) -> bool:
@@ -129,10 +128,7 @@ def _named(heading: str, name: str) -> Key:
 def samples_of(time: ArrayLike, **readings: ArrayLike) -> tuple[NDArray[np.float64], ...]:
     """Times [s] and what was read at them, by the names of the arguments, as arrays of shape (n,).
 
-    Raises
-    ------
-    InputError
-        If they are not of one length, two or more, finite, and the times growing.
+    Raises ``InputError`` if they are not of one length, two or more, finite, and the times growing.
     """
     times, *found = (np.array(values, dtype=float) for values in (time, *readings.values()))
     for name, values in zip(readings, found, strict=True):

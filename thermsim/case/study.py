@@ -31,22 +31,10 @@ class Distribution(Protocol):
 class Vary:
     """One quantity that is varied; numbers are in the unit of its key, in SI units where it is a path of nouns.
 
-    Parameters
-    ----------
-    key : str
-        Path of the number in the case file, or among the case's nouns.
-    values : tuple of float
-        Of a scan, or of a discrete distribution.
-    low, high : float or None
-        Ends of a tornado's bar or of a distribution.
-    distribution : str
-        "uniform", "normal", "triangular" or "discrete", or what ``law`` is; "" where it is no spread.
-    mean, deviation, mode : float or None
-        Of the normal distribution, and of the triangular one.
-    weights : tuple of float
-        Of the values of a discrete distribution; empty: all alike.
-    law : Distribution or None
-        A distribution of scipy.stats, in place of all these.
+    ``key`` is the path of the number in the case file, or among the case's nouns; ``values`` those of a scan or of a
+    discrete distribution, ``low`` and ``high`` ends of a tornado's bar or of a distribution. ``distribution`` is
+    "uniform", "normal", "triangular" or "discrete", or what ``law`` is, a distribution of scipy.stats in place of the
+    rest; "" where it is no spread. ``weights`` are those of the values of a discrete one; empty: all alike.
     """
 
     key: str

@@ -92,18 +92,16 @@ def _held(process: Process) -> float | None:
 
 def _with_film(parts: Parts, film: float) -> Process:
     """A process with one film coefficient on all surfaces [W/m2K], behind the labels that they have."""
-    walls = (parts["container"].side, parts["container"].base, parts["container"].lid)
-    side, base, lid = (wall.contact if wall else 0.0 for wall in walls)
+    contacts = parts["container"].contacts
     common = Film.everywhere(film)
-    film_there = common.behind((side, base, lid)) if side or base or lid else common
+    film_there = common.behind(contacts) if any(contacts) else common
     process: Process = parts["process"]
-    stages = tuple(dataclasses.replace(stage, film=film_there) for stage in process.stages)
-    return dataclasses.replace(process, stages=stages)
+    return process.with_films(lambda _: film_there)
 
 
 def _film(process: Process) -> float | None:
     """The film coefficient that all surfaces have, if they have one alone [W/m2K]."""
-    films = {value for one in process.stages for value in (one.film.side, one.film.base, one.film.lid)}
+    films = {value for stage in process.stages for value in stage.film.surfaces}
     return films.pop() if len(films) == 1 else None
 
 
@@ -171,10 +169,8 @@ WAYS: Mapping[str, tuple[str, Callable[[Case], float | None], str, Callable[[Par
 def quantity_at(case: Case, path: str) -> Place:
     """The number of a case that a path leads to, with its SI unit; its trail are the attributes.
 
-    Raises
-    ------
-    InputError
-        If there is none, or another value would change nothing; the message offers the nearest path.
+    Raises ``InputError`` if there is none, or another value would change nothing; the message offers the nearest
+    path.
     """
     if path in WAYS:
         unit, now, *_ = WAYS[path]
@@ -222,19 +218,7 @@ def with_numbers(case: Case, values: Mapping[str, float]) -> Case:
     A container's sizes come first, so that what is said of the fill is said of the new one. A headspace of gas is
     made anew for the height and the temperatures that follow.
 
-    Raises
-    ------
-    CaseError
-        If what comes out cannot be computed.
-    InputError
-        If a path leads to no number.
-
-    Examples
-    --------
-    >>> import thermsim
-    >>> case = thermsim.read_case("cases/jar.toml")
-    >>> round(with_numbers(case, {"fill.headspace": 0.02, "process.hold": 4000.0}).fill_height, 4)
-    0.093
+    Raises ``InputError`` if a path leads to no number; a ``CaseError`` if what comes out cannot be computed.
     """
     parts: Parts = {part: getattr(case, part) for part in PARTS}
     for path in sorted(values, key=lambda path: path.startswith("fill")):

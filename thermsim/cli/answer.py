@@ -4,11 +4,10 @@ from __future__ import annotations
 
 import argparse
 import functools
-import json
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from thermsim.cli.terminal import alone_in, progress_bar
+from thermsim.cli.terminal import alone_in, print_json, progress_bar
 from thermsim.text import stamp
 
 if TYPE_CHECKING:
@@ -61,7 +60,7 @@ def tell(result: Result, as_json: bool, bracket: Bracket | None = None, *, full:
         record = summary(result)
         if bracket is not None:
             record["headspace_bracket"] = bracket_record(bracket)
-        print(json.dumps(record, indent=1, allow_nan=False))
+        print_json(record)
         return
     from thermsim.records.words.answer import answer
     from thermsim.records.words.bracket import bracket_lines

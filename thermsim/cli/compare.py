@@ -3,18 +3,20 @@
 from __future__ import annotations
 
 import argparse
-import json
 from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar
 
 from thermsim.cli.terminal import (
+    Commands,
     add_command,
     add_figures,
     add_ways_to_print,
     alone_in,
     folder_for,
+    number_in,
     positive,
+    print_json,
     progress_bar,
     tell_then_write,
 )
@@ -27,7 +29,6 @@ T = TypeVar("T")
 
 if TYPE_CHECKING:
     from thermsim.assess.measured.result import Comparison, Plan
-    from thermsim.cli.terminal import Commands
 
 
 def compare(options: argparse.Namespace) -> int:
@@ -81,10 +82,8 @@ def _written(found: Comparison, folder: Path, options: argparse.Namespace, keep:
         progress(0.7)
         write_text(folder / "report.html", measured_report_html(found, drawn.svgs, program=PROGRAM, when=when))
         progress(0.8)
-        written += [
-            folder / "report.html",
-            save_measured_pdf(found, folder / "report.pdf", program=PROGRAM, when=when),
-        ]
+        pdf = save_measured_pdf(found, folder / "report.pdf", program=PROGRAM, when=when)
+        written += [folder / "report.html", pdf]
         progress(1.0)
     return written
 
@@ -94,7 +93,7 @@ def tell_comparison(found: Comparison, as_json: bool, *, full: bool = False) -> 
     if as_json:
         from thermsim.records.measured.summary import measured_summary
 
-        print(json.dumps(measured_summary(found), indent=1, allow_nan=False))
+        print_json(measured_summary(found))
     else:
         from thermsim.records.measured.sentences import measured_answer
 
@@ -104,10 +103,7 @@ def tell_comparison(found: Comparison, as_json: bool, *, full: bool = False) -> 
 def plan_of(options: argparse.Namespace) -> Plan:
     """Read the plan of a comparison from the options.
 
-    Raises
-    ------
-    InputError
-        If an option is not written as it should be.
+    Raises ``InputError`` if an option is not written as it should be.
     """
     from thermsim.assess.measured.result import USUAL_FIT, Deviations, Limits, Plan
     from thermsim.loggers.run import Columns
@@ -149,10 +145,7 @@ def plan_of(options: argparse.Namespace) -> Plan:
 def _depth(text: str) -> tuple[str, float]:
     """A column and its depth [m]."""
     name, equals, number = text.rpartition("=")
-    try:
-        depth = float(number)
-    except ValueError:
-        depth = -1.0
+    depth = number_in(number)
     if not equals or not 0.0 < depth < 1e4:
         raise InputError(
             f'--depth-mm "{text}": write it as COLUMN=MILLIMETRES, decimals with a point, as in "Can 3=75.5"'
@@ -171,10 +164,7 @@ def _changed(given: T, option: str, changes: Sequence[str]) -> T:
         name, equals, number = (part.strip() for part in text.partition("="))
         if not equals or name not in names:
             raise InputError(f'{option} "{plain(text)}": {did_you_mean(name, names)} (write NAME=NUMBER)')
-        try:
-            value = float(number)
-        except ValueError:
-            value = -1.0
+        value = number_in(number)
         if not 0.0 <= value < 1e6:
             raise InputError(f'{option} "{plain(text)}": {plain(number)} is not a number from 0 upwards')
         given = dataclasses.replace(given, **{name: value})  # type: ignore[type-var]
@@ -196,7 +186,6 @@ def add_to(commands: Commands) -> None:
     """Add the subcommand to the program's."""
     command = add_command(
         commands,
-        "compare",
         compare,
         "compare a measured run with the model and correct it for the probe",
         'thermsim compare cases/measured_can.toml cases/measured_can_run.csv --medium "Retort [°C]" '

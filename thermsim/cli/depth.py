@@ -3,22 +3,22 @@
 from __future__ import annotations
 
 import argparse
-import contextlib
-import json
+import re
 import sys
 import tempfile
-from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from thermsim.cli.answer import tell, write
 from thermsim.cli.terminal import (
+    Commands,
     add_command,
     add_figures,
     add_ways_to_print,
     folder_for,
     list_files,
     positive,
+    print_json,
     progress_bar,
     tell_then_write,
 )
@@ -29,14 +29,13 @@ from thermsim.version import PROGRAM
 if TYPE_CHECKING:
     from thermsim.assess.simulate.result import Result
     from thermsim.case.case import Case
-    from thermsim.cli.terminal import Commands
 
 
 def depth(options: argparse.Namespace) -> int:
     """``thermsim depth CASE ...``: how deep the probe should go, through which wall, with the hardware at hand."""
     from thermsim.assess.depth.bracket import with_headspace_moves
     from thermsim.assess.depth.recommendation import recommend
-    from thermsim.case.file.family import read_family
+    from thermsim.case.file.reader import read_family
 
     cases = [(Path(name), case) for name in options.case for case in read_family(name)]
     if len(cases) > 1 and not options.fin:
@@ -55,18 +54,16 @@ def depth(options: argparse.Namespace) -> int:
             progress=progress,
         )
     result = with_headspace_moves(result)
-    hint = "add --out FOLDER to write the bench sheet, results, figures and a report"
     return tell_then_write(
         lambda: tell(result, options.json, full=options.full),
         lambda: write(result, folder, path.name, options) if folder else [],
         options,
-        hint,
+        "add --out FOLDER to write the bench sheet, results, figures and a report",
     )
 
 
 def _family(cases: list[tuple[Path, Case]], options: argparse.Namespace) -> int:
     """Several cases: the table of settings first, then each case's own answer; what is finished is kept."""
-    from thermsim.case.file.family import folder_name
     from thermsim.records.family.running import Wanted, label, recommend_all
     from thermsim.records.family.table import family_lines
 
@@ -74,7 +71,8 @@ def _family(cases: list[tuple[Path, Case]], options: argparse.Namespace) -> int:
     wanted = Wanted(
         options.criterion.replace("-", " "), options.window / 100.0, options.sensor_accuracy, options.side
     )
-    names = [folder_name(case.member or path.stem) for path, case in cases]
+    named = (case.member or path.stem for path, case in cases)
+    names = [re.sub(r"[^\w.-]+", "-", name).strip("-.") or "case" for name in named]
     if len(set(names)) < len(names):
         raise InputError(f"several cases are called alike, and so would be their folders: {', '.join(names)}")
     with tempfile.TemporaryDirectory() as scratch, progress_bar("climbing", options.quiet) as progress:
@@ -92,7 +90,7 @@ def _family(cases: list[tuple[Path, Case]], options: argparse.Namespace) -> int:
     if options.json:
         from thermsim.records.numbers.summary import summary
 
-        print(json.dumps([summary(result) for result in results], indent=1, allow_nan=False))
+        print_json([summary(result) for result in results])
     else:
         print("\n".join(family_lines(results)))
     if folder:
@@ -123,17 +121,6 @@ def _write_family(results: list[Result], folder: Path, name: str) -> list[Path]:
     return [folder / "settings.csv", folder / "report.html", save_figure(sheet, folder / "wall-sheet.pdf")]
 
 
-@contextlib.contextmanager
-def _naming(name: str, cases: int) -> Iterator[None]:
-    """Say of which of several cases a message is."""
-    try:
-        yield
-    except InputError as failure:
-        if cases == 1 or str(failure).startswith(name):
-            raise
-        raise InputError(f"{plain(name)}: {failure}") from failure
-
-
 def _quick(cases: list[Case], options: argparse.Namespace) -> int:
     """A first look by the fin equation."""
     from thermsim.assess.depth.fin import quick_look
@@ -144,11 +131,16 @@ def _quick(cases: list[Case], options: argparse.Namespace) -> int:
         raise InputError("--out: --quick writes no files; leave out one of the two")
     looks = []
     for case in cases:
-        with _naming(Path(case.file).name, len(cases)):
+        name = Path(case.file).name
+        try:
             looks.append(quick_look(case, side=options.side))
+        except InputError as failure:
+            if len(cases) == 1 or str(failure).startswith(name):
+                raise
+            raise InputError(f"{plain(name)}: {failure}") from failure
     if options.json:
         records = [fin_record(look) for look in looks]
-        print(json.dumps(records[0] if len(records) == 1 else records, indent=1, allow_nan=False))
+        print_json(records[0] if len(records) == 1 else records)
     else:
         print("\n\n".join("\n".join(fin_sentences(look, full=options.full)) for look in looks))
     return 0
@@ -157,11 +149,7 @@ def _quick(cases: list[Case], options: argparse.Namespace) -> int:
 def add_to(commands: Commands) -> None:
     """Add the subcommand to the program's."""
     command = add_command(
-        commands,
-        "depth",
-        depth,
-        "recommend how deep the case's probe should go",
-        "thermsim depth cases/can_probe.toml",
+        commands, depth, "recommend how deep the case's probe should go", "thermsim depth cases/can_probe.toml"
     )
     command.add_argument(
         "case",

@@ -4,13 +4,9 @@ from __future__ import annotations
 
 import argparse
 import importlib.util
-from typing import TYPE_CHECKING
 
-from thermsim.cli.terminal import add_command
+from thermsim.cli.terminal import Commands, add_command
 from thermsim.errors import InputError
-
-if TYPE_CHECKING:
-    from thermsim.cli.terminal import Commands
 
 #: Where the page listens unless it is told otherwise: this machine alone.
 LOOPBACK = "127.0.0.1"
@@ -46,11 +42,7 @@ def _port(text: str) -> int:
 def add_to(commands: Commands) -> None:
     """Add the subcommand to the program's."""
     command = add_command(
-        commands,
-        "page",
-        page,
-        "change a case in the browser and see its cold spot move",
-        "thermsim page cases/jar.toml",
+        commands, page, "change a case in the browser and see its cold spot move", "thermsim page cases/jar.toml"
     )
     command.add_argument("case", metavar="CASE", nargs="?", help="the case file to begin with (TOML)")
     command.add_argument("--port", type=_port, default=0, metavar="N", help="port to listen on (default: a free one)")

@@ -8,7 +8,7 @@ import os
 import sys
 from collections.abc import Sequence
 
-from thermsim.cli import case, compare, depth, keys, materials, page, report, rerun, show, solve, study, verify
+from thermsim.cli import compare, depth, page, reference, results, solve, study
 from thermsim.cli.terminal import Help, Parser
 from thermsim.errors import CaseError, InputError, ThermsimError
 from thermsim.solve.compiled import tell_once
@@ -43,17 +43,9 @@ COMPILING = "compiling what properties that change with temperature need (once a
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
-    """Run the command line.
+    """Run the command line with the words after the program's name, those of ``sys.argv`` by default.
 
-    Parameters
-    ----------
-    arguments : sequence of str, optional
-        The words after the program's name; ``sys.argv`` by default.
-
-    Returns
-    -------
-    int
-        0 done, 2 bad input, 3 a numerical failure or a check not passed, 130 interrupted.
+    The exit code is 0 done, 2 bad input, 3 a numerical failure or a check not passed, 130 interrupted.
     """
     for name in ("stdout", "stderr"):
         if getattr(sys, name) is None:  # closed by whoever started this program: nobody listens
@@ -105,6 +97,6 @@ def parser() -> argparse.ArgumentParser:
     whole = Parser(prog="thermsim", description=DESCRIPTION, epilog=EPILOG, formatter_class=Help)
     whole.add_argument("--version", action="version", version=PROGRAM)
     commands = whole.add_subparsers(title="commands", metavar="COMMAND", required=True)
-    for command in (solve, depth, compare, study, show, report, rerun, page, verify, case, keys, materials):
-        command.add_to(commands)
+    for module in (solve, depth, compare, study, results, page, reference):
+        module.add_to(commands)
     return whole

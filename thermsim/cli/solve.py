@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import argparse
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from thermsim.cli.answer import tell, write
 from thermsim.cli.terminal import (
+    Commands,
     add_command,
     add_figures,
     add_ways_to_print,
@@ -16,13 +16,10 @@ from thermsim.cli.terminal import (
     tell_then_write,
 )
 
-if TYPE_CHECKING:
-    from thermsim.cli.terminal import Commands
-
 
 def solve(options: argparse.Namespace) -> int:
     """``thermsim solve CASE``: simulate, print the answer, write results, figures and report."""
-    from thermsim.assess.depth.bracket import with_headspace_moves
+    from thermsim.assess.depth.bracket import headspace_bracket, with_headspace_moves
     from thermsim.assess.simulate.simulation import simulate
     from thermsim.case.file.reader import read_case
 
@@ -30,27 +27,24 @@ def solve(options: argparse.Namespace) -> int:
     folder = folder_for(options.out)
     bracket = None
     if options.bracket_headspace:  # first: what cannot be bracketed is said before time is spent
-        from thermsim.assess.depth.bracket import headspace_bracket
-
         with progress_bar("bounds of the headspace", options.quiet) as progress:
             bracket = headspace_bracket(case, progress=progress)
     with progress_bar("solving", options.quiet) as progress:
         result = simulate(case, progress=progress)
         if bracket is None:
             result = with_headspace_moves(result)
-    hint = "add --out FOLDER to write results, figures and a report"
     return tell_then_write(
         lambda: tell(result, options.json, bracket, full=options.full),
         lambda: write(result, folder, Path(options.case).name, options) if folder else [],
         options,
-        hint,
+        "add --out FOLDER to write results, figures and a report",
     )
 
 
 def add_to(commands: Commands) -> None:
     """Add the subcommand to the program's."""
     command = add_command(
-        commands, "solve", solve, "simulate a case and find its cold spot", "thermsim solve cases/jar.toml --out jar"
+        commands, solve, "simulate a case and find its cold spot", "thermsim solve cases/jar.toml --out jar"
     )
     command.add_argument("case", metavar="CASE", help="the case file (TOML)")
     command.add_argument("--out", metavar="FOLDER", help="write results, report.html and figures into this folder")

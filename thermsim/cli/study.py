@@ -10,7 +10,16 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from thermsim.cli.terminal import add_command, add_figures, add_ways_to_print, folder_for, list_files, progress_bar
+from thermsim.cli.terminal import (
+    Commands,
+    add_command,
+    add_figures,
+    add_ways_to_print,
+    folder_for,
+    list_files,
+    print_json,
+    progress_bar,
+)
 from thermsim.errors import InputError
 from thermsim.text import stamp
 from thermsim.version import PROGRAM
@@ -19,7 +28,6 @@ if TYPE_CHECKING:
     from concurrent.futures import Executor
 
     from thermsim.assess.study.plan import StudyResult
-    from thermsim.cli.terminal import Commands
 
 #: The journal in the study's folder.
 JOURNAL = "study.journal"
@@ -70,11 +78,9 @@ def study(options: argparse.Namespace) -> int:
 
 def _tell(result: StudyResult, as_json: bool, full: bool) -> None:
     if as_json:
-        import json
-
         from thermsim.records.study.summary import study_summary
 
-        print(json.dumps(study_summary(result), indent=1, allow_nan=False))
+        print_json(study_summary(result))
     else:
         from thermsim.records.study.sentences import study_answer
 
@@ -164,7 +170,6 @@ def add_to(commands: Commands) -> None:
     """Add the subcommand to the program's."""
     command = add_command(
         commands,
-        "study",
         study,
         "vary what is uncertain: make the runs of the case's [study]",
         "thermsim study cases/study_headspace.toml --out out/headspace",

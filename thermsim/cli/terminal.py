@@ -4,19 +4,20 @@ from __future__ import annotations
 
 import argparse
 import contextlib
+import json
+import math
 import os
 import re
 import sys
 from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, NoReturn, TypeAlias
+from typing import NoReturn, TypeAlias
 
 from thermsim.errors import InputError
 from thermsim.systems import SYSTEMS
 from thermsim.text import did_you_mean, plain
 
-if TYPE_CHECKING:
-    Commands: TypeAlias = "argparse._SubParsersAction[argparse.ArgumentParser]"
+Commands: TypeAlias = "argparse._SubParsersAction[argparse.ArgumentParser]"
 
 
 class Parser(argparse.ArgumentParser):
@@ -53,23 +54,11 @@ class Help(argparse.RawDescriptionHelpFormatter):
 
 
 def add_command(
-    commands: Commands, name: str, run: Callable[[argparse.Namespace], int], help_: str, example: str
+    commands: Commands, run: Callable[[argparse.Namespace], int], help_: str, example: str
 ) -> argparse.ArgumentParser:
-    """Add a subcommand, with the options that all of them have.
-
-    Parameters
-    ----------
-    commands : Commands
-        The program's subcommands.
-    name : str
-        What it is called.
-    run : callable
-        What it does; given the options it returns the exit code.
-    help_, example : str
-        What it is for, in one line, and a line that shows its use.
-    """
+    """Add a subcommand called like what it runs, with the options that all have, and a line that shows its use."""
     command = commands.add_parser(
-        name,
+        run.__name__,
         help=help_,
         description=help_[0].upper() + help_[1:] + ".",
         epilog=f"example:\n  {example}",
@@ -120,12 +109,17 @@ def _formats(text: str) -> tuple[str, ...]:
     return names
 
 
+def number_in(text: str) -> float:
+    """A number as it is written; NaN where there is none."""
+    try:
+        return float(text)
+    except ValueError:
+        return math.nan
+
+
 def positive(text: str) -> float:
     """A number above 0, for the parser."""
-    try:
-        value = float(text)
-    except ValueError:
-        value = -1.0
+    value = number_in(text)
     if not 0.0 < value < 1e3:
         raise argparse.ArgumentTypeError(f"{text!r} is not a number above 0 and below 1000")
     return value
@@ -194,6 +188,11 @@ def list_files(written: Sequence[Path], hint: str, quiet: bool) -> None:
         print(f"wrote into {written[0].parent}: {', '.join(names)}")
     elif hint:
         print(hint)
+
+
+def print_json(record: object, indent: int = 1) -> None:
+    """Print a record as JSON."""
+    print(json.dumps(record, indent=indent, allow_nan=False))
 
 
 @contextlib.contextmanager

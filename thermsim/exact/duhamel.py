@@ -34,14 +34,9 @@ _INTEGRAL = legendre.legint(
 
 @dataclass(frozen=True)
 class Medium:
-    """Temperature of the medium, linear between knots; a repeated knot is a jump; constant after the last.
+    """Temperature of the medium [degC], shape (n,), linear between knots [s]; constant after the last.
 
-    Attributes
-    ----------
-    time : ndarray, shape (n,)
-        Knots [s], not decreasing; the process begins at the first.
-    temperature : ndarray, shape (n,)
-        Values there [degC].
+    Knots do not decrease; a repeated one is a jump. The process begins at the first.
     """
 
     time: FloatArray
@@ -84,25 +79,11 @@ class Medium:
 def superpose(
     directions: tuple[Direction, Direction], time: ArrayLike, *, split: float, initial: float, medium: Medium
 ) -> FloatArray:
-    """Temperature of a body whose step response is the product of two directions.
+    """Temperature [degC], shape (n_t, n_1, n_2), of a body whose step response is the product of two directions.
 
-    Parameters
-    ----------
-    directions : tuple of two Direction
-        Step responses at n_1 and n_2 places; ``UNIFORM`` for a direction in which nothing changes.
-    time : array_like, shape (n_t,)
-        Times [s], any order. At a jump: the value just after it. Before the first knot: `initial`.
-    split : float
-        Age [s] from which modes take over, > 0; the result does not depend on it.
-    initial : float
-        Uniform temperature of the body at the start [degC].
-    medium : Medium
-        Temperature of the medium.
-
-    Returns
-    -------
-    ndarray, shape (n_t, n_1, n_2)
-        Temperature [degC]; error below 1e-9 K for heating by 100 K, at every time.
+    Of these one may be ``UNIFORM``, in which nothing changes. Times are in any order; at a jump the value is that
+    just after it, before the first knot `initial`. `split` is the age [s] from which modes take over; the result does
+    not depend on it. Error below 1e-9 K for heating by 100 K, at every time.
     """
     times = as_times("time", time)
     started = times >= medium.time[0]
@@ -149,10 +130,8 @@ def _panel_centres(split: float) -> FloatArray:
 
 
 def _cumulative_weights(age: FloatArray, split: float, nodes: FloatArray) -> FloatArray:
-    """Return weights, shape (n_age, n_nodes), that integrate theta from age 0 to each age from its nodal values.
-
-    age * theta is interpolated as a polynomial in log(age) on each panel.
-    """
+    """Return weights, shape (n_age, n_nodes), that integrate theta from age 0 to each age from its nodal values."""
+    # age * theta is interpolated as a polynomial in log(age) on each panel
     youngest = split * 4.0**-_PANELS
     half = 0.5 * np.log(4.0)
     where = (np.log(np.maximum(age, youngest))[:, None] - _panel_centres(split)) / half

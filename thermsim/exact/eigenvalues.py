@@ -7,6 +7,7 @@ cancels: a Biot number of 1e-12 or 1e12 costs no digit, and 0 and infinity need 
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import partial
 
 import numpy as np
 from scipy import special
@@ -15,19 +16,9 @@ from thermsim.exact.checks import FloatArray, as_floats, require_film
 
 
 def radial_functions(curvature: int, x: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Return the even solution f0 of ``f'' + (m/x) f' + f = 0`` and ``f1 = -f0'``.
+    """Return the even solution f0 of ``f'' + (m/x) f' + f = 0`` and ``f1 = -f0'`` at x >= 0.
 
-    Parameters
-    ----------
-    curvature : int
-        m = 0 slab (cos, sin), 1 infinite cylinder (J0, J1), 2 sphere (j0, j1).
-    x : ndarray
-        Argument, any shape, >= 0.
-
-    Returns
-    -------
-    tuple of ndarray
-        f0 and f1, shapes as `x`.
+    The curvature m is 0 for a slab (cos, sin), 1 for an infinite cylinder (J0, J1), 2 for a sphere (j0, j1).
     """
     if curvature == 0:
         return np.cos(x), np.sin(x)
@@ -52,21 +43,10 @@ def _newton(
 
 
 def centred_eigenvalues(biot: float, count: int, *, curvature: int) -> FloatArray:
-    """Eigenvalues of a body that is symmetric about its centre: ``zeta f1(zeta) = Bi f0(zeta)``.
+    """Eigenvalues, so many from the smallest, of a body symmetric about its centre: ``zeta f1(zeta) = Bi f0(zeta)``.
 
-    Parameters
-    ----------
-    biot : float
-        h L / k with L the half thickness or radius, 0 ... inf.
-    count : int
-        How many, from the smallest.
-    curvature : int
-        0 slab, 1 infinite cylinder, 2 sphere.
-
-    Returns
-    -------
-    ndarray, shape (count,)
-        Increasing; the first is 0 for Bi = 0.
+    Bi is h L / k with L the half thickness or radius, 0 ... inf; the curvature 0 for a slab, 1 for an infinite
+    cylinder, 2 for a sphere. The first is 0 for Bi = 0.
 
     Raises
     ------
@@ -95,19 +75,12 @@ def centred_eigenvalues(biot: float, count: int, *, curvature: int) -> FloatArra
     return np.concatenate([np.zeros(free)[:count], _newton(start[free:], residual_and_slope)])
 
 
-def slab_eigenvalues(biot: float, count: int) -> FloatArray:
-    """Roots of ``zeta tan(zeta) = Bi``, Bi = h L / k on the HALF thickness; see `centred_eigenvalues`."""
-    return centred_eigenvalues(biot, count, curvature=0)
-
-
-def cylinder_eigenvalues(biot: float, count: int) -> FloatArray:
-    """Roots of ``zeta J1(zeta) = Bi J0(zeta)``, Bi = h R / k; see `centred_eigenvalues`."""
-    return centred_eigenvalues(biot, count, curvature=1)
-
-
-def sphere_eigenvalues(biot: float, count: int) -> FloatArray:
-    """Roots of ``1 - zeta cot(zeta) = Bi``, Bi = h R / k; see `centred_eigenvalues`."""
-    return centred_eigenvalues(biot, count, curvature=2)
+#: Roots of ``zeta tan(zeta) = Bi``, Bi = h L / k on the HALF thickness; see `centred_eigenvalues`.
+slab_eigenvalues = partial(centred_eigenvalues, curvature=0)
+#: Roots of ``zeta J1(zeta) = Bi J0(zeta)``, Bi = h R / k.
+cylinder_eigenvalues = partial(centred_eigenvalues, curvature=1)
+#: Roots of ``1 - zeta cot(zeta) = Bi``, Bi = h R / k.
+sphere_eigenvalues = partial(centred_eigenvalues, curvature=2)
 
 
 def slab_unequal_eigenvalues(biot_base: float, biot_lid: float, *, count: int) -> FloatArray:

@@ -8,16 +8,9 @@ from functools import partial
 
 import numpy as np
 
-from thermsim.exact.checks import FloatArray
+from thermsim.exact.checks import FloatArray, as_floats
 from thermsim.exact.eigenvalues import centred_eigenvalues, radial_functions, slab_unequal_eigenvalues
-from thermsim.exact.short_time import (
-    SHORT,
-    centred_mean_transform,
-    centred_transform,
-    invert,
-    two_face_mean_transform,
-    two_face_transform,
-)
+from thermsim.exact.short_time import SHORT, ComplexArray, centred_transform, invert, two_face_transform
 
 #: exp(-40) = 4e-18: a mode that has decayed that far is left out
 DEAD = 40.0
@@ -27,18 +20,8 @@ DEAD = 40.0
 class Modes:
     """Modes of one direction: ``theta(x, t) = sum_n coefficient_n shape_n(x) exp(-eigenvalue_n^2 Fo)``.
 
-    Attributes
-    ----------
-    eigenvalues : ndarray, shape (n,)
-        zeta_n, increasing.
-    coefficients : ndarray, shape (n,)
-        Share of each mode in a uniform start of 1.
-    shape : callable
-        Places x/L, shape (n_x,) -> mode shapes, shape (n, n_x).
-    slope : callable
-        The same for d shape / d(x/L).
-    means : ndarray, shape (n,)
-        Volume mean of each shape.
+    Of each of n modes there are the eigenvalue, increasing, its share in a uniform start of 1, and the volume mean of
+    its shape. `shape` takes places x/L, shape (n_x,), to mode shapes, shape (n, n_x), `slope` to d shape / d(x/L).
     """
 
     eigenvalues: FloatArray
@@ -122,20 +105,23 @@ def two_face_modes(biot_base: float, biot_lid: float, *, count: int) -> Modes:
 
 def _direction(
     modes: Callable[[int], Modes],
-    table: Callable[[Modes], FloatArray],
-    accomplished_early: Callable[[FloatArray], FloatArray],
+    transform: Callable[[ComplexArray], ComplexArray],
+    places: FloatArray | None,
     *,
-    at_once: FloatArray,
+    held: FloatArray | None,
     seconds: float,
 ) -> Direction:
     """Join the series (late), the inverted transform (early) and the instant of the step itself.
 
-    `seconds` is L^2/alpha; `at_once`, shape (n_x,), is 1 where the surface takes the new temperature at once.
+    `places`, shape (n_x,), are parts of the length L, None for the mean; `held` is 1 where the surface takes the new
+    temperature at once; `seconds` is L^2/alpha.
     """
+    at_once = np.zeros(1) if held is None else held
 
     def modes_from(time: float) -> tuple[FloatArray, FloatArray]:
         some = modes(modes_needed(time / seconds))
-        return some.eigenvalues**2 / seconds, some.coefficients[:, None] * table(some)
+        table = some.means[:, None] if places is None else some.shape(places)
+        return some.eigenvalues**2 / seconds, some.coefficients[:, None] * table
 
     def step(time: FloatArray) -> FloatArray:
         fourier = time / seconds
@@ -143,7 +129,7 @@ def _direction(
         theta[fourier == 0.0] -= at_once
         early = (fourier > 0.0) & (fourier < SHORT)
         if early.any():
-            theta[early] -= accomplished_early(fourier[early])
+            theta[early] -= invert(transform, fourier[early], width=at_once.size)
         late = fourier >= SHORT
         if late.any():
             rates, amplitudes = modes_from(float(time[late].min()))
@@ -159,23 +145,11 @@ def centred_direction(xi: FloatArray | None, biot: float, *, curvature: int, sec
 
     `seconds` is R^2/alpha. Valid for every time and Biot number; error about 1e-13.
     """
-
-    def modes(count: int) -> Modes:
-        return centred_modes(biot, count, curvature=curvature)
-
-    if xi is None:
-        return _direction(
-            modes,
-            lambda some: some.means[:, None],
-            lambda fo: invert(partial(centred_mean_transform, biot=biot, curvature=curvature), fo, width=1),
-            at_once=np.zeros(1),
-            seconds=seconds,
-        )
     return _direction(
-        modes,
-        lambda some: some.shape(xi),
-        lambda fo: invert(partial(centred_transform, xi=xi, biot=biot, curvature=curvature), fo, width=xi.size),
-        at_once=((xi == 1.0) & np.isinf(biot)).astype(np.float64),
+        partial(centred_modes, biot, curvature=curvature),
+        partial(centred_transform, xi=xi, biot=biot, curvature=curvature),
+        xi,
+        held=None if xi is None else as_floats((xi == 1.0) & np.isinf(biot)),
         seconds=seconds,
     )
 
@@ -185,23 +159,13 @@ def two_face_direction(y: FloatArray | None, biot_base: float, biot_lid: float, 
 
     `seconds` is H^2/alpha. Valid for every time and Biot number; error about 1e-13.
     """
-
-    def modes(count: int) -> Modes:
-        return two_face_modes(biot_base, biot_lid, count=count)
-
-    if y is None:
-        return _direction(
-            modes,
-            lambda some: some.means[:, None],
-            lambda fo: invert(partial(two_face_mean_transform, biot_base=biot_base, biot_lid=biot_lid), fo, width=1),
-            at_once=np.zeros(1),
-            seconds=seconds,
-        )
-    fixed = ((y == 0.0) & np.isinf(biot_base)) | ((y == 1.0) & np.isinf(biot_lid))
+    held = None
+    if y is not None:
+        held = as_floats(((y == 0.0) & np.isinf(biot_base)) | ((y == 1.0) & np.isinf(biot_lid)))
     return _direction(
-        modes,
-        lambda some: some.shape(y),
-        lambda fo: invert(partial(two_face_transform, y=y, biot_base=biot_base, biot_lid=biot_lid), fo, width=y.size),
-        at_once=fixed.astype(np.float64),
+        lambda count: two_face_modes(biot_base, biot_lid, count=count),
+        partial(two_face_transform, y=y, biot_base=biot_base, biot_lid=biot_lid),
+        y,
+        held=held,
         seconds=seconds,
     )

@@ -1,11 +1,9 @@
-"""Observed order: the rate at which an error falls as grid or step are refined, and the limit that follows."""
+"""Observed order: the rate at which an error falls as grid or step are refined."""
 
 from __future__ import annotations
 
 import numpy as np
 from numpy.typing import ArrayLike
-
-from thermsim.exact.checks import require_positive
 
 
 def observed_order(sizes: ArrayLike, errors: ArrayLike) -> float:
@@ -17,10 +15,6 @@ def observed_order(sizes: ArrayLike, errors: ArrayLike) -> float:
         Mesh widths or time steps, > 0, n >= 2, not all alike. Widths, not numbers of cells.
     errors : array_like, shape (n,)
         Errors at these sizes; their sign is ignored.
-
-    Returns
-    -------
-    float
 
     Raises
     ------
@@ -37,32 +31,3 @@ def observed_order(sizes: ArrayLike, errors: ArrayLike) -> float:
     if not (np.isfinite(misses).all() and (misses > 0.0).all()):
         raise ValueError(f"errors must be finite and not zero, got {misses.tolist()}")
     return float(np.polyfit(np.log(widths), np.log(misses), 1)[0])
-
-
-def richardson(coarse: float, fine: float, *, ratio: float, order: float) -> tuple[float, float]:
-    """Limit of vanishing size from two sizes, and the error of the finer value.
-
-    Parameters
-    ----------
-    coarse, fine : float
-        The same figure at two sizes.
-    ratio : float
-        Coarse size over fine size, > 1.
-    order : float
-        Order of the error, > 0.
-
-    Returns
-    -------
-    limit, error : float
-        ``fine + (fine - coarse)/(ratio^order - 1)`` and ``fine - limit``.
-
-    Raises
-    ------
-    ValueError
-        If the ratio is not above 1 or the order not above 0.
-    """
-    require_positive(order=order)
-    if not ratio > 1.0:
-        raise ValueError(f"ratio = {ratio} is not allowed; coarse size over fine size is > 1")
-    error = (coarse - fine) / (ratio**order - 1.0)
-    return fine - error, error

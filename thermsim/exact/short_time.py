@@ -30,21 +30,10 @@ _LARGEST_TABLE = 2_000_000
 
 
 def invert(transform: Callable[[ComplexArray], ComplexArray], fourier: FloatArray, *, width: int) -> FloatArray:
-    """Bring ``Phi(q)/q^2`` back to the Fourier numbers asked for.
+    """Bring ``Phi(q)/q^2`` back to the Fourier numbers asked for, > 0: the accomplished fraction, shape (n_t, n_x).
 
-    Parameters
-    ----------
-    transform : callable
-        q, shape (n_t, n_q, 1) -> Phi, shape (n_t, n_q, n_x).
-    fourier : ndarray, shape (n_t,)
-        alpha t / L^2, > 0.
-    width : int
-        n_x, for the size of the chunks in which long lists of times are worked off.
-
-    Returns
-    -------
-    ndarray, shape (n_t, n_x)
-        Accomplished fraction 1 - theta; error about 1e-14.
+    `transform` takes q, shape (n_t, n_q, 1), to Phi, shape (n_t, n_q, n_x); `width` is n_x, for the size of the
+    chunks in which long lists of times are worked off. Error about 1e-14.
     """
     parts = 1 + fourier.size * _LINE.size * width // _LARGEST_TABLE
     chunks = []
@@ -72,35 +61,24 @@ def _surface_factor(q: ComplexArray, biot: float, *, even: ComplexArray, odd: Co
     return np.asarray(1.0 / (even + (q / biot) * odd), dtype=np.complex128)
 
 
-def centred_transform(q: ComplexArray, xi: FloatArray, *, biot: float, curvature: int) -> ComplexArray:
-    """Transform for slab, cylinder, sphere (curvature 0, 1, 2) at ``xi = r/R``; valid for Fo <= 1e-4.
+def centred_transform(q: ComplexArray, xi: FloatArray | None, *, biot: float, curvature: int) -> ComplexArray:
+    """Transform for slab, cylinder, sphere (curvature 0, 1, 2) at ``xi = r/R``, of the volume mean for None.
 
-    Below xi = 1/2 the wave has not arrived (less than 1e-40); the places there are moved to 1/2.
+    Valid for Fo <= 1e-4. Below xi = 1/2 the wave has not arrived (less than 1e-40); places there are moved to 1/2.
     """
     order = 0.5 * (curvature - 1)
+    odd = _large_bessel(order + 1.0, q)
+    surface = _surface_factor(q, biot, even=_large_bessel(order, q), odd=odd)
+    if xi is None:
+        return (curvature + 1.0) / q * odd * surface
     xi = np.maximum(xi, 0.5)
-    surface = _surface_factor(q, biot, even=_large_bessel(order, q), odd=_large_bessel(order + 1.0, q))
     field: ComplexArray = xi ** (-0.5 * curvature) * np.exp(-q * (1.0 - xi)) * _large_bessel(order, q * xi) * surface
     return field
 
 
-def centred_mean_transform(q: ComplexArray, *, biot: float, curvature: int) -> ComplexArray:
-    """Transform of the volume mean for slab, cylinder, sphere; valid for Fo <= 1e-4."""
-    order = 0.5 * (curvature - 1)
-    odd = _large_bessel(order + 1.0, q)
-    return (curvature + 1.0) / q * odd * _surface_factor(q, biot, even=_large_bessel(order, q), odd=odd)
-
-
-def two_face_transform(q: ComplexArray, y: FloatArray, *, biot_base: float, biot_lid: float) -> ComplexArray:
-    """Transform for a slab with unequal faces at ``y = z/H``; valid for Fo <= 1e-4 (on the full thickness)."""
+def two_face_transform(q: ComplexArray, y: FloatArray | None, *, biot_base: float, biot_lid: float) -> ComplexArray:
+    """Transform for a slab with unequal faces at ``y = z/H``, of the mean for None; valid for Fo <= 1e-4 on H."""
     one = np.ones_like(q)
-    base = np.exp(-q * y) * _surface_factor(q, biot_base, even=one, odd=one)
-    lid = np.exp(-q * (1.0 - y)) * _surface_factor(q, biot_lid, even=one, odd=one)
-    return np.asarray(base + lid, dtype=np.complex128)
-
-
-def two_face_mean_transform(q: ComplexArray, *, biot_base: float, biot_lid: float) -> ComplexArray:
-    """Transform of the mean of a slab with unequal faces; valid for Fo <= 1e-4."""
-    one = np.ones_like(q)
-    both = _surface_factor(q, biot_base, even=one, odd=one) + _surface_factor(q, biot_lid, even=one, odd=one)
-    return np.asarray(both / q, dtype=np.complex128)
+    base, lid = (_surface_factor(q, biot, even=one, odd=one) for biot in (biot_base, biot_lid))
+    found = (base + lid) / q if y is None else np.exp(-q * y) * base + np.exp(-q * (1.0 - y)) * lid
+    return np.asarray(found, dtype=np.complex128)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -10,8 +9,7 @@ from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
 
 from thermsim.errors import InputError
-from thermsim.loggers.logger import Log
-from thermsim.loggers.pauses import long_pauses, pauses
+from thermsim.loggers.logger import Log, lines_named, long_pauses, pauses
 from thermsim.physics.scales import COLDEST, HOTTEST, other_scale
 from thermsim.text import plain
 
@@ -60,24 +58,9 @@ def running_median(values: Floats, beside: int = BESIDE) -> Floats:
 
 
 def cleaned(log: Log, place: int, *, of_medium: bool) -> Cleaned:
-    """One column without blanks, drop-outs and spikes.
+    """The column at a place without blanks, drop-outs and spikes; the medium may jump where food cannot.
 
-    Parameters
-    ----------
-    log : Log
-    place : int
-        Index of the column.
-    of_medium : bool
-        The medium may jump where food cannot.
-
-    Returns
-    -------
-    Cleaned
-
-    Raises
-    ------
-    InputError
-        If more than a fifth of the readings cannot be temperatures of food.
+    Raises ``InputError`` if more than a fifth of the readings cannot be temperatures of food.
     """
     header, values = plain(log.columns[place]), log.values[:, place]
     filled = np.isfinite(values)
@@ -98,10 +81,10 @@ def cleaned(log: Log, place: int, *, of_medium: bool) -> Cleaned:
     # what comes after the last reading that can be one is the end of a probe, not of a record
     ended = np.arange(values.size) > np.flatnonzero(possible)[-1]
     if odd.any():
-        first = values[np.flatnonzero(odd)[0]]
+        first, line = values[odd][0], log.lines[odd][0]
         if (odd & ~ended).sum() > MOST_DROPPED * (filled & ~ended).sum():
             raise InputError(
-                f'{log.name} line {log.lines[np.flatnonzero(odd)[0]]}: column "{header}" reads {first:g} degC; '
+                f'{log.name} line {line}: column "{header}" reads {first:g} degC; '
                 f"{int(odd.sum())} of {int(filled.sum())} samples are beyond any food, below {COLDEST:g} or above "
                 f"{HOTTEST:g} degC{other_scale(first)}"
             )
@@ -114,17 +97,15 @@ def cleaned(log: Log, place: int, *, of_medium: bool) -> Cleaned:
     if spikes.any():
         marked = np.zeros(values.size, dtype=bool)
         marked[where[spikes]] = True
-        if spikes.sum() > MOST_DROPPED * where.size and of_medium:
-            notes.append(
-                f'column "{header}" jumps to and fro in {int(spikes.sum())} of {where.size} samples '
-                f"({_lines(log, marked)}): check it; it is taken as it is."
-            )
-            return Cleaned(log.time[where], values[where], tuple(notes))
         if spikes.sum() > MOST_DROPPED * where.size:
-            raise InputError(
-                f'{log.name}: column "{header}" jumps to and fro in {int(spikes.sum())} of {where.size} samples '
-                f"({_lines(log, marked)}); no temperature does that"
+            jumping = (
+                f'column "{header}" jumps to and fro in {int(spikes.sum())} of {where.size} samples '
+                f"({_lines(log, marked)})"
             )
+            if not of_medium:
+                raise InputError(f"{log.name}: {jumping}; no temperature does that")
+            notes.append(f"{jumping}: check it; it is taken as it is.")
+            return Cleaned(log.time[where], values[where], tuple(notes))
         notes.append(
             f'column "{header}" has spikes in {int(spikes.sum())} sample{"s" if spikes.sum() > 1 else ""}, which '
             f"no temperature makes ({_lines(log, marked)}); they are left out."
@@ -163,6 +144,4 @@ def _jumps(log: Log, where: NDArray[np.intp], place: int) -> list[str]:
 
 def _lines(log: Log, which: NDArray[np.bool_]) -> str:
     """Places of samples in words, the first few of them."""
-    lines: Sequence[int] = log.lines[which].tolist()
-    more = ", ..." if len(lines) > 5 else ""
-    return f"line{'s' if len(lines) > 1 else ''} {', '.join(str(line) for line in lines[:5])}{more}"
+    return lines_named(log.lines[which].tolist())

@@ -49,45 +49,19 @@ def unit_in(header: str) -> str | None:
     for clock in CLOCKS:
         if re.search(rf"(?<![a-z:]){clock}(?![a-z:])", lower):
             return clock
-    for token in reversed(re.findall(r"[^\W\d_]+", lower)):
-        if token in _UNITS:
-            return {1.0: "s", 60.0: "min", 3600.0: "h"}[_UNITS[token]]
-    return None
+    found = [token for token in re.findall(r"[^\W\d_]+", lower) if token in _UNITS]
+    return {1.0: "s", 60.0: "min", 3600.0: "h"}[_UNITS[found[-1]]] if found else None
 
 
 def elapsed(
-    cells: Sequence[str],
-    lines: Sequence[int],
-    *,
-    name: str,
-    header: str,
-    unit: str | None,
-    decimal: str,
+    cells: Sequence[str], lines: Sequence[int], *, name: str, header: str, unit: str | None, decimal: str
 ) -> Floats:
-    """Times [s] since the first one.
+    """Times [s] since the first one, never falling, from the ``cells`` of the time column and their ``lines``.
 
-    Parameters
-    ----------
-    cells : sequence of str, length n
-        The time column.
-    lines : sequence of int, length n
-        Where each stands in the file, for the messages.
-    name, header : str
-        File and column, for the messages; the header may name the unit.
-    unit : str or None
-        One of :data:`TIME_UNITS`, or ``None``: look into the header.
-    decimal : str
-        Decimal sign of times that are plain numbers.
+    ``unit`` is one of :data:`TIME_UNITS`, None: that in the header; ``name`` the file's, for the messages;
+    ``decimal`` the sign of times that are plain numbers.
 
-    Returns
-    -------
-    ndarray, shape (n,)
-        Starting at 0, never falling.
-
-    Raises
-    ------
-    InputError
-        If a time cannot be read, its unit is not known, or times go backwards or repeat.
+    Raises ``InputError`` if a time cannot be read, its unit is not known, or times go backwards or repeat.
     """
     unit = unit or unit_in(header)
     if is_date(cells[0]):

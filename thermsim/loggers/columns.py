@@ -40,10 +40,7 @@ def named(name: str, headers: Sequence[str], file: str) -> int:
 def time_column(layout: Layout, choice: str | int | None, name: str) -> int:
     """Index of the time column: the one chosen, or the one that its header or its cells show to be it.
 
-    Raises
-    ------
-    InputError
-        If there is no such column, or more than one that may be it.
+    Raises ``InputError`` if there is no such column, or more than one that may be it.
     """
     if isinstance(choice, int):
         if not 1 <= choice <= layout.width:

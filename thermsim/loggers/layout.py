@@ -16,43 +16,17 @@ from thermsim.text import plain
 _LOOK_AT = 400  # lines are enough to see the layout
 _CANDIDATES = ((";", "."), (";", ","), ("\t", "."), ("\t", ","), (",", "."), (",", ","))
 _BLANKS = {
-    "",
-    "-",
-    "--",
-    "---",
-    "----",
-    "nan",
-    "n/a",
-    "#n/a",
-    "na",
-    "null",
-    "none",
-    "ol",
-    "err",
-    "error",
-    "inf",
-    "-inf",
+    *("", "-", "--", "---", "----", "nan", "n/a", "#n/a", "na"),
+    *("null", "none", "ol", "err", "error", "inf", "-inf"),
 }
 
 
 @dataclass(frozen=True)
 class Layout:
-    """Form in which the samples are written.
+    """Form in which samples are written: the signs between columns and in numbers, the columns and their headers.
 
-    Parameters
-    ----------
-    separator, decimal : str
-        Between columns, and in numbers.
-    width : int
-        Number of columns.
-    headers : tuple of str
-        One for each column; "column 3" where the file has none.
-    first : int
-        Index of the line with the first sample.
-    example : tuple of str
-        The first sample's cells.
-    solid : tuple of int
-        Columns that hold numbers or times in most rows.
+    Columns without a header are "column 3"; ``first`` is the index of the line with the first sample, ``example`` its
+    cells; ``solid`` are the columns that hold numbers or times in most rows.
     """
 
     separator: str
@@ -105,10 +79,7 @@ def reads_as(cell: str, decimal: str) -> bool:
 def find_layout(lines: Sequence[str], *, name: str, decimal: str | None) -> Layout:
     """Find out how the samples are written by trying every separator with every decimal sign.
 
-    Raises
-    ------
-    InputError
-        If no two cells side by side hold numbers or times.
+    Raises ``InputError`` if no two cells side by side hold numbers or times.
     """
     shown = [(place, line) for place, line in enumerate(lines) if line.strip() and not is_comment(line)]
     some = [line for _, line in shown[:_LOOK_AT]]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import codecs
 import re
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -15,38 +15,27 @@ from thermsim.errors import InputError
 from thermsim.loggers.clock import elapsed
 from thermsim.loggers.columns import in_celsius, is_temperature, named, time_column
 from thermsim.loggers.layout import Layout, find_layout, from_first_time, unnamed
-from thermsim.loggers.pauses import pauses
 from thermsim.loggers.samples import samples_of
 from thermsim.loggers.textfile import read_bytes
 from thermsim.text import plain, printed
+from thermsim.values import copy_arrays
 
 LARGEST_LOG = 200_000_000  # bytes
 #: Degree signs before C or F of DOS and Macintosh code pages, as they look in Latin-1.
 _OTHER_DEGREES = re.compile(r"[ø¡](?=\s?[CF]\b)")
 # How zip archives begin, which spreadsheets are, and older spreadsheets.
 _SPREADSHEETS = (b"PK\x03\x04", b"\xd0\xcf\x11\xe0")
+_PAUSE = 10.0  # usual steps between samples; a longer one ...
+_LONG = 120.0  # s; ... that also lasts longer than this is a pause
 
 
 @dataclass(frozen=True)
 class Log:
-    """Record of a data logger.
+    """Record of a data logger: ``name`` of the file, what each sample holds, and what was assumed or left out.
 
-    Parameters
-    ----------
-    name : str
-        The file's name, for messages.
-    time : ndarray, shape (n,)
-        Time from the first sample [s], strictly growing from 0, n >= 2.
-    columns : tuple of str
-        Headers of all columns but the time's; "column 3" where there is none.
-    values : ndarray, shape (n, n_columns)
-        Readings, temperatures in degC; NaN where a cell is blank or holds no number.
-    numbers : tuple of int
-        Place of each column in the file, from 1.
-    lines : ndarray of int, shape (n,)
-        Line of the file on which each sample stands.
-    notes : tuple of str
-        What was assumed or left out, one sentence each.
+    ``time`` (n,) is that from the first sample [s], strictly growing from 0, n >= 2; ``columns`` are the headers of
+    all columns but the time's; ``values`` (n, n_columns) the readings, temperatures in degC, NaN where a cell is
+    blank or holds no number; ``numbers`` each column's place in the file, from 1, ``lines`` (n,) each sample's line.
     """
 
     name: str
@@ -58,66 +47,18 @@ class Log:
     notes: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
-        for field, kind in (("time", float), ("values", float), ("lines", int)):
-            values = np.array(getattr(self, field), dtype=kind)
-            values.setflags(write=False)
-            object.__setattr__(self, field, values)
-
-
-def read_log(
-    path: str | Path, *, time: str | int | None = None, time_unit: str | None = None, decimal: str | None = None
-) -> Log:
-    """Read a data logger's CSV file.
-
-    Columns are separated by ``;``, ``,`` or tabs; decimals have a point or a comma. Lines before the columns'
-    headers are passed over. Times are numbers with a unit in their header, clock times (midnight may pass), or
-    dates with times; a sample whose time is that of the one before is passed over, with a note. Columns in degF or K
-    by their header are turned into degC.
-
-    Parameters
-    ----------
-    path : str or Path
-        The file, at most 200 MB; UTF-8, UTF-16, or a single-byte encoding.
-    time : str or int or None
-        The time column: header or number from 1; ``None``: found by its header or what it holds.
-    time_unit : str or None
-        "s", "min", "h", "hh:mm:ss", "hh:mm" or "mm:ss"; ``None``: from the header.
-    decimal : str or None
-        "." or ","; ``None``: found by looking.
-
-    Returns
-    -------
-    Log
-
-    Raises
-    ------
-    InputError
-        With the file's name and, where there is one, the line: a file that cannot be read or holds no numbers,
-        a time column or a unit that is not clear, times that go backwards, fewer than two samples.
-    """
-    name = plain(Path(path).name, 120)
-    text = log_text(path, limit=LARGEST_LOG)
-    return log_from_text(text, name=name, time=time, time_unit=time_unit, decimal=decimal)
+        copy_arrays(self, time=float, values=float, lines=int)
 
 
 def log_text(path: str | Path, *, limit: int) -> str:
-    """Text of a data logger's file of at most ``limit`` bytes, whatever its encoding.
-
-    Raises
-    ------
-    InputError
-        If it cannot be read or is binary.
-    """
+    """Text of a data logger's file of at most ``limit`` bytes; an ``InputError`` as of the two that it calls."""
     return decoded(read_bytes(path, limit=limit, what="a data logger's file"), plain(Path(path).name, 120))
 
 
 def decoded(data: bytes, name: str) -> str:
     """Text of the bytes of a data logger's file of that name, whatever its encoding.
 
-    Raises
-    ------
-    InputError
-        If they are binary.
+    Raises ``InputError`` if they are binary.
     """
     if data.startswith(_SPREADSHEETS) or Path(name).suffix.lower() in (".xlsx", ".xls", ".ods"):
         raise InputError(f"{name}: looks like a spreadsheet: export it as CSV")
@@ -155,7 +96,25 @@ def log_from_text(
     time_unit: str | None = None,
     decimal: str | None = None,
 ) -> Log:
-    """Like :func:`read_log`, from the text of a file."""
+    """The record in the text of a data logger's file of that name.
+
+    Columns are separated by ``;``, ``,`` or tabs; decimals have a point or a comma. Lines before the columns'
+    headers are passed over. Times are numbers with a unit in their header, clock times (midnight may pass), or
+    dates with times; a sample whose time is that of the one before is passed over, with a note. Columns in degF or K
+    by their header are turned into degC.
+
+    Raises ``InputError`` with the file's name and, where there is one, the line: a file that holds no numbers, a time
+    column or a unit that is not clear, times that go backwards, fewer than two samples.
+
+    Parameters
+    ----------
+    time : str or int or None
+        The time column: header or number from 1; ``None``: found by its header or what it holds.
+    time_unit : str or None
+        "s", "min", "h", "hh:mm:ss", "hh:mm" or "mm:ss"; ``None``: from the header.
+    decimal : str or None
+        "." or ","; ``None``: found by looking.
+    """
     lines = _lines(text)
     layout = find_layout(lines, name=name, decimal=decimal)
     column = time_column(layout, time, name)
@@ -166,14 +125,7 @@ def log_from_text(
     header = layout.headers[column]
     if len(where) < 2:
         raise InputError(f"{name}: has {len(where)} sample{'' if len(where) == 1 else 's'}; at least two are needed")
-    seconds = elapsed(
-        samples.cells(column),
-        where,
-        name=name,
-        header=header,
-        unit=time_unit,
-        decimal=layout.decimal,
-    )
+    seconds = elapsed(samples.cells(column), where, name=name, header=header, unit=time_unit, decimal=layout.decimal)
     others = [place for place in range(layout.width) if place != column]
     values = np.column_stack([samples.numbers(place) for place in others]) if others else np.empty((len(where), 0))
     again = np.flatnonzero(np.diff(seconds) == 0.0) + 1
@@ -203,15 +155,12 @@ def log_from_text(
     )
 
 
-def columns_in(text: str, *, name: str = "log.csv") -> tuple[str, ...]:
+def columns_in(text: str) -> tuple[str, ...]:
     """The headers of all columns in the text of a logger's file, in its order.
 
-    Raises
-    ------
-    InputError
-        If it holds no columns of numbers.
+    Raises ``InputError`` if it holds no columns of numbers.
     """
-    return find_layout(_lines(text), name=name, decimal=None).headers
+    return find_layout(_lines(text), name="log.csv", decimal=None).headers
 
 
 def _lines(text: str) -> list[str]:
@@ -224,10 +173,7 @@ def find_column(log: Log, choice: str | int | None) -> int:
     ``choice`` is a header, a number from 1 as the columns stand in the file, or ``None``: the only column, or the
     only one whose header says that it is a temperature.
 
-    Raises
-    ------
-    InputError
-        If there is no such column, or more than one.
+    Raises ``InputError`` if there is no such column, or more than one.
     """
     offered = ", ".join(
         f'{number} "{plain(header)}"' for number, header in zip(log.numbers, log.columns, strict=True)
@@ -249,11 +195,16 @@ def find_column(log: Log, choice: str | int | None) -> int:
 
 
 def _on_repeats(where: Sequence[int], again: NDArray[np.intp]) -> str:
-    shown = ", ".join(str(where[place]) for place in again[:5]) + (", ..." if again.size > 5 else "")
     return (
-        f"{again.size} sample{'s repeat' if again.size > 1 else ' repeats'} the time of the one before (line"
-        f"{'s' if again.size > 1 else ''} {shown}): the first of each time is kept."
+        f"{again.size} sample{'s repeat' if again.size > 1 else ' repeats'} the time of the one before "
+        f"({lines_named([where[place] for place in again])}): the first of each time is kept."
     )
+
+
+def lines_named(lines: Sequence[int]) -> str:
+    """Lines of a file in words, the first few of them."""
+    more = ", ..." if len(lines) > 5 else ""
+    return f"line{'s' if len(lines) > 1 else ''} {', '.join(map(str, lines[:5]))}{more}"
 
 
 def _note_unnamed(layout: Layout, used: Sequence[int], notes: list[str]) -> None:
@@ -264,3 +215,26 @@ def _note_unnamed(layout: Layout, used: Sequence[int], notes: list[str]) -> None
             f"rows have {max(used) + 1} cells under {named[-1] + 1} headers: check that each column stands under its "
             "own header."
         )
+
+
+def long_pauses(seconds: NDArray[np.float64]) -> NDArray[np.bool_]:
+    """Steps between samples that are pauses, shape (n - 1,); ``seconds`` are the samples' times, shape (n,)."""
+    steps = np.diff(seconds)
+    return np.asarray((steps > _PAUSE * np.median(steps)) & (steps > _LONG))
+
+
+def pauses(seconds: NDArray[np.float64], where: Sequence[int], besides: Collection[int] = ()) -> list[str]:
+    """Pauses in the samples as one sentence at most, or none; ``besides`` are lines not to be named."""
+    steps = np.diff(seconds)
+    long = [place for place in np.flatnonzero(long_pauses(seconds)).tolist() if where[place + 1] not in besides]
+    if not long:
+        return []
+    shown = ", ".join(
+        f"for {steps[place] / 60:.3g} min from {seconds[place] / 60:.4g} min on (before line {where[place + 1]})"
+        for place in long[:3]
+    )
+    more = f" and {len(long) - 3} more times" if len(long) > 3 else ""
+    return [
+        f"no samples {shown}{more}; usually one is taken every {np.median(steps) / 60:.3g} min. In between the "
+        "temperature is interpolated linearly."
+    ]

@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from thermsim.errors import InputError
-from thermsim.loggers.cleaning import Cleaned, cleaned
+from thermsim.loggers.cleaning import cleaned
 from thermsim.loggers.logger import LARGEST_LOG, Log, decoded, find_column, log_from_text
 from thermsim.loggers.textfile import read_bytes
 from thermsim.text import plain
@@ -48,7 +48,7 @@ class Columns:
     cooling : float or None
         Time of the record at which cooling starts [s]; None: found from the medium's column.
     time, time_unit, decimal : str or None
-        As for :func:`thermsim.loggers.logger.read_log`.
+        As for :func:`thermsim.loggers.logger.log_from_text`.
 
     Examples
     --------
@@ -86,22 +86,10 @@ class Course:
 
 @dataclass(frozen=True)
 class Run:
-    """A measured run.
+    """A measured run: name, SHA-256 and bytes of the data logger's file, and how it was read.
 
-    Parameters
-    ----------
-    file, sha256 : str
-        Name of the data logger's file and SHA-256 of its bytes.
-    data : ndarray of uint8
-        The file, byte by byte.
-    columns : Columns
-        How it was read.
-    courses : tuple of Course
-        What the probes read.
-    medium : Course or None
-        What the medium's column holds.
-    notes : tuple of str
-        What was assumed, dropped or turned, one sentence each.
+    ``courses`` are what the probes read, ``medium`` what the medium's column holds, if there is one; ``notes`` say
+    what was assumed, dropped or turned, one sentence each.
     """
 
     file: str
@@ -123,15 +111,11 @@ def read_run(path: str | Path, columns: Columns = Columns()) -> Run:
     columns : Columns, optional
         Which column is what.
 
-    Returns
-    -------
-    Run
-
     Raises
     ------
     InputError
-        As :func:`thermsim.loggers.logger.read_log`; or if a column is not there, is named twice, or holds too few
-        readings that can be temperatures.
+        As :func:`thermsim.loggers.logger.log_from_text`; or if a column is not there, is named twice, or holds too
+        few readings that can be temperatures.
 
     Examples
     --------
@@ -178,15 +162,8 @@ def run_from_bytes(data: bytes, columns: Columns = Columns(), *, name: str = "ru
         for place in probes
     )
     of_medium = None if medium is None else _course(log, medium, columns.start, None, notes, of_medium=True)
-    return Run(
-        name,
-        hashlib.sha256(data).hexdigest(),
-        np.frombuffer(data, dtype=np.uint8),
-        columns,
-        courses,
-        of_medium,
-        tuple(notes),
-    )
+    stored = np.frombuffer(data, dtype=np.uint8)
+    return Run(name, hashlib.sha256(data).hexdigest(), stored, columns, courses, of_medium, tuple(notes))
 
 
 def run_from_arrays(
@@ -276,14 +253,8 @@ def _probe_columns(log: Log, columns: Columns, medium: int | None) -> list[int]:
 
 def _only(log: Log, places: Sequence[int]) -> Log:
     """The log with some of its columns."""
-    return Log(
-        log.name,
-        log.time,
-        tuple(log.columns[place] for place in places),
-        log.values[:, list(places)],
-        tuple(log.numbers[place] for place in places),
-        log.lines,
-    )
+    columns, numbers = tuple(log.columns[k] for k in places), tuple(log.numbers[k] for k in places)
+    return replace(log, columns=columns, values=log.values[:, list(places)], numbers=numbers)
 
 
 def _depths(log: Log, columns: Columns, probes: Sequence[int]) -> dict[int, float]:
@@ -307,7 +278,7 @@ def _course(
 ) -> Course:
     """One column without what cannot be a reading, its times from the start of the process."""
     header = plain(log.columns[place])
-    result: Cleaned = cleaned(log, place, of_medium=of_medium)
+    result = cleaned(log, place, of_medium=of_medium)
     notes += [f"{log.name}: {note}" for note in result.notes]
     kept = result.time >= start
     if kept.sum() < FEWEST:

@@ -19,16 +19,7 @@ _NOT_PLAIN = ('"', "#", "%", "//")
 
 @dataclass(frozen=True)
 class Samples:
-    """The rows from the first sample on.
-
-    Parameters
-    ----------
-    flat : list of str
-        Cells of all rows, one row after another, ``layout.width`` in each.
-    lines : sequence of int
-        The line of the file on which each row stands.
-    layout : Layout
-    """
+    """The rows from the first sample on: cells one row after another, and the line on which each row stands."""
 
     flat: list[str]
     lines: Sequence[int]
@@ -48,29 +39,9 @@ class Samples:
 
 
 def samples_of(lines: Sequence[str], layout: Layout, column: int, *, name: str, notes: list[str]) -> Samples:
-    """The samples in the lines of a file.
+    """The samples in the lines of a file, whose times stand in a ``column``; what was left out is added to ``notes``.
 
-    Parameters
-    ----------
-    lines : sequence of str
-        All lines of the file.
-    layout : Layout
-        How they are written.
-    column : int
-        Index of the time column.
-    name : str
-        Of the file, for messages.
-    notes : list of str
-        What was left out is added here.
-
-    Returns
-    -------
-    Samples
-
-    Raises
-    ------
-    InputError
-        If a line without a time stands between samples, or too many follow the last sample.
+    Raises ``InputError`` if a line without a time stands between samples, or too many follow the last sample.
     """
     quick = _plain_samples(lines, layout, column)
     found = quick if quick is not None else _line_by_line(lines, layout, column, name=name, notes=notes)

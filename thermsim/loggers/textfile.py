@@ -11,21 +11,9 @@ from thermsim.text import nearest, plain
 
 
 def read_bytes(path: str | Path, *, limit: int, what: str) -> bytes:
-    """Contents of a regular file of at most ``limit`` bytes.
+    """Contents of a regular file of at most ``limit`` bytes, which should be ``what``, as in "a case file".
 
-    Parameters
-    ----------
-    path : str or Path
-        The file.
-    limit : int
-        Largest size accepted [bytes].
-    what : str
-        What the file should be, as in "a case file".
-
-    Raises
-    ------
-    InputError
-        If it is not there, is no regular file, is too large, or cannot be read.
+    Raises ``InputError`` if it is not there, is no regular file, is too large, or cannot be read.
     """
     shown = plain(os.fspath(path), 200)
     path = Path(path)
@@ -45,9 +33,9 @@ def read_bytes(path: str | Path, *, limit: int, what: str) -> bytes:
     except FileNotFoundError:
         close = nearest(path.name, _names_beside(path))
         raise InputError(f"{shown}: no such file" + (f'; did you mean "{close[0]}"?' if close else "")) from None
+    except InputError:
+        raise
     except (OSError, ValueError) as failure:
-        if isinstance(failure, InputError):
-            raise
         reason = failure.strerror if isinstance(failure, OSError) and failure.strerror else str(failure)
         raise InputError(f"{shown}: cannot be read: {reason.lower()}") from None
 
@@ -62,10 +50,7 @@ def _names_beside(path: Path) -> list[str]:
 def utf8(data: bytes, name: str) -> str:
     """Text of UTF-8 bytes, with or without a byte-order mark.
 
-    Raises
-    ------
-    InputError
-        If they are not UTF-8, or hold NUL bytes as binary files do.
+    Raises ``InputError`` if they are not UTF-8, or hold NUL bytes as binary files do.
     """
     if b"\0" in data:
         raise InputError(f"{name}: is not a text file (it holds NUL bytes)")

@@ -11,10 +11,10 @@ import threading
 import time
 from collections.abc import Callable
 from concurrent.futures import CancelledError, ThreadPoolExecutor
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any, Literal, ParamSpec, TypeVar
 
-from thermsim.assess.depth.bracket import Bracket, headspace_bracket
+from thermsim.assess.depth.bracket import headspace_bracket
 from thermsim.assess.depth.recommendation import recommend
 from thermsim.assess.simulate.containers import Containers
 from thermsim.assess.simulate.result import Result
@@ -22,7 +22,7 @@ from thermsim.assess.simulate.simulation import simulate
 from thermsim.case.case import Case
 from thermsim.errors import CaseError, ThermsimError
 from thermsim.page.draft import Draft, Said, said_of
-from thermsim.page.scan import Scan, scanned
+from thermsim.page.scan import scanned
 from thermsim.page.units import system_of
 from thermsim.quantities import System
 from thermsim.systems import shown_in
@@ -62,12 +62,12 @@ class Job:
 
 
 @dataclass(frozen=True)
-class Kept:
-    """An answer that is kept to compare: its name, the case it is of, and the result."""
+class Answer:
+    """A result, the case it is of, and where it is kept to compare its name."""
 
-    name: str
-    draft: Draft
     result: Result
+    draft: Draft
+    name: str = ""
 
 
 def in_its_units(method: Callable[Given, Found]) -> Callable[Given, Found]:
@@ -82,13 +82,7 @@ def in_its_units(method: Callable[Given, Found]) -> Callable[Given, Found]:
 
 
 class Bench:
-    """One case under edit and its answers.
-
-    Parameters
-    ----------
-    draft : Draft
-        What it begins with.
-    """
+    """One case under edit, which begins with a draft, and its answers."""
 
     def __init__(self, draft: Draft) -> None:
         self.draft = draft
@@ -96,12 +90,10 @@ class Bench:
         self.system: System = system_of(draft.tables)
         self.case: Case | None = None
         self.faults: tuple[Said, ...] = ()
-        self.result: Result | None = None
-        self.result_of: Draft | None = None
-        #: What is drawn, which is there before all of the answer is, and of which case.
-        self.drawn: Result | None = None
-        self.drawn_of: Draft | None = None
-        self.kept: list[Kept] = []
+        self.answer: Answer | None = None
+        #: What is drawn, which is there before all of the answer is.
+        self.drawn: Answer | None = None
+        self.kept: list[Answer] = []
         self.listeners: set[Callable[[Change, object], None]] = set()
         self.jobs = {name: Job(name) for name in ("answer", "depth", "headspace", "scan")}
         self._closed = False
@@ -125,9 +117,14 @@ class Bench:
         self.tell("units")
 
     @property
+    def result(self) -> Result | None:
+        """The latest answer, be it of an older case."""
+        return None if self.answer is None else self.answer.result
+
+    @property
     def fresh(self) -> bool:
         """True if the answer is of the case as it stands."""
-        return self.result is not None and self._is_now(self.result_of)
+        return self._is_now(self.answer)
 
     @property
     def late(self) -> bool:
@@ -139,10 +136,12 @@ class Bench:
     @property
     def seen(self) -> Result | None:
         """The result that can be drawn of the case as it stands; None if there is none yet."""
-        return self.result if self.fresh else self.drawn if self._is_now(self.drawn_of) else None
+        return next((one.result for one in (self.answer, self.drawn) if one is not None and self._is_now(one)), None)
 
-    def _is_now(self, draft: Draft | None) -> bool:
-        return draft is not None and draft.text == self.draft.text and draft.attachments == self.draft.attachments
+    def _is_now(self, answer: Answer | None) -> bool:
+        """True if an answer is of the case as it stands."""
+        now = self.draft
+        return answer is not None and (answer.draft.text, answer.draft.attachments) == (now.text, now.attachments)
 
     def tell(self, change: Change, who: object = None) -> None:
         """Tell all pages of a change that one of them, or nobody, made."""
@@ -173,7 +172,7 @@ class Bench:
         self._back = [*self._back[-MOST_BACK:], self.draft]
         self.system = system_of(draft.tables)
         if result is not None:
-            self.result, self.result_of = self.drawn, self.drawn_of = result, draft
+            self.answer = self.drawn = Answer(result, draft)
         self._take(draft, "shape", None)
         self.tell("units")
 
@@ -202,7 +201,7 @@ class Bench:
 
         def first(result: Result) -> None:
             drawn = threading.Event()
-            loop.call_soon_threadsafe(self._draw, result, draft, drawn)
+            loop.call_soon_threadsafe(self._draw, Answer(result, draft), drawn)
             drawn.wait(ROOM_TO_DRAW)  # or the rest of the work would take its time from the picture
 
         # recommendations come from a button: an answer follows the hand without them
@@ -210,8 +209,8 @@ class Bench:
             "answer", lambda case, progress: simulate(case, progress=progress, kept=self._containers, first=first)
         )
 
-    def _draw(self, result: Result, draft: Draft, drawn: threading.Event) -> None:
-        self.drawn, self.drawn_of = result, draft
+    def _draw(self, answer: Answer, drawn: threading.Event) -> None:
+        self.drawn = answer
         if self.seen is not None:
             self.tell("drawn")
         drawn.set()
@@ -245,7 +244,9 @@ class Bench:
     def advice(self) -> Result | None:
         """The recommendation, if it is of the case as it stands, or as it was before its depth was taken."""
         job = self.jobs["depth"]
-        return job.found if isinstance(job.found, Result) and self._is_now(job.of) else None
+        if not isinstance(job.found, Result) or job.of is None:
+            return None
+        return job.found if self._is_now(Answer(job.found, job.of)) else None
 
     def take_depth(self, key: str, depth: float) -> None:
         """Let the probe go as deep as is recommended, with a key of the case format."""
@@ -256,9 +257,14 @@ class Bench:
 
     def keep(self, name: str) -> None:
         """Keep the answer to compare it."""
-        if self.result is not None and self.result_of is not None and len(self.kept) < MOST_KEPT:
-            self.kept = [*self.kept, Kept(name, self.result_of, self.result)]
+        if self.answer is not None and len(self.kept) < MOST_KEPT:
+            self.kept = [*self.kept, replace(self.answer, name=name)]
             self.tell("kept")
+
+    def compared(self) -> list[tuple[str, Result]]:
+        """The answers that are kept, and that of the case as it stands."""
+        kept = [(one.name, one.result) for one in self.kept]
+        return [*kept, ("as it stands now", self.answer.result)] if self.answer is not None and self.fresh else kept
 
     def forget(self, place: int) -> None:
         """Let a kept answer go."""
@@ -304,17 +310,7 @@ class Bench:
         finally:
             job.running = False
         if self.jobs[job.name] is job:
-            if job.name == "answer" and isinstance(job.found, Result) and not job.stop.is_set():
-                self.result, self.result_of = self.drawn, self.drawn_of = job.found, job.of
+            if job.name == "answer" and isinstance(job.found, Result) and job.of and not job.stop.is_set():
+                self.answer = self.drawn = Answer(job.found, job.of)
                 self.tell("answer")
             self.tell("work")
-
-
-def bracket_of(job: Job) -> Bracket | None:
-    """The bounds of the headspace, if they were worked out."""
-    return job.found if isinstance(job.found, Bracket) else None
-
-
-def scan_of(job: Job) -> Scan | None:
-    """A scan, if one was made."""
-    return job.found if isinstance(job.found, Scan) else None

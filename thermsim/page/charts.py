@@ -23,13 +23,12 @@ def histories(result: Result, kept: Sequence[tuple[str, Result]] = ()) -> dict[s
     """Temperatures and lethality at the cold spots over time, with those of kept answers laid over."""
     least, slowest = result.spots
     process = result.case.process
-    medium = np.concatenate([stage.time for stage in process.stages])
-    temperatures = np.concatenate([stage.medium for stage in process.stages])
+    medium, temperatures = process.knots
     degrees = row_shown(TEMPERATURE)
     series = [
         _line("heating medium", medium, temperatures, style.MEDIUM, width=1.5),
         _line("place of least lethality", least.time, least.temperature, style.LEAST_LETHALITY),
-        _line("slowest-heating place", slowest.time, slowest.temperature, style.SLOWEST_HEATING, dashed=True),
+        _line("slowest-heating place", slowest.time, slowest.temperature, style.SLOWEST_HEATING, kind="dashed"),
     ]
     series += [
         _line(point.name, point.time, point.temperature, style.POINTS[k % 4], width=1.2)
@@ -39,21 +38,18 @@ def histories(result: Result, kept: Sequence[tuple[str, Result]] = ()) -> dict[s
         reading = result.probe.reading
         series.append(_line("reading of the probe", result.time, reading.temperature, style.READING))
     gathered = minutes(gathered_course(least, result.case))
-    series.append(_line("F at least lethality", least.time, gathered, style.LEAST_LETHALITY, of_f=True, dotted=True))
+    series.append(
+        _line("F at least lethality", least.time, gathered, style.LEAST_LETHALITY, of_f=True, kind="dotted")
+    )
     for k, (name, other) in enumerate(kept):
         spot = other.spots[0]
         course = minutes(gathered_course(spot, other.case))
         series.append(_line(name, spot.time, spot.temperature, KEPT[k % len(KEPT)], width=1.5))
-        series.append(_line(f"F, {name}", spot.time, course, KEPT[k % len(KEPT)], of_f=True, dotted=True))
+        series.append(_line(f"F, {name}", spot.time, course, KEPT[k % len(KEPT)], of_f=True, kind="dotted"))
     if result.case.lethality.target is not None:
         line = {"yAxis": minutes(result.case.lethality.target), "name": "target"}
-        series[-1 - 2 * len(kept)]["markLine"] = {
-            "silent": True,
-            "symbol": "none",
-            "lineStyle": {"color": style.TARGET},
-            "label": {"formatter": "target F", "position": "insideStartTop"},
-            "data": [line],
-        }
+        label = {"formatter": "target F", "position": "insideStartTop"}
+        series[-1 - 2 * len(kept)]["markLine"] = _mark(line, style.TARGET, label)
     return {
         "animation": False,
         "grid": {"left": 58, "right": 62, "top": 54, "bottom": 42},
@@ -73,13 +69,7 @@ def scan_chart(scan: Scan, label: str) -> dict[str, Any]:
     height = row_shown(Z)
     f = [[value, minutes(one)] for value, one in zip(scan.values, scan.lethality, strict=True)]
     z = [[value, height.edge(one)] for value, one in zip(scan.values, scan.height, strict=True)]
-    now = {
-        "silent": True,
-        "symbol": "none",
-        "lineStyle": {"color": style.LINE},
-        "label": {"formatter": "now"},
-        "data": [{"xAxis": scan.place.value}],
-    }
+    now = _mark({"xAxis": scan.place.value}, style.LINE, {"formatter": "now"})
     looks = {"type": "line", "symbolSize": 7}
     colours = style.LEAST_LETHALITY, style.SLOWEST_HEATING
     return {
@@ -103,6 +93,10 @@ def _axis(name: str, gap: int = 26) -> dict[str, Any]:
     return {"type": "value", "name": name, "nameLocation": "middle", "nameGap": gap}
 
 
+def _mark(line: dict[str, Any], colour: str, label: dict[str, str]) -> dict[str, Any]:
+    return {"silent": True, "symbol": "none", "lineStyle": {"color": colour}, "label": label, "data": [line]}
+
+
 def _line(
     name: str,
     time: NDArray[np.float64],
@@ -110,11 +104,9 @@ def _line(
     colour: str,
     *,
     width: float = 2.0,
-    dashed: bool = False,
-    dotted: bool = False,
+    kind: str = "solid",
     of_f: bool = False,
 ) -> dict[str, Any]:
-    looks = {"width": width, "type": "dashed" if dashed else "dotted" if dotted else "solid"}
     shown = values if of_f else row_shown(TEMPERATURE).edge(values)
     data = np.stack([minutes(time), shown], axis=1).round(4).tolist()
     return {
@@ -123,6 +115,6 @@ def _line(
         "data": data,
         "color": colour,
         "showSymbol": False,
-        "lineStyle": looks,
+        "lineStyle": {"width": width, "type": kind},
         "yAxisIndex": int(of_f),
     }

@@ -1,12 +1,15 @@
-"""The case as it is being edited: its tables, the files it names, and what the reader says of them."""
+"""The case as it is being edited: its tables, as TOML too, the files it names, and what the reader says of them."""
 
 from __future__ import annotations
 
 import copy
 import functools
+import json
+import math
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
+from typing import Any
 
 from thermsim.case.case import Case
 from thermsim.case.file.reader import LARGEST_CASE, case_from_text
@@ -16,10 +19,10 @@ from thermsim.case.keys.systems import Written
 from thermsim.errors import CaseError
 from thermsim.loggers.textfile import utf8
 from thermsim.page.units import own_name, tables_in
-from thermsim.page.written import toml_text
 from thermsim.quantities import System
 from thermsim.text import plain
 
+_BARE = re.compile(r"[A-Za-z0-9_-]+")
 _WHOLE = re.compile(r"[-+]?\d{1,15}")
 _DECIMAL_COMMA = re.compile(r"[-+]?\d+,\d+")
 _NAMED = re.compile(r"([A-Za-z_]+) +(\S+)")
@@ -27,18 +30,10 @@ _NAMED = re.compile(r"([A-Za-z_]+) +(\S+)")
 
 @dataclass(frozen=True)
 class Draft:
-    """A case file under edit.
+    """A case file under edit: its tables as parsed, its name, and the texts of the files that it names.
 
-    Parameters
-    ----------
-    tables : mapping
-        As parsed; a key that is shown but not filled in is None.
-    name : str
-        What the file is called.
-    attachments : mapping of str to str
-        Texts of the files that the case names.
-    original : str
-        The text that was opened; what is not changed is saved with its comments.
+    A key that is shown but not filled in is None. ``original`` is the text that was opened: what is not changed is
+    saved with its comments.
     """
 
     tables: Mapping[str, object]
@@ -77,6 +72,16 @@ class Draft:
                 return None
         return node
 
+    def table(self, *trail: str | int) -> Mapping[str, object]:
+        """The table at a trail; an empty one where there is none."""
+        found = self.value(trail)
+        return found if isinstance(found, Mapping) else {}
+
+    def rows(self, *trail: str | int) -> list[Any]:
+        """The list at a trail; an empty one where there is none."""
+        found = self.value(trail)
+        return list(found) if isinstance(found, list) else []
+
     def with_value(self, trail: Trail, value: object) -> Draft:
         """The draft with a value at a trail, tables on the way made; None takes it out.
 
@@ -111,25 +116,21 @@ class Draft:
         node[trail[-1]] = None  # type: ignore[index]
         return made
 
-    def with_row(self, trail: Trail, row: Mapping[str, object], place: int | None = None) -> Draft:
-        """The draft with one more table in the list at a trail, at the end or at a place."""
-        rows = self.value(trail)
-        found = list(rows) if isinstance(rows, list) else []
-        found.insert(len(found) if place is None else place, dict(row))
-        return self.with_value(trail, found)
+    def with_row(self, trail: Trail, row: Mapping[str, object]) -> Draft:
+        """The draft with one more table at the end of the list at a trail."""
+        return self.with_value(trail, [*self.rows(*trail), dict(row)])
 
     def with_row_moved(self, trail: Trail, place: int, by: int) -> Draft:
         """The draft with one table of the list at a trail moved up or down."""
-        rows = self.value(trail)
-        found = list(rows) if isinstance(rows, list) else []
+        found = self.rows(*trail)
         if 0 <= place + by < len(found):
             found.insert(place + by, found.pop(place))
         return self.with_value(trail, found)
 
     def with_name(self, trail: Trail, old: str, new: str) -> Draft:
         """The draft with a table renamed in its place, and with what names it in texts renamed as well."""
-        tables = self.value(trail)
-        if not isinstance(tables, Mapping) or old not in tables or new in tables or not new.strip():
+        tables = self.table(*trail)
+        if old not in tables or new in tables or not new.strip():
             return self
         renamed = {new if name == old else name: value for name, value in tables.items()}
         made = self.with_value(trail, renamed)
@@ -210,6 +211,15 @@ def where_of(trail: Trail) -> str:
     return head
 
 
+def shape_of(value: object) -> object:
+    """All of some tables that decides which fields there are: everything but numbers that stand alone."""
+    if isinstance(value, Mapping):
+        return {name: shape_of(inner) for name, inner in value.items()}
+    if isinstance(value, list) and any(isinstance(one, Mapping) for one in value):
+        return [shape_of(one) for one in value]
+    return 0.0 if isinstance(value, float | int) and not isinstance(value, bool) else value
+
+
 def typed(text: str, *, listed: bool = False) -> object:
     """The value that somebody typed: a number, a list ("60, 80"), rows ("0, 33; 80, 33") or named numbers.
 
@@ -256,3 +266,64 @@ def shown(value: object) -> str:
     if isinstance(value, float):
         return f"{value:.7g}" if isinstance(value, Written) else f"{value:.15g}"
     return str(value)
+
+
+def toml_text(tables: Mapping[str, object]) -> str:
+    """Tables as TOML that is read back as they were: under headings, those within them in line, save lists of tables.
+
+    What is None is left out.
+    """
+    blocks = [_entries({key: value for key, value in tables.items() if not _headed(value)})]
+    for name, value in tables.items():
+        if isinstance(value, list) and _headed(value):
+            blocks += [[f"[[{_key(name)}]]", *_entries(item)] for item in value]
+        elif isinstance(value, Mapping):
+            blocks += _table(_key(name), value)
+    return "\n\n".join("\n".join(block) for block in blocks if block) + "\n"
+
+
+def _table(heading: str, table: Mapping[str, object]) -> list[list[str]]:
+    """A table with its lists of tables below it; tables of nothing but tables have headings of their own."""
+    inner = {name: value for name, value in table.items() if isinstance(value, Mapping)}
+    if table and len(inner) == len(table):
+        return [block for name, value in inner.items() for block in _table(f"{heading}.{_key(name)}", value)]
+    rows = {name: value for name, value in table.items() if isinstance(value, list) and _headed(value)}
+    blocks = [[f"[{heading}]", *_entries({name: value for name, value in table.items() if name not in rows})]]
+    for name, items in rows.items():
+        blocks += [[f"[[{heading}.{_key(name)}]]", *_entries(item)] for item in items]
+    return blocks
+
+
+def _headed(value: object) -> bool:
+    """True if a value stands under headings: a table, or a list of tables."""
+    if isinstance(value, list):
+        return bool(value) and all(isinstance(item, Mapping) for item in value)
+    return isinstance(value, Mapping)
+
+
+def _entries(table: Mapping[str, object]) -> list[str]:
+    return [f"{_key(name)} = {_value(value)}" for name, value in table.items() if value is not None]
+
+
+def _value(value: object) -> str:
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if isinstance(value, float):
+        return repr(value) if math.isfinite(value) else str(value)
+    if isinstance(value, int):
+        return str(value)
+    if isinstance(value, list):
+        return f"[{', '.join(map(_value, value))}]"
+    if isinstance(value, Mapping):
+        inner = _entries(value)
+        return f"{{ {', '.join(inner)} }}" if inner else "{}"
+    return _text(str(value))
+
+
+def _key(name: str) -> str:
+    return name if _BARE.fullmatch(name) else _text(name)
+
+
+def _text(text: str) -> str:
+    # JSON escapes as TOML does, but for one control character
+    return json.dumps(text, ensure_ascii=False).replace("\x7f", "\\u007f")

@@ -7,11 +7,12 @@ from collections.abc import Callable
 
 from nicegui import run, ui
 
+from thermsim.assess.depth.bracket import Bracket
 from thermsim.assess.simulate.result import Result
 from thermsim.page import charts, files
-from thermsim.page.bench import MOST_KEPT, Bench, Change, bracket_of, in_its_units, scan_of
+from thermsim.page.bench import MOST_KEPT, Bench, Change, in_its_units
 from thermsim.page.form.fields import place_in_words
-from thermsim.page.scan import scannable
+from thermsim.page.scan import Scan, scannable
 from thermsim.page.words import show, show_table
 from thermsim.quantities import DEPTH
 from thermsim.records.words.answer import bench_sections, verdict_sections
@@ -49,9 +50,8 @@ class Figures:
                 self.headspace = ui.column().classes("found")
             with ui.tab_panel("scan"):
                 with ui.row().classes("bar"):
-                    self.path = (
-                        ui.select([], label="number").props("dense outlined").classes("path").mark("scan-path")
-                    )
+                    self.path = ui.select([], label="number").props("dense outlined").classes("path")
+                    self.path.mark("scan-path")
                     self._begin("scan", "Vary it", self._scan)
                 self.scan = ui.column().classes("found")
             with ui.tab_panel("compare"):
@@ -66,9 +66,8 @@ class Figures:
         with ui.row().classes("bar"):
             ui.button(words, on_click=lambda: act()).props("no-caps").mark(f"begin-{name}")
             bar = ui.linear_progress(0, show_value=False).props('aria-label="Progress"').classes("progress wide")
-            halt = (
-                ui.button("Stop", on_click=lambda: self.bench.stop(name)).props("flat no-caps").mark(f"stop-{name}")
-            )
+            halt = ui.button("Stop", on_click=lambda: self.bench.stop(name)).props("flat no-caps")
+            halt.mark(f"stop-{name}")
             told = ui.label("").classes("hint").mark(f"work-{name}")
         self._works[name] = bar, halt, told
 
@@ -119,8 +118,8 @@ class Figures:
 
     def _show_headspace(self) -> None:
         self.headspace.clear()
-        found = bracket_of(self.bench.jobs["headspace"])
-        if found is not None:
+        found = self.bench.jobs["headspace"].found
+        if isinstance(found, Bracket):
             with self.headspace:
                 ui.label("\n".join(map(told, bracket_lines(found)))).classes("lines").mark("bounds")
 
@@ -130,8 +129,8 @@ class Figures:
 
     def _show_scan(self) -> None:
         self.scan.clear()
-        found = scan_of(self.bench.jobs["scan"])
-        if found is not None:
+        found = self.bench.jobs["scan"].found
+        if isinstance(found, Scan):
             with self.scan:
                 ui.echart(charts.scan_chart(found, place_in_words(found.place))).classes("chart").mark("scan")
                 for words in found.refused:
@@ -150,11 +149,8 @@ class Figures:
     def _show_kept(self) -> None:
         bench = self.bench
         self.compare.clear()
-        rows = [(one.name, one.result) for one in bench.kept]
-        if bench.result is not None and bench.fresh:
-            rows.append(("as it stands now", bench.result))
         with self.compare:
-            show_table(*files.compared(rows))
+            show_table(*files.compared(bench.compared()))
             with ui.row().classes("bar"):
                 for place, one in enumerate(bench.kept):
                     ui.button(f"Open {one.name}", on_click=lambda one=one: bench.edit(one.draft)).props(

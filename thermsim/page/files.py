@@ -25,7 +25,7 @@ from thermsim.text import plain, stamp
 
 #: The largest files that are opened [bytes].
 LARGEST_RESULT, LARGEST_LOG = 200_000_000, 20_000_000
-
+LARGEST_UPLOAD = max(LARGEST_CASE, LARGEST_LOG, LARGEST_RESULT)
 
 Made = TypeVar("Made", str, bytes)
 
@@ -44,16 +44,12 @@ def ladder_svg(result: Result) -> str:
     return inline_svg(plot_ladder(result), "ladder")
 
 
-def case_bytes(draft: Draft) -> bytes:
-    """The case as a file."""
-    return draft.text.encode("utf-8")
-
-
 def result_bytes(result: Result) -> bytes:
     """The results file."""
     with tempfile.TemporaryDirectory() as folder:
-        save_result(result, Path(folder) / "result.h5")
-        return (Path(folder) / "result.h5").read_bytes()
+        path = Path(folder) / "result.h5"
+        save_result(result, path)
+        return path.read_bytes()
 
 
 def bench_sheet_bytes(result: Result) -> bytes:
@@ -67,7 +63,6 @@ def report_bytes(result: Result) -> bytes:
     return report_of(result, "case.toml", when=stamp()).encode("utf-8")
 
 
-#: Columns of a comparison: what they are called, and how they are read off a result.
 def compared(kept: Sequence[tuple[str, Result]]) -> tuple[list[str], list[list[str]]]:
     """Heads and rows of answers beside each other, in the units that are asked for."""
     heads = [
@@ -115,10 +110,7 @@ def compared_csv(kept: Sequence[tuple[str, Result]]) -> bytes:
 def opened(data: bytes, name: str) -> tuple[Draft, Result | None]:
     """A case file, or a results file and the case in it.
 
-    Raises
-    ------
-    InputError
-        If it is neither, in the words of the command line.
+    Raises ``InputError`` if it is neither, in the words of the command line.
     """
     if name.lower().endswith((".h5", ".hdf5")):
         with tempfile.TemporaryDirectory() as folder:
@@ -142,16 +134,7 @@ def log_text(data: bytes, name: str) -> str:
     return decoded(data, plain(name, 120))
 
 
-LARGEST_UPLOAD = max(LARGEST_CASE, LARGEST_LOG, LARGEST_RESULT)
-
-
 def with_log(draft: Draft, name: str, text: str) -> Draft:
     """The draft with a logger's file as its process, in place of the stages."""
-    process = draft.value(("process",))
-    kept = (
-        {key: value for key, value in process.items() if key not in ("stage", "start_C")}
-        if isinstance(process, dict)
-        else {}
-    )
-    made = draft.with_value(("process",), {**kept, "csv": name})
-    return replace(made, attachments={name: text})
+    kept = {key: value for key, value in draft.table("process").items() if key not in ("stage", "start_C")}
+    return replace(draft.with_value(("process",), {**kept, "csv": name}), attachments={name: text})

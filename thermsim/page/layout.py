@@ -5,24 +5,23 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from nicegui import app, run, ui
-from nicegui.events import UploadEventArguments
 
 from thermsim.assess.simulate.result import Result
-from thermsim.errors import InputError, ThermsimError
+from thermsim.errors import ThermsimError
 from thermsim.notice import of_severity
 from thermsim.page import files
 from thermsim.page.bench import Bench, Change, in_its_units
 from thermsim.page.figures import Figures
 from thermsim.page.form.form import Form
-from thermsim.page.form.parts import refused, show_upload
 from thermsim.page.form.samples import new_draft
 from thermsim.page.picture import Picture
-from thermsim.page.words import show
+from thermsim.page.words import show, show_upload
 from thermsim.quantities import System
 from thermsim.records.words.answer import CAUTION, bench_sections, in_sentences, verdict_sections
 from thermsim.records.words.parts import Notices, Section, flow_first, paragraphs
 
-STYLE = "page.css"
+#: How buttons on the page's head look.
+ON_HEAD = "dense flat no-caps color=white"
 #: What is on the switch of units.
 UNITS: dict[System, str] = {"metric": "mm °C", "us": "in °F"}
 #: Pages of one server, at most: each has a bench of its own.
@@ -43,12 +42,10 @@ class Page:
             self.title = ui.label("").classes("grow")
             self.status = ui.label("").classes("status").mark("status").props('role="status"')
             self.bar = ui.linear_progress(0, show_value=False).props('aria-label="Progress"').classes("progress")
-            self.halt = ui.button("Stop", on_click=lambda: bench.stop("answer")).props(
-                "dense flat no-caps color=white"
-            )
+            self.halt = ui.button("Stop", on_click=lambda: bench.stop("answer")).props(ON_HEAD)
             self.units = ui.toggle(UNITS, value=bench.system, on_change=lambda event: bench.tell_in(event.value))
             self.units.props('dense no-caps unelevated aria-label="Units"').classes("units").mark("units")
-            ui.button("Undo", on_click=bench.back).props("dense flat no-caps color=white icon=undo").mark("undo")
+            ui.button("Undo", on_click=bench.back).props(f"{ON_HEAD} icon=undo").mark("undo")
             self._open_menu()
             self._save_menu()
         with ui.row().classes("whole"):
@@ -153,39 +150,29 @@ class Page:
     # -- files
 
     def _open_menu(self) -> None:
-        with (
-            ui.button("Open").props("dense flat no-caps color=white icon=folder_open"),
-            ui.menu(),
-            ui.column().classes("menu"),
-        ):
-            show_upload("Drop a .toml or .h5 file here", self._opened, ".toml,.h5,.hdf5", "open")
+        with ui.button("Open").props(f"{ON_HEAD} icon=folder_open"), ui.menu(), ui.column().classes("menu"):
+            words, act = "Drop a .toml or .h5 file here", lambda found, _: self.bench.open(*found)
+            show_upload(words, files.opened, act, ".toml,.h5,.hdf5", "open")
             ui.button("A new case", on_click=lambda: self.bench.open(new_draft())).props("flat no-caps").mark("new")
 
-    async def _opened(self, event: UploadEventArguments) -> None:
-        try:
-            data = await event.file.read()
-            found = await run.io_bound(files.opened, data, event.file.name)
-        except InputError as failure:
-            refused(failure)
-            return
-        if found is not None:  # None: the server is ending
-            self.bench.open(*found)
-
     def _save_menu(self) -> None:
-        with ui.button("Save").props("dense flat no-caps color=white icon=download"), ui.menu():
-            ui.menu_item("Case (TOML)", self._save_case).mark("save-case")
-            ui.menu_item("Logger's file of the case", self._save_logs).mark("save-log")
-            ui.separator()
-            ui.menu_item("Report (HTML)", lambda: self._save(files.report_bytes, "report.html")).mark("save-report")
-            ui.menu_item("Results file (HDF5)", lambda: self._save(files.result_bytes, "result.h5")).mark(
-                "save-result"
-            )
-            ui.menu_item("Bench sheet (PDF)", self._save_sheet).mark("save-sheet")
-            ui.menu_item("Comparison (CSV)", self._save_compared).mark("save-compared")
+        with ui.button("Save").props(f"{ON_HEAD} icon=download"), ui.menu():
+            for words, act, mark in (
+                ("Case (TOML)", self._save_case, "case"),
+                ("Logger's file of the case", self._save_logs, "log"),
+                ("Report (HTML)", lambda: self._save(files.report_bytes, "report.html"), "report"),
+                ("Results file (HDF5)", lambda: self._save(files.result_bytes, "result.h5"), "result"),
+                ("Bench sheet (PDF)", self._save_sheet, "sheet"),
+                ("Comparison (CSV)", self._save_compared, "compared"),
+            ):
+                if mark == "report":
+                    ui.separator()
+                ui.menu_item(words, act).mark(f"save-{mark}")
 
     def _save_case(self) -> None:
-        name = self.bench.draft.name
-        ui.download.content(files.case_bytes(self.bench.draft), name if name.endswith(".toml") else "case.toml")
+        draft = self.bench.draft
+        name = draft.name if draft.name.endswith(".toml") else "case.toml"
+        ui.download.content(draft.text.encode("utf-8"), name)
 
     def _save_logs(self) -> None:
         for name, text in self.bench.draft.attachments.items():
@@ -216,8 +203,4 @@ class Page:
 
     @in_its_units
     def _save_compared(self) -> None:
-        kept = [(one.name, one.result) for one in self.bench.kept]
-        bench = self.bench
-        if bench.result is not None and bench.fresh:
-            kept.append(("as it stands now", bench.result))
-        ui.download.content(files.compared_csv(kept), "comparison.csv")
+        ui.download.content(files.compared_csv(self.bench.compared()), "comparison.csv")

@@ -5,10 +5,14 @@ from __future__ import annotations
 import asyncio
 import base64
 import math
-from typing import Literal
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any, Literal
 
 import numpy as np
 from nicegui import ui
+from nicegui.element import Element
+from nicegui.events import GenericEventArguments, ValueChangeEventArguments
 
 from thermsim.assess.depth.limits import reachable_depths
 from thermsim.assess.simulate.result import Result
@@ -20,9 +24,8 @@ from thermsim.figures.container import live
 from thermsim.figures.container.maps import lethality_levels, linear_levels, temperature_at
 from thermsim.figures.container.probe_outline import outer_face
 from thermsim.page.bench import PATIENCE, Bench, in_its_units
-from thermsim.page.section import Pointer, Section
 from thermsim.quantities import LENGTH, LETHALITY, TEMPERATURE, TIME, R, System, Z, minutes, mm
-from thermsim.systems import row_shown, told
+from thermsim.systems import row_shown, shown_in, told
 
 View = Literal["materials", "temperature", "heating", "lethality"]
 VIEWS: dict[str, str] = {
@@ -37,6 +40,42 @@ HOLD = 9.0
 #: Steps of what is dragged, in mm or in; pictures of the process that play in a second, and in all.
 STEPS: dict[System, float] = {"metric": 0.5, "us": 0.02}
 PER_SECOND, FRAMES = 8, 120
+
+
+@dataclass(frozen=True)
+class Pointer:
+    """A move of the pointer: the browser's name of it, and pixels of the picture."""
+
+    kind: str
+    x: float
+    y: float
+
+
+class Section(Element, component="section.js"):
+    """A picture under a drawing, with what is read off below; its size is in its pixels, shown as wide as can be."""
+
+    def __init__(self, size: tuple[int, int], on_pointer: Callable[[Pointer], None]) -> None:
+        super().__init__()
+        self._props["width"], self._props["height"] = size
+        # what a page that is opened later begins with
+        self._shown = self._props["shown_first"] = {"source": "", "drawing": "", "read": "", "old": False}
+
+        def told(event: GenericEventArguments) -> None:
+            on_pointer(Pointer(str(event.args["kind"]), float(event.args["x"]), float(event.args["y"])))
+
+        self.on("pointer", told)
+
+    @property
+    def drawing(self) -> str:
+        """The drawing over the picture, as SVG."""
+        return str(self._shown["drawing"])
+
+    def show(self, **changes: str | bool) -> None:
+        """Change the picture's ``source``, the ``drawing`` (SVG), what is ``read`` off, whether it is ``old``."""
+        changes = {name: value for name, value in changes.items() if self._shown[name] != value}
+        if changes:
+            self._shown.update(changes)
+            self.run_method("show", changes)
 
 
 class Picture:
@@ -58,19 +97,27 @@ class Picture:
         with ui.row().classes("bar") as self.play_bar:
             self.play = ui.button(icon="play_arrow", on_click=self._play).props('flat dense round aria-label="Play"')
             self.play.mark("play")
-            self.slider = ui.slider(min=0, max=1, step=0.1, on_change=self._slid).props("dense").classes("grow")
-            self.slider.mark("time").props('aria-label="Time"')
+            self.slider = self._slider("Time", "time", self._set_moment)
             self.clock = ui.label("").classes("clock")
         with ui.row().classes("bar"):
-            self.fill = ui.slider(min=0, max=1, step=0.1, on_change=self._filled).props("dense label").classes("grow")
-            self.fill.mark("fill-slider").props('aria-label="Headspace in the drawing"')
+            self.fill = self._slider("Headspace in the drawing", "fill-slider", self._set_headspace).props("label")
             self.fill_words = ui.label("").classes("clock")
         with ui.row().classes("bar") as self.depth_bar:
-            self.depth = ui.slider(min=0, max=1, step=0.1, on_change=self._deepened).props("dense label")
-            self.depth.classes("grow").mark("depth-slider").props('aria-label="Insertion in the drawing"')
+            self.depth = self._slider("Insertion in the drawing", "depth-slider", self._set_depth).props("label")
             self.depth_words = ui.label("").classes("clock")
         self.timer = ui.timer(1.0 / PER_SECOND, self._tick, active=False)
         self.draw()
+
+    def _slider(self, what: str, mark: str, act: Callable[[float], None]) -> ui.slider:
+        """A slider that acts when it is moved by hand."""
+
+        def moved(event: ValueChangeEventArguments[Any]) -> None:
+            if not self._silent and event.value is not None:
+                with shown_in(self.bench.system):
+                    act(float(event.value))
+
+        slider = ui.slider(min=0, max=1, step=0.1, on_change=moved).props(f'dense aria-label="{what}"')
+        return slider.classes("grow").mark(mark)
 
     # -- drawing
 
@@ -212,17 +259,12 @@ class Picture:
             self._show_playing()
         self.draw()
 
-    def _slid(self) -> None:
-        if not self._silent and self.slider.value is not None:
-            self.time = TIME.si_value(float(self.slider.value))
-            self.draw()
+    def _set_moment(self, time: float) -> None:
+        """Look at a time [min] of the process."""
+        self.time = TIME.si_value(time)
+        self.draw()
 
     # -- what is moved
-
-    @in_its_units
-    def _filled(self) -> None:
-        if not self._silent and self.fill.value is not None:
-            self._set_headspace(float(self.fill.value))
 
     def _set_headspace(self, headspace: float) -> None:
         """Let the case have a headspace, in the unit shown; a fill that is given by its height stays given so."""
@@ -235,11 +277,6 @@ class Picture:
             self.bench.edit(draft.with_value(height, value), who=self, of=height)
         else:
             self.bench.edit(draft.with_value(("fill",), {row.key("headspace"): headspace}), who=self, of=height)
-
-    @in_its_units
-    def _deepened(self) -> None:
-        if not self._silent and self.depth.value is not None:
-            self._set_depth(float(self.depth.value))
 
     def _set_depth(self, depth: float) -> None:
         trail: Trail = ("probe", row_shown(LENGTH).key("insertion"))

@@ -38,10 +38,7 @@ def scannable(draft: Draft) -> list[Place]:
 def scanned(draft: Draft, path: str, progress: Callable[[float], None]) -> Scan:
     """Solve a case for some values of one of its numbers, without its probe.
 
-    Raises
-    ------
-    InputError
-        If the path leads to no number that is given.
+    Raises ``InputError`` if the path leads to no number that is given.
     """
     place = place_of(draft.tables, path)
     if place.value is None:

@@ -50,10 +50,7 @@ HEADERS = (
 def starting_draft(path: str | None) -> Draft:
     """The case that the page begins with: a file's, with the logger's file that it names, or the starting case.
 
-    Raises
-    ------
-    InputError
-        If the file cannot be read or is no TOML; what else is wrong with it is shown on the page.
+    Raises ``InputError`` if the file cannot be read or is no TOML; what else is wrong with it is shown on the page.
     """
     if path is None:
         return new_draft()
@@ -69,20 +66,11 @@ def starting_draft(path: str | None) -> Draft:
 class Guard:
     """Lets through what comes to this machine by its own name, with the secret, and is no larger than a file may be.
 
-    Parameters
-    ----------
-    app : ASGI application
-        What is guarded.
-    secret : str
-        The first step of every path.
-    hosts : iterable of str
-        Names under which the server may be asked, each with its port.
+    The secret is the first step of every path; the names under which the server may be asked have their port each.
     """
 
     def __init__(self, app: Any, secret: str, hosts: Iterable[str]) -> None:
-        self.app = app
-        self.secret = secret
-        self.hosts = frozenset(hosts)
+        self.app, self.secret, self.hosts = app, secret, frozenset(hosts)
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Answer a request, or refuse it."""
@@ -188,23 +176,9 @@ def guarded(benches: Benches, secret: str, hosts: Iterable[str]) -> Guard:
 
 
 def serve(draft: Draft, *, address: str, port: int = 0, browser: bool = True) -> None:
-    """Serve the page until Ctrl-C.
+    """Serve the page until Ctrl-C, beginning with a case; on a free port where it is 0.
 
-    Parameters
-    ----------
-    draft : Draft
-        The case to begin with.
-    address : str
-        Where to listen.
-    port : int, optional
-        A free one where 0.
-    browser : bool, optional
-        Whether to open the address in the browser.
-
-    Raises
-    ------
-    InputError
-        If that cannot be listened on.
+    Raises ``InputError`` if that cannot be listened on.
     """
     family = socket.AF_INET6 if ":" in address else socket.AF_INET
     listening = socket.socket(family)

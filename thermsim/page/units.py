@@ -9,19 +9,13 @@ from thermsim.case.keys.systems import in_other_units, in_own_units
 from thermsim.case.keys.tables import TABLES, others_of
 from thermsim.quantities import System
 
-#: How tables of one kind are called where they stand in others.
-_ALIKE = {"probes": "probe"}
 _WALLS = ("side", "base", "lid")
 
 
-@functools.cache
-def _own_names() -> Mapping[str, str]:
-    return {name: key.name for table in TABLES for name, (_, key) in others_of(table).items()}
-
-
+@functools.lru_cache(maxsize=1000)
 def own_name(name: str) -> str:
     """The name that a key has in the key tables, whatever the system of units it is written in."""
-    return _own_names().get(name, name)
+    return next((others_of(table)[name][1].name for table in TABLES if name in others_of(table)), name)
 
 
 def tables_in(tables: Mapping[str, object], system: System) -> dict[str, object]:
@@ -41,7 +35,7 @@ def _told(table: str, value: object, system: System) -> object:
         return value
     if table == "materials":
         return {name: _entries("materials", one, system) for name, one in value.items()}
-    return _entries(_ALIKE.get(table, table), value, system)
+    return _entries("probe" if table == "probes" else table, value, system)
 
 
 def _entries(table: str, entries: object, system: System) -> object:

@@ -2,13 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
+from typing import TypeVar
 
-from nicegui import ui
+from nicegui import run, ui
+from nicegui.events import UploadEventArguments
 
+from thermsim.errors import InputError
 from thermsim.notice import Severity
+from thermsim.page.files import LARGEST_UPLOAD
 from thermsim.records.report.render import typeset
 from thermsim.records.words.parts import Facts, Heading, Notices, Part, Prose, Section, Table, in_units
+
+Found = TypeVar("Found")
 
 #: How notices begin.
 LABELS: Mapping[Severity, str] = {"danger": "Danger", "warning": "Warning", "note": "Note"}
@@ -56,3 +62,24 @@ def show_table(heads: Iterable[str], rows: Iterable[Iterable[str]]) -> None:
                 for cell in row:
                     with ui.element("td"):
                         ui.label(typeset(cell))
+
+
+def show_upload(
+    words: str, read: Callable[[bytes, str], Found], act: Callable[[Found, str], None], kinds: str, mark: str
+) -> None:
+    """A place for a file, to be dropped there or chosen, and read beside the page; it says why one is not taken."""
+
+    async def taken(event: UploadEventArguments) -> None:
+        name = event.file.name
+        try:
+            found = await run.io_bound(read, await event.file.read(), name)
+        except InputError as failure:
+            ui.notify(str(failure), type="negative", multi_line=True, close_button=True, timeout=0)
+            return
+        if found is not None:  # None: the server is ending
+            act(found, name)
+
+    place = ui.upload(label=words, on_upload=taken, auto_upload=True, max_file_size=LARGEST_UPLOAD, max_files=20)
+    place.props(f'accept="{kinds}" flat bordered').classes("upload").mark(mark)
+    place.on_upload(lambda: place.reset())
+    place.on_rejected(lambda: ui.notify(f"Not taken: at most {LARGEST_UPLOAD / 1e6:g} MB, and {kinds}."))

@@ -12,7 +12,6 @@ Thermal diffusivity is always k/(rho c). Separate equations for it are in print;
 
 from __future__ import annotations
 
-import dataclasses
 import math
 import numbers
 from collections.abc import Mapping
@@ -38,12 +37,9 @@ _PERCENT = (95.0, 105.0)  # a sum in here is meant as percentages
 # what components are also called, in food tables and on labels
 _ALSO = {
     "moisture": "water",
-    "lipid": "fat",
-    "oil": "fat",
-    "sugar": "carbohydrate",
-    "starch": "carbohydrate",
-    "salt": "ash",
-    "minerals": "ash",
+    **dict.fromkeys(("lipid", "oil"), "fat"),
+    **dict.fromkeys(("sugar", "starch"), "carbohydrate"),
+    **dict.fromkeys(("salt", "minerals"), "ash"),
 }
 
 
@@ -142,10 +138,7 @@ COMPONENTS: Mapping[str, Component] = MappingProxyType(
             Scatter(0.022, 0.0009, 0.025),
         ),
         "ice": Component(
-            (2.2196, -6.2489e-3, 1.0154e-4),
-            (916.89, -0.13071),
-            (2.0623, 6.0769e-3),
-            Scatter(0.0079, 0.0006, 0.0007),
+            (2.2196, -6.2489e-3, 1.0154e-4), (916.89, -0.13071), (2.0623, 6.0769e-3), Scatter(0.0079, 0.0006, 0.0007)
         ),
     }
 )
@@ -176,34 +169,31 @@ class Composition:
     ice: float = 0.0
 
     def __post_init__(self) -> None:
-        faults = composition_faults({field.name: getattr(self, field.name) for field in dataclasses.fields(self)})
-        if faults:
-            raise InputError(f"composition: {'; '.join(faults)}")
+        _refuse(vars(self))
 
     @property
     def shares(self) -> Mapping[str, float]:
         """Mass fractions of what is there, brought to a sum of 1 exactly."""
-        given = {field.name: float(getattr(self, field.name)) for field in dataclasses.fields(self)}
-        total = math.fsum(given.values())
-        return {name: fraction / total for name, fraction in given.items() if fraction > 0.0}
+        total = math.fsum(vars(self).values())
+        return {name: float(fraction) / total for name, fraction in vars(self).items() if fraction > 0.0}
 
     def __str__(self) -> str:
-        given = ((field.name, getattr(self, field.name)) for field in dataclasses.fields(self))
-        return ", ".join(f"{name} {fraction:g}" for name, fraction in given if fraction > 0.0)
+        return ", ".join(f"{name} {fraction:g}" for name, fraction in vars(self).items() if fraction > 0.0)
 
 
 def composition_of(fractions: Mapping[str, object]) -> Composition:
     """A composition from mass fractions by name; those left out are 0.
 
-    Raises
-    ------
-    InputError
-        If there is an unknown component (the message offers the nearest), or as for :class:`Composition`.
+    Raises ``InputError`` if there is an unknown component (the message offers the nearest), or as for
+    :class:`Composition`.
     """
-    faults = composition_faults(fractions)
-    if faults:
-        raise InputError(f"composition: {'; '.join(faults)}")
+    _refuse(fractions)
     return Composition(**{name: float(fraction) for name, fraction in fractions.items()})  # type: ignore[arg-type]
+
+
+def _refuse(fractions: Mapping[str, object]) -> None:
+    if faults := composition_faults(fractions):
+        raise InputError(f"composition: {'; '.join(faults)}")
 
 
 def composition_faults(fractions: Mapping[str, object]) -> list[str]:
@@ -237,19 +227,11 @@ def _unknown(name: str) -> str:
 
 
 def component_properties(name: str, temperature: ArrayLike) -> Properties:
-    """The properties of one component.
+    """The properties of one of ``COMPONENTS`` at temperatures [degC], from -40 to 150, of ice only below 0.
 
-    Parameters
-    ----------
-    name : str
-        One of ``COMPONENTS``. "water" below 0 degC is water that has not frozen.
-    temperature : array_like
-        [degC], from -40 to 150; ice only below 0.
+    "water" below 0 degC is water that has not frozen.
 
-    Raises
-    ------
-    InputError
-        If there is no such component, or at a temperature where its equations do not hold.
+    Raises ``InputError`` if there is no such component, or at a temperature where its equations do not hold.
     """
     if name not in COMPONENTS:
         raise InputError(_unknown(name))
@@ -273,10 +255,7 @@ def require_temperatures(composition: Composition, temperature: ArrayLike) -> No
     constant, though a food's melts gradually on the way there. Without ice, a composition with water must stay at 0
     degC or above, though many a food freezes only a little below.
 
-    Raises
-    ------
-    InputError
-        With the first temperature refused, and what is allowed.
+    Raises ``InputError`` with the first temperature refused, and what is allowed.
     """
     asked = np.asarray(temperature, dtype=np.float64)
     _require_range("composition", asked)

@@ -17,7 +17,7 @@ import numpy as np
 from thermsim.errors import InputError
 from thermsim.notice import Notice
 from thermsim.physics.materials import Material
-from thermsim.text import nearest, printed
+from thermsim.text import nearest, unknown
 
 GRAVITY = 9.80665  # m/s2, standard
 INCH = 25.4e-3  # m, exact
@@ -25,6 +25,7 @@ INCH = 25.4e-3  # m, exact
 #: Creeping flow between two upright plates a distance L apart, one hotter by D and with as much going up as down:
 #: fastest at g beta D L^2/(this nu). Closed form, 72 sqrt(3).
 CREEP = 72.0 * math.sqrt(3.0)
+
 #: Rayleigh numbers up to which the product conducts and from which it convects: own choice, no source. In the time
 #: L^2/alpha that conduction takes, the creeping flow moves it Ra/125 of the length: 0.08 of it, and 80 times it.
 #: Between them lies 1708, at which a layer heated from below begins to turn over (from memory).
@@ -73,22 +74,11 @@ _CLASSES = (
 class Flow:
     """Verdict on convection in a product, and the figures that it follows from.
 
-    Parameters
-    ----------
-    verdict : {"conduction", "in between", "convection"}
-        "conduction" if even the thinnest viscosity gives a Rayleigh number of at most :data:`CONDUCTS`, "convection"
-        if even the thickest gives at least :data:`CONVECTS`.
-    rayleigh : tuple of float
-        Rayleigh numbers of the thickest and of the thinnest viscosity.
-    viscosity : Viscosity
-        What they were computed with.
-    length, difference : float
-        The length [m] and the difference of temperature [K] in them.
-    stress : float
-        Buoyancy's stress g beta rho D L [Pa]: a product of a higher yield stress stays where it is.
-    shear : tuple of float
-        Shear rates at the wall of the creeping flow, of the thickest and the thinnest viscosity [1/s], about
-        the fastest that this buoyancy can bring about.
+    "conduction" if even the thinnest viscosity gives a Rayleigh number of at most :data:`CONDUCTS`, "convection" if
+    even the thickest gives at least :data:`CONVECTS`. ``rayleigh`` and ``shear`` are of the thickest and the thinnest
+    viscosity; ``length`` [m] and ``difference`` [K] are those in the Rayleigh numbers. ``stress`` is buoyancy's, g
+    beta rho D L [Pa]: a product of a higher yield stress stays where it is. ``shear`` are rates at the wall of the
+    creeping flow [1/s], about the fastest that this buoyancy can bring about.
     """
 
     verdict: Verdict
@@ -101,16 +91,9 @@ class Flow:
 
 
 def rayleigh_number(buoyancy: float, length: float, *, viscosity: float, diffusivity: float) -> float:
-    """Rayleigh number g buoyancy L^3/(nu alpha).
+    """Rayleigh number g buoyancy L^3/(nu alpha), length [m], kinematic viscosity and thermal diffusivity [m2/s].
 
-    Parameters
-    ----------
-    buoyancy : float
-        Relative difference of density, thermal expansion times the difference of temperature.
-    length : float
-        [m]
-    viscosity, diffusivity : float
-        Kinematic viscosity and thermal diffusivity [m2/s].
+    ``buoyancy`` is the relative difference of density, thermal expansion times the difference of temperature.
     """
     return GRAVITY * buoyancy * length**3 / (viscosity * diffusivity)
 
@@ -123,18 +106,12 @@ def thickness_classes() -> Mapping[str, Viscosity]:
 def find_thickness(name: str) -> Viscosity:
     """A class of thickness by its name.
 
-    Raises
-    ------
-    InputError
-        If there is none of that name; the message offers the nearest, or all.
+    Raises ``InputError`` if there is none of that name; the message offers the nearest, or all.
     """
     known = thickness_classes()
     if name in known:
         return known[name]
-    close = nearest(name, known)
-    choice = " or ".join(printed(candidate) for candidate in (close or known))
-    offered = f"did you mean {choice}?" if close else f"known are {choice}"
-    raise InputError(f"thickness {printed(name)} is unknown; {offered}")
+    raise InputError(unknown("thickness", name, nearest(name, known), known))
 
 
 def constant_viscosity(viscosity: float) -> Viscosity:
@@ -145,19 +122,12 @@ def constant_viscosity(viscosity: float) -> Viscosity:
 def viscosity_from_table(
     temperature: Sequence[float], viscosity: Sequence[float], *, low: float, high: float
 ) -> Viscosity:
-    """The range that a viscosity over temperature spans between two temperatures that the product meets.
+    """The range that a viscosity [Pa s] over growing temperatures [degC] spans between two that the product meets.
 
-    Parameters
-    ----------
-    temperature, viscosity : sequence of float
-        [degC], growing, and [Pa s]; between them its logarithm follows straight lines.
-    low, high : float
-        Temperatures [degC] that the product meets.
+    In between its logarithm follows straight lines.
 
-    Raises
-    ------
-    InputError
-        If the temperatures do not grow, or do not reach from ``low`` to ``high``: what is not known is not guessed.
+    Raises ``InputError`` if the temperatures do not grow, or do not reach from ``low`` to ``high``: what is not known
+    is not guessed.
     """
     if len(temperature) != len(viscosity) or len(temperature) < 2 or np.any(np.diff(temperature) <= 0.0):
         raise InputError(
@@ -190,24 +160,9 @@ def flow_of(
 ) -> Flow:
     """Verdict on convection in a product in its container.
 
-    Parameters
-    ----------
-    material : Material
-        The product's.
-    viscosity : Viscosity
-        Its viscosity, or the range of it.
-    radius, depth : float
-        Inner radius of the container and depth of the product [m]: the lesser is the Rayleigh number's length, the
-        way that conduction goes.
-    initial, medium : float
-        The product's temperature at the start and the medium's farthest from it [degC]: their difference is the
-        Rayleigh number's, the largest there is.
-    expansion : float or None
-        Thermal expansion [1/K]; None: that of water at the mean of the two temperatures.
-
-    Returns
-    -------
-    Flow
+    The lesser of the container's inner radius and the product's depth [m] is the Rayleigh number's length, the way
+    that conduction goes; the difference of the product's temperature at the start and the medium's farthest from it
+    [degC] is its difference, the largest there is. ``expansion`` [1/K], None: that of water at their mean.
     """
     length, difference = min(radius, depth), abs(medium - initial)
     expansion = water_expansion((initial + medium) / 2) if expansion is None else expansion
@@ -241,27 +196,25 @@ def flow_notices(flow: Flow, *, depth: float) -> tuple[Notice, ...]:
         f"conduction, from {CONVECTS:g} convection: own choice, no source)"
     )
     several = "easure with several probes at different heights."
+    brief = ""
     if flow.verdict == "conduction":
         text = f"The product conducts: {number}. How far it flows while it heats is negligible."
-        said = Notice("product-conducts", "note", "convection", text, figures)
     elif flow.verdict == "in between":
         text = (
             f"MAY NOT HOLD: The product may convect: {number}. This computation is conduction only; a product that "
             f"flows heats faster and has its cold spot lower than computed. M{several}"
         )
         brief = f"MAY NOT HOLD: the product may convect, and this is computed by conduction alone. M{several}"
-        said = Notice("product-may-convect", "danger", "convection", text, figures, brief)
     else:
         text = (
             f"DOES NOT HOLD: The product convects: {number}. This computation is conduction only and its cold spot "
             f"does not hold. In a still container of this depth it usually lies on the axis, {_band(depth)}; confirm "
             "it by measurement with several probes at different heights."
         )
-        brief = (
-            "DOES NOT HOLD: the product convects, and this is computed by conduction alone. Its cold spot lies "
-            f"lower: m{several}"
-        )
-        said = Notice("product-convects", "danger", "convection", text, figures, brief)
+        alone = "the product convects, and this is computed by conduction alone. Its cold spot lies lower"
+        brief = f"DOES NOT HOLD: {alone}: m{several}"
+    codes = {"conduction": "product-conducts", "in between": "product-may-convect", "convection": "product-convects"}
+    said = Notice(codes[flow.verdict], "danger" if brief else "note", "convection", text, figures, brief)
     caveat = (
         f"What counts is the viscosity at the slow shear of buoyancy, here at most about {_span(flow.shear)} per "
         "second, and at the temperatures of heating. Many foods are far thicker in slow shear than when they are "

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Literal
 
@@ -20,10 +20,7 @@ from thermsim.physics.gap import (
     air_heat,
     air_viscosity,
 )
-from thermsim.text import nearest, printed
-
-#: Slenderness from which a vertical cylinder is a plate: diameter/height at least 35 Gr^(-1/4), from memory.
-AS_A_PLATE = 35.0
+from thermsim.text import nearest, unknown
 
 
 @dataclass(frozen=True)
@@ -35,12 +32,6 @@ class FilmRange:
     middle: float
     high: float
     source: str
-
-    def behind(self, resistance: float) -> FilmRange:
-        """The same medium beyond a thermal resistance [m2K/W]: see :func:`behind`."""
-        low, middle, high = (behind(film, resistance) for film in (self.low, self.middle, self.high))
-        source = f"{self.source}; behind a thermal resistance of {resistance:g} m2K/W"
-        return replace(self, low=low, middle=middle, high=high, source=source)
 
 
 @dataclass(frozen=True)
@@ -65,16 +56,9 @@ class Fluid:
 class FreeFilm:
     """A film coefficient of free convection and how it was come by.
 
-    Parameters
-    ----------
-    film : float
-        [W/m2K], mean over the surface, without radiation.
-    rayleigh, nusselt : float
-        On the correlation's own length.
-    correlation : str
-        Its name and the Rayleigh numbers for which it is meant.
-    within : bool
-        Whether the Rayleigh number is one of these.
+    ``film`` [W/m2K] is the mean over the surface, without radiation, ``rayleigh`` and ``nusselt`` are on the
+    correlation's own length, ``correlation`` is its name and the Rayleigh numbers for which it is meant, ``within``
+    whether this is one of them.
     """
 
     film: float
@@ -86,74 +70,41 @@ class FreeFilm:
 
 _GEOMETRIC = "the middle is the geometric mean, rounded"
 _PRACTICE = f"common practice, no source; {_GEOMETRIC}"
-
-
-@dataclass(frozen=True)
-class _Medium:
-    film: FilmRange
-    aliases: tuple[str, ...] = ()
-
-
-_MEDIA = (
-    _Medium(
-        FilmRange(
-            "condensing steam",
-            400.0,
-            5000.0,
-            12000.0,
-            "published spread in food work, 400 to 12 000, 'about 5000 commonly employed' (read in the abstract of a "
-            "chapter that cites measurements of 1984 to 1993). The film theory of Nusselt gives 13 000 to 24 000 for "
-            "air-free steam on a bare wall (computed), an upper bound; fits to cans in a pilot retort call 150 to "
-            "260 the range in which it matters most (read in an abstract), so air and crevices may leave far less",
-        ),
-        ("steam",),
-    ),
-    _Medium(
-        FilmRange(
-            "steam-air mixture",
-            500.0,
-            1600.0,
-            5000.0,
-            f"{_PRACTICE}; it falls with the share of air and with a low flow",
-        ),
-    ),
-    _Medium(
-        FilmRange("water spray", 300.0, 800.0, 2000.0, f"{_PRACTICE}; it depends on the place in the load"),
-        ("water cascade",),
-    ),
-    _Medium(
-        FilmRange(
-            "water immersion, still",
-            400.0,
-            600.0,
-            900.0,
-            "computed: free convection on a wall 116 mm high, 1 to 20 K from water at 30 to 115 degC, by the "
-            f"correlation of Churchill and Chu; {_GEOMETRIC}",
-        ),
-        ("still water",),
-    ),
-    _Medium(
-        FilmRange("water immersion, circulated", 500.0, 1200.0, 3000.0, _PRACTICE),
-        ("circulated water", "water immersion"),
-    ),
-    _Medium(FilmRange("air", 15.0, 30.0, 60.0, f"blown: {_PRACTICE}"), ("blown air",)),
-    _Medium(
-        FilmRange(
-            "still air",
-            5.0,
-            9.0,
-            15.0,
-            f"{_PRACTICE}; free convection alone is 5 to 7 on a wall 116 mm high, 20 to 60 K from the air "
-            "(computed by the correlation of Churchill and Chu), and radiation adds up to 6 to a surface that is not "
-            "bright metal",
-        ),
-    ),
+_STEAM = (
+    "published spread in food work, 400 to 12 000, 'about 5000 commonly employed' (read in the abstract of a chapter "
+    "that cites measurements of 1984 to 1993). The film theory of Nusselt gives 13 000 to 24 000 for air-free steam "
+    "on a bare wall (computed), an upper bound; fits to cans in a pilot retort call 150 to 260 the range in which it "
+    "matters most (read in an abstract), so air and crevices may leave far less"
 )
+_IMMERSED = (
+    "computed: free convection on a wall 116 mm high, 1 to 20 K from water at 30 to 115 degC, by the correlation of "
+    f"Churchill and Chu; {_GEOMETRIC}"
+)
+_CALM = (
+    f"{_PRACTICE}; free convection alone is 5 to 7 on a wall 116 mm high, 20 to 60 K from the air (computed by the "
+    "correlation of Churchill and Chu), and radiation adds up to 6 to a surface that is not bright metal"
+)
+_MIXED = f"{_PRACTICE}; it falls with the share of air and with a low flow"
+#: Films of the media, each with what the medium is also called.
+_MEDIA: Mapping[FilmRange, tuple[str, ...]] = {
+    FilmRange("condensing steam", 400.0, 5000.0, 12000.0, _STEAM): ("steam",),
+    FilmRange("steam-air mixture", 500.0, 1600.0, 5000.0, _MIXED): (),
+    FilmRange("water spray", 300.0, 800.0, 2000.0, f"{_PRACTICE}; it depends on the place in the load"): (
+        "water cascade",
+    ),
+    FilmRange("water immersion, still", 400.0, 600.0, 900.0, _IMMERSED): ("still water",),
+    FilmRange("water immersion, circulated", 500.0, 1200.0, 3000.0, _PRACTICE): (
+        "circulated water",
+        "water immersion",
+    ),
+    FilmRange("air", 15.0, 30.0, 60.0, f"blown: {_PRACTICE}"): ("blown air",),
+    FilmRange("still air", 5.0, 9.0, 15.0, _CALM): (),
+}
 
 
 def films() -> Mapping[str, FilmRange]:
     """Film coefficients of the named media, read-only; a medium of two names stands under both."""
-    return MappingProxyType({name: medium.film for medium in _MEDIA for name in (medium.film.name, *medium.aliases)})
+    return MappingProxyType({name: film for film, aliases in _MEDIA.items() for name in (film.name, *aliases)})
 
 
 def find_film(name: str) -> FilmRange:
@@ -175,9 +126,7 @@ def find_film(name: str) -> FilmRange:
     if name in known:
         return known[name]
     close = nearest(name, known) or [candidate for candidate in known if name and name.lower() in candidate.lower()]
-    offered = "did you mean" if close else "known are"
-    choice = " or ".join(printed(candidate) for candidate in (close or [medium.film.name for medium in _MEDIA]))
-    raise InputError(f"medium {printed(name)} is unknown; {offered} {choice}{'?' if close else ''}")
+    raise InputError(unknown("medium", name, close, [film.name for film in _MEDIA]))
 
 
 def film_remark(film: FilmRange) -> str:
@@ -210,34 +159,21 @@ def air(temperature: float, pressure: float = ATMOSPHERE) -> Fluid:
     """Dry air at a temperature [degC] and pressure [Pa], as an ideal gas."""
     kelvin = temperature + KELVIN
     density = pressure * AIR_MOLE / (GAS_CONSTANT * kelvin)
-    conductivity = float(air_conductivity(temperature))
-    return Fluid(
-        conductivity,
-        float(air_viscosity(temperature)) / density,
-        conductivity / (density * float(air_heat(temperature))),
-        1.0 / kelvin,
-    )
+    conductivity, viscosity = float(air_conductivity(temperature)), float(air_viscosity(temperature))
+    diffusivity = conductivity / (density * float(air_heat(temperature)))
+    return Fluid(conductivity, viscosity / density, diffusivity, 1.0 / kelvin)
 
 
 def free_film(fluid: Fluid, difference: float, *, size: float, facing: Literal["side", "up", "down"]) -> FreeFilm:
-    """Film coefficient of free convection in a wide fluid at rest.
+    """Film coefficient of free convection in a wide fluid at rest, at the mean of its and the surface's temperatures.
 
-    Parameters
-    ----------
-    fluid : Fluid
-        At the mean of the surface's and the fluid's temperatures.
-    difference : float
-        Surface less fluid [K], of either sign.
-    size : float
-        A side wall's height, or the diameter of a level disc that faces up or down [m].
-    facing : {"side", "up", "down"}
-        Where the surface faces.
+    ``difference`` is surface less fluid [K], of either sign, ``size`` a side wall's height, or the diameter of a
+    level disc that faces up or down [m].
 
-    Notes
-    -----
-    Side: Churchill and Chu, for a vertical plate; it holds for a cylinder that is not slender (:data:`AS_A_PLATE`),
-    a slender one has a little more. Level discs: McAdams, on a quarter of the diameter (area over perimeter). All
-    from memory. Of a real container they are estimates: what flows along its side wall sweeps its ends.
+    Notes ----- Side: Churchill and Chu, for a vertical plate; it holds for a cylinder that is not slender
+    (diameter/height at least 35 Gr^(-1/4)), a slender one has a little more. Level discs: McAdams, on a quarter of
+    the diameter (area over perimeter). All from memory. Of a real container they are estimates: what flows along its
+    side wall sweeps its ends.
     """
     length = size if facing == "side" else size / 4
     rayleigh = rayleigh_number(
@@ -253,13 +189,9 @@ def free_film(fluid: Fluid, difference: float, *, size: float, facing: Literal["
     else:
         name, least, most = "McAdams, level plate under or on which the fluid lies", 1e5, 1e10
         nusselt = 0.27 * rayleigh**0.25
-    return FreeFilm(
-        nusselt * fluid.conductivity / length,
-        rayleigh,
-        nusselt,
-        f"{name} (Rayleigh numbers of {least:g} to {most:g})",
-        least <= rayleigh <= most and rayleigh > 0.0,
-    )
+    correlation = f"{name} (Rayleigh numbers of {least:g} to {most:g})"
+    within = least <= rayleigh <= most and rayleigh > 0.0
+    return FreeFilm(nusselt * fluid.conductivity / length, rayleigh, nusselt, correlation, within)
 
 
 def air_film(surface: float, medium: float, *, size: float, facing: Literal["side", "up", "down"]) -> FreeFilm:
@@ -268,17 +200,6 @@ def air_film(surface: float, medium: float, *, size: float, facing: Literal["sid
     Radiation comes on top: :func:`radiated`.
     """
     return free_film(air((surface + medium) / 2), surface - medium, size=size, facing=facing)
-
-
-def slender(surface: float, medium: float, *, diameter: float, height: float) -> bool:
-    """True if a vertical cylinder in air is too slender to be taken as a plate, so that its film is more than that.
-
-    Temperatures [degC], lengths [m]. Source: diameter/height < 35 Gr^(-1/4), any textbook (from memory).
-    """
-    fluid = air((surface + medium) / 2)
-    plate = free_film(fluid, surface - medium, size=height, facing="side")
-    grashof = plate.rayleigh / fluid.prandtl
-    return grashof == 0.0 or diameter / height < AS_A_PLATE / grashof**0.25
 
 
 def radiated(surface: float, surroundings: float, emissivity: float) -> float:

@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import partial
 from typing import Literal
 
 import numpy as np
@@ -90,17 +91,11 @@ class GasGap:
 
 @dataclass(frozen=True)
 class GapParts:
-    """Parts of a gap's conductivity over temperature; all arrays of one shape.
+    """Parts of a gap's conductivity over ``temperature`` [degC]; all arrays of one shape.
 
-    Parameters
-    ----------
-    temperature : ndarray
-        [degC]
-    gas, radiation, vapour : ndarray
-        Conductivities of the dry gas at rest, and those that stand for radiation and for vapour between two wet
-        faces [W/mK]; ``vapour`` is 0 for the model "air".
-    pressure, vapour_pressure : ndarray
-        Total pressure and that of the vapour at saturation [Pa]; 0 vapour for the model "air".
+    ``gas``, ``radiation`` and ``vapour`` are the conductivities of the dry gas at rest and those that stand for
+    radiation and for vapour between two wet faces [W/mK], ``pressure`` is the total one and ``vapour_pressure`` that
+    of the vapour at saturation [Pa]; of vapour there is none for the model "air".
     """
 
     temperature: Array
@@ -130,6 +125,18 @@ class Saturation:
     latent_heat: Array
 
 
+def _at(temperature: ArrayLike, coefficients: tuple[float, ...]) -> Array:
+    """A polynomial's values, coefficients from the constant up."""
+    return np.asarray(np.polynomial.polynomial.polyval(np.asarray(temperature, dtype=float), coefficients))
+
+
+#: Of dry air over temperature [degC], -60 to 200 degC, computed with CoolProp, fitted: conductivity [W/mK], dynamic
+#: viscosity [Pa s], and specific heat at constant pressure [J/kgK].
+air_conductivity = partial(_at, coefficients=_AIR_CONDUCTIVITY)
+air_viscosity = partial(_at, coefficients=_AIR_VISCOSITY)
+air_heat = partial(_at, coefficients=_AIR_HEAT)
+
+
 def saturation(temperature: ArrayLike) -> Saturation:
     """Saturation of water over temperature [degC], from its triple point up; below it as at it.
 
@@ -147,21 +154,6 @@ def saturation(temperature: ArrayLike) -> Saturation:
     liquid = critical_density * (1.0 + (_LIQUID * below**_LIQUID_POWERS).sum(axis=-1))
     vapour = critical_density * np.exp((_VAPOUR * below**_VAPOUR_POWERS).sum(axis=-1))
     return Saturation(pressure, slope, kelvin * slope * (1.0 / vapour - 1.0 / liquid))
-
-
-def air_conductivity(temperature: ArrayLike) -> Array:
-    """Conductivity of dry air [W/mK] over temperature [degC], -60 to 200 degC: computed with CoolProp, fitted."""
-    return _at(temperature, _AIR_CONDUCTIVITY)
-
-
-def air_viscosity(temperature: ArrayLike) -> Array:
-    """Dynamic viscosity of dry air [Pa s] over temperature [degC], as :func:`air_conductivity`."""
-    return _at(temperature, _AIR_VISCOSITY)
-
-
-def air_heat(temperature: ArrayLike) -> Array:
-    """Specific heat of dry air at constant pressure [J/kgK] over temperature [degC], as :func:`air_conductivity`."""
-    return _at(temperature, _AIR_HEAT)
 
 
 def diffusivity_of_vapour(temperature: ArrayLike, pressure: ArrayLike) -> Array:
@@ -215,15 +207,7 @@ def gap_parts(gap: GasGap, temperature: ArrayLike) -> GapParts:
     faces can take limits the flow. So p/(p - p_v) is held at 10 from p_v = 0.9 p up: the gap then conducts many times
     better than any food of its thickness, and by how many makes no difference to the food.
 
-    Returns
-    -------
-    GapParts
-        Arrays of the shape of ``temperature``.
-
-    Raises
-    ------
-    InputError
-        If the gap boils at the highest of the temperatures.
+    Raises ``InputError`` if the gap boils at the highest of the temperatures.
     """
     celsius = np.asarray(temperature, dtype=float)
     for fault in gap_faults(gap, float(celsius.max())):
@@ -262,16 +246,10 @@ def gap_capacity(gap: GasGap, temperature: ArrayLike) -> Array:
 def gap_material(gap: GasGap, *, low: float, high: float) -> Material:
     """The gap as a material whose properties change with temperature, between two temperatures [degC].
 
-    Returns
-    -------
-    Material
-        Tabulated are the conductivity for heat that flows upwards and, where the lid is not wet, another one without
-        vapour for heat that flows downwards. The single numbers are those in the middle of the temperatures.
+    Tabulated are the conductivity for heat that flows upwards and, where the lid is not wet, another one without
+    vapour for heat that flows downwards. The single numbers are those in the middle of the temperatures.
 
-    Raises
-    ------
-    InputError
-        If ``high`` is not above ``low``, or the gap boils at ``high``.
+    Raises ``InputError`` if ``high`` is not above ``low``, or the gap boils at ``high``.
     """
     if not low < high:
         raise InputError(f"a gap is tabulated from a temperature to a higher one, not from {low:g} to {high:g} degC")
@@ -279,8 +257,9 @@ def gap_material(gap: GasGap, *, low: float, high: float) -> Material:
     parts, capacity = gap_parts(gap, temperature), gap_capacity(gap, temperature)
     middle = temperature.size // 2
     kelvin = temperature[middle] + KELVIN
-    dry = parts.pressure[middle] - parts.vapour_pressure[middle]
-    density = (dry * AIR_MOLE + parts.vapour_pressure[middle] * WATER_MOLE) / (GAS_CONSTANT * kelvin)
+    vapour = parts.vapour_pressure[middle]
+    density = ((parts.pressure[middle] - vapour) * AIR_MOLE + vapour * WATER_MOLE) / (GAS_CONSTANT * kelvin)
+    course, wet, heat, dry = (tuple(row.tolist()) for row in (temperature, parts.wet, capacity, parts.dry))
     one_way = gap.model == "humid" and not gap.lid_wet
     return Material(
         f"{'humid air' if gap.model == 'humid' else 'dry air'} and radiation",
@@ -288,12 +267,7 @@ def gap_material(gap: GasGap, *, low: float, high: float) -> Material:
         float(density),
         float(capacity[middle] / density),
         f"{_source(gap)} (at {temperature[middle]:g} degC)",
-        Tabulated(
-            tuple(temperature.tolist()),
-            tuple(parts.wet.tolist()),
-            tuple(capacity.tolist()),
-            tuple(parts.dry.tolist()) if one_way else (),
-        ),
+        Tabulated(course, wet, heat, dry if one_way else ()),
     )
 
 
@@ -366,11 +340,6 @@ def rayleigh_notice(gap: GasGap, *, below: float, above: float) -> Notice | None
     )
     figures = {"rayleigh": rayleigh, "below": below, "above": above}
     return Notice("headspace-turns-over", "warning", "headspace", text, figures)
-
-
-def _at(temperature: ArrayLike, coefficients: tuple[float, ...]) -> Array:
-    """A polynomial's values, coefficients from the constant up."""
-    return np.asarray(np.polynomial.polynomial.polyval(np.asarray(temperature, dtype=float), coefficients))
 
 
 def _total_pressure(gap: GasGap, celsius: Array) -> Array:

@@ -15,23 +15,16 @@ from types import MappingProxyType
 import numpy as np
 
 from thermsim.errors import WHOLE, Fault, InputError
-from thermsim.text import nearest, printed
+from thermsim.text import nearest, printed, unknown
 
 
 @dataclass(frozen=True)
 class Tabulated:
     """Properties over temperature: straight lines between the temperatures given.
 
-    Parameters
-    ----------
-    temperature : tuple of float
-        [degC], growing, two or more. Beyond them a property is not known.
-    conductivity : tuple of float
-        [W/mK] at these temperatures.
-    capacity : tuple of float
-        Heat capacity by volume, rho c [J/m3K].
-    downwards : tuple of float
-        Conductivity where heat flows downwards, for a gap in which that differs [W/mK]; empty where it does not.
+    ``temperature`` [degC] grows and has two or more; beyond them a property is not known. At them are
+    ``conductivity`` [W/mK], ``capacity``, the heat capacity by volume rho c [J/m3K], and ``downwards``, the
+    conductivity where heat flows downwards, for a gap in which that differs [W/mK]; empty where it does not.
     """
 
     temperature: tuple[float, ...]
@@ -106,10 +99,7 @@ class Material:
 def library() -> Mapping[str, Material]:
     """The built-in materials by name, other spellings included, each with its source and temperature.
 
-    Returns
-    -------
-    mapping of str to Material
-        Read-only. A material that is known by two names stands under both and carries the first of them.
+    The mapping is read-only. A material that is known by two names stands under both and carries the first of them.
 
     Examples
     --------
@@ -120,13 +110,8 @@ def library() -> Mapping[str, Material]:
     text = resources.files("thermsim.physics").joinpath("materials.toml").read_text("utf-8")
     found: dict[str, Material] = {}
     for name, entry in tomllib.loads(text).items():
-        material = Material(
-            name,
-            float(entry["conductivity_W_mK"]),
-            float(entry["density_kg_m3"]),
-            float(entry["specific_heat_J_kgK"]),
-            f"{entry['source']} (at {entry['at']})",
-        )
+        k, rho, c = (float(entry[key]) for key in ("conductivity_W_mK", "density_kg_m3", "specific_heat_J_kgK"))
+        material = Material(name, k, rho, c, f"{entry['source']} (at {entry['at']})")
         found |= dict.fromkeys((name, *entry.get("aliases", ())), material)
     return MappingProxyType(found)
 
@@ -152,12 +137,5 @@ def find_material(name: str, own: Mapping[str, Material] | None = None) -> Mater
         return known[name]
     inside = [candidate for candidate in known if name.lower() in candidate.lower()][:3]
     offered = nearest(name, known, 0.75) or inside or nearest(name, known)[:1]
-    choice = " or ".join(printed(candidate) for candidate in offered)
-    raise InputError(
-        f"material {printed(name)} is unknown; "
-        + (
-            f"did you mean {choice}?"
-            if offered
-            else f"known are: {', '.join(printed(candidate) for candidate in sorted(known))}"
-        )
-    )
+    every = f"material {printed(name)} is unknown; known are: {', '.join(map(printed, sorted(known)))}"
+    raise InputError(unknown("material", name, offered, ()) if offered else every)

@@ -12,6 +12,7 @@ import math
 import numbers
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from types import MappingProxyType
 
 import numpy as np
@@ -51,17 +52,17 @@ class Rule:
     source: str
 
 
-def parallel(conductivity: Array, volume: Array) -> Array:
+def parallel(conductivity: Array, volume: Array, _: object = None) -> Array:
     """Layers along the flow of heat: k = sum(phi k). No mixture conducts better."""
     return np.asarray((volume * conductivity).sum(axis=0), dtype=np.float64)
 
 
-def series(conductivity: Array, volume: Array) -> Array:
+def series(conductivity: Array, volume: Array, _: object = None) -> Array:
     """Layers across the flow of heat: 1/k = sum(phi/k). No mixture conducts worse."""
     return np.asarray(1.0 / (volume / conductivity).sum(axis=0), dtype=np.float64)
 
 
-def geometric(conductivity: Array, volume: Array) -> Array:
+def geometric(conductivity: Array, volume: Array, _: object = None) -> Array:
     """The weighted geometric mean, k = product(k^phi): between the two above, for no structure in particular."""
     return np.asarray(np.exp((volume * np.log(conductivity)).sum(axis=0)), dtype=np.float64)
 
@@ -86,16 +87,10 @@ RULES: Mapping[str, Rule] = MappingProxyType(
             "handbook of ASHRAE), for several dispersed phases by Brailsford and Major, Brit. J. Appl. Phys. 15 "
             "(1964) 313 (from memory)",
         ),
-        "parallel": Rule(
-            lambda conductivity, volume, _: parallel(conductivity, volume),
-            "layers along the flow of heat, the upper bound of Wiener (1912) (from memory)",
-        ),
-        "series": Rule(
-            lambda conductivity, volume, _: series(conductivity, volume),
-            "layers across the flow of heat, the lower bound of Wiener (1912) (from memory)",
-        ),
+        "parallel": Rule(parallel, "layers along the flow of heat, the upper bound of Wiener (1912) (from memory)"),
+        "series": Rule(series, "layers across the flow of heat, the lower bound of Wiener (1912) (from memory)"),
         "geometric": Rule(
-            lambda conductivity, volume, _: geometric(conductivity, volume),
+            geometric,
             "weighted geometric mean, in use for wet porous solids (Woodside and Messmer, J. Appl. Phys. 32 (1961) "
             "1688, from memory); an interpolation, no derivation",
         ),
@@ -129,23 +124,14 @@ class ConductivityRange:
 
 
 def mixture_properties(composition: Composition, temperature: ArrayLike, *, rule: str = DEFAULT_RULE) -> Properties:
-    """The properties of a composition.
+    """The properties of a composition at temperatures [degC], by one of ``RULES`` for conductivity.
 
-    Parameters
-    ----------
-    composition : Composition
-        Mass fractions.
-    temperature : array_like
-        [degC]; see :func:`thermsim.physics.composition.require_temperatures` for what is allowed.
-    rule : str
-        One of ``RULES``, for conductivity. The continuous phase of "maxwell-eucken" is water, or ice where there is
-        more ice than water by mass; it is taken to be so however little there is, which flatters a food of
-        drops of water in fat.
+    The continuous phase of "maxwell-eucken" is water, or ice where there is more ice than water by mass; it is taken
+    to be so however little there is, which flatters a food of drops of water in fat. For the temperatures allowed see
+    :func:`thermsim.physics.composition.require_temperatures`.
 
-    Raises
-    ------
-    InputError
-        If the rule is unknown, if it needs water and there is none, or at a temperature not allowed.
+    Raises ``InputError`` if the rule is unknown, if it needs water and there is none, or at a temperature not
+    allowed.
 
     Notes
     -----
@@ -156,16 +142,11 @@ def mixture_properties(composition: Composition, temperature: ArrayLike, *, rule
     if rule == "maxwell-eucken" and composition.water + composition.ice <= 0.0:
         others = " or ".join(f'"{name}"' for name in RULES if name != rule)
         raise InputError(f'mixing rule "{rule}" needs water as the continuous phase, and there is none; use {others}')
-    parts = _parts(composition, temperature)
-    volume = _volumes(composition, parts)
+    parts, conductivity, volume = _parts(composition, temperature)
     specific_volume = sum(share / parts[name].density for name, share in composition.shares.items())
     specific_heat = sum(share * parts[name].specific_heat for name, share in composition.shares.items())
-    conductivity = RULES[rule].of(
-        np.array([part.conductivity for part in parts.values()]),
-        np.array(list(volume.values())),
-        _continuous(composition, parts),
-    )
-    return Properties(conductivity, np.asarray(1.0 / specific_volume), np.asarray(specific_heat))
+    mixed = RULES[rule].of(conductivity, volume, _continuous(composition, parts))
+    return Properties(mixed, np.asarray(1.0 / specific_volume), np.asarray(specific_heat))
 
 
 def conductivity_range(composition: Composition, temperature: ArrayLike) -> ConductivityRange:
@@ -173,9 +154,7 @@ def conductivity_range(composition: Composition, temperature: ArrayLike) -> Cond
 
     Parameters and errors are those of :func:`mixture_properties`.
     """
-    parts = _parts(composition, temperature)
-    conductivity = np.array([part.conductivity for part in parts.values()])
-    volume = np.array(list(_volumes(composition, parts).values()))
+    parts, conductivity, volume = _parts(composition, temperature)
     error = np.array([COMPONENTS[name].scatter.conductivity for name in parts])
     best = parallel(conductivity, volume)
     return ConductivityRange(
@@ -234,14 +213,9 @@ def material_of(
     temperature = np.linspace(low, high, math.ceil((high - low) / spacing) + 1)
     mixed = mixture_properties(composition, temperature, rule=rule)
     single = mixture_properties(composition, at, rule=rule)
-    return Material(
-        name,
-        float(single.conductivity),
-        float(single.density),
-        float(single.specific_heat),
-        _source(composition, rule, low, high, at),
-        Tabulated(tuple(temperature.tolist()), tuple(mixed.conductivity.tolist()), tuple(mixed.capacity.tolist())),
-    )
+    course, k, rho_c = (tuple(row.tolist()) for row in (temperature, mixed.conductivity, mixed.capacity))
+    figures = float(single.conductivity), float(single.density), float(single.specific_heat)
+    return Material(name, *figures, _source(composition, rule, low, high, at), Tabulated(course, k, rho_c))
 
 
 def table_material(
@@ -253,7 +227,10 @@ def table_material(
     reference: float | None = None,
     source: str = "",
 ) -> Material:
-    """A material from the user's own tables.
+    """A material from the user's own tables, where they have temperatures in common; without any it is constant.
+
+    Raises ``InputError`` if a table or number is at fault (all faults in one line), if the tables have no
+    temperatures in common, or if ``reference`` lies outside them.
 
     Parameters
     ----------
@@ -266,18 +243,6 @@ def table_material(
         Temperature of the single numbers [degC]; halfway along the tables if left out.
     source : str
         Where the tables come from.
-
-    Returns
-    -------
-    Material
-        Its tables cover the temperatures that all tables have in common, nothing is carried on beyond them. Without
-        a table it is a material of constant properties.
-
-    Raises
-    ------
-    InputError
-        If a table or number is at fault (all faults in one line), if the tables have no temperatures in common, or if
-        ``reference`` lies outside them.
     """
     given = {"conductivity": conductivity, "specific_heat": specific_heat, "density": density}
     faults = [fault for what, values in given.items() for fault in table_faults(what, values)]
@@ -286,9 +251,8 @@ def table_material(
     tables = {what: np.asarray(values, dtype=np.float64) for what, values in given.items()}
     bent = {what: table[:, 0] for what, table in tables.items() if table.ndim == 2}
     if not bent:
-        return Material(
-            name, float(tables["conductivity"]), float(tables["density"]), float(tables["specific_heat"]), source
-        )
+        k, c, rho = map(float, tables.values())
+        return Material(name, k, rho, c, source)
     low = max(float(temperature[0]) for temperature in bent.values())
     high = min(float(temperature[-1]) for temperature in bent.values())
     if not low < high:
@@ -297,16 +261,16 @@ def table_material(
     at = _reference(name, reference, low, high)
     every = np.unique(np.concatenate(list(bent.values())))
     course = every[(every >= low) & (every <= high)]
-    k, c, rho = (_read(tables[what], course) for what in given)
-    single = {what: float(_read(table, np.array(at))) for what, table in tables.items()}
+    courses = [_read(table, course) for table in tables.values()]
+    k, c, rho = (float(_read(table, np.array(at))) for table in tables.values())
     told = f"{source}; table" if source else "table"
     return Material(
         name,
-        single["conductivity"],
-        single["density"],
-        single["specific_heat"],
+        k,
+        rho,
+        c,
         f"{told} from {low:g} to {high:g} degC; single numbers at {at:g} degC",
-        Tabulated(tuple(course.tolist()), tuple(k.tolist()), tuple((rho * c).tolist())),
+        Tabulated(tuple(course.tolist()), tuple(courses[0].tolist()), tuple((courses[2] * courses[1]).tolist())),
     )
 
 
@@ -323,14 +287,16 @@ def table_faults(what: str, values: object) -> list[str]:
         return [f"{how}; pair no. {bad + 1} is {printed(pairs[bad])}"]
     if len(pairs) != len(values) or len(pairs) < 2:
         return [f"{how}, not {printed(list(values))}"]
-    faults = [f"{what} = {printed(value)} at {at:g} degC must be above 0" for at, value in pairs if not value > 0.0]
-    faults += [f"{what}: temperature {at:g} degC is below absolute zero" for at, _ in pairs if at < -273.15]
-    faults += [
-        f"{what}: temperatures must increase, but {after[0]:g} degC follows {before[0]:g} degC"
-        for before, after in zip(pairs, pairs[1:], strict=False)
-        if not after[0] > before[0]
+    temperatures = [at for at, _ in pairs]
+    return [
+        *(f"{what} = {printed(value)} at {at:g} degC must be above 0" for at, value in pairs if not value > 0.0),
+        *(f"{what}: temperature {at:g} degC is below absolute zero" for at in temperatures if at < -273.15),
+        *(
+            f"{what}: temperatures must increase, but {after:g} degC follows {before:g} degC"
+            for before, after in pairwise(temperatures)
+            if not after > before
+        ),
     ]
-    return faults
 
 
 def _number(value: object) -> bool:
@@ -359,23 +325,17 @@ def _require_rule(rule: str) -> None:
         raise InputError(f'mixing rule "{plain(rule)}" is unknown; {did_you_mean(rule, list(RULES))}')
 
 
-def _parts(composition: Composition, temperature: ArrayLike) -> dict[str, Properties]:
+def _parts(composition: Composition, temperature: ArrayLike) -> tuple[dict[str, Properties], Array, Array]:
+    """The components' properties, and their conductivities and volume fractions, of shape (components, ...)."""
     require_temperatures(composition, temperature)
-    return {name: component_properties(name, temperature) for name in composition.shares}
-
-
-def _volumes(composition: Composition, parts: Mapping[str, Properties]) -> dict[str, Array]:
-    """Volume fractions of the components."""
-    volume = {name: share / parts[name].density for name, share in composition.shares.items()}
-    total = np.sum(list(volume.values()), axis=0)
-    return {name: np.asarray(part / total) for name, part in volume.items()}
+    parts = {name: component_properties(name, temperature) for name in composition.shares}
+    volume = np.array([share / parts[name].density for name, share in composition.shares.items()])
+    return parts, np.array([part.conductivity for part in parts.values()]), volume / np.sum(volume, axis=0)
 
 
 def _continuous(composition: Composition, parts: Mapping[str, Properties]) -> Array:
-    """Conductivity of the water, or of the ice where there is more of that; of the first component without either.
-
-    By mass, not by the volumes at a temperature: the phase must not change over as the food warms.
-    """
+    """Conductivity of the water, or of the ice where there is more of that; of the first component without either."""
+    # by mass, not by the volumes at a temperature: the phase must not change over as the food warms
     if composition.ice > composition.water:
         return parts["ice"].conductivity
     return parts["water"].conductivity if "water" in parts else next(iter(parts.values())).conductivity

@@ -10,6 +10,7 @@ import pytest
 from numpy.testing import assert_allclose
 from places import CASES
 
+from thermsim import read_case
 from thermsim.assess.fields import family
 from thermsim.assess.fields.apart import corner_of, slowness
 from thermsim.assess.fields.family import extrapolated, extrapolated_again
@@ -19,7 +20,6 @@ from thermsim.assess.fields.refinement import refine
 from thermsim.assess.simulate.fineness import output_times
 from thermsim.assess.simulate.simulation import simulate
 from thermsim.assess.verify.bare_cylinder import STERILISATION, bare_cylinders
-from thermsim.case import read_case
 from thermsim.case.case import Accuracy
 from thermsim.case.container import Wall
 from thermsim.case.product import Headspace

@@ -10,6 +10,7 @@ import pytest
 from numpy.testing import assert_allclose
 from places import CASES, ROOT
 
+from thermsim import case_from_text, read_case
 from thermsim.assess.simulate.fineness import (
     COARSEST_REFINEMENT,
     FINEST_REFINEMENT,
@@ -18,7 +19,6 @@ from thermsim.assess.simulate.fineness import (
 )
 from thermsim.assess.simulate.simulation import simulate
 from thermsim.assess.verify.bare_cylinder import STERILISATION, bare_cylinders, golden_can
-from thermsim.case import case_from_text, read_case
 from thermsim.case.case import Accuracy, Lethality, Point
 from thermsim.case.rules import collecting
 from thermsim.errors import InputError

@@ -9,9 +9,9 @@ import pytest
 from numpy.testing import assert_allclose
 from places import CASES
 
+from thermsim import read_case
 from thermsim.assess.simulate.simulation import simulate
 from thermsim.assess.simulate.what_if import solved
-from thermsim.case import read_case
 from thermsim.case.case import Lethality
 from thermsim.case.process import Film, Process
 

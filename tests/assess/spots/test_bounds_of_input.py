@@ -8,10 +8,10 @@ import pytest
 from places import CASES
 from small_jars import ROUGH
 
+from thermsim import Film, Probe, Segment, read_case
 from thermsim.assess.depth.bracket import headspace_bracket, headspace_moves
 from thermsim.assess.depth.recommendation import recommend
 from thermsim.assess.simulate.simulation import simulate
-from thermsim.case import Film, Probe, Segment, read_case
 from thermsim.errors import InputError
 from thermsim.records.numbers.summary import summary
 from thermsim.records.words.answer import answer

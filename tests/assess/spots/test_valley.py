@@ -8,9 +8,9 @@ from matplotlib.figure import Figure
 from numpy.testing import assert_allclose
 from small_case import SMALL, STEM, changed
 
+from thermsim import case_from_text
 from thermsim.assess.depth.recommendation import recommend
 from thermsim.assess.simulate.simulation import simulate
-from thermsim.case import case_from_text
 from thermsim.figures.bench.setting import bench_of
 from thermsim.figures.bench.words import blocks
 from thermsim.figures.container.section import draw_section

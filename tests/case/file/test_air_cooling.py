@@ -8,7 +8,7 @@ import pytest
 from numpy.testing import assert_allclose
 from small_case import COOL, SMALL, STEM, changed, faults_of
 
-from thermsim.case import case_from_text
+from thermsim import case_from_text
 from thermsim.case.file.air_cooling import still_air
 from thermsim.case.process import Film
 from thermsim.physics.films import films
@@ -78,10 +78,7 @@ def test_a_surface_held_at_the_mediums_temperature_has_its_labels_film():
     ("changes", "fault"),
     [
         ({"low": (1.0, 1.0, 1.0)}, "film: low and high belong together: give both or neither"),
-        (
-            {"low": (9.0, 1.0, 1.0), "high": (8.0, 2.0, 2.0)},
-            "film: low must be above 0 W/m2K and nowhere above high",
-        ),
+        ({"low": (9.0, 1.0, 1.0), "high": (8.0, 2.0, 2.0)}, "film: low must be above 0 W/m2K and nowhere above high"),
     ],
 )
 def test_ranges_that_cannot_be_are_refused(changes, fault):

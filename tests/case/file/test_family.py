@@ -4,8 +4,8 @@ import pytest
 from numpy.testing import assert_allclose
 from places import CASES
 
-from thermsim.case import case_from_text
-from thermsim.case.file.family import read_family
+from thermsim import case_from_text
+from thermsim.case.file.reader import read_family
 from thermsim.errors import CaseError
 
 TEXT = (CASES / "can.toml").read_text("utf-8")

@@ -8,10 +8,16 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from small_case import LOGGER, SECOND, SMALL, STEM, recorded, shaped
 
-from thermsim.case import case_from_text, read_case, read_log
+from thermsim import case_from_text, read_case
 from thermsim.errors import CaseError, InputError
 from thermsim.loggers.cleaning import cleaned
-from thermsim.loggers.logger import find_column, log_from_text
+from thermsim.loggers.logger import LARGEST_LOG, find_column, log_from_text, log_text
+
+
+def read_log(path):
+    """The log in a file."""
+    return log_from_text(log_text(path, limit=LARGEST_LOG), name=path.name)
+
 
 RETORT = "Load 12\nTime [min];Retort [°C];Core\n" + "".join(f"{m};{90 + m % 5},5;{m}\n" for m in range(26))
 CLOCKED = "Time,T\n" + "".join(f"03/04/2024 12:{m:02d}:00 PM,{90 + m % 5}\n" for m in range(26))

@@ -9,7 +9,7 @@ import pytest
 from numpy.testing import assert_allclose
 from small_case import SMALL, faults_of, shaped
 
-from thermsim.case import case_from_text
+from thermsim import case_from_text
 
 ROUNDING = {"rtol": 1e-11, "atol": 0}  # millimetres to metres, a root to 1e-13
 CAN = [(f"thickness_mm = {old}", "thickness_mm = 0.2") for old in ("3.0", "5.0", "0.25")]

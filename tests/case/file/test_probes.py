@@ -6,7 +6,7 @@ import pytest
 from numpy.testing import assert_allclose
 from small_case import LOGGER, SECOND, SMALL, STEM, changed, faults_of
 
-from thermsim.case import case_from_text, find_material
+from thermsim import case_from_text, find_material
 from thermsim.solve.grid.body import body_of
 
 ROUNDING = {"rtol": 1e-12, "atol": 0}  # millimetres to metres and one or two sums

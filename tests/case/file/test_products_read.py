@@ -6,7 +6,7 @@ import pytest
 from numpy.testing import assert_allclose
 from small_case import changed
 
-from thermsim.case import case_from_text
+from thermsim import case_from_text
 from thermsim.physics.films import films
 
 

@@ -5,7 +5,7 @@ from pathlib import Path
 import pytest
 from small_case import SMALL, changed, faults_of
 
-from thermsim.case import case_from_text, read_case
+from thermsim import case_from_text, read_case
 from thermsim.errors import CaseError
 
 REFUSALS = [

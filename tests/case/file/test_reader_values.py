@@ -5,7 +5,7 @@ import pytest
 from numpy.testing import assert_allclose
 from small_case import SMALL, changed
 
-from thermsim.case import Accuracy, Film, case_from_text, find_material, read_case
+from thermsim import Accuracy, Film, case_from_text, find_material, read_case
 
 ROUNDING = {"rtol": 1e-12, "atol": 0}  # millimetres to metres and one or two products
 

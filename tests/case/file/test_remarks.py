@@ -5,7 +5,7 @@ import re
 import pytest
 from small_case import SMALL, changed, recorded
 
-from thermsim.case import case_from_text
+from thermsim import case_from_text
 
 FALLEN = re.compile(r"The medium is (already|still) (\S+) K below its highest temperature .*")
 

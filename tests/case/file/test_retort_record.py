@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 from small_case import SMALL, faults_of, recorded
 
-from thermsim.case import Film, case_from_text, read_case
+from thermsim import Film, case_from_text, read_case
 from thermsim.case.file.logged_process import MOST_KNOTS, Record, averaged, calmed, knots_of, stages_of, thinned
 from thermsim.case.file.measured_medium import cooling_start, process_of
 from thermsim.case.process import Process

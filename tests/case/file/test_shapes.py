@@ -10,7 +10,7 @@ import pytest
 from numpy.testing import assert_allclose
 from small_case import LOGGER, SMALL, STEM, changed, faults_of, shaped
 
-from thermsim.case import case_from_text, find_material
+from thermsim import case_from_text, find_material
 from thermsim.case.profile import Rise
 from thermsim.exact import FiniteCylinder, Slab
 from thermsim.solve.grid.body import body_of
@@ -286,11 +286,7 @@ def test_while_heating_a_brick_lies_between_the_two_cylinders_and_above_the_slab
     # brick: product of three slabs; held surfaces; theta = 1 at the start, 0 at the medium's temperature
     length, width, thickness = (side / 1000 for side in sides)
     paste = find_material("water")
-    properties = {
-        "conductivity": paste.conductivity,
-        "density": paste.density,
-        "specific_heat": paste.specific_heat,
-    }
+    properties = {"conductivity": paste.conductivity, "density": paste.density, "specific_heat": paste.specific_heat}
     container = case_from_text(
         shaped(f"brick_mm = {list(sides)}", ("headspace_mm = 12.0", "fraction = 1"), ("z_mm = 59.0", "z_mm = 9"))
     ).container

@@ -6,8 +6,8 @@ import pytest
 from numpy.testing import assert_allclose
 from small_case import SMALL, STEM, faults_of
 
-from thermsim.case import case_from_text
-from thermsim.case.file.varying import varied_case
+from thermsim import case_from_text
+from thermsim.case.file.reader import varied_case
 from thermsim.case.keys.paths import changed, every_place, place_of
 from thermsim.case.keys.syntax import parsed
 from thermsim.case.study import Study, Vary

@@ -9,7 +9,7 @@ import pytest
 from numpy.testing import assert_allclose
 from small_case import LOGGER, SMALL, STEM, changed, faults_of, recorded
 
-from thermsim.case import case_from_text
+from thermsim import case_from_text
 from thermsim.case.file.reader import case_from_tables
 from thermsim.case.keys.paths import place_of
 from thermsim.case.keys.tables import TABLES

@@ -2,8 +2,7 @@
 
 import pytest
 
-from thermsim.case.keys.key import Key
-from thermsim.case.keys.plausible import range_rule
+from thermsim.case.keys.key import Key, range_rule
 
 #: A length from 4 to 2000 mm.
 KEY = Key("height_mm", "a height", low=4.0, high=2000.0)

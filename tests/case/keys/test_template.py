@@ -4,10 +4,10 @@ import re
 import pytest
 from numpy.testing import assert_allclose
 
-from thermsim.case import case_from_text, find_material, key_table, starting_case
+from thermsim import case_from_text, find_material
 from thermsim.case.keys.key import Key
 from thermsim.case.keys.tables import CONTENTS, CSV_ONLY, HEADINGS, TABLES, keys_of
-from thermsim.case.keys.template import TOP, allowed_range, table_list
+from thermsim.case.keys.template import TOP, allowed_range, key_table, starting_case, table_list
 from thermsim.case.profile import Rise
 from thermsim.errors import InputError
 from thermsim.physics.gap import GasGap
@@ -113,11 +113,7 @@ def test_a_number_is_shown_with_the_range_that_the_reader_holds_it_to():
     low = Key("low", "", "", low=-2.5)
     assert [
         allowed_range(key) for key in (low, Key("any", "", ""), Key("top", "", "", high=1e7, low=0, above=True))
-    ] == [
-        "-2.5 or more",
-        "",
-        "above 0 to 10000000",
-    ]
+    ] == ["-2.5 or more", "", "above 0 to 10000000"]
 
 
 def test_each_table_is_listed_on_one_line_and_found_by_that_name_or_by_its_heading():

@@ -12,7 +12,7 @@ from matplotlib.figure import Figure
 from matplotlib.patches import Circle, Rectangle
 from numpy.testing import assert_allclose
 
-from thermsim.case import case_from_text
+from thermsim import case_from_text
 from thermsim.figures import style
 from thermsim.figures.bench.brick import draw_brick, draw_edge
 from thermsim.figures.bench.setting import Bench

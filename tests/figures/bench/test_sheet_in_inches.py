@@ -9,7 +9,7 @@ from places import CASES
 from probed import advised_by_few
 from small_jars import ROUGH
 
-from thermsim.case import read_case
+from thermsim import read_case
 from thermsim.figures.bench.form import plot_form
 from thermsim.figures.bench.sheet import plot_bench_sheet
 from thermsim.figures.bench.wall import plot_wall_sheet

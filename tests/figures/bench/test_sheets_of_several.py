@@ -9,9 +9,9 @@ import pytest
 from job_cases import GAP, HIGH, OUT, PROBE, TEXT, TIN, replaced, words
 from numpy.testing import assert_allclose
 
+from thermsim import case_from_text
 from thermsim.assess.depth.recommendation import recommend
-from thermsim.case import case_from_text
-from thermsim.case.file.family import read_family
+from thermsim.case.file.reader import read_family
 from thermsim.figures.bench.form import plot_form
 from thermsim.figures.bench.setting import bench_of
 from thermsim.figures.bench.sheet import plot_bench_sheet

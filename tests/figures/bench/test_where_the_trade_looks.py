@@ -9,7 +9,7 @@ import pytest
 from job_cases import GAP, HIGH, OUT, PROBE, TEXT, TIN, replaced
 from numpy.testing import assert_allclose
 
-from thermsim.case import case_from_text
+from thermsim import case_from_text
 from thermsim.figures.bench.flowing import band, height_rows, heights, of_the_trade
 from thermsim.figures.bench.setting import Bench
 

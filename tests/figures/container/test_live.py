@@ -10,7 +10,7 @@ import pytest
 from matplotlib.image import imread
 from small_case import SMALL, changed
 
-from thermsim.case import case_from_text
+from thermsim import case_from_text
 from thermsim.figures.container import live
 from thermsim.quantities import mm
 from thermsim.solve.grid.body import body_of

@@ -16,13 +16,13 @@ from probed import STEEL
 from scipy import sparse
 from scipy.sparse.linalg import splu
 
+from thermsim import case_from_text
 from thermsim.assess.depth.recommendation import recommend
 from thermsim.assess.side.background import brick_background
 from thermsim.assess.side.field import MIDDLE
 from thermsim.assess.side.reading import changes_of_reading
 from thermsim.assess.simulate.simulation import simulate
 from thermsim.assess.spots.brick_field import brick_field
-from thermsim.case import case_from_text
 from thermsim.case.container import Wall
 from thermsim.case.probe import Probe, Segment
 from thermsim.case.process import Film, Process, Stage

@@ -132,9 +132,7 @@ class Tab:
         for k in range(1, steps + 1):
             part = k / steps
             self.mouse(
-                "mouseMoved",
-                *(one + part * (other - one) for one, other in zip(start, end, strict=True)),
-                held=True,
+                "mouseMoved", *(one + part * (other - one) for one, other in zip(start, end, strict=True)), held=True
             )
             self.listen(0.05)
         self.mouse("mouseReleased", *end)

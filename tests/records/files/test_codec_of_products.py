@@ -6,8 +6,8 @@ import pytest
 from places import CASES
 from small_jars import ROUGH
 
+from thermsim import read_case
 from thermsim.assess.simulate.simulation import simulate
-from thermsim.case import read_case
 from thermsim.physics.materials import Material, Tabulated
 from thermsim.records.files.codec import decode, encode
 from thermsim.records.files.results import load_result, save_result

@@ -16,7 +16,7 @@ from thermsim.assess.simulate.result import Result
 from thermsim.assess.simulate.simulation import simulate, simulate_container
 from thermsim.assess.spots.cold_spot import Spot
 from thermsim.case.case import Accuracy, Case
-from thermsim.case.file.headspaces import PLAIN_LID, WET_FOOD
+from thermsim.case.file.packing import PLAIN_LID, WET_FOOD
 from thermsim.case.product import Headspace
 from thermsim.errors import InputError
 from thermsim.notice import Notice, Severity

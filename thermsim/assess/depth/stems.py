@@ -9,8 +9,8 @@ import itertools
 from thermsim.assess.depth.insertion import Climb
 from thermsim.assess.probe.advice import Stem
 from thermsim.case.case import Case
+from thermsim.case.mounting import heights_for, most_width
 from thermsim.case.probe import Probe, Segment
-from thermsim.case.side_mounting import heights_for, most_width
 from thermsim.physics.materials import Material
 
 #: Stems that are looked at beside the probe's own: diameters as parts of it, and conductivities [W/mK].

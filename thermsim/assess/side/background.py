@@ -25,7 +25,6 @@ from thermsim.assess.spots.brick import BrickSpot
 from thermsim.assess.spots.brick_field import BrickField, brick_field, unsolved
 from thermsim.assess.spots.cold_spot import ProductFields
 from thermsim.case.case import Case
-from thermsim.case.container import Wall
 from thermsim.case.probe import Fitting, Gap, Probe, Segment
 from thermsim.errors import InputError
 from thermsim.solve.grid.grid import Grid
@@ -187,13 +186,9 @@ class BrickBackground:
 
 def changes(case: Case, probe: Probe | None = None) -> bool:
     """True if properties of what is about a stem from the side, or those of the stem, change with temperature."""
-    parts: list[Wall | Segment | Fitting | Gap | None] = [case.container.side]
-    if probe is not None:
-        parts += [*probe.segments, probe.fitting, probe.gap]
-    materials = [case.product.material]
-    for part in parts:
-        materials += [] if part is None else [part.material]
-        materials += [part.core] if isinstance(part, Segment) and part.core is not None else []
+    wall = case.container.side
+    materials = [case.product.material, *([] if wall is None else [wall.material])]
+    materials += [] if probe is None else probe.materials
     return any(material.tabulated is not None for material in materials)
 
 

@@ -12,7 +12,7 @@ from thermsim.assess.probe.mismatch import GOOD
 from thermsim.assess.side.background import changes, on_the_way
 from thermsim.assess.simulate.result import Result
 from thermsim.assess.spots.brick_field import brick_field
-from thermsim.case.side_mounting import heights_for
+from thermsim.case.mounting import heights_for
 from thermsim.notice import Notice, Severity
 
 #: A probe's over-reading from which it is spoken of (a fraction).

@@ -23,7 +23,7 @@ from thermsim.assess.simulate.simulation import from_side, simulate_container, w
 from thermsim.assess.spots.cold_spot import ProductFields
 from thermsim.assess.study.plan import ALONG, Plan, StudyRun
 from thermsim.case.case import Case
-from thermsim.case.file.varying import varied_case
+from thermsim.case.file.reader import varied_case
 from thermsim.case.keys.paths import Trail
 from thermsim.case.study import CRITERIA, Criterion
 from thermsim.case.variation import with_numbers

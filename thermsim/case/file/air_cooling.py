@@ -29,25 +29,14 @@ def still_air(container: Container, surface: float, air: float) -> Film:
 
     Low end: free convection when the surface has come to a quarter of the first difference, without radiation
     (bright metal). High end: that at the whole difference, and radiation of emissivity 0.95. The middle is their
-    geometric mean. How the ends were chosen is own reasoning, no source.
-
-    Parameters
-    ----------
-    container : Container
-        Its outer height and its widest outside are the lengths.
-    surface, air : float
-        Temperatures at the start of this cooling [degC].
+    geometric mean. How the ends were chosen is own reasoning, no source. The lengths are the container's outer height
+    and its widest outside, the temperatures those at the start of this cooling [degC].
     """
-    ends = [
-        (
-            _free(container, air + NEARER * (surface - air), air, facing=facing),
-            _free(container, surface, air, facing=facing) + radiated(surface, air, RADIANT),
-        )
-        for facing in _SURFACES
-    ]
-    low, high = ((one[k], two[k], three[k]) for one, two, three in [ends] for k in (0, 1))
-    side, base, lid = (math.sqrt(least * most) for least, most in ends)
-    return Film(side, base, lid, low=low, high=high)
+    cooled = air + NEARER * (surface - air)
+    side, down, up = (_free(container, cooled, air, facing) for facing in _SURFACES)
+    most = [_free(container, surface, air, facing) + radiated(surface, air, RADIANT) for facing in _SURFACES]
+    middle = [math.sqrt(low * high) for low, high in zip((side, down, up), most, strict=True)]
+    return Film(middle[0], middle[1], middle[2], low=(side, down, up), high=(most[0], most[1], most[2]))
 
 
 def air_cooled(process: Process, container: Container, notes: list[str]) -> Process:
@@ -57,11 +46,12 @@ def air_cooled(process: Process, container: Container, notes: list[str]) -> Proc
     that, or the container's size is not known, the usual range of still air stays.
     """
     usual = find_film(STILL_AIR)
+    sized = not math.isnan(container.outer_radius + container.outer_height)
     stages: list[Stage] = []
     before = -math.inf
     for stage in process.stages:
         air, made = float(stage.medium.mean()), stage
-        if stage.film.low == (usual.low,) * 3 and before - air >= LEAST_DIFFERENCE and _sized(container):
+        if stage.film.low == (usual.low,) * 3 and before - air >= LEAST_DIFFERENCE and sized:
             film = dataclasses.replace(still_air(container, before, air), probe=stage.film.probe)
             made = dataclasses.replace(stage, film=film)
             notes += _told(container, film, before, air)
@@ -71,11 +61,7 @@ def air_cooled(process: Process, container: Container, notes: list[str]) -> Proc
     return dataclasses.replace(process, stages=tuple(stages))
 
 
-def _sized(container: Container) -> bool:
-    return not math.isnan(container.outer_radius + container.outer_height)
-
-
-def _free(container: Container, surface: float, air: float, *, facing: Facing) -> float:
+def _free(container: Container, surface: float, air: float, facing: Facing) -> float:
     """Free convection alone [W/m2K]; that of the side where a disc's correlation does not hold."""
     found = _correlated(container, surface, air, facing)
     return found.film if found.within else _correlated(container, surface, air, "side").film

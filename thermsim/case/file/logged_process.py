@@ -41,10 +41,7 @@ class Record:
 def medium_of(log: Log, choice: str | int | None) -> Record:
     """The medium's temperature out of a log; ``choice`` as in :func:`thermsim.loggers.logger.find_column`.
 
-    Raises
-    ------
-    InputError
-        If the column is not clear, or holds no temperatures of a medium.
+    Raises ``InputError`` if the column is not clear, or holds no temperatures of a medium.
     """
     column = find_column(log, choice)
     found = cleaned(log, column, of_medium=True)
@@ -64,30 +61,16 @@ def from_start(record: Record) -> Record:
 
 
 def stages_of(record: Record, cooling: float, thin: float, heating_film: Film, cooling_film: Film) -> list[Stage]:
-    """The stages that a record consists of.
+    """The stages that a record consists of, no farther from any sample than ``thin`` [K].
 
-    Parameters
-    ----------
-    record : Record
-        The logged medium.
-    cooling : float
-        When cooling starts [s], above 0 and at most the record's end.
-    thin : float
-        How far the stages may be from any sample [K].
-    heating_film, cooling_film : Film
-        Film coefficients before and after.
-
-    Returns
-    -------
-    list of Stage
-        A come-up until the medium first comes within 0.5 K of the highest temperature it has while heating, a
-        hold until cooling starts, then the cooling; what lasts no time is left out.
+    A come-up until the medium first comes within 0.5 K of the highest temperature it has while heating, a hold until
+    cooling starts [s], above 0 and at most at the record's end, then the cooling; what lasts no time is left out.
     """
-    heating, late = _cut(record, cooling)
-    reached = int(np.argmax(heating[1] >= heating[1].max() - HOLD_BELOW_HIGHEST))
+    (time, medium), late = _cut(record, cooling)
+    reached = int(np.argmax(medium >= medium.max() - HOLD_BELOW_HIGHEST))
     parts: list[tuple[StageName, Floats, Floats, Film]] = [
-        ("come-up", heating[0][: reached + 1], heating[1][: reached + 1], heating_film),
-        ("hold", heating[0][reached:], heating[1][reached:], heating_film),
+        ("come-up", time[: reached + 1], medium[: reached + 1], heating_film),
+        ("hold", time[reached:], medium[reached:], heating_film),
         ("cool", *late, cooling_film),
     ]
     stages = []
@@ -163,21 +146,9 @@ def process_from_arrays(
 
 
 def calmed(record: Record, cooling: float, thin: float, most: int = MOST_KNOTS) -> tuple[Record, float]:
-    """The record itself, or where it is too noisy to be thinned its means over equal intervals.
+    """A record that thinning leaves with so many knots at most: itself, or its means over equal intervals.
 
-    Parameters
-    ----------
-    record, cooling, thin
-        As for :func:`stages_of`.
-    most : int, optional
-        How many knots are allowed.
-
-    Returns
-    -------
-    Record
-        One that thinning leaves with as many knots at most.
-    float
-        Length of the intervals [s]; 0 if the record is as it was.
+    With it their length [s], 0 if the record is as it was; see :func:`stages_of`.
     """
     film = Film.everywhere(0.0)  # of no influence on the knots
     pieces = [piece for piece in _cut(record, cooling) if piece[0].size > 1]
@@ -208,19 +179,10 @@ def _cut(record: Record, cooling: float) -> tuple[tuple[Floats, Floats], tuple[F
 
 
 def averaged(time: Floats, values: Floats, interval: float) -> tuple[Floats, Floats]:
-    """Means over equal intervals of the straight lines between samples.
+    """Means of the straight lines between samples over equal intervals that are no longer than one is [s].
 
-    Parameters
-    ----------
-    time, values : ndarray, shape (n,)
-        The samples; time strictly growing, n >= 2.
-    interval : float
-        Longest that an interval may be [s]; as many as are needed for that have equal lengths.
-
-    Returns
-    -------
-    time, values : ndarray, shape (m,)
-        The ends as they are; between them, evenly spaced, the mean over an interval centred on each.
+    Times and values, shape (m,): the ends as they are; between them, evenly spaced, the mean over an interval centred
+    on each. Of the n >= 2 samples the times grow strictly.
     """
     count = math.ceil((time[-1] - time[0]) / interval)
     places = np.linspace(time[0], time[-1], count + 1)
@@ -236,19 +198,8 @@ def thinned(time: Floats, values: Floats, tolerance: float) -> NDArray[np.int64]
     """Samples that are enough for straight lines between them to come within ``tolerance`` of all the others.
 
     Greedy: from each knot the line goes to the last sample that it can reach, looking on from sample to sample
-    while the slopes that suit all those passed leave a cone, and the sample itself lies in it.
-
-    Parameters
-    ----------
-    time, values : ndarray, shape (n,)
-        The samples; time strictly growing, n >= 2.
-    tolerance : float
-        Largest vertical distance allowed, > 0.
-
-    Returns
-    -------
-    ndarray of int, shape (m,)
-        Indices of the knots, the first and the last sample among them.
+    while the slopes that suit all those passed leave a cone, and the sample itself lies in it. Returned are the
+    indices of the knots, the first and the last of the n >= 2 samples among them; times grow strictly.
     """
     times, heights = time.tolist(), values.tolist()
     knots = [0]

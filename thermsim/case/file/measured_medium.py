@@ -24,25 +24,13 @@ FALLEN_AT_ONCE = 30.0
 
 
 def process_of(run: Run, case: Case) -> tuple[Process, tuple[str, ...]]:
-    """The process that the containers of a run went through.
+    """The process that the containers of a run went through, and notes on what was made of the medium's column.
 
-    Parameters
-    ----------
-    run : Run
-    case : Case
-        Its process where the run has no medium's column; else its film coefficients, stage by stage.
+    It goes to the column's last sample, with the case's film coefficients, stage by stage; without a column it is the
+    case's own.
 
-    Returns
-    -------
-    process : Process
-        From the start of the process to the last sample of the medium, or the case's own.
-    notes : tuple of str
-        What was made of the column.
-
-    Raises
-    ------
-    InputError
-        If cooling starts outside of the record, or the case lacks the film coefficient for a stage of it.
+    Raises ``InputError`` if cooling starts outside of the record, or the case lacks the film coefficient for a stage
+    of it.
     """
     medium, columns = run.medium, run.columns
     if medium is None:
@@ -70,10 +58,8 @@ def process_of(run: Run, case: Case) -> tuple[Process, tuple[str, ...]]:
     thin = max(THIN, THIN_NOISE * noise_of(medium.temperature))
     calm, interval = calmed(record, cooling, thin, MOST_KNOTS)
     stages = stages_of(calm, cooling, thin, held, films["cool"] or held)
-    stages = [
-        dataclasses.replace(stage, film=films["come-up"]) if stage.name == "come-up" and films["come-up"] else stage
-        for stage in stages
-    ]
+    if films["come-up"] and stages[0].name == "come-up":
+        stages[0] = dataclasses.replace(stages[0], film=films["come-up"])
     fall = _fall(medium, cooling)
     how = "as said" if columns.cooling is not None else "where the medium leaves its hold"
     means = f"means over {interval:.3g} s of " if interval > 0.0 else ""

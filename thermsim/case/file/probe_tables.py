@@ -3,29 +3,17 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 
 from thermsim.case.container import Container
-from thermsim.case.file.places import Places
+from thermsim.case.file.reading import Reading
 from thermsim.case.file.substances import material
-from thermsim.case.keys.checks import (
-    Table,
-    child,
-    children,
-    flag,
-    given_number,
-    missing,
-    number,
-    numbers,
-    whole,
-    word,
-)
+from thermsim.case.keys.checks import Table
 from thermsim.case.keys.tables import EDGES, ENTRIES, MOUNTS
 from thermsim.case.mounting import mounting_faults
 from thermsim.case.probe import Entry, Fitting, Gap, Mount, Probe, Segment, Stock
 from thermsim.case.process import Process
 from thermsim.case.rules import name_faults
-from thermsim.physics.materials import Material
 from thermsim.text import printed
 
 _SEGMENTS = 'segments = [{ diameter_mm = ..., length_mm = ..., material = "..." }]'
@@ -33,69 +21,58 @@ _FITTING = 'fitting = { diameter_mm = ..., inside_mm = ..., outside_mm = ..., ma
 _GAP = 'gap = { thickness_mm = ..., material = "..." }'
 
 
-def probes(
-    top: Table,
-    container: Container,
-    filled: float,
-    own: Mapping[str, Material],
-    used: set[str],
-    places: Places,
-) -> tuple[Probe, ...]:
+def probes(top: Table, container: Container, filled: float, reading: Reading) -> tuple[Probe, ...]:
     """The probe and those to compare with it, ``filled`` [m] being the product's depth; none where none is given."""
     written = "[probe] and its keys below it, and [[probes]] for further ones"
     tables = []
-    if "probe" in top.entries:
-        tables.append(child(top, "probe", "probe", "[probe]", written=written))
-    further = children(top, "probes", "probe", where="[[probes]]")
-    if further and "probe" not in top.entries and "probe" not in top.meant:
+    if "probe" in top:
+        tables.append(top.child("probe", written=written))
+    further = top.children("probes", "probe", where="[[probes]]")
+    if further and "probe" not in top and "probe" not in top.meant:
         top.fault("[[probes]] are further ones to compare with [probe], which is missing; make the first one [probe]")
     found: list[Probe] = []
     for table in (*tables, *further):
         path = f"probes[{len(found)}]"
-        probe = _probe(table, path, own, used, places)
-        places.report(probe.faults(path))
+        probe = _probe(table, path, reading)
+        reading.report(probe.faults(path))
         sound = not math.isnan(container.inner_height + container.profile.narrowest + filled) or probe.entry != "side"
         inside = probe.mount == "inside" and probe.insertion is not None
-        if sound and probe.segments and not inside and {"entry", "mount"} <= _words(table):
-            places.report(mounting_faults(probe, path, container, filled))
+        known = table.entries.get("entry") in ENTRIES and table.entries.get("mount") in MOUNTS
+        if sound and probe.segments and not inside and known:
+            reading.report(mounting_faults(probe, path, container, filled))
         found.append(probe)
     names = [probe.name for probe in found]
-    places.report(name_faults(names, [f"probes[{k}]" for k in range(len(found))], "probe"))
+    reading.report(name_faults(names, [f"probes[{k}]" for k in range(len(found))], "probe"))
     return tuple(found)
 
 
-def _words(table: Table) -> set[str]:
-    """Words of a probe that are known."""
-    return {name for name, words in (("entry", ENTRIES), ("mount", MOUNTS)) if table.entries.get(name) in words}
-
-
-def _probe(table: Table, path: str, own: Mapping[str, Material], used: set[str], places: Places) -> Probe:
-    entry = word(table, "entry", ENTRIES)
-    mount = word(table, "mount", MOUNTS)
-    name = word(table, "name") if "name" in table.entries or table.where != "[probe]" else "probe"
-    rows = children(table, "segments", "probe.segments", where=f"{table.where} segments", written=_SEGMENTS)
-    if "segments" not in table.entries:
-        missing(table, "segments")
+def _probe(table: Table, path: str, reading: Reading) -> Probe:
+    entry = table.word("entry", ENTRIES)
+    mount = table.word("mount", MOUNTS)
+    name = table.word("name") if "name" in table or table.where != "[probe]" else "probe"
+    rows = table.children("segments", "probe.segments", where=f"{table.where} segments", written=_SEGMENTS)
+    if "segments" not in table:
+        table.missing("segments")
     elif table.entries["segments"] == []:
         table.fault(f"segments = [] holds no segment; write {_SEGMENTS}")
-    segments = tuple(_segment(row, own, used) for row in rows)
-    fitting_table = child(table, "fitting", "probe.fitting", f"{table.where} fitting", written=_FITTING)
-    gap_table = child(table, "gap", "probe.gap", f"{table.where} gap", written=_GAP)
-    places.tables.update({path: table, f"{path}.fitting": fitting_table, f"{path}.gap": gap_table})
-    places.tables.update({f"{path}.segments[{place}]": row for place, row in enumerate(rows)})
+    segments = tuple(_segment(row, reading) for row in rows)
+    fitting_table = table.child("fitting", "probe.fitting", where=f"{table.where} fitting", written=_FITTING)
+    gap_table = table.child("gap", "probe.gap", where=f"{table.where} gap", written=_GAP)
+    reading.tables.update({path: table, f"{path}.fitting": fitting_table, f"{path}.gap": gap_table})
+    reading.tables.update({f"{path}.segments[{place}]": row for place, row in enumerate(rows)})
     return Probe(
         _entry_name(entry),
         _mount_name(mount),
         segments,
-        insertion=given_number(table, "insertion_mm"),
-        sensing=number(table, "sensing_mm"),
-        fitting=None if fitting_table.absent else _fitting(fitting_table, own, used),
-        gap=None if gap_table.absent else Gap(number(gap_table, "thickness_mm"), material(gap_table, own, used)),
-        film=given_number(table, "film_W_m2K"),
-        initial=given_number(table, "initial_C"),
+        insertion=table.given_number("insertion_mm"),
+        sensing=table.number("sensing_mm"),
+        fitting=None if fitting_table.absent else _fitting(fitting_table, reading),
+        gap=None if gap_table.absent else Gap(gap_table.number("thickness_mm"), material(gap_table, reading)),
+        film=table.given_number("film_W_m2K"),
+        initial=table.given_number("initial_C"),
         name=name,
-        z=given_number(table, "z_mm"),
-        edge=word(table, "edge", EDGES) if "edge" in table.entries else "",
+        z=table.given_number("z_mm"),
+        edge=table.given_word("edge", EDGES) or "",
     )
 
 
@@ -107,69 +84,58 @@ def _mount_name(mount: str) -> Mount:
     return "inside" if mount == "inside" else "through"
 
 
-def _segment(row: Table, own: Mapping[str, Material], used: set[str]) -> Segment:
-    diameter, length = number(row, "diameter_mm"), number(row, "length_mm")
-    made_of = material(row, own, used)
-    wall = given_number(row, "wall_mm")
-    core = material(row, own, used, "core") if "core" in row.entries else None
+def _segment(row: Table, reading: Reading) -> Segment:
+    diameter, length = row.number("diameter_mm"), row.number("length_mm")
+    made_of = material(row, reading)
+    wall = row.given_number("wall_mm")
+    core = material(row, reading, "core") if "core" in row else None
     if core is None and wall is not None:
-        missing(row, "core", " beside wall_mm")
+        row.missing("core", " beside wall_mm")
     elif core is not None and wall is None:
-        missing(row, "wall_mm", " beside core")
-    return Segment(diameter, length, made_of, wall, core, flag(row, "spacer"))
+        row.missing("wall_mm", " beside core")
+    return Segment(diameter, length, made_of, wall, core, row.flag("spacer"))
 
 
-def _fitting(table: Table, own: Mapping[str, Material], used: set[str]) -> Fitting:
-    return Fitting(
-        number(table, "diameter_mm"),
-        number(table, "inside_mm"),
-        number(table, "outside_mm"),
-        material(table, own, used),
-        given_number(table, "hole_mm"),
-        word(table, "thread") if "thread" in table.entries else "",
-    )
+def _fitting(table: Table, reading: Reading) -> Fitting:
+    diameter, inside, outside = (table.number(name) for name in ("diameter_mm", "inside_mm", "outside_mm"))
+    made_of, hole = material(table, reading), table.given_number("hole_mm")
+    return Fitting(diameter, inside, outside, made_of, hole, table.given_word("thread") or "")
 
 
-def stock(top: Table, probes: Sequence[Probe], places: Places) -> Stock | None:
+def stock(top: Table, probes: Sequence[Probe], reading: Reading) -> Stock | None:
     """The hardware at hand; ``None`` where the case says nothing of it."""
-    table = child(top, "stock", "stock", "[stock]")
-    most = whole(table, "most_spacers") or Stock.most_spacers
-    found = Stock(
-        numbers(table, "probe_lengths_mm"),
-        _travel(table),
-        numbers(table, "spacers_mm"),
-        most,
-    )
-    places.tables["stock"] = table
-    places.label("stock.travel", table, "stick_out_mm")
-    places.report(found.faults())
+    table = top.child("stock")
+    most = table.whole("most_spacers") or Stock.most_spacers
+    found = Stock(table.numbers("probe_lengths_mm"), _travel(table), table.numbers("spacers_mm"), most)
+    reading.tables["stock"] = table
+    reading.label("stock.travel", table, "stick_out_mm")
+    reading.report(found.faults())
     for k, probe in enumerate(probes):
-        places.report(found.misfits(probe, f"probes[{k}]"))
+        reading.report(found.misfits(probe, f"probes[{k}]"))
     _check_spacers(table, probes)
     if table.absent:
         return None
-    if not probes and not top.meant & {"probe", "probes"} and "probe" not in top.entries:
+    if not probes and not top.meant & {"probe", "probes"} and "probe" not in top:
         table.fault("without a [probe] it has no meaning; describe the probe, or leave [stock] out")
     elif probes and all(probe.mount == "inside" for probe in probes):
-        for name in ("probe_lengths_mm", "stick_out_mm"):
-            if name in table.entries:
-                table.fault(f'{name} has a meaning only for a probe with mount = "through"; leave it out')
+        rule = 'has a meaning only for a probe with mount = "through"; leave it out'
+        table.refuse(("probe_lengths_mm", "stick_out_mm"), rule)
     return found
 
 
 def _travel(table: Table) -> tuple[float, float] | None:
-    limits = numbers(table, "stick_out_mm")
+    limits = table.numbers("stick_out_mm")
     if not isinstance(table.entries.get("stick_out_mm"), list):
         return None
     if len(limits) != 2:
-        table.fault(f"stick_out_mm = {printed(table.entries['stick_out_mm'])} must be two numbers, [least, most]")
+        table.fault(f"{table.shown('stick_out_mm')} must be two numbers, [least, most]")
         return None
     return limits[0], limits[1]
 
 
 def _check_spacers(table: Table, probes: Sequence[Probe]) -> None:
     """A segment made up of spacers and the spacers at hand belong together."""
-    given = "spacers_mm" in table.entries
+    given = "spacers_mm" in table
     stacked = [probe for probe in probes if any(segment.spacer for segment in probe.segments)]
     standing = [probe.name for probe in stacked if probe.mount == "inside"]
     if standing and (not given or table.entries["spacers_mm"] == []):
@@ -182,20 +148,12 @@ def _check_spacers(table: Table, probes: Sequence[Probe]) -> None:
         table.fault(
             "spacers_mm is given, but no segment is a spacer; write spacer = true in the one that they make up"
         )
-    if "most_spacers" in table.entries and not given and "spacers_mm" not in table.meant:
+    if "most_spacers" in table and not given and "spacers_mm" not in table.meant:
         table.fault("most_spacers has a meaning only beside spacers_mm")
 
 
 def assumptions(probes: Sequence[Probe], product: float, process: Process) -> list[str]:
-    """Sentences on what the case leaves open about its probes.
-
-    Parameters
-    ----------
-    probes : sequence of Probe
-    product : float
-        The product's temperature at the start [degC].
-    process : Process
-    """
+    """Sentences on what the case leaves open about its probes; ``product`` is the product's temperature [degC]."""
     films = [stage.film.probe for stage in process.stages]
     sticking_out = [probe for probe in probes if outside(probe)]
     notes = []

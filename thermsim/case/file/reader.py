@@ -2,38 +2,24 @@
 
 from __future__ import annotations
 
-import dataclasses
+import functools
+import json
 import math
 from collections.abc import Mapping
 from pathlib import Path
 
 from thermsim.case.case import Accuracy, Case, Lethality, Point, met, output_faults, points_faults
 from thermsim.case.container import Container
-from thermsim.case.file import air_cooling, headspaces, logged_process, schedule, substances
-from thermsim.case.file import fill as packing
+from thermsim.case.file import air_cooling, logged_process, packing, schedule, substances
 from thermsim.case.file import probe_tables as probes
-from thermsim.case.file.places import Places
+from thermsim.case.file.reading import Reading
 from thermsim.case.file.shape import container_table as shapes
 from thermsim.case.file.study_table import study_of
-from thermsim.case.keys.checks import (
-    Table,
-    check_keys,
-    child,
-    children,
-    given_number,
-    given_word,
-    number,
-    numbers,
-    word,
-)
-from thermsim.case.keys.members import family_faults, laid_over
+from thermsim.case.keys.checks import Table
+from thermsim.case.keys.members import family_faults, laid_over, member_names
+from thermsim.case.keys.paths import Trail, changed
 from thermsim.case.keys.syntax import parsed
-from thermsim.case.keys.tables import (
-    HEADINGS,
-    OPTIONAL_TABLES,
-    REQUIRED_TABLES,
-    keys_of,
-)
+from thermsim.case.keys.tables import OPTIONAL_TABLES, REQUIRED_TABLES, keys_of
 from thermsim.case.process import Process
 from thermsim.case.product import Headspace
 from thermsim.case.rules import collecting
@@ -53,10 +39,6 @@ def read_case(path: str | Path) -> Case:
     ----------
     path : str or Path
         The file: TOML in UTF-8, at most 1 MB. A CSV file that it names is looked for from its folder.
-
-    Returns
-    -------
-    Case
 
     Raises
     ------
@@ -107,6 +89,36 @@ def case_from_text(
     return case_from_tables(tables, text=text, name=name, attachments=attachments, folder=folder)
 
 
+def read_family(path: str | Path) -> list[Case]:
+    """Read the members of a case file's family, in its order; the case itself where it has none.
+
+    Each has ``member`` and a text of its own, from which it can be read again by itself.
+
+    Raises ``CaseError`` with every fault of the file, or of the first member that is at fault.
+    """
+    path = Path(path)
+    whole = read_case(path)
+    names = [] if whole.member else member_names(parsed(whole.text, whole.file))
+    texts = [f"member = {json.dumps(name)}\n{whole.text}" for name in names]
+    return [case_from_text(text, name=whole.file, folder=path.parent) for text in texts] or [whole]
+
+
+def varied_case(text: str, values: Mapping[Trail, float], *, name: str, attachments: Mapping[str, str]) -> Case:
+    """The case of a file's text with other numbers at some trails, in the file's units, without its study.
+
+    Raises ``CaseError`` as :func:`read_case`, if a value is out of its range or does not go with the rest.
+    """
+    tables = changed(_tables(text, name), values)
+    del tables["study"]
+    return case_from_tables(tables, text="", name=name, attachments=attachments)
+
+
+@functools.lru_cache(maxsize=4)
+def _tables(text: str, name: str) -> dict[str, object]:
+    """The tables of a text; a worker that makes many runs of one study parses it once."""
+    return parsed(text, name)
+
+
 @collecting()
 def case_from_tables(
     tables: Mapping[str, object],
@@ -117,45 +129,42 @@ def case_from_tables(
     folder: Path | None = None,
 ) -> Case:
     """Like :func:`case_from_text`, from the tables of a case file and the text that the case is to keep."""
-    faults: list[str] = [f"{name}: {fault}" for fault in family_faults(tables)]
-    notes: list[str] = []
-    tables = laid_over(tables)
-    top = Table(name, "", tables, keys_of(""), faults)
-    places = Places(name, faults)
-    top = check_keys(top, "", (*REQUIRED_TABLES, *OPTIONAL_TABLES))
+    faults = [f"{name}: {fault}" for fault in family_faults(tables)]
+    reading = Reading(name, faults)
+    top = Table(name, "", laid_over(tables), keys_of(""), faults)
+    top = top.checked("", (*REQUIRED_TABLES, *OPTIONAL_TABLES))
     _check_format(top)
-    title, member = word(top, "title"), given_word(top, "member") or ""
+    title, member = top.word("title"), top.given_word("member") or ""
     title = f"{title}: {member}" if member else title
-    used: set[str] = set()
-    own = substances.own_materials(top, notes, places)
-    container = shapes.container(top, own, used, notes, places)
-    product = substances.product(top, own, used, notes)
+    substances.own_materials(top, reading)
+    container = shapes.container(top, reading)
+    product = substances.product(top, reading)
     filled = packing.fill_height(top, container, product)
     process_notes: list[str] = []
     planned = schedule.planned(top, attachments or {}, folder, process_notes)
     product = substances.as_it_is(top, product, container, filled, planned.process)
     process = air_cooling.air_cooled(planned.process, container, process_notes)
-    process = _behind_labels(container, process, notes)
-    stems = probes.probes(top, container, filled, own, used, places)
-    headspace = headspaces.headspace(
-        top, container.inner_height - filled, own, used, met=met(container, product, process, stems), notes=notes
-    )
+    process = _behind_labels(container, process, reading.notes)
+    stems = probes.probes(top, container, filled, reading)
+    left, ends = container.inner_height - filled, met(container, product, process, stems)
+    headspace = packing.headspace(top, left, reading, met=ends)
+    notes = reading.notes
     notes += process_notes
     lethality = _lethality(top, process, notes)
-    stock = probes.stock(top, stems, places)
-    points = _points(top, container, headspace, filled, places)
+    stock = probes.stock(top, stems, reading)
+    points = _points(top, container, headspace, filled, reading)
     accuracy = _accuracy(top)
-    every = _output(top, process, places)
+    every = _output(top, process, reading)
     study = study_of(top, target=lethality.target is not None, probe=bool(stems))
     if faults:
         raise CaseError(faults)
     if planned.thin is not None:
         notes.append(logged_process.on_thinning(planned.thin, lethality))
     notes += logged_process.on_process(process, product.initial)
-    if container.initial is None and (container.side or container.base or container.lid):
+    if container.initial is None and container.walls:
         notes.append(f"The walls start at the product's temperature, {product.initial:g} degC.")
     notes += probes.assumptions(stems, product.initial, process)
-    unused = [printed(name) for name in own if name not in used]
+    unused = [printed(name) for name in reading.own if name not in reading.used]
     if unused:
         some = ", ".join(unused[:MOST_NAMED]) + (f" and {len(unused) - MOST_NAMED} more" * (len(unused) > MOST_NAMED))
         notes.append(f"Material {some} is described but not used.")
@@ -182,32 +191,30 @@ def case_from_tables(
             member=member,
         )
     except CaseError as refused:
-        places.report(refused.found)
+        reading.report(refused.found)
         raise CaseError(faults, refused.found) from None
 
 
 def _behind_labels(container: Container, process: Process, notes: list[str]) -> Process:
     """The process with the film coefficients that walls have behind labels and sleeves."""
-    walls = (container.side, container.base, container.lid)
-    side, base, lid = (wall.contact if wall else 0.0 for wall in walls)
-    if side == base == lid == 0.0:
+    contacts = container.contacts
+    if not any(contacts):
         return process
     notes.append(
         "A label or sleeve is taken into the heat-transfer coefficients: with "
         + ", ".join(
             f"{value:g} m2K/W on the {name}"
-            for name, value in zip(("side", "base", "lid"), (side, base, lid), strict=True)
+            for name, value in zip(("side", "base", "lid"), contacts, strict=True)
             if value
         )
         + "."
     )
-    stages = (dataclasses.replace(stage, film=stage.film.behind((side, base, lid))) for stage in process.stages)
-    return dataclasses.replace(process, stages=tuple(stages))
+    return process.with_films(lambda film: film.behind(contacts))
 
 
 def _check_format(top: Table) -> None:
     value = top.entries.get("format")
-    if "format" not in top.entries:
+    if "format" not in top:
         if "format" not in top.meant:
             top.fault(f'key "format" is missing; write format = {FORMAT} at the top')
     elif isinstance(value, bool) or value != FORMAT or not isinstance(value, int):
@@ -215,8 +222,8 @@ def _check_format(top: Table) -> None:
 
 
 def _lethality(top: Table, process: Process, notes: list[str]) -> Lethality:
-    table = child(top, "lethality", "lethality", "[lethality]", required=True)
-    reach = numbers(table, "reach_C")
+    table = top.child("lethality", required=True)
+    reach = table.numbers("reach_C")
     if process.stages:
         hottest = process.medium_range[1]
         beyond = [f"{temperature:g}" for temperature in reach if temperature > hottest]
@@ -227,35 +234,35 @@ def _lethality(top: Table, process: Process, notes: list[str]) -> Lethality:
                 "degC."
             )
     return Lethality(
-        number(table, "reference_C"),
-        number(table, "z_C"),
-        given_number(table, "target_min"),
-        number(table, "zone_percent"),
+        table.number("reference_C"),
+        table.number("z_C"),
+        table.given_number("target_min"),
+        table.number("zone_percent"),
         reach,
     )
 
 
 def _points(
-    top: Table, container: Container, headspace: Headspace, filled: float, places: Places
+    top: Table, container: Container, headspace: Headspace, filled: float, reading: Reading
 ) -> tuple[Point, ...]:
     points: list[Point] = []
-    for table in children(top, "points", "points"):
-        places.tables[f"points[{len(points)}]"] = table
-        points.append(Point(word(table, "name"), number(table, "r_mm"), number(table, "z_mm")))
+    for table in top.children("points", "points"):
+        reading.tables[f"points[{len(points)}]"] = table
+        points.append(Point(table.word("name"), table.number("r_mm"), table.number("z_mm")))
     if not math.isnan(container.outer_radius + container.outer_height):
-        places.report(points_faults(points, container, headspace, container.floor + filled))
+        reading.report(points_faults(points, container, headspace, container.floor + filled))
     return tuple(points)
 
 
 def _accuracy(top: Table) -> Accuracy:
-    table = child(top, "accuracy", "accuracy", HEADINGS["accuracy"])
-    return Accuracy(number(table, "temperature_K"), number(table, "lethality_percent"), number(table, "place_mm"))
+    table = top.child("accuracy")
+    return Accuracy(table.number("temperature_K"), table.number("lethality_percent"), table.number("place_mm"))
 
 
-def _output(top: Table, process: Process, places: Places) -> float | None:
-    table = child(top, "output", "output", HEADINGS["output"])
-    every = given_number(table, "every_min")
-    places.label("output_every", table, "every_min")
+def _output(top: Table, process: Process, reading: Reading) -> float | None:
+    table = top.child("output")
+    every = table.given_number("every_min")
+    reading.label("output_every", table, "every_min")
     if every is not None and not math.isnan(every):
-        places.report(output_faults(every, process))
+        reading.report(output_faults(every, process))
     return every

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from thermsim.case.file.logged_process import HOLD_BELOW_HIGHEST, Record, calmed, knots_of, medium_of, stages_of
-from thermsim.case.keys.checks import Table, child, children, given_number, given_word, missing, number, word
+from thermsim.case.keys.checks import Table
 from thermsim.case.keys.tables import CSV_ONLY, STAGE_NAMES
 from thermsim.case.process import (
     AFTER_COOLING,
@@ -27,7 +27,7 @@ from thermsim.case.rules import collecting
 from thermsim.errors import InputError
 from thermsim.loggers.clock import TIME_UNITS
 from thermsim.loggers.logger import log_from_text, log_text
-from thermsim.physics.films import FilmRange, film_remark, find_film
+from thermsim.physics.films import film_remark, find_film
 from thermsim.text import printed
 
 LARGEST_RECORD = 20_000_000  # bytes; the record is kept inside every result file
@@ -50,15 +50,11 @@ class Planned:
 
 def planned(top: Table, attachments: Mapping[str, str], folder: Path | None, notes: list[str]) -> Planned:
     """The process of a case file, as written or as logged."""
-    table = child(top, "process", "process", "[process]", required=True)
-    if "csv" not in table.entries:
-        for name in CSV_ONLY:
-            if name in table.entries:
-                table.fault(f'{name} has a meaning only beside csv = "..."')
+    table = top.child("process", required=True)
+    if "csv" not in table:
+        table.refuse(CSV_ONLY, 'has a meaning only beside csv = "..."')
         return Planned(_from_stages(table, notes))
-    for name in ("stage", "start_C"):
-        if name in table.entries:
-            table.fault(f"{name} and csv exclude each other; give the stages or the record, not both")
+    table.refuse(("stage", "start_C"), "and csv exclude each other; give the stages or the record, not both")
     return _from_record(table, attachments, folder, notes)
 
 
@@ -67,26 +63,24 @@ def film(table: Table, name: str) -> Film | None:
     value = table.entries.get(name)
     if isinstance(value, dict):
         where = f"{table.where} {name}"
-        inside = child(table, name, "film", where)
-        return Film(
-            number(inside, "side"), number(inside, "base"), number(inside, "lid"), given_number(inside, "probe")
-        )
+        inside = table.child(name, "film", where=where)
+        return Film(inside.number("side"), inside.number("base"), inside.number("lid"), inside.given_number("probe"))
     if isinstance(value, list | str):
         table.fault(
             f"{name} = {printed(value)} must be a number, or {{ side = ..., base = ..., lid = ... }}; "
             "inf is written without quotes, and the name of a medium stands under medium"
         )
         return _UNKNOWN_FILM
-    coefficient = given_number(table, name)
+    coefficient = table.given_number(name)
     return None if coefficient is None else Film.everywhere(coefficient)
 
 
-def film_or_medium(table: Table, name: str, medium: str, media: dict[str, FilmRange]) -> Film | None:
-    """Film coefficients under a key, or those of the medium that another key names, which is added to ``media``."""
+def film_or_medium(table: Table, name: str, medium: str, notes: list[str]) -> Film | None:
+    """Film coefficients under a key, or those of the medium that another key names, which is remarked on once."""
     given = film(table, name)
-    if medium not in table.entries:
+    if medium not in table:
         return given
-    named = word(table, medium)
+    named = table.word(medium)
     if given is not None:
         table.fault(f"{name} and {medium} are given together; give one of them")
         return given
@@ -97,36 +91,37 @@ def film_or_medium(table: Table, name: str, medium: str, media: dict[str, FilmRa
     except InputError as failure:
         table.fault(f"{medium}: {failure}")
         return _UNKNOWN_FILM
-    media[found.name] = found
+    remark = film_remark(found)
+    if remark not in notes:
+        notes.append(remark)
     return Film.of_medium(found)
 
 
 def _from_stages(table: Table, notes: list[str]) -> Process:
-    media: dict[str, FilmRange] = {}
-    common = film_or_medium(table, "film_W_m2K", "medium", media)
-    start = given_number(table, "start_C")
+    common = film_or_medium(table, "film_W_m2K", "medium", notes)
+    start = table.given_number("start_C")
     if start is None:
-        missing(table, "start_C")
-    tables = children(table, "stage", "process.stage")
-    if not tables and "stage" not in table.entries:
-        missing(table, "stage", " (or csv)")
+        table.missing("start_C")
+    tables = table.children("stage", "process.stage")
+    if not tables and "stage" not in table:
+        table.missing("stage", " (or csv)")
     elif not tables and isinstance(table.entries["stage"], list) and not table.entries["stage"]:
         table.fault("stage = [] holds no stage; at least one is needed")
     cooling = False
     steps: list[tuple[StageName, float, float | None, Film]] = []
     without_film: list[int] = []
     for place, row in enumerate(tables):
-        name = word(row, "name", STAGE_NAMES)
+        name = row.word("name", STAGE_NAMES)
         if cooling and name in ("come-up", "hold"):
             row.fault(f"{printed(name)} {AFTER_COOLING}")
         cooling = cooling or name == "cool"
-        lasting = number(row, "minutes")
-        reached = given_number(row, "to_C")
-        own = film_or_medium(row, "film_W_m2K", "medium", media)
+        lasting = row.number("minutes")
+        reached = row.given_number("to_C")
+        own = film_or_medium(row, "film_W_m2K", "medium", notes)
         if lasting == 0 and reached is None:
             row.fault(f"minutes = 0 {JUMP_TO_NOWHERE.format('to_C')}")
         elif 0 < lasting < SHORTEST:
-            row.fault(f"minutes = {printed(row.entries['minutes'])} {TOO_SHORT}")
+            row.fault(f"{row.shown('minutes')} {TOO_SHORT}")
         if lasting > 0 and own is None and common is None:
             without_film.append(place)
         steps.append((_stage_name(name), lasting, reached, own or common or _UNKNOWN_FILM))
@@ -136,7 +131,6 @@ def _from_stages(table: Table, notes: list[str]) -> Process:
         tables[-1].fault(JUMP_AT_THE_END)
     elif stages and all(stage.name == "cool" for stage in stages):
         table.fault(ONLY_COOLING)
-    notes += [film_remark(found) for found in media.values()]
     if stages and not cooling:
         notes.append("The process has no cooling: heating ends with the process.")
     return Process(stages)
@@ -147,10 +141,10 @@ def _report_films(table: Table, rows: Sequence[Table], without: Sequence[int]) -
     said = {"film_W_m2K", "medium"}
     without = [] if said & table.meant else [place for place in without if not said & rows[place].meant]
     if len(without) == 1:
-        missing(rows[without[0]], "film_W_m2K", " (or medium), here and in [process]")
+        rows[without[0]].missing("film_W_m2K", " (or medium), here and in [process]")
     elif without:
         *some, last = (str(place + 1) for place in without)
-        missing(table, "film_W_m2K", f" (or medium), here and in [[process.stage]] no. {', '.join(some)} and {last}")
+        table.missing("film_W_m2K", f" (or medium), here and in [[process.stage]] no. {', '.join(some)} and {last}")
 
 
 def _stage_name(name: str) -> StageName:
@@ -183,20 +177,18 @@ def _record_text(table: Table, name: str, attachments: Mapping[str, str], folder
 
 def _from_record(table: Table, attachments: Mapping[str, str], folder: Path | None, notes: list[str]) -> Planned:
     nothing = Planned(Process(()))
-    media: dict[str, FilmRange] = {}
-    heating = film_or_medium(table, "film_W_m2K", "medium", media)
+    heating = film_or_medium(table, "film_W_m2K", "medium", notes)
     if heating is None:
-        missing(table, "film_W_m2K")
-    cooling = film_or_medium(table, "cooling_film_W_m2K", "cooling_medium", media)
-    notes += [film_remark(found) for found in media.values()]
-    start_of_cooling = given_number(table, "cooling_starts_min")
+        table.missing("film_W_m2K")
+    cooling = film_or_medium(table, "cooling_film_W_m2K", "cooling_medium", notes)
+    start_of_cooling = table.given_number("cooling_starts_min")
     if start_of_cooling is None:
-        missing(table, "cooling_starts_min")
-    thin = number(table, "thin_K")
+        table.missing("cooling_starts_min")
+    thin = table.number("thin_K")
     time_column, temperature_column = _column(table, "csv_time"), _column(table, "csv_temperature")
-    unit = given_word(table, "csv_time_unit", TIME_UNITS)
-    decimal = given_word(table, "csv_decimal", (".", ","))
-    name = word(table, "csv")
+    unit = table.given_word("csv_time_unit", TIME_UNITS)
+    decimal = table.given_word("csv_decimal", (".", ","))
+    name = table.word("csv")
     text = _record_text(table, name, attachments, folder) if name else None
     if text is None:
         return nothing
@@ -213,18 +205,16 @@ def _from_record(table: Table, attachments: Mapping[str, str], folder: Path | No
     last = float(record.time[-1])
     if start_of_cooling > last:
         table.fault(
-            f"cooling_starts_min = {printed(table.entries['cooling_starts_min'])} lies after the end of the record, "
-            f"which is {last / 60:.6g} min long"
+            f"{table.shown('cooling_starts_min')} lies after the end of the record, which is {last / 60:.6g} min long"
         )
         return nothing
     if cooling is None and start_of_cooling < last:
-        missing(
-            table, "cooling_film_W_m2K", f" although the record goes on for {(last - start_of_cooling) / 60:.3g} min"
+        table.missing(
+            "cooling_film_W_m2K", f" although the record goes on for {(last - start_of_cooling) / 60:.3g} min"
         )
     if start_of_cooling < SHORTEST:
         table.fault(
-            f"cooling_starts_min = {printed(table.entries['cooling_starts_min'])} leaves no heating; it must be at "
-            f"least {SHORTEST / 60:g} min"
+            f"{table.shown('cooling_starts_min')} leaves no heating; it must be at least {SHORTEST / 60:g} min"
         )
         return nothing
     calm, interval = calmed(record, start_of_cooling, thin)

@@ -4,18 +4,7 @@ from __future__ import annotations
 
 import math
 
-from thermsim.case.keys.checks import (
-    Table,
-    child,
-    children,
-    flag,
-    given_number,
-    given_word,
-    number,
-    numbers,
-    whole,
-    word,
-)
+from thermsim.case.keys.checks import Table
 from thermsim.case.keys.paths import place_of
 from thermsim.case.keys.study_keys import DISTRIBUTIONS, KINDS, MOST_RUNS, SAMPLERS
 from thermsim.case.study import CRITERIA, Study, Vary
@@ -27,27 +16,24 @@ def study_of(top: Table, *, target: bool, probe: bool) -> Study | None:
 
     ``target`` and ``probe`` say whether the case has them.
     """
-    table = child(top, "study", "study", "[study]")
+    table = top.child("study")
     if table.absent:
         return None
-    kind = word(table, "kind", KINDS)
-    sampler = given_word(table, "sampler", SAMPLERS) or "sobol"
-    samples, seed = whole(table, "samples"), whole(table, "seed")
-    indices = flag(table, "indices") if "indices" in table.entries else True
-    hold, depth = flag(table, "required_hold"), flag(table, "recommend_depth")
-    criterion = given_word(table, "criterion", CRITERIA) or CRITERIA[0]
-    tolerance = number(table, "tip_tolerance_mm")
+    kind = table.word("kind", KINDS)
+    sampler = table.given_word("sampler", SAMPLERS) or "sobol"
+    samples, seed = table.whole("samples"), table.whole("seed")
+    indices = table.flag("indices") if "indices" in table else True
+    hold, depth = table.flag("required_hold"), table.flag("recommend_depth")
+    criterion = table.given_word("criterion", CRITERIA) or CRITERIA[0]
+    tolerance = table.number("tip_tolerance_mm")
     if hold and not target:
         table.fault("required_hold needs the lethality that is wanted; give target_min in [lethality]")
     if depth and not probe:
         table.fault("recommend_depth needs a probe; describe it in [probe]")
-    for name in ("criterion", "tip_tolerance_mm"):
-        if name in table.entries and not depth:
-            table.fault(f"{name} has a meaning only beside recommend_depth = true")
+    if not depth:
+        table.refuse(("criterion", "tip_tolerance_mm"), "has a meaning only beside recommend_depth = true")
     if kind and kind != "spread":
-        for name in ("sampler", "samples", "indices", "seed"):
-            if name in table.entries:
-                table.fault(f'{name} has a meaning only with kind = "spread"')
+        table.refuse(("sampler", "samples", "indices", "seed"), 'has a meaning only with kind = "spread"')
     elif sampler == "sobol" and samples >= 4 and samples & (samples - 1):
         below = 1 << (samples.bit_length() - 1)
         table.fault(f"samples = {samples} must be a power of 2 with the sobol sampler: {below} or {2 * below}")
@@ -70,11 +56,11 @@ def study_of(top: Table, *, target: bool, probe: bool) -> Study | None:
 
 
 def _vary(top: Table, table: Table, kind: str) -> tuple[Vary, ...]:
-    rows = children(table, "vary", "study.vary", written="[[study.vary]] before each quantity")
+    rows = table.children("vary", "study.vary", written="[[study.vary]] before each quantity")
     found: list[Vary] = []
     paths: list[object] = []
     for row in rows:
-        key = word(row, "key")
+        key = row.word("key")
         if key:
             try:
                 place = place_of(top.entries, key)
@@ -94,16 +80,20 @@ def _vary(top: Table, table: Table, kind: str) -> tuple[Vary, ...]:
 
 
 def _allowed(row: Table, names: tuple[str, ...], what: str) -> None:
-    for name in row.entries:
-        if name in row.keys and name not in ("key", *names):
-            row.fault(f"{name} has no meaning with {what}; it takes {', '.join(names)}")
+    others = [name for name in row.entries if name in row.keys and name not in ("key", *names)]
+    row.refuse(others, f"has no meaning with {what}; it takes {', '.join(names)}")
+
+
+def _is_given(row: Table, name: str, what: str) -> bool:
+    """True if a key that is needed is there, be it misspelt."""
+    given = name in row or name in row.meant
+    if not given:
+        row.fault(f'key "{name}" is missing; {what} needs it')
+    return given
 
 
 def _needed(row: Table, name: str, what: str) -> float:
-    value = given_number(row, name)
-    if value is None and name not in row.meant:
-        row.fault(f'key "{name}" is missing; {what} needs it')
-    return math.nan if value is None else value
+    return row.number(name) if _is_given(row, name, what) and name in row else math.nan
 
 
 def _ends(row: Table, what: str) -> tuple[float, float]:
@@ -114,7 +104,7 @@ def _ends(row: Table, what: str) -> tuple[float, float]:
 
 
 def _values(row: Table) -> tuple[float, ...]:
-    values = numbers(row, "values")
+    values = row.numbers("values")
     if isinstance(row.entries.get("values"), list) and len(values) < 2:
         row.fault("values must be two numbers or more")
     elif any(later <= earlier for earlier, later in zip(values[:-1], values[1:], strict=True)):
@@ -123,14 +113,13 @@ def _values(row: Table) -> tuple[float, ...]:
 
 
 def _scanned(row: Table, key: str) -> Vary:
-    if "values" in row.entries or "values" in row.meant:
+    if "values" in row or "values" in row.meant:
         _allowed(row, ("values",), "values of a scan")
         return Vary(key, _values(row))
     _allowed(row, ("low", "high", "steps"), "a scan from low to high")
     low, high = _ends(row, "a scan without values")
-    steps = whole(row, "steps") if "steps" in row.entries else 0
-    if "steps" not in row.entries and "steps" not in row.meant:
-        row.fault('key "steps" is missing; a scan without values needs it')
+    steps = row.whole("steps") if "steps" in row else 0
+    _is_given(row, "steps", "a scan without values")
     # decimal fractions stay what they are: 0.30000000000000004 is not what anybody asked for
     between = (float(f"{low + (high - low) * k / (steps - 1):.12g}") for k in range(steps) if steps > 1)
     return Vary(key, tuple(between), low, high)
@@ -141,35 +130,39 @@ def _tornado(row: Table, key: str) -> Vary:
     return Vary(key, (), *_ends(row, "a tornado"))
 
 
+#: What each distribution takes.
+_TAKES = {
+    "uniform": ("low", "high"),
+    "triangular": ("low", "mode", "high"),
+    "normal": ("mean", "deviation", "low", "high"),
+    "discrete": ("values", "weights"),
+}
+
+
 def _spread(row: Table, key: str) -> Vary:
-    distribution = word(row, "distribution", DISTRIBUTIONS)
+    distribution = row.word("distribution", DISTRIBUTIONS)
+    if not distribution:
+        return Vary(key)
     what = f"a {distribution} distribution"
-    if distribution == "uniform":
-        _allowed(row, ("distribution", "low", "high"), what)
-        return Vary(key, (), *_ends(row, what), distribution)
-    if distribution == "triangular":
-        _allowed(row, ("distribution", "low", "mode", "high"), what)
-        low, high = _ends(row, what)
-        mode = _needed(row, "mode", what)
-        if mode < low or mode > high:
-            row.fault(f"mode = {mode:g} must lie from low = {low:g} to high = {high:g}")
-        return Vary(key, (), low, high, distribution, mode=mode)
+    _allowed(row, ("distribution", *_TAKES[distribution]), what)
     if distribution == "normal":
-        _allowed(row, ("distribution", "mean", "deviation", "low", "high"), what)
         mean, deviation = _needed(row, "mean", what), _needed(row, "deviation", what)
-        low_end, high_end = given_number(row, "low"), given_number(row, "high")
+        low_end, high_end = row.given_number("low"), row.given_number("high")
         if (low_end is not None and low_end >= mean) or (high_end is not None and high_end <= mean):
             row.fault("low must be below the mean, and high above it")
         return Vary(key, (), low_end, high_end, distribution, mean, deviation)
     if distribution == "discrete":
-        _allowed(row, ("distribution", "values", "weights"), what)
-        values, weights = _values(row), numbers(row, "weights")
-        if "values" not in row.entries and "values" not in row.meant:
-            row.fault(f'key "values" is missing; {what} needs it')
-        elif weights and len(weights) != len(values):
+        values, weights = _values(row), row.numbers("weights")
+        if _is_given(row, "values", what) and weights and len(weights) != len(values):
             row.fault(f"there are {len(weights)} weights and {len(values)} values: each value needs one")
         return Vary(key, values, distribution=distribution, weights=weights)
-    return Vary(key)
+    low, high = _ends(row, what)
+    if distribution == "uniform":
+        return Vary(key, (), low, high, distribution)
+    mode = _needed(row, "mode", what)
+    if mode < low or mode > high:
+        row.fault(f"mode = {mode:g} must lie from low = {low:g} to high = {high:g}")
+    return Vary(key, (), low, high, distribution, mode=mode)
 
 
 _READERS = {"scan": _scanned, "tornado": _tornado, "spread": _spread}

@@ -4,23 +4,17 @@ from __future__ import annotations
 
 import dataclasses
 import math
-from collections.abc import Mapping
 
 from thermsim.case.container import Container
-from thermsim.case.file.places import Places
-from thermsim.case.keys.checks import Table, child, given_word, number, word
+from thermsim.case.file.reading import Reading
+from thermsim.case.keys.checks import Table
 from thermsim.case.keys.systems import WrittenList, in_own_units
-from thermsim.case.keys.tables import TABLES, keys_of
+from thermsim.case.keys.tables import keys_of
 from thermsim.case.process import Process
 from thermsim.case.product import Product
 from thermsim.errors import InputError
 from thermsim.physics.composition import composition_faults, composition_of
-from thermsim.physics.convection import (
-    Viscosity,
-    constant_viscosity,
-    find_thickness,
-    viscosity_from_table,
-)
+from thermsim.physics.convection import Viscosity, constant_viscosity, find_thickness, viscosity_from_table
 from thermsim.physics.materials import Material, find_material, library
 from thermsim.physics.mixing import (
     DEFAULT_RULE,
@@ -39,26 +33,24 @@ _NO_MATERIAL = Material("", math.nan, math.nan, math.nan)
 _THAWED, _FROZEN = (0.0, 150.0), (-40.0, -1.0)
 
 
-def own_materials(top: Table, notes: list[str], places: Places) -> Mapping[str, Material]:
-    """Materials that the case file brings along, by name."""
+def own_materials(top: Table, reading: Reading) -> None:
+    """Add the materials that the case file brings along."""
     tables = top.entries.get("materials", {})
     if not isinstance(tables, dict):
         top.fault(f'materials = {printed(tables)} is not a table; write [materials."name"] for each material')
-        return {}
-    found = {}
+        return
     for name in tables:
         shown = f"[materials.{printed(name)}]"
         inside = Table(top.file, "[materials]", tables, {}, top.faults)
-        table = child(inside, name, "materials", shown)
-        places.tables[f"material {printed(name)}"] = table
-        notes += on_scales(table)
-        found[name] = _own_material(table, name)
+        table = inside.child(name, "materials", where=shown)
+        reading.tables[f"material {printed(name)}"] = table
+        reading.notes.extend(_on_scales(table))
+        reading.own[name] = _own_material(table, name)
         if name in library():
-            notes.append(f"Material {printed(name)} is the case's own and stands in for the library's.")
-    return found
+            reading.notes.append(f"Material {printed(name)} is the case's own and stands in for the library's.")
 
 
-def on_scales(table: Table) -> list[str]:
+def _on_scales(table: Table) -> list[str]:
     """On which scale temperatures stand in tables under keys of the other system of units."""
     return [
         f"{table.where}: {printed(value).rpartition('written ')[2][:-1]}: the table's temperatures are taken in degF."
@@ -70,9 +62,9 @@ def on_scales(table: Table) -> list[str]:
 def _own_material(table: Table, name: str) -> Material:
     """A material of constant numbers, or of tables over temperature where any is given as one."""
     keys = {"conductivity": "conductivity_W_mK", "density": "density_kg_m3", "specific_heat": "specific_heat_J_kgK"}
-    source = given_word(table, "source") or f"given in {table.file}"
+    source = table.given_word("source") or f"given in {table.file}"
     if not any(isinstance(table.entries.get(key), list) for key in keys.values()):
-        conductivity, density, specific_heat = (number(table, key) for key in keys.values())
+        conductivity, density, specific_heat = (table.number(key) for key in keys.values())
         return Material(name, conductivity, density, specific_heat, source)
     values: dict[str, object] = {}
     before = len(table.faults)
@@ -83,7 +75,7 @@ def _own_material(table: Table, name: str) -> Material:
             for fault in faults or _out_of_range(key, values[what]):
                 table.fault(fault)
         else:
-            values[what] = number(table, key)
+            values[what] = table.number(key)
     if len(table.faults) > before:
         return _NO_MATERIAL
     try:
@@ -95,7 +87,7 @@ def _own_material(table: Table, name: str) -> Material:
 
 def _out_of_range(key: str, pairs: object) -> list[str]:
     """Values of a table that a constant property may not have either."""
-    (allowed,) = (known for known in TABLES["materials"] if known.name == key)
+    allowed = keys_of("materials")[key]
     return [
         f"{key} = {printed(value)} at {at:g} degC must be from {allowed.low:g} to {allowed.high:g} {allowed.unit}"
         for at, value in pairs  # type: ignore[attr-defined]
@@ -103,34 +95,34 @@ def _out_of_range(key: str, pairs: object) -> list[str]:
     ]
 
 
-def material(table: Table, own: Mapping[str, Material], used: set[str], key: str = "material") -> Material:
-    """The material that a table names under a key; its name is added to ``used``."""
-    name = word(table, key)
+def material(table: Table, reading: Reading, key: str = "material") -> Material:
+    """The material that a table names under a key; its name is added to those that are used."""
+    name = table.word(key)
     if not name:
         return _NO_MATERIAL
-    used.add(name)
+    reading.used.add(name)
     try:
-        return find_material(name, own)
+        return find_material(name, reading.own)
     except InputError as failure:
         table.fault(str(failure) if key == "material" else f"{key}: {failure}")
         return _NO_MATERIAL
 
 
-def product(top: Table, own: Mapping[str, Material], used: set[str], notes: list[str]) -> Product:
+def product(top: Table, reading: Reading) -> Product:
     """The product: its material, named or by its composition, and its temperature at the start."""
-    table = child(top, "product", "product", "[product]", required=True)
-    notes += on_scales(table)
-    if "composition" not in table.entries:
-        if "mixing_rule" in table.entries:
+    table = top.child("product", required=True)
+    reading.notes.extend(_on_scales(table))
+    if "composition" not in table:
+        if "mixing_rule" in table:
             table.fault("mixing_rule has no meaning without composition; leave it out, or give the composition")
-        if "material" not in table.entries and not (table.absent or "material" in table.meant):
+        if "material" not in table and not (table.absent or "material" in table.meant):
             table.fault("its material is missing; give material or composition")
-            return Product(_NO_MATERIAL, number(table, "initial_C"))
-        return Product(material(table, own, used), number(table, "initial_C"))
-    start = number(table, "initial_C")
-    if "material" in table.entries:
+            return Product(_NO_MATERIAL, table.number("initial_C"))
+        return Product(material(table, reading), table.number("initial_C"))
+    start = table.number("initial_C")
+    if "material" in table:
         table.fault("material and composition are given together; give one of them")
-    rule = given_word(table, "mixing_rule", tuple(RULES)) or DEFAULT_RULE
+    rule = table.given_word("mixing_rule", tuple(RULES)) or DEFAULT_RULE
     shares = table.entries["composition"]
     if not isinstance(shares, dict):
         table.fault(f"composition = {printed(shares)} is not a table; write {{ water = ..., protein = ..., ... }}")
@@ -155,7 +147,7 @@ def product(top: Table, own: Mapping[str, Material], used: set[str], notes: list
         return Product(_NO_MATERIAL, start)
     leaves = conductivity_range(composition, start)
     thinned = [float(mixture_properties(composition, at, rule=rule).density) for at in (start, high)]
-    notes.append(
+    reading.notes.append(
         f"Properties follow from the composition ({composition}), by the component equations of Choi and Okos (1986) "
         f'and the rule "{rule}": {made.conductivity:.3g} W/mK at {start:g} degC. Structure leaves '
         f"{float(leaves.series):.2g} to {float(leaves.parallel):.2g} W/mK open ({float(leaves.isotropic_low):.2g} to "
@@ -172,8 +164,8 @@ def as_it_is(top: Table, product: Product, container: Container, filled: float, 
     if not isinstance(entries, dict):
         return product
     table = Table(top.file, "[product]", in_own_units(entries, "product"), keys_of("product"), top.faults)
-    product = dataclasses.replace(product, pieces=given_word(table, "pieces") or "")
-    given = [name for name in ("viscosity_Pa_s", "thickness") if name in table.entries]
+    product = dataclasses.replace(product, pieces=table.given_word("pieces") or "")
+    given = [name for name in ("viscosity_Pa_s", "thickness") if name in table]
     if not given:
         return product
     if len(given) > 1:
@@ -195,8 +187,8 @@ def as_it_is(top: Table, product: Product, container: Container, filled: float, 
 
 def _viscosity(table: Table, low: float, high: float) -> Viscosity | None:
     """The viscosity that a product is given, for temperatures that it meets [degC]; None where it is at fault."""
-    if "thickness" in table.entries:
-        name = word(table, "thickness")
+    if "thickness" in table:
+        name = table.word("thickness")
         return find_thickness(name) if name else None
     value = table.entries["viscosity_Pa_s"]
     if isinstance(value, list):
@@ -206,5 +198,5 @@ def _viscosity(table: Table, low: float, high: float) -> Viscosity | None:
         if faults:
             return None
         return viscosity_from_table([at for at, _ in value], [v for _, v in value], low=low, high=high)
-    number_given = number(table, "viscosity_Pa_s")
+    number_given = table.number("viscosity_Pa_s")
     return None if math.isnan(number_given) else constant_viscosity(number_given)

@@ -8,11 +8,10 @@ from __future__ import annotations
 
 import dataclasses
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
-from thermsim.case.keys.key import REQUIRED, Key
-from thermsim.case.keys.plausible import range_rule
+from thermsim.case.keys.key import REQUIRED, Key, range_rule
 from thermsim.case.keys.systems import given_twice, in_own_units
 from thermsim.case.keys.tables import HEADINGS, MOST_TABLES, NEEDED, OTHERWISE, TABLES, keys_of, others_of
 from thermsim.text import did_you_mean, nearest, plain, printed
@@ -38,29 +37,184 @@ class Table:
         """Add one line to the faults of the file."""
         self.faults.append(f"{self.file} {self.where}: {message}" if self.where else f"{self.file}: {message}")
 
+    def __contains__(self, name: str) -> bool:
+        return name in self.entries
 
-def check_keys(table: Table, heading: str, tables: Sequence[str] = ()) -> Table:
-    """Report keys that the table may not hold; ``tables`` are the names of tables that may stand in it.
+    def shown(self, name: str) -> str:
+        """A key and what stands under it, as messages begin with them."""
+        return f"{name} = {printed(self.entries[name])}"
 
-    What stands under keys of the other system of units stands under the table's own in what is given back.
-    """
-    for fault in given_twice(table.entries, heading):
-        table.fault(fault)
-    table = dataclasses.replace(table, entries=in_own_units(table.entries, heading))
-    meant: set[str] = set()
-    allowed = [*table.keys, *(name for name in tables if name not in table.keys)]
-    for name, value in table.entries.items():
-        if name in allowed:
-            continue
-        if name in OTHERWISE.get(heading, {}):
-            instead, how = OTHERWISE[heading][name]
-            meant.update(instead)
-            table.fault(f'unknown key "{name}"; {how}')
-            continue
-        better, message = _unknown(name, value, heading, allowed, tables)
-        meant.update(better)
-        table.fault(message)
-    return Table(table.file, table.where, table.entries, table.keys, table.faults, frozenset(meant), table.absent)
+    def refuse(self, names: Iterable[str], rule: str) -> None:
+        """Report those of some keys that are given though they must not be."""
+        for name in names:
+            if name in self.entries:
+                self.fault(f"{name} {rule}")
+
+    def checked(self, heading: str, tables: Sequence[str] = ()) -> Table:
+        """Report keys that the table may not hold; ``tables`` are the names of tables that may stand in it.
+
+        What stands under keys of the other system of units stands under the table's own in what is given back.
+        """
+        for fault in given_twice(self.entries, heading):
+            self.fault(fault)
+        entries = in_own_units(self.entries, heading)
+        meant: set[str] = set()
+        allowed = [*self.keys, *(name for name in tables if name not in self.keys)]
+        for name, value in entries.items():
+            if name in allowed:
+                continue
+            better: Sequence[str]
+            if name in OTHERWISE.get(heading, {}):
+                better, how = OTHERWISE[heading][name]
+                message = f'unknown key "{name}"; {how}'
+            else:
+                better, message = _unknown(name, value, heading, allowed, tables)
+            meant.update(better)
+            self.fault(message)
+        return dataclasses.replace(self, entries=entries, meant=frozenset(meant))
+
+    def child(
+        self, name: str, heading: str = "", *, where: str = "", required: bool = False, written: str = ""
+    ) -> Table:
+        """The table ``name`` inside this one; an absent one where there is none.
+
+        ``heading`` is that of its keys, ``where`` how faults name its place, where these are not its name;
+        ``written`` is how it is written if not under a heading of that name.
+        """
+        heading, where = heading or name, where or f"[{name}]"
+        keys = keys_of(heading)
+        value = self.entries.get(name)
+        if isinstance(value, dict):
+            return Table(self.file, where, value, keys, self.faults).checked(heading, _INNER.get(heading, ()))
+        if value is not None:
+            self.fault(f"{self.shown(name)} is not a table; write {written or f'{where} and its keys below it'}")
+        elif required and not self.absent and name not in self.meant:
+            required_keys = ", ".join(key.name for key in keys.values() if key.default == REQUIRED)
+            self.fault(f"table {where} is missing; it needs {NEEDED.get(heading, required_keys)}")
+        return Table(self.file, where, {}, keys, self.faults, absent=True)
+
+    def children(self, name: str, heading: str, *, where: str = "", written: str = "") -> list[Table]:
+        """The tables of an array of tables, each with its number in its place.
+
+        ``where`` is how faults name their place, ``written`` how they are written, where the heading does not say it.
+        """
+        value = self.entries.get(name, [])
+        where = where or HEADINGS[heading]
+        most = self.keys[name].most if name in self.keys else MOST_TABLES[name]
+        if isinstance(value, dict) and not written:
+            self.fault(f"{name} is a single table; write {where}, with double brackets, before each of them")
+        elif not isinstance(value, list) or not all(isinstance(item, dict) for item in value):
+            self.fault(
+                f"{self.shown(name)} is not a list of tables; write {written or f'{where} before each of them'}"
+            )
+        elif len(value) > most:
+            self.fault(f"{name} holds {len(value)} tables; at most {most} are allowed")
+        else:
+            keys = keys_of(heading)
+            return [
+                Table(self.file, f"{where} no. {place}", item, keys, self.faults).checked(heading)
+                for place, item in enumerate(value, start=1)
+            ]
+        return []
+
+    def missing(self, name: str, reason: str = "") -> None:
+        """Report a key that is left out, unless a misspelt one was taken for it."""
+        if self.absent or name in self.meant:
+            return
+        key = self.keys[name]
+        unit = f" [{key.unit}]" if key.unit else ""
+        self.fault(f'key "{name}" is missing{reason}: {key.meaning}{unit}')
+
+    def number(self, name: str) -> float:
+        """A number in SI units (temperatures in degC): the key's, its default, or NaN if it is at fault."""
+        key = self.keys[name]
+        if name not in self.entries:
+            if isinstance(key.default, str):
+                self.missing(name)
+                return math.nan
+            return key.quantity.si_value(key.default)
+        return key.quantity.si_value(self._in_range(name, self.entries[name], key))
+
+    def given_number(self, name: str) -> float | None:
+        """Like :meth:`number`, but ``None`` where the key is left out."""
+        return self.number(name) if name in self.entries else None
+
+    def numbers(self, name: str) -> tuple[float, ...]:
+        """A list of numbers in SI units (temperatures in degC); empty where the key is left out."""
+        values = self.entries.get(name, [])
+        if not isinstance(values, list):
+            self.fault(f"{self.shown(name)} is not a list; write [ ] round it")
+            return ()
+        key = self.keys[name]
+        if key.most and len(values) > key.most:
+            self.fault(f"{name} holds {len(values)} numbers; at most {key.most} are allowed")
+            return (math.nan, math.nan)
+        return tuple(key.quantity.si_value(self._in_range(name, value, key)) for value in values)
+
+    def pair(self, name: str, rule: str) -> tuple[float, float] | None:
+        """Two numbers likewise, or one for both; NaN where they are at fault, ``None`` where the key is left out."""
+        if not isinstance(self.entries.get(name), list):
+            return (self.number(name),) * 2 if name in self.entries else None
+        found = self.numbers(name)
+        if len(found) != 2:
+            self.fault(f"{self.shown(name)} {rule}")
+            return math.nan, math.nan
+        return found[0], found[1]
+
+    def whole(self, name: str) -> int:
+        """A whole number, the key's or its default; 0 if it is at fault."""
+        value = self.number(name)
+        if value.is_integer():
+            return int(value)
+        if not math.isnan(value):
+            self.fault(f"{self.shown(name)} is not a whole number")
+        return 0
+
+    def flag(self, name: str) -> bool:
+        """True or false; false where the key is left out or at fault."""
+        value = self.entries.get(name, False)
+        if not isinstance(value, bool):
+            self.fault(f"{self.shown(name)} must be true or false, without quotes")
+            return False
+        return value
+
+    def _in_range(self, name: str, value: object, key: Key) -> float:
+        if isinstance(value, bool) or not isinstance(value, int | float):
+            quoted = isinstance(value, str) and value.strip().replace(".", "", 1).isdigit()
+            hint = "; write it without quotes" if quoted else ""
+            self.fault(f"{name} = {printed(value)} is not a number{hint}")
+            return math.nan
+        too_long = isinstance(value, int) and abs(value) >= 10**15
+        amount = (1e15 if value > 0 else -1e15) if too_long else float(value)
+        rule = range_rule(amount, key)
+        if not rule:
+            return amount
+        self.fault(f"{name} = {printed(value)} {rule}")
+        return math.nan
+
+    def word(self, name: str, allowed: Sequence[str] = ()) -> str:
+        """A non-empty text, one of ``allowed`` where they are given; "" if it is at fault."""
+        if name not in self.entries:
+            self.missing(name, f" ({' | '.join(allowed)})" if allowed else "")
+            return ""
+        value = self.entries[name]
+        if not isinstance(value, str):
+            self.fault(f'{self.shown(name)} is not a text; write it in quotes, "..."')
+        elif not value.strip():
+            self.fault(f'{name} = "" is empty')
+        elif allowed and value not in allowed:
+            self.fault(f"{self.shown(name)} is unknown; {did_you_mean(value, allowed)}")
+        else:
+            return value
+        return ""
+
+    def given_word(self, name: str, allowed: Sequence[str] = ()) -> str | None:
+        """Like :meth:`word`, but ``None`` where the key is left out."""
+        return self.word(name, allowed) if name in self.entries else None
+
+
+#: Tables that may stand in a table.
+_INNER = {"container": ("side", "base", "lid"), "process": ("stage",), "study": ("vary",)}
 
 
 def _heading(name: str, value: object) -> str:
@@ -80,153 +234,11 @@ def _unknown(
     with_unit = [key for key in allowed if key.startswith(f"{name}_")][:1]
     if with_unit:
         return with_unit, f'key {shown} lacks its unit; did you mean "{with_unit[0]}"?'
-    close = nearest(name, [*allowed, *others_of(heading)])[:1]
+    others = others_of(heading)
+    close = nearest(name, [*allowed, *others])[:1]
     homes = [HEADINGS[other] for other in TABLES if name in keys_of(other) or name in others_of(other)]
     if homes and not (close and close[0].lower() == name.lower()):
         where = " or ".join(f"in {home}" if "[" in home else home for home in homes[:3])
         return [], f"unknown key {shown}; it belongs {where}"
-    others = others_of(heading)
     meant = [others[key][1].name if key in others else key for key in close]
     return meant, f"unknown key {shown}; {did_you_mean(name, close or allowed)}"
-
-
-def child(parent: Table, name: str, heading: str, where: str, *, required: bool = False, written: str = "") -> Table:
-    """The table ``name`` inside another; an absent one (see :class:`Table`) where there is none.
-
-    ``where`` is how faults name its place, ``written`` how it is written if not under a heading of that name.
-    """
-    keys = keys_of(heading)
-    value = parent.entries.get(name)
-    if isinstance(value, dict):
-        return check_keys(Table(parent.file, where, value, keys, parent.faults), heading, _inner_tables(heading))
-    if value is not None:
-        parent.fault(f"{name} = {printed(value)} is not a table; write {written or f'{where} and its keys below it'}")
-    elif required and not parent.absent and name not in parent.meant:
-        required_keys = ", ".join(key.name for key in keys.values() if key.default == REQUIRED)
-        parent.fault(f"table {where} is missing; it needs {NEEDED.get(heading, required_keys)}")
-    return Table(parent.file, where, {}, keys, parent.faults, absent=True)
-
-
-def _inner_tables(heading: str) -> tuple[str, ...]:
-    return {"container": ("side", "base", "lid"), "process": ("stage",), "study": ("vary",)}.get(heading, ())
-
-
-def children(parent: Table, name: str, heading: str, *, where: str = "", written: str = "") -> list[Table]:
-    """The tables of an array of tables, each with its number in its place.
-
-    ``where`` is how faults name their place, ``written`` how they are written, where the heading does not say it.
-    """
-    value = parent.entries.get(name, [])
-    where = where or HEADINGS[heading]
-    if written and (not isinstance(value, list) or not all(isinstance(item, dict) for item in value)):
-        parent.fault(f"{name} = {printed(value)} is not a list of tables; write {written}")
-        return []
-    if isinstance(value, dict):
-        parent.fault(f"{name} is a single table; write {where}, with double brackets, before each of them")
-        return []
-    if not isinstance(value, list) or not all(isinstance(item, dict) for item in value):
-        parent.fault(f"{name} = {printed(value)} is not a list of tables; write {where} before each of them")
-        return []
-    most = parent.keys[name].most if name in parent.keys else MOST_TABLES[name]
-    if len(value) > most:
-        parent.fault(f"{name} holds {len(value)} tables; at most {most} are allowed")
-        return []
-    keys = keys_of(heading)
-    return [
-        check_keys(Table(parent.file, f"{where} no. {place}", item, keys, parent.faults), heading)
-        for place, item in enumerate(value, start=1)
-    ]
-
-
-def missing(table: Table, name: str, reason: str = "") -> None:
-    """Report a key that is left out, unless a misspelt one was taken for it."""
-    if table.absent or name in table.meant:
-        return
-    key = table.keys[name]
-    unit = f" [{key.unit}]" if key.unit else ""
-    table.fault(f'key "{name}" is missing{reason}: {key.meaning}{unit}')
-
-
-def number(table: Table, name: str) -> float:
-    """A number in SI units (temperatures in degC): the key's, its default, or NaN if it is at fault."""
-    key = table.keys[name]
-    if name not in table.entries:
-        if isinstance(key.default, str):
-            missing(table, name)
-            return math.nan
-        return key.quantity.si_value(key.default)
-    return key.quantity.si_value(_in_range(table, name, table.entries[name], key))
-
-
-def given_number(table: Table, name: str) -> float | None:
-    """Like :func:`number`, but ``None`` where the key is left out."""
-    return number(table, name) if name in table.entries else None
-
-
-def numbers(table: Table, name: str) -> tuple[float, ...]:
-    """A list of numbers in SI units (temperatures in degC); empty where the key is left out."""
-    values = table.entries.get(name, [])
-    if not isinstance(values, list):
-        table.fault(f"{name} = {printed(values)} is not a list; write [ ] round it")
-        return ()
-    key = table.keys[name]
-    if key.most and len(values) > key.most:
-        table.fault(f"{name} holds {len(values)} numbers; at most {key.most} are allowed")
-        return (math.nan, math.nan)
-    return tuple(key.quantity.si_value(_in_range(table, name, value, key)) for value in values)
-
-
-def whole(table: Table, name: str) -> int:
-    """A whole number, the key's or its default; 0 if it is at fault."""
-    value = number(table, name)
-    if value.is_integer():
-        return int(value)
-    if not math.isnan(value):
-        table.fault(f"{name} = {printed(table.entries[name])} is not a whole number")
-    return 0
-
-
-def flag(table: Table, name: str) -> bool:
-    """True or false; false where the key is left out or at fault."""
-    value = table.entries.get(name, False)
-    if not isinstance(value, bool):
-        table.fault(f"{name} = {printed(value)} must be true or false, without quotes")
-        return False
-    return value
-
-
-def _in_range(table: Table, name: str, value: object, key: Key) -> float:
-    if isinstance(value, bool) or not isinstance(value, int | float):
-        quoted = isinstance(value, str) and value.strip().replace(".", "", 1).isdigit()
-        hint = "; write it without quotes" if quoted else ""
-        table.fault(f"{name} = {printed(value)} is not a number{hint}")
-        return math.nan
-    too_long = isinstance(value, int) and abs(value) >= 10**15
-    amount = (1e15 if value > 0 else -1e15) if too_long else float(value)
-    rule = range_rule(amount, key)
-    if not rule:
-        return amount
-    table.fault(f"{name} = {printed(value)} {rule}")
-    return math.nan
-
-
-def word(table: Table, name: str, allowed: Sequence[str] = ()) -> str:
-    """A non-empty text, one of ``allowed`` where they are given; "" if it is at fault."""
-    if name not in table.entries:
-        missing(table, name, f" ({' | '.join(allowed)})" if allowed else "")
-        return ""
-    value = table.entries[name]
-    if not isinstance(value, str):
-        table.fault(f'{name} = {printed(value)} is not a text; write it in quotes, "..."')
-    elif not value.strip():
-        table.fault(f'{name} = "" is empty')
-    elif allowed and value not in allowed:
-        table.fault(f"{name} = {printed(value)} is unknown; {did_you_mean(value, allowed)}")
-    else:
-        return value
-    return ""
-
-
-def given_word(table: Table, name: str, allowed: Sequence[str] = ()) -> str | None:
-    """Like :func:`word`, but ``None`` where the key is left out."""
-    return word(table, name, allowed) if name in table.entries else None

@@ -1,42 +1,29 @@
-"""Facts about a key of the case file: its quantity, its meaning, its default and what is allowed."""
+"""Facts about a key of the case file: its quantity, its meaning, its default, what is allowed and what is not."""
 
 from __future__ import annotations
 
 import dataclasses
 from dataclasses import dataclass
-from math import inf
+from functools import partial
+from math import inf, isfinite, isinf, isnan
 
-from thermsim.physics.scales import COLDEST, HOTTEST
+from thermsim.physics.scales import COLDEST, HOTTEST, other_scale
 from thermsim.quantities import FILM, Quantity, quantity_of
 
 REQUIRED = "required"
+# A length beyond its limits by less than this factor may just be too small or too large.
+_FAR = 2.0
 
 
 @dataclass(frozen=True)
 class Key:
-    """One key of one table.
+    """One key of one table: its name as written, and its meaning.
 
-    Parameters
-    ----------
-    name, meaning : str
-        The key as written, and what it says.
-    default : float or str
-        What holds where the key is left out: a number in the key's own unit, or words;
-        ``REQUIRED`` where it must not be left out.
-    low, high : float
-        Range of a number.
-    above : bool
-        ``low`` itself is excluded.
-    infinite : bool
-        ``inf`` is allowed.
-    given_as : Quantity, optional
-        Its quantity, where its name does not end with the unit.
-    tabled : bool
-        Its value may be a table, [[temperature, value], ...].
-    most : int
-        How many a list or an array of tables under it may hold; 0: it is none, or its rule stands elsewhere.
-    usual : tuple of str
-        Words that are often written, among others, for a form to offer.
+    ``default`` holds where the key is left out, a number in the key's own unit, or words; it is ``REQUIRED`` where it
+    must not be. ``low`` to ``high`` is the range of a number, without ``low`` itself where ``above``; ``infinite``
+    allows ``inf``. ``given_as`` is its quantity, where its name does not end with the unit; ``tabled`` says that its
+    value may be a table, [[temperature, value], ...], ``most`` how many a list or an array of tables under it may
+    hold (0: it is none, or its rule stands elsewhere), ``usual`` which words are often written, for a form to offer.
     """
 
     name: str
@@ -84,25 +71,36 @@ class Key:
         return other.edge(self.quantity.si_value(value))
 
 
-def temperature(name: str, meaning: str, default: float | str = REQUIRED) -> Key:
-    """A temperature [degC]."""
-    return Key(name, meaning, default, COLDEST, HOTTEST)
+#: A temperature [degC], a number above 0, and a film coefficient [W/m2K], inf allowed.
+temperature = partial(Key, low=COLDEST, high=HOTTEST)
+positive = partial(Key, low=0.0, above=True)
+film = partial(Key, low=0.0, above=True, infinite=True, given_as=FILM)
 
 
-def positive(
-    name: str,
-    meaning: str,
-    default: float | str = REQUIRED,
-    *,
-    high: float = inf,
-    given_as: Quantity | None = None,
-    tabled: bool = False,
-    most: int = 0,
-) -> Key:
-    """A number above 0."""
-    return Key(name, meaning, default, 0.0, high, above=True, given_as=given_as, tabled=tabled, most=most)
+def range_rule(value: float, key: Key) -> str:
+    """The rule that a number in the key's unit breaks, what it may be meant to be included; "" if it breaks none."""
+    if isnan(value):
+        return "is not a number"
+    low_enough = value <= key.high and (isfinite(value) or key.infinite)
+    if low_enough and (value > key.low if key.above else value >= key.low):
+        return ""
+    return f"must be {_range_in_words(key)}{_slip(value, key)}"
 
 
-def film(name: str, meaning: str, default: float | str = REQUIRED) -> Key:
-    """A film coefficient [W/m2K], inf allowed."""
-    return Key(name, meaning, default, 0.0, inf, above=True, infinite=True, given_as=FILM)
+def _range_in_words(key: Key) -> str:
+    unit = f" {key.unit}" if key.unit else ""
+    low = f"above {key.low:g}" if key.above else f"at least {key.low:g}"
+    if isinf(key.high):
+        return f"{low}{unit}" + ("" if key.infinite else " and finite")
+    return f"{low} and at most {key.high:g}{unit}"
+
+
+def _slip(value: float, key: Key) -> str:
+    """The end of a sentence that says what a number out of a key's range may be; "" where nothing is seen."""
+    if key.unit != "mm":
+        return other_scale(value) if key.unit == "degC" else ""
+    if 0.0 < value <= key.low / _FAR <= 1000.0 * value <= key.high:
+        return f"; did you mean metres ({1000.0 * value:g} mm)?"
+    if isfinite(value) and value >= _FAR * key.high and key.low <= value / 1000.0 <= key.high:
+        return f"; did you mean {value / 1000.0:g} mm?"
+    return ""

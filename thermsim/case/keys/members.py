@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import copy
 from collections.abc import Mapping
+from typing import Any
 
 from thermsim.case.keys.systems import in_own_units
 from thermsim.case.keys.tables import DIAMETER_KEYS, FAMILY_TABLES, HEIGHT_KEYS, SHAPE_KEYS, WHOLE_SHAPES
@@ -12,9 +13,14 @@ from thermsim.text import did_you_mean, plain, printed
 
 def member_names(tables: Mapping[str, object]) -> list[str]:
     """Names of the members of a family, in the file's order; those that are no words are left out."""
-    family = tables.get("family", [])
-    members = family if isinstance(family, list) else []
-    return [one["name"] for one in members if isinstance(one, dict) and isinstance(one.get("name"), str)]
+    return [one["name"] for one in _members(tables)]
+
+
+def _members(tables: Mapping[str, object]) -> list[dict[str, Any]]:
+    """The members of a family that have a name."""
+    family = tables.get("family")
+    found = family if isinstance(family, list) else []
+    return [one for one in found if isinstance(one, dict) and isinstance(one.get("name"), str)]
 
 
 def family_faults(tables: Mapping[str, object]) -> list[str]:
@@ -48,14 +54,7 @@ def laid_over(tables: Mapping[str, object]) -> Mapping[str, object]:
     [fill] and [headspace] are replaced as wholes, of other tables the keys that the member gives. A diameter takes
     the place of whichever diameter the case gives, a height that of its height, a whole shape that of both.
     """
-    asked = tables.get("member")
-    family = tables.get("family")
-    member = next(
-        (one for one in family if isinstance(one, dict) and one.get("name") == asked)
-        if isinstance(family, list) and isinstance(asked, str)
-        else iter(()),
-        None,
-    )
+    member = next((one for one in _members(tables) if one["name"] == tables.get("member")), None)
     if member is None:
         return tables
     found = copy.deepcopy(dict(tables))

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from thermsim.case.keys.key import Key, positive, temperature
-from thermsim.physics.scales import COLDEST, HOTTEST
 
 _ONE_FILL = "exactly one of these five"
 _ONE_SHAPE = "a diameter and a height, or exactly one of profile_mm, size, brick_mm"
@@ -17,6 +16,15 @@ _SIZES = (
     *("307x409", "401x206", "401x411", "404x307", "404x700", "603x700"),
 )
 
+
+def _width(name: str, meaning: str) -> Key:
+    return Key(name, meaning, _ONE_SHAPE, low=3, high=2000)
+
+
+def _height(name: str, meaning: str) -> Key:
+    return Key(name, meaning, _A_HEIGHT, low=3, high=2000)
+
+
 PACK_TABLES: Mapping[str, tuple[Key, ...]] = {
     "": (
         Key("format", "version of the case format, 1"),
@@ -24,36 +32,18 @@ PACK_TABLES: Mapping[str, tuple[Key, ...]] = {
         Key("member", "name of the member of [[family]] that this case is", "the case itself"),
     ),
     "container": (
-        Key(
+        _width(
             "inner_diameter_mm",
             "diameter between the insides of the side wall; [at the base, at the lid] for a taper",
-            _ONE_SHAPE,
-            low=3,
-            high=2000,
         ),
-        Key(
-            "inner_height_mm",
-            "from the inside of the base (at its rim) to the inside of the lid",
-            _A_HEIGHT,
-            low=3,
-            high=2000,
-        ),
-        Key(
+        _height("inner_height_mm", "from the inside of the base (at its rim) to the inside of the lid"),
+        _width(
             "outer_diameter_mm",
             "diameter of the body over its side wall, without seams; [at the base, at the lid] for a taper",
-            _ONE_SHAPE,
-            low=3,
-            high=2000,
         ),
-        Key(
-            "outer_height_mm",
-            "outside of the base to outside of the lid, between the seams of a can",
-            _A_HEIGHT,
-            low=3,
-            high=2000,
-        ),
-        Key("diameter_over_seams_mm", "diameter of a can over its seams", _ONE_SHAPE, low=3, high=2000),
-        Key("height_over_seams_mm", "height of a can from seam to seam, as it stands", _A_HEIGHT, low=3, high=2000),
+        _height("outer_height_mm", "outside of the base to outside of the lid, between the seams of a can"),
+        _width("diameter_over_seams_mm", "diameter of a can over its seams"),
+        _height("height_over_seams_mm", "height of a can from seam to seam, as it stands"),
         Key(
             "countersink_mm",
             "seam's top down to the outer face of the lid's panel, likewise at the base: one number, or [base, lid]",
@@ -95,13 +85,7 @@ PACK_TABLES: Mapping[str, tuple[Key, ...]] = {
             low=0,
             high=40,
         ),
-        Key(
-            "brick_mm",
-            "[length, width, thickness] of a brick or flat pouch; maps go by the cylinder round it",
-            _ONE_SHAPE,
-            low=3,
-            high=2000,
-        ),
+        _width("brick_mm", "[length, width, thickness] of a brick or flat pouch; maps go by the cylinder round it"),
         positive(
             "base_rise_mm", "how far the base rises at the axis above its rim (a punt)", "level base", high=2000
         ),
@@ -193,12 +177,10 @@ PACK_TABLES: Mapping[str, tuple[Key, ...]] = {
             low=0.01,
             high=1,
         ),
-        Key(
+        temperature(
             "sealed_at_C",
             "temperature of the gas, saturated, when the container was closed",
             "humid: this or pressure_kPa",
-            COLDEST,
-            HOTTEST,
         ),
         Key(
             "pressure_kPa",

@@ -35,18 +35,10 @@ _FILMS = {
 
 @dataclass(frozen=True)
 class Place:
-    """A number of a case file.
+    """A number of a case file: its path as shown and written, its unit, "" where it has none, and its value.
 
-    Parameters
-    ----------
-    path : str
-        As it is shown and written.
-    trail : tuple of str or int
-        Keys, and numbers in lists from 0, that lead to it in the file's tables.
-    unit : str
-        Its unit; "" where it has none.
-    value : float or None
-        What the file says; None where a key that may stand there is left out.
+    ``trail`` are the keys, and numbers in lists from 0, that lead to it in the file's tables; ``value`` is None where
+    a key that may stand there is left out.
     """
 
     path: str
@@ -56,18 +48,9 @@ class Place:
 
 
 def place_of(tables: Mapping[str, object], path: str) -> Place:
-    """The number that a path leads to.
+    """The number that a path leads to in the tables of a case file, as parsed.
 
-    Parameters
-    ----------
-    tables : mapping
-        The tables of a case file, as parsed.
-    path : str
-
-    Raises
-    ------
-    InputError
-        If there is none; the message offers the nearest path.
+    Raises ``InputError`` if there is none; the message offers the nearest path.
     """
     wanted = path.replace('"', "").strip()
     if wanted.split(".")[0] not in _NOT_VARIED:

@@ -50,6 +50,3 @@ STUDY_TABLES: Mapping[str, tuple[Key, ...]] = {
         positive("weights", "with discrete: list of weights of the values", "all alike", most=1000),
     ),
 }
-
-STUDY_HEADINGS: Mapping[str, str] = {"study": "[study]", "study.vary": "[[study.vary]]"}
-STUDY_CONTENTS: Mapping[str, str] = {"study": "what is varied, and how", "study.vary": "one quantity that is varied"}

@@ -17,10 +17,7 @@ _KEY = re.compile(r"""["']?([\w-]+)["']?\s*=""")
 def parsed(text: str, name: str) -> dict[str, object]:
     """The tables of a TOML text, with or without a byte-order mark; ``name`` is what the message calls it.
 
-    Raises
-    ------
-    CaseError
-        If it is no TOML.
+    Raises ``CaseError`` if it is no TOML.
     """
     endless = _ENDLESS.search(text)
     if endless:

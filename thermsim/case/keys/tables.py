@@ -10,8 +10,7 @@ from collections.abc import Mapping
 
 from thermsim.case.keys.key import Key, film, positive, temperature
 from thermsim.case.keys.pack_keys import PACK_TABLES
-from thermsim.case.keys.study_keys import STUDY_CONTENTS, STUDY_HEADINGS, STUDY_TABLES
-from thermsim.physics.scales import COLDEST, HOTTEST
+from thermsim.case.keys.study_keys import STUDY_TABLES
 from thermsim.quantities import DIFFERENCE, TIME
 
 # Most and fewest times at which temperatures are kept.
@@ -73,13 +72,8 @@ TABLES: Mapping[str, tuple[Key, ...]] = {
         Key("z_C", "rise in temperature that makes the lethal rate tenfold", low=1, high=200, given_as=DIFFERENCE),
         positive("target_min", "lethality that is wanted", "none"),
         positive("zone_percent", "cold zone: where lethality is less than this above the least", 10.0, high=1000),
-        Key(
-            "reach_C",
-            "list of temperatures whose first arrival at the cold spot is reported",
-            "none",
-            COLDEST,
-            HOTTEST,
-            most=100,
+        temperature(
+            "reach_C", "list of temperatures whose first arrival at the cold spot is reported", "none", most=100
         ),
     ),
     "probe": (
@@ -172,30 +166,18 @@ TABLES: Mapping[str, tuple[Key, ...]] = {
 # How many tables of a kind there may be at the top.
 MOST_TABLES = {"points": 200, "probes": 20}
 
-# How each table is written, in the order in which they are explained.
-HEADINGS: Mapping[str, str] = {
+# How tables are written that do not stand under their name in brackets.
+_WRITTEN = {
     "": "at the top",
-    "container": "[container]",
     "container.wall": "side, base, lid in [container]",
     "materials": '[materials."name"]',
-    "product": "[product]",
-    "fill": "[fill]",
-    "headspace": "[headspace]",
-    "process": "[process]",
-    "process.stage": "[[process.stage]]",
     "film": "heat-transfer (film) coefficients as { side, base, lid }",
-    "lethality": "[lethality]",
     "probe": "[probe] and each of [[probes]]",
-    "probe.segments": "segments in [probe]",
-    "probe.fitting": "fitting in [probe]",
-    "probe.gap": "gap in [probe]",
-    "stock": "[stock]",
-    "points": "[[points]]",
-    "accuracy": "[accuracy]",
-    "output": "[output]",
-    "family": "[[family]]",
-    **STUDY_HEADINGS,
+    **{f"probe.{part}": f"{part} in [probe]" for part in ("segments", "fitting", "gap")},
+    **{several: f"[[{several}]]" for several in ("process.stage", "points", "family", "study.vary")},
 }
+# How each table is written, in the order in which they are explained.
+HEADINGS: Mapping[str, str] = {name: _WRITTEN.get(name, f"[{name}]") for name in TABLES}
 
 # The contents of each table, in a few words.
 CONTENTS: Mapping[str, str] = {
@@ -219,22 +201,14 @@ CONTENTS: Mapping[str, str] = {
     "accuracy": "numerical uncertainty that is allowed",
     "output": "how often temperatures are kept",
     "family": "a container, fill, ... of a family, for one table of settings",
-    **STUDY_CONTENTS,
+    "study": "what is varied, and how",
+    "study.vary": "one quantity that is varied",
 }
 
 REQUIRED_TABLES = ("container", "product", "fill", "process", "lethality")
 OPTIONAL_TABLES = (
-    "materials",
-    "headspace",
-    "probe",
-    "probes",
-    "stock",
-    "points",
-    "accuracy",
-    "output",
-    "study",
-    "family",
-)
+    "materials", "headspace", "probe", "probes", "stock", "points", "accuracy", "output", "study", "family",
+)  # fmt: skip
 
 # The tables of which a member of a family may say what differs.
 FAMILY_TABLES = ("container", "product", "fill", "headspace", "process", "probe")
@@ -274,15 +248,9 @@ EDGES = ("short", "long")
 MOUNTS = ("through", "inside")
 STAGE_NAMES = ("come-up", "hold", "cool")
 CSV_ONLY = (
-    "csv_time",
-    "csv_temperature",
-    "csv_time_unit",
-    "csv_decimal",
-    "cooling_starts_min",
-    "cooling_film_W_m2K",
-    "cooling_medium",
-    "thin_K",
-)
+    "csv_time", "csv_temperature", "csv_time_unit", "csv_decimal", "cooling_starts_min", "cooling_film_W_m2K",
+    "cooling_medium", "thin_K",
+)  # fmt: skip
 
 
 def keys_of(table: str) -> dict[str, Key]:

@@ -34,17 +34,11 @@ def table_list() -> str:
 
 
 def key_table(name: str) -> str:
-    """The keys of one table of a case file with unit, range, default and meaning, in columns.
+    """The keys of the table of a name, with unit, range, default and meaning, in columns.
 
-    Parameters
-    ----------
-    name : str
-        The table's name, with or without its brackets; ``TOP`` for the keys outside any table.
+    The name may have its brackets; ``TOP`` is that of the keys outside any table.
 
-    Raises
-    ------
-    InputError
-        If there is none of that name; the message offers the nearest, or all.
+    Raises ``InputError`` if there is none of that name; the message offers the nearest, or all.
     """
     names = {table or TOP: table for table in HEADINGS}
     asked = name.strip().strip("[]")

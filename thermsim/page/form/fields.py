@@ -24,11 +24,28 @@ from thermsim.quantities import System, quantity_of
 
 Kind = Literal["number", "choice", "flag", "text", "table", "rows", "parts", "points"]
 
+#: Tables in the order of the job: what their part of the form is called, and the tables in it.
+PARTS: tuple[tuple[str, tuple[str, ...]], ...] = (
+    ("Container", ("container",)),
+    ("Product", ("product", "materials")),
+    ("Fill and headspace", ("fill", "headspace")),
+    ("Process", ("process",)),
+    ("Lethality and target", ("lethality",)),
+    ("Probe", ("probe", "probes")),
+    ("Stock", ("stock",)),
+    ("Further places", ("points",)),
+    ("Accuracy and output", ("accuracy", "output")),
+)
+#: Tables of which there may be several.
+LISTS = {"probes": "probe", "points": "points"}
+#: Tables of no more keys than this stand in one line.
+SHORT = 3
+#: Parts that stand open at first.
+OPEN = ("Container", "Product", "Fill and headspace", "Process")
 #: How the default of a key begins that ought to be given, although it need not.
 NOT_LOOKED_AT = "not looked at"
 #: How the meaning of a key begins that is a column of a logger's file.
 A_COLUMN = "column of"
-#: How tables of one kind are called where they stand in others.
 _WALLS = ("side", "base", "lid")
 #: Units as a page sets them.
 _TYPESET = str.maketrans("23", "²³")
@@ -38,23 +55,11 @@ _TYPESET = str.maketrans("23", "²³")
 class Field:
     """A key of the case format as it stands in a form.
 
-    Parameters
-    ----------
-    own : Key
-        As the key tables have it.
-    key : Key
-        The same in the system of units that is shown.
-    trail : tuple
-        Where its value stands in the tables.
-    kind : str
-        One of ``Kind``.
-    choices : tuple of str
-        The words that are allowed, or with a text offered; the names of its parts, with "parts"; of its columns, with
-        "points", and with a number that may be a table instead.
-    table : str
-        The key table of what is below it, with "table" and "rows".
-    shown : bool
-        Whether it stands in sight: what must be given, and what is given.
+    ``own`` is as the key tables have it, ``key`` the same in the system of units that is shown; ``trail`` leads to
+    its value. ``choices`` are the words that are allowed, or with a text offered; the names of its parts, with
+    "parts"; of its columns, with "points", and with a number that may be a table instead. ``table`` is the key table
+    of what is below it, with "table" and "rows". ``shown`` says whether it stands in sight: what must be given, and
+    what is given.
     """
 
     own: Key
@@ -88,11 +93,6 @@ class Field:
         allowed = allowed_range(self.key)
         meaning = in_words(self.key.meaning)
         return f"{meaning} ({allowed})" if allowed and self.kind == "number" else meaning
-
-    @property
-    def bounds(self) -> tuple[float, float] | None:
-        """Least and greatest number, where both are finite."""
-        return None if -inf in (low := self.key.low, high := self.key.high) or high == inf else (low, high)
 
 
 def in_words(text: str) -> str:
@@ -139,8 +139,7 @@ def alternatives_of(table: str) -> tuple[tuple[str, ...], ...]:
 
 def fields_of(draft: Draft, table: str, trail: Trail, system: System = "metric") -> list[Field]:
     """The fields of a table of the case as it is seen in a system of units, in the order of its key table."""
-    given = draft.value(trail)
-    entries = given if isinstance(given, Mapping) else {}
+    entries = draft.table(*trail)
     logged = "csv" in entries
     found = []
     for key in TABLES[table]:
@@ -198,22 +197,19 @@ def _wanted(key: Key, entries: Mapping[str, object]) -> bool:
 
 def _columns(draft: Draft) -> tuple[str, ...]:
     """The columns of the logger's file that the case names."""
-    name = draft.value(("process", "csv"))
     try:
-        return tuple(dict.fromkeys(columns_in(draft.attachments[str(name)]))) if name in draft.attachments else ()
-    except InputError:
+        return tuple(dict.fromkeys(columns_in(draft.attachments[str(draft.value(("process", "csv")))])))
+    except (InputError, KeyError):
         return ()
 
 
 def materials_of(draft: Draft) -> tuple[str, ...]:
     """Names of the case's own materials, then of the library's."""
-    own = draft.value(("materials",))
-    names = list(own) if isinstance(own, Mapping) else []
-    return tuple(dict.fromkeys([*names, *sorted({material.name for material in library().values()})]))
+    known = sorted({material.name for material in library().values()})
+    return tuple(dict.fromkeys([*draft.table("materials"), *known]))
 
 
 def chosen(group: Sequence[str], draft: Draft, trail: Trail) -> str:
     """The key of a group that is given, the first where none is."""
-    given = draft.value(trail)
-    entries = {own_name(name) for name in given} if isinstance(given, Mapping) else set()
+    entries = {own_name(name) for name in draft.table(*trail)}
     return next((name for name in group if name in entries), group[0])

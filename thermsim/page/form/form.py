@@ -2,55 +2,38 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable
 from functools import partial
 from typing import Any
 
 from nicegui import ui
 from nicegui.elements.mixins.validation_element import ValidationElement
+from nicegui.events import ValueChangeEventArguments
 
 from thermsim.case.keys.paths import Trail
 from thermsim.case.keys.tables import CONTENTS, HEIGHT_KEYS, REQUIRED_TABLES, TABLES, WHOLE_SHAPES
+from thermsim.page import files
 from thermsim.page.bench import Bench
-from thermsim.page.draft import Said, shown, typed, where_of
-from thermsim.page.form.fields import Field, alternatives_of, chosen, fields_of
-from thermsim.page.form.parts import PAUSE, make_table, show_log, show_points
-from thermsim.page.form.samples import example, sample
+from thermsim.page.draft import Said, shape_of, shown, typed, where_of
+from thermsim.page.form.fields import LISTS, OPEN, PARTS, SHORT, Field, alternatives_of, chosen, fields_of
+from thermsim.page.form.samples import example, sample, with_stages
+from thermsim.page.words import show_upload
 from thermsim.records.numbers.geometry import container_record, fill_record
 
-#: Tables in the order of the job: what their part of the form is called, and the tables in it.
-PARTS: tuple[tuple[str, tuple[str, ...]], ...] = (
-    ("Container", ("container",)),
-    ("Product", ("product", "materials")),
-    ("Fill and headspace", ("fill", "headspace")),
-    ("Process", ("process",)),
-    ("Lethality and target", ("lethality",)),
-    ("Probe", ("probe", "probes")),
-    ("Stock", ("stock",)),
-    ("Further places", ("points",)),
-    ("Accuracy and output", ("accuracy", "output")),
-)
-#: Tables of which there may be several.
-LISTS = {"probes": "probe", "points": "points"}
-#: Tables of no more keys than this stand in one line.
-SHORT = 3
-#: Parts that stand open at first.
-OPEN = ("Container", "Product", "Fill and headspace", "Process")
+#: Milliseconds without a key pressed after which what is typed is taken.
+PAUSE = 20
+#: How fields look.
+CELL = "dense outlined hide-bottom-space stack-label"
+#: Temperatures with which a table over it begins [degC].
+TABLED = (20.0, 120.0)
 
 
 class Form:
-    """The form of one page.
-
-    Parameters
-    ----------
-    bench : Bench
-        What it edits.
-    """
+    """The form of one page, which edits a bench."""
 
     def __init__(self, bench: Bench) -> None:
         self.bench = bench
-        self.fields: dict[tuple[str, str], ValidationElement[Any]] = {}
-        self.trails: dict[tuple[str, str], Trail] = {}
+        self.fields: dict[tuple[str, str], tuple[ValidationElement[Any], Trail]] = {}
         self._shape: object = None
         self._quiet = False
         self.said: dict[tuple[str, str], str] = {}
@@ -62,12 +45,12 @@ class Form:
 
     def follow(self) -> None:
         """Show the case as it stands; numbers alone are put into the fields that are there, which costs far less."""
-        if self._shape != _shape(self.bench.shown.tables):
+        if self._shape != shape_of(self.bench.shown.tables):
             self.build()
             return
         self._quiet = True
-        for place, element in self.fields.items():
-            value = self.bench.shown.value(self.trails[place])
+        for element, trail in self.fields.values():
+            value = self.bench.shown.value(trail)
             if isinstance(element, ui.input) and typed(str(element.value or "")) != value:
                 element.value = shown(value)
         self._quiet = False
@@ -75,8 +58,8 @@ class Form:
 
     def build(self) -> None:
         """Make all fields anew: the tables changed their shape."""
-        self.fields, self.trails, self.heads = {}, {}, {}
-        self._shape = _shape(self.bench.shown.tables)
+        self.fields, self.heads = {}, {}
+        self._shape = shape_of(self.bench.shown.tables)
         self.holder.clear()
         with self.holder:
             self._field(self._fields("", ())[1])
@@ -94,7 +77,7 @@ class Form:
             head.text = ""
             head.visible = False
         left = [said for said in self.bench.faults if not self._placed(said)]
-        for place, element in self.fields.items():
+        for place, (element, _) in self.fields.items():
             element.error = self.said.get(place)
         self.rest.clear()
         with self.rest:
@@ -119,21 +102,23 @@ class Form:
     def _top(self, table: str) -> None:
         """A table of the file, or all of a kind."""
         draft = self.bench.draft
-        given = draft.value((table,))
         if table == "materials":
-            for name in given if isinstance(given, Mapping) else ():
+            for name in draft.table(table):
                 self._material(name)
-            self.button("Add a material", lambda: self._add_material())
+            self.button("Add a material", self._add_material)
         elif table in LISTS:
-            for place in range(len(given) if isinstance(given, list) else 0):
+            for place in range(len(draft.rows(table))):
                 with self._framed(f"{table[:-1]} {place + 1}", (table, place)):
                     self._table(LISTS[table], (table, place))
             self.button(f"Add a {'further ' if table == 'probes' else ''}{table[:-1]}", partial(self._add, table))
         elif table in REQUIRED_TABLES:
             self._table(table, (table,))
             if table == "process":
-                show_log(self, logged=isinstance(given, Mapping) and "csv" in given)
-        elif given is None:
+                show_upload("Drop a logger's file (CSV) here", files.log_text, self._log, ".csv,.txt", "log")
+                if "csv" in draft.table(table):
+                    back = "Stages in place of the logger's file"
+                    self.button(back, lambda: self.bench.edit(with_stages(self.bench.draft)))
+        elif draft.value((table,)) is None:
             self.head((table,))
             ui.label(CONTENTS[table]).classes("hint")
             self.button(f"Add {table}", partial(self._set_shape, (table,), sample(table)))
@@ -145,21 +130,17 @@ class Form:
         """The fields of a table: what must be given and what is given in sight, the rest below."""
         self.head(trail)
         draft = self.bench.shown
-        groups = alternatives_of(table)
-        grouped = {name for group in groups for name in group}
-        fields = self._fields(table, trail)
-        plain = [field for field in fields if field.own.name not in grouped]
-        by_name = {field.own.name: field for field in fields}
+        by_name = {field.own.name: field for field in self._fields(table, trail)}
         with ui.row().classes("fields"):
-            for group in groups:
-                self._alternatives([by_name[name] for name in group], chosen(group, draft, trail), trail)
-            for field in plain:
-                if field.shown and field.kind not in ("rows",):
+            for group in alternatives_of(table):
+                self._alternatives([by_name.pop(name) for name in group], chosen(group, draft, trail), trail)
+            for field in by_name.values():
+                if field.shown and field.kind != "rows":
                     self._field(field)
-        for field in plain:
+        for field in by_name.values():
             if field.kind == "rows":
                 self._rows(field)
-        hidden = [field for field in plain if not field.shown and field.kind != "rows"]
+        hidden = [field for field in by_name.values() if not field.shown and field.kind != "rows"]
         if hidden:
             with ui.expansion("More").classes("more").props("dense"), ui.row().classes("fields"):
                 for field in hidden:
@@ -167,27 +148,20 @@ class Form:
 
     def _alternatives(self, fields: list[Field], name: str, trail: Trail) -> None:
         """A choice of which of several keys is given, and the field of that one."""
-        options = {field.own.name: field.label for field in fields}
         by_name = {field.own.name: field for field in fields}
+        options = {own: field.label for own, field in by_name.items()}
 
-        def choose(event: object) -> None:
-            draft = self.bench.draft
-            wanted = str(getattr(event, "value", name))
+        def choose(event: ValueChangeEventArguments[Any]) -> None:
+            draft, wanted = self.bench.draft, str(event.value)
             # a whole shape has its own height: one that stays would go before it without a word
             besides = HEIGHT_KEYS if wanted in WHOLE_SHAPES else ()
-            for gone in (*(field.own.name for field in fields), *besides):
+            for gone in (*by_name, *besides):
                 draft = draft.with_value((*trail, gone), None)
-            known = self._known(trail, wanted)
-            self.bench.edit(
-                draft.with_blank(by_name[wanted].trail)
-                if known is None
-                else draft.with_value((*trail, wanted), known)
-            )
+            known, blank = self._known(trail, wanted), by_name[wanted].trail
+            self.bench.edit(draft.with_blank(blank) if known is None else draft.with_value((*trail, wanted), known))
 
-        mark = f"given-by:{fields[0].own.name}"
-        ui.select(options, label="given by", value=name, on_change=choose).props("dense outlined").classes(
-            "field"
-        ).mark(mark)
+        choice = ui.select(options, label="given by", value=name, on_change=choose).props("dense outlined")
+        choice.classes("field").mark(f"given-by:{fields[0].own.name}")
         self._field(by_name[name])
 
     def _known(self, trail: Trail, name: str) -> object:
@@ -202,9 +176,8 @@ class Form:
 
     def _rows(self, field: Field) -> None:
         """Tables in a list: stages, segments."""
-        rows = self.bench.draft.value(field.trail)
         self.head(field.trail)
-        for place in range(len(rows) if isinstance(rows, list) else 0):
+        for place in range(len(self.bench.draft.rows(*field.trail))):
             trail = (*field.trail, place)
             with ui.row().classes("line").mark(where_of(trail)):
                 with ui.row().classes("fields narrow"):
@@ -256,12 +229,11 @@ class Form:
             self._inner(field, value)
             return
         if field.kind in ("parts", "points"):
-            self._parts(field) if field.kind == "parts" else show_points(self, field, value)
+            self._parts(field) if field.kind == "parts" else self._points(field, value)
             return
         if field.kind == "flag":
-            ui.checkbox(field.label, value=value is True).classes("field").tooltip(field.hint).mark(
-                f"{where} {name}"
-            ).on_value_change(lambda event: self.put(field.trail, event.value or None))
+            box = ui.checkbox(field.label, value=value is True).classes("field").tooltip(field.hint)
+            box.mark(f"{where} {name}").on_value_change(lambda event: self.put(field.trail, event.value or None))
             return
         element: ui.select | ui.input
         if field.kind == "choice" or (field.kind == "text" and field.choices):
@@ -283,15 +255,15 @@ class Form:
             if field.choices:
                 with element.add_slot("append"):
                     what = f"{field.label} as a table: {' and '.join(field.choices)}"
-                    self.tool("table_rows", what, partial(make_table, self, field), f"table:{field.own.name}")
-        element.props("dense outlined hide-bottom-space stack-label").classes("field").mark(f"{where} {name}")
+                    self.tool("table_rows", what, partial(self._make_table, field), f"table:{field.own.name}")
+        element.props(CELL).classes("field").mark(f"{where} {name}")
         element.props(f'hide-hint hint="{_quoted(field.hint)}"')
         self._register(element, (where, name), field.trail)
 
     def _register(self, element: ValidationElement[Any], place: tuple[str, str], trail: Trail) -> None:
         """Let an element show what is said of its place; it asks again whenever its value changes."""
         element.validation = lambda value: self.said.get(place)
-        self.fields[place], self.trails[place] = element, trail
+        self.fields[place] = element, trail
 
     @staticmethod
     def _read(field: Field, text: str) -> object:
@@ -328,13 +300,49 @@ class Form:
                 for part in field.choices:
                     trail = (*field.trail, part)
                     element = ui.input(part, value=shown(self.bench.draft.value(trail))).classes("field")
-                    element.props(f"dense outlined hide-bottom-space stack-label debounce={PAUSE}").mark(
-                        f"{where_of(field.trail)} {part}"
-                    )
+                    element.props(f"{CELL} debounce={PAUSE}").mark(f"{where_of(field.trail)} {part}")
                     element.on_value_change(lambda event, trail=trail: self.put(trail, typed(event.value or "")))
                     self._register(element, (where_of(field.trail), part), trail)
 
+    def _points(self, field: Field, value: object) -> None:
+        """A list of pairs as a small table; what is asked of it as a whole stands above it."""
+        rows = [list(row) if isinstance(row, list) else [row] for row in value] if isinstance(value, list) else []
+
+        def typed_in(place: int, column: int, text: str) -> None:
+            rows[place][column] = typed(text) if text.strip() else ""
+            self.put(field.trail, rows)
+
+        def without(place: int) -> None:
+            self._set_shape(field.trail, rows[:place] + rows[place + 1 :] or None)
+
+        def with_another() -> None:
+            self._set_shape(field.trail, [*rows, [*rows[-1]] if rows else [0.0, 0.0]])
+
+        with ui.column().classes("frame").mark(f"{where_of(field.trail[:-1])} {field.own.name}"):
+            self.head((*field.trail[:-1], field.own.name))
+            ui.label(f"{field.label} [{field.unit}]").classes("title").tooltip(field.hint)
+            for place, row in enumerate(rows):
+                with ui.row().classes("line"), ui.row().classes("fields narrow"):
+                    for column, name in enumerate(field.choices[: len(row)]):
+                        cell = ui.input(name, value=shown(row[column])).classes("field")
+                        cell.props(f"{CELL} debounce={PAUSE}")
+                        cell.mark(f"{field.own.name}:{place + 1}:{column + 1}").on_value_change(
+                            lambda event, place=place, column=column: typed_in(place, column, event.value or "")
+                        )
+                    self.tool("close", f"Remove row {place + 1}", partial(without, place))
+            self.button("Add a row", with_another)
+
     # -- changes
+
+    def _make_table(self, field: Field) -> None:
+        """Let a number be a table of the same at two temperatures, to be changed."""
+        trail = (*field.trail[:-1], field.own.name)
+        number = self.bench.draft.seen("metric").value(trail) or 0.0
+        self._set_shape(trail, [[end, number] for end in TABLED])
+
+    def _log(self, text: str, name: str) -> None:
+        """Let a logger's file become the process."""
+        self.bench.edit(files.with_log(self.bench.draft, name, text))
 
     def put(self, trail: Trail, value: object, *, shape: bool = False) -> None:
         """Set a value of the case; ``shape`` if that changes which fields there are."""
@@ -350,36 +358,25 @@ class Form:
         self.bench.edit(self.bench.draft.with_row((table,), sample(table)))
 
     def _add_row(self, field: Field) -> None:
-        rows = self.bench.draft.value(field.trail)
-        last = rows[-1] if isinstance(rows, list) and rows else {}
-        self.bench.edit(self.bench.draft.with_row(field.trail, last))
+        rows = self.bench.draft.rows(*field.trail)
+        self.bench.edit(self.bench.draft.with_row(field.trail, rows[-1] if rows else {}))
 
     def _move(self, trail: Trail, place: int, by: int) -> None:
         self.bench.edit(self.bench.draft.with_row_moved(trail, place, by))
 
     def _add_material(self) -> None:
-        known = self.bench.draft.value(("materials",))
-        taken = set(known) if isinstance(known, Mapping) else set()
+        taken = self.bench.draft.table("materials")
         name = next(name for k in range(1, 1000) if (name := f"own material {k}") not in taken)
         self.bench.edit(self.bench.draft.with_value(("materials", name), sample("materials")))
 
-    def button(self, text: str, act: object) -> None:
+    def button(self, text: str, act: Callable[[], object]) -> None:
         """A button that adds something."""
-        ui.button(text, on_click=lambda: act()).props("flat dense no-caps icon=add")  # type: ignore[operator]
+        ui.button(text, on_click=lambda: act()).props("flat dense no-caps icon=add")
 
-    def tool(self, icon: str, what: str, act: object, mark: str = "tool") -> None:
+    def tool(self, icon: str, what: str, act: Callable[[], object], mark: str = "tool") -> None:
         """A small button that says what it does when pointed at, and to screen readers."""
-        button = ui.button(icon=icon, on_click=lambda: act()).props(f'flat dense round size=xs aria-label="{what}"')  # type: ignore[operator]
+        button = ui.button(icon=icon, on_click=lambda: act()).props(f'flat dense round size=xs aria-label="{what}"')
         button.mark(mark).tooltip(what)
-
-
-def _shape(value: object) -> object:
-    """All of some tables that decides which fields there are: everything but numbers that stand alone."""
-    if isinstance(value, Mapping):
-        return {name: _shape(inner) for name, inner in value.items()}
-    if isinstance(value, list) and any(isinstance(one, Mapping) for one in value):
-        return [_shape(one) for one in value]
-    return 0.0 if isinstance(value, float | int) and not isinstance(value, bool) else value
 
 
 def _quoted(text: str) -> str:

@@ -42,9 +42,8 @@ def new_draft() -> Draft:
 
 def with_stages(draft: Draft) -> Draft:
     """The draft with the starting case's stages as its process, in place of a logger's file."""
-    process = draft.value(("process",))
-    kept = {key: value for key, value in process.items() if key not in CSV} if isinstance(process, Mapping) else {}
-    stages = {key: value for key, value in new_draft().tables["process"].items() if key not in kept}  # type: ignore[attr-defined]
+    kept = {key: value for key, value in draft.table("process").items() if key not in CSV}
+    stages = {key: value for key, value in new_draft().table("process").items() if key not in kept}
     return replace(draft.with_value(("process",), {**kept, **stages}), attachments={})
 
 

@@ -8,20 +8,16 @@ from collections.abc import Mapping
 from typing import TypeAlias
 
 from thermsim.case.container import Container, Wall
-from thermsim.case.file.places import Places
-from thermsim.case.file.shape.corners import profile_of_points
-from thermsim.case.file.shape.measures import Measured, Thickness, measured
+from thermsim.case.file.reading import Reading
+from thermsim.case.file.shape.measures import NOTHING, Given, Measured, Thickness, measured
 from thermsim.case.file.shape.sizes import brick
 from thermsim.case.file.substances import material
-from thermsim.case.keys.checks import Table, child, given_number, number, numbers, word
+from thermsim.case.keys.checks import Table
+from thermsim.case.keys.systems import in_own_units
 from thermsim.case.keys.tables import BASE_RISES, SHAPE_KEYS, WHOLE_SHAPES
 from thermsim.case.profile import Profile, Rise, straight
-from thermsim.case.rules import collecting
-from thermsim.physics.materials import Material
 from thermsim.text import printed
 
-with collecting():
-    _UNKNOWN = straight(math.nan, math.nan)
 _WAYS = "a diameter with a height (inner_diameter_mm, inner_height_mm), profile_mm, size or brick_mm"
 _OVER = "diameter_over_seams_mm"
 # Keys that have a meaning only beside one of others.
@@ -32,59 +28,48 @@ _BESIDE = {
     "base_rise_form": ("base_rise_mm",),
     "base_rise_diameter_mm": ("base_rise_mm",),
 }
+#: Heights of points nearer to each other are a slip of the pen [m].
+CLOSEST = 0.1e-3
+_POINTS = "[[0, radius], [height, radius], ...], heights above the inside of the base"
+_PATH = "container.profile"
 #: A wall's table and its thickness [m], one number or several.
 Walled: TypeAlias = tuple[Table, tuple[float, ...]]
 #: Height of a base's rise and its diameter, None for that of the inside [m], and its form.
 Rising: TypeAlias = tuple[float, float | None, str]
 
 
-def container(top: Table, own: Mapping[str, Material], used: set[str], notes: list[str], places: Places) -> Container:
-    """The container; lengths of its shape that are at fault are NaN.
-
-    Parameters
-    ----------
-    top : Table
-    own : mapping of str to Material
-        The case's own materials.
-    used : set of str
-        Names of materials that are used; those of the walls are added.
-    notes : list of str
-        Sentences for the user; those on sizes that were taken from others are added.
-    places : Places
-        Gets where the container's parts were read from.
-    """
-    table = child(top, "container", "container", "[container]", required=True)
-    places.tables["container"] = table
-    thick = {name: _thickness(table, name, places) for name in ("side", "base", "lid") if name in table.entries}
+def container(top: Table, reading: Reading) -> Container:
+    """The container; lengths of its shape that are at fault are NaN."""
+    table = top.child("container", required=True)
+    reading.tables["container"] = table
+    thick = {name: _thickness(table, name, reading) for name in ("side", "base", "lid") if name in table}
     rising = _rising(table)
-    found = _shape(table, thick, rising, places, notes)
+    found = _shape(table, thick, rising, reading)
     profile = found.profile
     for name, others in _BESIDE.items():
-        if name in table.entries and not any(other in table.entries or other in table.meant for other in others):
-            table.fault(f"{name} has a meaning only beside {' or '.join(others)}; leave it out")
-    rise = _rise(table, rising, profile, places)
+        if not any(other in table or other in table.meant for other in others):
+            table.refuse((name,), f"has a meaning only beside {' or '.join(others)}; leave it out")
+    rise = _rise(table, rising, profile, reading)
     walls: dict[str, Wall | None] = {}
     for name in ("side", "base", "lid"):
         walls[name] = None
         if name in thick:
             wall, course = thick[name]
-            made_of = material(wall, own, used)
-            largest = _largest(wall, course, profile)
-            walls[name] = Wall(made_of, *largest, given_number(wall, "contact_m2K_W") or 0.0)
+            made_of, contact = material(wall, reading), wall.given_number("contact_m2K_W") or 0.0
+            walls[name] = Wall(made_of, *_largest(wall, course, profile), contact)
         elif not table.absent:
-            notes.append(f"No {name} wall is given: what is behind it meets the medium.".replace("side wall", "side"))
+            what = name if name == "side" else f"{name} wall"
+            reading.notes.append(f"No {what} is given: what is behind it meets the medium.")
     made = Container(
         profile,
-        walls["side"],
-        walls["base"],
-        walls["lid"],
-        given_number(table, "initial_C"),
-        rise,
-        "brick_mm" in table.entries,
-        found.seam,
-        _sides(table) if "brick_mm" in table.entries and not math.isnan(profile.height) else None,
+        **walls,
+        initial=table.given_number("initial_C"),
+        rise=rise,
+        stands_in="brick_mm" in table,
+        seam=found.seam,
+        brick=_sides(table) if "brick_mm" in table and not math.isnan(profile.height) else None,
     )
-    wrong = places.report(made.faults())
+    wrong = reading.report(made.faults())
     if any(path.startswith("container.rise") for path in wrong):
         made = dataclasses.replace(made, rise=None)
     if made.side is not None and "container.side.course" in wrong:
@@ -92,91 +77,114 @@ def container(top: Table, own: Mapping[str, Material], used: set[str], notes: li
     return made
 
 
-def _shape(
-    table: Table, thick: Mapping[str, Walled], rising: Rising | None, places: Places, notes: list[str]
-) -> Measured:
+def _shape(table: Table, thick: Mapping[str, Walled], rising: Rising | None, reading: Reading) -> Measured:
     """The inside of the side wall, in whichever way it is given, and the seams."""
-    nothing = Measured(_UNKNOWN)
-    given = [name for name in SHAPE_KEYS if name in table.entries]
+    given = [name for name in SHAPE_KEYS if name in table]
     if not given:
-        if "brimful_ml" in table.entries and not table.meant & set(SHAPE_KEYS):
+        if "brimful_ml" in table and not table.meant & set(SHAPE_KEYS):
             table.fault("brimful_ml alone is no size; give a diameter or a height beside it, or profile_mm")
-            return nothing
+            return NOTHING
         if not (table.absent or table.meant & set(SHAPE_KEYS)):
             table.fault(f"its size is missing; give exactly one of {_WAYS}")
-            return nothing
+            return NOTHING
         given = [name for name in SHAPE_KEYS if name in table.meant][:1]
     whole = [name for name in given if name in WHOLE_SHAPES]
     if whole and len(given) > 1 and (whole != ["size"] or "height_over_seams_mm" in given or _OVER in given):
         table.fault(f"{', '.join(given)} are given together; give exactly one of {_WAYS}")
-        return nothing
+        return NOTHING
     if whole == ["brick_mm"]:
-        if "brimful_ml" in table.entries:
-            table.fault("brimful_ml has no meaning beside brick_mm; leave it out")
-        sizes = brick(table, notes) if "brick_mm" in table.entries else None
-        return nothing if sizes is None else Measured(straight(*sizes))
+        table.refuse(("brimful_ml",), "has no meaning beside brick_mm; leave it out")
+        sizes = brick(table, reading.notes) if "brick_mm" in table else None
+        return NOTHING if sizes is None else Measured(straight(*sizes))
     profile = None
     if whole == ["profile_mm"]:
-        profile = profile_of_points(table, places) if "profile_mm" in table.entries else None
+        profile = _profile_of_points(table, reading) if "profile_mm" in table else None
         if profile is None:
-            return nothing
+            return NOTHING
     side, base, lid = (thick[name][1] if name in thick else (0.0,) for name in ("side", "base", "lid"))
     walls = Thickness((side[0], side[-1]) if side else (math.nan,) * 2, base[0], lid[0])
-    return measured(
-        table, walls, lambda inside: 0.0 if rising is None else _volume_of(rising, inside), notes, profile
-    )
+    given_so = Given(table, walls, lambda inside: _rise_in(inside, rising).volume if rising else 0.0, reading.notes)
+    return measured(given_so, profile)
+
+
+def _profile_of_points(table: Table, reading: Reading) -> Profile | None:
+    """The profile of profile_mm and rounding_mm: sharp where its rounding, ``None`` where its points are at fault."""
+    value = table.entries["profile_mm"]
+    if not isinstance(value, list) or not all(isinstance(point, list) for point in value):
+        table.fault(f"profile_mm = {printed(value)} is not a list of points; write {_POINTS}")
+        return None
+    reading.labels[f"{_PATH}.corners"] = table, "profile_mm"
+    for place, point in enumerate(value):
+        reading.labels[f"{_PATH}.corners[{place}]"] = table, f"profile_mm: point {place + 1} = {printed(point)}"
+    reading.label(f"{_PATH}.rounding", table, "rounding_mm")
+    base = table.entries.get("base")
+    thickness = in_own_units(base, "container.wall").get("thickness_mm") if isinstance(base, dict) else None
+    sharp = Profile(tuple(tuple(_metres(one) for one in point) for point in value))  # type: ignore[misc]
+    if reading.report(sharp.faults(_PATH, _metres(thickness), CLOSEST)) or reading.report(
+        Container(sharp).size_faults()
+    ):
+        for path in [path for path in reading.labels if path.startswith(f"{_PATH}.corners")]:
+            del reading.labels[path]
+        return None
+    rounding = table.number("rounding_mm") if "rounding_mm" in table else math.nan
+    rounded = Profile(sharp.corners, 0.0 if math.isnan(rounding) else rounding)
+    return sharp if reading.report(rounded.faults(_PATH)) else rounded
+
+
+def _metres(value: object) -> float:
+    """A length in metres; NaN where it is none."""
+    if isinstance(value, bool) or not isinstance(value, int | float) or abs(value) >= 10**15:
+        return math.nan
+    return value / 1000
 
 
 def _sides(table: Table) -> tuple[float, float, float]:
     """Length, width and thickness of a brick that was found to be without fault [m]."""
-    length, width, thickness = numbers(table, "brick_mm")
+    length, width, thickness = table.numbers("brick_mm")
     return length, width, thickness
 
 
 def _rising(table: Table) -> Rising | None:
     """Rise of the base as it is written; ``None`` where it is level."""
-    if "base_rise_mm" not in table.entries:
+    if "base_rise_mm" not in table:
         return None
-    form = word(table, "base_rise_form", BASE_RISES) if "base_rise_form" in table.entries else "dome"
-    return number(table, "base_rise_mm"), given_number(table, "base_rise_diameter_mm"), form
+    form = table.given_word("base_rise_form", BASE_RISES)
+    form = "dome" if form is None else form
+    return table.number("base_rise_mm"), table.given_number("base_rise_diameter_mm"), form
 
 
-def _volume_of(rising: Rising, inside: Profile) -> float:
-    """Volume [m3] that a rise takes from an inside."""
+def _rise_in(inside: Profile, rising: Rising) -> Rise:
+    """A rise as written in an inside."""
     high, wide, form = rising
-    return Rise(high, 2 * inside.corners[0][1] if wide is None else wide, "cone" if form == "cone" else "dome").volume
+    return Rise(high, 2 * inside.corners[0][1] if wide is None else wide, "cone" if form == "cone" else "dome")
 
 
-def _rise(table: Table, rising: Rising | None, profile: Profile, places: Places) -> Rise | None:
+def _rise(table: Table, rising: Rising | None, profile: Profile, reading: Reading) -> Rise | None:
     """Rise of the base; ``None`` where it is level or where what is said of it is at fault."""
     if rising is None:
         return None
-    high, given, form = rising
-    foot = 2 * profile.corners[0][1]
-    wide = foot if given is None else given
-    if "brick_mm" in table.entries:
-        table.fault(
-            f"base_rise_mm = {printed(table.entries['base_rise_mm'])} has no meaning beside brick_mm; leave it out"
-        )
+    if "brick_mm" in table:
+        table.fault(f"{table.shown('base_rise_mm')} has no meaning beside brick_mm; leave it out")
         return None
-    if math.isnan(high + wide + foot + profile.height) or not form:
+    found = _rise_in(profile, rising)
+    if math.isnan(found.height + found.diameter + profile.corners[0][1] + profile.height) or not rising[2]:
         return None
     for field, key in (("height", "base_rise_mm"), ("diameter", "base_rise_diameter_mm"), ("form", "base_rise_form")):
-        places.label(f"container.rise.{field}", table, key)
-    return Rise(high, wide, "cone" if form == "cone" else "dome")
+        reading.label(f"container.rise.{field}", table, key)
+    return found
 
 
-def _thickness(table: Table, name: str, places: Places) -> Walled:
+def _thickness(table: Table, name: str, reading: Reading) -> Walled:
     """The table of a wall and its thickness [m], that of a side perhaps a list; NaN where it is at fault."""
     written = f'{name} = {{ material = "...", thickness_mm = ... }}'
-    wall = child(table, name, "container.wall", f"[container] {name}", written=written)
-    places.tables[f"container.{name}"] = wall
+    wall = table.child(name, "container.wall", where=f"[container] {name}", written=written)
+    reading.tables[f"container.{name}"] = wall
     value = wall.entries.get("thickness_mm")
     if not isinstance(value, list):
-        return wall, (number(wall, "thickness_mm"),)
+        return wall, (wall.number("thickness_mm"),)
     if name == "side":
-        places.label("container.side.course", wall, "thickness_mm")
-        return wall, numbers(wall, "thickness_mm")
+        reading.label("container.side.course", wall, "thickness_mm")
+        return wall, wall.numbers("thickness_mm")
     wall.fault(f"thickness_mm = {printed(value)}: a {name} has one thickness; write one number")
     return wall, (math.nan,)
 
@@ -187,6 +195,5 @@ def _largest(wall: Table, course: tuple[float, ...], profile: Profile) -> tuple[
         return course[0], ()
     if math.isnan(profile.height + profile.widest) or any(math.isnan(thickness) for thickness in course):
         return math.nan, ()
-    return max(course, default=math.nan), () if len(course) == len(profile.corners) and len(
-        set(course)
-    ) == 1 else course
+    even = len(course) == len(profile.corners) and len(set(course)) == 1
+    return max(course, default=math.nan), () if even else course

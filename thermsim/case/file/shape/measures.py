@@ -8,10 +8,10 @@ from dataclasses import dataclass
 
 from thermsim.case.container import Seam
 from thermsim.case.file.shape.sizes import say_size, size
-from thermsim.case.keys.checks import Table, given_number, missing, number, numbers
+from thermsim.case.keys.checks import Table
 from thermsim.case.keys.tables import DIAMETER_KEYS, HEIGHT_KEYS
 from thermsim.case.profile import Profile, straight
-from thermsim.text import in_mm, listed, printed
+from thermsim.text import in_mm, listed
 
 #: Measures of one length that differ by no more agree: what callipers and a dented can leave open (common practice,
 #: no source) [m].
@@ -19,6 +19,7 @@ AGREES = 0.5e-3
 #: Part by which a brimful volume may differ from that of the measures: corners that are rounded, a neck, a bead (our
 #: own limit, no source).
 SCALED = 0.10
+_TAPER = "must be one number, or [at the base, at the lid] for a taper; for other shapes write profile_mm"
 Ends = tuple[float, float]
 
 
@@ -37,6 +38,19 @@ class Thickness:
 
 
 @dataclass(frozen=True)
+class Given:
+    """Facts given of a container of revolution: its table and walls, and the ``notes`` that get what was assumed.
+
+    ``below`` gives the volume [m3] that a rising base takes from a profile's inside.
+    """
+
+    table: Table
+    walls: Thickness
+    below: Callable[[Profile], float]
+    notes: list[str]
+
+
+@dataclass(frozen=True)
 class Measured:
     """The inside as it follows from the measures, and what is known of the seams; lengths at fault are NaN."""
 
@@ -44,66 +58,48 @@ class Measured:
     seam: Seam | None = None
 
 
-def measured(
-    table: Table,
-    walls: Thickness,
-    below: Callable[[Profile], float],
-    notes: list[str],
-    profile: Profile | None = None,
-) -> Measured:
-    """The inside of a container of revolution whose measures are given.
+NOTHING = Measured(straight(math.nan, math.nan))
 
-    Parameters
-    ----------
-    table : Table
-        [container].
-    walls : Thickness
-    below : callable
-        Volume [m3] that a rising base takes from a profile's inside.
-    notes : list of str
-        Gets what was assumed.
-    profile : Profile, optional
-        The inside, where it is given point by point.
-    """
-    sinks = _sinks(table)
+
+def measured(given: Given, profile: Profile | None) -> Measured:
+    """The inside of a container of revolution by its measures; the ``profile``, where it is given point by point."""
+    table, walls = given.table, given.walls
+    # depth of the panels of base and lid below their seams' edges
+    sinks = table.pair("countersink_mm", "must be one number, or [of the base, of the lid]")
     if profile is not None:
-        return Measured(_filled(table, profile, below, notes), _seam(table, walls, sinks, None, None, notes))
-    over = size(table) if "size" in table.entries else (None, None)
+        return Measured(_filled(given, profile), _seam(given, sinks, None, None))
+    over = size(table) if "size" in table else (None, None)
     if over is None:
-        return Measured(straight(math.nan, math.nan))
-    wide = over[0] if over[0] is not None else given_number(table, "diameter_over_seams_mm")
-    high = over[1] if over[1] is not None else given_number(table, "height_over_seams_mm")
+        return NOTHING
+    wide = over[0] if over[0] is not None else table.given_number("diameter_over_seams_mm")
+    high = over[1] if over[1] is not None else table.given_number("height_over_seams_mm")
     height = _height(table, walls, sinks, high)
     ends = _ends(table, walls, wide, height)
-    brimful = "brimful_ml" in table.entries
+    brimful = "brimful_ml" in table
     if height is None and not brimful:
-        missing(table, "inner_height_mm", " (or outer_height_mm, height_over_seams_mm, brimful_ml)")
+        table.missing("inner_height_mm", " (or outer_height_mm, height_over_seams_mm, brimful_ml)")
     if ends is None and not brimful:
-        missing(table, "inner_diameter_mm", " (or outer_diameter_mm, diameter_over_seams_mm, brimful_ml)")
+        table.missing("inner_diameter_mm", " (or outer_diameter_mm, diameter_over_seams_mm, brimful_ml)")
     if brimful and ends is None and height is None:
-        table.fault(f"{_shown(table, 'brimful_ml')} needs a diameter or a height beside it")
-        return Measured(straight(math.nan, math.nan))
+        table.fault(f"{table.shown('brimful_ml')} needs a diameter or a height beside it")
+        return NOTHING
     if ends is None or height is None:
-        found = _solved(table, walls, ends, height, below, notes) if brimful else straight(math.nan, math.nan)
+        found = _solved(given, ends, height) if brimful else NOTHING.profile
     else:
         found = Profile(((0.0, ends[0] / 2), (height, ends[1] / 2)))
-        _say_inside(table, found, over != (None, None), notes)
-        found = _filled(table, found, below, notes)
-    seam = _seam(table, walls, sinks, wide, None if high is None else high - found.height, notes)
-    if "size" in table.entries and seam is not None and not math.isnan(found.height + found.widest):
+        _say_inside(given, found, over != (None, None))
+        found = _filled(given, found)
+    seam = _seam(given, sinks, wide, None if high is None else high - found.height)
+    if "size" in table and seam is not None and not math.isnan(found.height + found.widest):
         inside = 2 * found.widest, found.height
         gross = seam.lid + walls.lid if sinks else ((high or math.nan) - found.height) / 2
-        say_size(table, (wide or math.nan, high or math.nan), inside, gross, notes)
+        say_size(table, (wide or math.nan, high or math.nan), inside, gross, given.notes)
     return Measured(found, seam)
-
-
-def _shown(table: Table, name: str) -> str:
-    return f"{name} = {printed(table.entries[name])}"
 
 
 def _clash(table: Table, first: str, second: str, why: str) -> None:
     table.fault(
-        f"{_shown(table, first)} and {_shown(table, second)} contradict each other: {why}; correct one of them or "
+        f"{table.shown(first)} and {table.shown(second)} contradict each other: {why}; correct one of them or "
         "leave it out"
     )
 
@@ -111,38 +107,26 @@ def _clash(table: Table, first: str, second: str, why: str) -> None:
 # ---- heights ----
 
 
-def _sinks(table: Table) -> Ends | None:
-    """Depth of the panels of base and lid below their seams' edges [m]; None where it is not given."""
-    if "countersink_mm" not in table.entries:
-        return None
-    value = table.entries["countersink_mm"]
-    found = numbers(table, "countersink_mm") if isinstance(value, list) else (number(table, "countersink_mm"),) * 2
-    if len(found) != 2:
-        table.fault(f"{_shown(table, 'countersink_mm')} must be one number, or [of the base, of the lid]")
-        return math.nan, math.nan
-    return found[0], found[1]
-
-
 def _height(table: Table, walls: Thickness, sinks: Ends | None, over_seams: float | None) -> float | None:
     """Inner height [m] by whichever way it is given; None where it is left out."""
-    if sinks is not None and "countersink_allowance_mm" in table.entries:
+    if sinks is not None and "countersink_allowance_mm" in table:
         table.fault("countersink_mm and countersink_allowance_mm are given together; give one of them")
     found: list[tuple[str, float, str]] = []
     for name, taken, why in (
         ("inner_height_mm", 0.0, ""),
         ("outer_height_mm", walls.panels, f"the outside less base and lid, {in_mm(walls.panels)} mm,"),
     ):
-        value = given_number(table, name)
+        value = table.given_number(name)
         if value is not None:
             found.append((name, value - taken, why))
     if over_seams is not None:
-        name = "size" if "size" in table.entries else "height_over_seams_mm"
+        name = "size" if "size" in table else "height_over_seams_mm"
         less: float | None = None
         if sinks is not None:
             less = sum(sinks) + walls.panels
             why = f"the height over the seams less countersinks, base and lid, {in_mm(less)} mm,"
-        elif "countersink_allowance_mm" in table.entries or not found:
-            less = number(table, "countersink_allowance_mm")
+        elif "countersink_allowance_mm" in table or not found:
+            less = table.number("countersink_allowance_mm")
             why = f"the height over the seams less an allowance of {in_mm(less)} mm"
         if less is not None:
             found.append((name, over_seams - less, why))
@@ -171,8 +155,7 @@ def _agreed(table: Table, found: list[tuple[str, float, str]], what: str) -> flo
     least = table.keys[f"inner_{what}_mm"].low
     if 1000.0 * value < least and not first.startswith("inner"):
         table.fault(
-            f"{_shown(table, first)} leaves an inner {what} of {1000 * value:.4g} mm; at least {least:g} mm are "
-            "needed"
+            f"{table.shown(first)} leaves an inner {what} of {1000 * value:.4g} mm; at least {least:g} mm are needed"
         )
         return math.nan
     return value
@@ -184,19 +167,19 @@ def _agreed(table: Table, found: list[tuple[str, float, str]], what: str) -> flo
 def _ends(table: Table, walls: Thickness, over_seams: float | None, height: float | None) -> Ends | None:
     """Inner diameters at base and lid [m] by whichever way they are given; None where they are left out."""
     found: list[tuple[str, Ends, str]] = []
-    inner = _pair(table, "inner_diameter_mm")
+    inner = table.pair("inner_diameter_mm", _TAPER)
     if inner is not None:
         found.append(("inner_diameter_mm", inner, ""))
-    outer = _pair(table, "outer_diameter_mm")
+    outer = table.pair("outer_diameter_mm", _TAPER)
     if outer is not None:
         thick = " and ".join(dict.fromkeys(in_mm(side) for side in walls.side))
         found.append(
             ("outer_diameter_mm", _within(outer, walls.side, height), f"the outside less {thick} mm of side")
         )
     if over_seams is not None:
-        name = "size" if "size" in table.entries else "diameter_over_seams_mm"
-        if "seam_allowance_mm" in table.entries or not found:
-            less = number(table, "seam_allowance_mm")
+        name = "size" if "size" in table else "diameter_over_seams_mm"
+        if "seam_allowance_mm" in table or not found:
+            less = table.number("seam_allowance_mm")
             why = f"the diameter over the seams less an allowance of {in_mm(less)} mm"
             found.append((name, (over_seams - less,) * 2, why))
         else:
@@ -211,22 +194,6 @@ def _ends(table: Table, walls: Thickness, over_seams: float | None, height: floa
     return None if first is None or last is None else (first, last)
 
 
-def _pair(table: Table, name: str) -> Ends | None:
-    """Diameters at base and lid [m]: one number for both, or two; None where the key is left out."""
-    if name not in table.entries:
-        return None
-    if not isinstance(table.entries[name], list):
-        return (number(table, name),) * 2
-    found = numbers(table, name)
-    if len(found) != 2:
-        table.fault(
-            f"{_shown(table, name)} must be one number, or [at the base, at the lid] for a taper; for other shapes "
-            "write profile_mm"
-        )
-        return math.nan, math.nan
-    return found[0], found[1]
-
-
 def _within(outer: Ends, side: Ends, height: float | None) -> Ends:
     """Inner diameters [m] of a side wall whose thickness is measured at right angles to its inner side."""
     leans, inner = 1.0, outer
@@ -237,73 +204,68 @@ def _within(outer: Ends, side: Ends, height: float | None) -> Ends:
     return inner
 
 
-def _say_inside(table: Table, profile: Profile, traded: bool, notes: list[str]) -> None:
+def _say_inside(given: Given, profile: Profile, traded: bool) -> None:
     """Say what inside was taken where it was measured otherwise."""
-    given = [name for name in (*DIAMETER_KEYS, *HEIGHT_KEYS) if name in table.entries]
-    if traded or not given or {"inner_diameter_mm", "inner_height_mm"} <= set(given):
+    names = [name for name in (*DIAMETER_KEYS, *HEIGHT_KEYS) if name in given.table]
+    if traded or not names or {"inner_diameter_mm", "inner_height_mm"} <= set(names):
         return
     wide = " to ".join(dict.fromkeys(f"{2000 * radius:.1f}" for _, radius in profile.corners))
-    notes.append(
+    given.notes.append(
         f"Inside it is taken as {wide} mm wide and {1000 * profile.height:.1f} mm high, from "
-        f"{listed([_shown(table, name) for name in given])} less walls"
-        f"{' and seams' if any('seams' in name for name in given) else ''}."
+        f"{listed([given.table.shown(name) for name in names])} less walls"
+        f"{' and seams' if any('seams' in name for name in names) else ''}."
     )
 
 
 # ---- brimful volume ----
 
 
-def _solved(
-    table: Table,
-    walls: Thickness,
-    ends: Ends | None,
-    height: float | None,
-    below: Callable[[Profile], float],
-    notes: list[str],
-) -> Profile:
+def _solved(given: Given, ends: Ends | None, height: float | None) -> Profile:
     """The inside whose diameter or whose height follows from the volume that it holds."""
-    wanted = number(table, "brimful_ml")
+    table = given.table
+    wanted = table.number("brimful_ml")
     known = wanted + (sum(ends) if ends else 0.0) + (height or 0.0)
     if math.isnan(known):
-        return straight(math.nan, math.nan)
+        return NOTHING.profile
 
     def shape(unknown: float) -> Profile:
         if ends is None:
             return straight(unknown, height or math.nan)
         inner = ends
-        if "inner_diameter_mm" not in table.entries and "outer_diameter_mm" in table.entries:
-            inner = _within(_pair(table, "outer_diameter_mm") or ends, walls.side, unknown)
+        if "inner_diameter_mm" not in table and "outer_diameter_mm" in table:
+            inner = _within(table.pair("outer_diameter_mm", _TAPER) or ends, given.walls.side, unknown)
         return Profile(((0.0, inner[0] / 2), (unknown, inner[1] / 2)))
 
     what = "inner_diameter_mm" if ends is None else "inner_height_mm"
     key = table.keys[what]
     low, high = key.quantity.si_value(key.low), key.quantity.si_value(key.high)
-    found = _root(lambda unknown: _holds(shape(unknown), below) - wanted, low, high)
+    found = _root(lambda unknown: _holds(shape(unknown), given.below) - wanted, low, high)
     words = "inner diameter" if ends is None else "inner height"
     if found is None:
         table.fault(
-            f"{_shown(table, 'brimful_ml')} gives no {words} from {key.low:g} to {key.high:g} mm with "
-            f"{_shown(table, next(name for name in (*DIAMETER_KEYS, *HEIGHT_KEYS, 'size') if name in table.entries))}"
+            f"{table.shown('brimful_ml')} gives no {words} from {key.low:g} to {key.high:g} mm with "
+            f"{table.shown(next(name for name in (*DIAMETER_KEYS, *HEIGHT_KEYS, 'size') if name in table))}"
         )
-        return straight(math.nan, math.nan)
-    notes.append(
+        return NOTHING.profile
+    given.notes.append(
         f"The {words} is solved for: {1000 * found:.1f} mm, with which the inside holds {1e6 * wanted:.5g} ml to the "
         "brim; it is taken as straight, without rounded corners, beads or a neck."
     )
     return shape(found)
 
 
-def _filled(table: Table, profile: Profile, below: Callable[[Profile], float], notes: list[str]) -> Profile:
+def _filled(given: Given, profile: Profile) -> Profile:
     """A profile with its radii scaled so that it holds the volume that is given, if any."""
-    wanted = given_number(table, "brimful_ml")
+    table = given.table
+    wanted = table.given_number("brimful_ml")
     if wanted is None or math.isnan(wanted + profile.height + profile.widest):
         return profile
-    holds = _holds(profile, below)
+    holds = _holds(profile, given.below)
     by = 1e6 * holds
     if not abs(holds / wanted - 1.0) <= SCALED:
-        given = [name for name in table.entries if name in (*DIAMETER_KEYS, *HEIGHT_KEYS, "profile_mm", "size")]
+        names = [name for name in table.entries if name in (*DIAMETER_KEYS, *HEIGHT_KEYS, "profile_mm", "size")]
         table.fault(
-            f"{_shown(table, 'brimful_ml')} and {listed([_shown(table, name) for name in given])} contradict each "
+            f"{table.shown('brimful_ml')} and {listed([table.shown(name) for name in names])} contradict each "
             f"other: by these it holds {by:.4g} ml; they may differ by {100 * SCALED:g} % at most. Correct one of "
             "them, or give its shape by profile_mm"
         )
@@ -312,11 +274,11 @@ def _filled(table: Table, profile: Profile, below: Callable[[Profile], float], n
     def scaled(factor: float) -> Profile:
         return Profile(tuple((height, factor * radius) for height, radius in profile.corners), profile.rounding)
 
-    factor = _root(lambda one: _holds(scaled(one), below) - wanted, 0.8, 1.25)
+    factor = _root(lambda one: _holds(scaled(one), given.below) - wanted, 0.8, 1.25)
     if factor is None:
         return profile
     if abs(factor - 1.0) > 1e-9:
-        notes.append(
+        given.notes.append(
             f"By its measures it would hold {by:.4g} ml, brimful it holds {1e6 * wanted:.4g} ml: its inner diameters "
             f"are scaled by {factor:.4f}, to {2000 * scaled(factor).widest:.1f} mm at the widest; heights stay."
         )
@@ -340,20 +302,19 @@ def _root(function: Callable[[float], float], low: float, high: float) -> float 
 # ---- seams ----
 
 
-def _seam(
-    table: Table, walls: Thickness, sinks: Ends | None, over: float | None, beyond: float | None, notes: list[str]
-) -> Seam | None:
+def _seam(given: Given, sinks: Ends | None, over: float | None, beyond: float | None) -> Seam | None:
     """The seams; ``over`` is their diameter, ``beyond`` how much higher they are than the inside [m]."""
+    table = given.table
     if over is None and sinks is None and beyond is None:
         return None
     assumed = sinks is None and not (beyond and {"inner_height_mm", "outer_height_mm"} & set(table.entries))
     if sinks is None:
-        allowance = number(table, "countersink_allowance_mm") if beyond is None else beyond
-        sinks = (max((allowance - walls.panels) / 2, 0.0),) * 2
+        allowance = table.number("countersink_allowance_mm") if beyond is None else beyond
+        sinks = (max((allowance - given.walls.panels) / 2, 0.0),) * 2
     if math.isnan(sum(sinks)):
         return None
     if assumed and not {"countersink_allowance_mm", "size"} & set(table.entries):
-        notes.append(
+        given.notes.append(
             f"The top of the seam is taken to stand {1000 * sinks[1]:.1f} mm above the outer face of the lid's panel "
             "(common practice, no source): measure a can's countersink and give it as countersink_mm."
         )

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 import re
 
-from thermsim.case.keys.checks import Table, numbers, word
+from thermsim.case.keys.checks import Table
 from thermsim.text import in_mm, printed
 
 INCH = 25.4e-3  # m, exact
@@ -23,7 +23,7 @@ def size(table: Table) -> tuple[float, float] | None:
 
     The notation is common practice, no source.
     """
-    text = word(table, "size")
+    text = table.word("size")
     if not text:
         return None
     shown = f"size = {printed(text)}"
@@ -50,7 +50,7 @@ def say_size(
     table: Table, over: tuple[float, float], inside: tuple[float, float], sink: float, notes: list[str]
 ) -> None:
     """Say what a trade size was taken as: over the seams and inside, diameter and height [m]."""
-    by_depth = "countersink_mm" in table.entries
+    by_depth = "countersink_mm" in table
     notes += [
         f"Size {printed(table.entries['size'])[1:-1]}: {1000 * over[0]:.1f} mm wide and {1000 * over[1]:.1f} mm high "
         f"over the seams; less {_allowance(table, 'seam_allowance_mm', over[0] - inside[0])} and "
@@ -69,7 +69,7 @@ def say_size(
 
 def _allowance(table: Table, name: str, value: float) -> str:
     what = "for the seam" if name == "seam_allowance_mm" else "for the countersinks of both ends"
-    known = "as given" if name in table.entries else "common practice, no source"
+    known = "as given" if name in table else "common practice, no source"
     return f"{in_mm(value)} mm {what} ({known})"
 
 
@@ -81,7 +81,7 @@ def brick(table: Table, notes: list[str]) -> tuple[float, float] | None:
     lethality is added to ``notes``.
     """
     value = table.entries["brick_mm"]
-    sides = numbers(table, "brick_mm")
+    sides = table.numbers("brick_mm")
     if not isinstance(value, list) or any(math.isnan(side) for side in sides):
         return None
     shown = f"brick_mm = {printed(value)}"

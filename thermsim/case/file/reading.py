@@ -1,4 +1,4 @@
-"""The places of a case file that the paths of faults lead to: table, key, and the value as it is spelt there."""
+"""Things gathered while a case file is read, and where in it the paths of faults lead to: table, key and value."""
 
 from __future__ import annotations
 
@@ -9,26 +9,30 @@ from dataclasses import dataclass, field
 from thermsim.case.keys.checks import Table
 from thermsim.case.rules import key_of
 from thermsim.errors import WHOLE, Fault, sentence
-from thermsim.text import printed
+from thermsim.physics.materials import Material
 
 
 @dataclass(frozen=True)
-class Places:
-    """Tables of a case file by the paths of the nouns that they were read into.
+class Reading:
+    """Faults and notes of a case file so far, its ``own`` materials, the names of those ``used``, and its places.
 
-    ``labels`` are the parts of tables whose keys are not called like the noun's fields: path to the table and to what
-    a sentence about that part begins with, "profile_mm: point 2 = [80, 33]".
+    ``tables`` stand by the paths of the nouns that they were read into. ``labels`` are the parts of tables whose keys
+    are not called like the noun's fields: path to the table and to what a sentence about that part begins with,
+    "profile_mm: point 2 = [80, 33]".
     """
 
     file: str
     faults: list[str]
+    notes: list[str] = field(default_factory=list)
+    own: dict[str, Material] = field(default_factory=dict)
+    used: set[str] = field(default_factory=set)
     tables: dict[str, Table] = field(default_factory=dict)
     labels: dict[str, tuple[Table, str]] = field(default_factory=dict)
 
     def label(self, path: str, table: Table, key: str) -> None:
         """Say which key of a table holds what a path leads to; nothing where it is left out."""
-        if key in table.entries:
-            self.labels[path] = table, f"{key} = {printed(table.entries[key])}"
+        if key in table:
+            self.labels[path] = table, table.shown(key)
 
     def report(self, found: Iterable[Fault]) -> list[str]:
         """Add faults to those of the file, in its own words; give back the paths of those that are at fault.
@@ -56,8 +60,8 @@ class Places:
             key = key_of(table.keys, last.partition("[")[0])
             if key is None:
                 table.fault(f"{last}: {fault.rule}")
-            elif key.name in table.entries:
-                table.fault(sentence(f"{key.name} = {printed(table.entries[key.name])}", fault.rule))
+            elif key.name in table:
+                table.fault(sentence(table.shown(key.name), fault.rule))
             else:
                 edge = key.quantity.edge
                 amount = f"{edge(fault.value):.6g} {key.unit}" if isinstance(fault.value, float) else ""

@@ -1,14 +1,14 @@
-"""Height of the coldest point of a slab, or of a finite cylinder's axis, between unequal ends."""
+"""Consequences of a body's first modes: factors of its heating curve, and the height of its coldest point."""
 
 from __future__ import annotations
 
 import numpy as np
 from scipy import optimize
 
-from thermsim.exact.checks import require_film
+from thermsim.exact.bodies import Body, Slab
+from thermsim.exact.checks import FloatArray, require_film
 from thermsim.exact.eigenvalues import slab_unequal_eigenvalues
 from thermsim.exact.modes import modes_needed
-from thermsim.exact.slab import Slab
 
 #: before this Fourier number the middle is level to within rounding and has no coldest point
 _LEVEL_UNTIL = 0.01
@@ -67,3 +67,23 @@ def coldest_height(slab: Slab, time: float) -> float:
         return float(weights @ modes.slope(np.array([y]))[:, 0])
 
     return slab.thickness * float(optimize.brentq(slope, 0.0, 1.0, xtol=1e-14))
+
+
+def heating_factor_f(body: Body) -> float:
+    """Time [s] in which the unaccomplished temperature falls tenfold; inf when the body is insulated all round.
+
+    ``f = ln 10/(alpha (b1^2/R^2 + z1^2/H^2))`` for a finite cylinder, any Biot numbers, of the straight line that a
+    heating curve ends in: ``log10((medium - T)/(medium - T0)) = log10 j - t/f``. Valid once the first mode is alone:
+    about t > f, theta < 0.25 at the centre. Source: C. O. Ball and F. C. W. Olson, Sterilization in Food Technology,
+    1957 (from memory), with exact first modes instead of rounded constants.
+    """
+    rate = body.slowest_rate
+    return float(np.log(10.0)) / rate if rate > 0.0 else float("inf")
+
+
+def lag_factor_j(body: Body, *places: float | FloatArray) -> FloatArray:
+    """Intercept j [-] of the same line at places [m]: ``(r, z)``, or ``(r,)`` or ``(z,)`` in one dimension.
+
+    Shape (n_r, n_z), or (n,) in one dimension.
+    """
+    return body.slowest_amplitude(*places)
