@@ -71,16 +71,23 @@ def test_what_a_fit_cannot_tell_is_said_with_its_names():
 
 
 def test_all_loggers_that_credit_too_much_are_named_and_the_brief_has_the_most():
-    def credited(one, part):
+    def credited(one, heating, whole=0.0, sure_to=0.001):
+        known = FOUND.containers[0].corrected
+        low, high = (part * known.lethality for part in (1.0 - sure_to, 1.0 + sure_to / 2.0))
         return dataclasses.replace(
-            one, corrected=dataclasses.replace(FOUND.containers[0].corrected, heating_over_reading=part)
+            one,
+            corrected=dataclasses.replace(
+                known, low=low, high=high, numerical=0.0, heating_over_reading=heating, over_reading=whole
+            ),
         )
 
     one, other, last = FOUND.containers
-    (said,) = told("logger-unsafe-side", credited(one, 0.031), credited(other, 0.12), credited(last, -0.2))
-    assert '"A" 3.1 %, "B" 12.0 %.' in said.text and "up to 12.0 %" in said.brief
-    assert said.figures == {"heating_over_reading": 0.12}
-    assert not told("logger-unsafe-side", credited(one, 0.0), dataclasses.replace(last, corrected=None))
+    (said,) = told("logger-unsafe-side", credited(one, 0.031), credited(other, -0.05, 0.12), credited(last, -0.2))
+    assert '"A" +3.1 % until heating ends, +0.0 % in all; "B" -5.0 %' in said.text and "up to 12.0 %" in said.brief
+    assert said.figures == {"heating_over_reading": 0.031, "most": 0.12}
+    # neither what is not notable nor what lies within the interval
+    assert not told("logger-unsafe-side", credited(one, 0.019, 0.019), dataclasses.replace(last, corrected=None))
+    assert not told("logger-unsafe-side", credited(one, 0.031, 0.02, sure_to=0.04))
 
 
 def test_containers_left_out_are_named_and_each_kind_told_apart():

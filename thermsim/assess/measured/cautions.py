@@ -9,6 +9,7 @@ import numpy as np
 
 from thermsim.assess.curves.heat_penetration import Penetration
 from thermsim.assess.measured.result import Comparison, Measured
+from thermsim.assess.probe.unsafe import Excess
 from thermsim.assess.simulate.cautions import notices_of_case
 from thermsim.notice import Notice
 
@@ -125,21 +126,27 @@ def _names(names: list[str]) -> str:
 
 def _on_loggers(found: Comparison) -> Iterator[Notice]:
     """Say that loggers credit more than their cold spots get, of all containers at once."""
-    over = [
-        (one.name, one.corrected.heating_over_reading)
-        for one in found.containers
-        if one.corrected is not None and one.corrected.heating_over_reading > 0.0
-    ]
+    over = {one.name: excess for one in found.containers if (excess := _excess(one)) is not None and excess.unsafe}
     if not over:
         return
-    by = ", ".join(f'"{name}" {100 * part:.1f} %' for name, part in over)
+    by = "; ".join(f'"{name}" {excess.text}' for name, excess in over.items())
     text = (
-        "UNSAFE SIDE: until heating ends a logger credits more lethality than the cold spot of its container gets by "
-        f"the fitted model: {by}."
+        "UNSAFE SIDE: a logger credits more lethality than the cold spot of its container gets by the fitted model: "
+        f"{by}."
     )
-    most = max(part for _, part in over)
-    brief = f"UNSAFE SIDE: until heating ends loggers credit up to {100 * most:.1f} % more than their cold spots get"
-    yield Notice("logger-unsafe-side", "danger", "probe", text, {"heating_over_reading": most}, brief)
+    most = max(max(excess.heating, excess.whole) for excess in over.values())
+    brief = f"UNSAFE SIDE: loggers credit up to {100 * most:.1f} % more lethality than their cold spots get"
+    figures = {"heating_over_reading": max(excess.heating for excess in over.values()), "most": most}
+    yield Notice("logger-unsafe-side", "danger", "probe", text, figures, brief)
+
+
+def _excess(one: Measured) -> Excess | None:
+    """Excess of what a logger credits over its cold spot, uncertain by the interval of the corrected lethality."""
+    spot = one.corrected
+    if spot is None:
+        return None
+    unsure = max(spot.high - spot.lethality, spot.lethality - spot.low, spot.numerical) / spot.lethality
+    return Excess(spot.heating_over_reading, spot.over_reading, unsure, unsure)
 
 
 def _on_reading(found: Comparison, one: Measured) -> Iterator[Notice]:

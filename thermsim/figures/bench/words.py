@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from thermsim.assess.probe.advice import Setting
+from thermsim.assess.probe.unsafe import UNSAFE, Excess
 from thermsim.assess.simulate.cautions import NO_VALIDATION
-from thermsim.assess.simulate.probe_cautions import NOTABLE, OFF_HEIGHT, UNSAFE, beyond_limit, unsafe_side
+from thermsim.assess.simulate.probe_cautions import OFF_HEIGHT, beyond_limit
 from thermsim.assess.simulate.result import Result
 from thermsim.case.container import Container
 from thermsim.case.probe import Probe
@@ -30,9 +31,9 @@ def loud(result: Result, bench: Bench) -> tuple[str, ...]:
     Where the map itself does not hold, that is said before all else.
     """
     dangers = sorted(of_severity(result.notices, "danger"), key=lambda notice: notice.topic != "convection")
-    found = [words for notice in dangers for words in _as_set(notice, bench)]
+    found = [words for notice in dangers for words in _as_set(notice, result, bench)]
     if bench.off and not any(notice.code == UNSAFE for notice in dangers):
-        found += _unsafe(bench)
+        found += _unsafe(result, bench)
     if result.case.product.convects:
         # what is said of the computed depth does not hold either
         return tuple(notice.short for notice in of_flow(dangers))
@@ -47,15 +48,18 @@ def loud(result: Result, bench: Bench) -> tuple[str, ...]:
     return tuple(found)
 
 
-def _as_set(notice: Notice, bench: Bench) -> list[str]:
-    """A danger in short; what the probe itself does, for the depth that is set."""
-    return _unsafe(bench) if notice.code == UNSAFE and bench.off else [notice.short]
+def _as_set(notice: Notice, result: Result, bench: Bench) -> list[str]:
+    """A danger in short; what the probe reads, for the depth that is set."""
+    return _unsafe(result, bench) if notice.code == UNSAFE and bench.off else [notice.short]
 
 
-def _unsafe(bench: Bench) -> list[str]:
+def _unsafe(result: Result, bench: Bench) -> list[str]:
     """That the probe reads on the unsafe side at the depth that is set, if it does."""
-    over = bench.worth.heating_bias
-    return [f"{unsafe_side(over, f', set to {LENGTH.text(bench.depth)}')}."] if over > NOTABLE else []
+    spot, read, unsure = result.spots[0], bench.reading, bench.worth.uncertainty
+    excess = Excess(
+        read.heating_lethality / spot.heating_lethality - 1.0, read.lethality / spot.lethality - 1.0, unsure, unsure
+    )
+    return [f"{excess.said(f', set to {LENGTH.text(bench.depth)}')}."] if excess.unsafe else []
 
 
 def blocks(result: Result, bench: Bench) -> tuple[tuple[str, Sequence[Row]], ...]:
