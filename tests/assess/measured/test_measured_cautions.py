@@ -11,6 +11,7 @@ from measured_runs import CAN, made_comparison
 
 from thermsim.assess.measured.cautions import notices_on
 from thermsim.assess.measured.failure import Failure
+from thermsim.assess.measured.judgement import flag_of_shift
 from thermsim.assess.measured.result import Plan
 from thermsim.loggers.run import Course
 
@@ -88,6 +89,17 @@ def test_all_loggers_that_credit_too_much_are_named_and_the_brief_has_the_most()
     # neither what is not notable nor what lies within the interval
     assert not told("logger-unsafe-side", credited(one, 0.019, 0.019), dataclasses.replace(last, corrected=None))
     assert not told("logger-unsafe-side", credited(one, 0.031, 0.02, sure_to=0.04))
+
+
+def test_a_wrong_depth_that_all_cans_share_is_named_once_and_before_single_cans():
+    shared = flag_of_shift(0.0061, 2, 3)
+    assert shared.text.startswith("2 OF 3 TIPS READ AS IF 6 mm deeper than said: check the drawing")
+    assert flag_of_shift(-0.004, 3, 3).text.startswith("ALL 3 TIPS READ AS IF 4 mm less deep than said")
+    cans = [dataclasses.replace(one, flags=(shared, *one.flags)) for one in FOUND.containers]
+    (said,) = told("all-depths-in-doubt", *cans)
+    assert (said.short, said.severity) == (shared.text, "danger") and shared.short == "all tips 6 mm deeper?"
+    codes = [notice.code for notice in notices_on(dataclasses.replace(FOUND, containers=tuple(cans)))]
+    assert codes.index("all-depths-in-doubt") < codes.index("depth-in-doubt")
 
 
 def test_containers_left_out_are_named_and_each_kind_told_apart():

@@ -8,6 +8,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from thermsim.assess.curves.heat_penetration import Penetration
+from thermsim.assess.measured.judgement import ALL_DEPTHS
 from thermsim.assess.measured.result import Comparison, Measured
 from thermsim.assess.probe.unsafe import Excess
 from thermsim.assess.simulate.cautions import notices_of_case
@@ -38,8 +39,13 @@ def notices_on(found: Comparison) -> Iterator[Notice]:
     yield from (notice for notice in notices_of_case(found.case) if notice.topic == "convection")
     yield from _on_exchanged(found)
     yield from _on_start(found)
+    yield from _on_common_depth(found)
     for one in found.containers:  # in its row a flag needs no name, here it does
-        yield from (dataclasses.replace(flag, brief=f'"{one.name}": {flag.short}') for flag in one.flags)
+        yield from (
+            dataclasses.replace(flag, brief=f'"{one.name}": {flag.short}')
+            for flag in one.flags
+            if flag.code != ALL_DEPTHS
+        )
     yield from _on_left_out(found)
     yield from _on_loggers(found)
     for one in found.containers:
@@ -105,6 +111,12 @@ def _on_start(found: Comparison) -> Iterator[Notice]:
         "and clocks nor corrected lethalities hold. Give a record from steam on."
     )
     yield Notice("come-up-missing", "danger", "logger", text, {"first": first}, "the come-up is not in the record")
+
+
+def _on_common_depth(found: Comparison) -> Iterator[Notice]:
+    """What all tips share, once and before what is said of single containers."""
+    shared = [flag for one in found.containers for flag in one.flags if flag.code == ALL_DEPTHS]
+    yield from (dataclasses.replace(flag, brief="") for flag in shared[:1])
 
 
 def _on_left_out(found: Comparison) -> Iterator[Notice]:
