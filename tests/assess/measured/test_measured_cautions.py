@@ -84,11 +84,37 @@ def test_all_loggers_that_credit_too_much_are_named_and_the_brief_has_the_most()
 
     one, other, last = FOUND.containers
     (said,) = told("logger-unsafe-side", credited(one, 0.031), credited(other, -0.05, 0.12), credited(last, -0.2))
-    assert '"A" +3.1 % until heating ends, +0.0 % in all; "B" -5.0 %' in said.text and "up to 12.0 %" in said.brief
-    assert said.figures == {"heating_over_reading": 0.031, "most": 0.12}
+    assert (
+        '"A" +3.1 % until heating ends, +0.0 % in all; "B" -5.0 %' in said.text
+        and "up to +3.1 % until heating ends, +12.0 % in all." in said.brief
+    )
+    assert said.figures == {"heating_over_reading": 0.031, "over_reading": 0.12}
     # neither what is not notable nor what lies within the interval
     assert not told("logger-unsafe-side", credited(one, 0.019, 0.019), dataclasses.replace(last, corrected=None))
     assert not told("logger-unsafe-side", credited(one, 0.031, 0.02, sure_to=0.04))
+
+
+@pytest.mark.parametrize(("gap", "gathered", "said"), [
+    ((1200.0, 1560.0), 0.09, 'of the lethality, 9.0 % in "A" is read over it, along a straight line between two'),
+    ((1200.0, 1560.0), 0.009, ""), ((1200.0, 1310.0), 0.09, ""),
+    ((120.0, 480.0), 0.0, "is read over it, along a straight line between two samples; it lies in the come-up."),
+    ((2900.0, 3260.0), 0.009, "between two samples; cooling began in it, and when is not known."),
+])  # fmt: skip
+def test_what_was_read_over_a_gap_in_time_is_a_caution_where_it_matters(gap, gathered, said):
+    """A process of 5 min of come-up and heat up to 50 min; samples every 10 s but in the gap."""
+    time = np.concatenate([np.arange(0.0, gap[0] + 1.0, 10.0), np.arange(gap[1], 4501.0, 10.0)])
+    course = 600.0 * gathered * (time >= gap[1]) + 600.0 * (1.0 - gathered) * (time >= 4000.0)
+    general = dataclasses.replace(FOUND.containers[0].general, course=course, lethality=600.0)
+    one = dataclasses.replace(FOUND.containers[0], time=time, general=general)
+    found = [
+        notice
+        for notice in notices_on(dataclasses.replace(FOUND, process=CAN.process, containers=(one,)))
+        if notice.code == "gap-in-time"
+    ]
+    assert [said in notice.text for notice in found] == [True] * bool(said)
+    for notice in found:
+        assert f"from {gap[0] / 60:.4g} min on" in notice.brief and notice.pressing and notice.severity == "warning"
+        assert notice.figures == {"first": gap[0], "last": gap[1], "part": pytest.approx(gathered)}
 
 
 def test_a_wrong_depth_that_all_cans_share_is_named_once_and_before_single_cans():

@@ -8,10 +8,12 @@ from collections.abc import Iterator
 import numpy as np
 
 from thermsim.assess.curves.heat_penetration import Penetration
+from thermsim.assess.fields.lethality import LEAST
 from thermsim.assess.measured.judgement import ALL_DEPTHS
 from thermsim.assess.measured.result import Comparison, Measured
 from thermsim.assess.probe.unsafe import Excess
 from thermsim.assess.simulate.cautions import notices_of_case
+from thermsim.loggers.pauses import long_pauses
 from thermsim.notice import Notice
 
 #: Always beside a verdict.
@@ -30,6 +32,8 @@ ENDS_EARLY = 60.0
 HOT_ALREADY = 0.5
 #: A probe that is hotter than the medium by so much [K] in more than this part of its heating is no probe.
 AHEAD, MOSTLY = 10.0, 0.3
+#: Part of the lethality read over a gap in time from which that is spoken of.
+IN_GAP = 0.01
 #: What a sum of trapezoids may have too much before it is said [-].
 SUMMED_WELL = 0.01
 
@@ -40,6 +44,7 @@ def notices_on(found: Comparison) -> Iterator[Notice]:
     yield from _on_exchanged(found)
     yield from _on_start(found)
     yield from _on_common_depth(found)
+    yield from _on_gaps(found)
     for one in found.containers:  # in its row a flag needs no name, here it does
         yield from (
             dataclasses.replace(flag, brief=f'"{one.name}": {flag.short}')
@@ -114,9 +119,36 @@ def _on_start(found: Comparison) -> Iterator[Notice]:
 
 
 def _on_common_depth(found: Comparison) -> Iterator[Notice]:
-    """What all tips share, once and before what is said of single containers."""
+    """Say what all tips share, once and before what is said of single containers."""
     shared = [flag for one in found.containers for flag in one.flags if flag.code == ALL_DEPTHS]
     yield from (dataclasses.replace(flag, brief="") for flag in shared[:1])
+
+
+def _on_gaps(found: Comparison) -> Iterator[Notice]:
+    """Say how much of F was read over gaps in time, where it matters; a line between two samples stands for it."""
+    credited: dict[tuple[float, float], list[tuple[str, float]]] = {}
+    for one in found.containers:
+        course, total = one.general.course, max(one.general.lethality, LEAST)
+        for place in np.flatnonzero(long_pauses(one.time)).tolist():
+            ends = float(one.time[place]), float(one.time[place + 1])
+            credited.setdefault(ends, []).append((one.name, float(course[place + 1] - course[place]) / total))
+    come_up = max((stage.end for stage in found.process.stages if stage.name == "come-up"), default=0.0)
+    heated_until = found.process.heated_until
+    for (first, last), parts in sorted(credited.items()):
+        most = max(part for _, part in parts)
+        inside = "; it lies in the come-up" if first < come_up else ""
+        inside += "; cooling began in it, and when is not known" if first < heated_until < last else ""
+        if most < IN_GAP and not inside:
+            continue
+        read = ", ".join(f'{100.0 * part:.1f} % in "{name}"' for name, part in parts)
+        gap = f"NO SAMPLES for {(last - first) / 60:.3g} min from {first / 60:.4g} min on"
+        text = (
+            f"{gap}: of the lethality, {read} is read over it, along a straight line between two samples{inside}. "
+            "What was hotter or colder in between nobody has seen."
+        )
+        brief = f"{gap}: up to {100.0 * most:.1f} % of the lethality is read over it{inside}."
+        figures = {"first": first, "last": last, "part": most}
+        yield Notice("gap-in-time", "warning", "logger", text, figures, brief, pressing=True)
 
 
 def _on_left_out(found: Comparison) -> Iterator[Notice]:
@@ -146,9 +178,11 @@ def _on_loggers(found: Comparison) -> Iterator[Notice]:
         "UNSAFE SIDE: a logger credits more lethality than the cold spot of its container gets by the fitted model: "
         f"{by}."
     )
-    most = max(max(excess.heating, excess.whole) for excess in over.values())
-    brief = f"UNSAFE SIDE: loggers credit up to {100 * most:.1f} % more lethality than their cold spots get"
-    figures = {"heating_over_reading": max(excess.heating for excess in over.values()), "most": most}
+    heating, whole = (max(getattr(excess, phase) for excess in over.values()) for phase in ("heating", "whole"))
+    brief = (
+        f"UNSAFE SIDE: loggers credit more lethality than their cold spots get: up to {Excess(heating, whole).text}."
+    )
+    figures = {"heating_over_reading": heating, "over_reading": whole}
     yield Notice("logger-unsafe-side", "danger", "probe", text, figures, brief)
 
 
