@@ -13,7 +13,7 @@ from numpy.testing import assert_allclose
 from thermsim.assess.curves.fit import Estimate
 from thermsim.assess.curves.straight_part import Break
 from thermsim.assess.measured import process_design
-from thermsim.assess.measured.comparison import _designed
+from thermsim.assess.measured.comparison import _designed, slowest_of
 from thermsim.assess.measured.failure import Failure
 from thermsim.assess.measured.result import Deviations, Limits, Misfit, Plan
 from thermsim.assess.measured.suspicion import Depth
@@ -225,3 +225,17 @@ def test_holds_are_of_the_planned_start_and_of_the_slowest_product_that_the_fit_
     assert slowest == (factor.low, CAN.product.initial, clock.value)
     # no diffusivity was fitted: there is no slower one
     assert _designed(model, dataclasses.replace(fit, estimates=estimates[1:])) == ((30.0, clock.value), None)
+
+
+def test_holds_are_of_the_slowest_container_that_stands(one):
+    flag = Notice("depth-in-doubt", "danger", "logger", "A flag.")
+    cans = [
+        dataclasses.replace(
+            one, corrected=dataclasses.replace(one.corrected, lethality=lethality), flags=(flag,) if doubted else ()
+        )
+        for lethality, doubted in ((400.0, False), (300.0, True), (350.0, False))
+    ]
+    assert slowest_of(cans) == (1, 2)
+    assert slowest_of(cans[:2]) == (1, 0) and slowest_of(cans[1:2]) == (0, 0)
+    unfinished = dataclasses.replace(cans[2], seen=1.0)
+    assert slowest_of([cans[0], unfinished]) == (0, 0) and slowest_of([unfinished]) == (0, 0)

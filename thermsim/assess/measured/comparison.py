@@ -95,13 +95,12 @@ def compare(
     tell = progress or (lambda part: None)
     containers = fitted_all(measured, inputs, plan, lattice, progress=lambda part: tell(share * part))
     containers = _predicted(inputs, containers)
-    counted = [k for k, one in enumerate(containers) if one.whole] or range(len(containers))
-    slowest = min(counted, key=lambda k: containers[k].lethality)
+    slowest, designed = slowest_of(containers)
     rows: tuple[DesignRow, ...] = ()
     target = plan.target if plan.target is not None else case.lethality.target
-    if plan.design and plan.fit and target is not None and containers[slowest].whole:
-        fit = containers[slowest].fit
-        as_planned = ProbeModel(_placed(case, run.courses[slowest]), case.process, plan.fit, containers[slowest].time)
+    if plan.design and plan.fit and target is not None and containers[designed].whole:
+        fit, time = containers[designed].fit, containers[designed].time
+        as_planned = ProbeModel(_placed(case, run.courses[designed]), case.process, plan.fit, time)
         rows = design(
             *_designed(as_planned, fit),
             target,
@@ -111,8 +110,16 @@ def compare(
     checks = verdict(measured, containers, plan, slowest, target)
     tell(1.0)
     given = as_given((*run.notes, *notes))
-    found = Comparison(case, plan, run, process, tuple(containers), slowest, checks, rows, given)
+    found = Comparison(case, plan, run, process, tuple(containers), slowest, checks, rows, given, designed)
     return dataclasses.replace(found, notices=(*found.notices, *notices_on(found)))
+
+
+def slowest_of(containers: Sequence[Measured]) -> tuple[int, int]:
+    """Indices of the container with the least lethality, and of that among those that stand, if any does."""
+    counted = [k for k, one in enumerate(containers) if one.whole] or range(len(containers))
+    slowest = min(counted, key=lambda k: containers[k].lethality)
+    standing = [k for k in counted if containers[k].sound] or [slowest]
+    return slowest, min(standing, key=lambda k: containers[k].lethality)
 
 
 def _at_a_height(case: Case, probe: Probe) -> Case:
