@@ -24,7 +24,8 @@ PROBE, FITTING, OUTSIDE = 3.0, 0.5, 0.4
 NUMBER = re.compile(r"(?<![\w.])[+-]?\d+(?:\.\d+)?")
 #: Numbers that are the same in both systems, with what is beside them: parts, times, factors, scales, heads.
 SAME = re.compile(
-    r"(?:\bx |jh = |scale 1 : |program )[\d.]+|[+-]?[\d.]+(?= ?(?:%|min\b|± [\d.]+\s%))|\b\d+\b(?!\.)|\b\d+\.\d\d\b"
+    r"(?:\bx |× (?=\d\.\d{3}(?: until| in cooling|: ))|jh = |scale 1 : |program )[\d.]+"
+    r"|[+-]?[\d.]+(?= ?(?:%|min\b|± [\d.]+\s%))|\b\d+\b(?!\.)|\b\d+\.\d\d\b"
 )
 
 

@@ -17,8 +17,8 @@ from thermsim.figures.bench.setting import Bench, Row, edge_radius, standing
 from thermsim.figures.container.probe_outline import datum, rim_below
 from thermsim.figures.probe.ladder import advice_of
 from thermsim.notice import Notice, of_flow, of_severity
-from thermsim.quantities import LENGTH, LETHALITY, NUMBER, PART, mm, percent
-from thermsim.records.words.depth import depths_as_cold, elsewhere, not_through
+from thermsim.quantities import LENGTH, LETHALITY, PART, mm, percent
+from thermsim.records.words.depth import correction, depths_as_cold, elsewhere, not_through
 from thermsim.systems import told_bare
 
 #: What each criterion compares.
@@ -268,9 +268,7 @@ def _expected(result: Result, bench: Bench) -> list[Row]:
     read = reading.measure(advice.criterion)
     lethality = LETHALITY.text(read, worth.reading_uncertainty * read)
     over = PART.text(worth.over_reading, worth.uncertainty)
-    factor = NUMBER.text(bench.factor, bench.factor_uncertainty)
     doubt = " (but see the warning)" if loud(result, bench) else ""
-    alike = abs(worth.over_reading - worth.heating_over_reading) <= worth.margin
     terms = result.case.lethality
     of_brick = "computed is the cylinder round it: until heating ends the brick must read this or more"
     if result.brick is not None:
@@ -284,9 +282,7 @@ def _expected(result: Result, bench: Bench) -> list[Row]:
         Row("mismatch", f"{percent(worth.mismatch):.1f} % of lethality"),
         Row("over-reading", _signed(over.replace("+-", "±"))),
         Row("until heating ends", f"{_signed(f'{percent(worth.heating_over_reading):.1f}')} % of lethality"),
-        Row("correction factor", f"{factor.replace('+-', '±')}{doubt}", strong=not doubt)
-        if alike
-        else Row("correction", "no single factor: the phases differ (see the report)"),
+        Row("correct by", f"{correction(worth).replace('x ', '× ')}{doubt}", strong=not doubt),
         Row(
             "holds for",
             f"this process alone; {terms.symbol} at {round(terms.reference, 2):g} °C, "
