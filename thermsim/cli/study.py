@@ -10,7 +10,15 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from thermsim.cli.terminal import add_command, add_figures, add_ways_to_print, folder_for, list_files, progress_bar
+from thermsim.cli.terminal import (
+    add_command,
+    add_figures,
+    add_ways_to_print,
+    folder_for,
+    list_files,
+    progress_bar,
+    said_once,
+)
 from thermsim.errors import InputError
 from thermsim.text import stamp
 from thermsim.version import PROGRAM
@@ -135,9 +143,10 @@ def _executor(address: str | None) -> Iterator[Executor | None]:
 
 @contextlib.contextmanager
 def runs_bar(what: str, quiet: bool) -> Iterator[Callable[[int, int], None]]:
-    """Progress with rate and time left, on a terminal; elsewhere nothing."""
+    """Progress with rate and time left, on a terminal; elsewhere a line for what takes long."""
     if quiet or not sys.stderr.isatty():
-        yield lambda done, runs: None
+        say = said_once(f"{what}: runs of the study") if not quiet else lambda part: None
+        yield lambda done, runs: say(done / runs)
         return
     from tqdm import tqdm
 

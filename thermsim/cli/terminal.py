@@ -7,6 +7,7 @@ import contextlib
 import os
 import re
 import sys
+import time
 from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, NoReturn, TypeAlias
@@ -94,6 +95,8 @@ def add_ways_to_print(command: argparse.ArgumentParser) -> None:
     ways.add_argument("--json", action="store_true", help="print the result as JSON instead of text")
 
 
+#: Where there is no terminal a word is said of what takes longer than this [s].
+PATIENCE = 5.0
 #: Formats of figures in files.
 FORMATS = ("png", "svg", "pdf")
 
@@ -196,11 +199,24 @@ def list_files(written: Sequence[Path], hint: str, quiet: bool) -> None:
         print(hint)
 
 
+def said_once(what: str) -> Callable[[float], None]:
+    """Say once on stderr what goes on, and the part that is done, of what takes long."""
+    began, said = time.monotonic(), False
+
+    def advance(part: float) -> None:
+        nonlocal said
+        if not said and part < 1.0 and time.monotonic() - began > PATIENCE:
+            said = True
+            print(f"thermsim: {what}; {100.0 * part:.0f} % done", file=sys.stderr, flush=True)
+
+    return advance
+
+
 @contextlib.contextmanager
 def progress_bar(what: str, quiet: bool) -> Iterator[Callable[[float], None]]:
-    """A progress bar on a terminal for what takes over a second; elsewhere nothing."""
+    """A progress bar on a terminal for what takes over a second; elsewhere a line for what takes long."""
     if quiet or not sys.stderr.isatty():
-        yield lambda part: None
+        yield (lambda part: None) if quiet else said_once(what)
         return
     from tqdm import tqdm
 
