@@ -70,13 +70,14 @@ def study(options: argparse.Namespace) -> int:
     if not result.good.any():
         raise InputError(f"{name}: all runs failed; run 0: {result.failures[0]}")
     written = [*_keep(result, folder, options), *write_study(result, folder, name, options)]
-    _tell(result, options.json, options.full)
+    tell_study(result, options.json, full=options.full)
     if not options.json:
         list_files(written, "", options.quiet)
     return 0
 
 
-def _tell(result: StudyResult, as_json: bool, full: bool) -> None:
+def tell_study(result: StudyResult, as_json: bool, *, full: bool = False) -> None:
+    """Print what was found, all of it or what fits a screen."""
     if as_json:
         import json
 

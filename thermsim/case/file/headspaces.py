@@ -66,7 +66,7 @@ def headspace(
         return Headspace("insulated")
     if filling is not None:
         if not math.isnan(filling.conductivity):
-            notes.append(f"The headspace conducts like a solid of {filling.conductivity:g} W/mK ({filling.name}).")
+            notes.append(f"The headspace conducts like a solid of {filling.conductivity:.3g} W/mK ({filling.name}).")
         return Headspace("fixed", filling)
     if gap is None or math.isnan(sum(met) + left):
         return Headspace("insulated")
