@@ -17,9 +17,9 @@ from thermsim.figures.bench.setting import Bench, Row, edge_radius, standing
 from thermsim.figures.container.probe_outline import datum, rim_below
 from thermsim.figures.probe.ladder import advice_of
 from thermsim.notice import Notice, of_flow, of_severity
-from thermsim.quantities import LENGTH, LETHALITY, PART, mm, percent
+from thermsim.quantities import LENGTH, LETHALITY, PART, TEMPERATURE, mm, percent
 from thermsim.records.words.depth import correction, depths_as_cold, elsewhere, not_through
-from thermsim.systems import told_bare
+from thermsim.systems import row_shown, told_bare
 
 #: What each criterion compares.
 WORDS = {"least lethality": "F in all", "slowest heating": "F until heating ends"}
@@ -134,9 +134,9 @@ def what_it_is(result: Result, bench: Bench) -> str:
         + (f" tube, wall {LENGTH.text(one.wall)}, in it {one.core.name}" if one.wall and one.core else "")
         for one in probe.segments
     )
-    start = f"product starts at {case.product.initial:.1f} °C"
+    start = f"product starts at {_started(case.product.initial)}"
     if probe.initial is not None:
-        start += f", the probe at {probe.initial:.1f} °C"
+        start += f", the probe at {_started(probe.initial)}"
     brick = case.container.brick
     outline = (
         ""
@@ -154,6 +154,12 @@ def what_it_is(result: Result, bench: Bench) -> str:
         f"inside of the base, headspace {LENGTH.text(case.headspace_height)}; {start}. All depths count from the "
         f"{datum(probe, case.container)}.{outline}"
     )
+
+
+def _started(temperature: float) -> str:
+    """A temperature [degC] of the case in the unit asked for: tenths of a degC are not those of a degF."""
+    row = row_shown(TEMPERATURE)
+    return f"{row.number(temperature, 1)} {row.unit.replace('deg', '°')}"
 
 
 def _level(probe: Probe, container: Container) -> str:
@@ -278,7 +284,7 @@ def _expected(result: Result, bench: Bench) -> list[Row]:
         *([Row("of the brick", of_brick)] if result.case.container.brick and result.beside != "brick" else []),
         Row("when heating ends", f"{reading.end_of_heating:.1f} °C", strong=True),
         Row(WORDS[advice.criterion], lethality.replace("+-", "±"), strong=True),
-        Row("it should be", LETHALITY.number(worth.truth) + " min"),
+        Row("it should be", LETHALITY.text(worth.truth)),
         Row("mismatch", f"{percent(worth.mismatch):.1f} % of lethality"),
         Row("over-reading", _signed(over.replace("+-", "±"))),
         Row("until heating ends", f"{_signed(f'{percent(worth.heating_over_reading):.1f}')} % of lethality"),

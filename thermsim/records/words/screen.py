@@ -28,7 +28,7 @@ LABELS: Mapping[Severity, str] = {"danger": "DANGER", "warning": "Warning", "not
 GAP, NARROWEST = 2, 12
 NO_BREAK = "\N{NO-BREAK SPACE}"
 #: Blanks that stay on one line: beside "+-" and "=", and before a unit.
-_TOGETHER = re.compile(r" (?=(?:\+-|=) )|(?<= \+-) |(?<= =) |(?<=\d) (?=(?:%|mm|min|degC|K)(?!\w))")
+_TOGETHER = re.compile(r" (?=(?:\+-|=) )|(?<= \+-) |(?<= =) |(?<=\d) (?=(?:%|mm|in|min|deg[CF]|K)(?!\w))")
 #: The cautions in a line; the full screen, the report and README have them whole.
 CAUTION = ("Caution", "No validation: the process authority decides. Not for products that flow. See --full")
 
