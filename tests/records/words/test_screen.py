@@ -1,8 +1,8 @@
 """What the short screen leaves out and what never. Rung: hand-worked."""
 
-from thermsim.notice import Notice
 import pytest
 
+from thermsim.notice import Notice
 from thermsim.records.words.parts import Section, details, facts, input_first, noticed, paragraphs, table
 from thermsim.records.words.screen import labelled, screen_of
 
