@@ -150,6 +150,19 @@ def test_a_long_wait_without_a_terminal_is_said_once_in_a_line(capsys, monkeypat
     assert (out, err) == ("", said)
 
 
+def test_what_is_wrong_is_said_in_the_units_of_the_screen_and_keys_stay(tmp_path, capsys):
+    bad = tmp_path / "bad.toml"
+    bad.write_text(
+        (CASES / "jar.toml").read_text("utf-8").replace("headspace_mm = 12.0", "headspace_mm = 254"), "utf-8"
+    )
+    said = {}
+    for units in ("metric", "us"):
+        assert main(["solve", str(bad), "--units", units]) == 2
+        said[units] = capsys.readouterr().err
+    assert "headspace_mm = 254" in said["metric"] and "headspace_mm = 254" in said["us"]
+    assert "is 113 mm high" in said["metric"] and "is 4.449 in high" in said["us"]
+
+
 def test_an_unknown_command_ends_with_2(capsys):
     with pytest.raises(SystemExit) as ended:
         main(["slove"])
