@@ -288,7 +288,7 @@ def _expected(result: Result, bench: Bench) -> list[Row]:
         Row("mismatch", f"{percent(worth.mismatch):.1f} % of lethality"),
         Row("over-reading", _signed(over.replace("+-", "±"))),
         Row("until heating ends", f"{_signed(f'{percent(worth.heating_over_reading):.1f}')} % of lethality"),
-        Row("correct by", f"{correction(worth).replace('x ', '× ')}{doubt}", strong=not doubt),
+        Row("correct by", correction(worth).replace("x ", "×\N{NO-BREAK SPACE}") + doubt, strong=not doubt),
         Row(
             "holds for",
             f"this process alone; {terms.symbol} at {round(terms.reference, 2):g} °C, "
