@@ -14,6 +14,7 @@ from thermsim.assess.measured.failure import Failure
 from thermsim.assess.measured.judgement import flag_of_shift
 from thermsim.assess.measured.result import Plan
 from thermsim.loggers.run import Course
+from thermsim.notice import Notice
 
 FOUND = made_comparison()
 
@@ -126,6 +127,26 @@ def test_a_wrong_depth_that_all_cans_share_is_named_once_and_before_single_cans(
     assert (said.short, said.severity) == (shared.text, "danger") and shared.short == "all tips 6 mm deeper?"
     codes = [notice.code for notice in notices_on(dataclasses.replace(FOUND, containers=tuple(cans)))]
     assert codes.index("all-depths-in-doubt") < codes.index("depth-in-doubt")
+
+
+@pytest.mark.parametrize(("sizes", "code", "said"), [
+    ((2.4, 2.6, 2.5), "calibration-in-doubt", "ALL 3 PROBES READ AS IF +2.5 K OFF: check what they share before"),
+    ((-75.0, -80.0), "clock-in-doubt", "ALL 2 PROBES HAVE A CLOCK AS IF -78 s AHEAD"),
+    ((2.4, -2.6), "calibration-in-doubt", ""), ((2.4, None), "calibration-in-doubt", ""),
+    ((2.4,), "calibration-in-doubt", ""),
+])  # fmt: skip
+def test_a_fault_that_all_probes_share_is_looked_for_in_what_they_share(sizes, code, said):
+    one = FOUND.containers[1]
+    cans = [
+        dataclasses.replace(
+            one, name=f"{k}",
+            flags=() if size is None else (Notice(code, "danger", "probe", "not as said", {"size": size}),),
+        )
+        for k, size in enumerate(sizes)
+    ]  # fmt: skip
+    found = told("all-probes-in-doubt", *cans)
+    assert [said in notice.text for notice in found] == [True] * bool(said)
+    assert all(notice.severity == "danger" and "the medium's column first" in notice.short for notice in found)
 
 
 def test_containers_left_out_are_named_and_each_kind_told_apart():

@@ -32,6 +32,13 @@ ENDS_EARLY = 60.0
 HOT_ALREADY = 0.5
 #: A probe that is hotter than the medium by so much [K] in more than this part of its heating is no probe.
 AHEAD, MOSTLY = 10.0, 0.3
+#: What all probes seem to do where each has a fault's flag, by its code.
+SHARED = {
+    "calibration-in-doubt": "READ AS IF {:+.1f} K OFF",
+    "drift-in-doubt": "DRIFT AS IF TO {:+.1f} K",
+    "contact-in-doubt": "READ AS IF BY THE WALL IN PART",
+    "clock-in-doubt": "HAVE A CLOCK AS IF {:+.0f} s AHEAD",
+}
 #: Part of the lethality read over a gap in time from which that is spoken of.
 IN_GAP = 0.01
 #: What a sum of trapezoids may have too much before it is said [-].
@@ -44,6 +51,7 @@ def notices_on(found: Comparison) -> Iterator[Notice]:
     yield from _on_exchanged(found)
     yield from _on_start(found)
     yield from _on_common_depth(found)
+    yield from _on_common_fault(found)
     yield from _on_gaps(found)
     for one in found.containers:  # in its row a flag needs no name, here it does
         yield from (
@@ -122,6 +130,24 @@ def _on_common_depth(found: Comparison) -> Iterator[Notice]:
     """Say what all tips share, once and before what is said of single containers."""
     shared = [flag for one in found.containers for flag in one.flags if flag.code == ALL_DEPTHS]
     yield from (dataclasses.replace(flag, brief="") for flag in shared[:1])
+
+
+def _on_common_fault(found: Comparison) -> Iterator[Notice]:
+    """Say that all probes have one fault, of one sign: what they share is likelier at fault than each of them."""
+    judged = [one for one in found.containers if one.failure is None and one.depth is not None]
+    faults = [{flag.code: flag.figures["size"] for flag in one.flags if "size" in flag.figures} for one in judged]
+    for code in SHARED if len(judged) > 1 else ():
+        sizes = np.array([fault.get(code, 0.0) for fault in faults])
+        if abs(np.sign(sizes).sum()) < sizes.size:
+            continue
+        what = SHARED[code].format(float(np.median(sizes)))
+        text = (
+            f"ALL {sizes.size} PROBES {what}: check what they share before single cans, the medium's column first: "
+            "its sensor and where it is (a cold corner, beside the steam), its unit, its clock; then the films and "
+            "the start in the case. No corrected lethality stands until it is found."
+        )
+        yield Notice("all-probes-in-doubt", "danger", "logger", text, {"size": float(np.median(sizes))})
+        return
 
 
 def _on_gaps(found: Comparison) -> Iterator[Notice]:

@@ -81,6 +81,8 @@ def flags_of_column(
     figures = {"gain": max(gains), "stated": column.stated}
     if tip and depth is not None:
         figures |= {"depth": depth.best, "low": depth.low, "high": depth.high}
+    else:
+        figures["size"] = _size(likely[0])
     code = "depth-in-doubt" if tip else f"{likely[0].name.split()[-1]}-in-doubt"
     text = (
         f'"{one.name}" IS NOT AS SAID: with the tip at {said} its curve is not explained; likely cause: '
@@ -122,8 +124,13 @@ def depth_text(depth: Depth) -> str:
     return f"{best:.1f} ({low:.1f} to {high:.1f}){others} mm"
 
 
+def _size(explanation: Explanation) -> float:
+    """Size of a fault: seconds of a clock, kelvins, or the part that is the wall's."""
+    return explanation.values[2] if explanation.name == "clock" else explanation.values[4]
+
+
 def _cause(explanation: Explanation) -> str:
-    size = explanation.values[2] if explanation.name == "clock" else explanation.values[4]
+    size = _size(explanation)
     return _CAUSES[explanation.name].format(100.0 * size if explanation.name == "contact" else size)
 
 
