@@ -4,7 +4,7 @@ import pytest
 
 from thermsim.notice import Notice
 from thermsim.records.words.parts import Section, details, facts, input_first, noticed, paragraphs, table
-from thermsim.records.words.screen import labelled, screen_of
+from thermsim.records.words.screen import grid, labelled, screen_of
 
 ROOM = 12
 
@@ -70,3 +70,10 @@ def test_a_figure_stays_on_the_line_of_its_unit(unit):
             "Label", "word " * words + f"3.488 +- 0.004 {unit} and more words to fill the line up to its end"
         )
         assert f"3.488 +- 0.004 {unit}" in " ".join(lines) and any(f"0.004 {unit}" in line for line in lines)
+
+
+def test_a_table_may_have_a_column_with_nothing_in_it():
+    """Marks of a family whose cases are all good."""
+    assert grid([("case", "depth, mm", ""), ("one", "52.4", ""), ("two", "67.5", "")]) == [
+        "case  depth, mm", "one        52.4", "two        67.5",
+    ]  # fmt: skip
