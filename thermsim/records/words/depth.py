@@ -264,9 +264,14 @@ def heating_bias(result: Result, one: Recommendation) -> str:
     return PART.text(one.heating_bias, signed=True)
 
 
+def entry_name(probe: Probe) -> str:
+    """The wall that a probe enters, in a word or two: of a brick which edge."""
+    return probe.wall if probe.edge else probe.entry
+
+
 def entry_text(probe: Probe) -> str:
     """The wall that a probe enters, from the side with the height of its axis."""
-    return probe.entry if probe.z is None else f"{probe.entry}, z = {millimetres(probe.z)} mm"
+    return entry_name(probe) + ("" if probe.z is None else f", z = {millimetres(probe.z)} mm")
 
 
 def candidates_table(advice: Advice) -> Table:
