@@ -299,7 +299,8 @@ def test_settings_table_needs_advice(probed):
 
 
 @pytest.mark.parametrize(("entry", "edge", "z", "said"), [
-    ("lid", "", None, "lid"), ("side", "", 0.061, "side, z = 61.0 mm"), ("side", "long", 0.011, "long edge, z = 11.0 mm"),
+    ("lid", "", None, "lid"), ("side", "", 0.061, "side, z = 61.0 mm"),
+    ("side", "long", 0.011, "long edge, z = 11.0 mm"),
 ])  # fmt: skip
 def test_the_edges_of_a_brick_are_told_apart_in_the_table_of_candidates(entry, edge, z, said):
     probe = dataclasses.replace(STEM, entry=entry, edge=edge, z=z)
