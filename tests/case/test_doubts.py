@@ -60,6 +60,23 @@ def test_what_no_slip_explains_is_questioned_all_the_same():
     assert (notice.severity, notice.topic, dict(notice.figures)) == ("warning", "input", {"z": 33.0})
 
 
+@pytest.mark.parametrize(("old", "new", "what"), [
+    ("headspace_mm = 12.0", "headspace_mm = 57.0", "the product stands 56 mm high, 50 % of the container's height"),
+    ("headspace_mm = 12.0", "headspace_mm = 56.0", ""),
+    # 10^((118 - 138)/10) = 0.01
+    ("reference_C = 121.1", "reference_C = 138.1", "a minute counts as 0.01 min at the reference temperature of"),
+    ("reference_C = 121.1", "reference_C = 137.9", ""),
+    ("thickness_mm = 0.25", "thickness_mm = 2.6", "lid of 2.6 mm is questionable: 0.05 to 2.5 mm is usual of metal"),
+    ("thickness_mm = 0.25", "thickness_mm = 2.4", ""),
+    ('"tinplate", thickness_mm = 0.25', '"polypropylene", thickness_mm = 6', "0.05 to 5 mm is usual of plastic"),
+    ('"tinplate", thickness_mm = 0.25', '"polypropylene", thickness_mm = 4', ""),
+    ("thickness_mm = 3.0", "thickness_mm = 12.0", ""),
+])  # fmt: skip
+def test_what_may_be_a_slip_beside_the_rest_of_the_case_is_questioned(old, new, what):
+    texts = said((old, new))
+    assert [what in text for text in texts] == [True] * bool(what)
+
+
 def test_a_dry_food_may_conduct_little_and_a_named_medium_is_not_questioned():
     assert said(("conductivity_W_mK = 0.55", "conductivity_W_mK = 0.2"), ("J_kgK = 3700", "J_kgK = 2000")) == []
     still = re.sub(r"(?m)^film_W_m2K = .*$", 'medium = "still air"', SMALL)

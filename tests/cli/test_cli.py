@@ -7,6 +7,7 @@ import os
 import re
 import subprocess
 import sys
+from types import SimpleNamespace
 
 import pytest
 from places import CASES
@@ -14,6 +15,7 @@ from places import CASES
 from thermsim.assess.verify import verification
 from thermsim.assess.verify.verification import Convergence, Row, Verification
 from thermsim.cli import main
+from thermsim.cli.terminal import progress_bar
 from thermsim.errors import NumericalError
 
 ROUGH = "accuracy = { temperature_K = 2, place_mm = 10.0, lethality_percent = 20.0 }\n"
@@ -131,6 +133,34 @@ def test_help_has_examples_and_a_caution(capsys):
     out = capsys.readouterr().out
     assert "thermsim solve my_jar.toml" in out
     assert "process authority" in out
+
+
+@pytest.mark.parametrize(("waited", "quiet", "said"), [
+    ((0.0, 4.9, 5.1, 30.0), False, "thermsim: can.toml: solving; 60 % done\n"), ((0.0, 1.0, 4.9), False, ""),
+    ((0.0, 4.0, 4.5, 4.8, 30.0), False, ""), ((0.0, 4.9, 5.1, 30.0), True, ""),
+])  # fmt: skip
+def test_a_long_wait_without_a_terminal_is_said_once_in_a_line(capsys, monkeypatch, waited, quiet, said):
+    """The clock when the work begins, and at 30 %, 60 % and so on of it; what is done is no wait."""
+    clock = iter(waited)
+    monkeypatch.setattr("thermsim.cli.terminal.time", SimpleNamespace(monotonic=lambda: next(clock)))
+    with progress_bar("can.toml: solving", quiet) as advance:
+        for k in range(1, len(waited)):
+            advance(min(1.0, 0.3 * k))
+    out, err = capsys.readouterr()
+    assert (out, err) == ("", said)
+
+
+def test_what_is_wrong_is_said_in_the_units_of_the_screen_and_keys_stay(tmp_path, capsys):
+    bad = tmp_path / "bad.toml"
+    bad.write_text(
+        (CASES / "jar.toml").read_text("utf-8").replace("headspace_mm = 12.0", "headspace_mm = 254"), "utf-8"
+    )
+    said = {}
+    for units in ("metric", "us"):
+        assert main(["solve", str(bad), "--units", units]) == 2
+        said[units] = capsys.readouterr().err
+    assert "headspace_mm = 254" in said["metric"] and "headspace_mm = 254" in said["us"]
+    assert "is 113 mm high" in said["metric"] and "is 4.449 in high" in said["us"]
 
 
 def test_an_unknown_command_ends_with_2(capsys):

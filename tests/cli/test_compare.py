@@ -257,9 +257,9 @@ def test_the_report_is_written_again_from_the_file(done, tmp_path):
 
 
 @pytest.mark.long
-def test_show_names_the_command_for_a_comparison(done):
-    code, _, err = said("show", done[0] / "comparison.h5")
-    assert code == 2 and "thermsim report reads it" in err
+def test_show_prints_a_comparison_as_it_was_told(done):
+    code, text, _ = said("show", done[0] / "comparison.h5", "--full")
+    assert code == 0 and done[1].startswith(text.rstrip())
 
 
 @pytest.mark.long
@@ -278,6 +278,7 @@ def test_a_simulation_is_computed_again_from_its_file_too(tmp_path):
         (["--probe", "3", "--together", "conductivity"], '"conductivity" cannot be fitted'),
         (["--probe", "3", "--own-clock", "4"], "which is not a probe"),
         (["--probe", "3", "--depth-mm", "Can 1"], "write it as COLUMN=MILLIMETRES"),
+        (["--probe", "3", "--depth-in", "Can 1=2,5"], 'write it as COLUMN=INCHES, decimals with a point, as in "Can'),
         (["--probe", "3", "--limit", "rms=1"], 'did you mean "rms_K"'),
         (["--probe", "3", "--limit", "rms_K=much"], "is not a number"),
         (["--probe", "3", "--deviation", "medium=1"], 'did you mean "medium_K"'),

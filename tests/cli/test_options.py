@@ -30,6 +30,7 @@ PLANS = {
     "--probe": (["--probe", "A", "--probe", "B"], {"columns": Columns(probes=("A", "B"))}),
     "--medium": (["--medium", "Retort"], {"columns": Columns(medium="Retort")}),
     "--depth-mm": (["--depth-mm", "A=75"], {"columns": Columns(depths=(("A", 0.075),))}),
+    "--depth-in": (["--depth-in", "A=3"], {"columns": Columns(depths=(("A", 0.0762),))}),
     "--own-clock": (["--own-clock", "A"], {"columns": Columns(own_clocks=("A",))}),
     "--time": (["--time", "Clock"], {"columns": Columns(time="Clock")}),
     "--time-unit": (["--time-unit", "min"], {"columns": Columns(time_unit="min")}),
@@ -158,7 +159,7 @@ def test_options_of_a_study_reach_its_runs(option, monkeypatch, tmp_path):
     monkeypatch.setattr("thermsim.records.study.running.run_study", ran)
     for name in ("_keep", "write_study"):
         monkeypatch.setattr(study, name, Asked([]))
-    monkeypatch.setattr(study, "_tell", Asked())
+    monkeypatch.setattr(study, "tell_study", Asked())
     case = str(CASES / "study_fill.toml")
     assert main(["study", case, "--out", str(tmp_path / "there"), *words]) == 0
     usual = {"restart": False, "workers": None, "executor": None, "journal": tmp_path / "there" / study.JOURNAL}
@@ -170,6 +171,13 @@ TELLERS = {
     "solve": (["solve", CASE], "thermsim.assess.simulate.simulation.simulate", solve, "tell", "write"),
     "depth": (["depth", CASE], "thermsim.assess.depth.recommendation.recommend", depth, "tell", "write"),
     "show": (["show", "result.h5"], "thermsim.records.files.results.load_result", results, "tell", "write"),
+    "show a comparison": (
+        ["show", "comparison.h5"],
+        "thermsim.records.measured.file.load_comparison", results, "tell_comparison", "write_comparison",
+    ),
+    "show a study": (
+        ["show", "study.h5"], "thermsim.records.study.file.load_study", results, "tell_study", "write_study",
+    ),
     "compare": (
         ["compare", str(CASES / "measured_can.toml"), str(CASES / "measured_can_run.csv"), "--probe", "3"],
         "thermsim.assess.measured.comparison.compare", compare, "tell_comparison", "write_comparison",
@@ -180,6 +188,7 @@ TELLERS = {
 @pytest.mark.parametrize("name", TELLERS)
 def test_what_is_printed_and_where_files_go_is_as_asked(name, monkeypatch, tmp_path, capsys):
     words, computes, module, tells, writes = TELLERS[name]
+    monkeypatch.setattr("thermsim.records.files.results.holds", lambda path: name.rpartition(" ")[2])
     monkeypatch.setattr(computes, Asked("result"))
     monkeypatch.setattr("thermsim.assess.depth.bracket.with_headspace_moves", lambda result: result)
     told, wrote = Asked(), Asked([tmp_path / "out" / "result.h5", tmp_path / "out" / "figure.png"])

@@ -19,6 +19,14 @@ STAGE_CODE = "implausible-stage"
 OTHER_WAY = 5.0
 #: So is a cooling in which it stays within that of what it was for longer than this [s]; looked at so many times.
 STILL_HOT, LOOKED_AT = 300.0, 2001
+#: A container whose product stands lower than this part of its height is questioned (common practice, no source).
+HALF_FULL = 0.5
+#: So is a lethal rate at the medium's highest temperature below this.
+COUNTS = 0.01
+#: Walls of what conducts more than the first [W/mK] are metal, less than the second plastic; how thick each usually
+#: is at most [mm], and all else (common practice, no source).
+METAL, PLASTIC = 10.0, 0.6
+THICKEST = {"metal": 2.5, "plastic": 5.0, "": 15.0}
 #: A specific heat [J/kgK] above which a food is mostly water, which conducts well (computed: three parts of water).
 WATERY = 3300.0
 
@@ -79,7 +87,31 @@ class Doubt:
 def doubts(case: Case) -> tuple[Notice, ...]:
     """Doubts about a case."""
     found = (doubt.notice() for doubt in (*_container(case), *_product(case), *_process(case)))
-    return (*(notice for notice in found if notice is not None), *_stages(case))
+    return (*(notice for notice in found if notice is not None), *_fill(case), *_reference(case), *_stages(case))
+
+
+def _fill(case: Case) -> Iterator[Notice]:
+    """A container that is less than half full."""
+    part = case.fill_height / case.container.inner_height
+    if part < HALF_FULL:
+        text = (
+            f"CHECK THE INPUT: the product stands {1e3 * case.fill_height:.4g} mm high, {100.0 * part:.0f} % of the "
+            f"container's height; {100.0 * HALF_FULL:.0f} to 100 % is usual (common practice, no source). Check "
+            "[fill], and the unit in its key."
+        )
+        yield Notice(CODE, "warning", "input", text, {"part": part}, pressing=True)
+
+
+def _reference(case: Case) -> Iterator[Notice]:
+    """A reference temperature so far above the medium that next to no lethality is counted."""
+    terms, hottest = case.lethality, case.process.medium_range[1]
+    rate = 10.0 ** ((hottest - terms.reference) / terms.z)
+    if rate < COUNTS:
+        text = (
+            f"CHECK THE INPUT: at the medium's highest {hottest:.4g} degC a minute counts as {rate:.1g} min at the "
+            f"reference temperature of {terms.reference:.4g} degC. Is that, or z, of another process?"
+        )
+        yield Notice(CODE, "warning", "input", text, {"rate": rate}, pressing=True)
 
 
 def _stages(case: Case) -> Iterator[Notice]:
@@ -118,8 +150,10 @@ def _container(case: Case) -> Iterator[Doubt]:
     yield Doubt("an inner diameter", wide, "container", "inner_diameter_mm", 20.0, 500.0, cm)
     yield Doubt("an inner height", high, "container", "inner_height_mm", 8.0, 600.0, cm)
     for name, wall in container.walls.items():
-        what = f"a thickness of the {name}"
-        yield Doubt(what, wall.thickness, "container.wall", "thickness_mm", 0.05, 15.0, um)
+        conducts = wall.material.conductivity
+        kind = "metal" if conducts > METAL else "plastic" if conducts < PLASTIC else ""
+        what, of = f"a thickness of the {name}", f" of {kind}" if kind else ""
+        yield Doubt(what, wall.thickness, "container.wall", "thickness_mm", 0.05, THICKEST[kind], um, of)
 
 
 def _product(case: Case) -> Iterator[Doubt]:

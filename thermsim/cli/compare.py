@@ -21,7 +21,7 @@ from thermsim.cli.terminal import (
     tell_then_write,
 )
 from thermsim.errors import InputError
-from thermsim.quantities import LENGTH, PART, TIME
+from thermsim.quantities import LENGTH, PART, TIME, Quantity
 from thermsim.text import stamp
 from thermsim.version import PROGRAM
 
@@ -114,7 +114,10 @@ def plan_of(options: argparse.Namespace) -> Plan:
     columns = Columns(
         probes=tuple(options.probe or ()),
         medium=options.medium,
-        depths=tuple(_depth(text) for text in options.depth_mm or ()),
+        depths=(
+            *(_depth(text, "mm", LENGTH) for text in options.depth_mm or ()),
+            *(_depth(text, "in", LENGTH.others[0]) for text in options.depth_in or ()),
+        ),
         start=TIME.si_value(options.start_min),
         cooling=TIME.si_value(options.cooling_min),
         own_clocks=tuple(options.own_clock or ()),
@@ -142,15 +145,16 @@ def plan_of(options: argparse.Namespace) -> Plan:
     )
 
 
-def _depth(text: str) -> tuple[str, float]:
-    """A column and its depth [m]."""
+def _depth(text: str, unit: str, row: Quantity) -> tuple[str, float]:
+    """A column and its depth [m], which is given in a unit."""
     name, equals, number = text.rpartition("=")
     depth = number_in(number)
     if not equals or not 0.0 < depth < 1e4:
+        what, such = ("MILLIMETRES", "75.5") if unit == "mm" else ("INCHES", "2.97")
         raise InputError(
-            f'--depth-mm "{text}": write it as COLUMN=MILLIMETRES, decimals with a point, as in "Can 3=75.5"'
+            f'--depth-{unit} "{text}": write it as COLUMN={what}, decimals with a point, as in "Can 3={such}"'
         )
-    return name, LENGTH.si_value(depth)
+    return name, row.si_value(depth)
 
 
 def _changed(given: T, option: str, changes: Sequence[str]) -> T:
@@ -202,6 +206,7 @@ def add_to(commands: Commands) -> None:
         action="append",
         help="insertion of a probe that is deeper or less deep than the case's",
     )
+    columns.add_argument("--depth-in", metavar="COLUMN=IN", action="append", help="the same in inches")
     columns.add_argument(
         "--own-clock", metavar="COLUMN", action="append", help="a probe whose logger has a clock of its own"
     )

@@ -44,7 +44,9 @@ def depth(options: argparse.Namespace) -> int:
         return _quick([case for _, case in cases], options)
     folder = folder_for(options.out)
     ((path, case),) = cases
-    with progress_bar(f"{path.name}: climbing", options.quiet) as progress:
+    aside = options.side or "side" in {probe.entry for probe in (case.probe, *case.probes) if probe}
+    slow = " (one from the side takes up to a minute)" if aside else ""
+    with progress_bar(f"{path.name}: solving depths of its probes{slow}", options.quiet) as progress:
         result = recommend(
             case,
             criterion=options.criterion.replace("-", " "),
@@ -75,7 +77,10 @@ def _family(cases: list[tuple[Path, Case]], options: argparse.Namespace) -> int:
     names = [re.sub(r"[^\w.-]+", "-", name).strip("-.") or "case" for name in named]
     if len(set(names)) < len(names):
         raise InputError(f"several cases are called alike, and so would be their folders: {', '.join(names)}")
-    with tempfile.TemporaryDirectory() as scratch, progress_bar("climbing", options.quiet) as progress:
+    with (
+        tempfile.TemporaryDirectory() as scratch,
+        progress_bar(f"solving depths of {len(cases)} cases", options.quiet) as progress,
+    ):
         own = [folder_for(str((folder or Path(scratch)) / name)) or folder for name in names]
         files = [(one or Path(scratch)) / "result.h5" for one in own]
         try:

@@ -12,7 +12,7 @@ from thermsim.cli import compare, depth, page, reference, results, solve, study
 from thermsim.cli.terminal import Help, Parser
 from thermsim.errors import CaseError, InputError, ThermsimError
 from thermsim.solve.compiled import tell_once
-from thermsim.systems import shown_in
+from thermsim.systems import shown_in, told
 from thermsim.version import PROGRAM
 
 INTERRUPTED = 130
@@ -72,7 +72,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
         if options.debug:
             raise
         for line in failure.faults if isinstance(failure, CaseError) else [str(failure)]:
-            print(f"thermsim: {line}", file=sys.stderr)
+            with shown_in(options.units):
+                print(f"thermsim: {told(line)}", file=sys.stderr)
         return failure.exit_code
     except OSError as failure:
         # what is written by this program is guarded; this is the terminal, or a pipe on a full disk

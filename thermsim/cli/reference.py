@@ -42,7 +42,8 @@ def case(options: argparse.Namespace) -> int:
         raise InputError(f"{path}: already exists; add --force to replace it, or give another name")
     write_text(path, starting_case())
     if not options.quiet:
-        print(f"wrote {path}; adapt it, then run: thermsim solve {path}")
+        inches = "" if options.units == "metric" else "; its keys in inches, degF, Btu, ...: thermsim keys"
+        print(f"wrote {path}; adapt it, then run: thermsim solve {path}{inches}")
     return 0
 
 

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import argparse
 import json
+from collections.abc import Callable
 from pathlib import Path
 
 from thermsim.cli.answer import tell, write
-from thermsim.cli.compare import write_comparison
-from thermsim.cli.study import write_study
+from thermsim.cli.compare import tell_comparison, write_comparison
+from thermsim.cli.study import tell_study, write_study
 from thermsim.cli.terminal import (
     Commands,
     add_command,
@@ -22,13 +23,10 @@ from thermsim.cli.terminal import (
 
 def show(options: argparse.Namespace) -> int:
     """``thermsim show RESULT.h5``: the answer of an earlier run, its figures and report once more."""
-    from thermsim.records.files.results import load_result
-
-    path = Path(options.result)
-    result = load_result(path)
+    tell_it, write_it = _held(Path(options.result), options)
     folder = folder_for(options.out)
-    written = write(result, folder, path.name, options, keep=False) if folder else []
-    tell(result, options.json, full=options.full)
+    written = write_it(folder) if folder else []
+    tell_it()
     if not options.json:
         list_files(written, "", options.quiet)
     return 0
@@ -36,25 +34,40 @@ def show(options: argparse.Namespace) -> int:
 
 def report(options: argparse.Namespace) -> int:
     """``thermsim report RESULT.h5``: report and figures from a results file alone."""
-    from thermsim.records.files.results import holds, load_result
-
     path = Path(options.result)
-    held = holds(path)
-    if held == "comparison":
+    _, write_it = _held(path, options)
+    list_files(write_it(folder_for(options.out) or path.parent), "", options.quiet)
+    return 0
+
+
+def _held(path: Path, options: argparse.Namespace) -> tuple[Callable[[], None], Callable[[Path], list[Path]]]:
+    """Load what a results file holds; what tells it, and what writes its figures and report into a folder."""
+    from thermsim.records.files.results import holds
+
+    kind = holds(path)
+    if kind == "comparison":
         from thermsim.records.measured.file import load_comparison
 
         found = load_comparison(path)
-        written = write_comparison(found, folder_for(options.out) or path.parent, options, keep=False)
-    elif held == "study":
+        return (
+            lambda: tell_comparison(found, options.json, full=options.full),
+            lambda folder: write_comparison(found, folder, options, keep=False),
+        )
+    if kind == "study":
         from thermsim.records.study.file import load_study
 
-        folder = folder_for(options.out) or path.parent
-        written = write_study(load_study(path), folder, path.name, options)
-    else:
-        result = load_result(path)
-        written = write(result, folder_for(options.out) or path.parent, path.name, options, keep=False)
-    list_files(written, "", options.quiet)
-    return 0
+        study = load_study(path)
+        return (
+            lambda: tell_study(study, options.json, full=options.full),
+            lambda folder: write_study(study, folder, path.name, options),
+        )
+    from thermsim.records.files.results import load_result
+
+    result = load_result(path)
+    return (
+        lambda: tell(result, options.json, full=options.full),
+        lambda folder: write(result, folder, path.name, options, keep=False),
+    )
 
 
 def rerun(options: argparse.Namespace) -> int:
@@ -90,7 +103,7 @@ def rerun(options: argparse.Namespace) -> int:
 def add_to(commands: Commands) -> None:
     """Add the subcommands to the program's."""
     command = add_command(commands, show, "print the answer of an earlier run", "thermsim show jar/result.h5")
-    command.add_argument("result", metavar="RESULT", help="the results file (HDF5) of an earlier run")
+    command.add_argument("result", metavar="RESULT", help="a results file (HDF5): of solve, depth, compare or study")
     command.add_argument("--out", metavar="FOLDER", help="write report.html and figures into this folder")
     add_figures(command)
     add_ways_to_print(command)

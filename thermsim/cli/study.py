@@ -19,6 +19,7 @@ from thermsim.cli.terminal import (
     list_files,
     print_json,
     progress_bar,
+    said_once,
 )
 from thermsim.errors import InputError
 from thermsim.text import stamp
@@ -70,13 +71,14 @@ def study(options: argparse.Namespace) -> int:
     if not result.good.any():
         raise InputError(f"{name}: all runs failed; run 0: {result.failures[0]}")
     written = [*_keep(result, folder, options), *write_study(result, folder, name, options)]
-    _tell(result, options.json, options.full)
+    tell_study(result, options.json, full=options.full)
     if not options.json:
         list_files(written, "", options.quiet)
     return 0
 
 
-def _tell(result: StudyResult, as_json: bool, full: bool) -> None:
+def tell_study(result: StudyResult, as_json: bool, *, full: bool = False) -> None:
+    """Print what was found, all of it or what fits a screen."""
     if as_json:
         from thermsim.records.study.summary import study_summary
 
@@ -141,9 +143,10 @@ def _executor(address: str | None) -> Iterator[Executor | None]:
 
 @contextlib.contextmanager
 def runs_bar(what: str, quiet: bool) -> Iterator[Callable[[int, int], None]]:
-    """Progress with rate and time left, on a terminal; elsewhere nothing."""
+    """Progress with rate and time left, on a terminal; elsewhere a line for what takes long."""
     if quiet or not sys.stderr.isatty():
-        yield lambda done, runs: None
+        say = said_once(f"{what}: runs of the study") if not quiet else lambda part: None
+        yield lambda done, runs: say(done / runs)
         return
     from tqdm import tqdm
 

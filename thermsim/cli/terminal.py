@@ -9,6 +9,7 @@ import math
 import os
 import re
 import sys
+import time
 from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 from typing import NoReturn, TypeAlias
@@ -83,6 +84,8 @@ def add_ways_to_print(command: argparse.ArgumentParser) -> None:
     ways.add_argument("--json", action="store_true", help="print the result as JSON instead of text")
 
 
+#: Where there is no terminal a word is said of what takes longer than this [s].
+PATIENCE = 5.0
 #: Formats of figures in files.
 FORMATS = ("png", "svg", "pdf")
 
@@ -195,11 +198,24 @@ def print_json(record: object, indent: int = 1) -> None:
     print(json.dumps(record, indent=indent, allow_nan=False))
 
 
+def said_once(what: str) -> Callable[[float], None]:
+    """Say once on stderr what goes on, and the part that is done, of what takes long."""
+    began, said = time.monotonic(), False
+
+    def advance(part: float) -> None:
+        nonlocal said
+        if not said and part < 1.0 and time.monotonic() - began > PATIENCE:
+            said = True
+            print(f"thermsim: {what}; {100.0 * part:.0f} % done", file=sys.stderr, flush=True)
+
+    return advance
+
+
 @contextlib.contextmanager
 def progress_bar(what: str, quiet: bool) -> Iterator[Callable[[float], None]]:
-    """A progress bar on a terminal for what takes over a second; elsewhere nothing."""
+    """A progress bar on a terminal for what takes over a second; elsewhere a line for what takes long."""
     if quiet or not sys.stderr.isatty():
-        yield lambda part: None
+        yield (lambda part: None) if quiet else said_once(what)
         return
     from tqdm import tqdm
 

@@ -27,10 +27,14 @@ COLUMNS = {
     "moved": (0.040, 0.052, None),
     "dead": (0.040, 0.040, lambda time, reading: np.where(time > HALF_WAY, np.nan, reading)),
     "hot": (0.040, 0.040, lambda time, reading: reading + 1.0),
+    "deep 1": (0.040, 0.046, None),
+    "deep 2": (0.040, 0.046, None),
+    "deep 3": (0.032, 0.038, None),
     "north": (0.055, 0.025, None),
     "south": (0.025, 0.055, None),
 }
-TOLD_DEPTHS = (("north", 0.055), ("south", 0.025))
+TOLD_DEPTHS = (("north", 0.055), ("south", 0.025), ("deep 3", 0.032))
+DEEP = ("deep 1", "deep 2", "deep 3")
 
 
 def compared(names, **more):
@@ -42,7 +46,7 @@ def compared(names, **more):
 
 @pytest.fixture(scope="module")
 def found():
-    return compared(COLUMNS)
+    return compared([name for name in COLUMNS if name not in DEEP])
 
 
 def one_of(found, name):
@@ -80,6 +84,16 @@ def test_a_tip_that_is_elsewhere_is_found_with_its_interval(found):
     true = lethality(*TOLD["moved"])
     assert_allclose(moved.there, true, rtol=0.02)
     assert moved.lethality == min(moved.there, moved.corrected.lethality)
+
+
+def test_a_depth_that_all_tips_share_wrongly_is_found_though_their_clock_hides_it_from_each():
+    found = compared(DEEP)
+    assert all("all-depths-in-doubt" in codes(found, name) and not one_of(found, name).sound for name in DEEP)
+    (said,) = [notice for notice in found.notices if notice.code == "all-depths-in-doubt"]
+    assert said.text.startswith("ALL 3 TIPS READ AS IF 6 mm deeper than said")
+    assert_allclose(said.figures["shift"], 0.006, atol=0.001)
+    # one alone that is elsewhere is not what all share
+    assert not any(notice.code == said.code for notice in compared(("sound 1", "sound 2", "moved")).notices)
 
 
 def test_no_corrected_lethality_in_doubt_stands_without_a_word_beside_it(found):

@@ -46,7 +46,7 @@ def test_a_fault_is_named_with_its_size_where_it_is_no_chance_and_matters(name, 
     (flag,) = flags({name: (12.0, size)})
     assert f"with the tip at 40 mm its curve is not explained; likely cause: {said}." in flag.text
     assert (flag.code, flag.severity, flag.brief) == (f"{name.split()[-1]}-in-doubt", "danger", brief)
-    assert flag.figures == {"gain": 12.0, "stated": STATED}
+    assert flag.figures == {"gain": 12.0, "stated": STATED, "size": size}
     assert not flags({name: (10.9, size)}) and not flags({name: (12.0, too_small)})
 
 

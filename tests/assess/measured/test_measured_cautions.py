@@ -11,8 +11,10 @@ from measured_runs import CAN, made_comparison
 
 from thermsim.assess.measured.cautions import notices_on
 from thermsim.assess.measured.failure import Failure
+from thermsim.assess.measured.judgement import flag_of_shift
 from thermsim.assess.measured.result import Plan
 from thermsim.loggers.run import Course
+from thermsim.notice import Notice
 
 FOUND = made_comparison()
 
@@ -71,16 +73,80 @@ def test_what_a_fit_cannot_tell_is_said_with_its_names():
 
 
 def test_all_loggers_that_credit_too_much_are_named_and_the_brief_has_the_most():
-    def credited(one, part):
+    def credited(one, heating, whole=0.0, sure_to=0.001):
+        known = FOUND.containers[0].corrected
+        low, high = (part * known.lethality for part in (1.0 - sure_to, 1.0 + sure_to / 2.0))
         return dataclasses.replace(
-            one, corrected=dataclasses.replace(FOUND.containers[0].corrected, heating_over_reading=part)
+            one,
+            corrected=dataclasses.replace(
+                known, low=low, high=high, numerical=0.0, heating_over_reading=heating, over_reading=whole
+            ),
         )
 
     one, other, last = FOUND.containers
-    (said,) = told("logger-unsafe-side", credited(one, 0.031), credited(other, 0.12), credited(last, -0.2))
-    assert '"A" 3.1 %, "B" 12.0 %.' in said.text and "up to 12.0 %" in said.brief
-    assert said.figures == {"heating_over_reading": 0.12}
-    assert not told("logger-unsafe-side", credited(one, 0.0), dataclasses.replace(last, corrected=None))
+    (said,) = told("logger-unsafe-side", credited(one, 0.031), credited(other, -0.05, 0.12), credited(last, -0.2))
+    assert (
+        '"A" +3.1 % until heating ends, +0.0 % in all; "B" -5.0 %' in said.text
+        and "up to +3.1 % until heating ends, +12.0 % in all." in said.brief
+    )
+    assert said.figures == {"heating_over_reading": 0.031, "over_reading": 0.12}
+    # neither what is not notable nor what lies within the interval
+    assert not told("logger-unsafe-side", credited(one, 0.019, 0.019), dataclasses.replace(last, corrected=None))
+    assert not told("logger-unsafe-side", credited(one, 0.031, 0.02, sure_to=0.04))
+
+
+@pytest.mark.parametrize(("gap", "gathered", "said"), [
+    ((1200.0, 1560.0), 0.09, 'of the lethality, 9.0 % in "A" is read over it, along a straight line between two'),
+    ((1200.0, 1560.0), 0.009, ""), ((1200.0, 1310.0), 0.09, ""),
+    ((120.0, 480.0), 0.0, "is read over it, along a straight line between two samples; it lies in the come-up."),
+    ((2900.0, 3260.0), 0.009, "between two samples; cooling began in it, and when is not known."),
+])  # fmt: skip
+def test_what_was_read_over_a_gap_in_time_is_a_caution_where_it_matters(gap, gathered, said):
+    """A process of 5 min of come-up and heat up to 50 min; samples every 10 s but in the gap."""
+    time = np.concatenate([np.arange(0.0, gap[0] + 1.0, 10.0), np.arange(gap[1], 4501.0, 10.0)])
+    course = 600.0 * gathered * (time >= gap[1]) + 600.0 * (1.0 - gathered) * (time >= 4000.0)
+    general = dataclasses.replace(FOUND.containers[0].general, course=course, lethality=600.0)
+    one = dataclasses.replace(FOUND.containers[0], time=time, general=general)
+    found = [
+        notice
+        for notice in notices_on(dataclasses.replace(FOUND, process=CAN.process, containers=(one,)))
+        if notice.code == "gap-in-time"
+    ]
+    assert [said in notice.text for notice in found] == [True] * bool(said)
+    for notice in found:
+        assert f"from {gap[0] / 60:.4g} min on" in notice.brief and notice.pressing and notice.severity == "warning"
+        assert notice.figures == {"first": gap[0], "last": gap[1], "part": pytest.approx(gathered)}
+
+
+def test_a_wrong_depth_that_all_cans_share_is_named_once_and_before_single_cans():
+    shared = flag_of_shift(0.0061, 2, 3)
+    assert shared.text.startswith("2 OF 3 TIPS READ AS IF 6 mm deeper than said: check the drawing")
+    assert flag_of_shift(-0.004, 3, 3).text.startswith("ALL 3 TIPS READ AS IF 4 mm less deep than said")
+    cans = [dataclasses.replace(one, flags=(shared, *one.flags)) for one in FOUND.containers]
+    (said,) = told("all-depths-in-doubt", *cans)
+    assert (said.short, said.severity) == (shared.text, "danger") and shared.short == "all tips 6 mm deeper?"
+    codes = [notice.code for notice in notices_on(dataclasses.replace(FOUND, containers=tuple(cans)))]
+    assert codes.index("all-depths-in-doubt") < codes.index("depth-in-doubt")
+
+
+@pytest.mark.parametrize(("sizes", "code", "said"), [
+    ((2.4, 2.6, 2.5), "calibration-in-doubt", "ALL 3 PROBES READ AS IF +2.5 K OFF: check what they share before"),
+    ((-75.0, -80.0), "clock-in-doubt", "ALL 2 PROBES HAVE A CLOCK AS IF -78 s AHEAD"),
+    ((2.4, -2.6), "calibration-in-doubt", ""), ((2.4, None), "calibration-in-doubt", ""),
+    ((2.4,), "calibration-in-doubt", ""),
+])  # fmt: skip
+def test_a_fault_that_all_probes_share_is_looked_for_in_what_they_share(sizes, code, said):
+    one = FOUND.containers[1]
+    cans = [
+        dataclasses.replace(
+            one, name=f"{k}",
+            flags=() if size is None else (Notice(code, "danger", "probe", "not as said", {"size": size}),),
+        )
+        for k, size in enumerate(sizes)
+    ]  # fmt: skip
+    found = told("all-probes-in-doubt", *cans)
+    assert [said in notice.text for notice in found] == [True] * bool(said)
+    assert all(notice.severity == "danger" and "the medium's column first" in notice.short for notice in found)
 
 
 def test_containers_left_out_are_named_and_each_kind_told_apart():

@@ -9,16 +9,19 @@ from types import SimpleNamespace
 import pytest
 from measured_runs import CAN, made_comparison
 from numpy.testing import assert_allclose
+from small_case import SMALL, changed
 
 from thermsim.assess.curves.fit import Estimate
 from thermsim.assess.curves.straight_part import Break
 from thermsim.assess.measured import process_design
-from thermsim.assess.measured.comparison import _designed
+from thermsim.assess.measured.comparison import _designed, _with_gas_for, slowest_of
 from thermsim.assess.measured.failure import Failure
 from thermsim.assess.measured.result import Deviations, Limits, Misfit, Plan
 from thermsim.assess.measured.suspicion import Depth
 from thermsim.assess.measured.verdict import verdict
-from thermsim.case.process import Process
+from thermsim.case import Headspace, case_from_text
+from thermsim.case.process import Process, Stage
+from thermsim.errors import CaseError
 from thermsim.notice import Notice
 
 LIMITS = Limits(rms_K=0.3, largest_K=1.5, f_percent=5.0, j_percent=10.0, break_ratio=1.3, depth_percent=15.0)
@@ -225,3 +228,38 @@ def test_holds_are_of_the_planned_start_and_of_the_slowest_product_that_the_fit_
     assert slowest == (factor.low, CAN.product.initial, clock.value)
     # no diffusivity was fitted: there is no slower one
     assert _designed(model, dataclasses.replace(fit, estimates=estimates[1:])) == ((30.0, clock.value), None)
+
+
+def test_holds_are_of_the_slowest_container_that_stands(one):
+    flag = Notice("depth-in-doubt", "danger", "logger", "A flag.")
+    cans = [
+        dataclasses.replace(
+            one, corrected=dataclasses.replace(one.corrected, lethality=lethality), flags=(flag,) if doubted else ()
+        )
+        for lethality, doubted in ((400.0, False), (300.0, True), (350.0, False))
+    ]
+    assert slowest_of(cans) == (1, 2)
+    assert slowest_of(cans[:2]) == (1, 0) and slowest_of(cans[1:2]) == (0, 0)
+    unfinished = dataclasses.replace(cans[2], seen=1.0)
+    assert slowest_of([cans[0], unfinished]) == (0, 0) and slowest_of([unfinished]) == (0, 0)
+
+
+def test_a_retort_that_goes_beyond_the_plan_does_not_leave_the_headspaces_gas_unknown():
+    """The plan of the small jar lies between 30 and 118 degC, and starts at 40."""
+    gas = 'model = "humid"\nemissivity_product = 0.9\nemissivity_lid = 0.85\nsealed_at_C = 40'
+    case = case_from_text(changed(('model = "insulated"', gas), text=SMALL))
+    films = case.process.stages[0].film
+    hold = Stage("hold", [0.0, 3600.0], [119.5, 119.5], films)
+    run = Process((hold, Stage("cool", [3600.0, 4800.0], [119.5, 18.0], films)))
+    with pytest.raises(CaseError, match="properties are known from 29 to 118 degC"):
+        case.replace(process=run)
+    wide = _with_gas_for(case, run)
+    for start in (11.0, 69.0):
+        tried = wide.replace(process=run, product=dataclasses.replace(case.product, initial=start))
+        known = tried.headspace.material.tabulated.temperature
+        assert known[0] <= tried.met[0] and known[-1] >= tried.met[1]
+    # what it conducts like is what it did
+    planned = case.headspace.material.at(100.0), wide.headspace.material.at(100.0)
+    assert_allclose(planned[1].conductivity, planned[0].conductivity, rtol=1e-3)
+    bare = case.replace(headspace=Headspace("insulated"))
+    assert _with_gas_for(bare, run) is bare

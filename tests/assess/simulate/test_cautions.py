@@ -144,15 +144,31 @@ def of_probe(result, **changes):
     return {notice.code: notice for notice in notices_of_probe(dataclasses.replace(result, probe=effect))}
 
 
-@pytest.mark.parametrize(("over", "told"), [(0.019, False), (0.021, True), (-0.3, False)])
-def test_a_reading_on_the_unsafe_side_is_a_danger_from_two_per_cent(result, over, told):
-    bias = dataclasses.replace(result.probe.at_place, heating_lethality=over, end_of_heating=0.7)
-    found = of_probe(result, at_place=bias)
-    assert ("probe-unsafe-side" in found) == told
-    if told:
-        notice = found["probe-unsafe-side"]
-        assert notice.severity == "danger" and notice.text.startswith("UNSAFE SIDE: until heating ends")
-        assert "2 % more lethality" in notice.text and "+0.7 K off" in notice.text
+@pytest.mark.parametrize(("heating", "whole", "unsure", "stem", "code"), [
+    (0.021, 0.0, 0.001, 0.0, "probe-unsafe-side"), (0.0, 0.021, 0.001, 0.0, "probe-unsafe-side"),
+    (0.021, 0.021, 0.03, 0.0, ""), (0.019, 0.019, 0.001, 0.0, ""), (-0.3, -0.1, 0.001, 0.019, ""),
+    (-0.01, 0.015, 0.001, 0.37, "stem-made-up-for"), (0.021, -0.1, 0.03, 0.37, "stem-made-up-for"),
+    (-0.01, 0.03, 0.001, 0.37, "probe-unsafe-side"),
+])  # fmt: skip
+def test_what_is_read_above_the_cold_spot_is_unsafe_and_not_what_the_stem_adds(
+    result, heating, whole, unsure, stem, code
+):
+    """The case that made the rule: a needle in a can, whose stem adds 37 % to a place that makes up for it."""
+    own = dataclasses.replace(result.probe.at_place, heating_lethality=stem, end_of_heating=0.7)
+    against = dataclasses.replace(result.probe.at_cold_spot, heating_lethality=heating, lethality=whole)
+    doubts = {f"probe.at_cold_spot.{name}": unsure for name in ("heating_lethality", "lethality")}
+    known = dataclasses.replace(result, uncertainty={**result.uncertainty, **doubts})
+    found = of_probe(known, at_place=own, at_cold_spot=against)
+    assert set(found) & {"probe-unsafe-side", "stem-made-up-for"} == ({code} if code else set())
+    said = f"{100 * heating:+z.1f} % until heating ends, {100 * whole:+z.1f} % in all"
+    if code == "probe-unsafe-side":
+        assert found[code].severity == "danger" and found[code].text.startswith("UNSAFE SIDE: the probe reads more")
+        assert said in found[code].text and "+0.7 K when it ends" in found[code].text
+    elif code:
+        assert found[code].severity == "warning" and "UNSAFE" not in found[code].text
+        assert f"warms its tip by 0.7 K when heating ends; the reading is still not above the cold spot: {said}" in (
+            found[code].text
+        )
 
 
 @pytest.mark.parametrize(("heating", "cooling", "whole", "told"), [

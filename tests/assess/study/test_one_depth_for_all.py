@@ -182,14 +182,19 @@ def test_a_missed_target_and_a_probe_that_reads_unsafely_are_said_before_the_fig
     assert [notice.code for notice in notices_of_study(result)] == ["flow-not-looked-at", "runs-failed"]
     wanted = dataclasses.replace(result.case.lethality, target=305.0)
     case = result.case.replace(lethality=wanted)
-    biased = {**result.figures, "heating_bias": np.array([0.47, 0.86, 0.01, math.nan])}
+    biased = {
+        **result.figures,
+        "heating_over_reading": np.array([0.47, -0.1, 0.01, math.nan]),
+        "over_reading": np.array([-0.02, 0.03, 0.02, math.nan]),
+        "heating_bias": np.array([0.9, 0.9, 0.9, math.nan]),  # a stem that warms its tip is not unsafe by itself
+    }
     result = dataclasses.replace(result, case=case, figures=biased)
     said = {notice.code: notice for notice in notices_of_study(result)}
-    # of three runs that did not fail one stays below 305 s, and two are above 5 % while heating
+    # of three runs that did not fail one stays below 305 s, one reads high while heating and one in all
     assert said["target-missed"].text == "The target, F = 5.08333 min, is NOT reached in 1 of 3 runs."
     unsafe = said["probe-unsafe-side"]
-    assert "UNSAFE SIDE: until heating ends the probe itself adds +1 to +86 % of lethality" in unsafe.text
-    assert "in 2 of 3 runs more than the 5 %" in unsafe.text
+    assert "the probe reads -10.0 to +47.0 % of lethality until heating ends, -2.0 to +3.0 % in all" in unsafe.text
+    assert "in 2 of 3 runs more than 2 % too much" in unsafe.text
     assert [unsafe.severity, said["target-missed"].severity] == ["danger", "danger"]
     lines = study_answer(result)
     places = [k for k, line in enumerate(lines) if line.startswith("DANGER")]

@@ -187,19 +187,29 @@ def test_depth_of_the_sheet_is_not_its_own_confirmation(logged):
     assert all(abs(rung.end_of_heating - there) >= 2 * logged.advice.sensor_accuracy for rung in bench.confirmation)
 
 
-@pytest.mark.parametrize(("bias", "said"), [(0.29, "gathers 29 % more"), (-0.1, "")])
-def test_what_the_probe_itself_does_is_told_of_the_depth_that_is_set(logged, bias, said):
+@pytest.mark.parametrize(
+    ("heating", "said"), [(0.29, "+29.0 % until heating ends, +1.0 % in all"), (0.01, ""), (-0.1, "")]
+)
+def test_what_is_read_above_the_cold_spot_is_told_of_the_depth_that_is_set(logged, heating, said):
     """Out of the window at 57 mm, while the notice is about the recommended depth."""
     notice = Notice("probe-unsafe-side", "danger", "probe", "UNSAFE SIDE: 37 % more")
     advice = logged.advice
     (first, *others) = advice.settings
-    first = dataclasses.replace(first, worth=dataclasses.replace(first.worth, heating_bias=bias))
+    spot = logged.spots[0]
+    worth = dataclasses.replace(
+        first.worth,
+        lethality=1.01 * spot.lethality,
+        heating_lethality=(1.0 + heating) * spot.heating_lethality,
+        heating_bias=0.5,  # what the stem adds is not what counts
+    )
+    first = dataclasses.replace(first, worth=worth)
     advice = dataclasses.replace(advice, settings=(first, *others))
     for notices in ((notice,), ()):
         text = words(sheet(dataclasses.replace(logged, advice=advice, notices=notices)))
         assert "37 % more" not in text
         assert ("UNSAFE SIDE" in text) == bool(said)
-        assert not said or f"UNSAFE SIDE, set to 57.0 mm: until heating ends the probe {said}" in text
+        start = "UNSAFE SIDE, set to 57.0 mm: the probe reads more lethality than the cold spot gets without it: "
+        assert not said or start + said in text
 
 
 @pytest.mark.parametrize(

@@ -14,6 +14,7 @@ from thermsim.figures.bench.words import loud
 from thermsim.figures.files import bench_sheet, save_bench_sheet
 from thermsim.notice import Notice
 from thermsim.physics.convection import find_thickness, flow_notices, flow_of
+from thermsim.records.words.depth import correction
 from thermsim.text import with_uncertainty
 
 
@@ -68,7 +69,7 @@ def test_expected_reading_and_factor_are_those_of_the_recommendation(advised):
         f"+{with_uncertainty(100 * own.over_reading, 100 * own.uncertainty, least=0.1, sign='±')} %",
         f"mismatch {100 * own.mismatch:.1f} % of lethality",
         f"until heating ends {100 * own.heating_over_reading:+.1f} % of lethality".replace("-", "−"),
-        "no single factor: the phases differ",
+        f"correct by {correction(own)}".replace("x ", "× "),
         "F0 at 121.1 °C, z = 10 K",
     ):
         assert expected in text, expected
@@ -116,7 +117,8 @@ def test_reading_at_another_depth_lies_on_the_ladder(logged):
         rtol=1e-9,
         err_msg="one division",
     )
-    assert bench.factor < 1.0 < 1.0 + bench.worth.over_reading
+    gained, due = (one.lethality - one.heating_lethality for one in (bench.reading, logged.spots[0]))
+    assert_allclose(bench.worth.cooling_over_reading, gained / due - 1, rtol=1e-6, err_msg="one division")
 
 
 def test_without_stock_the_recommended_depth_and_the_cases_own_probe_are_given(advised, logged):
@@ -129,6 +131,22 @@ def test_without_stock_the_recommended_depth_and_the_cases_own_probe_are_given(a
     assert "OUT OF" not in text
 
 
+@pytest.mark.parametrize(("cooling", "said"), [
+    (0.12, "correct by × 0.909: holds for this process alone"),
+    (-0.3, "correct by × 0.917 until heating ends, × 1.429 in cooling: no single factor does"),
+])  # fmt: skip
+def test_the_sheet_corrects_as_the_screen_does(logged, cooling, said):
+    """The reading is 10 % off in all and 9 % while heating, which alone would ask for one factor."""
+    least, slowest = logged.advice.own.recommendations
+    least = dataclasses.replace(
+        least, over_reading=0.1, heating_over_reading=0.09, cooling_over_reading=cooling, margin=0.05
+    )
+    candidate = dataclasses.replace(logged.advice.own, recommendations=(least, slowest))
+    advice = dataclasses.replace(logged.advice, candidates=(candidate,), chosen=0, settings=())
+    assert said in words(sheet(dataclasses.replace(without_stock(logged), advice=advice)))
+    assert said.replace("× ", "x ") == f"correct by {correction(least)}"
+
+
 def test_no_good_depth_is_said_first_and_the_factor_is_doubted(advised, logged):
     assert any("NO DEPTH IS GOOD" in warning for warning in advised.warnings)
     text = words(sheet(advised))
@@ -137,13 +155,12 @@ def test_no_good_depth_is_said_first_and_the_factor_is_doubted(advised, logged):
     # one factor is given, and doubted, where both phases are off alike
     advice = logged.advice
     least, slowest = advice.own.recommendations
-    alike = {"over_reading": 0.1, "heating_over_reading": 0.1, "truth": least.lethality / 1.1, "uncertainty": 1e-3}
+    alike = dict.fromkeys(("over_reading", "heating_over_reading", "cooling_over_reading"), 0.1)
     least = dataclasses.replace(least, **alike)
     candidate = dataclasses.replace(advice.own, recommendations=(least, slowest))
     advice = dataclasses.replace(advice, candidates=(candidate,), chosen=0, settings=())
     made = dataclasses.replace(without_stock(logged), advice=advice)
-    assert "correction factor 0.909 ± " in words(sheet(made))
-    assert "(but see the warning)" in words(sheet(made))
+    assert "× 0.909: holds for this process alone (but see the warning)" in words(sheet(made))
     quiet = dataclasses.replace(made, notices=())
     assert "NO DEPTH IS GOOD" not in words(sheet(quiet))
     assert "(but see the warning)" not in words(sheet(quiet))

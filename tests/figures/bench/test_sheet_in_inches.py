@@ -24,7 +24,8 @@ PROBE, FITTING, OUTSIDE = 3.0, 0.5, 0.4
 NUMBER = re.compile(r"(?<![\w.])[+-]?\d+(?:\.\d+)?")
 #: Numbers that are the same in both systems, with what is beside them: parts, times, factors, scales, heads.
 SAME = re.compile(
-    r"(?:\bx |jh = |scale 1 : |program )[\d.]+|[+-]?[\d.]+(?= ?(?:%|min\b|± [\d.]+\s%))|\b\d+\b(?!\.)|\b\d+\.\d\d\b"
+    r"(?:\bx |× (?=\d\.\d{3}(?: until| in cooling|: ))|jh = |scale 1 : |program )[\d.]+"
+    r"|[+-]?[\d.]+(?= ?(?:%|min\b|± [\d.]+\s%))|\b\d+\b(?!\.)|\b\d+\.\d\d\b"
 )
 
 
@@ -157,3 +158,25 @@ def test_the_case_holds_what_the_file_says(found):
     # 7.75 oz of 65.5 lb/ft3
     assert case.product_volume == pytest.approx(7.75 / 16 / 65.5 * (12 * inch) ** 3, rel=1e-12)
     assert (case.lethality.z, case.lethality.symbol) == (10.0, "F0")
+
+
+def test_what_the_case_says_in_its_own_units_is_told_so(found):
+    """65.6 degC would be 150.1 degF."""
+    case = found.case
+    warm = dataclasses.replace(case.product, initial=(150.0 - 32.0) / 1.8)
+    made = dataclasses.replace(found, case=case.replace(product=warm))
+    assert "product starts at 150.0 °F" in sheet(made, system="us")
+    assert "product starts at 65.6 °C" in sheet(made, system="metric")
+
+
+def test_a_small_lethality_keeps_three_digits_beside_what_it_is_held_against(found):
+    own = found.advice.own
+    few = [
+        dataclasses.replace(one, truth=8.7, lethality=9.54, reading_uncertainty=0.001) for one in own.recommendations
+    ]
+    rungs = tuple(dataclasses.replace(rung, lethality=9.54, heating_lethality=4.02) for rung in own.ladder)
+    candidate = dataclasses.replace(own, recommendations=tuple(few), ladder=rungs)
+    advice = dataclasses.replace(found.advice, candidates=(candidate,), chosen=0, settings=())
+    bare = found.case.replace(stock=None)
+    text = sheet(dataclasses.replace(found, advice=advice, case=bare), system="metric")
+    assert "F in all 0.159 ± 0.001 min it should be 0.145 min" in text

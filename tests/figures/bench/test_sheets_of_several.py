@@ -58,7 +58,7 @@ def test_six_heights_have_one_table_and_one_page_for_the_wall(family):
         assert f"{1e3 * bench_of(result).depth:.1f} mm" in words(plot_form(result, program="p", digest="d"))
     # the highest is long enough for its temperature to be flat round the middle: 80 mm are in its window too
     assert all(row["in_window"] == "True" for row in rows)
-    assert f"One probe {PROBE:.1f} mm long, is in the window of every case" in table
+    assert f"One probe {PROBE:.1f} mm long is in the window of every case" in table
 
 
 @pytest.mark.long

@@ -266,6 +266,19 @@ def test_verdict_holds_and_films_stand_in_their_columns_of_the_report(found, pag
         assert [stage.name, f"{film.side:g}", f"{film.base:g}", f"{film.lid:g}"] in rows
 
 
+@pytest.mark.parametrize(("slowest", "designed", "said"), [
+    (1, 1, 'Holds with the product as fitted in "B", the slowest container.'),
+    (0, 1, 'as fitted in "B", the slowest container that stands; "A", slower, is IN DOUBT and not counted.'),
+    (0, 0, 'Holds with the product as fitted in "A", the slowest container, which is IN DOUBT as all others are.'),
+    (1, None, 'Holds with the product as fitted in "B", the slowest container.'),
+])  # fmt: skip
+def test_the_table_of_holds_names_its_container_and_a_slower_one_in_doubt(found, slowest, designed, said):
+    """Of the made-up containers "A" is in doubt."""
+    one = dataclasses.replace(found, slowest=slowest, designed=designed)
+    assert said in " ".join(" ".join(measured_answer(one, full=True)).split())
+    assert measured_summary(one)["process_design_of"] == (None if designed is None else "AB"[designed])
+
+
 def test_the_report_has_each_phases_factors_in_its_own_row(found, page):
     rows = tables(page)
     for one in found.containers:

@@ -4,12 +4,13 @@ import dataclasses
 import re
 
 import pytest
+from small_cans import STEM
 
 from thermsim.assess.probe.advice import Setting
 from thermsim.assess.simulate.probe_cautions import notices_of_advice
 from thermsim.notice import Notice
 from thermsim.records.words.answer import answer
-from thermsim.records.words.depth import settings_parts
+from thermsim.records.words.depth import entry_text, settings_parts
 from thermsim.records.words.parts import Section
 from thermsim.records.words.screen import lines_of
 
@@ -295,3 +296,12 @@ def test_settings_table_cuts_long_titles_and_stays_narrow(advised):
 def test_settings_table_needs_advice(probed):
     with pytest.raises(ValueError, match="a result without advice has no settings"):
         settings_table([probed])
+
+
+@pytest.mark.parametrize(("entry", "edge", "z", "said"), [
+    ("lid", "", None, "lid"), ("side", "", 0.061, "side, z = 61.0 mm"),
+    ("side", "long", 0.011, "long edge, z = 11.0 mm"),
+])  # fmt: skip
+def test_the_edges_of_a_brick_are_told_apart_in_the_table_of_candidates(entry, edge, z, said):
+    probe = dataclasses.replace(STEM, entry=entry, edge=edge, z=z)
+    assert entry_text(probe) == said

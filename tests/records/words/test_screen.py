@@ -1,8 +1,10 @@
 """What the short screen leaves out and what never. Rung: hand-worked."""
 
+import pytest
+
 from thermsim.notice import Notice
 from thermsim.records.words.parts import Section, details, facts, input_first, noticed, paragraphs, table
-from thermsim.records.words.screen import screen_of
+from thermsim.records.words.screen import grid, labelled, screen_of
 
 ROOM = 12
 
@@ -59,3 +61,19 @@ def test_a_doubtful_input_is_said_before_the_verdict_and_a_flowing_product_befor
     section, left = input_first([other, doubt, flows])
     assert [one.title for one in section] == ["Check the input"] and left == [other, flows]
     assert input_first([other])[0] == []
+
+
+@pytest.mark.parametrize("unit", ["mm", "in", "degC", "degF", "min", "%", "K"])
+def test_a_figure_stays_on_the_line_of_its_unit(unit):
+    for words in range(8, 18):
+        lines = labelled(
+            "Label", "word " * words + f"3.488 +- 0.004 {unit} and more words to fill the line up to its end"
+        )
+        assert f"3.488 +- 0.004 {unit}" in " ".join(lines) and any(f"0.004 {unit}" in line for line in lines)
+
+
+def test_a_table_may_have_a_column_with_nothing_in_it():
+    """Marks of a family whose cases are all good."""
+    assert grid([("case", "depth, mm", ""), ("one", "52.4", ""), ("two", "67.5", "")]) == [
+        "case  depth, mm", "one        52.4", "two        67.5",
+    ]  # fmt: skip

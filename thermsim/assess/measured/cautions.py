@@ -8,8 +8,12 @@ from collections.abc import Iterator
 import numpy as np
 
 from thermsim.assess.curves.heat_penetration import Penetration
+from thermsim.assess.fields.lethality import LEAST
+from thermsim.assess.measured.judgement import ALL_DEPTHS
 from thermsim.assess.measured.result import Comparison, Measured
+from thermsim.assess.probe.unsafe import Excess
 from thermsim.assess.simulate.cautions import notices_of_case
+from thermsim.loggers.logger import long_pauses
 from thermsim.notice import Notice
 
 #: Always beside a verdict.
@@ -28,6 +32,15 @@ ENDS_EARLY = 60.0
 HOT_ALREADY = 0.5
 #: A probe that is hotter than the medium by so much [K] in more than this part of its heating is no probe.
 AHEAD, MOSTLY = 10.0, 0.3
+#: What all probes seem to do where each has a fault's flag, by its code.
+SHARED = {
+    "calibration-in-doubt": "READ AS IF {:+.1f} K OFF",
+    "drift-in-doubt": "DRIFT AS IF TO {:+.1f} K",
+    "contact-in-doubt": "READ AS IF BY THE WALL IN PART",
+    "clock-in-doubt": "HAVE A CLOCK AS IF {:+.0f} s AHEAD",
+}
+#: Part of the lethality read over a gap in time from which that is spoken of.
+IN_GAP = 0.01
 #: What a sum of trapezoids may have too much before it is said [-].
 SUMMED_WELL = 0.01
 
@@ -37,8 +50,15 @@ def notices_on(found: Comparison) -> Iterator[Notice]:
     yield from (notice for notice in notices_of_case(found.case) if notice.topic == "convection")
     yield from _on_exchanged(found)
     yield from _on_start(found)
+    yield from _on_common_depth(found)
+    yield from _on_common_fault(found)
+    yield from _on_gaps(found)
     for one in found.containers:  # in its row a flag needs no name, here it does
-        yield from (dataclasses.replace(flag, brief=f'"{one.name}": {flag.short}') for flag in one.flags)
+        yield from (
+            dataclasses.replace(flag, brief=f'"{one.name}": {flag.short}')
+            for flag in one.flags
+            if flag.code != ALL_DEPTHS
+        )
     yield from _on_left_out(found)
     yield from _on_loggers(found)
     for one in found.containers:
@@ -106,6 +126,57 @@ def _on_start(found: Comparison) -> Iterator[Notice]:
     yield Notice("come-up-missing", "danger", "logger", text, {"first": first}, "the come-up is not in the record")
 
 
+def _on_common_depth(found: Comparison) -> Iterator[Notice]:
+    """Say what all tips share, once and before what is said of single containers."""
+    shared = [flag for one in found.containers for flag in one.flags if flag.code == ALL_DEPTHS]
+    yield from (dataclasses.replace(flag, brief="") for flag in shared[:1])
+
+
+def _on_common_fault(found: Comparison) -> Iterator[Notice]:
+    """Say that all probes have one fault, of one sign: what they share is likelier at fault than each of them."""
+    judged = [one for one in found.containers if one.failure is None and one.depth is not None]
+    faults = [{flag.code: flag.figures["size"] for flag in one.flags if "size" in flag.figures} for one in judged]
+    for code in SHARED if len(judged) > 1 else ():
+        sizes = np.array([fault.get(code, 0.0) for fault in faults])
+        if abs(np.sign(sizes).sum()) < sizes.size:
+            continue
+        what = SHARED[code].format(float(np.median(sizes)))
+        text = (
+            f"ALL {sizes.size} PROBES {what}: check what they share before single cans, the medium's column first: "
+            "its sensor and where it is (a cold corner, beside the steam), its unit, its clock; then the films and "
+            "the start in the case. No corrected lethality stands until it is found."
+        )
+        yield Notice("all-probes-in-doubt", "danger", "logger", text, {"size": float(np.median(sizes))})
+        return
+
+
+def _on_gaps(found: Comparison) -> Iterator[Notice]:
+    """Say how much of F was read over gaps in time, where it matters; a line between two samples stands for it."""
+    credited: dict[tuple[float, float], list[tuple[str, float]]] = {}
+    for one in found.containers:
+        course, total = one.general.course, max(one.general.lethality, LEAST)
+        for place in np.flatnonzero(long_pauses(one.time)).tolist():
+            ends = float(one.time[place]), float(one.time[place + 1])
+            credited.setdefault(ends, []).append((one.name, float(course[place + 1] - course[place]) / total))
+    come_up = max((stage.end for stage in found.process.stages if stage.name == "come-up"), default=0.0)
+    heated_until = found.process.heated_until
+    for (first, last), parts in sorted(credited.items()):
+        most = max(part for _, part in parts)
+        inside = "; it lies in the come-up" if first < come_up else ""
+        inside += "; cooling began in it, and when is not known" if first < heated_until < last else ""
+        if most < IN_GAP and not inside:
+            continue
+        read = ", ".join(f'{100.0 * part:.1f} % in "{name}"' for name, part in parts)
+        gap = f"NO SAMPLES for {(last - first) / 60:.3g} min from {first / 60:.4g} min on"
+        text = (
+            f"{gap}: of the lethality, {read} is read over it, along a straight line between two samples{inside}. "
+            "What was hotter or colder in between nobody has seen."
+        )
+        brief = f"{gap}: up to {100.0 * most:.1f} % of the lethality is read over it{inside}."
+        figures = {"first": first, "last": last, "part": most}
+        yield Notice("gap-in-time", "warning", "logger", text, figures, brief, pressing=True)
+
+
 def _on_left_out(found: Comparison) -> Iterator[Notice]:
     """Say which containers stand for nothing in what follows."""
     out = [one.name for one in found.containers if not one.whole]
@@ -125,21 +196,29 @@ def _names(names: list[str]) -> str:
 
 def _on_loggers(found: Comparison) -> Iterator[Notice]:
     """Say that loggers credit more than their cold spots get, of all containers at once."""
-    over = [
-        (one.name, one.corrected.heating_over_reading)
-        for one in found.containers
-        if one.corrected is not None and one.corrected.heating_over_reading > 0.0
-    ]
+    over = {one.name: excess for one in found.containers if (excess := _excess(one)) is not None and excess.unsafe}
     if not over:
         return
-    by = ", ".join(f'"{name}" {100 * part:.1f} %' for name, part in over)
+    by = "; ".join(f'"{name}" {excess.text}' for name, excess in over.items())
     text = (
-        "UNSAFE SIDE: until heating ends a logger credits more lethality than the cold spot of its container gets by "
-        f"the fitted model: {by}."
+        "UNSAFE SIDE: a logger credits more lethality than the cold spot of its container gets by the fitted model: "
+        f"{by}."
     )
-    most = max(part for _, part in over)
-    brief = f"UNSAFE SIDE: until heating ends loggers credit up to {100 * most:.1f} % more than their cold spots get"
-    yield Notice("logger-unsafe-side", "danger", "probe", text, {"heating_over_reading": most}, brief)
+    heating, whole = (max(getattr(excess, phase) for excess in over.values()) for phase in ("heating", "whole"))
+    brief = (
+        f"UNSAFE SIDE: loggers credit more lethality than their cold spots get: up to {Excess(heating, whole).text}."
+    )
+    figures = {"heating_over_reading": heating, "over_reading": whole}
+    yield Notice("logger-unsafe-side", "danger", "probe", text, figures, brief)
+
+
+def _excess(one: Measured) -> Excess | None:
+    """Excess of what a logger credits over its cold spot, uncertain by the interval of the corrected lethality."""
+    spot = one.corrected
+    if spot is None:
+        return None
+    unsure = max(spot.high - spot.lethality, spot.lethality - spot.low, spot.numerical) / spot.lethality
+    return Excess(spot.heating_over_reading, spot.over_reading, unsure, unsure)
 
 
 def _on_reading(found: Comparison, one: Measured) -> Iterator[Notice]:

@@ -16,7 +16,7 @@ from thermsim.assess.measured.failure import failure_of
 from thermsim.assess.measured.fitting import fitted_all, modelled
 from thermsim.assess.measured.general_method import general_method
 from thermsim.assess.measured.lattice import Lattice
-from thermsim.assess.measured.model import Probed, ProbeModel, check_names, courses_of_pair, reading_of_pair
+from thermsim.assess.measured.model import START, Probed, ProbeModel, check_names, courses_of_pair, reading_of_pair
 from thermsim.assess.measured.process_design import design
 from thermsim.assess.measured.result import Comparison, DesignRow, Measured, Plan
 from thermsim.assess.measured.verdict import verdict
@@ -26,6 +26,7 @@ from thermsim.case.file.measured_medium import process_of
 from thermsim.case.mounting import reach_of
 from thermsim.case.probe import Probe
 from thermsim.case.process import Process
+from thermsim.case.product import Headspace
 from thermsim.errors import InputError
 from thermsim.loggers.run import FEWEST, Course, Run
 from thermsim.notice import as_given
@@ -34,6 +35,8 @@ Array = NDArray[np.float64]
 
 #: What is asked where nothing is said.
 USUAL = Plan()
+#: A gas is not tabulated below this, the freezing point of what condenses from it [degC].
+COLDEST = 1.0
 #: Readings may be beyond what medium and start allow by so much, for noise and calibration [K].
 BEYOND = 5.0
 
@@ -85,6 +88,7 @@ def compare(
     check_names(plan.fit)
     check_names(plan.together)
     process, notes = process_of(run, case)
+    case = _with_gas_for(case, process)
     measured = case.replace(process=process)
     others = np.unique(np.concatenate([course.time for course in (*run.courses, run.medium) if course is not None]))
     others = others[(others >= 0.0) & (others <= process.end)]
@@ -95,13 +99,12 @@ def compare(
     tell = progress or (lambda part: None)
     containers = fitted_all(measured, inputs, plan, lattice, progress=lambda part: tell(share * part))
     containers = _predicted(inputs, containers)
-    counted = [k for k, one in enumerate(containers) if one.whole] or range(len(containers))
-    slowest = min(counted, key=lambda k: containers[k].lethality)
+    slowest, designed = slowest_of(containers)
     rows: tuple[DesignRow, ...] = ()
     target = plan.target if plan.target is not None else case.lethality.target
-    if plan.design and plan.fit and target is not None and containers[slowest].whole:
-        fit = containers[slowest].fit
-        as_planned = ProbeModel(_placed(case, run.courses[slowest]), case.process, plan.fit, containers[slowest].time)
+    if plan.design and plan.fit and target is not None and containers[designed].whole:
+        fit, time = containers[designed].fit, containers[designed].time
+        as_planned = ProbeModel(_placed(case, run.courses[designed]), case.process, plan.fit, time)
         rows = design(
             *_designed(as_planned, fit),
             target,
@@ -111,8 +114,30 @@ def compare(
     checks = verdict(measured, containers, plan, slowest, target)
     tell(1.0)
     given = as_given((*run.notes, *notes))
-    found = Comparison(case, plan, run, process, tuple(containers), slowest, checks, rows, given)
+    found = Comparison(case, plan, run, process, tuple(containers), slowest, checks, rows, given, designed)
     return dataclasses.replace(found, notices=(*found.notices, *notices_on(found)))
+
+
+def _with_gas_for(case: Case, process: Process) -> Case:
+    """The case with its gas tabulated for what a record meets beyond the plan, and for all starts of a fit."""
+    gap, start = case.headspace.gap, case.product.initial
+    if gap is None:
+        return case
+    ends = (*case.met, *process.medium_range)
+    low, high = min(ends), max(ends)
+    try:
+        headspace = Headspace.of_gas(gap, (min(low, max(start - START, COLDEST)), max(high, start + START)))
+    except InputError:  # it would boil at the hottest start: what is met has to do
+        headspace = Headspace.of_gas(gap, (low, high))
+    return case.replace(headspace=headspace)
+
+
+def slowest_of(containers: Sequence[Measured]) -> tuple[int, int]:
+    """Indices of the container with the least lethality, and of that among those that stand, if any does."""
+    counted = [k for k, one in enumerate(containers) if one.whole] or range(len(containers))
+    slowest = min(counted, key=lambda k: containers[k].lethality)
+    standing = [k for k in counted if containers[k].sound] or [slowest]
+    return slowest, min(standing, key=lambda k: containers[k].lethality)
 
 
 def _at_a_height(case: Case, probe: Probe) -> Case:

@@ -13,7 +13,9 @@ from thermsim.assess.curves.fit import Fit, fit_curve
 from thermsim.assess.curves.heat_penetration import cooling_penetration, heating_penetration
 from thermsim.assess.measured.correction import bare, corrected, log_least
 from thermsim.assess.measured.judgement import (
+    common_shift,
     critical,
+    flag_of_shift,
     flags_of_column,
     flags_of_replicates,
     flags_of_swap,
@@ -34,6 +36,8 @@ Pair = tuple[ProbeModel, Measured]
 
 #: Parts of the work: the fits, and the depths that are looked at.
 FITTING = 0.6
+#: What may be said of a column for whose tip one cause may stand with all others.
+_OF_DEPTH = ("depth-in-doubt", "depth-not-confirmed")
 #: Clocks that are not fitted are one, within this [s].
 SAME_CLOCK = 0.1
 
@@ -186,6 +190,13 @@ def _judged(
     for i, k in swapped(columns, found, plan.limits, most[0]).items():
         kept = [flag for flag in found[i].flags if flag.code != "depth-in-doubt"]
         found[i] = dataclasses.replace(found[i], flags=(flags_of_swap(found[i], containers[k]), *kept))
+    others = [k for k in columns if all(flag.code in _OF_DEPTH for flag in found[k].flags)]
+    tied = ["offset" in plan.fit and "offset" in plan.together and not inputs[k][1].own_clock for k in others]
+    shift = common_shift([columns[k] for k in others], tied, plan.limits, most[0])
+    if shift is not None:
+        flag = flag_of_shift(shift, len(others), len(columns))
+        for k in others:
+            found[k] = dataclasses.replace(found[k], flags=(flag, *found[k].flags))
     return columns, found
 
 

@@ -14,8 +14,8 @@ from numpy.typing import NDArray
 from scipy.special import chdtri
 
 from thermsim.assess.measured.result import Limits, Measured
-from thermsim.assess.measured.shared import median_spread, robust_mean
-from thermsim.assess.measured.suspicion import ACCUSED, FAULTS, Column, Depth, Explanation
+from thermsim.assess.measured.shared import Known, median_spread, robust_mean
+from thermsim.assess.measured.suspicion import ACCUSED, FAULTS, REACH, TRIED, Column, Depth, Explanation
 from thermsim.case.case import Case
 from thermsim.notice import Notice
 from thermsim.quantities import LENGTH
@@ -28,6 +28,9 @@ AS_GOOD = 10.0
 UNSURE = 12e-3
 #: Readings of the ends of an interval that differ by less than this nowhere [K] are told apart by no probe.
 TELLS = 0.3
+
+#: The flag of tips that all read as if elsewhere by one length.
+ALL_DEPTHS = "all-depths-in-doubt"
 
 #: What a fault is, as the likely cause of a curve, with its size.
 _CAUSES: Mapping[str, str] = {
@@ -78,6 +81,8 @@ def flags_of_column(
     figures = {"gain": max(gains), "stated": column.stated}
     if tip and depth is not None:
         figures |= {"depth": depth.best, "low": depth.low, "high": depth.high}
+    else:
+        figures["size"] = _size(likely[0])
     code = "depth-in-doubt" if tip else f"{likely[0].name.split()[-1]}-in-doubt"
     text = (
         f'"{one.name}" IS NOT AS SAID: with the tip at {said} its curve is not explained; likely cause: '
@@ -119,8 +124,13 @@ def depth_text(depth: Depth) -> str:
     return f"{best:.1f} ({low:.1f} to {high:.1f}){others} mm"
 
 
+def _size(explanation: Explanation) -> float:
+    """Size of a fault: seconds of a clock, kelvins, or the part that is the wall's."""
+    return explanation.values[2] if explanation.name == "clock" else explanation.values[4]
+
+
 def _cause(explanation: Explanation) -> str:
-    size = explanation.values[2] if explanation.name == "clock" else explanation.values[4]
+    size = _size(explanation)
     return _CAUSES[explanation.name].format(100.0 * size if explanation.name == "contact" else size)
 
 
@@ -187,6 +197,80 @@ def swapped(
             if as_said - exchanged > most and near:
                 found[i], found[k] = k, i
     return found
+
+
+class _Together:
+    """Columns whose tips are all off by one length [m], with the one clock of those that share it."""
+
+    def __init__(self, columns: Sequence[Column], tied: Sequence[bool]) -> None:
+        self.columns, self.tied = columns, tied
+        self._known: dict[float, list[tuple[float, Known]]] = {}
+
+    def badness(self, shift: float, but: int = -1) -> float:
+        """Least sum of squares of all columns, or of all but one."""
+        if shift not in self._known:
+            self._known[shift] = [
+                column.by_itself(column.stated + shift)
+                if tied
+                else (column.badness_at(column.stated + shift), Known())
+                for column, tied in zip(self.columns, self.tied, strict=True)
+            ]
+        counted = [one for k, one in enumerate(self._known[shift]) if k != but]
+        clocks = [known for _, known in counted if math.isfinite(known.error)]
+        values, weights = (np.array(part) for part in ([c.value for c in clocks], [c.error**-2 for c in clocks]))
+        mean = weights @ values / weights.sum() if clocks else 0.0
+        return sum(badness for badness, _ in counted) + float(weights @ (values - mean) ** 2)
+
+
+def common_shift(columns: Sequence[Column], tied: Sequence[bool], limits: Limits, most: float) -> float | None:
+    """The length [m] by which all tips read as if they were deeper than stated, where one explains all curves better.
+
+    A depth that all share wrongly moves the clock that all share, which hides it from each by itself.
+
+    Parameters
+    ----------
+    columns : sequence of Column
+        Those of which nothing else is to be said.
+    tied : sequence of bool
+        Which of them share a clock whose offset is not known.
+    limits : Limits
+    most : float
+        What is no chance, as of :func:`critical`.
+
+    Returns
+    -------
+    float or None
+        None where the curves are explained as stated, or by fewer than all of them.
+    """
+    if len(columns) < 2 or not all(column.moves for column in columns):
+        return None
+    together, tip = _Together(columns, tied), 1e-3 * limits.tip_mm
+    low = max(column.shiftable[0] for column in columns)
+    high = min(column.shiftable[1] for column in columns)
+
+    def best(tried: Sequence[float]) -> float:
+        return min((one for one in tried if low <= one <= high), key=together.badness, default=0.0)
+
+    coarse = best((TRIED * np.arange(-(REACH // TRIED), REACH // TRIED + 1)).tolist())
+    shift = best([coarse + k * TRIED / 3.0 for k in range(-2, 3)])
+    if abs(shift) <= tip:
+        return None
+    as_stated = best([-tip, 0.0, tip])
+    gains = [together.badness(as_stated, but) - together.badness(shift, but) for but in range(-1, len(columns))]
+    # one curve alone must not be what asks for it
+    return shift if min(gains) > most else None
+
+
+def flag_of_shift(shift: float, count: int, of: int) -> Notice:
+    """The flag of containers whose tips all read as if elsewhere by one length [m]; so many of those looked at."""
+    off = f"{LENGTH.edge(abs(shift)):.0f} mm {'deeper' if shift > 0.0 else 'less deep'}"
+    which = f"ALL {count} TIPS" if count == of else f"{count} OF {of} TIPS"
+    text = (
+        f"{which} READ AS IF {off} than said: check the drawing and what depths are counted from, then the case "
+        "(fill height, container, probe, films), before single cans. One cause for all is likelier than the same "
+        "fault in each of them; no corrected lethality stands until it is found."
+    )
+    return Notice(ALL_DEPTHS, "danger", "probe", text, {"shift": shift}, f"all tips {off}?")
 
 
 def flags_of_swap(one: Measured, other: Measured) -> Notice:

@@ -310,6 +310,8 @@ class Comparison(Sealed):
     design : tuple of DesignRow
     notices : tuple of Notice
         What was assumed, dropped, and must be known.
+    designed : int or None
+        Index of the container whose product the design is of: the slowest that stands, the slowest where none does.
     """
 
     case: Case
@@ -321,6 +323,7 @@ class Comparison(Sealed):
     checks: tuple[Check, ...]
     design: tuple[DesignRow, ...]
     notices: tuple[Notice, ...]
+    designed: int | None = None
 
     def __repr__(self) -> str:
         dangers = [f"  DANGER: {plain(one.short, 105)}" for one in of_severity(self.notices, "danger")[:3]]

@@ -243,6 +243,19 @@ class Column:
         """Least sum of squares with the tip at another depth [m]."""
         return self._badness(self.at(depth))
 
+    def by_itself(self, depth: float) -> tuple[float, Known]:
+        """Least sum of squares with the tip at a depth [m] and the clock its own, and that clock."""
+        known, self.clock = self.clock, Known()
+        values, covariance = self._least((*self.plain[:3], depth, 0.0), (0, 1, 2))
+        found = self._badness(values), Known(values[2], math.sqrt(max(0.0, covariance[2, 2])))
+        self.clock = known
+        return found
+
+    @property
+    def shiftable(self) -> tuple[float, float]:
+        """Lengths [m] by which the tip can be elsewhere: less deep, below 0, and deeper."""
+        return self._range[0] - self.stated, self._range[1] - self.stated
+
     def elsewhere(self, values: Sequence[float], depth: float) -> Array:
         """Reading of a container of such values with a probe at another depth [degC]."""
         return self._model((*values[:3], depth, 0.0), None)

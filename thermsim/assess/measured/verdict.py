@@ -138,7 +138,7 @@ def _replicates(containers: Sequence[Measured], limits: Limits, slowest: int) ->
     alike = [one for one in containers if not one.own_depth and one.sound]
     if len(alike) < 2:
         return
-    slow = f'slowest: "{containers[slowest].name}"'
+    slow = f'slowest: "{containers[slowest].name}"{"" if containers[slowest].sound else ", IN DOUBT"}'
     lines = [one.heating.line for one in alike]
     slopes = [line.f for line in lines if line is not None]
     for what, values, most in (

@@ -9,16 +9,13 @@ import numpy as np
 from thermsim.assess.probe.advice import Advice, Candidate, Recommendation
 from thermsim.assess.probe.effect import ProbeEffect
 from thermsim.assess.probe.mismatch import GOOD
+from thermsim.assess.probe.unsafe import NOTABLE, reads_high
 from thermsim.assess.side.background import changes, on_the_way
 from thermsim.assess.simulate.result import Result
 from thermsim.assess.spots.brick_field import brick_field
 from thermsim.case.mounting import heights_for
 from thermsim.notice import Notice, Severity
 
-#: A probe's over-reading from which it is spoken of (a fraction).
-NOTABLE = 0.02
-#: The notice of that, until heating ends.
-UNSAFE = "probe-unsafe-side"
 #: Immersion that common practice asks for, in stem diameters; no source.
 TEN_DIAMETERS = 10.0
 #: Room between probe and side wall, as a part of the inner radius, below which it is spoken of.
@@ -37,7 +34,7 @@ def notices_of_probe(result: Result) -> tuple[Notice, ...]:
     if effect is None:
         return ()
     found = (
-        _reads_high(effect),
+        reads_high(effect, result.uncertainty),
         _hidden(effect),
         _beside_stem(effect),
         _short_immersion(result, effect),
@@ -64,38 +61,6 @@ def notices_of_advice(result: Result) -> tuple[Notice, ...]:
         _others_off_height(result, advice),
     )
     return tuple(notice for notice in found if notice is not None)
-
-
-def _reads_high(effect: ProbeEffect) -> Notice | None:
-    """Say loudly when the probe reads on the unsafe side."""
-    over = effect.at_place.heating_lethality
-    if over <= NOTABLE:
-        return None
-    gathers = unsafe_side(over)
-    text = (
-        f"{gathers}; when heating ends it is {effect.at_place.end_of_heating:+z.1f} K off. "
-        f"Uncorrected, its record credits heat that the product did not get.{_better_mounting(effect)}"
-    )
-    figures = {"heating_bias": over, "end_of_heating_bias": effect.at_place.end_of_heating}
-    return Notice(UNSAFE, "danger", "probe", text, figures, f"{gathers}.")
-
-
-def unsafe_side(over: float, where: str = "") -> str:
-    """That a probe gathers more lethality than its place without it, a fraction, and where, as ", set to 35.0 mm"."""
-    return (
-        f"UNSAFE SIDE{where}: until heating ends the probe gathers {100 * over:.0f} % more lethality than the "
-        "product at its place would without it"
-    )
-
-
-def _better_mounting(effect: ProbeEffect) -> str:
-    """Advice on what reads less wrong than a body that displaces product and stores heat."""
-    if effect.probe.mount == "through":
-        return ""
-    return (
-        " A body in the product stores heat and displaces product: a thin stem through the wall, a longer or less "
-        "conducting stem in front of the body, or the body outside the cold zone reads less wrong."
-    )
 
 
 def _hidden(effect: ProbeEffect) -> Notice | None:

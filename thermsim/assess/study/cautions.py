@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 import numpy as np
+from numpy.typing import NDArray
 
-from thermsim.assess.probe.mismatch import GOOD
+from thermsim.assess.probe.unsafe import NOTABLE, UNSAFE, above
 from thermsim.assess.simulate.cautions import notices_of_case
 from thermsim.assess.study.plan import StudyResult
 from thermsim.notice import Notice
@@ -37,26 +38,36 @@ def _missed(result: StudyResult) -> Iterator[Notice]:
 
 def _unsafe(result: StudyResult) -> Iterator[Notice]:
     """Say where the probe reads on the unsafe side."""
-    for name, where in (
-        ("own_heating_bias", "at its depth"),
-        ("heating_bias", "at each run's own recommended depth"),
+    for whole, heating, where in (
+        ("bias", "bias_until_heating_ends", "at its depth"),
+        ("over_reading", "heating_over_reading", "at each run's own recommended depth"),
     ):
-        if not result.shown(name):
+        if not result.shown(whole):
             continue
-        values = result.figures[name][np.isfinite(result.figures[name])]
-        unsafe = int((values > GOOD).sum())
+        there = np.isfinite(result.figures[whole])
+        over, until = result.figures[whole][there], result.figures[heating][there]
+        unsafe = int((above(over) | above(until)).sum())
         if unsafe:
             brief = (
-                f"UNSAFE SIDE: until heating ends the probe itself adds {100 * values.min():+z.0f} to "
-                f"{100 * values.max():+z.0f} % of lethality {where}, in {unsafe} of {values.size} runs more than the "
-                f"{100 * GOOD:.0f} % that a good depth may have."
+                f"UNSAFE SIDE: {where} the probe reads {_ends(until)} of lethality until heating ends, {_ends(over)} "
+                f"in all, against the run's cold spot without it: in {unsafe} of {over.size} runs more than "
+                f"{100 * NOTABLE:.0f} % too much."
             )
             text = (
                 f"{brief} A small over-reading in all proves nothing: the errors of heating and of cooling partly "
                 "cancel."
             )
-            figures = {"least_bias": float(values.min()), "largest_bias": float(values.max()), "unsafe": unsafe}
-            yield Notice("probe-unsafe-side", "danger", "probe", text, figures, brief)
+            figures = {
+                "least_bias": float(until.min()),
+                "largest_bias": float(until.max()),
+                "unsafe": unsafe,
+            }
+            yield Notice(UNSAFE, "danger", "probe", text, figures, brief)
+
+
+def _ends(values: NDArray[np.float64]) -> str:
+    """Lowest and highest of fractions, as "-0.3 to +6.2 %"."""
+    return f"{100 * values.min():+z.1f} to {100 * values.max():+z.1f} %"
 
 
 def _failed(result: StudyResult) -> Iterator[Notice]:

@@ -179,6 +179,7 @@ def _reading(result: Result) -> dict[str, float]:
         "reading_heating_lethality": effect.reading.heating_lethality,
         "reading_end_of_heating": effect.reading.end_of_heating,
         "bias": effect.at_cold_spot.lethality,
+        "bias_until_heating_ends": effect.at_cold_spot.heating_lethality,
         "own_bias": effect.at_place.lethality,
         "own_heating_bias": effect.at_place.heating_lethality,
     }

@@ -63,6 +63,9 @@ _READING = (
     Figure("reading_heating_lethality", LETHALITY, "lethality that the probe reads until heating ends"),
     Figure("reading_end_of_heating", TEMPERATURE, "temperature that the probe reads when heating ends"),
     Figure("bias", PART, "reading less the undisturbed least lethality, a part of it"),
+    Figure(
+        "bias_until_heating_ends", PART, "the same until heating ends, at the undisturbed place of least lethality"
+    ),
     Figure("own_bias", PART, "reading less its place without the probe, a part of it"),
     Figure("own_heating_bias", PART, "the same until heating ends"),
 )

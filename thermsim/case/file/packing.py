@@ -112,7 +112,7 @@ def headspace(top: Table, left: float, reading: Reading, *, met: tuple[float, fl
     if filling is not None:
         if not math.isnan(filling.conductivity):
             reading.notes.append(
-                f"The headspace conducts like a solid of {filling.conductivity:g} W/mK ({filling.name})."
+                f"The headspace conducts like a solid of {filling.conductivity:.3g} W/mK ({filling.name})."
             )
         return Headspace("fixed", filling)
     if gap is None or math.isnan(sum(met) + left):

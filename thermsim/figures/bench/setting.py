@@ -86,16 +86,6 @@ class Bench:
         return max(self.depth - low, 0.0), max(high - self.depth, 0.0)
 
     @property
-    def factor(self) -> float:
-        """Factor that turns the reading into what it should be."""
-        return 1.0 / (1.0 + self.worth.over_reading)
-
-    @property
-    def factor_uncertainty(self) -> float:
-        """Numerical uncertainty of the factor."""
-        return self.worth.uncertainty * self.factor**2
-
-    @property
     def stick_out(self) -> float:
         """Outer face of the wall to the outer end of the probe [m]."""
         return self.probe.length - self.depth
@@ -142,6 +132,8 @@ def _worth(advice: Advice, recommended: Recommendation, setting: Setting | None)
         return setting.worth
     rung = interpolated(advice.own.ladder, setting.depth)
     heating = (1.0 + recommended.heating_over_reading) * rung.heating_lethality / recommended.heating_lethality
+    gained, known = (one.lethality - one.heating_lethality for one in (rung, recommended))
+    cooling = (1.0 + recommended.cooling_over_reading) * gained / known if known > 0.0 else 1.0
     return dataclasses.replace(
         recommended,
         depth=setting.depth,
@@ -152,6 +144,7 @@ def _worth(advice: Advice, recommended: Recommendation, setting: Setting | None)
         over_reading=rung.measure(advice.criterion) / recommended.truth - 1.0,
         heating_bias=rung.heating_lethality / rung.without_heating - 1.0,
         heating_over_reading=heating - 1.0,
+        cooling_over_reading=cooling - 1.0,
     )
 
 

@@ -218,8 +218,7 @@ def _cells(result: Result, bench: Bench, rung: Rung) -> list[str]:
         LENGTH.number(set_by),
         _place(LENGTH.si_value(height), bench, result.case.container.centre),
         f"{rung.end_of_heating:.1f}",
-        LETHALITY.number(rung.heating_lethality),
-        LETHALITY.number(rung.lethality),
+        *(LETHALITY.text(one).partition(" ")[0] for one in (rung.heating_lethality, rung.lethality)),
     ]
 
 

@@ -62,7 +62,7 @@ def draw_side(result: Result, bench: Bench, *, ax: Axes, paper: tuple[float, flo
             mark_cold_spots(result, ax)
         dimensions = (
             *_along(bench, container, ax, scale),
-            _height(bench, end, ax, scale),
+            *_height(bench, container.seam_above("base"), end, ax, scale),
             *_size(across(container), radius, ax, scale),
         )
         labels = _labels(bench, container, ax, scale, (left, top), result.case.product.convects)
@@ -101,16 +101,23 @@ def _along(bench: Bench, container: Container, ax: Axes, scale: float) -> tuple[
     return tuple(texts)
 
 
-def _height(bench: Bench, end: float, ax: Axes, scale: float) -> Text:
-    """Draw the height of the probe's axis above the outside of the base, right of the probe's end."""
+def _height(bench: Bench, seam: float, end: float, ax: Axes, scale: float) -> tuple[Text, ...]:
+    """Draw the height of the probe's axis above the outside of the base, right of the probe's end.
+
+    A can stands on its seam, not on the base's panel: then the height above the table is said too.
+    """
     axis, x = mm(bench.probe.z or 0.0), end + 4.0 / scale
     dimension_line(ax, (x, 0.0), (x, axis))
     for z, start in ((0.0, 0.0), (axis, end)):
         ax.plot([start, x + 1.0 / scale], [z, z], color=style.LINE, linewidth=0.4, zorder=0.6)
-    return ax.text(
+    height = ax.text(
         x + 1.0 / scale, axis / 2, LENGTH.number(bench.probe.z or 0.0), va="center", ha="left",
         fontsize=style.TYPE + 1, weight="bold", rotation=90,
     )  # fmt: skip
+    if not seam:
+        return (height,)
+    table = f"from the table {LENGTH.number((bench.probe.z or 0.0) + seam)}"
+    return height, ax.text(x + 5.5 / scale, axis / 2, table, va="center", ha="left", fontsize=FINE, rotation=90)
 
 
 def _size(what: str, radius: float, ax: Axes, scale: float) -> tuple[Text, ...]:

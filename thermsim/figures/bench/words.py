@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from thermsim.assess.probe.advice import Setting
+from thermsim.assess.probe.unsafe import UNSAFE, Excess
 from thermsim.assess.simulate.cautions import NO_VALIDATION
-from thermsim.assess.simulate.probe_cautions import NOTABLE, OFF_HEIGHT, UNSAFE, beyond_limit, unsafe_side
+from thermsim.assess.simulate.probe_cautions import OFF_HEIGHT, beyond_limit
 from thermsim.assess.simulate.result import Result
 from thermsim.case.container import Container
 from thermsim.case.probe import Probe
@@ -16,9 +17,9 @@ from thermsim.figures.bench.setting import Bench, Row, edge_radius, standing
 from thermsim.figures.container.probe_outline import datum, rim_below
 from thermsim.figures.probe.ladder import advice_of
 from thermsim.notice import Notice, of_flow, of_severity
-from thermsim.quantities import LENGTH, LETHALITY, NUMBER, PART, mm, percent
-from thermsim.records.words.depth import depths_as_cold, elsewhere, not_through
-from thermsim.systems import told_bare
+from thermsim.quantities import LENGTH, LETHALITY, PART, TEMPERATURE, mm, percent
+from thermsim.records.words.depth import correction, depths_as_cold, elsewhere, not_through
+from thermsim.systems import row_shown, told_bare
 
 #: What each criterion compares.
 WORDS = {"least lethality": "F in all", "slowest heating": "F until heating ends"}
@@ -30,9 +31,9 @@ def loud(result: Result, bench: Bench) -> tuple[str, ...]:
     Where the map itself does not hold, that is said before all else.
     """
     dangers = sorted(of_severity(result.notices, "danger"), key=lambda notice: notice.topic != "convection")
-    found = [words for notice in dangers for words in _as_set(notice, bench)]
+    found = [words for notice in dangers for words in _as_set(notice, result, bench)]
     if bench.off and not any(notice.code == UNSAFE for notice in dangers):
-        found += _unsafe(bench)
+        found += _unsafe(result, bench)
     if result.case.product.convects:
         # what is said of the computed depth does not hold either
         return tuple(notice.short for notice in of_flow(dangers))
@@ -47,15 +48,18 @@ def loud(result: Result, bench: Bench) -> tuple[str, ...]:
     return tuple(found)
 
 
-def _as_set(notice: Notice, bench: Bench) -> list[str]:
-    """A danger in short; what the probe itself does, for the depth that is set."""
-    return _unsafe(bench) if notice.code == UNSAFE and bench.off else [notice.short]
+def _as_set(notice: Notice, result: Result, bench: Bench) -> list[str]:
+    """A danger in short; what the probe reads, for the depth that is set."""
+    return _unsafe(result, bench) if notice.code == UNSAFE and bench.off else [notice.short]
 
 
-def _unsafe(bench: Bench) -> list[str]:
+def _unsafe(result: Result, bench: Bench) -> list[str]:
     """That the probe reads on the unsafe side at the depth that is set, if it does."""
-    over = bench.worth.heating_bias
-    return [f"{unsafe_side(over, f', set to {LENGTH.text(bench.depth)}')}."] if over > NOTABLE else []
+    spot, read, unsure = result.spots[0], bench.reading, bench.worth.uncertainty
+    excess = Excess(
+        read.heating_lethality / spot.heating_lethality - 1.0, read.lethality / spot.lethality - 1.0, unsure, unsure
+    )
+    return [f"{excess.said(f', set to {LENGTH.text(bench.depth)}')}."] if excess.unsafe else []
 
 
 def blocks(result: Result, bench: Bench) -> tuple[tuple[str, Sequence[Row]], ...]:
@@ -130,9 +134,9 @@ def what_it_is(result: Result, bench: Bench) -> str:
         + (f" tube, wall {LENGTH.text(one.wall)}, in it {one.core.name}" if one.wall and one.core else "")
         for one in probe.segments
     )
-    start = f"product starts at {case.product.initial:.1f} °C"
+    start = f"product starts at {_started(case.product.initial)}"
     if probe.initial is not None:
-        start += f", the probe at {probe.initial:.1f} °C"
+        start += f", the probe at {_started(probe.initial)}"
     brick = case.container.brick
     outline = (
         ""
@@ -150,6 +154,12 @@ def what_it_is(result: Result, bench: Bench) -> str:
         f"inside of the base, headspace {LENGTH.text(case.headspace_height)}; {start}. All depths count from the "
         f"{datum(probe, case.container)}.{outline}"
     )
+
+
+def _started(temperature: float) -> str:
+    """A temperature [degC] of the case in the unit asked for: tenths of a degC are not those of a degF."""
+    row = row_shown(TEMPERATURE)
+    return f"{row.number(temperature, 1)} {row.unit.replace('deg', '°')}"
 
 
 def _level(probe: Probe, container: Container) -> str:
@@ -264,9 +274,7 @@ def _expected(result: Result, bench: Bench) -> list[Row]:
     read = reading.measure(advice.criterion)
     lethality = LETHALITY.text(read, worth.reading_uncertainty * read)
     over = PART.text(worth.over_reading, worth.uncertainty)
-    factor = NUMBER.text(bench.factor, bench.factor_uncertainty)
     doubt = " (but see the warning)" if loud(result, bench) else ""
-    alike = abs(worth.over_reading - worth.heating_over_reading) <= worth.margin
     terms = result.case.lethality
     of_brick = "computed is the cylinder round it: until heating ends the brick must read this or more"
     if result.brick is not None:
@@ -276,13 +284,11 @@ def _expected(result: Result, bench: Bench) -> list[Row]:
         *([Row("of the brick", of_brick)] if result.case.container.brick and result.beside != "brick" else []),
         Row("when heating ends", f"{reading.end_of_heating:.1f} °C", strong=True),
         Row(WORDS[advice.criterion], lethality.replace("+-", "±"), strong=True),
-        Row("it should be", LETHALITY.number(worth.truth) + " min"),
+        Row("it should be", LETHALITY.text(worth.truth)),
         Row("mismatch", f"{percent(worth.mismatch):.1f} % of lethality"),
         Row("over-reading", _signed(over.replace("+-", "±"))),
         Row("until heating ends", f"{_signed(f'{percent(worth.heating_over_reading):.1f}')} % of lethality"),
-        Row("correction factor", f"{factor.replace('+-', '±')}{doubt}", strong=not doubt)
-        if alike
-        else Row("correction", "no single factor: the phases differ (see the report)"),
+        Row("correct by", correction(worth).replace("x ", "×\N{NO-BREAK SPACE}") + doubt, strong=not doubt),
         Row(
             "holds for",
             f"this process alone; {terms.symbol} at {round(terms.reference, 2):g} °C, "

@@ -42,7 +42,7 @@ def one_probe(results: Sequence[Result]) -> str:
     lengths = sorted(length for length in set.intersection(*by_length) if length is not None) if by_length else []
     stacks = sorted(set.intersection(*by_stack)) if by_stack else []
     if lengths:
-        return f"{LENGTH.text(lengths[0])} long, is in the window of every case, set as the table says"
+        return f"{LENGTH.text(lengths[0])} long is in the window of every case, set as the table says"
     if stacks:
         return f"on spacers {' + '.join(LENGTH.number(one) for one in stacks[0])} mm is in the window of every case"
     return "none in stock is in the window of every case"

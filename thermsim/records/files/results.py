@@ -177,14 +177,14 @@ def holds(path: str | Path) -> str:
         return ""
 
 
-#: What reads the files that hold something else.
-_READ_BY = {"result": "thermsim show", "comparison": "thermsim report", "study": "thermsim report"}
+#: What a file may hold.
+_HELD = ("result", "comparison", "study")
 
 
 def _check_format(file: h5py.File, shown: str, wanted: str) -> None:
     found = file.attrs.get("holds", "result")
-    if file.attrs.get("program") == PROGRAM and found != wanted and found in _READ_BY:
-        raise InputError(f"{shown}: holds a {found}, not a {wanted}; {_READ_BY[found]} reads it")
+    if file.attrs.get("program") == PROGRAM and found != wanted and found in _HELD:
+        raise InputError(f"{shown}: holds a {found}, not a {wanted}; thermsim show and report read it")
     if file.attrs.get("program") != PROGRAM:
         raise InputError(f"{shown}: is an HDF5 file, but not a results file of {PROGRAM}")
     found = file.attrs.get("format")

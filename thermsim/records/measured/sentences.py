@@ -17,12 +17,11 @@ from thermsim.records.words.answer import CAUTION
 from thermsim.records.words.parts import Entry, Part, Section, details, facts, flow_first, noticed, paragraphs, table
 from thermsim.records.words.screen import screen_of
 
-#: What the table of holds is about.
+#: What the table of holds is about, beside the container whose product it goes by.
 DESIGN_OF = (
-    "For the planned process, not the logged one, with the product as fitted in the slowest container, at the place "
-    "of least lethality wherever that then is, cooling counted, without the probe. The lethality is that of the "
-    "planned time from steam on to cooling: a slow come-up takes its time off the hold. Margins for what varies "
-    "beyond these rows are the process authority's to set."
+    "For the planned process, not the logged one, at the place of least lethality wherever that then is, cooling "
+    "counted, without the probe. The lethality is that of the planned time from steam on to cooling: a slow come-up "
+    "takes its time off the hold. Margins for what varies beyond these rows are the process authority's to set."
 )
 
 
@@ -118,7 +117,17 @@ def _design(found: Comparison) -> tuple[Part, ...]:
         for row in found.design
     ]
     heads = ("deviation", "F of the planned time", "hold that just reaches the target", "steam on to cooling")
-    return (table(heads, rows), paragraphs([DESIGN_OF], small=True))
+    return (paragraphs([_designed(found)]), table(heads, rows), paragraphs([DESIGN_OF], small=True))
+
+
+def _designed(found: Comparison) -> str:
+    """The container whose product the holds are of, and which slower one is in doubt."""
+    slow = found.containers[found.slowest]
+    one = slow if found.designed is None else found.containers[found.designed]
+    said = f'Holds with the product as fitted in "{one.name}", the slowest container'
+    if not one.sound:
+        return f"{said}, which is IN DOUBT as all others are."
+    return f"{said}." if one is slow else f'{said} that stands; "{slow.name}", slower, is IN DOUBT and not counted.'
 
 
 def lethality_text(one: Measured) -> str:

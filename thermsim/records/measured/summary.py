@@ -49,6 +49,7 @@ def measured_summary(found: Comparison) -> Tree:
         "limits": dataclasses.asdict(found.plan.limits),
         "checks": [_check(check) for check in found.checks],
         "decision": AUTHORITY,
+        "process_design_of": None if found.designed is None else found.containers[found.designed].name,
         "process_design": [_row(row) for row in found.design],
         "notes": list(found.notes),
         "notices": notices_record(found.notices),

@@ -40,6 +40,8 @@ from thermsim.version import __version__
 
 #: Format 1 had over-readings at the depths alone.
 FORMAT = 2
+#: Figures that older files of this format do not have.
+NEWER = ("bias_until_heating_ends",)
 HOLDS = "study"
 Text = NDArray[np.object_]
 
@@ -213,7 +215,11 @@ def _read(file: h5py.File, kept: Guarded) -> StudyResult:
     values = np.column_stack([kept.array(name) for name in names])
     if values.shape != plan.values.shape:
         raise ValueError("the runs are not those of its case")
-    figures = {name: np.asarray(kept.array(name), dtype=float) for name in gathered.figures}
+    figures = gathered.figures | {
+        name: np.asarray(kept.array(name), dtype=float)
+        for name in gathered.figures
+        if name in kept or name not in NEWER
+    }
     along = {name: kept.array(f"{name}_at_depth") for name in ALONG} if plan.depths.size else gathered.along
     failures = {k: reason for k, reason in enumerate(kept.array("failure")) if reason}
     return StudyResult(case, dataclasses.replace(plan, values=values), figures, along, failures)

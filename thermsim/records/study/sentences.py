@@ -31,8 +31,7 @@ HEADS = {
     "mismatch": "mismatch",
     "heating_over_reading": "heating",
     "over_reading": "in all",
-    "own_heating_bias": "while heating",
-    "heating_bias": "own bias",
+    "bias_until_heating_ends": "while heating",
     "required_hold": "hold",
 }
 #: Of these a scan of two quantities has tables.

@@ -221,7 +221,7 @@ def _worth(result: Result, one: Recommendation) -> Iterator[Entry]:
     """Worth of the reading at a recommended depth."""
     yield "", f"{'good' if one.good else 'NOT GOOD'}: {mismatch(one)}; {by_phase(one)}"
     yield "", reads(result, one)
-    yield "", correction(one)
+    yield "", f"correct by {correction(one)}"
 
 
 def mismatch(one: Recommendation) -> str:
@@ -239,10 +239,9 @@ def correction(one: Recommendation) -> str:
     """The factor of correction, for this process alone; one for each phase where these ask for different ones."""
     factor, phases = correction_factor(one), phase_factors(one)
     if factor is not None:
-        return f"correct by x {factor:.3f}: holds for this process alone"
+        return f"x {factor:.3f}: holds for this process alone"
     return (
-        f"correct by x {phases['heating']:.3f} until heating ends, x {phases['cooling']:.3f} in cooling: "
-        "no single factor does"
+        f"x {phases['heating']:.3f} until heating ends, x {phases['cooling']:.3f} in cooling: no single factor does"
     )
 
 
@@ -265,9 +264,14 @@ def heating_bias(result: Result, one: Recommendation) -> str:
     return PART.text(one.heating_bias, signed=True)
 
 
+def entry_name(probe: Probe) -> str:
+    """The wall that a probe enters, in a word or two: of a brick which edge."""
+    return probe.wall if probe.edge else probe.entry
+
+
 def entry_text(probe: Probe) -> str:
     """The wall that a probe enters, from the side with the height of its axis."""
-    return probe.entry if probe.z is None else f"{probe.entry}, z = {millimetres(probe.z)} mm"
+    return entry_name(probe) + ("" if probe.z is None else f", z = {millimetres(probe.z)} mm")
 
 
 def candidates_table(advice: Advice) -> Table:

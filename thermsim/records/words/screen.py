@@ -28,7 +28,7 @@ LABELS: Mapping[Severity, str] = {"danger": "DANGER", "warning": "Warning", "not
 GAP, NARROWEST = 2, 12
 NO_BREAK = "\N{NO-BREAK SPACE}"
 #: Blanks that stay on one line: beside "+-" and "=", and before a unit.
-_TOGETHER = re.compile(r" (?=(?:\+-|=) )|(?<= \+-) |(?<= =) |(?<=\d) (?=(?:%|mm|min|degC|K)(?!\w))")
+_TOGETHER = re.compile(r" (?=(?:\+-|=) )|(?<= \+-) |(?<= =) |(?<=\d) (?=(?:%|mm|in|min|deg[CF]|K)(?!\w))")
 #: The cautions in a line; the full screen, the report and README have them whole.
 CAUTION = ("Caution", "No validation: the process authority decides. Not for products that flow. See --full")
 
@@ -133,7 +133,8 @@ def _lines(part: Part) -> Iterator[str]:
 def grid(rows: Sequence[Sequence[str]], width: int = WIDTH) -> list[str]:
     """Rows as a table: numbers to the right, all else to the left; heads are folded first, then wide columns."""
     room = width - GAP * (len(rows[0]) - 1)
-    natural = [max(len(row[k]) for row in rows) for k in range(len(rows[0]))]
+    # a column may be empty in all rows, as marks are where there is nothing to say
+    natural = [max(1, *(len(row[k]) for row in rows)) for k in range(len(rows[0]))]
     if sum(natural) > room:
         words = [max((len(word) for word in head.split()), default=0) for head in rows[0]]
         natural = [max([size, *(len(row[k]) for row in rows[1:])]) for k, size in enumerate(words)]
