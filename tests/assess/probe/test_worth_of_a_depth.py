@@ -178,7 +178,7 @@ def test_other_stems_differ_in_diameter_or_in_conductivity_and_are_judged_until_
     for stem in found:
         assert_allclose([stem.heating_bias, stem.temperature], [600 / 480 - 1, 2.0])
     made = sorted((probe.segments[0].diameter, probe.segments[0].material.conductivity) for probe in looked)
-    assert_allclose(made, sorted(wanted))
+    assert_allclose(made, sorted(set(wanted)))  # the probe as it is stands in both, and is solved once
     if tube:
         for probe in looked:
             (one,) = probe.segments
