@@ -19,7 +19,7 @@ from thermsim.assess.measured.failure import Failure
 from thermsim.assess.measured.result import Deviations, Limits, Misfit, Plan
 from thermsim.assess.measured.suspicion import Depth
 from thermsim.assess.measured.verdict import verdict
-from thermsim.case import case_from_text
+from thermsim.case.file.reader import case_from_text
 from thermsim.case.process import Process, Stage
 from thermsim.case.product import Headspace
 from thermsim.errors import CaseError
