@@ -153,7 +153,7 @@ def test_a_jar_with_a_gland_counts_from_the_lid_and_its_hole_from_the_glass():
         f"outer diameter {WIDE + 2 * glass:.1f}",
     ):
         assert expected in sheet, expected
-    # of the confirmation table, on the page that has room for it: how far the tip stands above the outside of the base
+    # of the confirmation table, on the page with room for it: how far the tip stands above the outside of the base
     assert f"{depth:.1f} {PROBE - depth:.1f} {outside - depth:.1f}" in sheet + form
     assert f"stick-out {PROBE - depth:.1f} mm" in form
 
