@@ -171,7 +171,7 @@ def test_an_unknown_command_ends_with_2(capsys):
 
 @pytest.mark.long
 def test_a_reader_that_stops_early_is_no_error():
-    command = f"{sys.executable} -m thermsim solve {CASES / 'jar.toml'} --json | head -n 1"
+    command = f"{sys.executable} -m thermsim solve {CASES / 'jar.toml'} --json --quiet | head -n 1"
     done = subprocess.run(["bash", "-o", "pipefail", "-c", command], capture_output=True, text=True, env=os.environ)
     assert done.returncode == 0
     assert done.stderr == ""

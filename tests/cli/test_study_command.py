@@ -147,8 +147,9 @@ def test_what_is_stopped_goes_on_and_ends_the_same(folder, sent, monkeypatch):
     out = folder / sent.name
     command = [*COMMAND, "bare.toml", "--out", out, "--workers", "2", "--figures", "none"]
     process = subprocess.Popen(
-        command, cwd=folder, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, start_new_session=True
-    )
+        [*command, "--quiet"],
+        cwd=folder, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, start_new_session=True,
+    )  # fmt: skip
     wait_for(out / "study.journal", 4, process)
     if sent == signal.SIGINT:
         os.killpg(process.pid, sent)  # as the keyboard does: to the workers too

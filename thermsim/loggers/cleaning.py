@@ -71,7 +71,7 @@ def cleaned(log: Log, place: int, *, of_medium: bool) -> Cleaned:
         first = values[filled][0] if filled.any() else np.nan
         raise InputError(
             f'{log.name} line {log.lines[0]}: column "{header}" holds no temperature from {COLDEST:g} to {HOTTEST:g} '
-            f"degC; it reads {first:g}{other_scale(first)}"
+            f"degC; it reads {first:g}{_scale(header, first)}"
         )
     if not filled.all():
         notes.append(
@@ -86,7 +86,7 @@ def cleaned(log: Log, place: int, *, of_medium: bool) -> Cleaned:
             raise InputError(
                 f'{log.name} line {line}: column "{header}" reads {first:g} degC; '
                 f"{int(odd.sum())} of {int(filled.sum())} samples are beyond any food, below {COLDEST:g} or above "
-                f"{HOTTEST:g} degC{other_scale(first)}"
+                f"{HOTTEST:g} degC{_scale(header, first)}"
             )
         notes.append(
             f'column "{header}" drops out in {int(odd.sum())} samples; the first of them reads {first:g} degC '
@@ -118,6 +118,12 @@ def cleaned(log: Log, place: int, *, of_medium: bool) -> Cleaned:
         known = set(log.lines[1:][long_pauses(log.time)].tolist())
         notes += pauses(log.time[where], log.lines[where].tolist(), besides=known)
     return Cleaned(log.time[where], values[where], tuple(notes))
+
+
+def _scale(header: str, first: float) -> str:
+    """The scale that a reading may be meant in, and how to say so; "" where none fits."""
+    hint = other_scale(first)
+    return hint and f'{hint} If so, write the unit into the header, as "{header} [degF]"'
 
 
 def _spikes(values: Floats, least: float) -> NDArray[np.bool_]:

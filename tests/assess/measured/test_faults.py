@@ -135,7 +135,7 @@ def test_a_sensor_that_reads_high_is_not_taken_for_a_tip(found):
     assert flag.code == "calibration-in-doubt"
     assert "a sensor that reads +1.0 K off" in flag.text
     # no depth is put forward where the tip is not what is wrong
-    assert set(flag.figures) == {"gain", "size", "stated"} and flag.figures["stated"] == 0.040
+    assert set(flag.figures) == {"gain", "stated", "size"} and flag.figures["stated"] == 0.040
 
 
 def test_spreads_are_those_of_the_sound_alone(found):

@@ -90,9 +90,10 @@ def reads_high(effect: ProbeEffect, uncertainty: Mapping[str, float]) -> Notice 
         return Notice(UNSAFE, "danger", "probe", text, figures, f"{excess.said()}.")
     if own.heating_lethality <= NOTABLE:
         return None
+    above_it = "not" if max(excess.heating, excess.whole) <= 0.0 else "hardly"
     brief = (
-        f"The stem warms its tip by {own.end_of_heating:.1f} K when heating ends; the reading is still not above the "
-        f"cold spot: {excess.text}."
+        f"The stem warms its tip by {own.end_of_heating:.1f} K when heating ends; the reading is still {above_it} "
+        f"above the cold spot: {excess.text}."
     )
     text = (
         f"{brief} The place of the tip makes up for the {100 * own.heating_lethality:.0f} % of lethality that the "
