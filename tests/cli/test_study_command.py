@@ -82,6 +82,8 @@ def test_json_is_for_machines(folder, capsys, monkeypatch):
 
 @pytest.mark.long
 def test_report_draws_a_study_again_from_its_file_alone(folder, capsys, monkeypatch, tmp_path):
+    assert main(["study", str(folder / "bare.toml"), "--out", str(folder / "first"), "--csv", "--quiet"]) == 0
+    capsys.readouterr()
     monkeypatch.chdir(tmp_path)
     assert main(["report", str(folder / "first" / "study.h5"), "--out", "again"]) == 0
     assert capsys.readouterr().out.startswith("wrote into again: report.html, 2 pictures")
