@@ -236,6 +236,10 @@ def test_a_message_about_one_of_several_cases_names_its_file(more, tmp_path, cap
             ["solve", "jar.toml", "--output", "x"],
             'thermsim: --output is no option here; did you mean "--out"?; see thermsim --help',
         ),
+        (
+            ["verify", "--figures"],
+            "thermsim: --figures is no option here; other commands have it; see thermsim --help",
+        ),
         (["depth"], "thermsim: the following arguments are required: CASE; see thermsim depth --help"),
     ],
 )

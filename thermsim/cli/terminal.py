@@ -34,8 +34,9 @@ class Parser(argparse.ArgumentParser):
             message = f'"{plain(word)}" is no command; {hint}'
         elif unknown and unknown[1].startswith("-"):
             word = unknown[1].split()[0].partition("=")[0]
-            options = [name for action in self._every_action() for name in action.option_strings]
-            message = f"{plain(word)} is no option here; {did_you_mean(word, sorted(set(options)))}"
+            options = {name for action in self._every_action() for name in action.option_strings}
+            hint = "other commands have it" if word in options else did_you_mean(word, sorted(options))
+            message = f"{plain(word)} is no option here; {hint}"
         self.exit(2, f"{self.prog.split()[0]}: {message}; see {self.prog} --help\n")
 
     def _every_action(self) -> Iterator[argparse.Action]:

@@ -180,8 +180,8 @@ class Table:
 
     def _in_range(self, name: str, value: object, key: Key) -> float:
         if isinstance(value, bool) or not isinstance(value, int | float):
-            quoted = isinstance(value, str) and value.strip().replace(".", "", 1).isdigit()
-            hint = "; write it without quotes" if quoted else ""
+            number = value.strip().replace(",", ".", 1) if isinstance(value, str) else ""
+            hint = f"; write {number}, without quotes" if number.replace(".", "", 1).isdigit() else ""
             self.fault(f"{name} = {printed(value)} is not a number{hint}")
             return math.nan
         too_long = isinstance(value, int) and abs(value) >= 10**15
