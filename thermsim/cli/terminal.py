@@ -87,6 +87,8 @@ def add_ways_to_print(command: argparse.ArgumentParser) -> None:
 
 #: Where there is no terminal a word is said of what takes longer than this [s].
 PATIENCE = 5.0
+#: ... unless more than this part of it is done.
+NEARLY_OVER = 0.8
 #: Formats of figures in files.
 FORMATS = ("png", "svg", "pdf")
 
@@ -205,7 +207,7 @@ def said_once(what: str) -> Callable[[float], None]:
 
     def advance(part: float) -> None:
         nonlocal said
-        if not said and part < 1.0 and time.monotonic() - began > PATIENCE:
+        if not said and part <= NEARLY_OVER and time.monotonic() - began > PATIENCE:
             said = True
             print(f"thermsim: {what}; {100.0 * part:.0f} % done", file=sys.stderr, flush=True)
 
