@@ -3,6 +3,7 @@
 import os
 import sys
 import threading
+import time
 
 import pytest
 
@@ -45,6 +46,26 @@ def test_what_fails_is_told_by_this_process():
 
     with pytest.raises(OSError, match="disk full"):
         in_two_processes(make, range(6))
+
+
+@pytest.mark.usefixtures("alone")
+def test_a_copy_that_is_ended_removes_what_it_had_half_written(tmp_path):
+    here, begun = os.getpid(), tmp_path / "begun"
+
+    def make(number):
+        if os.getpid() != here:
+            try:
+                begun.touch()
+                time.sleep(60.0)
+            finally:
+                begun.unlink()
+        while not begun.exists():
+            time.sleep(0.01)
+        raise KeyboardInterrupt
+
+    with pytest.raises(KeyboardInterrupt):
+        in_two_processes(make, range(6))
+    assert not begun.exists()
 
 
 @pytest.mark.usefixtures("alone")

@@ -10,6 +10,7 @@ import threading
 from collections.abc import Callable, Sequence
 from multiprocessing.connection import Connection
 from multiprocessing.sharedctypes import Synchronized
+from types import FrameType
 from typing import TypeVar
 
 from thermsim.assess.fields.family import SECOND_THREAD
@@ -65,7 +66,13 @@ def _make_and_send(
 ) -> None:
     """Make things in the copy of a process, deaf to the keyboard: the other hears it, and ends this one."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
+    signal.signal(signal.SIGTERM, _leave)  # what is half-written goes
     made: dict[int, Made] = {}
     with contextlib.suppress(Exception):  # what is missing is made, and fails, where it can be told
         made = _make_next(make, things, following)
     to.send(made)
+
+
+def _leave(_number: int, _frame: FrameType | None) -> None:
+    """End this process as if it had come to its end."""
+    sys.exit(1)
