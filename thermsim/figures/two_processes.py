@@ -70,7 +70,8 @@ def _make_and_send(
     made: dict[int, Made] = {}
     with contextlib.suppress(Exception):  # what is missing is made, and fails, where it can be told
         made = _make_next(make, things, following)
-    to.send(made)
+    with contextlib.suppress(BrokenPipeError):  # the other is gone
+        to.send(made)
 
 
 def _leave(_number: int, _frame: FrameType | None) -> None:
