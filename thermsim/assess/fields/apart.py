@@ -39,6 +39,8 @@ BY_COURSE = 1.0 / 5.0
 #: What counts of both uncertainties, a reading's and the cold spot's, in their difference: of lethalities, in which
 #: both are off alike in part on grids that are alike, and of temperatures. Choices likewise.
 COMMON = (0.75, 1.0)
+#: The same until heating ends, at least, where all three computations say what reading and cold spot differ by.
+APART = 0.5
 #: So far from a place is nearby, as a part of the product's radius or half its height.
 REACH = 0.3
 #: Temperatures when heating ends are taken with those of the last part of heating: differences may change their sign
@@ -105,6 +107,11 @@ def slowness(coarse: Array, middle: Array, fine: Array, *, corner: float = USUAL
         low, high = (share * differences[1] for share in SEEN)
         within = (differences[0] - low) * (differences[0] - high) <= 0.0
         ratio = ratio if within.all() else min(ratio, corner)
+    return left_by(ratio)
+
+
+def left_by(ratio: float) -> float:
+    """Factor by which more than usual is left by errors that fall by a ratio from each grid to the next."""
     return (1.0 / (ratio - 1.0) - AGAIN) / (1.0 / 3.0 - AGAIN)
 
 
