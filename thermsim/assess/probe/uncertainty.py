@@ -139,7 +139,7 @@ def uncertainty_of(
         name = f"at_place.{figure}"
         found[name] = max(found[name], _beyond(best.at_place, figure) * abs(one - place[figure]))
     if spots is None:
-        return found | _against_the_cold_spot(best, found, known)
+        return found | _against_the_cold_spot(best, others, found, known, how)
     names = {name: value for name, value in figures.items() if name.startswith("at_cold_spot.")}
     against = [(way.at_cold_spot, way.reading, spot) for way, spot in zip(ways, spots, strict=True)]
     found |= _of_bias("at_cold_spot", against, differences(names, plain, how.counted), how)
@@ -174,6 +174,11 @@ def _relative(found: Mapping[str, float], name: str, curve: Curve) -> dict[str, 
     """Uncertainties of a curve's lethalities, as parts of them, and of its temperature when heating ends [K]."""
     worth = {"lethality": curve.lethality, "heating_lethality": curve.heating_lethality, "end_of_heating": 1.0}
     return {figure: found[f"{name}.{figure}"] / own for figure, own in worth.items()}
+
+
+def _excess(effect: ProbeEffect) -> Array:
+    """Excess of a probe's reading over its place without it, over time [K]."""
+    return effect.reading.temperature - effect.without_probe.temperature
 
 
 def _of_bias(
@@ -258,7 +263,11 @@ def slowness_of(readings: Readings | None, case: Case) -> float:
 
 
 def _against_the_cold_spot(
-    best: ProbeEffect, found: Mapping[str, float], known: Mapping[str, float]
+    best: ProbeEffect,
+    others: Sequence[ProbeEffect],
+    found: Mapping[str, float],
+    known: Mapping[str, float],
+    how: _How,
 ) -> dict[str, float]:
     """Uncertainties of what a reading is beyond a cold spot that is known in one way alone: those of both."""
     spot, bias = "cold_spot.least_lethality", best.at_cold_spot
@@ -269,7 +278,11 @@ def _against_the_cold_spot(
         relative = math.hypot(found[f"reading.{figure}"] / reading, known[f"{spot}.{figure}"] / truth)
         sums[figure] = COMMON[0] * (1.0 + getattr(bias, figure)) * relative
     if best.reading.lethality > best.reading.heating_lethality:
-        of_cooling = found["at_place.cooling_lethality"] / (1.0 + best.at_place.cooling_lethality)
+        time, after = best.reading.time, float(np.nextafter(how.case.process.heated_until, np.inf))
+        part = gathering(time, best.without_probe.temperature, how.case.lethality, after, math.inf)
+        apart = [_excess(best) - _excess(other) for other in others]
+        of_cooling = sum(share * spread(part, one) for share, one in zip(how.counted, apart, strict=True))
+        of_cooling *= math.log(10.0) / how.case.lethality.z
         due = best.reading.lethality / (1.0 + bias.lethality)
         relative = math.hypot(of_cooling, known[f"{spot}.lethality"] / due)
         cooling = COMMON[0] * (1.0 + bias.cooling_lethality) * relative
