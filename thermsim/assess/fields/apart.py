@@ -40,7 +40,7 @@ BY_COURSE = 1.0 / 5.0
 #: both are off alike in part on grids that are alike, and of temperatures. Choices likewise.
 COMMON = (0.75, 1.0)
 #: The same until heating ends, at least, where all three computations say what reading and cold spot differ by.
-APART = 0.5
+APART = 0.65
 #: So far from a place is nearby, as a part of the product's radius or half its height.
 REACH = 0.3
 #: Temperatures when heating ends are taken with those of the last part of heating: differences may change their sign
@@ -70,6 +70,9 @@ USUAL = 4.0
 #: Where a corner may let them fall more slowly, they are seen not to if those of all figures fall at least and most
 #: so many times: errors of two kinds and signs may seem to fall fast, or in one figure alone. A choice likewise.
 SEEN = (3.0, 4.4)
+#: The ratio by which they fall where fields go with the distance to the power of two thirds, as about the edge of a
+#: stem that conducts well.
+EDGE = 2.0 ** (4.0 / 3.0)
 
 
 def corner_of(case: Case) -> float:

@@ -12,7 +12,9 @@ from numpy.typing import NDArray
 from thermsim.assess.fields.apart import (
     APART,
     COMMON,
+    EDGE,
     LEFT,
+    NEARBY,
     PLACE,
     QUARTER,
     READING,
@@ -128,7 +130,8 @@ def uncertainty_of(
         if figure != "end_of_heating":
             steps, worth = math.log(10.0) / credit.z * steps, getattr(best.least_lethality, figure)
         apart = differences({name: figures[name]}, plain, (beside * thirds[0], thirds[1]))[name]
-        found[name] = max(apart, beside * QUARTER[0] * worth * there) + worth * steps
+        share = NEARBY if figure == "lethality" else QUARTER[0]
+        found[name] = max(apart, beside * share * worth * there) + worth * steps
 
     read, place = (_relative(found, name, getattr(best, name)) for name in ("reading", "without_probe"))
     how = _How(case, tolerance, (slow * counted[0], counted[1]), cubics)
@@ -254,12 +257,15 @@ def unsure_of_move(
 
 
 def slowness_of(readings: Readings | None, case: Case) -> float:
-    """Slowness with which errors of a reading fall: see :func:`thermsim.assess.fields.apart.slowness`."""
+    """Slowness with which errors of a reading fall: see :func:`thermsim.assess.fields.apart.slowness`.
+
+    The edge of a tip that conducts well is a corner too, of a quarter of a turn.
+    """
     if readings is None:
         return 1.0
     worth = math.log(10.0) / case.lethality.z
     values = (np.array([worth * one.end_of_heating, one.log_lethality, one.log_heating]) for one in readings)
-    return slowness(*values, corner=corner_of(case))
+    return slowness(*values, corner=min(corner_of(case), EDGE))
 
 
 def _against_the_cold_spot(

@@ -24,10 +24,10 @@ SPOTS = ("least_lethality", "slowest_heating")
 #: What counts of the difference of the cold zone to the coarser one: its edge and the least within are off alike.
 #: Like :data:`thermsim.assess.fields.lattice.KNOWN` a choice, made on drawn cases: of seed 9 of the benchmark
 #: ``honesty``.
-ZONE = 1.0 / 5.0
-#: What counts, for an arrival, of what coarser grids change of the temperature before it as a rule; of what they
-#: change during all of heating all counts. Choices likewise: of seed 12.
-BEFORE = 0.7
+ZONE = 1.0 / 4.0
+#: What counts, for an arrival, of what coarser grids change of the temperature as a rule, before it and during all
+#: of heating; and of what looser steps change. Choices likewise: of seed 12.
+ELSEWHERE = ((0.7, 0.9), (1.0, 1.0))
 
 
 def uncertainties(
@@ -122,10 +122,11 @@ def _count_arrivals(
         part = gathering(curve.time, aim - np.abs(curve.temperature - aim), near, curve.time[0], np.inf)
         about = LEFT * tolerance
         # differences may change their sign just then: as much as they are elsewhere they may be there, or most of it
-        for share, most, other in zip(counted, (BEFORE, 1.0), others, strict=True):
+        for share, parts, other in zip(counted, ELSEWHERE, others, strict=True):
             apart = curve.temperature - other.spots[0].temperature
-            before, heating = (_typical(apart[curve.time <= until]) for until in (arrival, best.heated_until))
-            about += share * max(spread(part, apart), most * before, heating)
+            times = arrival, best.heated_until
+            elsewhere = [one * _typical(apart[curve.time <= until]) for one, until in zip(parts, times, strict=True)]
+            about += share * max(spread(part, apart), *elsewhere)
         name = f"cold_spot.arrivals.{k}"
         own = differences(
             {name: arrival}, [{name: other.cold_spot.arrivals[k][1] or 0.0} for other in others], shares
