@@ -102,8 +102,10 @@ def brick(seed: int, number: int) -> Case:
     """A brick or a flat pouch."""
     chance = np.random.default_rng([seed, number, 3])
     uniform = chance.uniform
+    length = uniform(60, 220)
+    depth, width = sorted((uniform(50, 150), uniform(15, 60)))  # it lies flat
     text = BRICK.format(
-        length=uniform(60, 220), width=uniform(50, 150), depth=uniform(15, 60), conductivity=uniform(0.35, 0.65),
+        length=length, width=width, depth=depth, conductivity=uniform(0.35, 0.65),
         start=uniform(10, 60), film=10.0 ** uniform(1.7, 3.7), up=uniform(3, 15), hot=uniform(95, 128),
         hold=uniform(15, 70), reference=uniform(85, 121),
     )  # fmt: skip

@@ -43,7 +43,7 @@ from thermsim.assess.fields.apart import USUAL, corner_of  # noqa: E402
 from thermsim.assess.fields.family import Family  # noqa: E402
 from thermsim.assess.fields.lethality import LEAST  # noqa: E402
 from thermsim.assess.fields.refinement import Refined, readings_of  # noqa: E402
-from thermsim.assess.probe.effect import probe_effects  # noqa: E402
+from thermsim.assess.probe.effect import by_all, probe_effects  # noqa: E402
 from thermsim.assess.probe.uncertainty import figures_of  # noqa: E402
 from thermsim.assess.simulate.findings import findings  # noqa: E402
 from thermsim.assess.simulate.fineness import time_tolerance  # noqa: E402
@@ -89,7 +89,7 @@ def rows_of(case: Case) -> tuple[Result, list[Row]]:
     rows += _hold_rows(result, bare, refinement)
     if case.probe is not None and result.probe is not None:
         probed = much_better(case, result.time, refinement)
-        effect = probe_effects(case, better, probed, known_at(result, better))[0]
+        effect = probe_effects(case, better, probed, by_all(better, known_at(result, better)))[0]
         true = figures_of(effect) | {"moved": moved_from(better, effect)}
         for name, value in figures_of(result.probe).items():
             if name in true and f"probe.{name}" in result.uncertainty:

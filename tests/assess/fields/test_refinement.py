@@ -72,15 +72,19 @@ def test_where_errors_fall_slowly_the_share_that_counts_is_the_error(order):
     else:
         assert_allclose(slowness(coarse, middle, fine), 1.0, rtol=1e-9)
     one = 2.0 ** (4.0 / 3.0)
-    # where a corner is, what extrapolation leaves is its part alone, whatever else falls faster beside it
-    mixed = [values + 7.0 * h**2 for values, h in zip((coarse, middle, fine), (4.0, 2.0, 1.0), strict=True)]
+    # where a corner is, what extrapolation leaves is its part alone, whatever falls faster, with it or against it
+    mixed = [values + 0.05 * h**2 for values, h in zip((coarse, middle, fine), (4.0, 2.0, 1.0), strict=True)]
     if order == 1.5:
         assert slowness(*mixed) < slowness(coarse, middle, fine) < slowness(*mixed, corner=one)
-    corner = [np.array([5.0 + 0.3 * h ** (4 / 3) + 7.0 * h**2]) for h in (4.0, 2.0, 1.0)]
-    earlier = extrapolated(*corner[:2])
-    best = extrapolated_again(earlier, extrapolated(*corner[1:]))
-    assert_allclose(slowness(*corner, corner=one) / 4.0 * (best - earlier), 5.0 - best, rtol=1e-9)
-    assert slowness(*(np.array([h**2]) for h in (4.0, 2.0, 1.0)), corner=one) == 1.0
+    for beside in (0.05, -0.12):
+        corner = [np.array([5.0 + 0.3 * h ** (4 / 3) + beside * h**2]) for h in (4.0, 2.0, 1.0)]
+        earlier = extrapolated(*corner[:2])
+        best = extrapolated_again(earlier, extrapolated(*corner[1:]))
+        assert_allclose(slowness(*corner, corner=one) / 4.0 * (best - earlier), 5.0 - best, rtol=1e-9)
+    # unless all figures are seen to fall as usual: one that is not is enough
+    usual = [np.array([h**2, 5.0 * h**2]) for h in (4.0, 2.0, 1.0)]
+    fast = [values + [0.05 * h**4, 0.0] for h, values in zip((4.0, 2.0, 1.0), usual, strict=True)]
+    assert slowness(*usual, corner=one) == 1.0 < slowness(*fast, corner=one)
     # where nothing changes, nothing more counts
     assert slowness(fine, fine, fine) == 1.0
 

@@ -11,9 +11,9 @@ import pytest
 from numpy.testing import assert_allclose
 from small_cans import LOGGER, PLASTIC, STEEL, STEM, small_can
 
-from thermsim.assess.depth.insertion import recommendation
 from thermsim.assess.depth.recommendation import _rank
 from thermsim.assess.depth.stems import STEM_CONDUCTIVITIES, STEM_SCALES, other_stems
+from thermsim.assess.depth.worth import recommendation
 from thermsim.assess.fields.curve import Curve
 from thermsim.assess.probe.advice import Rung
 from thermsim.assess.probe.hardware import settings
@@ -57,9 +57,10 @@ def test_figures_of_a_recommendation(criterion, read, aim):
     assert_allclose(found.heating_over_reading, 600 / 500 - 1)
     assert_allclose(found.cooling_over_reading, 300 / 250 - 1)
     assert_allclose(found.heating_bias, 600 / 480 - 1)
-    # a third of how far the two others are off, the first by half of 10 K all the time, with a hundredth of a
-    # tolerance of 0.02 K, at ten to the power of a tenth of the difference in K; apart from it what the place leaves
-    spread = (read * np.log(10.0) / 2 + 3) / 3 + read * 0.0002 * np.log(10.0) / 10
+    # a fifth of how far a coarser one is off, by half of 10 K all the time, and a third of a looser one, with a
+    # hundredth of a tolerance of 0.02 K, at ten to the power of a tenth of the difference in K; apart from it what
+    # the place leaves
+    spread = read * np.log(10.0) / 2 / 5 + 3 / 3 + read * 0.0002 * np.log(10.0) / 10
     # part of which is off alike
     assert_allclose(found.uncertainty, 0.75 * np.hypot(spread, 0.004 * read) / aim)
     assert_allclose(found.reading_uncertainty, spread / read)
@@ -184,3 +185,24 @@ def test_other_stems_differ_in_diameter_or_in_conductivity_and_are_judged_until_
             (one,) = probe.segments
             assert_allclose(one.wall / one.diameter, 1 / 6)
             assert_allclose(one.core.conductivity / one.material.conductivity, STEEL.conductivity / own)
+
+
+def test_what_reading_and_place_are_off_alike_by_is_no_uncertainty_of_the_over_reading():
+    reference = truth("least lethality")
+
+    def place(kelvin, lethality):
+        curve = dataclasses.replace(
+            reference.curve, temperature=reference.curve.temperature + kelvin, lethality=lethality
+        )
+        return dataclasses.replace(reference, curve=curve)
+
+    def stated(*kelvin):
+        others = [step(HOT + one, lethality=900.0 * 1.01) for one in kelvin]
+        truths = tuple(place(0.1, 750.0 * 1.01) for _ in kelvin)
+        known = dataclasses.replace(reference, others=truths)
+        return recommendation(known, [step(HOT), *others], window=(0.03, 0.04), margin=0.02, tolerance=0.0)
+
+    alike, unlike = stated(0.1, 0.1), stated(0.3, 0.1)
+    assert_allclose([alike.uncertainty, alike.mismatch_uncertainty], 0.0, atol=1e-12)
+    # hand-worked: a quarter of half of 0.2 K all the time, at a z of 10 K
+    assert_allclose(unlike.uncertainty, 900.0 / 750.0 * np.log(10.0) / 10.0 * 0.2 / 2 / 4, rtol=1e-9)

@@ -93,10 +93,10 @@ def test_a_move_is_as_uncertain_as_both_places_along_it():
     unsure, known = {"least_lethality.r": 0.0, "least_lethality.z": 3e-5}, {}
     known = {f"cold_spot.{name}": value for name, value in (("least_lethality.r", 1e-4), ("least_lethality.z", 4e-5))}
     # across it a place may be off by 0.1 mm of 4 mm, and that a fortieth as far
-    assert_allclose(unsure_of_move(effect, spot, unsure, known), 0.6 * math.hypot(5e-5, 1e-4 / 40), rtol=1e-9)
+    assert_allclose(unsure_of_move(effect, spot, unsure, known), 0.8 * math.hypot(5e-5, 1e-4 / 40), rtol=1e-9)
     # one that hardly moved may have gone any way
     effect = SimpleNamespace(least_lethality=spot, moved=0.0)
-    assert_allclose(unsure_of_move(effect, spot, unsure, known), 0.6 * math.hypot(5e-5, 1e-4), rtol=1e-9)
+    assert_allclose(unsure_of_move(effect, spot, unsure, known), 0.8 * math.hypot(5e-5, 1e-4), rtol=1e-9)
 
 
 def test_no_temperature_is_stated_as_worse_known_than_such_grids_know_it():

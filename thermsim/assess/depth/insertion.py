@@ -11,12 +11,13 @@ import dataclasses
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from thermsim.assess.depth.limits import allowed_depths, least_outside, reachable_depths, set_to
-from thermsim.assess.fields.apart import COMMON, LEFT, cubics_of, gathering, spread
+from thermsim.assess.depth.worth import recommendation
 from thermsim.assess.fields.family import Family, extrapolated
 from thermsim.assess.fields.reading import Reading, Sensor, reading_of
 from thermsim.assess.fields.refinement import Refined, readings_of, refine
@@ -56,6 +57,13 @@ CLOSE = 0.5e-3
 FEW, EVERY = 5, 2
 #: Rungs beyond the end of a ladder whose best depth may lie there.
 BEYOND = 4
+
+
+class _Better(NamedTuple):
+    """A depth solved in several ways, the best first, and the rough solution that they are corrections of, if any."""
+
+    ways: list[Step]
+    corrected: Step | None = None
 
 
 @dataclass(frozen=True)
@@ -124,7 +132,7 @@ class Climb:
         for criterion, depth in depths.items():
             same = abs(depth - depths[self.criterion]) < SAME
             solved[criterion] = solved[self.criterion] if same else self._better(probe, rough[criterion])
-        moved = ladder.corrected(Correction.between(rough[self.criterion], solved[self.criterion][0]))
+        moved = ladder.corrected(Correction.between(rough[self.criterion], solved[self.criterion].ways[0]))
         beyond = self._beyond(probe, ladder) if any(choice.at_limit for choice in choices.values()) else ladder
 
         def recommended(truth: Truth) -> Recommendation:
@@ -134,11 +142,12 @@ class Climb:
             longer = better.depth > limits[1] + SAME
             return recommendation(
                 truth,
-                solved[criterion],
+                solved[criterion].ways,
+                corrected=solved[criterion].corrected,
                 window=window,
                 margin=self.margin,
                 tolerance=self.tolerance,
-                cubics=cubics_of(probe),
+                probe=probe,
                 # where longer probes were looked at and none is better, the end of the ladder is no limit
                 at_limit=choices[criterion].at_limit and (longer or beyond is ladder or better.at_limit),
                 needed=better.depth + least_outside(self.case, probe) if longer else None,
@@ -160,9 +169,7 @@ class Climb:
         """Reading of a probe of a given make-up at a depth [m], by the chosen criterion."""
         truth = self.truths[CRITERIA.index(self.criterion)]
         solved = self._solved(probe, depth)
-        return recommendation(
-            truth, solved, window=window, margin=self.margin, tolerance=self.tolerance, cubics=cubics_of(probe)
-        )
+        return recommendation(truth, solved, window=window, margin=self.margin, tolerance=self.tolerance, probe=probe)
 
     def confirmation(self, probe: Probe, rungs: Sequence[Rung], depth: float) -> tuple[float, ...]:
         """Depths round the recommended one that tell the cold spot's place.
@@ -296,18 +303,15 @@ class Climb:
         step = self._beside(depth, Reading.unstack(stacks[-1] + changed), without)
         return step if change else dataclasses.replace(step, change=changed)
 
-    def _better(self, probe: Probe, rough: Step, *, keep: bool = False) -> list[Step]:
-        """Better a rough solution in several ways, the best first: as one that reads much the same, or anew.
-
-        A correction counts among what may be off, twice, as grids about another stem are others.
-        """
+    def _better(self, probe: Probe, rough: Step, *, keep: bool = False) -> _Better:
+        """Better a rough solution: as one that reads much the same, or anew."""
         known = next((better for like, better in self.corrections if like.reads_as(rough)), None)
         if known is not None and probe.entry != "side":
-            return [*(correction.of(rough) for correction in known), rough, rough]
+            return _Better([correction.of(rough) for correction in known], rough)
         solved = self._solved(probe, rough.rung.depth, keep=keep)
         if probe.entry != "side":
             self.corrections.append((rough, tuple(Correction.between(rough, step) for step in solved)))
-        return solved
+        return _Better(solved)
 
     def _solved(self, probe: Probe, depth: float, *, keep: bool = False) -> list[Step]:
         """Solve one depth on the whole family of grids: the best, one refinement earlier, with looser steps.
@@ -338,53 +342,3 @@ class Climb:
         self.advance()
         without = self.undisturbed.stack_at(*sensor.places())
         return [self._beside(depth, reading, without) for reading in readings or ()]
-
-
-def recommendation(
-    truth: Truth,
-    solved: Sequence[Step],
-    *,
-    window: tuple[float, float],
-    margin: float,
-    tolerance: float,
-    cubics: float = LEFT,
-    at_limit: bool = False,
-    needed: float | None = None,
-) -> Recommendation:
-    """Put together what is said of a depth, solved there in several ways, the best first, to a time tolerance [K]."""
-    best, *others = solved
-    rung, place, aim = best.rung, truth.curve, truth.aim
-    mismatch = float(truth.mismatch(best.temperature))
-    until = np.inf if truth.criterion == "least lethality" else truth.heated_until
-    part = gathering(place.time, best.temperature, truth.credit, place.time[0], until)
-    read, worth = rung.measure(truth.criterion), math.log(10.0) / truth.credit.z
-    off = read * worth * cubics * tolerance + sum(
-        max(
-            abs(other.rung.measure(truth.criterion) - read),
-            read * worth * spread(part, other.temperature - best.temperature),
-        )
-        / 3.0
-        for other in others
-    )
-    unlike = sum(abs(float(truth.mismatch(other.temperature)) - mismatch) for other in others) / 3.0
-    gained, due = rung.lethality - rung.heating_lethality, place.lethality - place.heating_lethality
-    return Recommendation(
-        criterion=truth.criterion,
-        depth=rung.depth,
-        window=window,
-        margin=margin,
-        mismatch=mismatch,
-        lethality=rung.lethality,
-        heating_lethality=rung.heating_lethality,
-        end_of_heating=rung.end_of_heating,
-        truth=aim,
-        over_reading=read / aim - 1.0,
-        heating_over_reading=rung.heating_lethality / place.heating_lethality - 1.0,
-        cooling_over_reading=gained / due - 1.0 if due > 0.0 else 0.0,
-        heating_bias=rung.heating_lethality / rung.without_heating - 1.0,
-        uncertainty=COMMON[0] * math.hypot(off, truth.uncertainty * read) / aim,
-        reading_uncertainty=off / read,
-        mismatch_uncertainty=COMMON[0] * math.hypot(unlike, truth.uncertainty),
-        at_limit=at_limit,
-        needed_length=needed,
-    )

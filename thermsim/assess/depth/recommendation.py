@@ -9,7 +9,9 @@ from thermsim.assess.depth.insertion import ADDED, COARSE, Climb
 from thermsim.assess.depth.limits import other_entries, reachable_depths, set_to
 from thermsim.assess.depth.stems import other_stems
 from thermsim.assess.fields.curve import Curve
+from thermsim.assess.fields.refinement import Refined
 from thermsim.assess.probe.advice import Advice, Candidate, Recommendation, Setting
+from thermsim.assess.probe.effect import by_all
 from thermsim.assess.probe.hardware import made_up, settings
 from thermsim.assess.probe.mismatch import Truth
 from thermsim.assess.simulate.probe_cautions import notices_of_advice
@@ -100,7 +102,7 @@ def recommend(
     background, spots = None, undisturbed.spots
     if any(probe.entry == "side" for probe in wanted):
         background, spots = from_side(undisturbed, refined)
-    truths = (_truth(undisturbed, spots, 0), _truth(undisturbed, spots, 1))
+    truths = (_truth(undisturbed, refined, spots, 0), _truth(undisturbed, refined, spots, 1))
     rungs = len(wanted) * (COARSE + ADDED + 1)
     done = 0
 
@@ -130,6 +132,7 @@ def recommend(
     depth = own.recommended(criterion).depth
     placed = case.replace(probe=set_to(case, case.probe, depth))
     result = with_probe(undisturbed, refined, placed, solved=climb.kept.get(depth))
+    ranked[ranked.index(own)] = own = _as_solved(own, result)
     if progress is not None:
         progress(1.0)
     window = own.recommended(criterion).window
@@ -151,6 +154,16 @@ def recommend(
     )
     result = dataclasses.replace(result, advice=advice)
     return result.noting(*notices_of_advice(result))
+
+
+def _as_solved(own: Candidate, result: Result) -> Candidate:
+    """The case's own probe as known as the whole solution at its depth is: a figure is stated in one way."""
+    (least, slowest), probe = own.recommendations, result.probe
+    if probe is None or least.depth != probe.depth:
+        return own
+    off, read = (result.uncertainty[f"probe.{name}.lethality"] for name in ("at_cold_spot", "reading"))
+    least = dataclasses.replace(least, uncertainty=off, reading_uncertainty=read / probe.reading.lethality)
+    return dataclasses.replace(own, recommendations=(least, slowest))
 
 
 def _with_worth(climb: Climb, own: Candidate, setting: Setting) -> Setting:
@@ -182,10 +195,14 @@ def _rank(recommendation: Recommendation) -> tuple[bool, float]:
     return not recommendation.good, recommendation.mismatch
 
 
-def _truth(result: Result, spots: tuple[Curve, Curve], which: int) -> Truth:
+def _truth(result: Result, refined: Refined, spots: tuple[Curve, Curve], which: int) -> Truth:
     """Reference of readings: one of the undisturbed cold spots."""
     curve = spots[which]
     name = ("least_lethality.lethality", "slowest_heating.heating_lethality")[which]
     of = "cold_spot" if spots is result.spots else result.body
     truth = Truth(CRITERIA[which], curve, result.case.lethality, result.case.process.heated_until)
-    return dataclasses.replace(truth, uncertainty=result.uncertainty[f"{of}.{name}"] / truth.aim)
+    others = (
+        [dataclasses.replace(truth, curve=one) for one in by_all(refined, curve)[1:]] if of == "cold_spot" else []
+    )
+    stated = result.uncertainty[f"{of}.{name}"] / truth.aim
+    return dataclasses.replace(truth, uncertainty=stated, others=tuple(others))

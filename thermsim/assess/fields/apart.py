@@ -39,6 +39,8 @@ BY_COURSE = 1.0 / 5.0
 #: What counts of both uncertainties, a reading's and the cold spot's, in their difference: of lethalities, in which
 #: both are off alike in part on grids that are alike, and of temperatures. Choices likewise.
 COMMON = (0.75, 1.0)
+#: The same until heating ends, at least, where all three computations say what reading and cold spot differ by.
+APART = 0.65
 #: So far from a place is nearby, as a part of the product's radius or half its height.
 REACH = 0.3
 #: Temperatures when heating ends are taken with those of the last part of heating: differences may change their sign
@@ -63,8 +65,14 @@ SLOWEST = 1.5
 #: From so many times more than usual on, as beside plastic, what is left at a place is all of one sign and counts in
 #: full.
 SLOWLY = 2.3
-#: Errors that fall as smooth fields let them fall so many times from one extrapolation to the next.
+#: Errors that fall as smooth fields let them fall so many times from one grid to the next.
 USUAL = 4.0
+#: Where a corner may let them fall more slowly, they are seen not to if those of all figures fall at least and most
+#: so many times: errors of two kinds and signs may seem to fall fast, or in one figure alone. A choice likewise.
+SEEN = (3.0, 4.4)
+#: The ratio by which they fall where fields go with the distance to the power of two thirds, as about the edge of a
+#: stem that conducts well.
+EDGE = 2.0 ** (4.0 / 3.0)
 
 
 def corner_of(case: Case) -> float:
@@ -92,13 +100,21 @@ def slowness(coarse: Array, middle: Array, fine: Array, *, corner: float = USUAL
     """Factor by which more than usual counts of a difference to the coarser value, by figures (n,) of three grids.
 
     Errors that fall by a ratio from each grid to the next leave (1/(ratio - 1) - 1/15) 15/16 of that difference in
-    the value of all three; usual is a ratio of four. Any that is seen to be less counts as no more than that beside
-    the body's ``corner``: see :func:`corner_of`.
+    the value of all three; usual is a ratio of four. Beside a body's ``corner``, see :func:`corner_of`, it counts as
+    no more than there unless every figure is :data:`SEEN` to converge as usual.
     """
-    before, after = float(np.linalg.norm(middle - coarse)), float(np.linalg.norm(fine - middle))
+    differences = middle - coarse, fine - middle
+    before, after = (float(np.linalg.norm(one)) for one in differences)
     ratio = min(max(before / after, SLOWEST), USUAL) if after > 0.0 else USUAL
-    if ratio < USUAL:
-        ratio = min(ratio, corner)
+    if corner < USUAL:
+        low, high = (share * differences[1] for share in SEEN)
+        within = (differences[0] - low) * (differences[0] - high) <= 0.0
+        ratio = ratio if within.all() else min(ratio, corner)
+    return left_by(ratio)
+
+
+def left_by(ratio: float) -> float:
+    """Factor by which more than usual is left by errors that fall by a ratio from each grid to the next."""
     return (1.0 / (ratio - 1.0) - AGAIN) / (1.0 / 3.0 - AGAIN)
 
 

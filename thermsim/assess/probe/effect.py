@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -130,7 +130,7 @@ class ProbeEffect(Sealed):
     ladder: Ladder | None = field(default=None, metadata={UNSTORED: True})
 
 
-def probe_effects(case: Case, undisturbed: Refined, probed: Refined, cold_spot: Curve) -> list[ProbeEffect]:
+def probe_effects(case: Case, undisturbed: Refined, probed: Refined, spots: Sequence[Curve]) -> list[ProbeEffect]:
     """Hold a probe's reading against the container without it.
 
     Parameters
@@ -139,8 +139,8 @@ def probe_effects(case: Case, undisturbed: Refined, probed: Refined, cold_spot: 
         With its probe, the insertion known.
     undisturbed, probed : Refined
         The container without and with the probe.
-    cold_spot : Curve
-        What happens at the undisturbed least-lethality place.
+    spots : sequence of Curve
+        What happens at the undisturbed least-lethality place, in all three ways: see :func:`by_all`.
 
     Returns
     -------
@@ -153,12 +153,25 @@ def probe_effects(case: Case, undisturbed: Refined, probed: Refined, cold_spot: 
         (undisturbed.best, undisturbed.coarser, undisturbed.looser),
         (probed.best, probed.coarser, probed.looser),
         probed.readings,
+        spots,
         strict=True,
     )
     return [
-        _effect(case, undisturbed.grid, probed.grid, fields, with_probe, reading, probed.time, cold_spot)
-        for fields, with_probe, reading in ways
+        _effect(case, undisturbed.grid, probed.grid, fields, with_probe, reading, probed.time, spot)
+        for fields, with_probe, reading, spot in ways
     ]
+
+
+def by_all(undisturbed: Refined, cold_spot: Curve) -> list[Curve]:
+    """Course and figures of the undisturbed cold spot: the best, one refinement earlier, through time less well."""
+    found = [cold_spot]
+    for fields in (undisturbed.coarser, undisturbed.looser):
+        product = ProductFields.of(undisturbed.grid, fields)
+        there = product.spot_at(cold_spot.r, cold_spot.z)
+        gathered = {name: getattr(there, name) for name in ("lethality", "heating_lethality", "end_of_heating")}
+        course = product.courses_at([(cold_spot.r, cold_spot.z)])[:, 0]
+        found.append(replace(cold_spot, temperature=course, **gathered))
+    return found
 
 
 def _effect(

@@ -56,6 +56,8 @@ class Truth:
         When heating ends [s], one of the curve's times.
     uncertainty : float
         Of the lethality that the criterion compares, a fraction.
+    others : tuple of Truth, optional
+        The same place by a coarser and by a looser computation.
     """
 
     criterion: Criterion
@@ -63,6 +65,7 @@ class Truth:
     credit: Lethality
     heated_until: float
     uncertainty: float = 0.0
+    others: tuple[Truth, ...] = ()
 
     @property
     def aim(self) -> float:

@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from thermsim.assess.fields.apart import (
+    APART,
     COMMON,
+    EDGE,
     LEFT,
     NEARBY,
     PLACE,
@@ -18,6 +21,7 @@ from thermsim.assess.fields.apart import (
     corner_of,
     cubics_of,
     gathering,
+    left_by,
     nearby,
     slowness,
     spread,
@@ -36,7 +40,10 @@ Array = NDArray[np.float64]
 WORST = {"reading": (0.25, 0.15, 0.3), "without_probe": (0.25, 0.1, 0.6)}
 #: What counts of both places' uncertainties of how far the cold spot moved: they seldom err most at once, and mostly
 #: not along the line from one to the other. A choice likewise.
-MOVED = 0.6
+MOVED = 0.8
+#: What counts, for r of the product's own cold spot, of what coarser grids change of it: along a stem it hardly moves
+#: but between nodes, which counts by itself. A choice likewise.
+ACROSS = 0.25
 
 NOWHERE: Mapping[str, Array] = {}
 BIAS_FIGURES = (
@@ -59,6 +66,7 @@ def uncertainty_of(
     counted: tuple[float, float] = QUARTER,
     slow: float = 1.0,
     near: Mapping[str, Array] = NOWHERE,
+    spots: Sequence[Curve] | None = None,
 ) -> dict[str, float]:
     """Numerical uncertainty of an effect's figures by their dotted names below ``probe.``.
 
@@ -79,6 +87,8 @@ def uncertainty_of(
     near : mapping of str to ndarray, optional
         Of the reading, of its place without the probe, and of the least-lethality place with it: see
         :func:`thermsim.assess.fields.apart.nearby`.
+    spots : sequence of Curve, optional
+        The undisturbed least-lethality place by all three computations, where each has its own.
     """
     plain = [figures_of(other) for other in others]
     # heat-penetration factors that another way of computing did not find have no uncertainty
@@ -112,41 +122,114 @@ def uncertainty_of(
         if f"{factors}.f" in found and known_to is not None:
             found |= {f"{factors}.{figure}": value for figure, value in zip("fj", known_to, strict=True)}
 
-    counted = slow * counted[0], counted[1]
-    worth, time = math.log(10.0) / credit.z, best.reading.time
+    # beside a stem in a corner errors fall as they do there, however they fall at the tip
+    beside = max(slow, left_by(corner_of(case))) if near else slow
     around = near.get("least_lethality", np.zeros(3)).tolist()
     for figure, there in zip(("end_of_heating", "lethality", "heating_lethality"), around, strict=True):
-        name, steps, own = f"least_lethality.{figure}", LEFT * tolerance, 1.0
+        name, steps, worth = f"least_lethality.{figure}", LEFT * tolerance, 1.0
         if figure != "end_of_heating":
-            steps, own = worth * steps, getattr(best.least_lethality, figure)
-        found[name] = max(found[name], slow * NEARBY * own * there) + own * steps
-    whole, heating, cooling = (
-        gathering(time, best.without_probe.temperature, credit, low, high)
-        for low, high in ((time[0], np.inf), (time[0], heated_until), (np.nextafter(heated_until, np.inf), np.inf))
-    )
-    apart = [_bias(best) - _bias(other) for other in others]
+            steps, worth = math.log(10.0) / credit.z * steps, getattr(best.least_lethality, figure)
+        apart = differences({name: figures[name]}, plain, (beside * thirds[0], thirds[1]))[name]
+        share = NEARBY if figure == "lethality" else QUARTER[0]
+        found[name] = max(apart, beside * share * worth * there) + worth * steps
 
-    def of_bias(part: Array) -> float:
-        """Uncertainty of the difference of reading and place in the time that a part stands for [K]."""
-        return sum(share * spread(part, one) for share, one in zip(counted, apart, strict=True))
-
-    for figure, part in (("lethality", whole), ("heating_lethality", heating), ("cooling_lethality", cooling)):
+    read, place = (_relative(found, name, getattr(best, name)) for name in ("reading", "without_probe"))
+    how = _How(case, tolerance, (slow * counted[0], counted[1]), cubics)
+    ways = (best, *others)
+    found |= _of_bias("at_place", [(one.at_place, one.reading, one.without_probe) for one in ways], found, how)
+    for figure, one in read.items():
+        # errors of both cancel at most as far as the smaller goes
         name = f"at_place.{figure}"
-        beyond = 1.0 + getattr(best.at_place, figure)
-        found[name] = max(found[name], beyond * worth * of_bias(part)) + beyond * cubics * tolerance * worth
-    found["at_place.end_of_heating"] = max(found["at_place.end_of_heating"], of_bias(heating)) + LEFT * tolerance
+        found[name] = max(found[name], _beyond(best.at_place, figure) * abs(one - place[figure]))
+    if spots is None:
+        return found | _against_the_cold_spot(best, others, found, known, how)
+    names = {name: value for name, value in figures.items() if name.startswith("at_cold_spot.")}
+    against = [(way.at_cold_spot, way.reading, spot) for way, spot in zip(ways, spots, strict=True)]
+    found |= _of_bias("at_cold_spot", against, differences(names, plain, how.counted), how)
+    held_to = _relative(known, "cold_spot.least_lethality", spots[0])
+    for figure in ("heating_lethality", "end_of_heating"):  # of all of it the course of the difference tells enough
+        name, one, other = f"at_cold_spot.{figure}", read[figure], held_to[figure]
+        least = max(abs(one - other), APART * math.hypot(one, other))
+        found[name] = max(found[name], _beyond(best.at_cold_spot, figure) * least)
+    return found
+
+
+@dataclass(frozen=True)
+class _How:
+    """Circumstances of a bias that is computed.
+
+    ``tolerance`` is that of the time steps [K]; ``counted`` what counts of the differences of courses to the coarser
+    and to the looser one, ``cubics`` time tolerances that a lethality's temperatures may be off by.
+    """
+
+    case: Case
+    tolerance: float
+    counted: tuple[float, float]
+    cubics: float
+
+
+def _beyond(bias: Bias, figure: str) -> float:
+    """Factor by which a relative uncertainty of a lethality counts in a bias."""
+    return 1.0 if figure == "end_of_heating" else 1.0 + float(getattr(bias, figure))
+
+
+def _relative(found: Mapping[str, float], name: str, curve: Curve) -> dict[str, float]:
+    """Uncertainties of a curve's lethalities, as parts of them, and of its temperature when heating ends [K]."""
+    worth = {"lethality": curve.lethality, "heating_lethality": curve.heating_lethality, "end_of_heating": 1.0}
+    return {figure: found[f"{name}.{figure}"] / own for figure, own in worth.items()}
+
+
+def _excess(effect: ProbeEffect) -> Array:
+    """Excess of a probe's reading over its place without it, over time [K]."""
+    return effect.reading.temperature - effect.without_probe.temperature
+
+
+def _of_bias(
+    name: str, ways: Sequence[tuple[Bias, Curve, Curve]], differing: Mapping[str, float], how: _How
+) -> dict[str, float]:
+    """Uncertainties of a bias by the figures' dotted names.
+
+    ``ways`` are the bias, the reading and what that is held against, by the best, the coarser and the looser
+    computation; ``differing`` by how much the figures of these differ, as it counts.
+    """
+    best, reading, place = ways[0]
+    time, credit, heated_until = reading.time, how.case.lethality, how.case.process.heated_until
+    course, coarser, looser = (one.temperature - other.temperature for _, one, other in ways)
+    apart = course - coarser, course - looser
+    worth, left = math.log(10.0) / credit.z, LEFT * how.tolerance
+
+    def during(low: float, high: float) -> float:
+        """Uncertainty of the difference of reading and place between two times [K]."""
+        part = gathering(time, place.temperature, credit, low, high)
+        return sum(share * spread(part, one) for share, one in zip(how.counted, apart, strict=True))
+
+    start, after = float(time[0]), float(np.nextafter(heated_until, np.inf))
+    found = {}
+    for figure, when in (
+        ("lethality", (start, math.inf)),
+        ("heating_lethality", (start, heated_until)),
+        ("cooling_lethality", (after, math.inf)),
+    ):
+        beyond = worth * _beyond(best, figure)
+        steps = beyond * how.cubics * how.tolerance
+        found[figure] = max(differing[f"{name}.{figure}"], beyond * during(*when)) + steps
+    found["end_of_heating"] = max(differing[f"{name}.end_of_heating"], during(start, heated_until)) + left
+    off = how.counted[0] * np.abs(apart[0]) + how.counted[1] * np.abs(apart[1]) + left
     for figure, now in (("temperature", time <= heated_until), ("cooling_temperature", time > heated_until)):
-        largest = [float(np.abs(one[now]).max(initial=0.0)) for one in apart]
-        found[f"at_place.{figure}"] = counted[0] * largest[0] + counted[1] * largest[1] + LEFT * tolerance
-    # errors of both cancel at most as far as the smaller goes
-    for figure in ("lethality", "heating_lethality", "end_of_heating"):
-        one, other = (
-            found[f"{name}.{figure}"] / (1.0 if figure == "end_of_heating" else getattr(getattr(best, name), figure))
-            for name in ("reading", "without_probe")
-        )
-        beyond = 1.0 if figure == "end_of_heating" else 1.0 + getattr(best.at_place, figure)
-        found[f"at_place.{figure}"] = max(found[f"at_place.{figure}"], beyond * abs(one - other))
-    return found | _against_the_cold_spot(best, found, known, worth * of_bias(cooling))
+        found[figure] = max(differing[f"{name}.{figure}"], _of_largest(course[now], off[now]))
+    return {f"{name}.{figure}": value for figure, value in found.items()}
+
+
+def _of_largest(course: Array, off: Array) -> float:
+    """Uncertainty of the largest difference in a course (n_t,), which is off by so much [K].
+
+    Where the largest of the other sign is as large but for that, it may as well be that one.
+    """
+    if course.size == 0:
+        return 0.0
+    most, largest = float(off.max()), float(course[np.abs(course).argmax()])
+    other = float((-math.copysign(1.0, largest) * course).max())
+    return max(most, abs(largest) + other) if other > abs(largest) - 2.0 * most else most
 
 
 def near_probe(effect: ProbeEffect, undisturbed: Refined, probed: Refined) -> dict[str, Array]:
@@ -174,18 +257,25 @@ def unsure_of_move(
 
 
 def slowness_of(readings: Readings | None, case: Case) -> float:
-    """Slowness with which errors of a reading fall: see :func:`thermsim.assess.fields.apart.slowness`."""
+    """Slowness with which errors of a reading fall: see :func:`thermsim.assess.fields.apart.slowness`.
+
+    The edge of a tip that conducts well is a corner too, of a quarter of a turn.
+    """
     if readings is None:
         return 1.0
     worth = math.log(10.0) / case.lethality.z
     values = (np.array([worth * one.end_of_heating, one.log_lethality, one.log_heating]) for one in readings)
-    return slowness(*values, corner=corner_of(case))
+    return slowness(*values, corner=min(corner_of(case), EDGE))
 
 
 def _against_the_cold_spot(
-    best: ProbeEffect, found: Mapping[str, float], known: Mapping[str, float], of_cooling: float
+    best: ProbeEffect,
+    others: Sequence[ProbeEffect],
+    found: Mapping[str, float],
+    known: Mapping[str, float],
+    how: _How,
 ) -> dict[str, float]:
-    """Uncertainties of what a reading is beyond the cold spot: those of both."""
+    """Uncertainties of what a reading is beyond a cold spot that is known in one way alone: those of both."""
     spot, bias = "cold_spot.least_lethality", best.at_cold_spot
     sums = {}
     for figure in ("lethality", "heating_lethality"):
@@ -193,13 +283,16 @@ def _against_the_cold_spot(
         truth = reading / (1.0 + getattr(bias, figure))
         relative = math.hypot(found[f"reading.{figure}"] / reading, known[f"{spot}.{figure}"] / truth)
         sums[figure] = COMMON[0] * (1.0 + getattr(bias, figure)) * relative
-    gained = best.reading.lethality - best.reading.heating_lethality
-    if gained > 0.0:
+    if best.reading.lethality > best.reading.heating_lethality:
+        time, after = best.reading.time, float(np.nextafter(how.case.process.heated_until, np.inf))
+        part = gathering(time, best.without_probe.temperature, how.case.lethality, after, math.inf)
+        apart = [_excess(best) - _excess(other) for other in others]
+        of_cooling = sum(share * spread(part, one) for share, one in zip(how.counted, apart, strict=True))
+        of_cooling *= math.log(10.0) / how.case.lethality.z
         due = best.reading.lethality / (1.0 + bias.lethality)
         relative = math.hypot(of_cooling, known[f"{spot}.lethality"] / due)
-        sums["cooling_lethality"] = max(
-            found["at_cold_spot.cooling_lethality"], COMMON[0] * (1.0 + bias.cooling_lethality) * relative
-        )
+        cooling = COMMON[0] * (1.0 + bias.cooling_lethality) * relative
+        sums["cooling_lethality"] = max(found["at_cold_spot.cooling_lethality"], cooling)
     for figure, of in (
         ("temperature", "at_place.temperature"),
         ("cooling_temperature", "at_place.cooling_temperature"),
@@ -210,11 +303,6 @@ def _against_the_cold_spot(
     return {f"at_cold_spot.{figure}": value for figure, value in sums.items()} | {
         "moved": math.hypot(found["moved"], known[f"{spot}.r"], known[f"{spot}.z"])
     }
-
-
-def _bias(effect: ProbeEffect) -> Array:
-    """Excess of a probe's reading over its place without it, over time [K]."""
-    return effect.reading.temperature - effect.without_probe.temperature
 
 
 def figures_of(effect: ProbeEffect) -> dict[str, float | Array]:

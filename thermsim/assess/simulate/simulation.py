@@ -14,8 +14,8 @@ from thermsim.assess.fields.apart import QUARTER
 from thermsim.assess.fields.cache import SolutionCache
 from thermsim.assess.fields.curve import Curve
 from thermsim.assess.fields.refinement import ABOUT_A_STEM, Refined, refine
-from thermsim.assess.probe.effect import ProbeEffect, probe_effects
-from thermsim.assess.probe.uncertainty import near_probe, slowness_of, uncertainty_of, unsure_of_move
+from thermsim.assess.probe.effect import ProbeEffect, by_all, probe_effects
+from thermsim.assess.probe.uncertainty import ACROSS, near_probe, slowness_of, uncertainty_of, unsure_of_move
 from thermsim.assess.side.background import Background, BrickBackground, background_of
 from thermsim.assess.side.effect import side_effects
 from thermsim.assess.side.reading import Disturbed
@@ -297,6 +297,7 @@ def with_probe(
     # the container's grids may have been refined for a flat minimum's place: readings go by their own need
     refinement = first_refinement(case.accuracy)
     before = None if isinstance(solved, list) else solved
+    by_ways = by_all(undisturbed, result.spots[0])
     while True:
         probed = before or refine(
             case,
@@ -308,7 +309,7 @@ def with_probe(
             kept=kept,
             once=True,
         )
-        effect, *others = probe_effects(case, undisturbed, probed, result.spots[0])
+        effect, *others = probe_effects(case, undisturbed, probed, by_ways)
         unsure = uncertainty_of(
             effect,
             others,
@@ -317,6 +318,7 @@ def with_probe(
             known=result.uncertainty,
             slow=slowness_of(probed.own_readings, case),
             near=near_probe(effect, undisturbed, probed),
+            spots=by_ways,
         )
         least, field = effect.least_lethality, probed.best.log_lethality
         by = list(between_nodes(probed, field, least))
@@ -324,8 +326,8 @@ def with_probe(
         counted = [share * one for share, one in zip(QUARTER, apart, strict=True)]
         by[0] += off_surface(probed, field, least, apart) + off_axis(probed, field, least, counted)
         by[1] += off_level(probed, field, least, apart)
-        for axis, moved in zip("rz", by, strict=True):
-            unsure[f"least_lethality.{axis}"] += moved
+        for axis, moved, share in zip("rz", by, (ACROSS, 1.0), strict=True):
+            unsure[f"least_lethality.{axis}"] = share * unsure[f"least_lethality.{axis}"] + moved
         unsure["moved"] = unsure_of_move(effect, result.spots[0], unsure, result.uncertainty)
         excess = max(
             unsure["reading.end_of_heating"] / case.accuracy.temperature,

@@ -24,10 +24,10 @@ SPOTS = ("least_lethality", "slowest_heating")
 #: What counts of the difference of the cold zone to the coarser one: its edge and the least within are off alike.
 #: Like :data:`thermsim.assess.fields.lattice.KNOWN` a choice, made on drawn cases: of seed 9 of the benchmark
 #: ``honesty``.
-ZONE = 1.0 / 5.0
-#: What counts, for an arrival, of what coarser grids change of the temperature elsewhere in its course. A choice
-#: likewise.
-ELSEWHERE = 0.7
+ZONE = 1.0 / 4.0
+#: What counts, for an arrival, of what coarser grids change of the temperature as a rule, before it and during all
+#: of heating; and of what looser steps change. Choices likewise: of seed 12.
+ELSEWHERE = ((0.7, 0.9), (1.0, 1.0))
 
 
 def uncertainties(
@@ -120,17 +120,23 @@ def _count_arrivals(
         rate = float(np.interp(arrival, curve.time, np.gradient(curve.temperature, curve.time)))
         near = Lethality(aim, z)
         part = gathering(curve.time, aim - np.abs(curve.temperature - aim), near, curve.time[0], np.inf)
-        before = curve.time <= arrival
         about = LEFT * tolerance
         # differences may change their sign just then: as much as they are elsewhere they may be there, or most of it
-        for share, elsewhere, other in zip(counted, (ELSEWHERE, 1.0), others, strict=True):
+        for share, parts, other in zip(counted, ELSEWHERE, others, strict=True):
             apart = curve.temperature - other.spots[0].temperature
-            about += share * max(spread(part, apart), elsewhere * math.sqrt(float(np.mean(apart[before] ** 2))))
+            times = arrival, best.heated_until
+            elsewhere = [one * _typical(apart[curve.time <= until]) for one, until in zip(parts, times, strict=True)]
+            about += share * max(spread(part, apart), *elsewhere)
         name = f"cold_spot.arrivals.{k}"
         own = differences(
             {name: arrival}, [{name: other.cold_spot.arrivals[k][1] or 0.0} for other in others], shares
         )
         found[name] = max(own[name], about / rate if rate > 0.0 else math.inf)
+
+
+def _typical(apart: Array) -> float:
+    """Root mean square of a difference."""
+    return math.sqrt(float(np.mean(apart**2)))
 
 
 def _figures(findings: Findings) -> dict[str, float | Array]:

@@ -18,7 +18,8 @@ GROWTH = 0.12
 FINEST = 0.2
 #: Intervals of the finest grid that one interval of each grid of a family spans, coarsest grid first.
 FAMILY = (4, 2, 1)
-#: A layer of no more intervals than this whose own profile is straight is not coarsened.
+#: Where the spacing beside a layer calls for no more intervals than this, and its own profile is straight, its
+#: neighbours need not follow when it is divided as often as a family of grids wants.
 THIN = 2
 #: Places in a layer at which the wanted spacing is looked at, as parts of its thickness.
 LOOKED_AT = np.linspace(0.0, 1.0, 501)
@@ -35,13 +36,14 @@ def grid_lines(
     growth: float = GROWTH,
     axis: bool = False,
     limit: Callable[[Array], Array] | None = None,
+    whole: bool = False,
 ) -> list[tuple[Array, NDArray[np.int64]]]:
     """Node places along one axis for a family of grids: nodes on every break line, a smooth spacing between.
 
     On the finest grid the spacing wanted at x is min(widest, finest at the break + growth * distance), the finest
     being no more than the thinner layer beside the break. Nodes lie at equal steps of the integral of 1/spacing; a
-    coarser grid leaves out every other node of the next finer one, except in thin layers whose profile is straight:
-    there nothing is left to see, elsewhere what a coarser grid does not change is an error that none can see.
+    coarser grid leaves out every other node of the next finer one, in the thinnest layer too: beside a corner even a
+    metal wall's profile is not straight, and what a coarser grid does not change is an error that none can see.
 
     Parameters
     ----------
@@ -52,13 +54,15 @@ def grid_lines(
     wanted : ndarray, shape (m + 1,), optional
         Largest spacing at each break line on the finest grid [m].
     bent : ndarray of bool, shape (m,), optional
-        Layers that must be coarsened however thin they are.
+        Layers whose own profile is not straight, however thin they are.
     growth : float, optional
         Growth of the spacing with the distance from a break line [m/m].
     axis : bool, optional
         The first break is the axis of symmetry, where nothing asks for small spacings.
     limit : callable, optional
         Largest spacing [m] at given places [m], where it is not the same everywhere.
+    whole : bool, optional
+        Leave thin layers as they are, the same on every grid.
 
     Returns
     -------
@@ -85,6 +89,9 @@ def grid_lines(
         if np.array_equal(narrower, finest):
             break
         finest = narrower
+    if not whole:
+        few = max(FAMILY) + 1
+        places = [nodes if nodes.size - 1 > THIN else np.linspace(nodes[0], nodes[-1], few) for nodes in places]
     grids = []
     for stride in FAMILY:
         kept = [nodes[::stride] if nodes.size - 1 > THIN else nodes for nodes in places]

@@ -234,8 +234,10 @@ def stem_grids(layers: list[Layer], parts: list[Part], surrounds: Surrounds, lin
         + [(end, part.wanted if end else math.inf) for part in parts for end in (part.inner, part.outer)]
     )
     length = layers[-1].high - layers[0].low
-    in_along = grid_lines(along, length / ALONG, wanted=wanted_along, growth=GROWTH_ALONG)
-    in_rings = grid_lines(rings, surrounds.widest / ROUND, wanted=wanted_rings, growth=GROWTH_ROUND, axis=True)
+    # thin walls divided too would make these a third dearer, for what whole solutions beside them cannot tell
+    in_along = grid_lines(along, length / ALONG, wanted=wanted_along, growth=GROWTH_ALONG, whole=True)
+    widest = surrounds.widest / ROUND
+    in_rings = grid_lines(rings, widest, wanted=wanted_rings, growth=GROWTH_ROUND, axis=True, whole=True)
     materials: list[Material] = []
     shape = (along.size - 1, rings.size - 1)
     middle_a, middle_r = (along[1:] + along[:-1]) / 2, (rings[1:] + rings[:-1]) / 2

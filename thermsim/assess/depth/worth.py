@@ -1,0 +1,94 @@
+"""Worth of a depth: what is said of a reading there against an undisturbed cold spot, and how sure that is."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+import numpy as np
+
+from thermsim.assess.fields.apart import BY_COURSE, COMMON, LEFT, QUARTER, cubics_of, gathering, spread
+from thermsim.assess.probe.advice import Recommendation
+from thermsim.assess.probe.ladder import Step
+from thermsim.assess.probe.mismatch import Truth
+from thermsim.case.probe import Probe
+
+#: Part of a correction by what was found at another probe that counts as uncertain: its grids are others. A choice.
+CORRECTED = 2.0 / 3.0
+
+
+def recommendation(
+    truth: Truth,
+    solved: Sequence[Step],
+    *,
+    window: tuple[float, float],
+    margin: float,
+    tolerance: float,
+    probe: Probe | None = None,
+    corrected: Step | None = None,
+    at_limit: bool = False,
+    needed: float | None = None,
+) -> Recommendation:
+    """Put together what is said of a depth, solved there in several ways, the best first, to a time tolerance [K].
+
+    ``corrected`` is the rough solution that these are corrections of by what was found at another probe, if they are.
+    """
+    best, *others = solved
+    rung, place, aim = best.rung, truth.curve, truth.aim
+    mismatch = float(truth.mismatch(best.temperature))
+    until = np.inf if truth.criterion == "least lethality" else truth.heated_until
+    part = gathering(place.time, best.temperature, truth.credit, place.time[0], until)
+    read, worth = rung.measure(truth.criterion), math.log(10.0) / truth.credit.z
+    # what a probe through lid or base reads is known by three grids of its own
+    known = len(others) > 1 and not (probe is not None and probe.entry == "side")
+    counted = (BY_COURSE, 1.0 / 3.0) if known else (1.0 / 3.0, 1.0 / 3.0)
+    off = read * worth * cubics_of(probe) * tolerance + sum(
+        share
+        * max(
+            abs(other.rung.measure(truth.criterion) - read),
+            read * worth * spread(part, other.temperature - best.temperature),
+        )
+        for share, other in zip(counted, others, strict=False)
+    )
+    over = read / aim
+    if known and truth.others:  # of reading and place together, in which much cancels
+        apart = best.temperature - place.temperature
+        unlike = over_unsure = over * worth * LEFT * tolerance
+        for share, other, there in zip(QUARTER, others, truth.others, strict=True):
+            moved = spread(part, apart - (other.temperature - there.curve.temperature))
+            one = other.rung.measure(truth.criterion) / there.aim
+            over_unsure += share * max(abs(one - over), over * worth * moved)
+            unlike += share * abs(float(there.mismatch(other.temperature)) - mismatch)
+    else:
+        unlike = sum(abs(float(truth.mismatch(other.temperature)) - mismatch) for other in others) / 3.0
+        unlike = COMMON[0] * math.hypot(unlike, truth.uncertainty)
+        over_unsure = COMMON[0] * math.hypot(off, truth.uncertainty * read) / aim
+    if corrected is not None:
+        by = max(
+            abs(corrected.rung.measure(truth.criterion) - read),
+            read * worth * spread(part, corrected.temperature - best.temperature),
+        )
+        off += CORRECTED * by
+        over_unsure += CORRECTED * by / aim
+        unlike += CORRECTED * abs(float(truth.mismatch(corrected.temperature)) - mismatch)
+    gained, due = rung.lethality - rung.heating_lethality, place.lethality - place.heating_lethality
+    return Recommendation(
+        criterion=truth.criterion,
+        depth=rung.depth,
+        window=window,
+        margin=margin,
+        mismatch=mismatch,
+        lethality=rung.lethality,
+        heating_lethality=rung.heating_lethality,
+        end_of_heating=rung.end_of_heating,
+        truth=aim,
+        over_reading=over - 1.0,
+        heating_over_reading=rung.heating_lethality / place.heating_lethality - 1.0,
+        cooling_over_reading=gained / due - 1.0 if due > 0.0 else 0.0,
+        heating_bias=rung.heating_lethality / rung.without_heating - 1.0,
+        uncertainty=over_unsure,
+        reading_uncertainty=off / read,
+        mismatch_uncertainty=unlike,
+        at_limit=at_limit,
+        needed_length=needed,
+    )
