@@ -3,12 +3,14 @@
 Rung: hand-worked. A stand-in tells how much each explanation of a curve gains, and how large it is.
 """
 
+import dataclasses
 from types import SimpleNamespace
 
+import numpy as np
 import pytest
 from measured_runs import made_comparison
 
-from thermsim.assess.measured.judgement import flags_of_column
+from thermsim.assess.measured.judgement import flags_of_column, flags_of_step
 from thermsim.assess.measured.result import Limits
 from thermsim.assess.measured.shared import Known
 from thermsim.assess.measured.suspicion import Depth, Explanation
@@ -67,6 +69,25 @@ def test_a_tip_elsewhere_comes_first_with_the_filling_that_would_do_it(entry, be
     also = f", or product filled about {moved:.0f} mm {filling}" if filling else ""
     assert f"likely cause: a tip {mm:.1f} ({mm - 1:.1f} to {mm + 1:.1f}) mm deep{also} or a tip or stem" in flag.text
     assert (flag.code, flag.brief, flag.figures["depth"]) == ("depth-in-doubt", f"tip at {mm:.0f} mm?", best)
+
+
+@pytest.mark.parametrize(("change", "said"), [
+    (lambda time: -2.5 * (time > 1800.0), "STEPS by -2.6 K at 30.0 min"),
+    (lambda time: -1.0 * (time > 1800.0), ""),  # within eight times the noise
+    (lambda time: -2.5 * (time == 1830.0), ""),  # a spike comes back
+    (lambda time: -5.0 * np.clip((time - 1800.0) / 300.0, 0.0, 1.0), ""),  # slow: conduction, or another film
+])  # fmt: skip
+def test_a_reading_that_steps_and_stays_is_of_a_probe_that_slipped(change, said):
+    """Samples every 30 s, 0.1 K of noise on food that warms by 1 K a minute."""
+    time = np.arange(0.0, 3601.0, 30.0)
+    expected = 40.0 + time / 60.0
+    noise = np.random.default_rng(3).normal(0.0, 0.1, time.size)
+    one = made_comparison().containers[0]
+    curve = dataclasses.replace(one.as_case, temperature=expected)
+    read = dataclasses.replace(one, time=time, temperature=expected + noise + change(time), as_case=curve)
+    found = list(flags_of_step(read))
+    assert [said in flag.text for flag in found] == [True] * bool(said)
+    assert all((flag.severity, flag.brief) == ("danger", "slipped at 30 min?") for flag in found)
 
 
 def test_a_tip_beside_its_interval_by_less_than_the_limit_is_as_said():

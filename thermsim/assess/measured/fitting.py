@@ -18,6 +18,7 @@ from thermsim.assess.measured.judgement import (
     flag_of_shift,
     flags_of_column,
     flags_of_replicates,
+    flags_of_step,
     flags_of_swap,
     swapped,
 )
@@ -186,6 +187,7 @@ def _judged(
     most = critical(max(1, len(columns)))
     for k, column in columns.items():
         depth, flags = flags_of_column(column, found[k], plan.limits, most)
+        flags = [*flags_of_step(found[k]), *flags]
         found[k] = dataclasses.replace(found[k], depth=depth, flags=(*found[k].flags, *flags))
     for i, k in swapped(columns, found, plan.limits, most[0]).items():
         kept = [flag for flag in found[i].flags if flag.code != "depth-in-doubt"]

@@ -29,6 +29,10 @@ UNSURE = 12e-3
 #: Readings of the ends of an interval that differ by less than this nowhere [K] are told apart by no probe.
 TELLS = 0.3
 
+#: A step beyond this [K], so many times the noise, and what the model does nearby, so many samples to either side, is
+#: none of food where this part of it stays; it is between samples fewer than so many intervals apart, as what lies
+#: half-way is left out as a spike.
+STEP, TIMES_NOISE, BESIDE, STAYS, FEW = 0.5, 8.0, 3, 0.7, 3.5
 #: The flag of tips that all read as if elsewhere by one length.
 ALL_DEPTHS = "all-depths-in-doubt"
 
@@ -45,6 +49,30 @@ _CAUSES: Mapping[str, str] = {
 def critical(columns: int) -> tuple[float, float]:
     """Gains above which another depth, and any other explanation, are no chance; so many columns are looked at."""
     return float(chdtri(1, ACCUSED / columns)), float(chdtri(1, ACCUSED / (columns * (len(FAULTS) + 1))))
+
+
+def flags_of_step(one: Measured) -> Iterator[Notice]:
+    """Say that a curve steps where conduction does not, and stays so: the probe slipped, too little for a failure."""
+    off, interval = one.temperature - one.as_case.temperature, np.diff(one.time)
+    step, moves = np.diff(off), np.abs(np.diff(one.as_case.temperature))
+    noise = median_spread(step)
+    around = np.lib.stride_tricks.sliding_window_view(np.pad(moves, BESIDE, mode="edge"), 2 * BESIDE + 1).max(axis=1)
+    beyond = (np.abs(step) > max(STEP, TIMES_NOISE * noise) + around) & (interval < FEW * np.median(interval))
+    for place in np.flatnonzero(beyond).tolist():
+        before, after = (
+            float(np.median(part)) for part in (off[max(0, place - 4) : place + 1], off[place + 1 :][:5])
+        )
+        if abs(after - before) < STAYS * abs(step[place]) or place + 5 >= step.size:
+            continue
+        time = float(one.time[place])
+        text = (
+            f'"{one.name}" STEPS by {after - before:+.1f} K at {time / 60:.1f} min, between two samples, which food '
+            "does not, and stays there; likely cause: a probe that slipped, or a plug that moved. Neither depth nor "
+            "factors nor its corrected lethality hold for both parts of the run."
+        )
+        figures = {"time": time, "step": after - before}
+        yield Notice("reading-steps", "danger", "probe", text, figures, f"slipped at {time / 60:.0f} min?")
+        return
 
 
 def flags_of_column(
