@@ -58,7 +58,7 @@ def recommendation(
             moved = spread(part, apart - (other.temperature - there.curve.temperature))
             one = other.rung.measure(truth.criterion) / there.aim
             over_unsure += share * max(abs(one - over), over * worth * moved)
-            unlike += share * abs(float(there.mismatch(other.temperature)) - mismatch)
+            unlike += abs(float(there.mismatch(other.temperature)) - mismatch) / 3.0
     else:
         unlike = sum(abs(float(truth.mismatch(other.temperature)) - mismatch) for other in others) / 3.0
         unlike = COMMON[0] * math.hypot(unlike, truth.uncertainty)
