@@ -1,9 +1,12 @@
 """Things made in two processes: all of them, in their order, and what fails in the copy fails where it is told."""
 
 import os
+import signal
+import subprocess
 import sys
 import threading
 import time
+from pathlib import Path
 
 import pytest
 
@@ -91,3 +94,33 @@ def test_beside_another_thread_no_process_is_copied(monkeypatch):
         done.set()
         thread.join()
     assert made == [(number, os.getpid()) for number in range(4)]
+
+
+def test_a_copy_whose_process_was_killed_ends_too(tmp_path):
+    """What it sends is more than a pipe holds."""
+    code = f"""
+import os, signal, sys, threading, time
+from pathlib import Path
+from thermsim.figures import two_processes
+two_processes.cores = lambda: 2
+here, pid = os.getpid(), Path({str(tmp_path / "pid")!r})
+def make(number):
+    if os.getpid() == here:
+        while not pid.exists():
+            time.sleep(0.01)
+        os.kill(here, signal.SIGKILL)
+    part = pid.with_name("part")
+    part.write_text(str(os.getpid()))
+    part.rename(pid)
+    return bytes(10**6)
+two_processes.in_two_processes(make, range(4))
+"""
+    ended = subprocess.run([sys.executable, "-c", code], check=False, stderr=subprocess.DEVNULL)
+    assert ended.returncode == -signal.SIGKILL
+    copy = int((tmp_path / "pid").read_text())
+    for _ in range(200):
+        if not Path(f"/proc/{copy}").exists() or ") Z " in Path(f"/proc/{copy}/stat").read_text():
+            return
+        time.sleep(0.05)
+    os.kill(copy, signal.SIGKILL)
+    pytest.fail("the copy is still there")

@@ -33,7 +33,7 @@ def in_two_processes(make: Callable[[Thing], Made], things: Sequence[Thing]) -> 
     fork = multiprocessing.get_context("fork")
     following = fork.Value("i", 0)
     ours, theirs = fork.Pipe(duplex=False)
-    copy = fork.Process(target=_make_and_send, args=(make, things, following, theirs), daemon=True)
+    copy = fork.Process(target=_make_and_send, args=(make, things, following, ours, theirs), daemon=True)
     copy.start()
     theirs.close()
     try:
@@ -62,16 +62,21 @@ def _make_next(
 
 
 def _make_and_send(
-    make: Callable[[Thing], Made], things: Sequence[Thing], following: Synchronized[int], to: Connection
+    make: Callable[[Thing], Made],
+    things: Sequence[Thing],
+    following: Synchronized[int],
+    ours: Connection,
+    theirs: Connection,
 ) -> None:
     """Make things in the copy of a process, deaf to the keyboard: the other hears it, and ends this one."""
+    ours.close()  # the other's end: as long as any process holds it, what is sent waits to be read
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     signal.signal(signal.SIGTERM, _leave)  # what is half-written goes
     made: dict[int, Made] = {}
     with contextlib.suppress(Exception):  # what is missing is made, and fails, where it can be told
         made = _make_next(make, things, following)
     with contextlib.suppress(BrokenPipeError):  # the other is gone
-        to.send(made)
+        theirs.send(made)
 
 
 def _leave(_number: int, _frame: FrameType | None) -> None:
