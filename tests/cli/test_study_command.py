@@ -13,6 +13,7 @@ import re
 import signal
 import subprocess
 import sys
+import threading
 import time
 from pathlib import Path
 from types import SimpleNamespace
@@ -26,6 +27,7 @@ from thermsim.assess.study.sampling import plan_of
 from thermsim.case.file.reader import read_case, varied_case
 from thermsim.cli import main
 from thermsim.cli.study import runs_bar
+from thermsim.cli.terminal import progress_bar
 
 COMMAND = [sys.executable, "-m", "thermsim", "study"]
 
@@ -111,6 +113,10 @@ def test_a_terminal_sees_rate_and_time_left(monkeypatch):
     shown = screen.getvalue().split("\r")
     assert any(re.search(r"can\.toml: +\d+%\|.*\| \d+/40 \[00:0\d<00:0\d, +[\d.]+ runs/s\]", line) for line in shown)
     assert not any(" 9/40" in line for line in shown)
+    # a process that has threads is not copied to draw its figures
+    with progress_bar("can.toml: solving", False) as part:
+        part(0.5)
+    assert not [thread.name for thread in threading.enumerate() if "tqdm" in thread.name]
     with runs_bar("can.toml", True) as advance:
         screen.truncate(0)
         advance(1, 40)

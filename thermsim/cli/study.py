@@ -15,6 +15,7 @@ from thermsim.cli.terminal import (
     add_command,
     add_figures,
     add_ways_to_print,
+    bar_with,
     folder_for,
     list_files,
     print_json,
@@ -148,9 +149,7 @@ def runs_bar(what: str, quiet: bool) -> Iterator[Callable[[int, int], None]]:
         say = said_once(f"{what}: runs of the study") if not quiet else lambda part: None
         yield lambda done, runs: say(done / runs)
         return
-    from tqdm import tqdm
-
-    with tqdm(desc=what, unit=" runs", leave=False, smoothing=0.05) as bar:
+    with bar_with(desc=what, unit=" runs", smoothing=0.05) as bar:
 
         def advance(done: int, runs: int) -> None:
             if bar.total is None:  # what was finished before says nothing of the rate

@@ -12,11 +12,14 @@ import sys
 import time
 from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
-from typing import NoReturn, TypeAlias
+from typing import TYPE_CHECKING, Any, NoReturn, TypeAlias
 
 from thermsim.errors import InputError
 from thermsim.systems import SYSTEMS
 from thermsim.text import did_you_mean, plain
+
+if TYPE_CHECKING:
+    from tqdm import tqdm
 
 Commands: TypeAlias = "argparse._SubParsersAction[argparse.ArgumentParser]"
 
@@ -220,11 +223,20 @@ def progress_bar(what: str, quiet: bool) -> Iterator[Callable[[float], None]]:
     if quiet or not sys.stderr.isatty():
         yield (lambda part: None) if quiet else said_once(what)
         return
-    from tqdm import tqdm
-
-    with tqdm(total=100, desc=what, unit="%", delay=1.0, leave=False, bar_format="{l_bar}{bar}| {elapsed}") as bar:
+    with bar_with(total=100, desc=what, unit="%", delay=1.0, bar_format="{l_bar}{bar}| {elapsed}") as bar:
 
         def advance(part: float) -> None:
             bar.update(max(0.0, 100.0 * part - bar.n))
 
         yield advance
+
+
+def bar_with(**settings: Any) -> tqdm[NoReturn]:
+    """A bar on the terminal that leaves nothing there, without a thread: a process with one is not copied to draw.
+
+    That thread would see to it that a bar goes on after steps were quicker: instead each step is looked at.
+    """
+    from tqdm import tqdm
+
+    tqdm.monitor_interval = 0
+    return tqdm(leave=False, miniters=0, **settings)

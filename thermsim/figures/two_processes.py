@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import contextlib
 import multiprocessing
+import os
 import signal
 import sys
 import threading
 from collections.abc import Callable, Sequence
 from multiprocessing.connection import Connection
-from multiprocessing.sharedctypes import Synchronized
 from types import FrameType
 from typing import TypeVar
 
@@ -18,6 +18,8 @@ from thermsim.assess.study.workers import cores
 
 Thing = TypeVar("Thing")
 Made = TypeVar("Made")
+#: Things at the most whose numbers are a byte each.
+MOST = 256
 
 
 def in_two_processes(make: Callable[[Thing], Made], things: Sequence[Thing]) -> list[Made]:
@@ -28,45 +30,39 @@ def in_two_processes(make: Callable[[Thing], Made], things: Sequence[Thing]) -> 
     """
     # solving is over: its second thread waits and holds nothing
     busy = [one for one in threading.enumerate() if not one.name.startswith(("MainThread", SECOND_THREAD))]
-    if len(things) < 2 or cores() < 2 or sys.platform != "linux" or busy:
+    if not 2 <= len(things) <= MOST or cores() < 2 or sys.platform != "linux" or busy:
         return [make(thing) for thing in things]
     fork = multiprocessing.get_context("fork")
-    following = fork.Value("i", 0)
+    # numbers of things in a pipe: whoever is free reads the next, and no lock can be lost with a process
+    numbers, writing = os.pipe()
+    os.write(writing, bytes(range(len(things))))
+    os.close(writing)
     ours, theirs = fork.Pipe(duplex=False)
-    copy = fork.Process(target=_make_and_send, args=(make, things, following, ours, theirs), daemon=True)
+    copy = fork.Process(target=_make_and_send, args=(make, things, numbers, ours, theirs), daemon=True)
     copy.start()
     theirs.close()
     try:
-        made = _make_next(make, things, following)
+        made = _make_next(make, things, numbers)
         with contextlib.suppress(EOFError):
             made |= ours.recv()
     finally:
         copy.terminate()
         copy.join()
         ours.close()
+        os.close(numbers)
     return [made[k] if k in made else make(thing) for k, thing in enumerate(things)]
 
 
-def _make_next(
-    make: Callable[[Thing], Made], things: Sequence[Thing], following: Synchronized[int]
-) -> dict[int, Made]:
+def _make_next(make: Callable[[Thing], Made], things: Sequence[Thing], numbers: int) -> dict[int, Made]:
     """Make of one thing after another what no other process has begun; by number."""
     made: dict[int, Made] = {}
-    while True:
-        with following.get_lock():
-            k = following.value
-            following.value += 1
-        if k >= len(things):
-            return made
-        made[k] = make(things[k])
+    while number := os.read(numbers, 1):
+        made[number[0]] = make(things[number[0]])
+    return made
 
 
 def _make_and_send(
-    make: Callable[[Thing], Made],
-    things: Sequence[Thing],
-    following: Synchronized[int],
-    ours: Connection,
-    theirs: Connection,
+    make: Callable[[Thing], Made], things: Sequence[Thing], numbers: int, ours: Connection, theirs: Connection
 ) -> None:
     """Make things in the copy of a process, deaf to the keyboard: the other hears it, and ends this one."""
     ours.close()  # the other's end: as long as any process holds it, what is sent waits to be read
@@ -74,7 +70,7 @@ def _make_and_send(
     signal.signal(signal.SIGTERM, _leave)  # what is half-written goes
     made: dict[int, Made] = {}
     with contextlib.suppress(Exception):  # what is missing is made, and fails, where it can be told
-        made = _make_next(make, things, following)
+        made = _make_next(make, things, numbers)
     with contextlib.suppress(BrokenPipeError):  # the other is gone
         theirs.send(made)
 
