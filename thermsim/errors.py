@@ -83,6 +83,10 @@ class CaseError(InputError):
         self.found = tuple(found)
         ValueError.__init__(self, "\n".join(self.faults))
 
+    def __reduce__(self) -> tuple[type[CaseError], tuple[Sequence[str], Sequence[Fault]]]:
+        """Pass a pickle, as from a worker, what this was made of; an error is made anew of its message otherwise."""
+        return type(self), (self.faults, self.found)
+
 
 def _shared(faults: Iterable[str]) -> list[str]:
     """Faults in their order, those of several numbered tables in one line: "jar.toml [[points]] no. 1 and 2: ..."."""

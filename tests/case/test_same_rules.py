@@ -1,6 +1,7 @@
 """A case file and a case built in Python are refused by the same rules, in the same words."""
 
 import dataclasses
+import pickle
 import re
 
 import pytest
@@ -10,7 +11,7 @@ from thermsim import Accuracy, Container, Lethality, Point, case_from_text
 from thermsim.case.container import Seam
 from thermsim.case.profile import Profile, Rise, straight
 from thermsim.case.rules import collecting
-from thermsim.errors import CaseError
+from thermsim.errors import WHOLE, CaseError, Fault
 
 CASE, WITH_STEM = case_from_text(SMALL), case_from_text(SMALL + STEM)
 ROUND = "inner_diameter_mm = 66.0\ninner_height_mm = 113.0"
@@ -278,3 +279,14 @@ def test_a_change_is_checked_against_what_stays():
 def test_a_part_that_no_case_has_is_refused():
     with pytest.raises(TypeError, match="a case has no depth and no stem"):
         CASE.replace(stem=None, depth=1.0)
+
+
+def test_faults_come_whole_from_a_worker():
+    faults = (Fault("fill", 3.0, "is too high", "m"), Fault("lid", WHOLE, "is missing"))
+    error = CaseError([str(fault) for fault in faults], faults)
+    there = pickle.loads(pickle.dumps(error))
+    assert (str(there), there.faults, there.found) == (
+        "fill = 3 m is too high\nlid: is missing",
+        error.faults,
+        faults,
+    )
