@@ -9,6 +9,7 @@ import subprocess
 import sys
 from pathlib import Path
 
+import mutants
 import numpy as np
 import pytest
 from compare import Comparison, remember, told
@@ -51,6 +52,11 @@ def test_honesty_counts_what_lies_within_what_is_stated_and_twice_that():
     # errors of a half, one and a half and three times what is stated, and none at all, which tells nothing of caution
     (_, line) = table_of({"a figure": [(0.5, 1.0), (3.0, 2.0), (0.3, 0.1), (0.0, 1.0)]}).splitlines()
     assert line.split() == ["a", "figure", "4", "50.0%", "75.0%", "3.00", "0.7"]
+
+
+def test_each_listed_fault_has_its_place_in_the_package(capsys):
+    found = [changed.change for _, changed in mutants.listed("")]
+    assert (capsys.readouterr().out, len(found)) == ("", len(set(found)))
 
 
 def test_each_kind_of_change_is_made_where_it_stands(tmp_path):

@@ -140,6 +140,22 @@ def test_of_several_cases_the_table_of_settings_comes_first(monkeypatch, capsys)
     assert " ".join(told) == "THE TABLE one: one answer of one two: two answer of two"
 
 
+def test_of_several_cases_each_answer_is_written_into_a_folder_of_its_own_beside_the_table(monkeypatch, tmp_path):
+    made, written = [SimpleNamespace(case=SimpleNamespace(file=f"{one}.toml")) for one in ("jar", "logger")], []
+    several = Asked(made)
+    monkeypatch.setattr("thermsim.records.family.running.recommend_all", several)
+    monkeypatch.setattr("thermsim.records.family.table.family_lines", lambda results: [])
+    monkeypatch.setattr(depth, "_write_family", lambda results, folder, name: [folder / "family.csv"])
+    monkeypatch.setattr(depth, "write", lambda *given, keep: written.append((*given[:3], keep)))
+    monkeypatch.setattr(depth, "print_json", lambda found: None)
+    monkeypatch.setattr("thermsim.records.numbers.summary.summary", lambda result: {})
+    out = tmp_path / "all"
+    assert main(["depth", CASE, str(CASES / "jar_logger.toml"), "--json", "--out", str(out), "--quiet"]) == 0
+    names = [Path(CASE).stem, "jar_logger"]
+    assert several.given[1] == [out / name / "result.h5" for name in names]  # kept as soon as they are there
+    assert written == [(one, out / name, one.case.file, False) for one, name in zip(made, names, strict=True)]
+
+
 @pytest.mark.parametrize("option", [*PAGES, ""])
 def test_options_of_the_page_reach_its_server(option, monkeypatch):
     words, changes = PAGES.get(option, ([], {}))

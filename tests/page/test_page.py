@@ -11,6 +11,7 @@ import pytest
 
 pytest.importorskip("nicegui", reason='the page is not tested without NiceGUI: pip install "thermsim[page]"')
 
+from nicegui.testing import UserInteraction
 from page_scenes import COARSE, visit
 
 import thermsim
@@ -126,6 +127,19 @@ def test_texts_of_a_case_are_set_as_texts():
         assert "<img" not in drawn and "&lt;img src=x" in drawn
 
     visit(act, COARSE.replace("dense paste", name))
+
+
+def test_a_row_goes_by_its_own_button_and_a_loggers_file_has_one_place():
+    async def act(at):
+        (drop,) = at.user.find(marker="log").elements
+        assert "Drop a logger's file" in drop.props["label"]
+        assert at.field("[[points]] no. 1 r_mm").value == "0"
+        tools = at.user.find(marker="tool").elements
+        (remove,) = (tool for tool in tools if tool.props["aria-label"] == "Remove point 1")
+        UserInteraction(at.user, {remove}, None).click()
+        assert not at.bench.draft.rows("points") and not at.bench.faults
+
+    visit(act)
 
 
 @pytest.mark.long

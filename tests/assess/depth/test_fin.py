@@ -19,6 +19,7 @@ from thermsim.assess.simulate.simulation import simulate
 from thermsim.case.probe import Fitting, Gap, Probe, Segment
 from thermsim.cli import main
 from thermsim.errors import InputError
+from thermsim.exact import fin_temperature
 from thermsim.physics.convection import find_thickness, flow_of
 from thermsim.physics.materials import Material
 from thermsim.records.numbers.fin import fin_record
@@ -108,6 +109,30 @@ def test_a_stem_is_the_sum_of_its_parts():
     np.testing.assert_allclose(radius, [2e-3, 6e-3, 6e-3, 6e-3, 2e-3])
     gap = np.log(1.1) / (2 * np.pi * GAS.conductivity)
     np.testing.assert_allclose(hindered, [0, 0, 0, gap, gap], rtol=1e-9)
+
+
+def test_a_stem_in_even_surroundings_has_the_temperatures_of_a_fin_whose_tip_sees_a_disc(field):
+    """Closed form of a fin, from the middle of its first part in the product to that of its last.
+
+    So long after the step that nothing is stored any more. The last half part has its own sides besides its tip.
+    """
+    product, radius, depth, parts, time = probed_can().product.material, 1.5e-3, 0.003, 200, 900.0
+    length = np.full(2 * parts, depth / parts)  # as much in the medium
+    inside = np.arange(length.size) >= parts
+    area, all_alike = np.pi * radius**2, np.ones(length.size)
+    after = dataclasses.replace(field, time=np.array([0.0, time]))
+    undisturbed = np.where(inside, 40.0, 110.0) * np.ones((2, 1))
+    stem = area * POLYMER.conductivity * all_alike, 1e-12 * all_alike, length
+    round_it = radius * all_alike, product.conductivity * inside, product.capacity * inside, 0.0 * all_alike
+    found = fin._marched(field.case, after, probed_can().probe, undisturbed, stem, round_it)[-1, inside] - 40.0
+    sides = 2 * np.pi * product.conductivity / np.log1p(fin.REACHES * np.sqrt(product.diffusivity * time) / radius)
+    tip = 4.0 * product.conductivity * radius + sides * length[0] / 2
+    made = {"conductivity": POLYMER.conductivity, "diameter": 2 * radius, "film": sides / (2 * np.pi * radius)}
+    along = length[0] * np.arange(parts)
+    assert time < field.case.process.heated_until and found[0] > 1.0
+    np.testing.assert_allclose(
+        found / found[0], fin_temperature(along, along[-1], **made, tip_film=tip / area), rtol=1e-4
+    )
 
 
 def test_places_along_a_stem_count_from_the_outer_face_of_its_wall():

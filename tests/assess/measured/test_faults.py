@@ -68,6 +68,8 @@ def test_nothing_sound_is_accused_and_recovery_is_as_ever(found):
         assert codes(found, name) == []
         assert_allclose(one.fit.value("diffusivity"), TOLD[name][0], rtol=0.01)
         assert_allclose(one.corrected.lethality, lethality(*TOLD[name]), rtol=0.02)
+        over = one.general.lethality / one.corrected.lethality - 1.0
+        assert_allclose(one.corrected.over_reading, over, rtol=1e-9)  # of what the cold spot got, not of what is read
         assert one.depth.low < 0.040 < one.depth.high
 
 

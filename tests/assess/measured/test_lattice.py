@@ -13,6 +13,8 @@ from probed import PASTE, logger_can, probed_can
 
 from thermsim.assess.measured.lattice import Lattice
 from thermsim.assess.measured.model import ProbeModel
+from thermsim.assess.measured.shared import Known
+from thermsim.assess.measured.suspicion import Column
 from thermsim.case.process import Film, Process, Stage
 from thermsim.physics.materials import Tabulated
 
@@ -52,3 +54,12 @@ def test_readings_between_depths_are_those_solved_there():
         # in the first ten minutes behind a jump a logger's noise, then as ever
         assert_allclose(found[:3], solved[:3], rtol=0, atol=0.1)
         assert_allclose(found[3:], solved[3:], rtol=0, atol=0.02)
+
+
+def test_without_a_fault_a_curve_says_what_it_was_made_with_wherever_its_search_begins():
+    lattice, depth = Lattice(logger_can(), HOLD), logger_can().probe.depth(logger_can().container)
+    time, made = np.arange(0.0, 1201.0, 30.0), (0.05, 31.0, 12.0)
+    curve = lattice(*made[:2], depth, made[2], time)
+    for begun in ((0.0, 30.0), (0.12, 33.0)):
+        column = Column(lattice, time, curve, begun, stated=depth, clock=Known(), correction=np.zeros(time.size))
+        assert_allclose(column.plain, (*made, depth, 0.0), rtol=0, atol=1e-3)

@@ -8,6 +8,7 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 from numpy.testing import assert_allclose
 
+from thermsim.case.product import Headspace
 from thermsim.figures.container.probe_outline import (
     datum,
     draw_probe,
@@ -122,6 +123,16 @@ def test_least_lethality_is_marked_only_where_it_lies_in_the_window(advised, log
         assert (drawn.least_lethality is not None) == inside
         if drawn.least_lethality:
             assert_allclose(drawn.least_lethality.get_ydata(), 1e3 * spot.z, rtol=1e-12)
+
+
+def test_the_legend_names_the_headspace_only_where_it_is_in_sight(advised):
+    case = advised.case.replace(headspace=Headspace("insulated"))
+    high = 1e-3 * window_round_tip(advised)[2]
+    for surface, seen in ((high + 1e-3, False), (high - 1e-3, True)):
+        filled = case.replace(fill_height=surface - case.container.floor)
+        ax = Figure().subplots()
+        draw_tip(dataclasses.replace(advised, case=filled), ax=ax)
+        assert ("insulated headspace" in ax.get_legend_handles_labels()[1]) == seen
 
 
 def test_scales_of_the_map_are_equal(advised):

@@ -8,6 +8,7 @@ import re
 import pytest
 
 from thermsim.case.study import CRITERIA
+from thermsim.figures.bench.setting import bench_of
 from thermsim.figures.bench.wall import plot_wall_sheet
 from thermsim.physics.convection import find_thickness, flow_of
 from thermsim.records.family.running import Wanted, recommend_all
@@ -64,3 +65,19 @@ def test_the_wall_has_every_case_and_no_depth_of_a_flowing_one(advised):
     text = re.sub(r"\s+", " ", " ".join(one.get_text() for one in figure.texts))
     assert text.index("thin: DOES NOT HOLD") < text.index("case depth window")
     assert "no depth: the product flows" in text and "put up by, date" in text
+
+
+def test_the_wall_says_out_of_the_window_of_a_case_whose_hardware_is(advised):
+    """The same depth, in a window round it and beside one that ends a millimetre before it."""
+    depth, own = bench_of(advised).depth, advised.advice.own
+
+    def within(low, high):
+        windows = tuple(dataclasses.replace(one, window=(low, high)) for one in own.recommendations)
+        changed = dataclasses.replace(own, recommendations=windows)
+        return dataclasses.replace(
+            advised, advice=dataclasses.replace(advised.advice, candidates=(changed,), chosen=0)
+        )
+
+    for found, out in ((within(depth - 2e-3, depth + 2e-3), 0), (within(depth - 5e-3, depth - 1e-3), 1)):
+        figure = plot_wall_sheet([found], ["can"], title="cans.toml", program="p 1")
+        assert " ".join(one.get_text() for one in figure.texts).count("OUT OF THE WINDOW") == out

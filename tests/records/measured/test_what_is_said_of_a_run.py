@@ -175,6 +175,7 @@ def test_the_full_screen_tells_each_containers_figures(found):
     for one in found.containers:
         general, case, fitted = one.general, one.as_case.misfit, one.fitted.misfit
         pieces = [
+            f"Probe {1000 * one.insertion:.4g} mm deep",
             f"Lethality read {general.lethality / 60:.2f} min, {general.heating / 60:.2f} min before heating ends",
             f"summed: {general.trapezoids / 60:.2f} min, of which {general.trapezoidal_error / 60:+.3f} min",
             *(
