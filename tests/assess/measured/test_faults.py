@@ -16,6 +16,7 @@ from thermsim.assess.measured.comparison import compare
 from thermsim.assess.measured.correction import bare, corrected, log_least
 from thermsim.assess.measured.model import ProbeModel
 from thermsim.assess.measured.result import Plan
+from thermsim.case.process import Process, Stage
 from thermsim.loggers.run import Columns, run_from_bytes
 from thermsim.records.measured.rows import HEADS, rows_table
 from thermsim.records.measured.sentences import measured_answer
@@ -94,6 +95,26 @@ def test_a_depth_that_all_tips_share_wrongly_is_found_though_their_clock_hides_i
     assert_allclose(said.figures["shift"], 0.006, atol=0.001)
     # one alone that is elsewhere is not what all share
     assert not any(notice.code == said.code for notice in compared(("sound 1", "sound 2", "moved")).notices)
+
+
+def test_a_process_whose_clock_is_not_the_loggers_is_found_and_heating_counted_to_the_turn_of_the_probes(found):
+    """The retort's record is 3 min behind: all that it holds seems to begin and to end earlier."""
+    behind = 180.0
+    come_up, hold, cool = CAN.process.stages
+    stages = (
+        Stage("come-up", [0.0, 300.0 - behind], [40.0 + 81.0 * behind / 300.0, 121.0], come_up.film),
+        Stage("hold", hold.time - behind, hold.medium, hold.film),
+        Stage("cool", [*(cool.time[:2] - behind), cool.time[2]], cool.medium, cool.film),
+    )
+    columns = Columns(probes=("sound 1",))
+    run = run_from_bytes(logger_file({"sound 1": (0.040, None)}), columns)
+    off = compare(CAN.replace(process=Process(stages)), run, Plan(columns=columns, design=False))
+    (said,) = [notice for notice in off.notices if notice.code == "heating-ended-otherwise"]
+    assert_allclose(said.figures["later"], behind + COOLING["offset"], atol=15.0)
+    assert 'by the turn of "sound 1" than by the case\'s process: at 50.1, not 47.0 min' in said.text
+    # what is read until then is what it is by the right clock, 8 s of a fast rise apart at most
+    read = [one_of(of, "sound 1").general.heating for of in (off, found)]
+    assert_allclose(*read, rtol=0.03)
 
 
 def test_no_corrected_lethality_in_doubt_stands_without_a_word_beside_it(found):

@@ -150,9 +150,14 @@ def _shared(inputs: Sequence[Pair], fits: Sequence[Fit | None], alike: Sequence[
 def _corrected(model: ProbeModel, fit: Fit, one: Measured, plan: Plan) -> Measured:
     """A container with its fit, and what that makes of its record."""
     reading = model.curve([estimate.value for estimate in fit.estimates])
-    spot, seen = corrected(model, fit, one.general, float(one.time[-1]))
+    # by the probe's clock heating ended as much later as that is ahead
+    ended = model.process.heated_until + (fit.value("offset") or 0.0)
+    heating = float(np.interp(ended, one.time, one.general.course))
+    general = dataclasses.replace(one.general, heating=heating)
+    spot, seen = corrected(model, fit, general, float(one.time[-1]))
     one = dataclasses.replace(
         one,
+        general=general,
         fit=fit,
         fitted=modelled(reading, one.time, one.temperature, model.process, plan),
         corrected=spot,
