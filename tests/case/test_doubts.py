@@ -11,6 +11,10 @@ from thermsim import Lethality, case_from_text, read_case
 from thermsim.case.doubts import doubts
 from thermsim.case.process import Film, Process, Stage
 
+#: The headspace of the small case, and one of gas closed at a temperature [degC].
+GAS = 'model = "insulated"'
+SEALED = 'model = "humid"\nemissivity_product = 0.9\nemissivity_lid = 0.9\nsealed_at_C = {}'
+
 
 def said(*changes):
     return [notice.text for notice in doubts(case_from_text(changed(*changes, text=SMALL)))]
@@ -71,6 +75,12 @@ def test_what_no_slip_explains_is_questioned_all_the_same():
     ('"tinplate", thickness_mm = 0.25', '"polypropylene", thickness_mm = 6', "0.05 to 5 mm is usual of plastic"),
     ('"tinplate", thickness_mm = 0.25', '"polypropylene", thickness_mm = 4', ""),
     ("thickness_mm = 3.0", "thickness_mm = 12.0", ""),
+    ("inner_diameter_mm = 66.0", "inner_diameter_mm = [66.0, 60.0]", "66 mm wide at its base and 60 mm at its top."),
+    ("inner_diameter_mm = 66.0", "inner_diameter_mm = [66.0, 65.0]", ""),
+    ("inner_diameter_mm = 66.0", "inner_diameter_mm = [60.0, 66.0]", ""),
+    # the product starts at 40 degC
+    (GAS, SEALED.format(66), "sealed at 66 degC, 26 K hotter than the product is at the start, 40 degC"),
+    (GAS, SEALED.format(64), ""), (GAS, SEALED.format(10), "30 K colder than the product"),
 ])  # fmt: skip
 def test_what_may_be_a_slip_beside_the_rest_of_the_case_is_questioned(old, new, what):
     texts = said((old, new))

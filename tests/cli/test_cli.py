@@ -14,6 +14,7 @@ from places import CASES
 
 from thermsim.assess.verify import verification
 from thermsim.assess.verify.verification import Convergence, Row, Verification
+from thermsim.case.keys.template import starting_case
 from thermsim.cli import main
 from thermsim.cli.terminal import progress_bar
 from thermsim.errors import NumericalError
@@ -89,7 +90,10 @@ def test_starting_case_is_written_and_can_be_solved(tmp_path, capsys):
     assert main(["case", str(new)]) == 0
     assert main(["case", str(new)]) == 2
     assert "--force" in capsys.readouterr().err
+    assert main(["case", str(new), "--force", "--units", "us", "--quiet"]) == 0
+    assert new.read_text("utf-8") == starting_case("us")
     assert main(["case", str(new), "--force", "--quiet"]) == 0
+    assert new.read_text("utf-8") == starting_case()
     new.write_text(ROUGH + new.read_text("utf-8"), "utf-8")
     assert main(["solve", str(new), "--quiet"]) == 0
 

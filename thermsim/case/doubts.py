@@ -21,6 +21,9 @@ OTHER_WAY = 5.0
 STILL_HOT, LOOKED_AT = 300.0, 2001
 #: A container whose product stands lower than this part of its height is questioned (common practice, no source).
 HALF_FULL = 0.5
+#: So is a straight taper whose base is wider than its top by more than this part, and a gas that was sealed at a
+#: temperature further than this from the product's [K].
+TAPERS, SEALED = 0.02, 25.0
 #: So is a lethal rate at the medium's highest temperature below this.
 COUNTS = 0.01
 #: Walls of what conducts more than the first [W/mK] are metal, less than the second plastic; how thick each usually
@@ -87,7 +90,10 @@ class Doubt:
 def doubts(case: Case) -> tuple[Notice, ...]:
     """Doubts about a case."""
     found = (doubt.notice() for doubt in (*_container(case), *_product(case), *_process(case)))
-    return (*(notice for notice in found if notice is not None), *_fill(case), *_reference(case), *_stages(case))
+    told = [notice for notice in found if notice is not None]
+    for ask in (_fill, _taper, _sealed, _reference, _stages):
+        told += ask(case)
+    return tuple(told)
 
 
 def _fill(case: Case) -> Iterator[Notice]:
@@ -100,6 +106,36 @@ def _fill(case: Case) -> Iterator[Notice]:
             "[fill], and the unit in its key."
         )
         yield Notice(CODE, "warning", "input", text, {"part": part}, pressing=True)
+
+
+def _taper(case: Case) -> Iterator[Notice]:
+    """A straight taper that is wider at the base than at the top, as no tub is that is stacked or turned out."""
+    profile = case.container.profile
+    base, top = profile.corners[0][1], profile.corners[-1][1]
+    if len(profile.corners) > 2 or base <= (1.0 + TAPERS) * top:
+        return
+    text = (
+        f"CHECK THE INPUT: the container is {2e3 * base:.4g} mm wide at its base and {2e3 * top:.4g} mm at its top. "
+        "A tub is wider at the top (common practice, no source): is it the right way up? The number at the base is "
+        "the first."
+    )
+    yield Notice("implausible-taper", "warning", "input", text, {"base": 2.0 * base, "top": 2.0 * top}, pressing=True)
+
+
+def _sealed(case: Case) -> Iterator[Notice]:
+    """A headspace that was closed at quite another temperature than its product has at the start."""
+    gap, start = case.headspace.gap, case.product.initial
+    if gap is None or gap.sealed_at is None or abs(gap.sealed_at - start) <= SEALED:
+        return
+    off = f"{abs(gap.sealed_at - start):.3g} K {'hotter' if gap.sealed_at > start else 'colder'}"
+    text = (
+        f"CHECK THE INPUT: the gas was sealed at {gap.sealed_at:.4g} degC, {off} than the product is at the start, "
+        f"{start:.4g} degC; its pressure and what it carries go by that. Is it so, as after a wait between closing "
+        "and heating, or is one of the two a slip?"
+    )
+    yield Notice(
+        "implausible-gas", "warning", "input", text, {"sealed": gap.sealed_at, "start": start}, pressing=True
+    )
 
 
 def _reference(case: Case) -> Iterator[Notice]:

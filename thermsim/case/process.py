@@ -285,6 +285,11 @@ class Process(Sealed):
         return next((stage.start for stage in self.stages if stage.name == "cool"), self.end)
 
     @property
+    def recorded(self) -> bool:
+        """True of what a file holds, and not of stages as planned."""
+        return self.source != "stages"
+
+    @property
     def hold(self) -> int | None:
         """Index of the last hold stage before cooling, the one whose length is adjusted; None if there is none."""
         names = [stage.name for stage in self.stages]

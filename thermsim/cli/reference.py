@@ -40,10 +40,9 @@ def case(options: argparse.Namespace) -> int:
     path = Path(options.new)
     if path.exists() and not options.force:
         raise InputError(f"{path}: already exists; add --force to replace it, or give another name")
-    write_text(path, starting_case())
+    write_text(path, starting_case(options.units))
     if not options.quiet:
-        inches = "" if options.units == "metric" else "; its keys in inches, degF, Btu, ...: thermsim keys"
-        print(f"wrote {path}; adapt it, then run: thermsim solve {path}{inches}")
+        print(f"wrote {path}; adapt it, then run: thermsim solve {path}")
     return 0
 
 

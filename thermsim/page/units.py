@@ -5,11 +5,9 @@ from __future__ import annotations
 import functools
 from collections.abc import Mapping
 
-from thermsim.case.keys.systems import in_other_units, in_own_units
+from thermsim.case.keys.systems import WALLS, in_other_units, in_own_units
 from thermsim.case.keys.tables import TABLES, others_of
 from thermsim.quantities import System
-
-_WALLS = ("side", "base", "lid")
 
 
 @functools.lru_cache(maxsize=1000)
@@ -45,7 +43,7 @@ def _entries(table: str, entries: object, system: System) -> object:
     if system == "us":
         found = in_other_units(found, table)
     for name, value in found.items():
-        below = "container.wall" if table == "container" and name in _WALLS else f"{table}.{name}"
+        below = "container.wall" if table == "container" and name in WALLS else f"{table}.{name}"
         if below in TABLES:
             found[name] = _told(below, value, system)
     return found

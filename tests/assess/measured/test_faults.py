@@ -16,6 +16,7 @@ from thermsim.assess.measured.comparison import compare
 from thermsim.assess.measured.correction import bare, corrected, log_least
 from thermsim.assess.measured.model import ProbeModel
 from thermsim.assess.measured.result import Plan
+from thermsim.case.process import Process, Stage
 from thermsim.loggers.run import Columns, run_from_bytes
 from thermsim.records.measured.rows import HEADS, rows_table
 from thermsim.records.measured.sentences import measured_answer
@@ -27,6 +28,7 @@ COLUMNS = {
     "moved": (0.040, 0.052, None),
     "dead": (0.040, 0.040, lambda time, reading: np.where(time > HALF_WAY, np.nan, reading)),
     "hot": (0.040, 0.040, lambda time, reading: reading + 1.0),
+    "late": (0.040, 0.040, lambda time, reading: np.interp(time - 40.0, time, reading)),
     "deep 1": (0.040, 0.046, None),
     "deep 2": (0.040, 0.046, None),
     "deep 3": (0.032, 0.038, None),
@@ -35,6 +37,8 @@ COLUMNS = {
 }
 TOLD_DEPTHS = (("north", 0.055), ("south", 0.025), ("deep 3", 0.032))
 DEEP = ("deep 1", "deep 2", "deep 3")
+#: Those that are looked at beside one other alone.
+APART = (*DEEP, "late")
 
 
 def compared(names, **more):
@@ -46,7 +50,7 @@ def compared(names, **more):
 
 @pytest.fixture(scope="module")
 def found():
-    return compared([name for name in COLUMNS if name not in DEEP])
+    return compared([name for name in COLUMNS if name not in APART])
 
 
 def one_of(found, name):
@@ -96,6 +100,41 @@ def test_a_depth_that_all_tips_share_wrongly_is_found_though_their_clock_hides_i
     assert_allclose(said.figures["shift"], 0.006, atol=0.001)
     # one alone that is elsewhere is not what all share
     assert not any(notice.code == said.code for notice in compared(("sound 1", "sound 2", "moved")).notices)
+
+
+def test_a_process_whose_clock_is_not_the_loggers_is_found_and_heating_counted_to_the_turn_of_the_probes(found):
+    """The retort's record is 3 min behind: all that it holds seems to begin and to end earlier."""
+    behind = 180.0
+    come_up, hold, cool = CAN.process.stages
+    stages = (
+        Stage("come-up", [0.0, 300.0 - behind], [40.0 + 81.0 * behind / 300.0, 121.0], come_up.film),
+        Stage("hold", hold.time - behind, hold.medium, hold.film),
+        Stage("cool", [*(cool.time[:2] - behind), cool.time[2]], cool.medium, cool.film),
+    )
+    columns = Columns(probes=("sound 1",))
+    run = run_from_bytes(logger_file({"sound 1": (0.040, None)}), columns)
+    off = compare(CAN.replace(process=Process(stages)), run, Plan(columns=columns, design=False))
+    (said,) = [notice for notice in off.notices if notice.code == "heating-ended-otherwise"]
+    assert_allclose(said.figures["later"], behind + COOLING["offset"], atol=15.0)
+    assert 'by the turn of "sound 1" than by the case\'s process: at 50.1, not 47.0 min' in said.text
+    # what is read until then is what it is by the right clock, 8 s of a fast rise apart at most
+    read = [one_of(of, "sound 1").general.heating for of in (off, found)]
+    assert_allclose(*read, rtol=0.03)
+
+
+@pytest.mark.parametrize(("other", "code"), [("moved", "depth-in-doubt"), ("hot", "calibration-in-doubt")])
+def test_of_two_the_sound_one_is_not_accused_of_what_the_other_does_to_their_clock(other, code):
+    two = compared((other, "sound 1"))
+    assert codes(two, other) == [code] and codes(two, "sound 1") == []
+    assert_allclose(one_of(two, "sound 1").fit.value("offset"), COOLING["offset"], atol=2.0)
+
+
+def test_of_two_clocks_that_differ_one_is_off_and_the_likelier_is_named():
+    two = compared(("sound 1", "late"))
+    assert [codes(two, name) for name in ("sound 1", "late")] == [["clocks-differ"]] * 2
+    (said, _) = [notice for notice in two.notices if notice.code == "clocks-differ"]
+    assert 'likelier that of "late", +' in said.text and 'of "sound 1" and "late" differ by' in said.text
+    assert_allclose(said.figures["apart"], -40.0, atol=3.0)
 
 
 def test_no_corrected_lethality_in_doubt_stands_without_a_word_beside_it(found):
@@ -188,6 +227,14 @@ def test_outliers_among_containers_alike_are_named_with_a_likely_cause(found):
     flags = flags_of_replicates(CAN, [sound[0], sound[1], sound[1], odd], Plan().limits)
     assert list(flags) == [3]
     assert flags[3][0].code == "outlier" and "another product" in flags[3][0].text
+    # of two either may be off: the one that is further from the case's is likelier
+    case = CAN.product.material.diffusivity
+    for first, said in ((0.80, "likelier this: it is"), (1.20, "likelier this"), (0.93, "neither is likelier")):
+        pair = [with_values(sound[0], diffusivity=first * case), with_values(sound[1], diffusivity=1.05 * case)]
+        flags = flags_of_replicates(CAN, pair, Plan().limits)
+        assert list(flags) == [0, 1] and said in flags[0][0].text
+        assert '"sound 1" OR THE OTHER OF TWO IS OFF' in flags[0][0].text
+        assert said.replace("this", "the other")[:17] in flags[1][0].text
     cold = with_values(sound[0], initial=sound[0].fit.value("initial") - 5.0)
     flags = flags_of_replicates(CAN, [sound[0], sound[1], cold], Plan().limits)
     assert [flag.code for flag in flags[2]] == ["start-otherwise"]

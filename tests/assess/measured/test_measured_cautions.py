@@ -13,8 +13,10 @@ from thermsim.assess.measured.cautions import notices_on
 from thermsim.assess.measured.failure import Failure
 from thermsim.assess.measured.judgement import flag_of_shift
 from thermsim.assess.measured.result import Plan
+from thermsim.case.process import Process
 from thermsim.loggers.run import Course
 from thermsim.notice import Notice
+from thermsim.records.measured.sentences import container_entries
 
 FOUND = made_comparison()
 
@@ -116,6 +118,52 @@ def test_what_was_read_over_a_gap_in_time_is_a_caution_where_it_matters(gap, gat
     for notice in found:
         assert f"from {gap[0] / 60:.4g} min on" in notice.brief and notice.pressing and notice.severity == "warning"
         assert notice.figures == {"first": gap[0], "last": gap[1], "part": pytest.approx(gathered)}
+
+
+@pytest.mark.parametrize(("offset", "process", "own", "said"), [
+    (180.0, "stages", False, "by the turn of \"A\" than by the case's process: at 53.0, not 50.0 min"),
+    (-180.0, "retort.csv", False, 'HEATING ENDED 3.0 min EARLIER by the turn of "A" than by retort.csv: at'),
+    (46.0, "stages", False, "HEATING ENDED 0.8 min later"), (44.0, "stages", False, ""),
+    # a record falls within the 60 s between two of its samples
+    (89.0, "retort.csv", False, ""), (91.0, "retort.csv", False, "1.5 min later"), (180.0, "stages", True, ""),
+])  # fmt: skip
+def test_heating_that_ended_at_another_time_by_the_turn_of_a_probe_is_a_danger(offset, process, own, said):
+    """Samples every 30 s; heat up to 50 min."""
+    one = FOUND.containers[0]
+    estimates = tuple(
+        dataclasses.replace(estimate, value=offset) if estimate.name == "offset" else estimate
+        for estimate in one.fit.estimates
+    )
+    spot = dataclasses.replace(one.corrected, heating_over_reading=2.0)
+    cans = (
+        dataclasses.replace(
+            one, own_clock=own, corrected=spot, fit=dataclasses.replace(one.fit, estimates=estimates)
+        ),
+        *FOUND.containers[1:],
+    )
+    of = dataclasses.replace(FOUND, containers=cans, process=Process(CAN.process.stages, process))
+    found = {notice.code: notice for notice in notices_on(of)}
+    assert ("heating-ended-otherwise" in found) == bool(said)
+    assert ("When heating ended is in doubt" in found["logger-unsafe-side"].brief) == bool(said)
+    if said:
+        notice = found["heating-ended-otherwise"]
+        assert said in notice.short and notice.severity == "danger" and notice.figures == {"later": offset}
+    entries = dict(container_entries(of, cans[0]))
+    assert [("IN DOUBT" in entries[name]) for name in ("Lethality read", "Logger's error")] == [bool(said)] * 2
+
+
+@pytest.mark.parametrize(("fell", "source", "said"), [
+    (2820.0, "retort.csv", '3.0 min EARLIER by the logger\'s column "Retort" than by retort.csv: at 47.0, not 50.0'),
+    (2970.0, "retort.csv", ""), (2820.0, "stages", ""),
+])  # fmt: skip
+def test_the_loggers_column_of_the_medium_is_held_against_the_record_of_the_case(fell, source, said):
+    time = np.arange(0.0, 4501.0, 30.0)
+    medium = Course("Retort", time, np.interp(time, [0.0, 300.0, fell, fell + 60.0], [40.0, 121.0, 121.0, 20.0]))
+    run = dataclasses.replace(FOUND.run, medium=medium)
+    case = CAN.replace(process=Process(CAN.process.stages, source))
+    found = [one.short for one in notices_on(dataclasses.replace(FOUND, run=run, case=case))
+             if one.code == "heating-ended-otherwise"]  # fmt: skip
+    assert [said in text for text in found] == [True] * bool(said)
 
 
 def test_a_wrong_depth_that_all_cans_share_is_named_once_and_before_single_cans():

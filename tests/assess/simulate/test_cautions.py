@@ -9,11 +9,12 @@ import numpy as np
 import pytest
 from small_cans import STEM, small_can
 
-from thermsim.assess.simulate.cautions import notices_of_result, worse_end
+from thermsim.assess.simulate.cautions import notices_of_case, notices_of_result, worse_end
 from thermsim.assess.simulate.probe_cautions import notices_of_probe
 from thermsim.assess.simulate.result import EnergyBalance, Target
 from thermsim.assess.simulate.simulation import simulate
 from thermsim.assess.spots.input_range import InputRange
+from thermsim.case.process import Process, Stage
 
 
 @pytest.fixture(scope="module")
@@ -139,6 +140,19 @@ def test_films_whose_worse_end_misses_the_target_are_not_safe_yet(result, low, h
         assert found.text.startswith("NOT SAFE YET") and f"F is {min(low, high) * wanted / 60:.3g} min" in found.text
 
 
+@pytest.mark.parametrize(("stages", "said"), [(1, True), (2, False)])
+def test_a_process_without_cooling_and_pieces_are_cautions_and_pieces_stand_on_every_screen(result, stages, said):
+    case = result.case
+    film = case.process.stages[0].film
+    both = (Stage("hold", [0.0, 3600.0], [121.0, 121.0], film), Stage("cool", [3600.0, 5400.0], [121.0, 20.0], film))
+    of = case.replace(process=Process(both[:stages]), product=dataclasses.replace(case.product, pieces="peas"))
+    found = {notice.code: notice for notice in notices_of_case(of)}
+    assert ("no-cooling" in found) == said
+    if said:
+        assert found["no-cooling"].severity == "warning" and "F is without" in found["no-cooling"].brief
+    assert found["pieces"].pressing and "a tip in a piece" in found["pieces"].short
+
+
 def of_probe(result, **changes):
     effect = dataclasses.replace(result.probe, **changes)
     return {notice.code: notice for notice in notices_of_probe(dataclasses.replace(result, probe=effect))}
@@ -161,6 +175,8 @@ def test_what_is_read_above_the_cold_spot_is_unsafe_and_not_what_the_stem_adds(
     found = of_probe(known, at_place=own, at_cold_spot=against)
     assert set(found) & {"probe-unsafe-side", "stem-made-up-for"} == ({code} if code else set())
     said = f"{100 * heating:+z.1f} % until heating ends, {100 * whole:+z.1f} % in all"
+    if code == "stem-made-up-for":
+        assert found[code].pressing and found[code].severity == "warning"
     if code == "probe-unsafe-side":
         assert found[code].severity == "danger" and found[code].text.startswith("UNSAFE SIDE: the probe reads more")
         assert said in found[code].text and "+0.7 K when it ends" in found[code].text

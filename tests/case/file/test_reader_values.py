@@ -161,7 +161,6 @@ def test_a_process_without_cooling_ends_when_heating_does():
     start = SMALL.index('[[process.stage]]\nname = "cool"')
     case = case_from_text(SMALL[:start] + SMALL[SMALL.index("[lethality]") :])
     assert case.process.heated_until == case.process.end
-    assert "The process has no cooling: heating ends with the process." in case.notes
 
 
 def test_a_file_with_a_byte_order_mark_reads_like_one_without(tmp_path):

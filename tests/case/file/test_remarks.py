@@ -3,6 +3,7 @@
 import re
 
 import pytest
+from places import CASES
 from small_case import SMALL, changed, recorded
 
 from thermsim import case_from_text
@@ -50,3 +51,25 @@ def test_a_process_that_heats_nothing_is_noted():
         "120 degC."
     ) in hot.notes
     assert not any("Nothing is heated" in note for note in case_from_text(SMALL).notes)
+
+
+@pytest.mark.parametrize(("changes", "few"), [
+    ((), None),
+    ((("initial_C = 40.0", "initial_F = 104"),), "W; in the other units are [product] initial_F: check"),
+    (
+        (("thickness_mm = 5.0", "thickness_in = 0.2"), ("minutes = 12\nto_C = 118", "minutes = 12\nto_F = 244")),
+        "in the other units are side, base, lid in [container] thickness_in, [[process.stage]] to_F: check",
+    ),
+])  # fmt: skip
+def test_keys_in_other_units_than_most_of_the_case_are_named(changes, few):
+    case = case_from_text(changed(*changes))
+    said = [note for note in case.notes if note.startswith("Most of the case is in")]
+    assert [few in note for note in said] == [True] * (few is not None)
+
+
+def test_of_a_case_in_inches_the_metric_keys_are_named():
+    inches = CASES / "can_inches.toml"
+    text = inches.read_text("utf-8")
+    case = case_from_text(text.replace("initial_F = 140", "initial_C = 60"), folder=inches.parent)
+    (said,) = [note for note in case.notes if note.startswith("Most of the case is in")]
+    assert "in inches, degF, lb, Btu; in the other units are [product] initial_C" in said

@@ -19,25 +19,70 @@ def test_the_starting_case_is_valid_as_it_stands():
     assert case.process.hold == 1
 
 
+def test_the_starting_case_in_inches_is_the_metric_one_to_four_digits():
+    text, metric = starting_case("us"), case_from_text(starting_case())
+    case = case_from_text(text)
+    names = {key.name: key for keys in TABLES.values() for key in keys}
+    assert not [name for name, key in names.items() if key.others and re.search(rf"\b{name}\b", text)]
+    assert not [name for name, key in names.items() if not re.search(rf"\b{(key.others or (key,))[0].name}\b", text)]
+    material, other = case.product.material, metric.product.material
+    assert_allclose(
+        [
+            case.container.inner_height, case.container.profile.widest, case.container.walls["lid"].thickness,
+            case.fill_height, case.points[0].z, material.conductivity, material.density, material.specific_heat,
+            *(stage.film.side for stage in case.process.stages), case.lethality.z, case.process.end,
+        ],
+        [
+            metric.container.inner_height, metric.container.profile.widest, metric.container.walls["lid"].thickness,
+            metric.fill_height, metric.points[0].z, other.conductivity, other.density, other.specific_heat,
+            *(stage.film.side for stage in metric.process.stages), metric.lethality.z, metric.process.end,
+        ],
+        rtol=5e-4,
+    )  # fmt: skip
+    assert_allclose(
+        [case.product.initial, case.lethality.reference, *case.process.medium_range],
+        [metric.product.initial, metric.lethality.reference, *metric.process.medium_range],
+        atol=0.03,
+    )
+    assert case.notes == metric.notes
+    # what is behind a sign, what has a second number in degF, and differences beside a mean
+    for piece in (
+        "# film_Btu_hft2F = { side = 352.2, base = 88.06, lid = 352.2, probe = 140.9 }",
+        "# viscosity_cP = 50000 ",
+        "viscosity_cP = [[68, 80000], [248, 20000]]: temperature in degF",
+        '{ key = "fill.headspace_in", low = 0.315, high = 0.6299 }',
+        "mean = 0.4724, deviation = 0.03937, and low",
+        "# profile_in = [[0, 1.299], [3.15, 1.299], [3.74, 1.024], [4.134, 1.024]]  #",
+        "temperature_F = 0.09",
+        "# reach_F = [212, 239]",
+    ):
+        assert piece in text, piece
+
+
 def test_the_starting_case_names_every_key():
     for table, keys in TABLES.items():
         for key in keys:
             assert re.search(rf"(?m)^\s*(# )?(\[\[process\.)?[^#]*\b{key.name}\b", starting_case()), (table, key.name)
 
 
-def test_every_commented_line_of_the_starting_case_may_be_switched_on():
+@pytest.mark.parametrize("system", ["metric", "us"])
+def test_every_commented_line_of_the_starting_case_may_be_switched_on(system):
     others = (
-        "height_mm|fraction|mass_g|volume_ml|profile_mm|size|brick_mm|composition|mixing_rule|"
+        "height_(mm|in)|fraction|mass_|volume_|profile_|size|brick_|composition|mixing_rule|"
         "emissivity|sealed|pressure|lid_wet|viscosity|thickness|medium"
     )
-    text = re.sub(rf'(?m)^# (?!{others}|csv|cooling|film|thin|material)(\[*[\w"]+(\]| =))', r"\1", starting_case())
+    text = re.sub(
+        rf'(?m)^# (?!{others}|csv|cooling|film|thin|material)(\[*[\w"]+(\]| =))', r"\2", starting_case(system)
+    )
     case = case_from_text(text)
-    assert case.container.rise == Rise(0.006, 0.060, "dome")
-    assert case.container.initial == 20.0
-    assert case.lethality.reach == (100.0, 115.0)
-    assert case.accuracy.place == 0.0005
+    rise = case.container.rise
+    assert isinstance(rise, Rise) and rise.form == "dome"
+    assert_allclose(
+        [rise.height, rise.diameter, case.accuracy.place, *case.stock.travel],
+        [0.006, 0.060, 0.0005, 0.015, 0.045], rtol=5e-4,
+    )  # fmt: skip
+    assert case.container.initial == pytest.approx(20.0) and case.lethality.reach == pytest.approx((100.0, 115.0))
     assert [probe.name for probe in case.probes] == ["1.5 mm stem"]
-    assert case.stock.travel == (0.015, 0.045)
 
 
 @pytest.mark.parametrize(

@@ -16,6 +16,7 @@ from thermsim.figures.bench.drawing import draw_bench, printed_scale, scale_for
 from thermsim.figures.bench.form import plot_form
 from thermsim.figures.bench.setting import bench_of
 from thermsim.figures.bench.sheet import plot_bench_sheet
+from thermsim.figures.container.section import number_place
 from thermsim.notice import Notice
 
 
@@ -80,6 +81,12 @@ def test_each_dimension_says_the_length_that_it_spans(advised, shouldered, logge
         down = -1.0 if bench.probe.entry == "lid" else 1.0
         middles = [face + down * 1e3 * length / 2 for length in (bench.depth, -bench.stick_out)]
         assert_allclose([text.get_position()[1] for text in spans], middles[: len(spans)], rtol=1e-9)
+
+
+@pytest.mark.parametrize(("end", "place"), [(110.0, 105.0), (109.9, 114.9), (97.0, 92.0), (90.0, 95.0)])
+def test_the_number_of_a_short_dimension_stands_beyond_it_and_not_on_the_datum(end, place):
+    """The datum is at 100 mm, the scale is 1 : 2: 5 mm on paper are 10 mm; its number is 2.5 mm on paper beyond."""
+    assert_allclose(number_place(100.0, end, 0.5), place)
 
 
 def test_other_length_from_the_stock_is_drawn_longer(advised):

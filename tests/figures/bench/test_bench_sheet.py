@@ -1,16 +1,19 @@
 """The bench sheet: its size, its words and numbers."""
 
 import dataclasses
+from types import SimpleNamespace
 
 import pytest
 from job_cases import words
 from numpy.testing import assert_allclose
 
+from thermsim import find_material
+from thermsim.case.container import Wall
 from thermsim.figures.bench.form import plot_form
 from thermsim.figures.bench.paper import folded
 from thermsim.figures.bench.setting import bench_of
 from thermsim.figures.bench.sheet import plot_bench_sheet
-from thermsim.figures.bench.words import loud
+from thermsim.figures.bench.words import cautions, loud
 from thermsim.figures.files import bench_sheet, save_bench_sheet
 from thermsim.notice import Notice
 from thermsim.physics.convection import find_thickness, flow_notices, flow_of
@@ -49,7 +52,7 @@ def test_stem_through_the_lid_names_hole_datum_depth_and_what_to_measure_outside
         "outer face of the lid",
         f"insertion depth {depth:.1f} mm",
         f"+{high - depth:.1f} / −{depth - low:.1f} mm",
-        "90.0 mm (at hand)",
+        "90 mm (at hand)",
         f"{90.0 - depth:.1f} mm, outer face of the lid to the probe's outer end",
         f"{90.0 - depth - 10.0:.1f} mm of it, by calipers",
         f"for least lethality {depth:.1f} mm (recommended)",
@@ -212,6 +215,22 @@ def test_cautions_are_there(name, expected, request):
     text = words(sheet(request.getfixturevalue(name)))
     for word in (*expected, "not a validation", "not for eating"):
         assert word in text, word
+
+
+@pytest.mark.parametrize(("walls", "brick", "name", "soft"), [
+    ("polypropylene", None, "advised", True), ("tinplate", None, "advised", False), ("", None, "advised", False),
+    ("", (0.16, 0.09, 0.03), "advised", True), ("polypropylene", None, "logged", True),
+])  # fmt: skip
+def test_film_and_plastic_are_not_told_to_break_or_cut(walls, brick, name, soft, request):
+    result = request.getfixturevalue(name)
+    one = Wall(find_material(walls), 1e-4) if walls else None
+    container = SimpleNamespace(walls={"lid": one} if one else {}, brick=brick)
+    case = SimpleNamespace(container=container, product=result.case.product)
+    said = " ".join(cautions(SimpleNamespace(case=case, notices=()), result.case.probe))
+    assert ("glass" in said) == ("edges" in said) != soft
+    assert ("tight at the probe and at every seam" in said) == soft
+    assert ("give way and crease" in said) == (soft and name == "advised")
+    assert ("Fix the stack" in said) == (name == "logged") and "hot steam" in said
 
 
 def test_a_depth_at_its_limit_says_what_lies_beyond(advised):

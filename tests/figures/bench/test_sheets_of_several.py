@@ -50,7 +50,7 @@ def test_six_heights_have_one_table_and_one_page_for_the_wall(family):
         assert depth <= PROBE - OUT + 0.01
         assert 1e3 * result.case.fill_height == pytest.approx(high - GAP)
         assert f"{row['case']} {1e3 * bench_of(result).depth:.1f}" in wall
-        assert f"{PROBE:.1f} mm probe, {PROBE - 1e3 * bench_of(result).depth:.1f} mm out" in wall
+        assert f"{PROBE:g} mm probe, {PROBE - 1e3 * bench_of(result).depth:.1f} mm out" in wall
         (told,) = re.findall(rf"{row['case']} ([\d.]+)", table)
         assert float(told) == pytest.approx(float(row["depth_mm"]), abs=0.056)  # in tenths, and in hundredths
         sheet = words(plot_bench_sheet(result, program="p", digest="d"))

@@ -27,7 +27,7 @@ def test_a_thin_sauce_gets_the_height_of_the_trade_and_no_depth():
     for expected in (
         f"{low:.1f} to {high:.1f} mm",
         f"insertion for it {ends[0]:.1f} to {ends[1]:.1f} mm from the datum",
-        f"NOT REACHED: the {PROBE:.1f} mm probe comes to {reach:.1f} mm, {sum(ends) / 2 - reach:.1f} mm too short",
+        f"NOT REACHED: the {PROBE:g} mm probe comes to {reach:.1f} mm, {sum(ends) / 2 - reach:.1f} mm too short",
         f"on the axis, {WIDE / 2 + TIN:.1f} mm from the outer edge",
         "drill ⌀ 9.0 mm",
     ):

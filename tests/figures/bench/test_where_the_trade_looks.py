@@ -42,9 +42,9 @@ def test_the_band_lies_above_the_inside_of_the_base():
 
 @pytest.mark.parametrize(("entry", "lengths", "depth", "at_hand"), [
     # the lid's outer face is 110.2 mm up: the band's middle, 17.5 mm up, is 92.7 mm below it
-    ("lid", (PROBE,), PROBE - OUT, "NOT REACHED: the 90.0 mm probe comes to 80.0 mm, 12.7 mm too short for"),
-    ("lid", (PROBE, 120.0), 92.7, "the 120.0 mm probe reaches it: set to 92.7 mm, 27.3 mm out"),
-    ("base", (PROBE,), 17.5, "the 90.0 mm probe reaches it: set to 17.5 mm, 72.5 mm out"),
+    ("lid", (PROBE,), PROBE - OUT, "NOT REACHED: the 90 mm probe comes to 80.0 mm, 12.7 mm too short for"),
+    ("lid", (PROBE, 120.0), 92.7, "the 120 mm probe reaches it: set to 92.7 mm, 27.3 mm out"),
+    ("base", (PROBE,), 17.5, "the 90 mm probe reaches it: set to 17.5 mm, 72.5 mm out"),
     ("lid", (), 92.7, "nothing at hand reaches it"),
     ("base", (), 17.5, "the probe, 90.0 mm long, reaches it"),
 ])  # fmt: skip
@@ -61,7 +61,7 @@ def test_the_probe_is_put_to_the_middle_of_the_band_or_as_near_as_it_gets(entry,
 
 
 @pytest.mark.parametrize(("lengths", "hands"), [
-    ((PROBE,), ["15.2 mm too short", "10.2 mm too short", "0.2 mm too short", "90.0 mm probe, 34.8 mm out"]),
+    ((PROBE,), ["15.2 mm too short", "10.2 mm too short", "0.2 mm too short", "90 mm probe, 34.8 mm out"]),
     ((), ["not reached", "not reached", "yes", "yes"]),
 ])  # fmt: skip
 def test_each_height_to_measure_at_has_its_depth_and_its_hardware(lengths, hands):

@@ -13,6 +13,7 @@ from thermsim.assess.measured.judgement import ALL_DEPTHS
 from thermsim.assess.measured.result import Comparison, Measured
 from thermsim.assess.probe.unsafe import Excess
 from thermsim.assess.simulate.cautions import notices_of_case
+from thermsim.case.file.measured_medium import cooling_start
 from thermsim.loggers.logger import long_pauses
 from thermsim.notice import Notice
 
@@ -41,6 +42,10 @@ SHARED = {
 }
 #: Part of the lethality read over a gap in time from which that is spoken of.
 IN_GAP = 0.01
+#: Heating ended at another time where clocks tell of more than so many intervals between samples, and of so much [s].
+INTERVALS_APART, LEAST_APART = 1.5, 20.0
+#: A record of the medium that falls this fast [K/s] says when within the interval in which it does.
+FALLS_AT_ONCE = 0.2
 #: What a sum of trapezoids may have too much before it is said [-].
 SUMMED_WELL = 0.01
 
@@ -50,6 +55,8 @@ def notices_on(found: Comparison) -> Iterator[Notice]:
     yield from (notice for notice in notices_of_case(found.case) if notice.topic == "convection")
     yield from _on_exchanged(found)
     yield from _on_start(found)
+    yield from _on_two_records(found)
+    yield from _on_turn(found)
     yield from _on_common_depth(found)
     yield from _on_common_fault(found)
     yield from _on_gaps(found)
@@ -124,6 +131,72 @@ def _on_start(found: Comparison) -> Iterator[Notice]:
         "and clocks nor corrected lethalities hold. Give a record from steam on."
     )
     yield Notice("come-up-missing", "danger", "logger", text, {"first": first}, "the come-up is not in the record")
+
+
+def ended_later(found: Comparison, one: Measured) -> float:
+    """Time by which heating ended later by a probe's own turn than by the process [s], where samples tell that.
+
+    Below 0: earlier; 0 where they agree, and where the probe is said to have a clock of its own.
+    """
+    offset = None if one.fit is None or one.own_clock or one.failure else one.fit.value("offset")
+    if offset is None:
+        return 0.0
+    interval = float(np.median(np.diff(one.time)))
+    falling = next((stage for stage in found.process.stages if stage.name == "cool"), None)
+    if found.process.recorded and falling is not None:
+        wide = float(falling.time[1] - falling.time[0])
+        if falling.medium[0] - falling.medium[1] > FALLS_AT_ONCE * wide:
+            interval = max(interval, wide)
+    return offset if abs(offset) > max(INTERVALS_APART * interval, LEAST_APART) else 0.0
+
+
+def _on_turn(found: Comparison) -> Iterator[Notice]:
+    """Say that the probes turn to cooling at another time than the process: its clock, or its hold, is not theirs."""
+    by: dict[float, list[str]] = {}
+    for one in found.containers:
+        if later := ended_later(found, one):
+            by.setdefault(round(later), []).append(one.name)
+    for later, names in by.items():
+        ends, whose = found.process.heated_until, _record_of(found)
+        who = "the probes" if len(names) == len(found.containers) > 1 else _names(names)
+        first = (
+            f"HEATING ENDED {abs(later) / 60:.1f} min {'later' if later > 0 else 'EARLIER'} by the turn of {who} "
+            f"than by {whose}: at {(ends + later) / 60:.1f}, not {ends / 60:.1f} min"
+        )
+        text = (
+            f"{first}. Either two clocks differ, or {whose} is not this run's: compare both with a third clock. What "
+            "is read until heating ends, and how far that is above the cold spot, is counted to the turn and is not "
+            f"sure; fh, jh, fc, jc and the time of heating go by {whose}; corrected lethalities take the whole "
+            "difference for one between clocks, and do not hold if heating was longer or shorter instead."
+        )
+        yield Notice("heating-ended-otherwise", "danger", "logger", text, {"later": later}, f"{first}. Whose clock?")
+
+
+def _on_two_records(found: Comparison) -> Iterator[Notice]:
+    """Say that the logger's column of the medium falls at another time than the retort's record in the case."""
+    medium, recorded = found.run.medium, found.case.process
+    if medium is None or not recorded.recorded:
+        return
+    fell, ends = cooling_start(medium), recorded.heated_until
+    later, interval = fell - ends, float(np.median(np.diff(medium.time)))
+    if fell >= medium.time[-1] or abs(later) <= max(INTERVALS_APART * interval, LEAST_APART):
+        return
+    first = (
+        f"HEATING ENDED {abs(later) / 60:.1f} min {'later' if later > 0 else 'EARLIER'} by the logger's column "
+        f'"{medium.name}" than by {recorded.source}: at {fell / 60:.1f}, not {ends / 60:.1f} min'
+    )
+    text = (
+        f"{first}. Either two clocks differ, or the records do not begin together, or they are of two runs. All "
+        f"figures of the containers go by the logger's column; holds for the target go by {recorded.source}."
+    )
+    yield Notice("heating-ended-otherwise", "danger", "logger", text, {"later": later}, f"{first}. Whose clock?")
+
+
+def _record_of(found: Comparison) -> str:
+    """The record that a comparison's process goes by, in words."""
+    if found.run.medium is not None:
+        return f'the column "{found.run.medium.name}"'
+    return found.process.source if found.process.recorded else "the case's process"
 
 
 def _on_common_depth(found: Comparison) -> Iterator[Notice]:
@@ -208,6 +281,9 @@ def _on_loggers(found: Comparison) -> Iterator[Notice]:
     brief = (
         f"UNSAFE SIDE: loggers credit more lethality than their cold spots get: up to {Excess(heating, whole).text}."
     )
+    if any(ended_later(found, one) for one in found.containers):
+        unsure = " When heating ended is in doubt, and so is what is said until then."
+        text, brief = f"{text}{unsure}", f"{brief}{unsure}"
     figures = {"heating_over_reading": heating, "over_reading": whole}
     yield Notice("logger-unsafe-side", "danger", "probe", text, figures, brief)
 

@@ -25,7 +25,7 @@ from thermsim.assess.measured.judgement import (
 from thermsim.assess.measured.lattice import Lattice
 from thermsim.assess.measured.model import USUAL, ProbeModel
 from thermsim.assess.measured.result import Measured, Misfit, Modelled, Plan
-from thermsim.assess.measured.shared import Known, robust_mean, sharing, told_by
+from thermsim.assess.measured.shared import Known, flag_of_two_clocks, robust_mean, sharing, told_by
 from thermsim.assess.measured.suspicion import Column
 from thermsim.case.case import Case
 from thermsim.case.process import Process
@@ -150,9 +150,14 @@ def _shared(inputs: Sequence[Pair], fits: Sequence[Fit | None], alike: Sequence[
 def _corrected(model: ProbeModel, fit: Fit, one: Measured, plan: Plan) -> Measured:
     """A container with its fit, and what that makes of its record."""
     reading = model.curve([estimate.value for estimate in fit.estimates])
-    spot, seen = corrected(model, fit, one.general, float(one.time[-1]))
+    # by the probe's clock heating ended as much later as that is ahead
+    ended = model.process.heated_until + (fit.value("offset") or 0.0)
+    heating = float(np.interp(ended, one.time, one.general.course))
+    general = dataclasses.replace(one.general, heating=heating)
+    spot, seen = corrected(model, fit, general, float(one.time[-1]))
     one = dataclasses.replace(
         one,
+        general=general,
         fit=fit,
         fitted=modelled(reading, one.time, one.temperature, model.process, plan),
         corrected=spot,
@@ -185,21 +190,37 @@ def _judged(
             lattice = Lattice(_as_fitted(case, inputs, [fits[k] for k in usable], plan), case.process)
         columns = {k: _column(lattice, inputs, fits, usable, k, plan) for k in usable}
     most = critical(max(1, len(columns)))
-    for k, column in columns.items():
-        depth, flags = flags_of_column(column, found[k], plan.limits, most)
+    judged = {k: flags_of_column(column, found[k], plan.limits, most) for k, column in columns.items()}
+    tied = [k for k in columns if "offset" in plan.fit and "offset" in plan.together and not inputs[k][1].own_clock]
+    clocks = [k for k in tied if _accused(judged[k][1]) == {"clock-in-doubt"}]
+    if len(columns) == len(tied) == 2 and clocks:
+        # each was held against the clock of the other, which may be the one that is off
+        alone = {k: _column(lattice, inputs, fits, usable, k, plan, by_itself=True) for k in tied}
+        by_itself = {k: flags_of_column(alone[k], found[k], plan.limits, most) for k in clocks}
+        if not any(_accused(flags) for _, flags in by_itself.values()):
+            columns |= {k: alone[k] for k in clocks}
+            judged |= by_itself
+        if not any(_accused(flags) for _, flags in judged.values()):
+            said = flag_of_two_clocks([(found[k].name, alone[k].plain[2]) for k in tied])
+            judged = {k: (depth, [said, *flags]) for k, (depth, flags) in judged.items()}
+    for k, (depth, flags) in judged.items():
         flags = [*flags_of_step(found[k]), *flags]
         found[k] = dataclasses.replace(found[k], depth=depth, flags=(*found[k].flags, *flags))
     for i, k in swapped(columns, found, plan.limits, most[0]).items():
         kept = [flag for flag in found[i].flags if flag.code != "depth-in-doubt"]
         found[i] = dataclasses.replace(found[i], flags=(flags_of_swap(found[i], containers[k]), *kept))
     others = [k for k in columns if all(flag.code in _OF_DEPTH for flag in found[k].flags)]
-    tied = ["offset" in plan.fit and "offset" in plan.together and not inputs[k][1].own_clock for k in others]
-    shift = common_shift([columns[k] for k in others], tied, plan.limits, most[0])
+    shift = common_shift([columns[k] for k in others], [k in tied for k in others], plan.limits, most[0])
     if shift is not None:
         flag = flag_of_shift(shift, len(others), len(columns))
         for k in others:
             found[k] = dataclasses.replace(found[k], flags=(flag, *found[k].flags))
     return columns, found
+
+
+def _accused(flags: Sequence[Notice]) -> set[str]:
+    """Codes of what a column is accused of."""
+    return {flag.code for flag in flags if flag.severity == "danger"}
 
 
 def _as_fitted(case: Case, inputs: Sequence[Pair], fits: Sequence[Fit | None], plan: Plan) -> Case:
@@ -221,8 +242,10 @@ def _column(
     usable: Sequence[int],
     k: int,
     plan: Plan,
+    *,
+    by_itself: bool = False,
 ) -> Column:
-    """A container's curve, ready for explanations; of the clock it knows what the others tell."""
+    """A container's curve, ready for explanations; of the clock it knows what the others tell, or nothing."""
     model, one = inputs[k]
     fit = fits[k]
     own = lattice.case.product.material.diffusivity
@@ -241,7 +264,7 @@ def _column(
             for other in (fits[i],)
             if other is not None and (value := other.value("offset")) is not None
         ]
-        alone = one.own_clock or "offset" not in plan.together
+        alone = by_itself or one.own_clock or "offset" not in plan.together
         clock = Known() if alone else robust_mean([a for a, _ in others], [b for _, b in others])
     return Column(
         lattice,

@@ -56,7 +56,7 @@ class GeneralMethod:
     lethality : float
         The temperature straight between samples.
     heating : float
-        Of that, until heating ends.
+        Of that, until heating ends; of what was fitted, by the probe's clock as the fit has it.
     trapezoids : float
         The lethal rate straight between samples: the usual sum.
     trapezoidal_error : float

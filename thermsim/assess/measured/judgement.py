@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from scipy.special import chdtri
 
 from thermsim.assess.measured.result import Limits, Measured
-from thermsim.assess.measured.shared import Known, median_spread, robust_mean
+from thermsim.assess.measured.shared import TWICE, Known, median_spread, robust_mean
 from thermsim.assess.measured.suspicion import ACCUSED, FAULTS, REACH, TRIED, Column, Depth, Explanation
 from thermsim.case.case import Case
 from thermsim.notice import Notice
@@ -347,15 +347,29 @@ def _product(
     rate, across, along = own / math.exp(known.value), (2.405 / radius) ** 2, (math.pi / height) ** 2
     # the same product in a cylinder of another diameter would heat at the same rate
     wider = math.sqrt(across / max(rate * (across + along) - along, 0.05 * across))
-    who = "the others" if len(values) > 1 else "the other"
-    text = (
-        f'"{one.name}" IS AN OUTLIER: it heats as if its product had a diffusivity {change:+z.1f} % off that of '
-        f"{who}; likely cause: another product or filling, or another container (a diameter "
-        f"{100 * (wider - 1):+z.0f} % off), "
-        f"{'or a tip not where it is said to be' if one.depth is None or one.depth.others else 'not its depth'}. "
-        "Do not take its figures for those of the others."
+    cause = (
+        f"another product or filling, or another container (a diameter {100 * (wider - 1):+z.0f} % off), "
+        f"{'or a tip not where it is said to be' if one.depth is None or one.depth.others else 'not its depth'}"
     )
-    yield Notice("outlier", "danger", "logger", text, {"change": change / 100.0}, "outlier: product?")
+    if len(values) > 1:
+        text = (
+            f'"{one.name}" IS AN OUTLIER: it heats as if its product had a diffusivity {change:+z.1f} % off that of '
+            f"the others; likely cause: {cause}. Do not take its figures for those of the others."
+        )
+    else:
+        said = math.log(case.product.material.diffusivity)
+        far = [abs(value - said) for value in (math.log(own), logs[0])]
+        nearer = (
+            "neither is likelier"
+            if max(far) <= TWICE * min(far)
+            else f"likelier {'this' if far[0] > far[1] else 'the other'}: it is further from the case's"
+        )
+        text = (
+            f'"{one.name}" OR THE OTHER OF TWO IS OFF: it heats as if its product had a diffusivity {change:+z.1f} % '
+            f"off that of the other; {nearer}. Likely cause: {cause}. A third container would tell."
+        )
+    brief = "outlier: product?" if len(values) > 1 else "this or the other?"
+    yield Notice("outlier", "danger", "logger", text, {"change": change / 100.0}, brief)
 
 
 def _start(case: Case, all_of: Sequence[Measured], others: Sequence[int], k: int, limits: Limits) -> Iterator[Notice]:

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from thermsim.assess.curves.autocorrelation import correlation_time
 from thermsim.assess.curves.fit import Fit, Parameter
+from thermsim.notice import Notice
 
 Array = NDArray[np.float64]
 
@@ -23,6 +24,8 @@ Array = NDArray[np.float64]
 OUTLYING = 4.0
 #: The median of the sizes of a standard normal variable.
 USUAL_SIZE = 0.6745
+#: Of two, one is likelier to be off where it is so many times as far from what was said.
+TWICE = 2.0
 
 
 @dataclasses.dataclass(frozen=True)
@@ -133,3 +136,19 @@ def sharing(
         correlation_time=correlation_time(residuals),
         indistinct=tuple(kept),
     )
+
+
+def flag_of_two_clocks(clocks: Sequence[tuple[str, float]]) -> Notice:
+    """The flag of two containers each as said but for its clock: their names, and how far those are ahead [s]."""
+    (one, first), (other, second) = clocks
+    off, near = sorted(clocks, key=lambda clock: -abs(clock[1]))
+    likelier = (
+        f'likelier that of "{off[0]}", {off[1]:+z.0f} s ahead of the medium\'s (the other {near[1]:+z.0f} s)'
+        if abs(off[1]) > TWICE * abs(near[1])
+        else "neither is likelier"
+    )
+    text = (
+        f'ONE OF TWO CLOCKS IS OFF: those of "{one}" and "{other}" differ by {abs(first - second):.0f} s; '
+        f"{likelier}. Two columns cannot tell: compare both loggers with one clock."
+    )
+    return Notice("clocks-differ", "danger", "probe", text, {"apart": first - second}, "clock off, of one?")

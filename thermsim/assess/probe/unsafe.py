@@ -99,7 +99,7 @@ def reads_high(effect: ProbeEffect, uncertainty: Mapping[str, float]) -> Notice 
         f"{brief} The place of the tip makes up for the {100 * own.heating_lethality:.0f} % of lethality that the "
         "stem adds until heating ends: in another process, or at another depth, it need not."
     )
-    return Notice("stem-made-up-for", "warning", "probe", text, figures, brief)
+    return Notice("stem-made-up-for", "warning", "probe", text, figures, brief, pressing=True)
 
 
 def _better_mounting(effect: ProbeEffect) -> str:

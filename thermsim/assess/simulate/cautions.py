@@ -54,7 +54,7 @@ def notices_of_case(case: Case) -> tuple[Notice, ...]:
     """Cautions of a case alone: whether its product convects, and what was assumed where it leaves something open."""
     flow = case.product.flow
     convects = (NOT_LOOKED_AT,) if flow is None else flow_notices(flow, depth=case.fill_height)
-    return (*convects, *_pieces(case), *doubts(case), *as_given(case.notes))
+    return (*convects, *_pieces(case), *doubts(case), *_no_cooling(case), *as_given(case.notes))
 
 
 def _pieces(case: Case) -> Iterator[Notice]:
@@ -70,7 +70,21 @@ def _pieces(case: Case) -> Iterator[Notice]:
         "between pieces may flow even where the whole looks stiff; the middle of the largest piece often heats last "
         "(from memory)."
     )
-    yield Notice("pieces", "warning", "probe", text, {}, brief)
+    yield Notice("pieces", "warning", "probe", text, {}, brief, pressing=True)
+
+
+def _no_cooling(case: Case) -> Iterator[Notice]:
+    """A process that ends while it heats."""
+    process = case.process
+    if process.heated_until < process.end:
+        return
+    text = (
+        "The process has no cooling stage: it ends with heating, and no figure holds the lethality that is gathered "
+        "while the container cools. A hold that just reaches the target is longer than it need be, and a reading in "
+        "cooling is not looked at. Add a cool stage, or keep in mind that F is without cooling."
+    )
+    brief = "No cooling stage: F is without what cooling adds, and no reading in cooling is looked at."
+    yield Notice("no-cooling", "warning", "target", text, {}, brief)
 
 
 def notices_of_result(result: Result, excess: float) -> tuple[Notice, ...]:

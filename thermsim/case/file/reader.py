@@ -19,6 +19,7 @@ from thermsim.case.keys.checks import Table
 from thermsim.case.keys.members import family_faults, laid_over, member_names
 from thermsim.case.keys.paths import Trail, changed
 from thermsim.case.keys.syntax import parsed
+from thermsim.case.keys.systems import mixed
 from thermsim.case.keys.tables import OPTIONAL_TABLES, REQUIRED_TABLES, keys_of
 from thermsim.case.process import Process
 from thermsim.case.product import Headspace
@@ -164,6 +165,7 @@ def case_from_tables(
     if container.initial is None and container.walls:
         notes.append(f"The walls start at the product's temperature, {product.initial:g} degC.")
     notes += probes.assumptions(stems, product.initial, process)
+    notes += [remark] if (remark := mixed(tables)) else []
     unused = [printed(name) for name in reading.own if name not in reading.used]
     if unused:
         some = ", ".join(unused[:MOST_NAMED]) + (f" and {len(unused) - MOST_NAMED} more" * (len(unused) > MOST_NAMED))

@@ -131,8 +131,6 @@ def _from_stages(table: Table, notes: list[str]) -> Process:
         tables[-1].fault(JUMP_AT_THE_END)
     elif stages and all(stage.name == "cool" for stage in stages):
         table.fault(ONLY_COOLING)
-    if stages and not cooling:
-        notes.append("The process has no cooling: heating ends with the process.")
     return Process(stages)
 
 

@@ -5,9 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 
 from thermsim.case.keys.key import Key
-from thermsim.case.keys.tables import keys_of, others_of
+from thermsim.case.keys.tables import HEADINGS, TABLES, keys_of, others_of
 from thermsim.quantities import TEMPERATURE, Quantity, System
 from thermsim.text import printed
+
+#: Walls of a container, each with a table of its own.
+WALLS = ("side", "base", "lid")
+#: Keys named in one remark.
+MOST_NAMED = 8
 
 
 class Written(float):
@@ -63,6 +68,41 @@ def given_twice(entries: Mapping[str, object], heading: str) -> Iterator[str]:
             both = f"{first[key]} = {printed(entries[first[key]])} and {name} = {printed(value)}"
             yield f"{both} are given together; give one of them"
         first.setdefault(key, name)
+
+
+def mixed(tables: Mapping[str, object]) -> str:
+    """A remark on keys in another system of units than most of a case's; "" where there are none."""
+    found = list(_systems(tables, ""))
+    in_us, metric = ([name for name, us in found if us is of] for of in (True, False))
+    few, most = (metric, "inches, degF, lb, Btu") if len(in_us) >= len(metric) else (in_us, "mm, degC, kg, W")
+    if not few:
+        return ""
+    some = ", ".join(dict.fromkeys(few[:MOST_NAMED])) + (
+        f" and {len(few) - MOST_NAMED} more" * (len(few) > MOST_NAMED)
+    )
+    return f"Most of the case is in {most}; in the other units are {some}: check that each number is meant so."
+
+
+def _systems(entries: Mapping[str, object], heading: str) -> Iterator[tuple[str, bool]]:
+    """The keys that another system has too, each with its table, and whether it is written in that system."""
+    keys, others = keys_of(heading), others_of(heading)
+    for name, value in entries.items():
+        if name in others or (name in keys and keys[name].others):
+            yield f"{HEADINGS[heading]} {name}".strip(), name in others
+        below = _heading_of(name, heading)
+        parts = value if isinstance(value, list) else [value]
+        if below == "materials" and isinstance(value, Mapping) and not heading:
+            parts = list(value.values())
+        for part in parts if below in TABLES else ():
+            if isinstance(part, Mapping):
+                yield from _systems(part, below)
+
+
+def _heading_of(name: str, heading: str) -> str:
+    """Heading of a table inside another."""
+    if not heading:
+        return "probe" if name == "probes" else name
+    return "container.wall" if heading == "container" and name in WALLS else f"{heading}.{name}"
 
 
 def _converted(value: object, name: str, other: Key, key: Key) -> object:

@@ -232,8 +232,22 @@ _BRICK = (SHAPE_KEYS, "a brick, a carton or a flat pouch is written brick_mm = [
 _WIDE = (("inner_diameter_mm",), "write inner_diameter_mm, outer_diameter_mm or diameter_over_seams_mm")
 _HIGH = (("inner_height_mm",), "write inner_height_mm, outer_height_mm or height_over_seams_mm")
 _RISE = (("base_rise_mm",), "a base that rises towards the axis is written base_rise_mm")
+_AT_REST: tuple[tuple[str, ...], str] = (
+    (),
+    "the model is of a container that stands upright and at rest: one that lies, is shaken or rotates heats "
+    "otherwise and is not handled",
+)
+_MOVED = dict.fromkeys(
+    (
+        "orientation", "position", "lying", "horizontal", "tilt_deg", "agitation", "agitated", "rotation", "rotating",
+        "rotary", "rotation_rpm", "rpm", "shaking", "reel_rpm",
+    ),
+    _AT_REST,
+)  # fmt: skip
 OTHERWISE: Mapping[str, Mapping[str, tuple[tuple[str, ...], str]]] = {
+    **dict.fromkeys(("", "product", "fill", "headspace", "process", "process.stage"), _MOVED),
     "container": {
+        **_MOVED,
         **dict.fromkeys(("length_mm", "width_mm", "shape", "brick", "box", "box_mm", "pouch", "pouch_mm"), _BRICK),
         **dict.fromkeys(("diameter_mm", "radius_mm", "inner_radius_mm", "outer_radius_mm"), _WIDE),
         **dict.fromkeys(("height_mm",), _HIGH),

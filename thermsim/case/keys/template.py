@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import textwrap
 from importlib import resources
 from math import inf
@@ -9,6 +10,7 @@ from math import inf
 from thermsim.case.keys.key import Key
 from thermsim.case.keys.tables import CONTENTS, HEADINGS, TABLES
 from thermsim.errors import InputError
+from thermsim.quantities import TEMPERATURE, System
 from thermsim.text import did_you_mean, plain
 
 #: The name by which the keys outside any table are asked for.
@@ -18,9 +20,52 @@ TOP = "top"
 _WIDTH, _UNIT, _RANGE, _DEFAULT = 118, 6, 16, 26
 
 
-def starting_case() -> str:
-    """Text of a commented case file that names every key and is valid as it stands."""
-    return resources.files("thermsim.case.keys").joinpath("start.toml").read_text("utf-8")
+#: A value as the starting case writes it, one that is varied, and a line with a remark behind it.
+_VALUE = r"\[\[.*?\]\]|\[[^\[\]]*\]|\{[^{}]*\}|\d+(?:\.\d+)?"
+_VARIED = re.compile(rf"\b(low|high|values|mode|mean|deviation) = ({_VALUE})")
+_REMARKED = re.compile(r"(.*?\S|)(\s{2,})(#.*)")
+
+
+def starting_case(system: System = "metric") -> str:
+    """Text of a commented case file that names every key, in a system of units, and is valid as it stands."""
+    text = resources.files("thermsim.case.keys").joinpath("start.toml").read_text("utf-8")
+    return text if system == "metric" else _in_inches(text)
+
+
+def _in_inches(text: str) -> str:
+    """The text with keys, and the numbers under them to four digits, in the other system; its columns as they are."""
+    keys = {key.name: key for table in TABLES.values() for key in table if key.others}
+    given = re.compile(rf"\b({'|'.join(keys)}) = ({_VALUE})")
+    varied: list[Key] = []
+
+    def told(part: str) -> str:
+        varied.extend(keys[name] for name in re.findall(r'key = "\w+\.(\w+)"', part))
+        part = given.sub(lambda found: f"{found[1]} = {_moved(found[2], keys[found[1]])}", part)
+        if varied:
+            part = _VARIED.sub(lambda found: f"{found[1]} = {_moved(found[2], varied[-1], found[1])}", part)
+        return re.sub(r"\w+", lambda word: keys[word[0]].others[0].name if word[0] in keys else word[0], part)
+
+    lines = []
+    for line in text.replace("in degC", "in degF").split("\n"):
+        parts = _REMARKED.fullmatch(line)
+        code, gap, remark = parts.groups() if parts else (line, "", "")
+        behind = max(0, len(code + gap) - 2)
+        lines.append(f"{told(code):{behind}}  {told(remark)}" if remark else told(code))
+    return "\n".join(lines)
+
+
+def _moved(value: str, key: Key, word: str = "") -> str:
+    """The numbers in a value as it is written, in the unit of the other system; ``word`` may be "deviation"."""
+    other = key.others[0].quantity
+
+    def number(found: re.Match[str]) -> str:
+        theirs, ours = (TEMPERATURE.others[0], TEMPERATURE) if found[1] and key.tabled else (other, key.quantity)
+        moved = theirs.edge(ours.si_value(float(found[2])))
+        if word == "deviation":
+            moved -= theirs.edge(ours.si_value(0.0))
+        return f"{found[1]}{_number(float(f'{moved:.4g}'))}"
+
+    return re.sub(r"(\[(?=[^\[])|)(?<![\w.])(\d+(?:\.\d+)?)", number, value)
 
 
 def table_list() -> str:

@@ -16,7 +16,7 @@ from thermsim.figures.bench.side import BELOW as UNDER_SIDE
 from thermsim.figures.bench.side import draw_side
 from thermsim.figures.container.cut import as_cut
 from thermsim.figures.container.probe_outline import draw_probe, outer_face, reach
-from thermsim.figures.container.section import dimension_line
+from thermsim.figures.container.section import dimension_line, number_place
 from thermsim.quantities import LENGTH, mm
 
 #: Room on paper left and right of the brick, below each section, and between the two [mm].
@@ -133,7 +133,7 @@ def _depths(bench: Bench, container: Container, ax: Axes, edge: float, scale: fl
         texts.append(
             ax.text(
                 x - 1.2 / scale,
-                (face + end) / 2,
+                number_place(face, end, scale),
                 LENGTH.number(length),
                 va="center",
                 ha="right",

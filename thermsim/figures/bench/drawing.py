@@ -15,7 +15,7 @@ from thermsim.figures.bench.flowing import band
 from thermsim.figures.bench.setting import Bench, edge_radius
 from thermsim.figures.container.outline import mark_cold_spots
 from thermsim.figures.container.probe_outline import draw_probe, fitting_rectangle, outer_face, reach
-from thermsim.figures.container.section import dimension_line, draw_container
+from thermsim.figures.container.section import dimension_line, draw_container, number_place
 from thermsim.figures.container.section_names import spread
 from thermsim.figures.container.shape import shape_of
 from thermsim.quantities import LENGTH, SHOWN, mm
@@ -120,8 +120,8 @@ def _depths(bench: Bench, container: Container, ax: Axes, scale: float, flows: b
         ax.plot([x - 1.0 / scale, 0.0], [end, end], color=style.LINE, linewidth=0.4, zorder=3.5)
         texts.append(
             ax.text(
-                x - 1.2 / scale, (face + end) / 2, text, va="center", ha="right", fontsize=style.TYPE + 1,
-                weight="bold",
+                x - 1.2 / scale, number_place(face, end, scale), text, va="center", ha="right",
+                fontsize=style.TYPE + 1, weight="bold",
             )
         )  # fmt: skip
     ax.plot(

@@ -10,7 +10,7 @@ from thermsim.assess.probe.hardware import made_up, settings
 from thermsim.assess.simulate.result import Result
 from thermsim.case.case import Case
 from thermsim.case.probe import Probe
-from thermsim.figures.bench.setting import Bench, Row
+from thermsim.figures.bench.setting import Bench, Row, nominal
 from thermsim.figures.container.probe_outline import datum
 from thermsim.figures.probe.ladder import advice_of
 from thermsim.physics.convection import LOWER_BAND, TRADE_BAND, lower_band
@@ -93,7 +93,7 @@ def _reach(bench: Bench, ends: list[float]) -> str:
         if bench.at_hand:
             return f"the probe, {LENGTH.text(bench.probe.length)} long, reaches it"
         return "nothing at hand reaches it"
-    what = f"the {LENGTH.text(bench.probe.length)} {'probe' if setting.length else 'stack'}"
+    what = f"the {nominal(bench.probe.length)} {'probe' if setting.length else 'stack'}"
     if bench.at_hand:
         out = "" if setting.stick_out is None else f", {LENGTH.text(setting.stick_out)} out"
         return f"{what} reaches it: set to {LENGTH.text(bench.depth)}{out}"
@@ -114,7 +114,7 @@ def heights(result: Result) -> list[tuple[str, ...]]:
         if probe.entry == "side":
             hand = "a hole of its own"
         elif setting is not None and setting.length is not None and fits:
-            hand = f"{LENGTH.text(setting.length)} probe, {LENGTH.text(setting.stick_out or 0.0)} out"
+            hand = f"{nominal(setting.length)} probe, {LENGTH.text(setting.stick_out or 0.0)} out"
         elif setting is not None and not fits:
             hand = f"{LENGTH.text(abs(setting.misfit))} too {'short' if setting.misfit < 0 else 'long'}"
         else:

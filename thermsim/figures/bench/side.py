@@ -13,7 +13,7 @@ from thermsim.figures.bench.setting import Bench
 from thermsim.figures.container.cut import across
 from thermsim.figures.container.outline import mark_cold_spots
 from thermsim.figures.container.probe_outline import draw_probe, outer_face
-from thermsim.figures.container.section import dimension_line, draw_container
+from thermsim.figures.container.section import dimension_line, draw_container, number_place
 from thermsim.figures.container.shape import shape_of
 from thermsim.quantities import LENGTH, mm
 
@@ -92,7 +92,13 @@ def _along(bench: Bench, container: Container, ax: Axes, scale: float) -> tuple[
         ax.plot([end, end], [axis, z - 1.0 / scale], color=style.LINE, linewidth=0.4, zorder=3.5)
         texts.append(
             ax.text(
-                (face + end) / 2, z - 1.0 / scale, text, va="top", ha="center", fontsize=style.TYPE + 1, weight="bold"
+                number_place(face, end, scale),
+                z - 1.0 / scale,
+                text,
+                va="top",
+                ha="center",
+                fontsize=style.TYPE + 1,
+                weight="bold",
             )
         )
     top = mm(container.outer_height) + 2.0 / scale

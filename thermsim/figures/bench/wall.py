@@ -10,7 +10,7 @@ from thermsim.assess.simulate.cautions import NO_VALIDATION
 from thermsim.assess.simulate.result import Result
 from thermsim.figures import style
 from thermsim.figures.bench.paper import DIM, FINE, HEAD, LEADING, MARGIN, TITLE, box, footer, rule, write
-from thermsim.figures.bench.setting import bench_of
+from thermsim.figures.bench.setting import bench_of, nominal
 from thermsim.figures.container.probe_outline import datum
 from thermsim.figures.paper import HEIGHT, WIDTH, new_page
 from thermsim.notice import of_flow
@@ -70,7 +70,7 @@ def _line(figure: Figure, result: Result, name: str, y: float) -> float:
     ends.append(write(figure, told_bare(LENGTH.number(bench.depth)), x[1], y, 30.0, size=DEPTH, weight="bold"))
     write(figure, f"{LENGTH.number(low)} to {LENGTH.text(high)}", x[2], y - 1.0, 34.0, size=HEAD)
     if bench.probe.mount == "through":
-        how = f"{LENGTH.text(bench.probe.length)} probe, {LENGTH.text(bench.stick_out)} out"
+        how = f"{nominal(bench.probe.length)} probe, {LENGTH.text(bench.stick_out)} out"
     else:
         stack = [part.length for part in bench.probe.segments if part.spacer]
         heights = bench.setting.spacers if bench.setting else stack

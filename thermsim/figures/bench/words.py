@@ -9,11 +9,13 @@ from thermsim.assess.probe.unsafe import UNSAFE, Excess
 from thermsim.assess.simulate.cautions import NO_VALIDATION
 from thermsim.assess.simulate.probe_cautions import OFF_HEIGHT, beyond_limit
 from thermsim.assess.simulate.result import Result
+from thermsim.case.case import Lethality
 from thermsim.case.container import Container
+from thermsim.case.doubts import PLASTIC
 from thermsim.case.probe import Probe
 from thermsim.case.study import CRITERIA
 from thermsim.figures.bench.flowing import height_rows
-from thermsim.figures.bench.setting import Bench, Row, edge_radius, standing
+from thermsim.figures.bench.setting import Bench, Row, edge_radius, nominal, standing
 from thermsim.figures.container.probe_outline import datum, rim_below
 from thermsim.figures.probe.ladder import advice_of
 from thermsim.notice import Notice, of_flow, of_severity
@@ -162,6 +164,12 @@ def _started(temperature: float) -> str:
     return f"{row.number(temperature, 1)} {row.unit.replace('deg', '°')}"
 
 
+def _reference(terms: Lethality) -> str:
+    """The reference temperature in the unit asked for: 121.11 degC are 250 degF."""
+    row = row_shown(TEMPERATURE)
+    return f"{round(row.edge(terms.reference), 2 if row is TEMPERATURE else 1):g} {row.unit.replace('deg', '°')}"
+
+
 def _level(probe: Probe, container: Container) -> str:
     """Entry of a probe from the side, in words."""
     if container.brick is not None:
@@ -237,7 +245,7 @@ def _outside(bench: Bench, container: Container) -> list[Row]:
             Row("foot", foot),
         ]
     rows = [
-        Row("probe length", f"{LENGTH.text(probe.length)}{at_hand}", strong=True),
+        Row("probe length", f"{nominal(probe.length)}{at_hand}", strong=True),
         Row(
             "stick-out",
             f"{LENGTH.text(bench.stick_out)}, {datum(probe, container)} to the probe's outer end",
@@ -291,7 +299,7 @@ def _expected(result: Result, bench: Bench) -> list[Row]:
         Row("correct by", correction(worth).replace("x ", "×\N{NO-BREAK SPACE}") + doubt, strong=not doubt),
         Row(
             "holds for",
-            f"this process alone; {terms.symbol} at {round(terms.reference, 2):g} °C, "
+            f"this process alone; {terms.symbol} at {_reference(terms)}, "
             f"z\N{NO-BREAK SPACE}=\N{NO-BREAK SPACE}{round(terms.z, 2):g} K; ± is numerical alone",
         ),
     ]
@@ -336,18 +344,34 @@ def _near_end(notice: Notice) -> str:
     )
 
 
+#: To be seen to where walls are of plastic or film.
+TIGHT = "Before the run, check that the container is tight at the probe and at every seam."
+
+
 def cautions(result: Result, probe: Probe) -> tuple[str, ...]:
     """Warnings to heed at the bench."""
-    pieces = result.case.product.pieces
-    if probe.mount == "through":
+    case, pieces = result.case, result.case.product.pieces
+    # walls of plastic or film neither break nor cut, and give way; where none are given, a brick is one of film
+    walls = case.container.walls.values()
+    soft = all(one.material.conductivity < PLASTIC for one in walls) if walls else case.container.brick is not None
+    stack = "Fix the stack so that it cannot tip over or float; close the container without pressing on it."
+    if soft and probe.mount == "through":
+        entry = (
+            "Plastic and film give way and crease: support them flat where the probe enters, cut or drill clean, and "
+            "keep chips out of the food.",
+            f"{TIGHT} After it, look where the tip is.",
+        )
+    elif probe.mount == "through":
         entry = (
             "Drilled metal and glass have sharp edges, and glass can break: wear gloves and goggles, deburr the "
             "hole, keep chips out of the food.",
             "Seal the fitting. Before the run, check that the container holds vacuum and the retort's pressure.",
         )
+    elif soft:
+        entry = stack, TIGHT
     else:
         entry = (
-            "Fix the stack so that it cannot tip over or float; close the container without pressing on it.",
+            stack,
             "Lids and broken glass have sharp edges: wear gloves. Before the run, check that the closed container "
             "holds vacuum and the retort's pressure.",
         )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 from matplotlib.axes import Axes
@@ -28,6 +29,8 @@ from thermsim.systems import told_bare, told_lengths
 LEFT, RIGHT, BELOW, ABOVE = 33.0, 48.0, 15.0, 4.0
 #: Width of a letter on paper, on the average [mm].
 LETTER = 1.35
+#: A dimension shorter than this on paper [mm] has no room for its number.
+SHORT = 5.0
 
 
 @dataclass(frozen=True)
@@ -259,6 +262,13 @@ def _draw_dimensions(shape: Shape, ax: Axes, scale: float, lowest: float) -> tup
     text = f"{told_bare(width)}\n(all in {told_lengths()}; z from {origin})"
     texts.append(ax.text(0.0, below - 1.2 / scale, text, va="top", ha="center", fontsize=style.SMALL))
     return tuple(texts)
+
+
+def number_place(face: float, end: float, scale: float) -> float:
+    """Place of the number of a dimension from a face to an end: half-way or, where that is short on paper, beyond."""
+    if abs(end - face) * scale >= SHORT:
+        return (face + end) / 2
+    return end + math.copysign(SHORT / 2 / scale, end - face)
 
 
 def dimension_line(ax: Axes, start: tuple[float, float], end: tuple[float, float]) -> None:

@@ -66,7 +66,7 @@ def measured_report_html(found: Comparison, figures: Mapping[str, str], *, progr
         *first_sections(found),
         Section("Before you act on it", (paragraphs(CAUTIONS),), "cautions"),
         Section("Figures", pictures(figures, CAPTIONS), "figures"),
-        *(Section(one.name, tuple(_container(one))) for one in found.containers),
+        *(Section(one.name, tuple(_container(found, one))) for one in found.containers),
         *noticed("Notes", found.notices, "warning", "note"),
         Section("Intervals", (paragraphs([INTERVALS]),)),
         Section("What went in", _inputs(found)),
@@ -120,8 +120,8 @@ def _all_fits(found: Comparison) -> Iterator[Part]:
         yield table(("can", *found.plan.fit), fits)
 
 
-def _container(one: Measured) -> Iterator[Part]:
-    yield facts(container_entries(one))
+def _container(found: Comparison, one: Measured) -> Iterator[Part]:
+    yield facts(container_entries(found, one))
     yield Heading("Heat-penetration factors")
     yield _factors(one)
     yield from _fit(one)

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from thermsim.assess.curves.fit import Estimate
 from thermsim.assess.curves.heat_penetration import Penetration
 from thermsim.assess.curves.straight_part import Line
-from thermsim.assess.measured.cautions import AUTHORITY, INTERVALS
+from thermsim.assess.measured.cautions import AUTHORITY, INTERVALS, ended_later
 from thermsim.assess.measured.judgement import depth_text
 from thermsim.assess.measured.model import FITTED
 from thermsim.assess.measured.result import Comparison, Measured, Misfit
@@ -39,7 +39,9 @@ def measured_answer(found: Comparison, *, full: bool = False) -> list[str]:
     list of str
         :func:`first_sections`, then each container, the notes and the cautions.
     """
-    containers = [facts([(f'"{one.name}"', ""), *container_entries(one), *_factors(one)]) for one in found.containers]
+    containers = [
+        facts([(f'"{one.name}"', ""), *container_entries(found, one), *_factors(one)]) for one in found.containers
+    ]
     return screen_of(
         [
             *first_sections(found),
@@ -138,9 +140,10 @@ def lethality_text(one: Measured) -> str:
     return f"{LETHALITY.text(spot.lethality)} ({minutes(spot.low):.2f} to {minutes(spot.high):.2f})"
 
 
-def container_entries(one: Measured) -> Iterator[Entry]:
-    """Sentences about one container."""
+def container_entries(found: Comparison, one: Measured) -> Iterator[Entry]:
+    """Sentences about one container of a comparison."""
     general = one.general
+    doubt = " (an end IN DOUBT)" if ended_later(found, one) else ""
     yield (
         "Probe",
         f"{LENGTH.edge(one.insertion):.4g} mm deep" + (", as given for this column" if one.own_depth else ""),
@@ -148,7 +151,7 @@ def container_entries(one: Measured) -> Iterator[Entry]:
     yield "Samples", f"{one.time.size}, {minutes(one.time[0]):.1f} to {minutes(one.time[-1]):.1f} min"
     yield (
         "Lethality read",
-        f"{minutes(general.lethality):.2f} min, {minutes(general.heating):.2f} min before heating ends",
+        f"{minutes(general.lethality):.2f} min, {minutes(general.heating):.2f} min before heating ends{doubt}",
     )
     yield (
         "Trapezoids",
@@ -189,7 +192,7 @@ def container_entries(one: Measured) -> Iterator[Entry]:
         )
         yield (
             "Logger's error",
-            f"{PART.text(spot.over_reading, signed=True)} against that; until heating ends "
+            f"{PART.text(spot.over_reading, signed=True)} against that; until heating ends{doubt} "
             f"{PART.text(spot.heating_over_reading, signed=True)}",
         )
 
