@@ -19,13 +19,14 @@ import time
 from pathlib import Path
 
 import numpy as np
-from scipy.sparse.linalg import splu
+from scipy.sparse import spmatrix
 from skfem import Basis, ElementQuad2, FacetBasis, LinearForm, asm
 
 HERE = Path(__file__).resolve().parent
 sys.path[:0] = [str(HERE), str(HERE.parent / "tests" / "scenes")]
 
 from contestants.by_scikit_fem import conduction, load, mass, surface  # noqa: E402
+from contestants.changing_march import march  # noqa: E402
 from finite_elements import exposed_facets, meshed  # noqa: E402
 
 from thermsim import Case, Point  # noqa: E402
@@ -42,11 +43,8 @@ REFERENCE = (2e-3, 2.5e-4, 4.0)
 HIGH_ORDER = ((3, 4e-3, 18e-3, 1.0, 60.0), (3, 2e-3, 9e-3, 1.0, 60.0), (3, 2e-3, 9e-3, 1.0, 40.0))
 #: Errors wanted: of temperatures [K], and of F.
 WANTED = (0.02, 0.002)
-#: Steps begin so after a jump or a bend of the medium [s], and grow by so much each.
-FIRST, GROWTH = 0.5, 1.4
 #: Errors count from here on [s].
 COUNTED_FROM = 120.0
-CORRECTIONS, SETTLED, STALE = 12, 1e-4, 0.3
 PLACES = np.array([(r, z) for r in (0.0, 0.012, 0.024) for z in (0.02, 0.045, 0.07, 0.09, 0.1)])
 
 
@@ -121,55 +119,25 @@ def by_elements(case: Case, widest: float, finest: float, longest: float) -> tup
     for name, facets in exposed_facets(mesh, body, region_of).items():
         face = FacetBasis(mesh, ElementQuad2(), facets=facets, intorder=4)
         faces[name] = asm(surface, face), asm(load, face)
-    look, temperature = basis.probes(PLACES.T), np.full(basis.N, case.product.initial)
-    times, values = [0.0], [look @ temperature]
-    gamma, film = 1.0 - 1.0 / np.sqrt(2.0), None
-    factor, factored_for = None, 0.0
-    content = asm(store, basis, h=properties.content(basis.interpolate(temperature)))
-    for stage in case.process.stages:
-        if stage.film != film:
-            film = stage.film
-            exchange = sum(getattr(film, name) * face[0] for name, face in faces.items())
-            warmed = sum(getattr(film, name) * face[1] for name, face in faces.items())
-            factor = None
-        for t0, t1, m0, m1 in zip(stage.time[:-1], stage.time[1:], stage.medium[:-1], stage.medium[1:], strict=True):
-            slope = (m1 - m0) / (t1 - t0)
-            step, now = FIRST, t0
-            while now < t1 - 1e-9:
-                h = min(step, t1 - now)
-                if abs(h - factored_for) > 1e-9 * h:
-                    factor = None
-                flow = np.zeros(basis.N)
-                for place, known in ((gamma, 0.0), (1.0, 1.0 - gamma)):
-                    medium = m0 + slope * (now + place * h - t0)
-                    start, before = content + h * known * flow, np.inf
-                    for _ in range(CORRECTIONS):
-                        field = basis.interpolate(temperature)
-                        k = properties.conductivity(field)
-                        flow = warmed * medium - exchange @ temperature - asm(conduct, basis, t=field, k=k)
-                        off = start + h * gamma * flow - asm(store, basis, h=properties.content(field))
-                        if factor is None:
-                            matrix = asm(mass, basis, c=properties.capacity(field)) + h * gamma * (
-                                asm(conduction, basis, k=k) + exchange
-                            )
-                            factor, factored_for = splu(matrix.tocsc()), h
-                        change = factor.solve(off)
-                        temperature = temperature + change
-                        worst = np.abs(change).max()
-                        if worst > STALE * before:
-                            factor = None
-                        before = worst
-                        if worst < SETTLED:
-                            break
-                    else:
-                        raise RuntimeError("a stage did not settle")
-                content = asm(store, basis, h=properties.content(basis.interpolate(temperature)))
-                now += h
-                times.append(now)
-                values.append(look @ temperature)
-                if h >= step:
-                    step = min(longest, GROWTH * step)
-    return np.array(times), np.array(values), basis.N
+
+    def held(temperature: Array) -> Array:
+        return asm(store, basis, h=properties.content(basis.interpolate(temperature)))
+
+    def conducted(temperature: Array) -> Array:
+        field = basis.interpolate(temperature)
+        return asm(conduct, basis, t=field, k=properties.conductivity(field))
+
+    def derivatives(temperature: Array) -> tuple[spmatrix, spmatrix]:
+        field = basis.interpolate(temperature)
+        stores = asm(mass, basis, c=properties.capacity(field))
+        return stores, asm(conduction, basis, k=properties.conductivity(field))
+
+    start = np.full(basis.N, case.product.initial)
+    time, temperature = march(
+        case.process, start, faces, basis.probes(PLACES.T),
+        held=held, conducted=conducted, derivatives=derivatives, longest=longest,
+    )  # fmt: skip
+    return time, temperature, basis.N
 
 
 class Properties:

@@ -1,17 +1,19 @@
 """NGSolve where properties change with temperature: quadrilaterals of high order on a few graded lines.
 
 The stages' flows and heat contents are nonlinear forms, compiled; their derivatives are assembled by NGSolve and
-factorised by SuperLU, and a factor is kept while corrections shrink fast.
+factorised by SuperLU.
 """
 
 from __future__ import annotations
 
+import functools
+
 import netgen.meshing as ng
 import ngsolve as ngs
 import numpy as np
-from scipy.sparse.linalg import splu
 
 from contestants.by_ngsolve import exported, probe_of
+from contestants.changing_march import march
 from contestants.jar import Array
 from contestants.lines import graded_lines
 from thermsim.case.case import Case
@@ -19,8 +21,6 @@ from thermsim.solve.grid.body import OUTSIDE, body_of
 
 #: To these temperatures tables go on as they end [degC]: elements of high order overshoot.
 BEYOND = (-200.0, 400.0)
-FIRST, GROWTH = 0.5, 1.4
-CORRECTIONS, SETTLED, STALE = 12, 1e-4, 0.3
 
 
 def by_ngsolve(
@@ -43,7 +43,6 @@ def by_ngsolve(
         face += ring * u * v * ngs.ds(name)
         load += ring * v * ngs.ds(name)
         faces[name] = exported(face.Assemble()), np.array(load.Assemble().vec.FV().NumPy())
-    look = probe_of(space, places)
     state = ngs.GridFunction(space)
     state.Set(ngs.CF(case.product.initial))
     result = state.vec.CreateVector()
@@ -58,51 +57,17 @@ def by_ngsolve(
         form.AssembleLinearization(state.vec)
         return exported(form)
 
-    temperature = np.array(state.vec.FV().NumPy())
-    times, values = [0.0], [look @ temperature]
-    gamma, film = 1.0 - 1.0 / np.sqrt(2.0), None
-    factor, factored_for = None, 0.0
-    held = applied(store, temperature)
-    for stage in case.process.stages:
-        if stage.film != film:
-            film = stage.film
-            exchange = sum(getattr(film, name) * face for name, (face, _) in faces.items())
-            warmed = sum(getattr(film, name) * load for name, (_, load) in faces.items())
-            factor = None
-        for t0, t1, m0, m1 in zip(stage.time[:-1], stage.time[1:], stage.medium[:-1], stage.medium[1:], strict=True):
-            slope, step, now = (m1 - m0) / (t1 - t0), FIRST, t0
-            while now < t1 - 1e-9:
-                h = min(step, t1 - now)
-                if abs(h - factored_for) > 1e-9 * h:
-                    factor = None
-                flow = np.zeros_like(temperature)
-                for place, known in ((gamma, 0.0), (1.0, 1.0 - gamma)):
-                    medium = m0 + slope * (now + place * h - t0)
-                    start, before = held + h * known * flow, np.inf
-                    for _ in range(CORRECTIONS):
-                        flow = warmed * medium - exchange @ temperature - applied(conduct, temperature)
-                        off = start + h * gamma * flow - applied(store, temperature)
-                        if factor is None:
-                            matrix = derivative(store, temperature)
-                            matrix = matrix + h * gamma * (derivative(conduct, temperature) + exchange)
-                            factor, factored_for = splu(matrix.tocsc()), h
-                        change = factor.solve(off)
-                        temperature = temperature + change
-                        worst = np.abs(change).max()
-                        if worst > STALE * before:
-                            factor = None
-                        before = worst
-                        if worst < SETTLED:
-                            break
-                    else:
-                        raise RuntimeError("a stage did not settle")
-                held = applied(store, temperature)
-                now += h
-                times.append(now)
-                values.append(look @ temperature)
-                if h >= step:
-                    step = min(longest, GROWTH * step)
-    return np.array(times), np.array(values), space.ndof
+    time, temperature = march(
+        case.process,
+        np.array(state.vec.FV().NumPy()),
+        faces,
+        look=probe_of(space, places),
+        held=functools.partial(applied, store),
+        conducted=functools.partial(applied, conduct),
+        derivatives=lambda temperature: (derivative(store, temperature), derivative(conduct, temperature)),
+        longest=longest,
+    )
+    return time, temperature, space.ndof
 
 
 def mesh_of(
