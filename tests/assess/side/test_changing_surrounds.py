@@ -66,6 +66,14 @@ def case_of(material):
     return case.replace(process=Process((heating,)), product=dataclasses.replace(case.product, material=material))
 
 
+def bias(case, background):
+    """What a stem on the axis changes of the temperature when heating ends [K], and of lethality, by a background."""
+    there = probe_at(case.probe, background.temperature)
+    about = about_axis(background.case, there, there.insertion)
+    best = extrapolated(*changes_on_axis(case, background, about, tolerance=TOLERANCE, levels=(1, 2)))
+    return np.array([best[1], math.expm1(best[3])])
+
+
 @pytest.mark.long
 def test_on_the_axis_the_bias_is_that_of_the_march_with_changing_properties():
     case = case_of(GROWING)
@@ -73,13 +81,8 @@ def test_on_the_axis_the_bias_is_that_of_the_march_with_changing_properties():
     bare = case.replace(probe=None)
     behind = RoundBackground.of(bare, refine(bare, time=np.array([0.0]), tolerance=TOLERANCE))
 
-    def bias(background):
-        about = about_axis(background.case, case.probe, case.probe.insertion)
-        best = extrapolated(*changes_on_axis(case, background, about, tolerance=TOLERANCE, levels=(1, 2)))
-        return np.array([best[1], math.expm1(best[3])])
-
     expected = np.array([true.end_of_heating, true.heating_lethality])
-    taken, half_way = bias(behind), bias(behind.half_way)
+    taken, half_way = bias(case, behind), bias(case, behind.half_way)
     # properties of half-way up are off by an eighth of the bias and more
     assert (np.abs(half_way / expected - 1.0) > 0.08).all()
     # a fiftieth of the bias is what the stem's own grids leave here
@@ -100,14 +103,8 @@ def test_on_the_axis_the_bias_of_a_stem_whose_own_properties_change_is_that_of_t
     behind = RoundBackground.of(bare, refine(bare, time=np.array([0.0]), tolerance=TOLERANCE))
     assert not changes(bare) and changes(bare, probe) and not behind.changing
 
-    def bias(background):
-        there = probe_at(probe, background.temperature)
-        about = about_axis(background.case, there, there.insertion)
-        best = extrapolated(*changes_on_axis(case, background, about, tolerance=TOLERANCE, levels=(1, 2)))
-        return np.array([best[1], math.expm1(best[3])])
-
     expected = np.array([true.end_of_heating, true.heating_lethality])
-    taken, half_way = bias(behind), bias(behind.half_way)
+    taken, half_way = bias(case, behind), bias(case, behind.half_way)
     assert (np.abs(half_way / expected - 1.0) > 0.04).all()
     assert (np.abs(taken - expected) < np.abs(half_way - taken) / 5.0 + 0.02 * expected).all()
 

@@ -39,16 +39,18 @@ def recommendation(
     until = np.inf if truth.criterion == "least lethality" else truth.heated_until
     part = gathering(place.time, best.temperature, truth.credit, place.time[0], until)
     read, worth = rung.measure(truth.criterion), math.log(10.0) / truth.credit.z
+
+    def apart_from(other: Step) -> float:
+        return max(
+            abs(other.rung.measure(truth.criterion) - read),
+            read * worth * spread(part, other.temperature - best.temperature),
+        )
+
     # what a probe through lid or base reads is known by three grids of its own
     known = len(others) > 1 and not (probe is not None and probe.entry == "side")
     counted = (BY_COURSE, 1.0 / 3.0) if known else (1.0 / 3.0, 1.0 / 3.0)
     off = read * worth * cubics_of(probe) * tolerance + sum(
-        share
-        * max(
-            abs(other.rung.measure(truth.criterion) - read),
-            read * worth * spread(part, other.temperature - best.temperature),
-        )
-        for share, other in zip(counted, others, strict=False)
+        share * apart_from(other) for share, other in zip(counted, others, strict=False)
     )
     over = read / aim
     if known and truth.others:  # of reading and place together, in which much cancels
@@ -64,10 +66,7 @@ def recommendation(
         unlike = COMMON[0] * math.hypot(unlike, truth.uncertainty)
         over_unsure = COMMON[0] * math.hypot(off, truth.uncertainty * read) / aim
     if corrected is not None:
-        by = max(
-            abs(corrected.rung.measure(truth.criterion) - read),
-            read * worth * spread(part, corrected.temperature - best.temperature),
-        )
+        by = apart_from(corrected)
         off += CORRECTED * by
         over_unsure += CORRECTED * by / aim
         unlike += CORRECTED * abs(float(truth.mismatch(corrected.temperature)) - mismatch)

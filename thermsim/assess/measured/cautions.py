@@ -157,19 +157,15 @@ def _on_turn(found: Comparison) -> Iterator[Notice]:
         if later := ended_later(found, one):
             by.setdefault(round(later), []).append(one.name)
     for later, names in by.items():
-        ends, whose = found.process.heated_until, _record_of(found)
+        whose = _record_of(found)
         who = "the probes" if len(names) == len(found.containers) > 1 else _names(names)
-        first = (
-            f"HEATING ENDED {abs(later) / 60:.1f} min {'later' if later > 0 else 'EARLIER'} by the turn of {who} "
-            f"than by {whose}: at {(ends + later) / 60:.1f}, not {ends / 60:.1f} min"
-        )
-        text = (
-            f"{first}. Either two clocks differ, or {whose} is not this run's: compare both with a third clock. What "
+        more = (
+            f"Either two clocks differ, or {whose} is not this run's: compare both with a third clock. What "
             "is read until heating ends, and how far that is above the cold spot, is counted to the turn and is not "
             f"sure; fh, jh, fc, jc and the time of heating go by {whose}; corrected lethalities take the whole "
             "difference for one between clocks, and do not hold if heating was longer or shorter instead."
         )
-        yield Notice("heating-ended-otherwise", "danger", "logger", text, {"later": later}, f"{first}. Whose clock?")
+        yield _ended_otherwise(later, found.process.heated_until, f"the turn of {who}", whose, more)
 
 
 def _on_two_records(found: Comparison) -> Iterator[Notice]:
@@ -181,15 +177,21 @@ def _on_two_records(found: Comparison) -> Iterator[Notice]:
     later, interval = fell - ends, float(np.median(np.diff(medium.time)))
     if fell >= medium.time[-1] or abs(later) <= max(INTERVALS_APART * interval, LEAST_APART):
         return
-    first = (
-        f"HEATING ENDED {abs(later) / 60:.1f} min {'later' if later > 0 else 'EARLIER'} by the logger's column "
-        f'"{medium.name}" than by {recorded.source}: at {fell / 60:.1f}, not {ends / 60:.1f} min'
-    )
-    text = (
-        f"{first}. Either two clocks differ, or the records do not begin together, or they are of two runs. All "
+    more = (
+        "Either two clocks differ, or the records do not begin together, or they are of two runs. All "
         f"figures of the containers go by the logger's column; holds for the target go by {recorded.source}."
     )
-    yield Notice("heating-ended-otherwise", "danger", "logger", text, {"later": later}, f"{first}. Whose clock?")
+    yield _ended_otherwise(later, ends, f'the logger\'s column "{medium.name}"', recorded.source, more)
+
+
+def _ended_otherwise(later: float, ends: float, by: str, than: str, more: str) -> Notice:
+    """The danger that heating ended later [s] by one record than by another, by which it ends at ``ends`` [s]."""
+    first = (
+        f"HEATING ENDED {abs(later) / 60:.1f} min {'later' if later > 0 else 'EARLIER'} by {by} "
+        f"than by {than}: at {(ends + later) / 60:.1f}, not {ends / 60:.1f} min"
+    )
+    brief = f"{first}. Whose clock?"
+    return Notice("heating-ended-otherwise", "danger", "logger", f"{first}. {more}", {"later": later}, brief)
 
 
 def _record_of(found: Comparison) -> str:

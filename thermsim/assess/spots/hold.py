@@ -129,11 +129,9 @@ def hold_by(
         With which power of the hold lethality goes about, where the better one is known at the hold as it is: nearby
         both are taken to differ by as much.
     """
-    index = process.hold
-    if index is None:
+    if process.hold is None:
         return RequiredHold(None, remark=NO_HOLD)
-    stage = process.stages[index]
-    now = max(stage.end - stage.start, SHORTEST)
+    now = _as_it_is(process)
     start = math.log(now)
     apart = 0.0 if power is None else exact(start) - rough(start)
     guessed = _guessed(lambda log_hold: rough(log_hold) + apart, start, power)
@@ -189,6 +187,12 @@ def hold_by(
     return RequiredHold(math.exp(best), float(math.exp(best) * max(counted * abs(best - first), unsure / slope)))
 
 
+def _as_it_is(process: Process) -> float:
+    """The hold of a process that has one [s], from which a search begins."""
+    stage = process.stages[process.hold or 0]
+    return max(stage.end - stage.start, SHORTEST)
+
+
 def _guessed(excess: Excess, start: float, power: float | None) -> tuple[float, float] | None:
     """The root of an excess and its slope there by secants from a start, where its slope may be known.
 
@@ -235,9 +239,8 @@ class _Excess:
 
     def know(self, solved: Refined) -> None:
         """Take over what is known of the hold as it is."""
-        stage = self.case.process.stages[self.case.process.hold or 0]
         logs = [ends[1] for ends in solved.ends[self.first : self.first + 2]]
-        self.known[math.log(max(stage.end - stage.start, SHORTEST))] = self._least_of(*logs) - self.aim
+        self.known[math.log(_as_it_is(self.case.process))] = self._least_of(*logs) - self.aim
 
     def _least(self, hold: float) -> float:
         process = self.case.process.with_hold(hold)
