@@ -51,6 +51,12 @@ def test_next_to_a_hold_that_is_solved_the_better_curve_is_asked_for_that_alone(
     assert set(asked) == {math.log(600.0)} if near else len(set(asked)) == 2
 
 
+@pytest.mark.parametrize("power", [0.0, -1.0, math.nan])
+def test_a_power_that_says_nothing_does_no_harm(power):
+    found = hold_by(PROCESS, line(620.0), line(625.0), power=power)
+    assert_allclose(found.hold, 625.0, rtol=2e-5)
+
+
 def test_the_power_of_a_hold_is_that_of_its_neighbours():
     case = small_can()
     stage = case.process.stages[case.process.hold]

@@ -17,7 +17,8 @@ from numpy.typing import NDArray
 
 from thermsim.assess.fields.family import LOOSER, extrapolated
 from thermsim.assess.fields.reading import Course, reading_along
-from thermsim.assess.side.background import Background, changes, probe_at
+from thermsim.assess.side.background import Background, probe_at
+from thermsim.assess.side.background import changes as properties_change
 from thermsim.assess.side.field import LEVELS, MIDDLE, About, about_side, disturbances
 from thermsim.case.case import Case
 from thermsim.case.probe import Probe
@@ -119,7 +120,7 @@ def left_open(background: Background, probe: Probe, change: Array, *, time: Arra
 
     As a difference of which a third counts; nothing where they are constant. Parameters are those above.
     """
-    if background.half_way is None or not (background.changing or changes(background.case, probe)):
+    if background.half_way is None or not (background.changing or properties_change(background.case, probe)):
         return np.zeros_like(change)
     (other,) = changes_of_reading(background.half_way, probe, time=time, tolerance=tolerance, levels=MIDDLE)
     return LEFT_OPEN * (other - change)

@@ -134,7 +134,9 @@ def hold_by(
     now = _as_it_is(process)
     start = math.log(now)
     apart = 0.0 if power is None else exact(start) - rough(start)
-    guessed = _guessed(lambda log_hold: rough(log_hold) + apart, start, power)
+    # one that is no power says nothing, as where hardly any lethality is told apart from none
+    usable = power if power is not None and power > 0.0 else None
+    guessed = _guessed(lambda log_hold: rough(log_hold) + apart, start, usable)
     found = math.inf
     if guessed is not None:
         root, slope = guessed
