@@ -68,9 +68,9 @@ EXACT = 1e-12
 def much_better(case: Case, time: np.ndarray, refinement: float) -> Refined:
     """A case's fields on fine grids: by the march, or by much better bases."""
     tolerance = time_tolerance(case) / TIGHTER
-    family = Family(case, refinement=refinement, tolerance=tolerance, threaded=False)
+    family = Family(case, refinement=refinement, tolerance=tolerance)
     if family.solvers[0].reduced is not None:
-        family = Family(case, refinement=refinement, tolerance=tolerance / BEYOND, threaded=False)
+        family = Family(case, refinement=refinement, tolerance=tolerance / BEYOND)
     found = family.followed(case)
     ways, ends = family.fields(case, found, time)
     readings, own = readings_of(case, family.grids, found, time=time) or (None, None)
@@ -193,9 +193,7 @@ def _hold_rows(result: Result, case: Case, refinement: float) -> Iterator[Row]:
     logs = []
     for one in (hold, hold * 1.01):
         longer = case.replace(process=case.process.with_hold(one))
-        family = Family(
-            longer, refinement=result.effort.refinement, tolerance=result.effort.tolerance, threaded=False
-        )
+        family = Family(longer, refinement=result.effort.refinement, tolerance=result.effort.tolerance)
         best = family.fields(longer, family.followed(longer), np.array([0.0]))[0][0]
         logs.append(math.log(least_lethality(ProductFields.of(family.grids[2], best))[0].lethality))
     exact = much_better(case.replace(process=case.process.with_hold(hold)), np.array([0.0]), refinement)

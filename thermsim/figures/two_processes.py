@@ -13,7 +13,6 @@ from multiprocessing.connection import Connection
 from types import FrameType
 from typing import TypeVar
 
-from thermsim.assess.fields.family import SECOND_THREAD
 from thermsim.assess.study.workers import cores
 
 Thing = TypeVar("Thing")
@@ -28,9 +27,8 @@ def in_two_processes(make: Callable[[Thing], Made], things: Sequence[Thing]) -> 
     The copy takes what is next when it is free. A process is copied only where that is safe: on Linux, while nothing
     happens in another thread; elsewhere all is made here. What the copy cannot make is made here too, and fails here.
     """
-    # solving is over: its second thread waits and holds nothing
-    busy = [one for one in threading.enumerate() if not one.name.startswith(("MainThread", SECOND_THREAD))]
-    if not 2 <= len(things) <= MOST or cores() < 2 or sys.platform != "linux" or busy:
+    alone = threading.active_count() == 1
+    if not (2 <= len(things) <= MOST and cores() >= 2 and sys.platform == "linux" and alone):
         return [make(thing) for thing in things]
     fork = multiprocessing.get_context("fork")
     # numbers of things in a pipe: whoever is free reads the next, and no lock can be lost with a process

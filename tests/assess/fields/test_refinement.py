@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import dataclasses
-import threading
 
 import numpy as np
 import pytest
@@ -11,16 +10,14 @@ from numpy.testing import assert_allclose
 from places import CASES
 
 from thermsim import read_case
-from thermsim.assess.fields import family
 from thermsim.assess.fields.apart import corner_of, slowness
 from thermsim.assess.fields.family import extrapolated, extrapolated_again
-from thermsim.assess.fields.lethality import lethality_map
+from thermsim.assess.fields.lethality import gathered_by_cubics, lethality_of
 from thermsim.assess.fields.nesting import AGAIN
 from thermsim.assess.fields.refinement import refine
 from thermsim.assess.simulate.fineness import output_times
 from thermsim.assess.simulate.simulation import simulate
 from thermsim.assess.verify.bare_cylinder import STERILISATION, bare_cylinders
-from thermsim.case.case import Accuracy
 from thermsim.case.container import Wall
 from thermsim.case.product import Headspace
 
@@ -121,16 +118,23 @@ def test_places_say_the_same_as_whole_fields(jar, way):
     assert_allclose(courses.at(rows, columns, weights), mixed, rtol=0, atol=1e-4)  # bounds of each, or of the mean
 
 
-def test_what_cubics_leave_in_a_lethality_is_within_what_sparser_entries_change(jar, solved):
+def test_lethality_of_modes_is_that_of_cubics_through_far_more_entries(jar, solved):
     middle, looser = solved.found[1:3]
-    closer = dataclasses.replace(middle, beside=dataclasses.replace(solved.history, tolerance=1e-7))
     nodes = solved.family.grids[1].product_nodes
-    heated_until = jar.process.heated_until
-    own, exact, sparse = (
-        np.log(lethality_map(way, jar.lethality, heated_until, nodes)[0][nodes]) for way in (middle, closer, looser)
-    )
+    end = jar.process.heated_until
+    closer = dataclasses.replace(middle, beside=dataclasses.replace(solved.history, tolerance=1e-7))
+    cubics = gathered_by_cubics(closer.time, *closer.entries(nodes), jar.lethality)
+    exact = np.log(cubics[[-1, closer.entry_before(end)]])
+    own, sparse = (np.log(lethality_of(way, nodes, jar.lethality, end)) for way in (middle, looser))
     error = np.abs(own - exact).max()
-    assert 1e-7 < error <= np.abs(sparse - own).max() / 3.0 < 10.0 * error
+    assert error < 2e-6
+    assert error <= np.abs(sparse - own).max() / 3.0
+    # of sums of nodes by weights likewise
+    weights = np.random.default_rng(1).random((nodes.sum(), 2))
+    weights /= weights.sum(axis=0)
+    mixed = gathered_by_cubics(closer.time, *(one @ weights for one in closer.entries(nodes)), jar.lethality)
+    found = lethality_of(middle, nodes, jar.lethality, end, weights)
+    assert_allclose(found, mixed[[-1, closer.entry_before(end)]], rtol=1e-5)
 
 
 @pytest.mark.parametrize("level", [0, 2])
@@ -154,25 +158,3 @@ def test_extrapolating_twice_halves_the_error_of_lethality(cylinder):
     best, earlier = (float(stencil.value(way.log_lethality[block])) for way in (found.best, found.coarser))
     once = (best + AGAIN * earlier) / (1.0 + AGAIN)
     assert abs(best - exact) < 0.5 * abs(once - exact)
-
-
-def test_a_second_thread_changes_nothing(jar, monkeypatch):
-    threads = set()
-    follow = family.Solver.follow
-
-    def watched(self, *arguments, **named):
-        threads.add(threading.current_thread())
-        return follow(self, *arguments, **named)
-
-    monkeypatch.setattr(family.Solver, "follow", watched)
-    case = jar.replace(accuracy=Accuracy(0.2, 0.02))
-    found = []
-    for many in (0, 10**9):
-        threads.clear()
-        monkeypatch.setattr(family, "MANY_NODES", many)
-        found.append(simulate(case))
-        assert len(threads) == (2 if many == 0 else 1)
-    one, other = found
-    assert np.array_equal(one.temperature, other.temperature, equal_nan=True)
-    assert one.cold_spot.least_lethality == other.cold_spot.least_lethality
-    assert one.uncertainty == other.uncertainty

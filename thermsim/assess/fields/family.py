@@ -3,13 +3,9 @@
 from __future__ import annotations
 
 import copy
-import functools
-import os
 from collections.abc import Callable
-from concurrent.futures import Executor, Future, ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from functools import cached_property
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -44,12 +40,6 @@ MOST = 6.0
 #: How much looser entries of bases are taken there, between which a lethality lies on cubics. These are off by so
 #: many times more: a third of the difference is some twice what they are off by, as it may cancel the bases' own.
 SPARSER = 8.0
-
-
-#: Up to so many nodes two threads wait longer for each other than they save.
-MANY_NODES = 2000
-#: Beginning of the name of the thread that serves them.
-SECOND_THREAD = "thermsim"
 
 
 #: Parts of the work: the grids from the coarsest to the finest.
@@ -122,25 +112,15 @@ class Family:
         Of it the body counts.
     refinement, tolerance : float
         As for :func:`refine`.
-    threaded : bool, optional
-        Work in two threads where the grids are large enough; not where other processes keep the other cores busy.
     once : bool, optional
         For the case's own process and no other: see :class:`thermsim.solve.basis.reduced.Reduced`.
     """
 
-    def __init__(
-        self, case: Case, *, refinement: float = 1.0, tolerance: float, threaded: bool = True, once: bool = False
-    ) -> None:
+    def __init__(self, case: Case, *, refinement: float = 1.0, tolerance: float, once: bool = False) -> None:
         self.grids = grid_family(body_of(case), refinement=refinement)
-        self.threaded = threaded and self.grids[2].r.size > MANY_NODES
         self.solvers = tuple(Solver(operator_of(grid), tolerance=tolerance, once=once) for grid in self.grids)
         self.nestings = tuple(Nesting(*pair) for pair in zip(self.grids[:-1], self.grids[1:], strict=True))
         self.parts = Parts(*self.nestings)
-
-    @property
-    def beside(self) -> Executor:
-        """Executor with a second thread: LAPACK and large products let go of the interpreter's lock."""
-        return _second_thread() if self.threaded else _Here()
 
     def afresh(self) -> Family:
         """The same with nothing but grids, matrices and factors: what it gives depends on no process met before."""
@@ -167,12 +147,8 @@ class Family:
 
             return self.solvers[k].follow(process, on_stage=on_stage if progress else None)
 
-        fine = self.beside.submit(on, 2)
-        if self.threaded:
-            self.solvers[2].look_ahead(process)
-        coarse, middle = on(0), on(1)
+        coarse, middle, finest = (on(k) for k in range(3))
         looser = self.solvers[1].follow_looser(process, LOOSER)
-        finest = fine.result()
         if isinstance(finest, Evolution):
             # the same process on each: what is read off it is read off at the same times
             sparser = replace(finest, tolerance=SPARSER * finest.tolerance)
@@ -212,35 +188,17 @@ class Family:
         """
         coarse, middle, fine = self.grids
         to_middle, to_fine = self.nestings
-        finest = self.beside.submit(_ends_of, found[3], fine, case)
-        one, two, slack = (
-            _ends_of(way, grid, case) for way, grid in zip(found, (coarse, middle, middle), strict=False)
+        one, two, slack, three = (
+            _ends_of(way, grid, case) for way, grid in zip(found, (coarse, middle, middle, fine), strict=True)
         )
         on_best, on_coarser, on_loose = self.courses(case, found, time)
         earlier, slack = (
             to_fine.carried(two + to_middle.correction(one, two)),
             to_fine.carried(slackened(found) * (slack - two)),
         )
-        three = finest.result()
-        self.beside.submit(lambda: on_best.temperature)  # where it is wanted, it is wanted soon
         best = extrapolated_again(earlier, three + to_fine.correction(two, three))
         ways = Fields(on_best, *best), Fields(on_coarser, *earlier), Fields(on_loose, *(best + slack))
         return ways, (one, two, three)
-
-
-@functools.cache
-def _second_thread() -> Executor:
-    """A thread that is there as long as the process: to begin one each time costs as much as it saves."""
-    return ThreadPoolExecutor(1, thread_name_prefix=SECOND_THREAD)
-
-
-class _Here(Executor):
-    """Does at once, in this thread, what it is given."""
-
-    def submit(self, function: Any, /, *arguments: Any, **named: Any) -> Future[Any]:
-        done: Future[Any] = Future()
-        done.set_result(function(*arguments, **named))
-        return done
 
 
 def _ends_of(found: Followed, grid: Grid, case: Case) -> Array:
@@ -265,7 +223,3 @@ def _bounds(grid: Grid, process: Process, time: Array) -> tuple[Array, Array]:
     low = np.minimum(np.minimum.accumulate(np.insert(met, 0, starts.min()))[reached], now)
     high = np.maximum(np.maximum.accumulate(np.insert(met, 0, starts.max()))[reached], now)
     return low, high
-
-
-if hasattr(os, "register_at_fork"):
-    os.register_at_fork(after_in_child=_second_thread.cache_clear)  # a copied process has no copies of threads

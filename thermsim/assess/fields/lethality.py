@@ -12,6 +12,7 @@ from scipy.sparse import csr_array
 
 from thermsim.assess.fields.curve import Curve
 from thermsim.case.case import Case, Lethality
+from thermsim.solve.basis.basis import sample
 from thermsim.solve.basis.evolution import Evolution
 from thermsim.solve.march.history import History
 
@@ -24,6 +25,8 @@ PLACES, WEIGHTS = (part / 2.0 for part in np.polynomial.legendre.leggauss(3))
 PLACES = PLACES + 0.5
 #: Places in a container that are gathered together: what is worked out for them stays near the processor.
 AT_ONCE = 512
+#: A place gathers next to nothing while it is colder by so many z than it gets.
+COLDER = 5.0
 
 
 def lethal_rate(temperature: Array, lethality: Lethality) -> Array:
@@ -55,11 +58,87 @@ def lethality_map(
     """
     if nodes is None:
         nodes = history.conducting
-    temperature, rate = history.entries(nodes)
-    gathered = gathered_by_cubics(history.time, temperature, rate, lethality)
     found = np.zeros((2, *nodes.shape))
-    found[0, nodes], found[1, nodes] = gathered[-1], gathered[history.entry_before(heated_until)]
+    found[:, nodes] = lethality_of(history, nodes, lethality, heated_until)
     return found[0], found[1]
+
+
+def lethality_of(
+    history: Evolution | History,
+    nodes: NDArray[np.bool_],
+    lethality: Lethality,
+    heated_until: float,
+    weights: Array | None = None,
+) -> Array:
+    """Lethality of nodes, or where temperatures are sums of theirs; parameters as of :func:`lethality_map`.
+
+    Parameters
+    ----------
+    weights : ndarray, shape (nodes, n), optional
+        Of the nodes that are wanted, in their order.
+
+    Returns
+    -------
+    ndarray, shape (2, n)
+        Of the whole process, and until heating ended [s].
+    """
+    if isinstance(history, Evolution):
+        return _lethality_of_modes(history, history.numbering.among(nodes), lethality, heated_until, weights)
+    temperature, rate = (values if weights is None else values @ weights for values in history.entries(nodes))
+    return gathered_by_cubics(history.time, temperature, rate, lethality)[[-1, history.entry_before(heated_until)]]
+
+
+def _lethality_of_modes(
+    history: Evolution, columns: NDArray[np.intp], lethality: Lethality, heated_until: float, weights: Array | None
+) -> Array:
+    """The same where modes say every temperature: no cubics come between."""
+    found = np.zeros((2, columns.size if weights is None else weights.shape[1]))
+    steepness = np.log(10.0) / lethality.z
+    for k, (leg, (time, piece)) in enumerate(zip(history.legs, history.sparse_pieces, strict=True)):
+        shapes = leg.modes.shapes[:, columns]
+        if weights is not None:
+            shapes = shapes @ weights
+        some = shapes[:, sample(shapes.shape[1])]
+        coordinates, change, course = leg.at(time, piece, settled=True)
+        step, x, weight = _quadrature(
+            time, coordinates @ some + course[:, :1], change @ some + course[:, 1:], lethality
+        )
+        when, piece = time[step] + x * (time[step + 1] - time[step]), piece[step]
+        coordinates, _, course = leg.at(when, piece, settled=True)
+        # all in powers of e; what lies too low by the maximum principle counts for nothing
+        offset, high = (
+            steepness * (course[:, :1] - lethality.reference),
+            steepness * (history.bounds(k, piece, course[:, 0])[1][:, None] - lethality.reference),
+        )
+        coordinates *= steepness
+        counted = np.stack([weight, weight * (when < heated_until)])
+        for first in range(0, shapes.shape[1], AT_ONCE):
+            part = slice(first, first + AT_ONCE)
+            power = coordinates @ shapes[:, part]
+            power += offset
+            np.minimum(power, high, out=power)
+            found[:, part] += counted @ np.exp(power, out=power)
+    return found
+
+
+def _quadrature(
+    time: Array, temperature: Array, rate: Array, lethality: Lethality
+) -> tuple[NDArray[np.intp], Array, Array]:
+    """Places of Gauss-Legendre, on a panel between two entries or on more: entry before, part of the way, weight [s].
+
+    ``temperature`` [degC] and ``rate`` [K/s] (n_t, n) of what is gathered, or of some of it.
+    """
+    h = np.diff(time)
+    swings = np.abs(np.diff(temperature, axis=0)), h[:, None] * np.abs(rate[:-1]), h[:, None] * np.abs(rate[1:])
+    counts = np.maximum(temperature[1:], temperature[:-1]) > temperature.max(axis=0) - COLDER * lethality.z
+    most = np.where(counts, np.max(swings, axis=0), 0.0).max(axis=1, initial=0.0)
+    # where the rate would span more than a factor of three the step is cut
+    panels = np.where(h > 0.0, 1 + np.minimum(2.0 * most / lethality.z, 200.0).astype(np.int64), 0)
+    step = np.repeat(np.arange(h.size), panels)
+    begun = np.arange(step.size) - np.repeat(np.cumsum(panels) - panels, panels)
+    x = ((begun[:, None] + PLACES) / panels[step, None]).ravel()
+    weights = (WEIGHTS * (h / np.maximum(panels, 1))[step, None]).ravel()
+    return np.repeat(step, PLACES.size), x, weights
 
 
 def gathered_by_cubics(time: Array, temperature: Array, rate: Array, lethality: Lethality) -> Array:
@@ -80,15 +159,8 @@ def gathered_by_cubics(time: Array, temperature: Array, rate: Array, lethality: 
         Lethality [s], 0 at the first entry.
     """
     h = np.diff(time)
-    swings = np.abs(np.diff(temperature, axis=0)), h[:, None] * np.abs(rate[:-1]), h[:, None] * np.abs(rate[1:])
-    most = np.max([swing.max(axis=1, initial=0.0) for swing in swings], axis=0)
-    # where the rate would span more than a factor of three the step is cut
-    panels = np.where(h > 0.0, 1 + np.minimum(2.0 * most / lethality.z, 200.0).astype(np.int64), 0)
-    step = np.repeat(np.arange(h.size), panels)
-    begun = np.arange(step.size) - np.repeat(np.cumsum(panels) - panels, panels)
-    x = ((begun[:, None] + PLACES) / panels[step, None]).ravel()
-    weights = (WEIGHTS * (h / np.maximum(panels, 1))[step, None]).ravel()
-    step = np.repeat(step, PLACES.size)
+    step, x, weights = _quadrature(time, temperature, rate, lethality)
+    h = np.diff(time)
     y, length = 1.0 - x, h[step]
     # rows: places in time; columns: entries
     ends, two_each = np.column_stack([step, step + 1]).ravel(), 2 * np.arange(step.size + 1)
@@ -102,7 +174,7 @@ def gathered_by_cubics(time: Array, temperature: Array, rate: Array, lethality: 
                 (x.size, time.size),
             ),
             (np.column_stack([length * x * y * y, -length * x * x * y]), ends, two_each, (x.size, time.size)),
-            (weights, np.arange(x.size), PLACES.size * np.append(0, np.cumsum(panels)), (h.size, x.size)),
+            (weights, np.arange(x.size), np.searchsorted(step, np.arange(h.size + 1)), (h.size, x.size)),
         )
     )
     gathered = np.zeros_like(temperature)

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from thermsim.assess.fields.lethality import LEAST, gathered_by_cubics
+from thermsim.assess.fields.lethality import LEAST, gathered_by_cubics, lethality_of
 from thermsim.case.case import Lethality
 from thermsim.solve.basis.evolution import Evolution
 from thermsim.solve.grid.grid import Grid
@@ -109,20 +109,26 @@ def reading_of(
     """
     nodes = weights != 0.0
     temperature, rate = (values @ weights[nodes] for values in history.entries(nodes))
-    course = Course(history.time, temperature, rate)
-    return reading_along(course, lethality, heated_until=heated_until, time=time)
+    gathered = lethality_of(history, nodes, lethality, heated_until, weights[nodes][:, None])[:, 0]
+    return _reading(Course(history.time, temperature, rate), gathered, heated_until=heated_until, time=time)
 
 
 def reading_along(course: Course, lethality: Lethality, *, heated_until: float, time: Array) -> Reading:
     """Reading where the temperature follows a curve; parameters as of :func:`reading_of`."""
+    ended = course.entry_before(heated_until)
+    gathered = lethality_along(course, lethality)[[-1, ended], 0]
+    return _reading(course, gathered, heated_until=heated_until, time=time)
+
+
+def _reading(course: Course, gathered: Array, *, heated_until: float, time: Array) -> Reading:
+    """Reading along a curve, and what it gathers [s]: in all, and until heating ended."""
     # at a break as it is reached: just behind it few shapes do not hold what a jump does to a stem outside
     reached = np.where(time > course.time[0], np.nextafter(time, -np.inf), time)
     w, first = hermite_weights(course.time, reached)
     value, rate = course.temperature, course.rate
     curve = w[0] * value[first] + w[1] * value[first + 1] + w[2] * rate[first] + w[3] * rate[first + 1]
-    ended = course.entry_before(heated_until)
-    total, heating = np.log(np.maximum(lethality_along(course, lethality)[[-1, ended], 0], LEAST))
-    return Reading(curve, float(value[ended]), float(total), float(heating))
+    total, heating = np.log(np.maximum(gathered, LEAST))
+    return Reading(curve, float(value[course.entry_before(heated_until)]), float(total), float(heating))
 
 
 def lethality_along(course: Course, lethality: Lethality) -> Array:

@@ -114,8 +114,7 @@ def refine(
     """
 
     def family_now() -> Family:
-        # what keeps results for further runs is one of several workers
-        return Family(case, refinement=refinement, tolerance=tolerance, threaded=kept is None, once=once)
+        return Family(case, refinement=refinement, tolerance=tolerance, once=once)
 
     def followed_now() -> tuple[Family, FourSolutions]:
         # whatever is asked of a family, it must not matter which runs went before

@@ -68,21 +68,17 @@ def findings(case: Case, refined: Refined) -> list[Findings]:
     asked = SearchStencils(refined.grid)
     ways = (refined.best, refined.coarser, refined.looser)
     products = [ProductFields(refined.grid, fields, asked) for fields in ways]
-    # to follow the coldest point takes as long as all the rest, which looks at lethality
-    beside = refined.family.beside
-    warm = beside.submit(lambda: products[0].fields.temperature)
-    tracked = beside.submit(tracks, products[0], ways[1:], refined.time, case.product.initial)
+    tracked = tracks(products[0], ways[1:], refined.time, case.product.initial)
     minima, slowest = cold_spots(products)
     best = (minima[0][0], slowest[0])
     followed = [_Place(name, spot.r, spot.z) for name, spot in zip(SPOTS, best, strict=True)]
     followed += [_named(case, k, refined.grid) for k in range(len(case.points))]
     zones = [cold_zone(product, lows[0], case.lethality.zone) for product, lows in zip(products, minima, strict=True)]
-    warm.result()  # curves are read off it
     curves_of = [_curves(followed, product, refined.time) for product in products]
     found = []
     arrivals = [_arrivals(case, refined, products, curves_of[0][0], aim) for aim in case.lethality.reach]
     for k, (line, lows, slow, zone, curves) in enumerate(
-        zip(tracked.result(), minima, slowest, zones, curves_of, strict=True)
+        zip(tracked, minima, slowest, zones, curves_of, strict=True)
     ):
         reach = tuple((aim, when[k]) for aim, when in zip(case.lethality.reach, arrivals, strict=True))
         cold_spot = ColdSpot(

@@ -196,32 +196,51 @@ class Evolution:
         """The entry for a knot of the process [s], with the temperatures as the knot is reached (before any jump)."""
         return int(np.searchsorted(self.time, knot * (1 - 1e-12)))
 
+    @property
+    def sparse_pieces(self) -> list[tuple[Array, NDArray[np.intp]]]:
+        """Of the pieces every second entry, and all at knots."""
+        found = []
+        for time, piece in self.pieces:
+            number = np.arange(time.size) - piece.searchsorted(piece)
+            kept = (number % 2 == 0) | np.append(piece[1:] != piece[:-1], True)
+            found.append((time[kept], piece[kept]))
+        return found
+
+    @cached_property
+    def met(self) -> list[tuple[Array, Array]]:
+        """For each leg the lowest and the highest that the body has met up to each of its knots [degC]."""
+        starts = self.initial[self.conducting]
+        low, high, found = starts.min(), starts.max(), []
+        for leg in self.legs:
+            lows = np.minimum(np.minimum.accumulate(leg.medium), low)
+            highs = np.maximum(np.maximum.accumulate(leg.medium), high)
+            low, high = lows[-1], highs[-1]
+            found.append((lows, highs))
+        return found
+
+    def bounds(self, leg: int, piece: NDArray[np.intp], medium: Array) -> tuple[Array, Array]:
+        """Bounds of all temperatures (the maximum principle) [degC] between knots of a leg where the medium is known.
+
+        In the first instants after a jump at a held surface few shapes do not hold a profile so steep.
+        """
+        low, high = self.met[leg]
+        return np.minimum(low[piece], medium), np.maximum(high[piece], medium)
+
     def entries(self, nodes: Nodes) -> tuple[Array, Array]:
         """Temperature [degC] and rate [K/s] of some nodes at the entries, shapes (n_t, nodes)."""
         columns = self.numbering.among(nodes)
         temperature, rate = (np.empty((self.time.size, columns.size)) for _ in range(2))
-        media = np.empty(self.time.size)
         done = 0
-        for leg, (time, piece) in zip(self.legs, self.pieces, strict=True):
+        for k, (leg, (time, piece)) in enumerate(zip(self.legs, self.pieces, strict=True)):
             coordinates, change, course = leg.at(time, piece, settled=True)
             shapes, rows = leg.modes.shapes[:, columns], slice(done, done + time.size)
-            media[rows], temperature[rows], rate[rows] = course[:, 0], course[:, :1], course[:, 1:]
+            temperature[rows], rate[rows] = course[:, :1], course[:, 1:]
             temperature[rows] += coordinates @ shapes
             rate[rows] += change @ shapes
+            beyond, within = keep_within(temperature[rows], *self.bounds(k, piece, course[:, 0]))
+            rate[rows][beyond] *= within
             done = rows.stop
-        self._keep_within_bounds(media, temperature, rate)
         return temperature, rate
-
-    def _keep_within_bounds(self, media: Array, temperature: Array, rate: Array) -> None:
-        """Keep temperatures at the entries between what the body has met so far (the maximum principle), in place.
-
-        In the first instants after a jump at a held surface few shapes do not hold a profile so steep.
-        """
-        starts = self.initial[self.conducting]
-        low = np.minimum(np.minimum.accumulate(media), starts.min())
-        high = np.maximum(np.maximum.accumulate(media), starts.max())
-        rows, within = keep_within(temperature, low, high)
-        rate[rows] *= within
 
     @property
     def conducting(self) -> Nodes:

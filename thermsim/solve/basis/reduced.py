@@ -85,12 +85,6 @@ class Solver:
         new.reduced, new._marched = self.first.afresh() if self.first else None, None
         return new
 
-    @in_one_thread
-    def look_ahead(self, process: Process) -> None:
-        """Do what can be done beforehand for a process's later stages, while another thread follows it."""
-        if self.reduced is not None:
-            self.reduced.look_ahead(process)
-
     def branch(self) -> Solver:
         """A copy that goes on by itself from here."""
         new = copy.copy(self)
@@ -169,12 +163,6 @@ class Reduced:
         new = copy.copy(self)
         new.bases, new.passages = {}, {}
         return new
-
-    def look_ahead(self, process: Process) -> None:
-        """Factorise what a process needs once its films have changed; meanwhile another thread may follow it."""
-        for film in {stage.film: None for stage in process.stages if stage.film != process.stages[0].film}:
-            for shift in _shifts(process):
-                self._system(film).solver(shift)
 
     def _system(self, film: Film) -> System:
         if film not in self.systems:
