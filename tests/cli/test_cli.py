@@ -262,3 +262,14 @@ def test_input_that_is_off_by_a_thousand_is_questioned_before_the_verdict(tmp_pa
     assert main(["solve", str(tmp_path / "jar.toml"), "--quiet"]) == 0
     first = capsys.readouterr().out.splitlines()[0]
     assert first.startswith("Warning         CHECK THE INPUT: a density of 1.06 kg/m3 is questionable")
+
+
+def test_the_command_line_loads_its_libraries_with_one_thread_each():
+    """Threads of which nothing is asked took a third of the processor time of a short answer."""
+    program = (
+        "import sys; from thermsim.cli import main; assert 'numpy' not in sys.modules; main(['keys', 'probe'])\n"
+        "import numpy, threadpoolctl; print({pool['num_threads'] for pool in threadpoolctl.threadpool_info()})"
+    )
+    own = {name: value for name, value in os.environ.items() if not name.endswith("_NUM_THREADS")}
+    done = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, env=own, check=True)
+    assert done.stdout.splitlines()[-1] == "{1}"

@@ -13,6 +13,7 @@ from thermsim.cli.terminal import Help, Parser
 from thermsim.errors import CaseError, InputError, ThermsimError
 from thermsim.solve.compiled import tell_once
 from thermsim.systems import shown_in, told
+from thermsim.threads import ask_for_one
 from thermsim.version import PROGRAM
 
 INTERRUPTED = 130
@@ -50,6 +51,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     for name in ("stdout", "stderr"):
         if getattr(sys, name) is None:  # closed by whoever started this program: nobody listens
             setattr(sys, name, open(os.devnull, "w", encoding="utf-8"))  # noqa: SIM115
+    ask_for_one()
     options = parser().parse_args(arguments)
     tell_once(None if options.quiet else lambda: print(COMPILING, file=sys.stderr, flush=True))
     try:

@@ -17,7 +17,7 @@ from queue import SimpleQueue
 from types import FrameType
 from typing import Any
 
-_THREADS = ("NUMBA_NUM_THREADS", "OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS")
+from thermsim.threads import ask_for_one
 
 
 def own_processes(workers: int | None = None) -> list[ProcessPoolExecutor]:
@@ -84,8 +84,7 @@ def cores() -> int:
 
 def become_worker() -> None:
     """Make the calling process a worker."""
-    for name in _THREADS:
-        os.environ[name] = "1"
+    ask_for_one()
     # the parent hears the interrupt and says what becomes of the work
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     parent = multiprocessing.parent_process()
