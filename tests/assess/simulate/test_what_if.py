@@ -12,7 +12,7 @@ from places import CASES
 from thermsim import read_case
 from thermsim.assess.simulate.simulation import simulate
 from thermsim.assess.simulate.what_if import solved
-from thermsim.case.case import Lethality
+from thermsim.case.case import Accuracy, Lethality
 from thermsim.case.process import Film, Process
 
 
@@ -64,6 +64,14 @@ def test_another_process_gives_what_its_own_solution_gives(ready, hold, films):
     assert_allclose(found[2].lethality, point.lethality, rtol=1e-3)  # 4 mK are worth 1e-3
     # the cold spot has moved a little, and is the least there is
     assert found[0].lethality >= own.cold_spot.least_lethality.lethality * (1.0 - 1e-3)
+
+
+def test_no_cubics_come_between_what_is_asked_roughly(jar_path):
+    """With a kelvin allowed cubics between a field's entries are off by 0.05 % of this lethality."""
+    rough = solved(read_case(jar_path).replace(accuracy=Accuracy(1.0, 0.2, 5e-3), lethality=Lethality(121.1, 10.0)))
+    process = rough.result.case.process.with_hold(4800.0)
+    own = simulate(rough.result.case.replace(process=process)).cold_spot.least_lethality
+    assert_allclose(rough.with_process(process)[0].lethality, own.lethality, rtol=3e-5)
 
 
 def test_a_process_out_of_order_is_refused(ready):
