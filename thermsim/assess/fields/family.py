@@ -37,8 +37,7 @@ FourSolutions = tuple[Followed, Followed, Followed, Followed]
 LOOSER = 16.0
 #: Most that its difference is taken for more than it is, where nearly the same steps were taken all the same.
 MOST = 6.0
-#: How much looser entries of bases are taken there, between which a lethality lies on cubics. These are off by so
-#: many times more: a third of the difference is some twice what they are off by, as it may cancel the bases' own.
+#: How much looser entries of bases are taken there, between which a reading lies on cubics.
 SPARSER = 8.0
 
 

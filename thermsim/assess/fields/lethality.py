@@ -1,7 +1,7 @@
 """Lethal rate and lethality: what a temperature history is worth at the reference temperature.
 
-F = integral of 10^((T - T_ref)/z) dt. Between the march's steps the temperature is cubic in time and the lethal rate
-is integrated by three-point Gauss-Legendre quadrature, so the rate's exponential bend is not lost.
+F = integral of 10^((T - T_ref)/z) dt, by three-point Gauss-Legendre quadrature, so the rate's exponential bend is not
+lost: of temperatures that modes give at these times, or that are cubic between a march's steps.
 """
 
 from __future__ import annotations
@@ -160,7 +160,6 @@ def gathered_by_cubics(time: Array, temperature: Array, rate: Array, lethality: 
     """
     h = np.diff(time)
     step, x, weights = _quadrature(time, temperature, rate, lethality)
-    h = np.diff(time)
     y, length = 1.0 - x, h[step]
     # rows: places in time; columns: entries
     ends, two_each = np.column_stack([step, step + 1]).ravel(), 2 * np.arange(step.size + 1)
