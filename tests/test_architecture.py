@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import ast
 import functools
+import re
 import subprocess
 import sys
 from pathlib import Path
@@ -195,3 +196,13 @@ def test_every_public_name_can_be_loaded():
     assert [name for name in thermsim.__all__ if getattr(thermsim, name) is None] == []
     with pytest.raises(AttributeError, match="no attribute 'nothing'"):
         _ = thermsim.nothing
+
+
+def test_every_file_that_the_developers_page_names_is_there():
+    root = PACKAGE.parent
+    named = re.findall(r"`([\w-]+/[\w./-]+\.\w+)`", (root / "DEVELOPERS.md").read_text("utf-8"))
+    assert len(named) > 30
+    gone = [
+        name for name in named if not any((root / top / name).is_file() for top in ("", "thermsim", "benchmarks"))
+    ]
+    assert gone == []

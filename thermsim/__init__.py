@@ -17,7 +17,7 @@ Say what there is
 Compute
     simulate                 cold spots, lethality everywhere, what the probe reads: a Result
     recommend                how deep the probe should go: a Result with ``advice`` and ``probe.ladder``
-    solved                   other processes of a solved case in a thousandth of a second
+    solved                   other processes of a solved case in a few thousandths of a second
     run_study, Study         what is uncertain, varied over arrays and distributions: a StudyResult
     headspace_bracket        between which bounds the headspace may put the cold spot
     verify                   the solver against exact solutions

@@ -1,4 +1,4 @@
-"""Another process for a case that is solved: what happens at its cold spots, in a thousandth of a second.
+"""Another process for a case that is solved: what happens at its cold spots, in a few thousandths of a second.
 
 The shapes that the temperatures are made of are known from the solved case; another course of the medium, with the
 same films, only makes other sums of them. Other films cost one more basis, once.
