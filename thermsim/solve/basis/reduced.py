@@ -30,13 +30,13 @@ Array = NDArray[np.float64]
 
 #: From this long after a jump the answer is held to the tolerance [s]; sooner, surfaces are known less well.
 RESOLVED = 1.0
-#: Largest step from one shift to the next.
-STEP = 50.0
+#: Fastest rate of change that a basis is made for at first [1/s], and the largest step from one shift to the next.
+FASTEST, STEP = 3.0 / RESOLVED, 150.0
 #: A basis is good enough when its last round changed the answer by no more than so many tolerances: what is left is
 #: as a rule a small part of that, and hardly ever more than twice as much.
 LAST_ROUND = 2.0
 #: Rounds before a basis is judged, of one start and of more, and the most rounds after that.
-FIRST_ROUNDS, MOST_ROUNDS = (6, 5), 14
+FIRST_ROUNDS, MOST_ROUNDS = (7, 6), 14
 #: Cubics between entries are off by no more than this part of the tolerance: theirs are errors of one sign, which add
 #: up in a lethality.
 CUBIC = 0.25
@@ -365,7 +365,7 @@ def _looks(length: float) -> Array:
 def _shifts(process: Process) -> tuple[float, ...]:
     """Rates of change [1/s] from those of the longest stage to what is resolved."""
     longest = max(stage.end - stage.start for stage in process.stages)
-    low, high = 2.0 / longest, 1.0 / RESOLVED
+    low, high = 2.0 / longest, FASTEST
     if low >= high:
         return (low,)
     # whole powers of two, so that processes much alike share factors; upwards, which costs nothing in accuracy
