@@ -200,9 +200,9 @@ def test_errors_that_cancel_are_told(result, heating, cooling, whole, told):
     found = of_probe(result, at_place=bias)
     assert ("errors-cancel" in found) == told
     if told:
-        said = found["errors-cancel"]
-        assert "heating (+20 % of lethality) and of cooling (-20 %) partly cancel to +5 %" in said.text
-        assert said.pressing and said.short.endswith("partly cancel to +5 % in all.")
+        assert (
+            "heating (+20 % of lethality) and of cooling (-20 %) partly cancel to +5 %" in found["errors-cancel"].text
+        )
 
 
 @pytest.mark.parametrize("beside", [True, False])

@@ -9,9 +9,14 @@ import numpy as np
 
 from thermsim.assess.curves.heat_penetration import Penetration
 from thermsim.assess.fields.lethality import LEAST
-from thermsim.assess.measured.judgement import ALL_DEPTHS
 from thermsim.assess.measured.result import BEGINS_HOT, ENDED_OTHERWISE, EXCHANGED, Comparison, Measured
-from thermsim.assess.measured.whole_run import INTERVALS_APART, LEAST_APART, doubts_of_run, ended_otherwise
+from thermsim.assess.measured.whole_run import (
+    ALL_DEPTHS,
+    INTERVALS_APART,
+    LEAST_APART,
+    doubts_of_run,
+    ended_otherwise,
+)
 from thermsim.assess.probe.unsafe import Excess
 from thermsim.assess.simulate.cautions import notices_of_case
 from thermsim.case.file.measured_medium import cooling_start

@@ -15,9 +15,7 @@ from thermsim.assess.curves.heat_penetration import cooling_penetration, heating
 from thermsim.assess.fields.lethality import LEAST
 from thermsim.assess.measured.correction import bare, corrected, log_least
 from thermsim.assess.measured.judgement import (
-    common_shift,
     critical,
-    flag_of_shift,
     flags_of_column,
     flags_of_replicates,
     flags_of_step,
@@ -29,6 +27,7 @@ from thermsim.assess.measured.model import USUAL, ProbeModel
 from thermsim.assess.measured.result import Limits, Measured, Misfit, Modelled, Plan
 from thermsim.assess.measured.shared import Known, flag_of_two_clocks, robust_mean, sharing, told_by
 from thermsim.assess.measured.suspicion import Column
+from thermsim.assess.measured.whole_run import common_shift, flag_of_shift
 from thermsim.case.case import Case, Lethality
 from thermsim.case.process import Process
 from thermsim.loggers.run import FEWEST

@@ -30,7 +30,8 @@ EXCHANGED, BEGINS_HOT, ENDED_OTHERWISE = "columns-exchanged", "come-up-missing",
 #: Flags that leave f and j in doubt too: they are of the medium's column, of the clock, or of the reading itself.
 OF_FACTORS = (
     EXCHANGED, BEGINS_HOT, ENDED_OTHERWISE, "clock-in-doubt", "clocks-differ", "columns-swapped",
-    "calibration-in-doubt", "drift-in-doubt", "contact-in-doubt", "reading-steps",
+    "calibration-in-doubt", "drift-in-doubt", "contact-in-doubt", "slide-in-doubt",
+    "reading-steps",
 )  # fmt: skip
 
 

@@ -81,7 +81,7 @@ def _conduction(case: Case, one: Measured, limits: Limits) -> Iterator[Check]:
         )
     if one.depth is not None:
         best, low, high = (1e3 * depth for depth in (one.depth.best, one.depth.low, one.depth.high))
-        doubted = one.flagged("depth-in-doubt", "columns-swapped")
+        doubted = one.flagged("depth-in-doubt", "slide-in-doubt", "columns-swapped")
         unsure = one.flagged("depth-not-confirmed", ENDED_OTHERWISE, BEGINS_HOT, EXCHANGED)
         yield Check(
             f"{name}: depth of the tip",

@@ -1,4 +1,4 @@
-"""Doubts that the containers of a run share: the medium's column, the beginning of the record, when heating ended.
+"""Doubts that the containers of a run share: the medium's column, how the record begins and heating ends, all depths.
 
 Each is said once, and stands as a flag beside every container whose figures rest on it.
 """
@@ -6,11 +6,15 @@ Each is said once, and stands as a flag beside every container whose figures res
 from __future__ import annotations
 
 import dataclasses
+import math
 from collections.abc import Iterator, Sequence
 
 import numpy as np
 
-from thermsim.assess.measured.result import BEGINS_HOT, ENDED_OTHERWISE, EXCHANGED, Measured
+from thermsim.assess.measured.judgement import length_off
+from thermsim.assess.measured.result import BEGINS_HOT, ENDED_OTHERWISE, EXCHANGED, Limits, Measured
+from thermsim.assess.measured.shared import Known
+from thermsim.assess.measured.suspicion import REACH, TRIED, Column
 from thermsim.case.process import Process
 from thermsim.loggers.run import Course, Run
 from thermsim.notice import Notice
@@ -23,6 +27,8 @@ AHEAD, MOSTLY = 10.0, 0.3
 INTERVALS_APART, LEAST_APART = 1.5, 20.0
 #: A record of the medium that falls this fast [K/s] says when within the interval in which it does.
 FALLS_AT_ONCE = 0.2
+#: The flag of tips that all read as if elsewhere by one length.
+ALL_DEPTHS = "all-depths-in-doubt"
 
 
 @dataclasses.dataclass(frozen=True)
@@ -152,3 +158,77 @@ def _record_of(process: Process, run: Run) -> str:
     if run.medium is not None:
         return f'the column "{run.medium.name}"'
     return process.source if process.recorded else "the case's process"
+
+
+class _Together:
+    """Columns whose tips are all off by one length [m], with the one clock of those that share it."""
+
+    def __init__(self, columns: Sequence[Column], tied: Sequence[bool]) -> None:
+        self.columns, self.tied = columns, tied
+        self._known: dict[float, list[tuple[float, Known]]] = {}
+
+    def badness(self, shift: float, but: int = -1) -> float:
+        """Least sum of squares of all columns, or of all but one."""
+        if shift not in self._known:
+            self._known[shift] = [
+                column.by_itself(column.stated + shift)
+                if tied
+                else (column.badness_at(column.stated + shift), Known())
+                for column, tied in zip(self.columns, self.tied, strict=True)
+            ]
+        counted = [one for k, one in enumerate(self._known[shift]) if k != but]
+        clocks = [known for _, known in counted if math.isfinite(known.error)]
+        values, weights = (np.array(part) for part in ([c.value for c in clocks], [c.error**-2 for c in clocks]))
+        mean = weights @ values / weights.sum() if clocks else 0.0
+        return sum(badness for badness, _ in counted) + float(weights @ (values - mean) ** 2)
+
+
+def common_shift(columns: Sequence[Column], tied: Sequence[bool], limits: Limits, most: float) -> float | None:
+    """The length [m] by which all tips read as if they were deeper than stated, where one explains all curves better.
+
+    A depth that all share wrongly moves the clock that all share, which hides it from each by itself.
+
+    Parameters
+    ----------
+    columns : sequence of Column
+        Those of which nothing else is to be said.
+    tied : sequence of bool
+        Which of them share a clock whose offset is not known.
+    limits : Limits
+    most : float
+        What is no chance, as of :func:`critical`.
+
+    Returns
+    -------
+    float or None
+        None where the curves are explained as stated, or by fewer than all of them.
+    """
+    if len(columns) < 2 or not all(column.moves for column in columns):
+        return None
+    together, tip = _Together(columns, tied), 1e-3 * limits.tip_mm
+    low = max(column.shiftable[0] for column in columns)
+    high = min(column.shiftable[1] for column in columns)
+
+    def best(tried: Sequence[float]) -> float:
+        return min((one for one in tried if low <= one <= high), key=together.badness, default=0.0)
+
+    coarse = best((TRIED * np.arange(-(REACH // TRIED), REACH // TRIED + 1)).tolist())
+    shift = best([coarse + k * TRIED / 3.0 for k in range(-2, 3)])
+    if abs(shift) <= tip:
+        return None
+    as_stated = best([-tip, 0.0, tip])
+    gains = [together.badness(as_stated, but) - together.badness(shift, but) for but in range(-1, len(columns))]
+    # one curve alone must not be what asks for it
+    return shift if min(gains) > most else None
+
+
+def flag_of_shift(shift: float, count: int, of: int) -> Notice:
+    """The flag of containers whose tips all read as if elsewhere by one length [m]; so many of those looked at."""
+    off = length_off(shift)
+    which = f"ALL {count} TIPS" if count == of else f"{count} OF {of} TIPS"
+    text = (
+        f"{which} READ AS IF {off} than said: check the drawing and what depths are counted from, then the case "
+        "(fill height, container, probe, films), before single cans. One cause for all is likelier than the same "
+        "fault in each of them; no corrected lethality stands until it is found."
+    )
+    return Notice(ALL_DEPTHS, "danger", "probe", text, {"shift": shift}, f"all tips {off}?")

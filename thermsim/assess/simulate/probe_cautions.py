@@ -76,8 +76,7 @@ def _hidden(effect: ProbeEffect) -> Notice | None:
         "total proves nothing about the reading."
     )
     figures = {"heating_bias": bias.heating_lethality, "cooling_bias": bias.cooling_lethality}
-    brief = text.partition(": a small")[0] + "."
-    return Notice("errors-cancel", "warning", "probe", text, figures, brief, pressing=True)
+    return Notice("errors-cancel", "warning", "probe", text, figures)
 
 
 def _beside_stem(effect: ProbeEffect) -> Notice | None:
