@@ -54,7 +54,7 @@ def found():
 
 
 def test_a_tip_that_slides_is_told_from_one_that_is_elsewhere_and_leaves_its_figures_in_doubt():
-    """From 40 to 46 mm, evenly from start to end of the process: on its way it reads as if it had been there always."""
+    """From 40 to 46 mm, evenly from start to end of the process: on its way it reads as if always there."""
     depths = np.linspace(0.040, 0.046, 4)
 
     def slid(time, read):
