@@ -41,6 +41,8 @@ from thermsim.loggers.run import Columns, run_from_bytes  # noqa: E402
 
 STATED = (0.058, 0.058, 0.058, 0.075)
 NOISE, EVERY, FILLED = 0.1, 30.0, 15e-3
+#: Depths that a sliding tip's readings are taken from.
+SLIDING = 25
 DIFFUSIVITY, START = 1.35e-7, 58.8
 NAMES = tuple("ABCD")
 
@@ -54,6 +56,7 @@ class Can:
     initial: float
     offset: float
     fuller: bool = False
+    slides: float = 0.0
     spoilt: Callable[[np.ndarray, np.ndarray, np.ndarray], np.ndarray] = lambda time, reading, medium: reading
 
 
@@ -86,7 +89,15 @@ class Bench:
         log_factor = math.log(can.diffusivity / self.case.product.material.diffusivity)
         if by_elements:
             return self._by_elements(can)
-        return lattice(log_factor, can.initial, can.depth, can.offset, self.time)
+        if not can.slides:
+            return lattice(log_factor, can.initial, can.depth, can.offset, self.time)
+        # evenly from start to end, at each moment as if it had always been there
+        there = np.linspace(can.depth, can.depth + can.slides, self.time.size)
+        depths = np.linspace(there.min(), there.max(), SLIDING)
+        curves = [lattice(log_factor, can.initial, float(one), can.offset, self.time) for one in depths]
+        return np.array(
+            [np.interp(one, depths, course) for one, course in zip(there, np.stack(curves, axis=1), strict=True)]
+        )
 
     def _by_elements(self, can: Can) -> np.ndarray:
         """The same by finite elements: parabola over the logarithm of the diffusivity, straight in the start."""
@@ -239,6 +250,10 @@ def _with(**changes: float) -> Callable[..., None]:
     return change
 
 
+def _slide(cans: list[Can], chance: np.random.Generator) -> None:
+    cans[0].slides = 5e-3 * (1.0 if chance.random() < 0.5 else -1.0)
+
+
 def _product(cans: list[Can], chance: np.random.Generator) -> None:
     cans[0].diffusivity *= 0.9
 
@@ -268,6 +283,7 @@ KINDS: dict[str, tuple[Callable[..., None], bool, tuple[str, ...]]] = {
     "another product, -10 %": (_product, False, ("outlier",)),
     "another product, FE": (_product, True, ("outlier",)),
     "come-up not in the log": (lambda cans, chance: None, False, ("come-up-missing",)),
+    "tip slides by 5 mm": (_slide, False, ("slide-in-doubt", "depth-in-doubt")),
     "all tips 6 mm deeper": (_all_deeper, False, ("all-depths-in-doubt",)),
 }
 
@@ -276,6 +292,7 @@ def main() -> None:
     """Print the table."""
     words = argparse.ArgumentParser(description=__doc__)
     words.add_argument("--runs", type=int, default=50)
+    words.add_argument("--seed", type=int, default=0, help="other runs of the same kinds")
     words.add_argument("--kinds", default=",".join(name.replace(",", "") for name in KINDS))
     options = words.parse_args()
     bench = Bench()
@@ -313,7 +330,7 @@ def main() -> None:
         errors, recovered = [], []
         began = clocks.process_time()
         for number in range(options.runs):
-            chance = np.random.default_rng(1000 * list(KINDS).index(name) + number)
+            chance = np.random.default_rng(1000 * list(KINDS).index(name) + number + 100_000 * options.seed)
             cans = cans_of(chance, exact_tips=by_elements)
             change(cans, chance)
             from_time = 600.0 if codes == ("come-up-missing",) else 0.0

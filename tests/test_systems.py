@@ -139,6 +139,8 @@ def test_an_answer_is_told_in_one_system_and_its_numbers_are_the_same():
     ours, theirs = AMOUNT.findall(metric), AMOUNT.findall(re.sub('"[^"]*"', "", us))
     assert len(ours) == len(theirs) > 15
     assert not {unit for _, unit in theirs} & {"mm", "degC", "K", "ml", "g", "W/mK", "W/m2K"}
+    # nor is a key named that has its unit in it: the case may have been written in the other ones
+    assert not re.findall(r"\w+_(?:mm|C|K|W_m2K|W_mK|Pa_s)\b", us)
     checked = 0
     for (one, unit), (other, theirs_unit) in zip(ours, theirs, strict=True):
         if unit in FACTORS:

@@ -56,12 +56,12 @@ from typing import TYPE_CHECKING, Any
 from thermsim.version import __version__ as __version__
 
 if TYPE_CHECKING:
+    from thermsim.assess.curves.general_method import lethality
     from thermsim.assess.curves.heat_penetration import HeatPenetration, heat_penetration
     from thermsim.assess.depth.bracket import headspace_bracket
     from thermsim.assess.depth.recommendation import recommend
     from thermsim.assess.fields.curve import Curve
     from thermsim.assess.measured.comparison import compare
-    from thermsim.assess.measured.general_method import lethality
     from thermsim.assess.measured.result import Comparison, Plan
     from thermsim.assess.simulate.result import Result
     from thermsim.assess.simulate.simulation import simulate
@@ -109,7 +109,7 @@ _NAMES = {
     "thermsim.assess.depth.recommendation": "recommend",
     "thermsim.assess.fields.curve": "Curve",
     "thermsim.assess.measured.comparison": "compare",
-    "thermsim.assess.measured.general_method": "lethality",
+    "thermsim.assess.curves.general_method": "lethality",
     "thermsim.assess.measured.result": "Comparison Plan",
     "thermsim.assess.simulate.result": "Result",
     "thermsim.assess.simulate.simulation": "simulate",

@@ -11,8 +11,8 @@ import numpy as np
 import pytest
 from numpy.testing import assert_allclose
 
+from thermsim.assess.curves.general_method import general_method
 from thermsim.assess.curves.heat_penetration import cooling_penetration, heating_penetration
-from thermsim.assess.measured.general_method import general_method
 from thermsim.case.case import Lethality
 from thermsim.case.process import Film, Process, Stage
 from thermsim.exact import (

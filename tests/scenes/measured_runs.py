@@ -7,10 +7,10 @@ import numpy as np
 from probed import probed_can
 
 from thermsim.assess.curves.fit import Estimate, Fit
+from thermsim.assess.curves.general_method import GeneralMethod
 from thermsim.assess.curves.heat_penetration import Penetration
 from thermsim.assess.curves.straight_part import Break, Line
 from thermsim.assess.measured.failure import Failure
-from thermsim.assess.measured.general_method import GeneralMethod
 from thermsim.assess.measured.model import ProbeModel
 from thermsim.assess.measured.result import (
     Check,

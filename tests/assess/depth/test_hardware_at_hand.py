@@ -105,7 +105,7 @@ def test_a_given_insertion_is_held_against_the_recommended_one(short):
     assert_allclose(given.lethality, alone.probe.reading.lethality, rtol=2e-3)
     said = " ".join(" ".join(answer(short)).split())
     off = 1e3 * (chosen.depth - 0.024)
-    assert f"As given insertion_mm = 24: {off:.1f} mm less deep than recommended" in said
+    assert f"As given the insertion of 24 mm: {off:.1f} mm less deep than recommended" in said
     assert f"mismatch {100 * given.mismatch:.1f} +- " in said.split("As given")[1]
     # without a recommendation the mismatch at that depth is said, and where to ask for the best
     solved = " ".join(" ".join(answer(alone)).split())
@@ -119,6 +119,8 @@ def test_the_length_that_would_be_needed_is_said_for_every_criterion_and_entry(a
     free = advised_by_few(small_can(probe=dataclasses.replace(STEM, fitting=FITTING)))
     ended = 0
     (notice,) = [notice for notice in alone.notices if notice.code == "depth-at-limit"]
+    assert notice.pressing == alone.advice.own.recommended(alone.advice.criterion).at_limit
+    assert notice.text.startswith(notice.short)
     for candidate in alone.advice.candidates:
         (other,) = [one for one in free.advice.candidates if one.probe.entry == candidate.probe.entry]
         for criterion in ("least lethality", "slowest heating"):

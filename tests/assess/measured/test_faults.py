@@ -9,7 +9,7 @@ import math
 
 import numpy as np
 import pytest
-from measured_runs import CAN, COOLING, HALF_WAY, TOLD, logger_file
+from measured_runs import CAN, COOLING, HALF_WAY, TOLD, logger_file, reading
 from numpy.testing import assert_allclose
 
 from thermsim.assess.measured.comparison import compare
@@ -51,6 +51,25 @@ def compared(names, **more):
 @pytest.fixture(scope="module")
 def found():
     return compared([name for name in COLUMNS if name not in APART])
+
+
+def test_a_tip_that_slides_is_told_from_one_that_is_elsewhere_and_leaves_its_figures_in_doubt():
+    """From 40 to 46 mm, evenly from start to end of the process: on its way it reads as if always there."""
+    depths = np.linspace(0.040, 0.046, 4)
+
+    def slid(time, read):
+        ways = np.stack([reading(one, *TOLD["slid"]) for one in depths.tolist()], axis=1)
+        there = np.linspace(0.040, 0.046, time.size)
+        return read + [np.interp(at, depths, way - way[0]) for at, way in zip(there, ways, strict=True)]
+
+    names = ("sound 1", "sound 2", "slid")
+    columns = Columns(probes=names, medium="Retort")
+    data = logger_file({"sound 1": (0.040, None), "sound 2": (0.040, None), "slid": (0.040, slid)})
+    off = compare(CAN, run_from_bytes(data, columns), Plan(columns=columns, design=False))
+    assert [codes(off, name) for name in names] == [[], [], ["slide-in-doubt"]]
+    (said,) = one_of(off, "slid").flags
+    assert_allclose(said.figures["size"], 0.006, atol=0.0015)
+    assert not one_of(off, "slid").sound and not one_of(off, "slid").factors_stand
 
 
 def one_of(found, name):

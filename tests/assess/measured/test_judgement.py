@@ -4,6 +4,7 @@ Rung: hand-worked. A stand-in tells how much each explanation of a curve gains, 
 """
 
 import dataclasses
+import re
 from types import SimpleNamespace
 
 import numpy as np
@@ -13,7 +14,7 @@ from measured_runs import made_comparison
 from thermsim.assess.measured.judgement import flags_of_column, flags_of_step
 from thermsim.assess.measured.result import Limits
 from thermsim.assess.measured.shared import Known
-from thermsim.assess.measured.suspicion import Depth, Explanation
+from thermsim.assess.measured.suspicion import SLID, Depth, Explanation
 
 LIMITS = Limits(calibration_K=0.4, contact_percent=1.5, own_clock_s=10.0, tip_mm=1.0)
 #: What a tip, and any other explanation, must gain.
@@ -21,7 +22,7 @@ MOST = 7.0, 11.0
 STATED, CLOCK = 0.040, 8.0
 
 
-def flags(gains, depth=None, entry="lid"):
+def flags(gains, depth=None, entry="lid", moves=True):
     """Flags of a curve whose explanations gain as told: gain and size by name; filled 80 mm high, 6 mm are free."""
     case = SimpleNamespace(probe=SimpleNamespace(entry=entry), fill_height=0.080, headspace_height=0.006)
 
@@ -32,7 +33,7 @@ def flags(gains, depth=None, entry="lid"):
 
     column = SimpleNamespace(
         depth=lambda most: depth, explained=explained, stated=STATED, clock=Known(CLOCK, 1.0),
-        lattice=SimpleNamespace(case=case),
+        lattice=SimpleNamespace(case=case), moves=moves,
     )  # fmt: skip
     return flags_of_column(column, made_comparison().containers[0], LIMITS, MOST)[1]
 
@@ -50,6 +51,18 @@ def test_a_fault_is_named_with_its_size_where_it_is_no_chance_and_matters(name, 
     assert (flag.code, flag.severity, flag.brief) == (f"{name.split()[-1]}-in-doubt", "danger", brief)
     assert flag.figures == {"gain": 12.0, "stated": STATED, "size": size}
     assert not flags({name: (10.9, size)}) and not flags({name: (12.0, too_small)})
+
+
+@pytest.mark.parametrize(("slides", "said"), [(0.005, "5 mm deeper"), (-0.003, "3 mm less deep")])
+def test_a_tip_that_slides_is_named_beside_the_depth_that_explains_its_curve_nearly_as_well(slides, said):
+    (flag,) = flags({"slide": (12.0, slides / SLID)})
+    assert f"likely cause: a tip that slides, {said} in the end." in flag.text
+    assert (flag.code, flag.short, flag.figures["size"]) == ("slide-in-doubt", "tip slides?", pytest.approx(slides))
+    assert not flags({"slide": (12.0, 0.0009 / SLID)}) and not flags({"slide": (12.0, slides / SLID)}, moves=False)
+    (flag,) = flags({"slide": (25.0, slides / SLID)}, Depth(0.046, 0.044, 0.048, 20.0))
+    assert flag.code == "depth-in-doubt" and f"0 mm deep or a tip that slides, {said}" in re.sub(
+        r"\(.*?\) ", "", flag.text
+    )
 
 
 def test_what_explains_nearly_as_well_is_named_too_the_likeliest_first():

@@ -7,13 +7,17 @@ import dataclasses
 
 import numpy as np
 import pytest
-from measured_runs import CAN, made_comparison
+from measured_runs import CAN, TIME, made_comparison
+from numpy.testing import assert_allclose
 
+from thermsim.assess.curves.general_method import general_method
 from thermsim.assess.measured.cautions import notices_on
 from thermsim.assess.measured.failure import Failure
-from thermsim.assess.measured.judgement import flag_of_shift
-from thermsim.assess.measured.result import Plan
-from thermsim.case.process import Process
+from thermsim.assess.measured.fitting import _flags_of_fit
+from thermsim.assess.measured.result import Limits, Plan
+from thermsim.assess.measured.verdict import verdict
+from thermsim.assess.measured.whole_run import doubts_of_run, ended_later, flag_of_shift, flagged_by_run
+from thermsim.case.process import Process, Stage
 from thermsim.loggers.run import Course
 from thermsim.notice import Notice
 from thermsim.records.measured.sentences import container_entries
@@ -64,14 +68,34 @@ def test_a_straight_part_that_begins_early_is_said_to_of_heating_where_it_was_fo
 
 def test_what_a_fit_cannot_tell_is_said_with_its_names():
     one = FOUND.containers[0]
-    (bound, *_), (unlike, *_) = told("fit-at-bound"), told("fit-indistinct")
-    assert 'the fit of "A" is stopped by what is allowed for "offset"' in bound.text
-    assert bound.figures == {"offset": one.fit.estimates[2].value}
+    (unlike, *_) = told("fit-indistinct")
     assert '"initial" and "offset" of "A" (correlation +0.970)' in unlike.text
-    assert not told("fit-not-converged")
-    (stopped,) = told("fit-not-converged", fit=dataclasses.replace(one.fit, converged=False))
-    assert '"A"' in stopped.text and stopped.severity == "danger"
-    assert len(told("fit-at-bound", fit=None)) == 2
+    plain = dataclasses.replace(one, flags=())
+    bound, *others = _flags_of_fit(plain, dataclasses.replace(one.fit, converged=False), CAN.lethality, Limits())
+    assert 'the fit of "A" is stopped by what is allowed for "offset"' in bound.text
+    assert bound.figures == {"offset": one.fit.estimates[2].value} and bound.short == "offset at its bound"
+    stopped, reads = others
+    assert '"A"' in stopped.text and {flag.severity for flag in (bound, stopped, reads)} == {"danger"}
+    # what is said of a fit leaves the container in doubt, wherever it is shown
+    assert not dataclasses.replace(plain, flags=(bound,)).sound
+
+
+@pytest.mark.parametrize(("by", "flags", "said"), [(0.2, (), ""), (1.0, (), "+"), (-1.0, (), "-"), (1.0, None, "")])
+def test_a_fitted_model_that_reads_another_lethality_than_the_logger_leaves_its_correction_in_doubt(by, flags, said):
+    """Of a lethality all gathered near one temperature, z = 10 K: 1 K is 26 or -21 %, 0.2 K is 4.7 %."""
+    one = FOUND.containers[0]
+    read = general_method(TIME, one.temperature, CAN.lethality, heated_until=TIME[-1])
+    fitted = dataclasses.replace(one.fitted, temperature=one.temperature + by)
+    can = dataclasses.replace(one, general=read, fitted=fitted, flags=one.flags if flags is None else flags)
+    fit = dataclasses.replace(one.fit, estimates=one.fit.estimates[:2])
+    found = list(_flags_of_fit(can, fit, CAN.lethality, Limits()))
+    assert [flag.code for flag in found] == ["fit-reads-otherwise"] * bool(said)
+    for flag in found:
+        assert_allclose(flag.figures["more"], 10.0 ** (by / 10.0) - 1.0, rtol=1e-6)
+        assert f"as fitted it reads {said}2" in flag.text and not dataclasses.replace(can, flags=(flag,)).sound
+    (check,) = [one for one in verdict(CAN, [dataclasses.replace(can, own_depth=True)], Plan(), 0, None)
+                if "lethality by the fit" in one.name]  # fmt: skip
+    assert check.within == (abs(by) < 0.21)
 
 
 def test_all_loggers_that_credit_too_much_are_named_and_the_brief_has_the_most():
@@ -135,19 +159,25 @@ def test_heating_that_ended_at_another_time_by_the_turn_of_a_probe_is_a_danger(o
         for estimate in one.fit.estimates
     )
     spot = dataclasses.replace(one.corrected, heating_over_reading=2.0)
-    cans = (
-        dataclasses.replace(
-            one, own_clock=own, corrected=spot, fit=dataclasses.replace(one.fit, estimates=estimates)
-        ),
-        *FOUND.containers[1:],
-    )
-    of = dataclasses.replace(FOUND, containers=cans, process=Process(CAN.process.stages, process))
-    found = {notice.code: notice for notice in notices_on(of)}
+    fit = dataclasses.replace(one.fit, estimates=estimates)
+    cans = [dataclasses.replace(one, own_clock=own, corrected=spot, flags=(), fit=fit), *FOUND.containers[1:]]
+    timed = Process(CAN.process.stages, process)
+    doubts = list(doubts_of_run(CAN.process, timed, FOUND.run, cans))
+    cans = tuple(flagged_by_run(doubts, can) for can in cans)
+    of = dataclasses.replace(FOUND, containers=cans, process=timed, slowest=0, designed=0)
+    of = dataclasses.replace(of, notices=tuple(notices_on(of)))
+    found = {notice.code: notice for notice in of.notices}
     assert ("heating-ended-otherwise" in found) == bool(said)
     assert ("When heating ended is in doubt" in found["logger-unsafe-side"].brief) == bool(said)
     if said:
         notice = found["heating-ended-otherwise"]
         assert said in notice.short and notice.severity == "danger" and notice.figures == {"later": offset}
+    # its corrected F, its factors and the holds by it carry the doubt, and no verdict reads as safe
+    assert [cans[0].sound, cans[0].factors_stand, of.design_stands] == [not said] * 3
+    checks = {check.name: check for check in verdict(CAN, cans, Plan(), 0, 60.0)}
+    (clocks, *_) = [check for name, check in checks.items() if name.endswith("clocks")]
+    assert clocks.within is (False if abs(offset) > 60.0 else None if said else True)
+    assert checks["target in the slowest container"].within is (None if said else True)
     entries = dict(container_entries(of, cans[0]))
     assert [("IN DOUBT" in entries[name]) for name in ("Lethality read", "Logger's error")] == [bool(said)] * 2
 
@@ -161,9 +191,26 @@ def test_the_loggers_column_of_the_medium_is_held_against_the_record_of_the_case
     medium = Course("Retort", time, np.interp(time, [0.0, 300.0, fell, fell + 60.0], [40.0, 121.0, 121.0, 20.0]))
     run = dataclasses.replace(FOUND.run, medium=medium)
     case = CAN.replace(process=Process(CAN.process.stages, source))
-    found = [one.short for one in notices_on(dataclasses.replace(FOUND, run=run, case=case))
+    found = [one for one in notices_on(dataclasses.replace(FOUND, run=run, case=case))
              if one.code == "heating-ended-otherwise"]  # fmt: skip
-    assert [said in text for text in found] == [True] * bool(said)
+    assert [said in one.short for one in found] == [True] * bool(said)
+    # the holds go by the case's record
+    assert dataclasses.replace(FOUND, designed=1, notices=tuple(found)).design_stands is not bool(said)
+
+
+def test_when_a_record_of_the_medium_has_the_end_of_heating_goes_by_its_own_samples():
+    """A fall over 2 min that four samples of the logger's column tell is no fall between two of them."""
+    time = np.arange(0.0, 4501.0, 30.0)
+    medium = Course("Retort", time, np.interp(time, [0.0, 300.0, 3000.0, 3120.0], [40.0, 121.0, 121.0, 25.0]))
+    come_up, hold, _ = CAN.process.stages
+    cool = Stage("cool", [3000.0, 3120.0, 4500.0], [121.0, 25.0, 25.0], hold.film)
+    one = FOUND.containers[0]
+    fit = dataclasses.replace(one.fit, estimates=(dataclasses.replace(one.fit.estimates[2], value=-60.0),))
+    one = dataclasses.replace(one, fit=fit)
+    recorded = Process((come_up, hold, cool), "run.csv")
+    rare = Course("Retort", time[::2], medium.temperature[::2])
+    later = [ended_later(recorded, dataclasses.replace(FOUND.run, medium=by), one) for by in (medium, rare, None)]
+    assert later == [-60.0, 0.0, 0.0]
 
 
 def test_a_wrong_depth_that_all_cans_share_is_named_once_and_before_single_cans():
@@ -220,6 +267,10 @@ def test_a_medium_that_is_half_way_up_in_its_first_samples_lacks_its_come_up(fir
     of = dataclasses.replace(FOUND, run=dataclasses.replace(FOUND.run, medium=medium))
     found = [notice for notice in notices_on(of) if notice.code == "come-up-missing"]
     assert len(found) == missing
+    doubts = {
+        doubt.said.code: doubt.names for doubt in doubts_of_run(CAN.process, CAN.process, of.run, of.containers)
+    }
+    assert doubts.get("come-up-missing", ()) == ("A", "B", "C") * missing
     assert all("at 81.0 degC in its first samples" in notice.text for notice in found)
     assert not told("come-up-missing")
 

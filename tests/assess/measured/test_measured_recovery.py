@@ -9,9 +9,9 @@ from numpy.testing import assert_allclose
 from probed import probed_can
 
 from thermsim.assess.curves.fit import fit_curve
+from thermsim.assess.curves.general_method import general_method
 from thermsim.assess.measured.correction import bare, corrected, log_least
 from thermsim.assess.measured.fitting import fitted_to
-from thermsim.assess.measured.general_method import general_method
 from thermsim.assess.measured.model import ProbeModel, reading_of_pair
 from thermsim.assess.simulate.simulation import simulate
 from thermsim.errors import InputError

@@ -195,3 +195,4 @@ def test_a_hole_off_the_cold_spots_height_is_said_with_the_distance_and_what_it_
     costs = advised.lethality[0, k] / spot.lethality - 1
     assert_allclose(said.figures["more_lethality"], costs, rtol=0.25)
     assert said.severity == ("danger" if said.figures["more_lethality"] > 0.05 else "warning")
+    assert said.pressing == (said.severity == "warning")

@@ -46,6 +46,7 @@ def test_a_second_minimum_nearly_as_low_is_named_with_its_place(result, more, un
     assert ("second-minimum" in found) == told
     if told:
         assert f"({100 * more:.1f} % more) lies at r = 11.0 mm, z = 22.0 mm" in found["second-minimum"].text
+        assert found["second-minimum"].pressing
 
 
 @pytest.mark.parametrize(
@@ -97,7 +98,7 @@ def test_a_target_nearer_than_the_numbers_can_tell_is_taken_as_missed(result, of
     target = Target(300.0, 300.0 + 2.0 * off, None, None)
     uncertainty = {**result.uncertainty, "target.least": 2.0}
     found = notices(dataclasses.replace(result, target=target, uncertainty=uncertainty))
-    assert ("near-target" in found) == told
+    assert [one.pressing for code, one in found.items() if code == "near-target"] == [True] * told
 
 
 @pytest.mark.parametrize(("excess", "told"), [(0.99, False), (1.6, True)])
@@ -220,3 +221,19 @@ def test_a_stem_immersed_over_less_than_ten_diameters_is_told(result, immersed, 
     assert ("short-immersion" in found) == told
     if told:
         assert f"immersed over {immersed:.0f} mm" in found["short-immersion"].text
+        assert found["short-immersion"].pressing
+
+
+@pytest.mark.parametrize(("entry", "code", "said"), [
+    ("lid", "tip-near-wall", "The tip ends 2.0 mm from the other end of the product"),
+    ("side", "near-end", "Only 0.5 mm of product are left above or below the probe"),
+])  # fmt: skip
+def test_a_probe_that_comes_near_to_an_end_is_told_on_every_screen(result, entry, code, said):
+    """There a millimetre changes the reading much, however crowded a screen is. A stem of 3 mm."""
+    container, stem = result.case.container, dataclasses.replace(result.probe.probe, entry=entry, insertion=None)
+    if entry == "side":
+        stem = stem.at_height(result.case.surface - 2e-3).at_depth(container.outer_radius, container)
+    else:
+        stem = stem.at_depth(container.outer_height - result.case.bottom - 2e-3, container)
+    found = of_probe(result, probe=stem)
+    assert found[code].pressing and found[code].short.startswith(said)

@@ -82,7 +82,7 @@ def test_every_commented_line_of_the_starting_case_may_be_switched_on(system):
         [0.006, 0.060, 0.0005, 0.015, 0.045], rtol=5e-4,
     )  # fmt: skip
     assert case.container.initial == pytest.approx(20.0) and case.lethality.reach == pytest.approx((100.0, 115.0))
-    assert [probe.name for probe in case.probes] == ["1.5 mm stem"]
+    assert [probe.name for probe in case.probes] == ["thin stem"]
 
 
 @pytest.mark.parametrize(
@@ -113,7 +113,7 @@ def test_the_probe_of_the_starting_case_may_be_switched_on_alone():
     start, end = text.index("# [probe]"), text.index("# ---- Further probes")
     block = re.sub(r"(?m)^# (\[probe\]|\w+ = )", r"\1", text[start:end])
     case = case_from_text(text[:start] + block + text[end:])
-    assert (case.probe.name, case.probe.insertion, case.probe.film) == ("3 mm stem", 0.054, 2000.0)
+    assert (case.probe.name, case.probe.insertion, case.probe.film) == ("steel stem", 0.054, 2000.0)
     assert case.probe.gap.material == find_material("water")
     assert case.stock is None
     shown = {line.split(" = ")[0] for line in block.splitlines() if line[:1].isalpha()}

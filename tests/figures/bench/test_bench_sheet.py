@@ -9,11 +9,12 @@ from numpy.testing import assert_allclose
 
 from thermsim import find_material
 from thermsim.case.container import Wall
+from thermsim.figures.bench.cautions import cautions
 from thermsim.figures.bench.form import plot_form
 from thermsim.figures.bench.paper import folded
 from thermsim.figures.bench.setting import bench_of
 from thermsim.figures.bench.sheet import plot_bench_sheet
-from thermsim.figures.bench.words import cautions, loud
+from thermsim.figures.bench.words import loud
 from thermsim.figures.files import bench_sheet, save_bench_sheet
 from thermsim.notice import Notice
 from thermsim.physics.convection import find_thickness, flow_notices, flow_of
@@ -217,20 +218,38 @@ def test_cautions_are_there(name, expected, request):
         assert word in text, word
 
 
-@pytest.mark.parametrize(("walls", "brick", "name", "soft"), [
-    ("polypropylene", None, "advised", True), ("tinplate", None, "advised", False), ("", None, "advised", False),
-    ("", (0.16, 0.09, 0.03), "advised", True), ("polypropylene", None, "logged", True),
+SHARP = ["Drilled metal has sharp edges", "Drilled glass has sharp edges, and glass can break", "Glass can break"]
+CREASE, TIGHT = "Plastic, film and foil give way and crease", "tight at the probe and at every seam"
+
+
+@pytest.mark.parametrize(("walls", "brick", "name", "said"), [
+    ({"lid": ("polypropylene", 1e-3), "side": ("polypropylene", 1e-3)}, None, "advised", [CREASE, TIGHT]),
+    # a plastic cup under a lid of foil is no glass, and foil no sheet of metal
+    ({"lid": ("aluminium", 5e-5), "side": ("polypropylene", 8e-4)}, None, "advised", [CREASE, TIGHT]),
+    ({"lid": ("tinplate", 2e-4), "side": ("polypropylene", 8e-4)}, None, "advised", [SHARP[0], TIGHT]),
+    ({"lid": ("tinplate", 2e-4)}, None, "advised", [SHARP[0], "holds vacuum"]),
+    ({"lid": ("tinplate", 2e-4), "side": ("soda-lime glass", 3e-3)}, None, "advised",
+     ["Drilled metal has sharp edges, and glass can break", "holds vacuum"]),
+    ({"lid": ("polypropylene", 1e-3), "side": ("soda-lime glass", 3e-3)}, None, "advised", [CREASE, SHARP[2], TIGHT]),
+    ({"lid": ("soda-lime glass", 3e-3)}, None, "advised", [SHARP[1], "holds vacuum"]),
+    ({}, None, "advised", ["Drilled metal and glass have sharp edges, and glass can break", "holds vacuum"]),
+    ({}, (0.16, 0.09, 0.03), "advised", [CREASE, TIGHT]),
+    ({"lid": ("polypropylene", 1e-3)}, None, "logged", [TIGHT]),
+    ({"lid": ("tinplate", 2e-4)}, None, "logged", ["Lids and cut metal have sharp edges", "holds vacuum"]),
+    ({"base": ("soda-lime glass", 3e-3)}, None, "logged", ["Glass can break", "holds vacuum"]),
+    ({}, None, "logged", ["Lids and broken glass have sharp edges", "holds vacuum"]),
 ])  # fmt: skip
-def test_film_and_plastic_are_not_told_to_break_or_cut(walls, brick, name, soft, request):
+def test_what_cuts_breaks_or_gives_way_is_said_of_the_walls_that_there_are(walls, brick, name, said, request):
     result = request.getfixturevalue(name)
-    one = Wall(find_material(walls), 1e-4) if walls else None
-    container = SimpleNamespace(walls={"lid": one} if one else {}, brick=brick)
+    made = {place: Wall(find_material(of), thickness) for place, (of, thickness) in walls.items()}
+    container = SimpleNamespace(walls=made, brick=brick)
     case = SimpleNamespace(container=container, product=result.case.product)
-    said = " ".join(cautions(SimpleNamespace(case=case, notices=()), result.case.probe))
-    assert ("glass" in said) == ("edges" in said) != soft
-    assert ("tight at the probe and at every seam" in said) == soft
-    assert ("give way and crease" in said) == (soft and name == "advised")
-    assert ("Fix the stack" in said) == (name == "logged") and "hot steam" in said
+    text = " ".join(cautions(SimpleNamespace(case=case, notices=()), result.case.probe))
+    everything = [*SHARP, "glass", "metal", "sharp edges", CREASE, TIGHT, "holds vacuum"]
+    expected = {word for word in everything if any(word.lower() in one.lower() for one in said)}
+    assert {word for word in everything if word.lower() in text.lower()} == expected
+    assert all(one in text for one in said)
+    assert ("Fix the stack" in text) == (name == "logged") and "hot steam" in text
 
 
 def test_a_depth_at_its_limit_says_what_lies_beyond(advised):

@@ -13,8 +13,10 @@ from matplotlib.figure import Figure
 from measured_runs import TIME, made_comparison
 from numpy.testing import assert_allclose
 
+from thermsim.assess.measured.result import ENDED_OTHERWISE
 from thermsim.figures.measured.curves import plot_measured, plot_measured_lethality
 from thermsim.figures.measured.penetration import plot_penetration
+from thermsim.notice import Notice
 from thermsim.records.measured.report import measured_report_html, paper_sections
 from thermsim.records.measured.sentences import measured_answer
 from thermsim.records.measured.sheets import sheets
@@ -99,7 +101,7 @@ def expected(one):
         tree["cold_spot_up_to_the_last_sample_min"] = one.seen / 60
     if one.failure:
         tree["failure"] = {"kind": "freezes", "time_min": one.failure.time / 60}
-    tree["in_doubt"] = one.name != "B"
+    tree |= {"in_doubt": one.name != "B", "factors_in_doubt": False}
     return tree
 
 
@@ -153,7 +155,7 @@ def test_the_screen_says_first_what_the_slowest_gets_and_what_its_logger_makes_o
             f'"B", without its probe; its logger says {read.lethality / 60:.2f} min, +{100 * spot.over_reading:.1f} %'
         ) in text
         assert "Target NOT reached: found four; target limit four" in text
-        assert "Outside limits second Decision" in text
+        assert "Outside limits second; figures are IN DOUBT, see the flags Decision" in text
         for one, found_at in zip(found.containers, ("DOUBTFUL", "", "REFUSED"), strict=True):
             line, depth = one.heating.line, one.depth
             others = "".join(f" or {1000 * other:.0f}" for other in depth.others)
@@ -278,6 +280,29 @@ def test_the_table_of_holds_names_its_container_and_a_slower_one_in_doubt(found,
     one = dataclasses.replace(found, slowest=slowest, designed=designed)
     assert said in " ".join(" ".join(measured_answer(one, full=True)).split())
     assert measured_summary(one)["process_design_of"] == (None if designed is None else "AB"[designed])
+
+
+@pytest.mark.parametrize("doubted", [True, False])
+def test_factors_of_a_run_whose_end_of_heating_is_in_doubt_carry_that_wherever_they_stand(found, doubted):
+    flag = Notice(ENDED_OTHERWISE if doubted else "outlier", "danger", "logger", "HEATING ENDED.", {}, "whose clock?")
+    one = dataclasses.replace(found.containers[1], flags=(flag,))
+    of = dataclasses.replace(found, containers=(one,), slowest=0, designed=0, notices=(flag,))
+    line, mark = one.heating.line, " ?" if doubted else ""
+    text = " ".join(" ".join(measured_answer(of, full=True)).split())
+    assert f" {line.f / 60:.1f}{mark} {line.j:.2f}{mark} " in text and "DOUBTFUL" in text and ", IN DOUBT, at" in text
+    assert 'Holds with the product as fitted in "B", the slowest container, which is IN DOUBT' in text
+    tree, (_, heads, (row,)) = measured_summary(of), sheets(of)[0]
+    assert tree["containers"][0]["factors_in_doubt"] is doubted and tree["process_design_in_doubt"]
+    row = dict(zip(heads, row, strict=True))
+    assert (row["f and j in doubt"], row["in doubt or refused"]) == ("YES" if doubted else "no", "YES")
+    html = measured_report_html(of, {}, program="program 1", when="now")
+    rows = [row for row in tables(ElementTree.fromstring(html.partition("\n")[2])) if row[0].startswith("measured, ")]
+    paper = {section.title: section.parts for section in paper_sections(of)}[FACTORS][0].rows[0]
+    titles = [title for ax in plot_penetration(of, one).axes if (title := ax.get_title(loc="left"))]
+    assert len(titles) == 2
+    cells = [cell for row in rows for cell in row[1:3]]
+    for place in (*cells, *paper[1:5], *titles, text.split(" Heating ")[1]):
+        assert ("IN DOUBT" in place) is doubted
 
 
 def test_the_report_has_each_phases_factors_in_its_own_row(found, page):

@@ -9,8 +9,14 @@ import numpy as np
 
 from thermsim.assess.curves.heat_penetration import Penetration
 from thermsim.assess.fields.lethality import LEAST
-from thermsim.assess.measured.judgement import ALL_DEPTHS
-from thermsim.assess.measured.result import Comparison, Measured
+from thermsim.assess.measured.result import BEGINS_HOT, ENDED_OTHERWISE, EXCHANGED, Comparison, Measured
+from thermsim.assess.measured.whole_run import (
+    ALL_DEPTHS,
+    INTERVALS_APART,
+    LEAST_APART,
+    doubts_of_run,
+    ended_otherwise,
+)
 from thermsim.assess.probe.unsafe import Excess
 from thermsim.assess.simulate.cautions import notices_of_case
 from thermsim.case.file.measured_medium import cooling_start
@@ -29,10 +35,8 @@ INTERVALS = (
 )
 #: A reading that ends so much before the process [s].
 ENDS_EARLY = 60.0
-#: A medium that has done this part of the come-up in its first samples is hot already.
-HOT_ALREADY = 0.5
-#: A probe that is hotter than the medium by so much [K] in more than this part of its heating is no probe.
-AHEAD, MOSTLY = 10.0, 0.3
+#: What is said once of a run, and not again of each container that it flags.
+SAID_ONCE = (ALL_DEPTHS, BEGINS_HOT, ENDED_OTHERWISE, EXCHANGED)
 #: What all probes seem to do where each has a fault's flag, by its code.
 SHARED = {
     "calibration-in-doubt": "READ AS IF {:+.1f} K OFF",
@@ -42,10 +46,6 @@ SHARED = {
 }
 #: Part of the lethality read over a gap in time from which that is spoken of.
 IN_GAP = 0.01
-#: Heating ended at another time where clocks tell of more than so many intervals between samples, and of so much [s].
-INTERVALS_APART, LEAST_APART = 1.5, 20.0
-#: A record of the medium that falls this fast [K/s] says when within the interval in which it does.
-FALLS_AT_ONCE = 0.2
 #: What a sum of trapezoids may have too much before it is said [-].
 SUMMED_WELL = 0.01
 
@@ -53,10 +53,8 @@ SUMMED_WELL = 0.01
 def notices_on(found: Comparison) -> Iterator[Notice]:
     """Notices about a comparison."""
     yield from (notice for notice in notices_of_case(found.case) if notice.topic == "convection")
-    yield from _on_exchanged(found)
-    yield from _on_start(found)
+    yield from (doubt.said for doubt in doubts_of_run(found.case.process, found.process, found.run, found.containers))
     yield from _on_two_records(found)
-    yield from _on_turn(found)
     yield from _on_common_depth(found)
     yield from _on_common_fault(found)
     yield from _on_gaps(found)
@@ -64,7 +62,7 @@ def notices_on(found: Comparison) -> Iterator[Notice]:
         yield from (
             dataclasses.replace(flag, brief=f'"{one.name}": {flag.short}')
             for flag in one.flags
-            if flag.code != ALL_DEPTHS
+            if flag.code not in SAID_ONCE
         )
     yield from _on_left_out(found)
     yield from _on_loggers(found)
@@ -81,91 +79,12 @@ def _on_fit(one: Measured) -> Iterator[Notice]:
     fit = one.fit
     if fit is None:
         return
-    for estimate in fit.estimates:
-        if estimate.at_bound:
-            text = (
-                f'AT BOUND: the fit of "{one.name}" is stopped by what is allowed for "{estimate.name}"; neither its '
-                "interval nor the corrected figures hold."
-            )
-            yield Notice("fit-at-bound", "danger", "fit", text, {estimate.name: estimate.value})
     for first, second, correlation in fit.indistinct:
         text = (
             f'CANNOT BE TOLD APART: "{first}" and "{second}" of "{one.name}" (correlation {correlation:+z.3f}): the '
             "data determine only their combined effect; fit one of them and give the other."
         )
         yield Notice("fit-indistinct", "warning", "fit", text, {"correlation": correlation})
-    if not fit.converged:
-        text = f'NOT CONVERGED: the fit of "{one.name}" stopped before it settled.'
-        yield Notice("fit-not-converged", "danger", "fit", text)
-
-
-def _on_exchanged(found: Comparison) -> Iterator[Notice]:
-    """Say that a column named a probe is hotter than the one named the medium while it heats: no food is."""
-    if found.run.medium is None:
-        return
-    medium = found.run.medium
-    for course in found.run.courses:
-        heating = slice(0, int(course.temperature.argmax()) + 1)
-        ahead = course.temperature[heating] - np.interp(course.time[heating], medium.time, medium.temperature)
-        if float((ahead > AHEAD).mean()) <= MOSTLY:
-            continue
-        text = (
-            f'MEDIUM AND PROBE LOOK EXCHANGED: "{course.name}", named a probe, is up to {ahead.max():.0f} K hotter '
-            f'than "{medium.name}", named the medium, while it heats. Nothing here holds if they are.'
-        )
-        yield Notice("columns-exchanged", "danger", "logger", text, {"ahead": float(ahead.max())})
-
-
-def _on_start(found: Comparison) -> Iterator[Notice]:
-    """Say that the record begins when the medium is hot, where the process has a come-up."""
-    come_up = next((stage for stage in found.case.process.stages if stage.name == "come-up"), None)
-    if found.run.medium is None or come_up is None:
-        return
-    planned, hold = float(come_up.medium[0]), float(come_up.medium[-1])
-    first = float(found.run.medium.temperature[:3].mean())
-    if first - planned <= HOT_ALREADY * (hold - planned):
-        return
-    text = (
-        f"COME-UP NOT IN THE RECORD: the medium is at {first:.1f} degC in its first samples; the process comes up "
-        f"from {planned:.4g} degC. What the containers took up before is not in the model: neither starts, depths "
-        "and clocks nor corrected lethalities hold. Give a record from steam on."
-    )
-    yield Notice("come-up-missing", "danger", "logger", text, {"first": first}, "the come-up is not in the record")
-
-
-def ended_later(found: Comparison, one: Measured) -> float:
-    """Time by which heating ended later by a probe's own turn than by the process [s], where samples tell that.
-
-    Below 0: earlier; 0 where they agree, and where the probe is said to have a clock of its own.
-    """
-    offset = None if one.fit is None or one.own_clock or one.failure else one.fit.value("offset")
-    if offset is None:
-        return 0.0
-    interval = float(np.median(np.diff(one.time)))
-    falling = next((stage for stage in found.process.stages if stage.name == "cool"), None)
-    if found.process.recorded and falling is not None:
-        wide = float(falling.time[1] - falling.time[0])
-        if falling.medium[0] - falling.medium[1] > FALLS_AT_ONCE * wide:
-            interval = max(interval, wide)
-    return offset if abs(offset) > max(INTERVALS_APART * interval, LEAST_APART) else 0.0
-
-
-def _on_turn(found: Comparison) -> Iterator[Notice]:
-    """Say that the probes turn to cooling at another time than the process: its clock, or its hold, is not theirs."""
-    by: dict[float, list[str]] = {}
-    for one in found.containers:
-        if later := ended_later(found, one):
-            by.setdefault(round(later), []).append(one.name)
-    for later, names in by.items():
-        whose = _record_of(found)
-        who = "the probes" if len(names) == len(found.containers) > 1 else _names(names)
-        more = (
-            f"Either two clocks differ, or {whose} is not this run's: compare both with a third clock. What "
-            "is read until heating ends, and how far that is above the cold spot, is counted to the turn and is not "
-            f"sure; fh, jh, fc, jc and the time of heating go by {whose}; corrected lethalities take the whole "
-            "difference for one between clocks, and do not hold if heating was longer or shorter instead."
-        )
-        yield _ended_otherwise(later, found.process.heated_until, f"the turn of {who}", whose, more)
 
 
 def _on_two_records(found: Comparison) -> Iterator[Notice]:
@@ -181,24 +100,7 @@ def _on_two_records(found: Comparison) -> Iterator[Notice]:
         "Either two clocks differ, or the records do not begin together, or they are of two runs. All "
         f"figures of the containers go by the logger's column; holds for the target go by {recorded.source}."
     )
-    yield _ended_otherwise(later, ends, f'the logger\'s column "{medium.name}"', recorded.source, more)
-
-
-def _ended_otherwise(later: float, ends: float, by: str, than: str, more: str) -> Notice:
-    """The danger that heating ended later [s] by one record than by another, by which it ends at ``ends`` [s]."""
-    first = (
-        f"HEATING ENDED {abs(later) / 60:.1f} min {'later' if later > 0 else 'EARLIER'} by {by} "
-        f"than by {than}: at {(ends + later) / 60:.1f}, not {ends / 60:.1f} min"
-    )
-    brief = f"{first}. Whose clock?"
-    return Notice("heating-ended-otherwise", "danger", "logger", f"{first}. {more}", {"later": later}, brief)
-
-
-def _record_of(found: Comparison) -> str:
-    """The record that a comparison's process goes by, in words."""
-    if found.run.medium is not None:
-        return f'the column "{found.run.medium.name}"'
-    return found.process.source if found.process.recorded else "the case's process"
+    yield ended_otherwise(later, ends, f'the logger\'s column "{medium.name}"', recorded.source, more)
 
 
 def _on_common_depth(found: Comparison) -> Iterator[Notice]:
@@ -283,7 +185,7 @@ def _on_loggers(found: Comparison) -> Iterator[Notice]:
     brief = (
         f"UNSAFE SIDE: loggers credit more lethality than their cold spots get: up to {Excess(heating, whole).text}."
     )
-    if any(ended_later(found, one) for one in found.containers):
+    if any(one.flagged(ENDED_OTHERWISE) for one in found.containers):
         unsure = " When heating ended is in doubt, and so is what is said until then."
         text, brief = f"{text}{unsure}", f"{brief}{unsure}"
     figures = {"heating_over_reading": heating, "over_reading": whole}

@@ -9,17 +9,18 @@ import numpy as np
 from numpy.typing import NDArray
 
 from thermsim.assess.curves.fit import Fit
+from thermsim.assess.curves.general_method import general_method
 from thermsim.assess.curves.heat_penetration import cooling_penetration, heating_penetration
 from thermsim.assess.fields.family import extrapolated
 from thermsim.assess.measured.cautions import notices_on
 from thermsim.assess.measured.failure import failure_of
 from thermsim.assess.measured.fitting import fitted_all, modelled
-from thermsim.assess.measured.general_method import general_method
 from thermsim.assess.measured.lattice import Lattice
 from thermsim.assess.measured.model import START, Probed, ProbeModel, check_names, courses_of_pair, reading_of_pair
 from thermsim.assess.measured.process_design import design
 from thermsim.assess.measured.result import Comparison, DesignRow, Measured, Plan
 from thermsim.assess.measured.verdict import verdict
+from thermsim.assess.measured.whole_run import doubts_of_run, flagged_by_run
 from thermsim.assess.simulate.simulation import simulate_container
 from thermsim.case.case import Case
 from thermsim.case.file.measured_medium import process_of
@@ -99,6 +100,8 @@ def compare(
     tell = progress or (lambda part: None)
     containers = fitted_all(measured, inputs, plan, lattice, progress=lambda part: tell(share * part))
     containers = _predicted(inputs, containers)
+    doubts = tuple(doubts_of_run(case.process, process, run, containers))
+    containers = [flagged_by_run(doubts, one) for one in containers]
     slowest, designed = slowest_of(containers)
     rows: tuple[DesignRow, ...] = ()
     target = plan.target if plan.target is not None else case.lethality.target

@@ -9,9 +9,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from thermsim.assess.curves.fit import Fit
+from thermsim.assess.curves.general_method import GeneralMethod
 from thermsim.assess.fields.lethality import LEAST, gathered_lethality, lethal_rate, lethality_map
 from thermsim.assess.fields.nesting import Nesting
-from thermsim.assess.measured.general_method import GeneralMethod
 from thermsim.assess.measured.model import TOLERANCE, ProbeModel
 from thermsim.assess.measured.result import Corrected
 from thermsim.assess.simulate.result import Result

@@ -4,18 +4,18 @@ from __future__ import annotations
 
 import dataclasses
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
 
 from thermsim.assess.curves.fit import Fit, fit_curve
+from thermsim.assess.curves.general_method import general_method
 from thermsim.assess.curves.heat_penetration import cooling_penetration, heating_penetration
+from thermsim.assess.fields.lethality import LEAST
 from thermsim.assess.measured.correction import bare, corrected, log_least
 from thermsim.assess.measured.judgement import (
-    common_shift,
     critical,
-    flag_of_shift,
     flags_of_column,
     flags_of_replicates,
     flags_of_step,
@@ -24,10 +24,11 @@ from thermsim.assess.measured.judgement import (
 )
 from thermsim.assess.measured.lattice import Lattice
 from thermsim.assess.measured.model import USUAL, ProbeModel
-from thermsim.assess.measured.result import Measured, Misfit, Modelled, Plan
+from thermsim.assess.measured.result import Limits, Measured, Misfit, Modelled, Plan
 from thermsim.assess.measured.shared import Known, flag_of_two_clocks, robust_mean, sharing, told_by
 from thermsim.assess.measured.suspicion import Column
-from thermsim.case.case import Case
+from thermsim.assess.measured.whole_run import common_shift, flag_of_shift
+from thermsim.case.case import Case, Lethality
 from thermsim.case.process import Process
 from thermsim.loggers.run import FEWEST
 from thermsim.notice import Notice
@@ -122,6 +123,15 @@ def misfit(time: Array, measured: Array, computed: Array) -> Misfit:
     return Misfit(float(off.mean()), float(np.sqrt(np.mean(off**2))), float(off[largest]), float(time[largest]))
 
 
+def reads_more(one: Measured, lethality: Lethality) -> float | None:
+    """Part of the lethality read that the fitted model's reading has beyond it; None without a fit."""
+    if one.fitted is None or one.failure is not None or one.general.lethality < LEAST:
+        return None
+    end = float(one.time[-1])
+    model = general_method(one.time, one.fitted.temperature, lethality, heated_until=end)
+    return model.lethality / one.general.lethality - 1.0
+
+
 def _failed(one: Measured) -> Measured:
     """The container with a flag for how its column fails."""
     failure = one.failure
@@ -163,6 +173,7 @@ def _corrected(model: ProbeModel, fit: Fit, one: Measured, plan: Plan) -> Measur
         corrected=spot,
         seen=seen,
     )
+    one = dataclasses.replace(one, flags=(*one.flags, *_flags_of_fit(one, fit, model.case.lethality, plan.limits)))
     if seen is not None and one.failure is None:
         text = (
             f'"{one.name}" ENDS before the end of cooling, at {one.time[-1] / 60:.1f} min, while lethality is still '
@@ -171,6 +182,29 @@ def _corrected(model: ProbeModel, fit: Fit, one: Measured, plan: Plan) -> Measur
         flag = Notice("record-short", "danger", "logger", text, {"time": float(one.time[-1])}, "record is short")
         one = dataclasses.replace(one, flags=(*one.flags, flag))
     return one
+
+
+def _flags_of_fit(one: Measured, fit: Fit, lethality: Lethality, limits: Limits) -> Iterator[Notice]:
+    """Say that a fit is stopped by a bound, never settled, or reads another lethality, if nothing explains that."""
+    for estimate in fit.estimates:
+        if estimate.at_bound:
+            text = (
+                f'AT BOUND: the fit of "{one.name}" is stopped by what is allowed for "{estimate.name}"; neither its '
+                "interval nor the corrected figures hold."
+            )
+            figures = {estimate.name: estimate.value}
+            yield Notice("fit-at-bound", "danger", "fit", text, figures, f"{estimate.name} at its bound")
+    if not fit.converged:
+        text = f'NOT CONVERGED: the fit of "{one.name}" stopped before it settled; no corrected figure of it holds.'
+        yield Notice("fit-not-converged", "danger", "fit", text, {}, "fit not settled")
+    more = reads_more(one, lethality)
+    if one.sound and more is not None and 100.0 * abs(more) > limits.read_percent:
+        text = (
+            f'THE MODEL READS OTHERWISE: as fitted it reads {100 * more:+z.1f} % of the lethality that "{one.name}" '
+            "read, and the corrected lethality is off by about as much. The curve is not that of this container in "
+            "this process: see where measured and fitted part."
+        )
+        yield Notice("fit-reads-otherwise", "danger", "fit", text, {"more": more}, f"fit reads {100 * more:+z.0f} %")
 
 
 def _judged(

@@ -14,8 +14,8 @@ from numpy.typing import NDArray
 from scipy.special import chdtri
 
 from thermsim.assess.measured.result import Limits, Measured
-from thermsim.assess.measured.shared import TWICE, Known, median_spread, robust_mean
-from thermsim.assess.measured.suspicion import ACCUSED, FAULTS, REACH, TRIED, Column, Depth, Explanation
+from thermsim.assess.measured.shared import TWICE, median_spread, robust_mean
+from thermsim.assess.measured.suspicion import ACCUSED, NAMES, SLID, SLIDE, Column, Depth, Explanation
 from thermsim.case.case import Case
 from thermsim.notice import Notice
 from thermsim.quantities import LENGTH
@@ -33,8 +33,6 @@ TELLS = 0.3
 #: none of food where this part of it stays; it is between samples fewer than so many intervals apart, as what lies
 #: half-way is left out as a spike.
 STEP, TIMES_NOISE, BESIDE, STAYS, FEW = 0.5, 8.0, 3, 0.7, 3.5
-#: The flag of tips that all read as if elsewhere by one length.
-ALL_DEPTHS = "all-depths-in-doubt"
 
 #: What a fault is, as the likely cause of a curve, with its size.
 _CAUSES: Mapping[str, str] = {
@@ -43,12 +41,13 @@ _CAUSES: Mapping[str, str] = {
     "late drift": "a sensor that drifts in the second half, to {:+z.1f} K in the end",
     "contact": "a tip or stem that touches the wall (its reading is {:.1f} % the wall's)",
     "clock": "a clock of its own, {:+z.0f} s ahead",
+    SLIDE: "a tip that slides, {} in the end",
 }
 
 
 def critical(columns: int) -> tuple[float, float]:
     """Gains above which another depth, and any other explanation, are no chance; so many columns are looked at."""
-    return float(chdtri(1, ACCUSED / columns)), float(chdtri(1, ACCUSED / (columns * (len(FAULTS) + 1))))
+    return float(chdtri(1, ACCUSED / columns)), float(chdtri(1, ACCUSED / (columns * (len(NAMES) + 1))))
 
 
 def flags_of_step(one: Measured) -> Iterator[Notice]:
@@ -91,7 +90,7 @@ def flags_of_column(
     depth = column.depth(most[0])
     found = [
         explanation
-        for name in (*FAULTS, "clock")
+        for name in (*NAMES, "clock")
         if _matters(explanation := column.explained(name), column, limits) and explanation.gain > most[1]
     ]
     elsewhere = depth is not None and depth.gain > most[0] and not depth.holds(column.stated, 1e-3 * limits.tip_mm)
@@ -137,6 +136,7 @@ _SHORT = {
     "late drift": "drifts?",
     "contact": "touches wall?",
     "clock": "own clock?",
+    SLIDE: "tip slides?",
 }
 
 
@@ -153,12 +153,15 @@ def depth_text(depth: Depth) -> str:
 
 
 def _size(explanation: Explanation) -> float:
-    """Size of a fault: seconds of a clock, kelvins, or the part that is the wall's."""
-    return explanation.values[2] if explanation.name == "clock" else explanation.values[4]
+    """Size of a fault: seconds of a clock, metres of a slide, kelvins, or the part that is the wall's."""
+    size = explanation.values[2] if explanation.name == "clock" else explanation.values[4]
+    return SLID * size if explanation.name == SLIDE else size
 
 
 def _cause(explanation: Explanation) -> str:
     size = _size(explanation)
+    if explanation.name == SLIDE:
+        return _CAUSES[SLIDE].format(length_off(size))
     return _CAUSES[explanation.name].format(100.0 * size if explanation.name == "contact" else size)
 
 
@@ -169,6 +172,8 @@ def _matters(explanation: Explanation, column: Column, limits: Limits) -> bool:
         return known and abs(explanation.values[2] - column.clock.value) > limits.own_clock_s
     if explanation.name == "contact":
         return 100.0 * explanation.values[4] > limits.contact_percent
+    if explanation.name == SLIDE:
+        return column.moves and abs(_size(explanation)) > 1e-3 * limits.tip_mm
     return abs(explanation.values[4]) > limits.calibration_K
 
 
@@ -227,78 +232,9 @@ def swapped(
     return found
 
 
-class _Together:
-    """Columns whose tips are all off by one length [m], with the one clock of those that share it."""
-
-    def __init__(self, columns: Sequence[Column], tied: Sequence[bool]) -> None:
-        self.columns, self.tied = columns, tied
-        self._known: dict[float, list[tuple[float, Known]]] = {}
-
-    def badness(self, shift: float, but: int = -1) -> float:
-        """Least sum of squares of all columns, or of all but one."""
-        if shift not in self._known:
-            self._known[shift] = [
-                column.by_itself(column.stated + shift)
-                if tied
-                else (column.badness_at(column.stated + shift), Known())
-                for column, tied in zip(self.columns, self.tied, strict=True)
-            ]
-        counted = [one for k, one in enumerate(self._known[shift]) if k != but]
-        clocks = [known for _, known in counted if math.isfinite(known.error)]
-        values, weights = (np.array(part) for part in ([c.value for c in clocks], [c.error**-2 for c in clocks]))
-        mean = weights @ values / weights.sum() if clocks else 0.0
-        return sum(badness for badness, _ in counted) + float(weights @ (values - mean) ** 2)
-
-
-def common_shift(columns: Sequence[Column], tied: Sequence[bool], limits: Limits, most: float) -> float | None:
-    """The length [m] by which all tips read as if they were deeper than stated, where one explains all curves better.
-
-    A depth that all share wrongly moves the clock that all share, which hides it from each by itself.
-
-    Parameters
-    ----------
-    columns : sequence of Column
-        Those of which nothing else is to be said.
-    tied : sequence of bool
-        Which of them share a clock whose offset is not known.
-    limits : Limits
-    most : float
-        What is no chance, as of :func:`critical`.
-
-    Returns
-    -------
-    float or None
-        None where the curves are explained as stated, or by fewer than all of them.
-    """
-    if len(columns) < 2 or not all(column.moves for column in columns):
-        return None
-    together, tip = _Together(columns, tied), 1e-3 * limits.tip_mm
-    low = max(column.shiftable[0] for column in columns)
-    high = min(column.shiftable[1] for column in columns)
-
-    def best(tried: Sequence[float]) -> float:
-        return min((one for one in tried if low <= one <= high), key=together.badness, default=0.0)
-
-    coarse = best((TRIED * np.arange(-(REACH // TRIED), REACH // TRIED + 1)).tolist())
-    shift = best([coarse + k * TRIED / 3.0 for k in range(-2, 3)])
-    if abs(shift) <= tip:
-        return None
-    as_stated = best([-tip, 0.0, tip])
-    gains = [together.badness(as_stated, but) - together.badness(shift, but) for but in range(-1, len(columns))]
-    # one curve alone must not be what asks for it
-    return shift if min(gains) > most else None
-
-
-def flag_of_shift(shift: float, count: int, of: int) -> Notice:
-    """The flag of containers whose tips all read as if elsewhere by one length [m]; so many of those looked at."""
-    off = f"{LENGTH.edge(abs(shift)):.0f} mm {'deeper' if shift > 0.0 else 'less deep'}"
-    which = f"ALL {count} TIPS" if count == of else f"{count} OF {of} TIPS"
-    text = (
-        f"{which} READ AS IF {off} than said: check the drawing and what depths are counted from, then the case "
-        "(fill height, container, probe, films), before single cans. One cause for all is likelier than the same "
-        "fault in each of them; no corrected lethality stands until it is found."
-    )
-    return Notice(ALL_DEPTHS, "danger", "probe", text, {"shift": shift}, f"all tips {off}?")
+def length_off(shift: float) -> str:
+    """A length by which a tip is elsewhere, in words."""
+    return f"{LENGTH.edge(abs(shift)):.0f} mm {'deeper' if shift > 0.0 else 'less deep'}"
 
 
 def flags_of_swap(one: Measured, other: Measured) -> Notice:

@@ -8,9 +8,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from thermsim.assess.curves.fit import Estimate, Fit
+from thermsim.assess.curves.general_method import GeneralMethod
 from thermsim.assess.curves.heat_penetration import CREDIT, FLOOR, Penetration
 from thermsim.assess.measured.failure import Failure
-from thermsim.assess.measured.general_method import GeneralMethod
 from thermsim.assess.measured.suspicion import Depth
 from thermsim.case.case import Case
 from thermsim.case.process import Process
@@ -24,6 +24,15 @@ Array = NDArray[np.float64]
 
 #: What is fitted where nothing is said.
 USUAL_FIT = ("diffusivity", "initial", "offset")
+#: Dangers that a run's containers share: the medium's column is a probe's, its come-up is missing, and heating ended
+#: at another time by the probes' turn.
+EXCHANGED, BEGINS_HOT, ENDED_OTHERWISE = "columns-exchanged", "come-up-missing", "heating-ended-otherwise"
+#: Flags that leave f and j in doubt too: they are of the medium's column, of the clock, or of the reading itself.
+OF_FACTORS = (
+    EXCHANGED, BEGINS_HOT, ENDED_OTHERWISE, "clock-in-doubt", "clocks-differ", "columns-swapped",
+    "calibration-in-doubt", "drift-in-doubt", "contact-in-doubt", "slide-in-doubt",
+    "reading-steps",
+)  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -40,6 +49,8 @@ class Limits:
         Factors of the reading against those of the fitted model's reading, either way.
     break_ratio : float
         Change of slope at a break of the reading against that of the fitted model's reading.
+    read_percent : float
+        Lethality of the fitted model's reading against that of the reading, either way.
     depth_percent : float
         Lethality read at another depth against the model's there, either way.
     spread_percent : float
@@ -63,6 +74,7 @@ class Limits:
     f_percent: float = 5.0
     j_percent: float = 10.0
     break_ratio: float = 1.3
+    read_percent: float = 5.0
     depth_percent: float = 15.0
     spread_percent: float = 10.0
     lethality_spread_percent: float = 30.0
@@ -252,6 +264,16 @@ class Measured:
         """True if nothing is known that forbids to compare the container with others."""
         return self.whole and all(flag.severity != "danger" for flag in self.flags)
 
+    @property
+    def factors_stand(self) -> bool:
+        """True if nothing is known that puts fh, jh, fc and jc of the reading in doubt."""
+        failed = self.failure is not None and self.failure.kind == "reads the medium"
+        return not (failed or self.flagged(*OF_FACTORS))
+
+    def flagged(self, *codes: str) -> bool:
+        """True if one of some flags stands beside the container's figures."""
+        return any(flag.code in codes for flag in self.flags)
+
 
 @dataclass(frozen=True)
 class Check:
@@ -334,6 +356,12 @@ class Comparison(Sealed):
         more = f", {len(self.containers) - 4} more containers" if len(self.containers) > 4 else ""
         last = f"  {len(self.notices)} notices{more}>"
         return "\n".join([f"<Comparison of {plain(self.run.file)!r}", *dangers, *rows, last])
+
+    @property
+    def design_stands(self) -> bool:
+        """True if the holds are of a container that stands, and all records agree on when heating ended."""
+        of = self.containers[self.slowest if self.designed is None else self.designed]
+        return of.sound and all(one.code != ENDED_OTHERWISE for one in self.notices)
 
     @property
     def notes(self) -> tuple[str, ...]:

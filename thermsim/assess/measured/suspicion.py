@@ -29,6 +29,8 @@ UNLIKE = 0.3
 #: among its columns, and among the other explanations.
 ACCUSED = 0.01
 
+#: A tip that slides ends so much deeper for a size of 1 [m]; its readings are interpolated between so many depths.
+SLID, ALONG = 10e-3, 5
 #: What is added to a reading by a fault of size 1: from the time [s], the reading and the medium [degC].
 Fault = Callable[[Array, Array, Array], Array]
 FAULTS: Mapping[str, Fault] = {
@@ -40,13 +42,17 @@ FAULTS: Mapping[str, Fault] = {
     # reads the wall, in part
     "contact": lambda time, reading, medium: medium - reading,
 }
+#: All that one number more may explain: a fault of the reading, or a tip that slides evenly from start to end.
+SLIDE = "slide"
+NAMES = (*FAULTS, SLIDE)
 
 
 @dataclass(frozen=True)
 class Explanation:
     """A way to explain a curve.
 
-    ``values``: logarithm of the diffusivity over the case's, start [degC], offset [s], depth [m], size of the fault;
+    ``values``: logarithm of the diffusivity over the case's, start [degC], offset [s], depth [m], size of the fault
+    (of a slide in :data:`SLID`);
     ``error``: standard error of what was freed beyond the usual; ``gain``: twice the logarithm of the likelihood
     ratio against nothing being otherwise than said.
     """
@@ -114,8 +120,11 @@ class Column:
         free = (0, 1, 2)
         self.plain, _ = self._least((*start, clock.value, stated, 0.0), free)
         # the noise is what is left by the most flexible of the explanations
-        loosest, _ = self._least(self.plain, (*free, 3, 4) if self.moves else (*free, 4), FAULTS["calibration"])
-        left = self._off(loosest, FAULTS["calibration"])
+        loosest, _ = self._least(self.plain, (*free, 3, 4) if self.moves else (*free, 4), "calibration")
+        left = self._off(loosest, "calibration")
+        if self.moves:
+            sliding, _ = self._least(self.plain, (*free, 3, 4), SLIDE)
+            left = min(left, self._off(sliding, SLIDE), key=lambda off: float(off @ off))
         together = correlation_time(left)
         variance = float(left @ left) / max(left.size - 5, 1)
         self.noise = math.sqrt(variance)
@@ -123,28 +132,46 @@ class Column:
         self.plain, self.covariance = self._least(self.plain, free)
         self.badness = self._badness(self.plain)
 
-    def _model(self, values: Sequence[float] | Array, fault: Fault | None) -> Array:
+    def _model(self, values: Sequence[float] | Array, fault: str) -> Array:
         log_factor, initial, offset, depth, size = values
+        if fault == SLIDE and size != 0.0:
+            return self._sliding(values)
         reading = self.lattice(log_factor, initial, depth, offset, self.time)
-        if fault is None or size == 0.0:
+        if not fault or size == 0.0:
             return reading
-        medium = self.lattice.process.medium_at(np.clip(self.time - offset, 0.0, self.lattice.process.end))
-        return reading + size * fault(self.time, reading, medium)
+        medium = self.lattice.process.medium_at(self._elapsed(offset))
+        return reading + size * FAULTS[fault](self.time, reading, medium)
 
-    def _off(self, values: Sequence[float] | Array, fault: Fault | None = None) -> Array:
+    def _elapsed(self, offset: float) -> Array:
+        """Times of the process [s] by the medium's clock."""
+        return np.clip(self.time - offset, 0.0, self.lattice.process.end)
+
+    def _sliding(self, values: Sequence[float] | Array) -> Array:
+        """The reading of a tip that slides from its depth on: at each moment that of a tip which was always there."""
+        log_factor, initial, offset, depth, size = values
+        there = depth + SLID * size * self._elapsed(offset) / self.lattice.process.end
+        there = np.clip(there, *self._range)
+        ends = np.linspace(float(there.min()), float(there.max()), ALONG)
+        if ends[-1] - ends[0] < 1e-6:
+            return self.lattice(log_factor, initial, float(ends[0]), offset, self.time)
+        readings = np.stack([self.lattice(log_factor, initial, one, offset, self.time) for one in ends.tolist()])
+        shares = [
+            np.prod([(there - other) / (one - other) for other in ends if other != one], axis=0) for one in ends
+        ]
+        return np.asarray(np.sum(np.stack(shares) * readings, axis=0))
+
+    def _off(self, values: Sequence[float] | Array, fault: str = "") -> Array:
         return self.measured - self._model(values, fault)
 
-    def _weighted(self, values: Sequence[float] | Array, fault: Fault | None) -> Array:
+    def _weighted(self, values: Sequence[float] | Array, fault: str) -> Array:
         known = (values[2] - self.clock.value) / self.clock.error
         return np.append(self.weight * self._off(values, fault), known)
 
-    def _badness(self, values: Sequence[float] | Array, fault: Fault | None = None) -> float:
+    def _badness(self, values: Sequence[float] | Array, fault: str = "") -> float:
         off = self._weighted(values, fault)
         return float(off @ off)
 
-    def _least(
-        self, start: Sequence[float], free: Sequence[int], fault: Fault | None = None
-    ) -> tuple[tuple[float, ...], Array]:
+    def _least(self, start: Sequence[float], free: Sequence[int], fault: str = "") -> tuple[tuple[float, ...], Array]:
         """Least squares by damped Newton steps: the values, and the covariance of those that are free."""
         values = np.array(start, dtype=float)
         low, high = self._range
@@ -178,16 +205,15 @@ class Column:
         return tuple(values.tolist()), np.asarray(np.linalg.pinv(normal))
 
     def explained(self, name: str) -> Explanation:
-        """The best that one of :data:`FAULTS`, or "clock" alone, can do."""
+        """The best that one of :data:`NAMES`, or "clock" alone, can do."""
         if name == "clock":
             known, self.clock = self.clock, Known()
             values, covariance = self._least(self.plain, (0, 1, 2))
             gain, place = self.badness - self._badness(values), 2
             self.clock = known
         else:
-            fault = FAULTS[name]
-            values, covariance = self._least(self.plain, (0, 1, 2, 4), fault)
-            gain, place = self.badness - self._badness(values, fault), 3
+            values, covariance = self._least(self.plain, (0, 1, 2, 4), name)
+            gain, place = self.badness - self._badness(values, name), 3
         return Explanation(name, _five(values), float(math.sqrt(max(0.0, covariance[place, place]))), gain)
 
     def depth(self, room: float) -> Depth | None:
@@ -258,7 +284,7 @@ class Column:
 
     def elsewhere(self, values: Sequence[float], depth: float) -> Array:
         """Reading of a container of such values with a probe at another depth [degC]."""
-        return self._model((*values[:3], depth, 0.0), None)
+        return self._model((*values[:3], depth, 0.0), "")
 
 
 def _five(values: Sequence[float]) -> tuple[float, float, float, float, float]:

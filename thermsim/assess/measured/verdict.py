@@ -10,7 +10,8 @@ from collections.abc import Iterator, Sequence
 import numpy as np
 
 from thermsim.assess.curves.heat_penetration import Penetration
-from thermsim.assess.measured.result import Check, Limits, Measured, Plan
+from thermsim.assess.measured.fitting import reads_more
+from thermsim.assess.measured.result import BEGINS_HOT, ENDED_OTHERWISE, EXCHANGED, Check, Limits, Measured, Plan
 from thermsim.case.case import Case
 
 
@@ -61,6 +62,14 @@ def _conduction(case: Case, one: Measured, limits: Limits) -> Iterator[Check]:
         f"{limits.rms_K:g} K and {limits.largest_K:g} K",
         one.fit.rms <= limits.rms_K and abs(off.largest) <= limits.largest_K,
     )
+    more = reads_more(one, case.lethality)
+    if more is not None:
+        yield Check(
+            f"{name}: lethality by the fit",
+            f"the fitted model's reading has {100 * more:+z.1f} % of what was read",
+            f"{limits.read_percent:g} % either way",
+            100.0 * abs(more) <= limits.read_percent,
+        )
     diffusivity = one.fit.value("diffusivity")
     if diffusivity is not None:
         change = _per_cent(diffusivity, case.product.material.diffusivity)
@@ -72,8 +81,8 @@ def _conduction(case: Case, one: Measured, limits: Limits) -> Iterator[Check]:
         )
     if one.depth is not None:
         best, low, high = (1e3 * depth for depth in (one.depth.best, one.depth.low, one.depth.high))
-        doubted = any(flag.code in ("depth-in-doubt", "columns-swapped") for flag in one.flags)
-        unsure = any(flag.code == "depth-not-confirmed" for flag in one.flags)
+        doubted = one.flagged("depth-in-doubt", "slide-in-doubt", "columns-swapped")
+        unsure = one.flagged("depth-not-confirmed", ENDED_OTHERWISE, BEGINS_HOT, EXCHANGED)
         yield Check(
             f"{name}: depth of the tip",
             f"its curve is that of {best:.1f} mm ({low:.1f} to {high:.1f})",
@@ -96,9 +105,12 @@ def _clocks(containers: Sequence[Measured], plan: Plan) -> Iterator[Check]:
         name = "clocks" if together else f'"{one.name}": clocks'
         said.add(name)
         whose = "the probes' clock" if together else "the probe's"
-        yield Check(
-            name, f"{whose} is ahead of the medium's by {offset:+z.1f} s", limit, abs(offset) <= plan.limits.offset_s
-        )
+        within: bool | None = abs(offset) <= plan.limits.offset_s
+        said_of = f"{whose} is ahead of the medium's by {offset:+z.1f} s"
+        if one.flagged(ENDED_OTHERWISE):
+            # a hold that was not the record's looks the same
+            within, said_of = None if within else within, f"{said_of}, or heating ended otherwise"
+        yield Check(name, said_of, limit, within)
 
 
 def _factors(name: str, read: Penetration, model: Penetration, limits: Limits) -> Iterator[Check]:

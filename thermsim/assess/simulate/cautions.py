@@ -41,8 +41,9 @@ NOT_LOOKED_AT = Notice(
     "flow-not-looked-at",
     "warning",
     "convection",
-    "Nobody has looked whether the product flows: give its viscosity_Pa_s, or its thickness in words, in [product]. "
+    "Nobody has looked whether the product flows: give its viscosity, or its thickness in words, in [product]. "
     "Of a product that flows while it heats these figures do not hold.",
+    pressing=True,
 )
 #: Places whose lethality differs by less than this are as good as one (a fraction).
 FLAT = 0.005
@@ -84,7 +85,7 @@ def _no_cooling(case: Case) -> Iterator[Notice]:
         "cooling is not looked at. Add a cool stage, or keep in mind that F is without cooling."
     )
     brief = "No cooling stage: F is without what cooling adds, and no reading in cooling is looked at."
-    yield Notice("no-cooling", "warning", "target", text, {}, brief)
+    yield Notice("no-cooling", "warning", "target", text, {}, brief, pressing=True)
 
 
 def notices_of_result(result: Result, excess: float) -> tuple[Notice, ...]:
@@ -119,7 +120,7 @@ def _uniform(result: Result) -> Notice | None:
         f"The product gathers the same lethality everywhere, within {100 * spread:.1g} %: there is no cold spot to "
         "speak of, and the places given mean nothing."
     )
-    return Notice("no-cold-spot", "warning", "cold spot", text, {"spread": spread})
+    return Notice("no-cold-spot", "warning", "cold spot", text, {"spread": spread}, pressing=True)
 
 
 def _two_spots(result: Result) -> Notice | None:
@@ -170,7 +171,11 @@ def _bound(result: Result) -> Notice | None:
             "in three dimensions, the heat that its walls store counted as the product's. Maps, points and what a "
             "probe through the lid or the base reads are those of the upright cylinder that encloses it."
         )
-        return Notice("brick-solved", "warning", "cold spot", text)
+        brief = (
+            "Cold spots, target, hold and probes through an edge are those of the brick itself; maps, points and "
+            "what a probe through the lid or the base reads are those of the upright cylinder that encloses it."
+        )
+        return Notice("brick-solved", "warning", "cold spot", text, {}, brief, pressing=True)
     least = float(np.nanmin(result.heating_lethality))
     told = (
         "The enclosing cylinder stands in for the brick, and only what it gathers while heating counts: "
@@ -178,13 +183,13 @@ def _bound(result: Result) -> Notice | None:
     )
     figures = {"least_heating_lethality": least}
     if result.target is None:
-        return Notice("stands-in", "warning", "target", f"{told}.", figures)
+        return Notice("stands-in", "warning", "target", f"{told}.", figures, pressing=True)
     wanted = result.target.lethality
     if least >= wanted:
         text = (
             f"{told}, which reaches the target of {wanted / 60.0:g} min. Cooling is left out: it is no bound there."
         )
-        return Notice("stands-in", "warning", "target", text, figures)
+        return Notice("stands-in", "warning", "target", text, figures, pressing=True)
     brief = (
         f"NOT SAFE YET: while heating the cylinder that stands in for the brick gathers {least / 60.0:.3g} min, and "
         f"{wanted / 60.0:g} min are wanted; what cooling adds does not count for a brick."
@@ -212,7 +217,7 @@ def _competing(result: Result) -> Notice | None:
         f"z = {second.z * 1e3:.1f} mm: measure at both."
     )
     figures = {"r": second.r, "z": second.z, "more_lethality": excess / 100.0}
-    return Notice("second-minimum", "warning", "cold spot", text, figures)
+    return Notice("second-minimum", "warning", "cold spot", text, figures, pressing=True)
 
 
 def _accuracy(result: Result, excess: float) -> Notice | None:
@@ -237,7 +242,7 @@ def _near_target(result: Result) -> Notice | None:
     text = (
         "The least lethality differs from the target by less than its numerical uncertainty: treat it as not reached."
     )
-    return Notice("near-target", "warning", "target", text, {"uncertainty": unsure})
+    return Notice("near-target", "warning", "target", text, {"uncertainty": unsure}, pressing=True)
 
 
 def worse_end(result: Result) -> Notice | None:

@@ -108,7 +108,7 @@ def _short_immersion(result: Result, effect: ProbeEffect) -> Notice | None:
         f"The stem is immersed over {immersed * 1e3:.0f} mm, less than ten of its diameters (common practice, no "
         "source)."
     )
-    return Notice("short-immersion", "warning", "probe", text, {"immersed": immersed})
+    return Notice("short-immersion", "warning", "probe", text, {"immersed": immersed}, pressing=True)
 
 
 def _near_wall(result: Result, effect: ProbeEffect) -> Notice | None:
@@ -125,7 +125,7 @@ def _near_wall(result: Result, effect: ProbeEffect) -> Notice | None:
             f"The tip ends {left * 1e3:.1f} mm from the other end of the product, nearer than its own diameter: "
             "there a small error of depth changes the reading much."
         )
-        return Notice("tip-near-wall", "warning", "probe", text, {"left": left})
+        return Notice("tip-near-wall", "warning", "probe", text, {"left": left}, pressing=True)
     if probe.entry == "side":
         return _near_end(result, effect)
     beside, inside = min(
@@ -134,11 +134,12 @@ def _near_wall(result: Result, effect: ProbeEffect) -> Notice | None:
         for radius in (case.container.radius_at(low), case.container.radius_at(high))
     )
     if beside < NEAR_SIDE * inside:
-        text = (
+        brief = (
             f"Only {beside * 1e3:.1f} mm of product are left between the probe and the side wall: a probe that "
-            "stands a little beside the axis reads quite differently, and such a narrow gap is resolved by few nodes."
+            "stands a little beside the axis reads quite differently"
         )
-        return Notice("probe-near-side", "warning", "probe", text, {"left": beside})
+        text = f"{brief}, and such a narrow gap is resolved by few nodes."
+        return Notice("probe-near-side", "warning", "probe", text, {"left": beside}, f"{brief}.", pressing=True)
     return None
 
 
@@ -156,7 +157,11 @@ def _near_end(result: Result, effect: ProbeEffect) -> Notice | None:
         "headspace, base) is taken as layers without heat flow along them but by conduction in the wall, and a probe "
         "that enters a little higher or lower reads quite differently."
     )
-    return Notice("near-end", "warning", "probe", text, {"left": left})
+    brief = (
+        f"Only {left * 1e3:.1f} mm of product are left above or below the probe from the side: one that enters a "
+        "little higher or lower reads quite differently."
+    )
+    return Notice("near-end", "warning", "probe", text, {"left": left}, brief, pressing=True)
 
 
 def _beside_cold_spot(result: Result, effect: ProbeEffect) -> Notice | None:
@@ -174,7 +179,7 @@ def _beside_cold_spot(result: Result, effect: ProbeEffect) -> Notice | None:
         f"the nearest that the probe with its fitting, {probe.widest * 1e3:.1f} mm wide, leaves product above and "
         "below it"
         if not low <= spot.z <= high
-        else "as z_mm says"
+        else "as the case gives it"
     )
     brief = (
         f"THE HOLE IS NOT AT THE COLD SPOT'S HEIGHT: z = {probe.z * 1e3:.1f} mm, {where}. On the axis at that height "
@@ -186,7 +191,7 @@ def _beside_cold_spot(result: Result, effect: ProbeEffect) -> Notice | None:
     )
     figures = {"off": off, "more_lethality": more}
     severity: Severity = "danger" if more > GOOD else "warning"
-    return Notice("hole-off-cold-spot", severity, "depth", text, figures, brief)
+    return Notice("hole-off-cold-spot", severity, "depth", text, figures, brief, pressing=severity == "warning")
 
 
 def lethality_at(result: Result, z: float) -> float:
@@ -212,7 +217,7 @@ def _bowed(result: Result, effect: ProbeEffect) -> Notice | None:
         "mm: a flat foot of that width leaves a gap of product at its edges, or tilts. Keep that much doubt in its "
         "depth."
     )
-    return Notice("bowed-faces", "warning", "probe", text, {"bow": bow})
+    return Notice("bowed-faces", "warning", "probe", text, {"bow": bow}, pressing=True)
 
 
 def _too_coarse(result: Result, effect: ProbeEffect) -> Notice | None:
@@ -232,7 +237,8 @@ def _too_coarse(result: Result, effect: ProbeEffect) -> Notice | None:
         "and they are not refined further."
     )
     figures = {"end_of_heating": end, "lethality": lethality}
-    return Notice("side-reading-uncertain", "warning", "accuracy", text, figures)
+    brief = text.partition(", more than")[0] + "."
+    return Notice("side-reading-uncertain", "warning", "accuracy", text, figures, brief, pressing=True)
 
 
 def _properties_at_one_temperature(result: Result, effect: ProbeEffect) -> Notice | None:
@@ -316,7 +322,9 @@ def _at_limit(advice: Advice) -> Notice | None:
         else "At the end of what is possible: "
     )
     severity: Severity = "warning" if chosen.at_limit else "note"
-    return Notice("depth-at-limit", severity, "depth", f"{text}{others}{'.' if others else ''}".strip())
+    brief = text.partition(" At such an end too")[0].strip()
+    text = f"{text}{others}{'.' if others else ''}".strip()
+    return Notice("depth-at-limit", severity, "depth", text, {}, brief, pressing=chosen.at_limit)
 
 
 def _others_off_height(result: Result, advice: Advice) -> Notice | None:

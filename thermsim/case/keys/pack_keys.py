@@ -147,7 +147,7 @@ PACK_TABLES: Mapping[str, tuple[Key, ...]] = {
             'in place of viscosity: "water-like", "thin sauce", "thick sauce", "paste" or "gel/solid"',
             "not looked at, unless viscosity_Pa_s is given",
         ),
-        Key("pieces", 'what pieces are in the product, in words: "carrot cubes, 12 mm"', "none"),
+        Key("pieces", 'what pieces are in the product, in words: "carrot cubes"', "none"),
     ),
     "fill": (
         Key("headspace_mm", "product's surface to the inside of the lid", _ONE_FILL, low=0, high=2000),

@@ -9,10 +9,10 @@ from matplotlib.lines import Line2D
 
 from thermsim.assess.simulate.result import Result
 from thermsim.figures import style
+from thermsim.figures.bench.cautions import pieces_caution
 from thermsim.figures.bench.paper import BODY, DIM, FINE, LEADING, MARGIN, TITLE, box, footer, heading, rule, write
 from thermsim.figures.bench.setting import Bench, bench_of
 from thermsim.figures.bench.sheet import confirmation, crowded
-from thermsim.figures.bench.words import pieces_caution
 from thermsim.figures.paper import HEIGHT, WIDTH, new_page
 from thermsim.notice import of_flow
 from thermsim.quantities import LENGTH, MASS, SHOWN

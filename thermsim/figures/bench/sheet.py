@@ -11,6 +11,7 @@ from thermsim.assess.probe.advice import Rung
 from thermsim.assess.simulate.result import Result
 from thermsim.figures import style
 from thermsim.figures.bench.brick import draw_brick, draw_edge
+from thermsim.figures.bench.cautions import cautions
 from thermsim.figures.bench.drawing import draw_bench, printed_scale
 from thermsim.figures.bench.flowing import heights, of_the_trade
 from thermsim.figures.bench.paper import (
@@ -29,7 +30,7 @@ from thermsim.figures.bench.paper import (
 )
 from thermsim.figures.bench.setting import Bench, Row, bench_of
 from thermsim.figures.bench.side import draw_side
-from thermsim.figures.bench.words import blocks, cautions, confirm_sentence, loud, what_it_is
+from thermsim.figures.bench.words import blocks, confirm_sentence, loud, what_it_is
 from thermsim.figures.container.probe_outline import outer_face
 from thermsim.figures.paper import HEIGHT, WIDTH, new_page
 from thermsim.quantities import LENGTH, LETHALITY, TEMPERATURE, mm

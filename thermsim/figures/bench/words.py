@@ -6,12 +6,10 @@ from collections.abc import Iterator, Sequence
 
 from thermsim.assess.probe.advice import Setting
 from thermsim.assess.probe.unsafe import UNSAFE, Excess
-from thermsim.assess.simulate.cautions import NO_VALIDATION
 from thermsim.assess.simulate.probe_cautions import OFF_HEIGHT, beyond_limit
 from thermsim.assess.simulate.result import Result
 from thermsim.case.case import Lethality
 from thermsim.case.container import Container
-from thermsim.case.doubts import PLASTIC
 from thermsim.case.probe import Probe
 from thermsim.case.study import CRITERIA
 from thermsim.figures.bench.flowing import height_rows
@@ -322,65 +320,6 @@ def confirm_sentence(bench: Bench) -> str:
     )
 
 
-def pieces_caution(pieces: str) -> str:
-    """Caution about a tip in or beside a piece."""
-    return (
-        f"Pieces in the product ({pieces}): a tip in a piece and a tip beside it read differently, and neither is "
-        "the even body that was computed. Put the tip where the process authority says, alike in all containers, and "
-        "note which; a piece that was pierced is held fast and heats along the stem."
-    )
-
-
 def _signed(number: str) -> str:
     """A printed number with its sign, whichever it is."""
     return number.replace("-", "−") if number.startswith("-") else f"+{number}"
-
-
-def _near_end(notice: Notice) -> str:
-    """Caution about a hole in the side wall near to the product's upper or lower end."""
-    return (
-        f"Drill at the height that is given: only {LENGTH.text(notice.figures['left'])} of product are left above or "
-        "below the probe, and one that enters a little higher or lower reads quite differently."
-    )
-
-
-#: To be seen to where walls are of plastic or film.
-TIGHT = "Before the run, check that the container is tight at the probe and at every seam."
-
-
-def cautions(result: Result, probe: Probe) -> tuple[str, ...]:
-    """Warnings to heed at the bench."""
-    case, pieces = result.case, result.case.product.pieces
-    # walls of plastic or film neither break nor cut, and give way; where none are given, a brick is one of film
-    walls = case.container.walls.values()
-    soft = all(one.material.conductivity < PLASTIC for one in walls) if walls else case.container.brick is not None
-    stack = "Fix the stack so that it cannot tip over or float; close the container without pressing on it."
-    if soft and probe.mount == "through":
-        entry = (
-            "Plastic and film give way and crease: support them flat where the probe enters, cut or drill clean, and "
-            "keep chips out of the food.",
-            f"{TIGHT} After it, look where the tip is.",
-        )
-    elif probe.mount == "through":
-        entry = (
-            "Drilled metal and glass have sharp edges, and glass can break: wear gloves and goggles, deburr the "
-            "hole, keep chips out of the food.",
-            "Seal the fitting. Before the run, check that the container holds vacuum and the retort's pressure.",
-        )
-    elif soft:
-        entry = stack, TIGHT
-    else:
-        entry = (
-            stack,
-            "Lids and broken glass have sharp edges: wear gloves. Before the run, check that the closed container "
-            "holds vacuum and the retort's pressure.",
-        )
-    return (
-        *entry,
-        *(_near_end(notice) for notice in result.notices if notice.code == "near-end"),
-        *([pieces_caution(pieces)] if pieces else []),
-        "Retorts hold hot steam, hot water and pressure: open, enter and test them only by the maker's and the "
-        "site's safety rules.",
-        "What is in a test container is not for eating.",
-        NO_VALIDATION,
-    )

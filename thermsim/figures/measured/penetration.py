@@ -86,7 +86,7 @@ def _phase(
                 label="straight part" if width > 1.0 else None,
             )
         letter = "h" if sign > 0.0 else "c"
-        title += f"\nf{letter} {TIME.text(line.f)}, j{letter} {line.j:.2f}"
+        title += f"\nf{letter} {TIME.text(line.f)}, j{letter} {line.j:.2f}{'' if one.factors_stand else ' IN DOUBT'}"
     ax.axvline(minutes(factors.zero), ymax=0.06, color=style.LINE, linewidth=1.2)
     # 40 and 60 K rather than powers of ten
     ax.yaxis.set_major_locator(LogLocator(subs=(1.0, 2.0, 4.0, 6.0)))

@@ -10,6 +10,7 @@ from thermsim.assess.simulate.cautions import CAUTIONS
 from thermsim.quantities import minutes, percent
 from thermsim.records.measured.sentences import (
     container_entries,
+    doubt_of_factors,
     estimate_text,
     f_text,
     factors_text,
@@ -105,7 +106,11 @@ def _all_fits(found: Comparison) -> Iterator[Part]:
         rows.append(
             (
                 one.name,
-                *(text(line, letter) if line else "-" for line, letter in lines for text in (f_text, j_text)),
+                *(
+                    text(line, letter) + doubt_of_factors(one) if line else "-"
+                    for line, letter in lines
+                    for text in (f_text, j_text)
+                ),
                 f"{one.as_case.misfit.rms:.2f} K",
                 f"{one.fitted.misfit.rms:.2f} K" if one.fitted else "-",
             )
@@ -133,6 +138,7 @@ def _factors(one: Measured) -> Table:
     if one.fitted is not None:
         readings.append(("fitted model", one.fitted.heating, one.fitted.cooling))
     for name, heating, cooling in readings:
+        doubt = doubt_of_factors(one) if name == "measured" else ""
         for phase, found in (("h", heating), ("c", cooling)):
             if found is None:
                 continue
@@ -140,7 +146,8 @@ def _factors(one: Measured) -> Table:
             if found.line is None:
                 rows.append((label, factors_text(found, phase), "", ""))
             else:
-                rows.append((label, f_text(found.line, phase), j_text(found.line, phase), straight_text(found.line)))
+                f, j = f_text(found.line, phase), j_text(found.line, phase)
+                rows.append((label, f + doubt, j + doubt, straight_text(found.line)))
     return table(("reading", "slope", "lag", "from"), rows)
 
 

@@ -45,13 +45,14 @@ def rows_table(found: Comparison) -> Table:
 
 def _row(one: Measured) -> Sequence[str]:
     line, depth = one.heating.line, one.depth
+    mark = "" if one.factors_stand else " ?"
     return (
         one.name,
         str(one.channel),
         f"{LENGTH.edge(one.insertion):.4g} mm",
         "-" if depth is None else _tip_found(depth),
-        "-" if line is None else TIME.number(line.f),
-        "-" if line is None else f"{line.j:.2f}",
+        "-" if line is None else TIME.number(line.f) + mark,
+        "-" if line is None else f"{line.j:.2f}{mark}",
         LETHALITY.number(one.general.lethality) + ("" if one.whole else " by then"),
         corrected_text(one),
         flags_text(one),
@@ -105,6 +106,7 @@ def cells_of(one: Measured) -> tuple[Cell, ...]:
         Cell("jh", NUMBER, line(one.heating, "j")),
         Cell("fc", TIME, line(one.cooling, "f")),
         Cell("jc", NUMBER, line(one.cooling, "j")),
+        Cell("f and j in doubt", None, None, "no" if one.factors_stand else "YES"),
         Cell("diffusivity", DIFFUSIVITY, None if spread is None else spread.value),
         Cell("start", TEMPERATURE, None if start is None else start.value),
         Cell("F read", LETHALITY, one.general.lethality),

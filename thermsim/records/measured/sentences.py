@@ -7,10 +7,10 @@ from collections.abc import Iterator
 from thermsim.assess.curves.fit import Estimate
 from thermsim.assess.curves.heat_penetration import Penetration
 from thermsim.assess.curves.straight_part import Line
-from thermsim.assess.measured.cautions import AUTHORITY, INTERVALS, ended_later
+from thermsim.assess.measured.cautions import AUTHORITY, INTERVALS
 from thermsim.assess.measured.judgement import depth_text
 from thermsim.assess.measured.model import FITTED
-from thermsim.assess.measured.result import Comparison, Measured, Misfit
+from thermsim.assess.measured.result import ENDED_OTHERWISE, Comparison, Measured, Misfit
 from thermsim.quantities import LENGTH, LETHALITY, PART, TIME, minutes
 from thermsim.records.measured.rows import rows_table
 from thermsim.records.words.answer import CAUTION
@@ -87,7 +87,8 @@ def _slowest(found: Comparison) -> Iterator[Entry]:
         if check.target:
             yield "Target", f"{check.stands}: {check.statement}; target {check.limit}"
     outside = [check.name for check in found.checks if check.within is False and not check.target]
-    yield "Outside limits", "; ".join(outside) if outside else "nothing that was checked"
+    doubted = "" if all(one.sound for one in found.containers) else "; figures are IN DOUBT, see the flags"
+    yield "Outside limits", ("; ".join(outside) if outside else "nothing that was checked") + doubted
 
 
 def _doubt(one: Measured) -> str:
@@ -129,6 +130,8 @@ def _designed(found: Comparison) -> str:
     said = f'Holds with the product as fitted in "{one.name}", the slowest container'
     if not one.sound:
         return f"{said}, which is IN DOUBT as all others are."
+    if not found.design_stands:
+        said = f"IN DOUBT, as records do not agree on when heating ended. {said}"
     return f"{said}." if one is slow else f'{said} that stands; "{slow.name}", slower, is IN DOUBT and not counted.'
 
 
@@ -143,7 +146,7 @@ def lethality_text(one: Measured) -> str:
 def container_entries(found: Comparison, one: Measured) -> Iterator[Entry]:
     """Sentences about one container of a comparison."""
     general = one.general
-    doubt = " (an end IN DOUBT)" if ended_later(found, one) else ""
+    doubt = " (an end IN DOUBT)" if one.flagged(ENDED_OTHERWISE) else ""
     yield (
         "Probe",
         f"{LENGTH.edge(one.insertion):.4g} mm deep" + (", as given for this column" if one.own_depth else ""),
@@ -199,11 +202,17 @@ def container_entries(found: Comparison, one: Measured) -> Iterator[Entry]:
 
 def _factors(one: Measured) -> Iterator[Entry]:
     """Factors and fitted parameters in words."""
-    yield "Heating", factors_text(one.heating, "h")
+    doubt = doubt_of_factors(one)
+    yield "Heating", factors_text(one.heating, "h") + doubt
     if one.cooling is not None:
-        yield "Cooling", factors_text(one.cooling, "c")
+        yield "Cooling", factors_text(one.cooling, "c") + doubt
     if one.fit is not None:
         yield "Fitted", "; ".join(estimate_text(estimate) for estimate in one.fit.estimates)
+
+
+def doubt_of_factors(one: Measured) -> str:
+    """Mark behind factors of a reading that are in doubt."""
+    return "" if one.factors_stand else "; IN DOUBT"
 
 
 def factors_text(found: Penetration, phase: str) -> str:

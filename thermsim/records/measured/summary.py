@@ -51,6 +51,7 @@ def measured_summary(found: Comparison) -> Tree:
         "decision": AUTHORITY,
         "process_design_of": None if found.designed is None else found.containers[found.designed].name,
         "process_design": [_row(row) for row in found.design],
+        "process_design_in_doubt": bool(found.design) and not found.design_stands,
         "notes": list(found.notes),
         "notices": notices_record(found.notices),
         "intervals": INTERVALS,
@@ -133,6 +134,7 @@ def _container(one: Measured) -> Tree:
     if one.failure is not None:
         tree["failure"] = {"kind": one.failure.kind, **TIME.record(time=one.failure.time)}
     tree["in_doubt"] = not one.sound
+    tree["factors_in_doubt"] = not one.factors_stand
     tree["flags"] = notices_record(one.flags)
     if one.predicted is not None:
         tree |= LETHALITY.record(predicted_lethality=one.predicted)

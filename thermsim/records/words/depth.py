@@ -160,18 +160,13 @@ def given_depth(advice: Advice, chosen: Recommendation) -> list[Entry]:
     one = advice.given
     if one is None:
         return []
-    off = one.depth - chosen.depth
+    off, said = one.depth - chosen.depth, f"the insertion of {mm(one.depth):g} mm"
     if abs(off) < ALIKE / 2:
-        return [("As given", f"insertion_mm = {mm(one.depth):g} is the recommended depth")]
+        return [("As given", f"{said} is the recommended depth")]
     low, high = chosen.window
-    return [
-        (
-            "As given",
-            f"insertion_mm = {mm(one.depth):g}: {millimetres(abs(off))} mm {'deeper' if off > 0 else 'less deep'} "
-            f"than recommended, {'in' if low <= one.depth <= high else 'OUTSIDE'} the window; {mismatch(one)}, "
-            f"{by_phase(one)}",
-        )
-    ]
+    than = f"{millimetres(abs(off))} mm {'deeper' if off > 0 else 'less deep'} than recommended"
+    place = "in" if low <= one.depth <= high else "OUTSIDE"
+    return [("As given", f"{said}: {than}, {place} the window; {mismatch(one)}, {by_phase(one)}")]
 
 
 def other_criteria(advice: Advice) -> list[Criterion]:

@@ -157,4 +157,4 @@ def grid(rows: Sequence[Sequence[str]], width: int = WIDTH) -> list[str]:
 
 
 def _number(text: str) -> bool:
-    return not text.strip("+-0123456789. %to") or text == "-"
+    return not text.strip("+-0123456789. %to?") or text == "-"

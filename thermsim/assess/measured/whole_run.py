@@ -1,0 +1,234 @@
+"""Doubts that the containers of a run share: the medium's column, how the record begins and heating ends, all depths.
+
+Each is said once, and stands as a flag beside every container whose figures rest on it.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import math
+from collections.abc import Iterator, Sequence
+
+import numpy as np
+
+from thermsim.assess.measured.judgement import length_off
+from thermsim.assess.measured.result import BEGINS_HOT, ENDED_OTHERWISE, EXCHANGED, Limits, Measured
+from thermsim.assess.measured.shared import Known
+from thermsim.assess.measured.suspicion import REACH, TRIED, Column
+from thermsim.case.process import Process
+from thermsim.loggers.run import Course, Run
+from thermsim.notice import Notice
+
+#: A medium that has done this part of the come-up in its first samples is hot already.
+HOT_ALREADY = 0.5
+#: A probe that is hotter than the medium by so much [K] in more than this part of its heating is no probe.
+AHEAD, MOSTLY = 10.0, 0.3
+#: Heating ended at another time where clocks tell of more than so many intervals between samples, and of so much [s].
+INTERVALS_APART, LEAST_APART = 1.5, 20.0
+#: A record of the medium that falls this fast [K/s] says when within the interval in which it does.
+FALLS_AT_ONCE = 0.2
+#: The flag of tips that all read as if elsewhere by one length.
+ALL_DEPTHS = "all-depths-in-doubt"
+
+
+@dataclasses.dataclass(frozen=True)
+class Doubt:
+    """A danger of a run, the containers whose figures it puts in doubt, and what their rows say of it."""
+
+    said: Notice
+    names: tuple[str, ...]
+    row: str
+
+
+def doubts_of_run(planned: Process, process: Process, run: Run, containers: Sequence[Measured]) -> Iterator[Doubt]:
+    """Dangers that are said once of a run and put the figures of its containers in doubt.
+
+    Parameters
+    ----------
+    planned, process : Process
+        As the case has it, and what the containers went through.
+    run : Run
+    containers : sequence of Measured
+        Fitted.
+    """
+    everyone = tuple(one.name for one in containers)
+    yield from (Doubt(said, everyone, "medium?") for said in _on_exchanged(run.medium, run.courses))
+    yield from (Doubt(said, everyone, "no come-up?") for said in _on_start(planned, run))
+    yield from _on_turn(process, run, containers)
+
+
+def flagged_by_run(doubts: Sequence[Doubt], one: Measured) -> Measured:
+    """A container with a flag for each of its run's doubts that concerns it, the first of all."""
+    new = tuple(dataclasses.replace(doubt.said, brief=doubt.row) for doubt in doubts if one.name in doubt.names)
+    return dataclasses.replace(one, flags=(*new, *one.flags))
+
+
+def _on_exchanged(medium: Course | None, courses: Sequence[Course]) -> Iterator[Notice]:
+    """Say that a column named a probe is hotter than the one named the medium while it heats: no food is."""
+    if medium is None:
+        return
+    for course in courses:
+        heating = slice(0, int(course.temperature.argmax()) + 1)
+        ahead = course.temperature[heating] - np.interp(course.time[heating], medium.time, medium.temperature)
+        if float((ahead > AHEAD).mean()) <= MOSTLY:
+            continue
+        text = (
+            f'MEDIUM AND PROBE LOOK EXCHANGED: "{course.name}", named a probe, is up to {ahead.max():.0f} K hotter '
+            f'than "{medium.name}", named the medium, while it heats. Nothing here holds if they are.'
+        )
+        yield Notice(EXCHANGED, "danger", "logger", text, {"ahead": float(ahead.max())})
+
+
+def _on_start(planned: Process, run: Run) -> Iterator[Notice]:
+    """Say that the record begins when the medium is hot, where the process has a come-up."""
+    come_up = next((stage for stage in planned.stages if stage.name == "come-up"), None)
+    if run.medium is None or come_up is None:
+        return
+    cold, hold = float(come_up.medium[0]), float(come_up.medium[-1])
+    first = float(run.medium.temperature[:3].mean())
+    if first - cold <= HOT_ALREADY * (hold - cold):
+        return
+    text = (
+        f"COME-UP NOT IN THE RECORD: the medium is at {first:.1f} degC in its first samples; the process comes up "
+        f"from {cold:.4g} degC. What the containers took up before is not in the model: neither starts, depths "
+        "and clocks nor factors and corrected lethalities hold. Give a record from steam on."
+    )
+    yield Notice(BEGINS_HOT, "danger", "logger", text, {"first": first}, "the come-up is not in the record")
+
+
+def ended_later(process: Process, run: Run, one: Measured) -> float:
+    """Time by which heating ended later by a probe's own turn than by the process [s], where samples tell that.
+
+    Below 0: earlier; 0 where they agree, and where the probe is said to have a clock of its own.
+    """
+    offset = None if one.fit is None or one.own_clock or one.failure else one.fit.value("offset")
+    if offset is None:
+        return 0.0
+    interval = max(float(np.median(np.diff(one.time))), _ending_within(process, run))
+    return offset if abs(offset) > max(INTERVALS_APART * interval, LEAST_APART) else 0.0
+
+
+def _ending_within(process: Process, run: Run) -> float:
+    """Time [s] within which a record of the medium has the end of heating; 0 where the process has no record."""
+    ends = process.heated_until
+    if run.medium is not None:
+        time = run.medium.time
+        after = int(np.clip(np.searchsorted(time, ends, side="right"), 1, time.size - 1))
+        return float(np.diff(time[max(0, after - 2) : after + 2]).max())
+    falling = next((stage for stage in process.stages if stage.name == "cool"), None)
+    if not process.recorded or falling is None:
+        return 0.0
+    # of a record in the case the samples are not kept; a fall within one piece may be one between two of them
+    wide = float(falling.time[1] - falling.time[0])
+    return wide if falling.medium[0] - falling.medium[1] > FALLS_AT_ONCE * wide else 0.0
+
+
+def _on_turn(process: Process, run: Run, containers: Sequence[Measured]) -> Iterator[Doubt]:
+    """Say that the probes turn to cooling at another time than the process: its clock, or its hold, is not theirs."""
+    by: dict[float, list[str]] = {}
+    for one in containers:
+        if later := ended_later(process, run, one):
+            by.setdefault(round(later), []).append(one.name)
+    for later, names in by.items():
+        whose = _record_of(process, run)
+        who = "the probes" if len(names) == len(containers) > 1 else ", ".join(f'"{name}"' for name in names)
+        more = (
+            f"Either two clocks differ, or {whose} is not this run's: compare both with a third clock. What "
+            "is read until heating ends, and how far that is above the cold spot, is counted to the turn and is not "
+            f"sure; fh, jh, fc, jc and the time of heating go by {whose}; corrected lethalities take the whole "
+            "difference for one between clocks, and do not hold if heating was longer or shorter instead. All of "
+            "these are in doubt until that is settled."
+        )
+        said = ended_otherwise(later, process.heated_until, f"the turn of {who}", whose, more)
+        yield Doubt(said, tuple(names), "whose clock?")
+
+
+def ended_otherwise(later: float, ends: float, by: str, than: str, more: str) -> Notice:
+    """The danger that heating ended later [s] by one record than by another, by which it ends at ``ends`` [s]."""
+    first = (
+        f"HEATING ENDED {abs(later) / 60:.1f} min {'later' if later > 0 else 'EARLIER'} by {by} "
+        f"than by {than}: at {(ends + later) / 60:.1f}, not {ends / 60:.1f} min"
+    )
+    brief = f"{first}. Whose clock?"
+    return Notice(ENDED_OTHERWISE, "danger", "logger", f"{first}. {more}", {"later": later}, brief)
+
+
+def _record_of(process: Process, run: Run) -> str:
+    """The record that a comparison's process goes by, in words."""
+    if run.medium is not None:
+        return f'the column "{run.medium.name}"'
+    return process.source if process.recorded else "the case's process"
+
+
+class _Together:
+    """Columns whose tips are all off by one length [m], with the one clock of those that share it."""
+
+    def __init__(self, columns: Sequence[Column], tied: Sequence[bool]) -> None:
+        self.columns, self.tied = columns, tied
+        self._known: dict[float, list[tuple[float, Known]]] = {}
+
+    def badness(self, shift: float, but: int = -1) -> float:
+        """Least sum of squares of all columns, or of all but one."""
+        if shift not in self._known:
+            self._known[shift] = [
+                column.by_itself(column.stated + shift)
+                if tied
+                else (column.badness_at(column.stated + shift), Known())
+                for column, tied in zip(self.columns, self.tied, strict=True)
+            ]
+        counted = [one for k, one in enumerate(self._known[shift]) if k != but]
+        clocks = [known for _, known in counted if math.isfinite(known.error)]
+        values, weights = (np.array(part) for part in ([c.value for c in clocks], [c.error**-2 for c in clocks]))
+        mean = weights @ values / weights.sum() if clocks else 0.0
+        return sum(badness for badness, _ in counted) + float(weights @ (values - mean) ** 2)
+
+
+def common_shift(columns: Sequence[Column], tied: Sequence[bool], limits: Limits, most: float) -> float | None:
+    """The length [m] by which all tips read as if they were deeper than stated, where one explains all curves better.
+
+    A depth that all share wrongly moves the clock that all share, which hides it from each by itself.
+
+    Parameters
+    ----------
+    columns : sequence of Column
+        Those of which nothing else is to be said.
+    tied : sequence of bool
+        Which of them share a clock whose offset is not known.
+    limits : Limits
+    most : float
+        What is no chance, as of :func:`critical`.
+
+    Returns
+    -------
+    float or None
+        None where the curves are explained as stated, or by fewer than all of them.
+    """
+    if len(columns) < 2 or not all(column.moves for column in columns):
+        return None
+    together, tip = _Together(columns, tied), 1e-3 * limits.tip_mm
+    low = max(column.shiftable[0] for column in columns)
+    high = min(column.shiftable[1] for column in columns)
+
+    def best(tried: Sequence[float]) -> float:
+        return min((one for one in tried if low <= one <= high), key=together.badness, default=0.0)
+
+    coarse = best((TRIED * np.arange(-(REACH // TRIED), REACH // TRIED + 1)).tolist())
+    shift = best([coarse + k * TRIED / 3.0 for k in range(-2, 3)])
+    if abs(shift) <= tip:
+        return None
+    as_stated = best([-tip, 0.0, tip])
+    gains = [together.badness(as_stated, but) - together.badness(shift, but) for but in range(-1, len(columns))]
+    # one curve alone must not be what asks for it
+    return shift if min(gains) > most else None
+
+
+def flag_of_shift(shift: float, count: int, of: int) -> Notice:
+    """The flag of containers whose tips all read as if elsewhere by one length [m]; so many of those looked at."""
+    off = length_off(shift)
+    which = f"ALL {count} TIPS" if count == of else f"{count} OF {of} TIPS"
+    text = (
+        f"{which} READ AS IF {off} than said: check the drawing and what depths are counted from, then the case "
+        "(fill height, container, probe, films), before single cans. One cause for all is likelier than the same "
+        "fault in each of them; no corrected lethality stands until it is found."
+    )
+    return Notice(ALL_DEPTHS, "danger", "probe", text, {"shift": shift}, f"all tips {off}?")
