@@ -1,10 +1,13 @@
-"""A can of sauce as a case's text, and its pages as words: what the jobs of a bench start from."""
+"""A can of sauce as a case's text, its pages as words, and bricks of a paste: what the jobs of a bench start from."""
 
+import dataclasses
 import re
 
+import numpy as np
 from probed import advised_by_few
 
 from thermsim import case_from_text
+from thermsim.case.process import Film, Process, Stage
 from thermsim.figures.bench.form import plot_form
 from thermsim.figures.bench.sheet import plot_bench_sheet
 
@@ -55,3 +58,27 @@ def pages(text, *, rungs=(6, 2, 1), **more):
     result = advised_by_few(case_from_text(text, **more), rungs=rungs)
     figures = [plot(result, program="p", digest="d") for plot in (plot_bench_sheet, plot_form)]
     return result, [words(figure) for figure in figures]
+
+
+#: A paste that does not flow, without a probe.
+SOLID = replaced(TEXT[: TEXT.index("[probe]")], ("thin sauce", "gel/solid"), ("stock = ", "# "))
+#: Temperatures of a brick's medium, and of the product at the start [degC].
+HOT, COLD, START = 121.1, 30.0, 60.0
+
+
+def brick(sides, *changes):
+    return case_from_text(
+        replaced(SOLID, (SHAPE, f"brick_mm = {list(sides)}"), ("headspace_mm = 5.0", "headspace_mm = 0.0"), *changes)
+    )
+
+
+def bare(sides, films, *, minutes=40.0, cooling=15.0):
+    """A brick without walls, its faces alike, put into a hot medium at once, then into a cold one."""
+    heating, cool = (Film(film, film, film) for film in films)
+    stages = (
+        Stage("hold", np.array([0.0, 60 * minutes]), np.array([HOT, HOT]), heating),
+        Stage("cool", 60 * np.array([minutes, minutes + cooling]), np.array([COLD, COLD]), cool),
+    )
+    case = brick(sides)
+    container = dataclasses.replace(case.container, side=None, base=None, lid=None)
+    return case.replace(container=container, process=Process(stages))

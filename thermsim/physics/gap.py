@@ -37,6 +37,8 @@ CRITICAL_RAYLEIGH = 1708.0
 #: Largest spacing of the temperatures of a gap's tables [K]: straight lines between them stay within 1e-3 of the
 #: curve while vapour is less than 0.7 of the pressure, and within 2 % nearer to boiling.
 SPACING = 0.5
+#: Lead of the lower face at which the heat flows upwards in full [K].
+TURNED = 1.0
 #: Below it vapour is taken as at it [degC]: the triple point of water, where the formulas of saturation end.
 TRIPLE = 0.01
 
@@ -269,6 +271,12 @@ def gap_material(gap: GasGap, *, low: float, high: float) -> Material:
         f"{_source(gap)} (at {temperature[middle]:g} degC)",
         Tabulated(course, wet, heat, dry if one_way else ()),
     )
+
+
+def turned(lead: float) -> float:
+    """The share of the conductivity for heat that flows upwards, the rest downwards, by the lower face's lead [K]."""
+    x = min(max(lead / TURNED, 0.0), 1.0)
+    return x * x * (3.0 - 2.0 * x)
 
 
 def gap_rayleigh(gap: GasGap, *, below: float, above: float) -> float:

@@ -138,15 +138,18 @@ class RoundBackground:
 
 @dataclass(frozen=True)
 class BrickBackground:
-    """Of a brick itself, solved in three dimensions; steps in time leave it no error of their own."""
+    """Of a brick itself, solved in three dimensions.
+
+    Steps in time leave it no error of their own where properties are constant, and next to none where they change.
+    """
 
     case: Case
     time: Array
     fine: BrickField
     coarse: BrickField
     temperature: float
+    changing: bool = False
     half_way: BrickBackground | None = None
-    changing: bool = False  # a brick whose properties change is not solved
 
     def course_at(self, about: About, places: Array, level: int) -> Course:
         """See :class:`Background`: no grid of its own leaves an error, so on all alike."""
@@ -258,4 +261,7 @@ def brick_background(case: Case, time: Array) -> BrickBackground:
     fine, coarse = (brick_field(case, fine=fine) for fine in (True, False))
     middle = np.array([[0.0, 0.0, case.bottom + case.fill_height / 2.0]])
     near, half = (on_the_way(case, float(fine.end_at(middle)[0]), part) for part in (MOST_OF_THE_WAY, HALF_WAY))
-    return BrickBackground(case, time, fine, coarse, near, BrickBackground(case, time, fine, coarse, half))
+    found = BrickBackground(constant_at(case, near), time, fine, coarse, near, changes(case))
+    return dataclasses.replace(
+        found, half_way=dataclasses.replace(found, case=constant_at(case, half), temperature=half)
+    )

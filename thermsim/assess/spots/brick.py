@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from thermsim.assess.fields.lethality import LEAST, lethal_rate
-from thermsim.assess.spots.brick_field import COARSE, FINE, FINER, course_of
+from thermsim.assess.spots.brick_field import COARSE, FINE, FINER, course_of, time_uncertainty
 from thermsim.assess.spots.hold import RequiredHold, hold_by
 from thermsim.case.case import Case
 from thermsim.solve.brick.brick import BrickCourse
@@ -84,6 +84,12 @@ def brick_spots(case: Case) -> tuple[BrickSpots, dict[str, float]]:
             value, *beside = (getattr(getattr(spots, kind), name) for spots in (best, *others))
             better, rough = (abs(other - value) for other in beside)
             uncertainty[f"{kind}.{name}"] = max(COUNTED * better, AT_LEAST * rough) + CLOSE * sizes.get(name, 0.0)
+        # errors of steps differ in sign, and may cancel in what finer ones change
+        unsure = time_uncertainty(case)
+        gathered = getattr(best, kind)
+        uncertainty[f"{kind}.end_of_heating"] += unsure
+        for name in ("lethality", "heating_lethality"):
+            uncertainty[f"{kind}.{name}"] += math.log(10.0) / case.lethality.z * unsure * getattr(gathered, name)
     return best, uncertainty
 
 

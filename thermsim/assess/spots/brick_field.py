@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import dataclasses
+import functools
 from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cached_property
-from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,10 +14,23 @@ from numpy.typing import NDArray
 from thermsim.assess.fields.lethality import LEAST, lethal_rate
 from thermsim.assess.fields.reading import Course
 from thermsim.case.case import Case
+from thermsim.case.container import Wall
+from thermsim.case.process import Film
 from thermsim.case.rules import ROUNDING
 from thermsim.physics.films import resistance_of
-from thermsim.solve.brick.brick import BrickCourse, Edges, Films, Piece, follow, pieces, weights_at
-from thermsim.solve.brick.edge import Edge
+from thermsim.solve.brick.brick import (
+    BrickCourse,
+    Edges,
+    Entries,
+    Faces,
+    Films,
+    Piece,
+    follow,
+    pieces,
+    weights_at,
+)
+from thermsim.solve.brick.changing import GasLayer, Lookup, excess_at, gathered_from, march_brick
+from thermsim.solve.brick.edge import HELD, Edge
 
 Array = NDArray[np.float64]
 
@@ -27,6 +41,8 @@ TO_FACE, ACROSS = (0.0, 0.8, 1.0), (0.0, 0.1, 0.9, 1.0)
 #: Walls may store at most this part of the product's heat. It counts as if the product stored it, which then heats
 #: more slowly than it does: what lies at the surface is soon as warm as the medium.
 MOST_STORED = 0.04
+#: Largest estimated error of a time step where properties change, at a fineness of 1 [K].
+TOLERANCE = 0.002
 #: Entries of a course: the first step after a bend of the medium [s], its growth, and how many over the process.
 FIRST, GROWTH, ENTRIES = 0.25, 1.4, 120
 #: What of a step between entries remains before a bend [s].
@@ -37,11 +53,6 @@ def unsolved(case: Case) -> str:
     """The reason why a case is not solved as a brick in three dimensions; "" where it is."""
     if case.container.brick is None:
         return "it is no brick"
-    product = case.product.material
-    if product.tabulated is not None:
-        return "the product's properties change with temperature"
-    if case.headspace.model in ("air", "humid"):
-        return "what crosses the headspace changes with temperature"
     stored = _stored(case)
     if stored > MOST_STORED:
         return f"its walls store {100 * stored:.0f} % of what the product does, more than {100 * MOST_STORED:.0f} %"
@@ -56,62 +67,98 @@ def _sides(case: Case) -> tuple[float, float, float]:
     return length, width, case.fill_height
 
 
+def _walls(case: Case) -> Iterator[Wall | None]:
+    """Side, base and lid, of the properties at the highest temperature met, which thin ones soon are near."""
+    for wall in (case.container.side, case.container.base, case.container.lid):
+        yield wall and dataclasses.replace(wall, material=wall.material.at(case.met[1]))
+
+
 def _stored(case: Case) -> float:
-    """Heat that the walls store as a part of what the product does."""
+    """Heat that the walls and gas above the product store as a part of what the product does."""
     length, width, depth = _sides(case)
-    side, base, lid = (
-        0.0 if wall is None else wall.material.capacity * wall.thickness
-        for wall in (case.container.side, case.container.base, case.container.lid)
-    )
+    side, base, lid = (0.0 if wall is None else wall.material.capacity * wall.thickness for wall in _walls(case))
+    if case.headspace.material is not None and _gas(case):
+        lid += case.headspace.material.capacity * case.headspace_height
     held = 2.0 * side * (length + width) * depth + (base + lid) * length * width
     return held / (case.product.material.capacity * length * width * depth)
 
 
 def course_of(case: Case, degrees: tuple[int, int], fineness: int) -> BrickCourse:
     """Solve the case as a brick; x and y run from its middle to a face, z from the base's inside to the surface."""
-    edges, films = _laid_out(case, degrees)
-    return follow(edges, case.process.stages, case.product.initial, films, fineness)
+    edges = _edges_of(case, degrees)
+    if _changes(case):
+        return gathered_from(edges, _marched(case, edges, fineness), case.process.heated_until)
+    return follow(edges, case.process.stages, case.product.initial, _films(case), fineness)
 
 
-def _laid_out(case: Case, degrees: tuple[int, int]) -> tuple[Edges, Films]:
-    """Edges, from the middle to a face and from the base's inside to the surface, and each stage's films."""
-    container, product, headspace = case.container, case.product.material, case.headspace
-    gap = case.headspace_height
-    full = gap <= ROUNDING
+def _changes(case: Case) -> bool:
+    """Tell whether what the brick conducts changes with temperature."""
+    return case.product.material.tabulated is not None or _gas(case) is not None
+
+
+def time_uncertainty(case: Case) -> float:
+    """Uncertainty of temperatures as a brick is marched [K], that of a step; 0 where it is exact in time."""
+    return TOLERANCE / FINE[1] if _changes(case) else 0.0
+
+
+def _gas(case: Case) -> GasLayer | None:
+    """The layer between the product and the lid that passes heat by its own temperature; None without one."""
+    material, height = case.headspace.material, case.headspace_height
+    if height <= ROUNDING or material is None or material.tabulated is None:
+        return None
+    return GasLayer(material.tabulated, height)
+
+
+def _edges_of(case: Case, degrees: tuple[int, int]) -> Edges:
+    """Edges from the middle to a face and from base to surface; what walls store counts as if the product did."""
+    product = case.product.material
     length, width, depth = _sides(case)
     capacity = product.capacity * (1.0 + _stored(case))
-    made = [
+    x, y, z = (
         Edge(size, parts, of_each, product.conductivity, capacity)
         for size, parts, of_each in (
             (length / 2, TO_FACE, degrees),
             (width / 2, TO_FACE, degrees),
             (depth, ACROSS, (degrees[1], *degrees)),
         )
-    ]
-    edges: Edges = (made[0], made[1], made[2])
-    resistances = [
-        0.0 if wall is None else resistance_of(wall.thickness, wall.material.conductivity)
-        for wall in (container.side, container.base, container.lid)
-    ]
-    if not full and headspace.material is not None:
-        resistances[2] += resistance_of(gap, headspace.material.conductivity)
-    films: Films = []
-    for stage in case.process.stages:
-        film = stage.film.behind((resistances[0], resistances[1], resistances[2]))
-        top = 0.0 if not full and headspace.model == "insulated" else film.lid
-        films.append(((0.0, film.side), (0.0, film.side), (film.base, top)))
-    return edges, films
+    )
+    return x, y, z
 
 
-class _Entries(NamedTuple):
-    """At times (n,) [s]: excess and its change over the functions (n, m), medium, its slope, and the side's film."""
+def _faces(case: Case, film: Film) -> Faces:
+    """Coefficients at both ends of each edge under a film [W/m2K]: that behind walls and a solid headspace.
 
-    time: Array
-    excess: Array
-    change: Array
-    medium: Array
-    slope: Array
-    film: Array
+    With gas above the product the upper face beyond it.
+    """
+    headspace, gap = case.headspace, case.headspace_height
+    full = gap <= ROUNDING
+    side, base, lid = (
+        0.0 if wall is None else resistance_of(wall.thickness, wall.material.conductivity) for wall in _walls(case)
+    )
+    if not full and headspace.material is not None and not _gas(case):
+        lid += resistance_of(gap, headspace.material.conductivity)
+    met = film.behind((side, base, lid))
+    top = 0.0 if not full and headspace.model == "insulated" else met.lid
+    return (0.0, met.side), (0.0, met.side), (met.base, top)
+
+
+def _films(case: Case) -> Films:
+    return [_faces(case, stage.film) for stage in case.process.stages]
+
+
+def _marched(case: Case, edges: Edges, fineness: int) -> Entries:
+    """March a brick whose properties change with temperature, more closely with more fineness."""
+    product, process = case.product, case.process
+    lookup = Lookup.of(product.material, *case.met, besides=product.material.capacity * _stored(case))
+    return march_brick(
+        edges,
+        lookup,
+        functools.partial(_faces, case),
+        process,
+        product.initial,
+        tolerance=TOLERANCE / fineness,
+        gas=_gas(case),
+    )
 
 
 @dataclass(frozen=True)
@@ -126,18 +173,24 @@ class BrickField:
     fineness: int
 
     @cached_property
-    def _parts(self) -> tuple[Edges, tuple[Piece, ...]]:
-        edges, films = _laid_out(self.case, self.degrees)
-        return edges, tuple(pieces(edges, self.case.process.stages, self.case.product.initial, films))
+    def _edges(self) -> Edges:
+        return _edges_of(self.case, self.degrees)
+
+    @cached_property
+    def _parts(self) -> tuple[Piece, ...]:
+        return tuple(pieces(self._edges, self.case.process.stages, self.case.product.initial, _films(self.case)))
 
     @cached_property
     def _gathered(self) -> BrickCourse:
+        if _changes(self.case):
+            return gathered_from(self._edges, self._entries, self.case.process.heated_until)
         return course_of(self.case, self.degrees, self.fineness)
 
     def course_at(self, places: Array) -> Course:
         """The temperature over time, (n_t, n)."""
         weights, depth = self._weights(places)
         time, excess, change, medium, slope, film = self._entries
+        excess, change = (values.reshape(time.size, -1) for values in (excess, change))
         # a wall that is steady passes the same flow everywhere
         share = 1.0 - film[:, None] * depth
         return Course(
@@ -149,7 +202,10 @@ class BrickField:
     def temperature_at(self, places: Array, time: Array) -> Array:
         """Temperature of the product [degC] at times [s], shape (n_t, n)."""
         weights, _ = self._weights(places)
-        _, parts = self._parts
+        if _changes(self.case):
+            excess, medium = excess_at(self._entries, time)
+            return np.asarray(excess.reshape(time.size, -1) @ weights.T + medium[:, None])
+        parts = self._parts
         starts = np.array([piece.start for piece in parts])
         # where the medium jumps, as it is before; the product does not
         mine = np.maximum(np.searchsorted(starts, time) - 1, 0)
@@ -167,7 +223,7 @@ class BrickField:
         entries = self._entries
         last = int(np.searchsorted(entries.time, self.case.process.heated_until * (1.0 - 1e-12)))
         return np.asarray(
-            entries.medium[last] + (1.0 - entries.film[last] * depth) * (weights @ entries.excess[last])
+            entries.medium[last] + (1.0 - entries.film[last] * depth) * (weights @ entries.excess[last].ravel())
         )
 
     def logs_at(self, places: Array) -> Array:
@@ -181,18 +237,20 @@ class BrickField:
 
     def _weights(self, places: Array) -> tuple[Array, Array]:
         """Weights of the edges' functions, and the resistance from the product's face to the place [m2K/W]."""
-        edges, _ = self._parts
+        edges = self._edges
         x, y, z = np.abs(places[:, 0]), np.abs(places[:, 1]), places[:, 2] - self.case.container.floor
         ends = [edge.length for edge in edges]
         beyond = np.maximum(np.maximum(x - ends[0], y - ends[1]), 0.0)
-        side = self.case.container.side
+        side, _, _ = _walls(self.case)
         conductivity = side.material.conductivity if side else np.inf
         inside = np.stack([np.clip(one, 0.0, end) for one, end in zip((x, y, z), ends, strict=True)], axis=-1)
         return weights_at(edges, inside), np.where(beyond > ROUNDING, beyond / conductivity, 0.0)
 
     @cached_property
-    def _entries(self) -> _Entries:
-        _, parts = self._parts
+    def _entries(self) -> Entries:
+        if _changes(self.case):
+            return _marched(self.case, self._edges, self.fineness)
+        parts = self._parts
         longest = self.case.process.end / ENTRIES
         found: list[tuple[Array, ...]] = []
         for k, piece in enumerate(parts):
@@ -203,10 +261,11 @@ class BrickField:
                 or piece.start + piece.length == self.case.process.heated_until
             )
             since = np.array([*_steps(piece.length, longest), piece.length - (0.0 if broken else BEFORE)])
-            excess, change = (values.reshape(since.size, -1) for values in (piece.excess(since), piece.change(since)))
-            slope, film = (np.full(since.size, one) for one in (piece.slope, piece.films[0][1]))
-            found.append((piece.start + since, excess, change, piece.medium(since), slope, film))
-        return _Entries(*(np.concatenate(part) for part in zip(*found, strict=True)))
+            slope, film = (np.full(since.size, one) for one in (piece.slope, min(piece.films[0][1], HELD)))
+            found.append(
+                (piece.start + since, piece.excess(since), piece.change(since), piece.medium(since), slope, film)
+            )
+        return Entries(*(np.concatenate(part) for part in zip(*found, strict=True)))
 
 
 def brick_field(case: Case, *, fine: bool) -> BrickField:

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import pairwise
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,7 +20,8 @@ from thermsim.solve.brick.edge import Decay, Edge
 Array = NDArray[np.float64]
 Edges = tuple[Edge, Edge, Edge]
 Pair = tuple[float, float]
-Films = list[tuple[Pair, Pair, Pair]]
+Faces = tuple[Pair, Pair, Pair]
+Films = list[Faces]
 
 #: Gauss points in a panel, and panels over the whole process.
 POINTS, PANELS = 4, 40
@@ -76,6 +78,21 @@ class BrickCourse:
         return np.asarray(np.tensordot(total, x, axes=(1, 1)).transpose(0, 3, 2, 1))
 
 
+class Entries(NamedTuple):
+    """A brick at times (n,) [s]; where the medium bends one of them is before and one behind.
+
+    ``excess`` and ``change``, shape (n, a, b, c): temperature less the medium's [K] and its rate [K/s], coefficients
+    over the edges' functions. ``medium`` [degC], its ``slope`` [K/s] and the side's ``film`` [W/m2K], shape (n,).
+    """
+
+    time: Array
+    excess: Array
+    change: Array
+    medium: Array
+    slope: Array
+    film: Array
+
+
 @dataclass(frozen=True)
 class Piece:
     """A part of the process in which the medium changes evenly: ``start``, ``length`` [s], the medium's temperature.
@@ -87,7 +104,7 @@ class Piece:
     length: float
     low: float
     slope: float
-    films: tuple[Pair, Pair, Pair]
+    films: Faces
     decays: tuple[Decay, ...]
     rates: Array
     ones: Array

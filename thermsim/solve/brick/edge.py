@@ -47,6 +47,13 @@ class Edge:
         Of the polynomials in each.
     conductivity, capacity : float
         [W/mK], [J/m3K].
+
+    Attributes
+    ----------
+    values, of_values : ndarray, shape (n, n)
+        The functions' values at the nodes, a column each, and coefficients over the functions from such values. Nodes
+        are the ends of the elements and what is level in each; their weights in an integral over the edge are those
+        of Gauss and Lobatto.
     """
 
     def __init__(
@@ -65,10 +72,10 @@ class Edge:
             slope = legendre.legval(nodes, legendre.legder(self._shapes[k])).T
             mass[here, here] += half * (value.T * weights) @ value
             stiffness[here, here] += (slope.T * weights) @ slope / half
-        root = linalg.cholesky(mass)
-        self._orthonormal = linalg.inv(root)
-        self.ones = root @ np.ones(count)
-        self.stiffness = (conductivity / capacity) * self._orthonormal.T @ stiffness @ self._orthonormal
+        self.of_values = linalg.cholesky(mass)
+        self.values = linalg.inv(self.of_values)
+        self.ones = self.of_values @ np.ones(count)
+        self.stiffness = (conductivity / capacity) * self.values.T @ stiffness @ self.values
         self.ends = [self.at(np.array([end]))[0] for end in (0.0, length)]
 
     def at(self, places: Array) -> Array:
@@ -80,7 +87,7 @@ class Edge:
             shape = self._shapes[k]
             columns = slice(self._first[k], self._first[k + 1] + 1)
             found[here, columns] = legendre.legvander(local[here], len(shape) - 1) @ shape
-        return np.asarray(found @ self._orthonormal)
+        return np.asarray(found @ self.values)
 
     def decay(self, films: tuple[float, float]) -> Decay:
         """Modes between two heat-transfer coefficients [W/m2K], 0 (no flow) to inf (held at the medium's)."""

@@ -8,10 +8,8 @@ from __future__ import annotations
 
 import math
 
+from thermsim.physics.gap import TURNED
 from thermsim.solve.compiled import compiled
-
-#: Lead of a gap's lower face at which the heat across it flows upwards in full [K].
-TURNED = 1.0
 
 
 @compiled

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import dataclass, field
-from typing import Protocol
+from typing import NamedTuple, Protocol
 
 import numpy as np
 from numpy.typing import NDArray
@@ -95,12 +95,66 @@ def march(
     """
     numbering = Numbering(operator.capacity > 0.0)
     stepper = _stepper(operator, numbering, process, tolerance)
-    begun = _Beginning(process.stages)
+    begun = Beginning(process.stages)
     if known is not None and (last := _last_in_common(process, *known)) > 0:
         begun = _resumed(stepper, numbering, process, known[1], last)
+    went = follow_steps(stepper, begun, tolerance=tolerance, fixed_step=fixed_step, on_stage=on_stage)
+    shape = (-1, numbering.count)
+    times = np.concatenate([begun.time, went.time])
+    return History(
+        time=times,
+        temperature=numbering.fields([*begun.temperature, np.reshape(went.temperature, shape)], operator.initial),
+        rate=numbering.fields([*begun.rate, np.reshape(went.rate, shape)], np.zeros_like(operator.initial)),
+        heat_in=went.heat,
+        stored=stepper.stored(),
+        capacity=float(operator.capacity.sum()),
+        steps=int((np.diff(times) > 0).sum()),
+        rejected=went.rejected,
+    )
+
+
+@dataclass
+class Beginning:
+    """Stages still to march, what went before them, and the entries that are known of that."""
+
+    stages: tuple[Stage, ...]
+    step: float = FIRST_STEP
+    heat: float = 0.0
+    film: Film | None = None
+    medium: float = math.nan
+    climbing: float = math.nan
+    time: Array = field(default_factory=lambda: np.empty(0))
+    temperature: tuple[Array, ...] = ()
+    rate: tuple[Array, ...] = ()
+
+
+class Steps(NamedTuple):
+    """Entries of a march: times [s], what its stepper held then, and the heat taken in [J] with what went before.
+
+    A piece of the process ends with an entry and the next begins with one of the same time.
+    """
+
+    time: list[float]
+    temperature: list[Array]
+    rate: list[Array]
+    heat: float
+    rejected: int
+
+
+def follow_steps(
+    stepper: Stepper,
+    begun: Beginning,
+    *,
+    tolerance: float,
+    fixed_step: float | None = None,
+    on_stage: Callable[[float], None] | None = None,
+) -> Steps:
+    """Take a stepper through the stages that are left, as :func:`march` says; its errors and parameters are those."""
     step, heat, rejected = begun.step, begun.heat, 0
     film, medium, climbing = begun.film, begun.medium, begun.climbing
-    time, temperature, rate = [], [], []
+    time: list[float] = []
+    temperature: list[Array] = []
+    rate: list[Array] = []
     for stage in begun.stages:
         if stage.film != film or stage.medium[0] != medium:
             heat += stepper.enter(stage.film, float(stage.medium[0]))
@@ -148,19 +202,7 @@ def march(
         film, medium = stage.film, stage.medium[-1]
         if on_stage is not None:
             on_stage(stage.end)
-
-    shape = (-1, numbering.count)
-    times = np.concatenate([begun.time, time])
-    return History(
-        time=times,
-        temperature=numbering.fields([*begun.temperature, np.reshape(temperature, shape)], operator.initial),
-        rate=numbering.fields([*begun.rate, np.reshape(rate, shape)], np.zeros_like(operator.initial)),
-        heat_in=heat,
-        stored=stepper.stored(),
-        capacity=float(operator.capacity.sum()),
-        steps=int((np.diff(times) > 0).sum()),
-        rejected=rejected,
-    )
+    return Steps(time, temperature, rate, heat, rejected)
 
 
 def _stepper(operator: Operator, numbering: Numbering, process: Process, tolerance: float) -> Stepper:
@@ -180,22 +222,7 @@ def _stopped(time: float, step: float, tolerance: float, why: str) -> NumericalE
 # -- going on from another march -----------------------------------------------------------------------------------
 
 
-@dataclass
-class _Beginning:
-    """Stages still to march, what went before them, and the entries that are known of that."""
-
-    stages: tuple[Stage, ...]
-    step: float = FIRST_STEP
-    heat: float = 0.0
-    film: Film | None = None
-    medium: float = math.nan
-    climbing: float = math.nan
-    time: Array = field(default_factory=lambda: np.empty(0))
-    temperature: tuple[Array, ...] = ()
-    rate: tuple[Array, ...] = ()
-
-
-def _resumed(stepper: Stepper, numbering: Numbering, process: Process, before: History, last: int) -> _Beginning:
+def _resumed(stepper: Stepper, numbering: Numbering, process: Process, before: History, last: int) -> Beginning:
     """Set a stepper to an entry of a history that the process shares."""
     now = float(before.time[last])
     sliver = _sliver(now)
@@ -208,7 +235,7 @@ def _resumed(stepper: Stepper, numbering: Numbering, process: Process, before: H
     )
     kept = last if reached.end > now + sliver else last + 1  # a stage begins with an entry of its own
     stepper.resume(numbering.vector(before.temperature[last]), reached.film, medium)
-    return _Beginning(
+    return Beginning(
         stages,
         step=max(FIRST_STEP, now - float(before.time[last - 1])),
         heat=stepper.stored(),  # the march's balance is closed
