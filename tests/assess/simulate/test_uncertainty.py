@@ -14,7 +14,7 @@ from small_cans import small_can
 
 from thermsim.assess.fields.apart import nearby, unsure_of_curve
 from thermsim.assess.fields.family import Family, slackened
-from thermsim.assess.probe.uncertainty import slowness_of, unsure_of_move
+from thermsim.assess.probe.uncertainty import slowness_of
 from thermsim.assess.simulate.result import Findings
 from thermsim.assess.simulate.simulation import simulate
 from thermsim.assess.simulate.uncertainty import uncertainties
@@ -85,18 +85,6 @@ def test_where_a_difference_vanishes_what_there_is_nearby_counts():
     # and nothing where it differs at the lid alone
     coarser = SimpleNamespace(ends=best.ends - (grid.z > grid.z.max() - 1e-3))
     assert_allclose(nearby(SimpleNamespace(grid=grid, best=best, coarser=coarser), curve.r, curve.z), 0.0)
-
-
-def test_a_move_is_as_uncertain_as_both_places_along_it():
-    spot, least = SimpleNamespace(r=0.0, z=0.050), SimpleNamespace(r=0.0, z=0.054)
-    effect = SimpleNamespace(least_lethality=least, moved=0.004)
-    unsure, known = {"least_lethality.r": 0.0, "least_lethality.z": 3e-5}, {}
-    known = {f"cold_spot.{name}": value for name, value in (("least_lethality.r", 1e-4), ("least_lethality.z", 4e-5))}
-    # across it a place may be off by 0.1 mm of 4 mm, and that a fortieth as far
-    assert_allclose(unsure_of_move(effect, spot, unsure, known), 0.8 * math.hypot(5e-5, 1e-4 / 40), rtol=1e-9)
-    # one that hardly moved may have gone any way
-    effect = SimpleNamespace(least_lethality=spot, moved=0.0)
-    assert_allclose(unsure_of_move(effect, spot, unsure, known), 0.8 * math.hypot(5e-5, 1e-4), rtol=1e-9)
 
 
 def test_no_temperature_is_stated_as_worse_known_than_such_grids_know_it():

@@ -12,7 +12,6 @@ from shapes import SHAPES
 
 from thermsim.assess.fields.courses import Courses
 from thermsim.assess.fields.family import Fields
-from thermsim.assess.simulate.findings import off_axis, off_level, off_surface
 from thermsim.assess.spots.cold_spot import (
     ProductFields,
     Spot,
@@ -24,6 +23,7 @@ from thermsim.assess.spots.cold_spot import (
     stencil_at,
     track,
 )
+from thermsim.assess.spots.unsure_place import off_axis, off_level, off_surface
 from thermsim.physics.materials import Material
 from thermsim.solve.grid.body import body_of
 from thermsim.solve.grid.grid import Grid, grid_family

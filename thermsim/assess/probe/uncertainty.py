@@ -38,12 +38,6 @@ Array = NDArray[np.float64]
 #: grids, as these turn it smoothly, and by looser steps, which scatter. Beside a stem grids turn it less smoothly.
 #: Choices, made on drawn cases.
 WORST = {"reading": (0.25, 0.15, 0.3), "without_probe": (0.25, 0.1, 0.6)}
-#: What counts of both places' uncertainties of how far the cold spot moved: they seldom err most at once, and mostly
-#: not along the line from one to the other. A choice likewise.
-MOVED = 0.8
-#: What counts, for r of the product's own cold spot, of what coarser grids change of it: along a stem it hardly moves
-#: but between nodes, which counts by itself. A choice likewise.
-ACROSS = 0.25
 
 NOWHERE: Mapping[str, Array] = {}
 BIAS_FIGURES = (
@@ -242,18 +236,6 @@ def near_probe(effect: ProbeEffect, undisturbed: Refined, probed: Refined) -> di
     found = {name: nearby(fields, place.r, place.z) for name, fields, place in places}
     found["reading"][1] = math.nan
     return found
-
-
-def unsure_of_move(
-    effect: ProbeEffect, cold_spot: Curve, unsure: Mapping[str, float], known: Mapping[str, float]
-) -> float:
-    """Uncertainty of how far the cold spot moved [m]: of both places, so far as it went that way."""
-    parts = []
-    for axis in "rz":
-        off = math.hypot(unsure[f"least_lethality.{axis}"], known[f"cold_spot.least_lethality.{axis}"])
-        by = abs(getattr(effect.least_lethality, axis) - getattr(cold_spot, axis))
-        parts.append(min(1.0, (by + off) / max(effect.moved, 1e-12)) * off)
-    return MOVED * math.hypot(*parts)
 
 
 def slowness_of(readings: Readings | None, case: Case) -> float:

@@ -57,6 +57,15 @@ class ColdSpot:
         wide = zone is not None and max(zone.z_high - zone.z_low, zone.r_high - zone.r_low) > VALLEY
         return zone if wide else None
 
+    @property
+    def reach_of_valley(self) -> tuple[float, float]:
+        """Farthest that the valley goes from the place of least lethality along r and z [m]; 0 without one."""
+        valley, least = self.valley, self.least_lethality
+        if valley is None:
+            return 0.0, 0.0
+        ends = (valley.r_low, valley.r_high, valley.z_low, valley.z_high)
+        return max(least.r - ends[0], ends[1] - least.r), max(least.z - ends[2], ends[3] - least.z)
+
     def off_height(self, z: float) -> float:
         """Height [m] by which the place of least lethality lies than a height; 0 where none is told from it there."""
         zone = self.valley
