@@ -12,7 +12,7 @@ import numpy as np
 from numpy.testing import assert_allclose
 from small_cans import small_can
 
-from thermsim.assess.fields.apart import nearby, unsure_of_curve
+from thermsim.assess.fields.apart import corner_of, gathered_beside, nearby, unsure_of_curve
 from thermsim.assess.fields.family import Family, slackened
 from thermsim.assess.probe.uncertainty import slowness_of
 from thermsim.assess.simulate.result import Findings
@@ -78,6 +78,21 @@ def test_where_a_difference_vanishes_what_there_is_nearby_counts():
     assert_allclose(stated["end_of_heating"], 2.0 * 0.3 / 6, rtol=1e-9)
     assert_allclose(stated["lethality"], 2.0 * 0.06 / 6 * curve.lethality, rtol=1e-9)
     assert_allclose(stated["heating_lethality"], 2.0 * 0.012 / 6 * curve.heating_lethality, rtol=1e-9)
+    # errors of a lethality in all fall faster, but beside a corner
+    insulated = small_can(fill_height=0.060)
+    corner = corner_of(insulated)
+    assert (gathered_beside(4.0), gathered_beside(corner)) == (1.0 / 9.0, 1.0 / 6.0) and corner < 4.0
+    smooth = unsure_of_curve(
+        curve,
+        (curve, curve),
+        lethality=credit,
+        heated_until=result.case.process.heated_until,
+        tolerance=0.0,
+        near=np.array([0.3, 0.06, 0.012]),
+        gathered=gathered_beside(4.0),
+    )
+    assert_allclose(smooth["lethality"], 0.06 / 9 * curve.lethality, rtol=1e-9)
+    assert_allclose(smooth["end_of_heating"], 0.3 / 6, rtol=1e-9)
     # of a whole field that differs by as much everywhere that is typical anywhere in the product
     fields, grid = np.broadcast_to([[[1.0]], [[2.0]], [[3.0]]], (3, *result.grid.shape)), result.grid
     best, coarser = (SimpleNamespace(ends=part * fields) for part in (1.5, 1.0))

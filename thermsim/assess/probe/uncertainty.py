@@ -14,12 +14,12 @@ from thermsim.assess.fields.apart import (
     COMMON,
     EDGE,
     LEFT,
-    NEARBY,
     PLACE,
     QUARTER,
     READING,
     corner_of,
     cubics_of,
+    gathered_beside,
     gathering,
     left_by,
     nearby,
@@ -90,7 +90,7 @@ def uncertainty_of(
     thirds = COUNTED if counted == QUARTER else counted
     found = differences(figures, plain, (slow * thirds[0], thirds[1]))
     credit, heated_until = case.lethality, case.process.heated_until
-    cubics = cubics_of(case.probe)
+    cubics, gathered = cubics_of(case.probe), gathered_beside(corner_of(case))
     for name in ("reading", "without_probe"):
         curves = [getattr(other, name) for other in others]
         for figure, value in unsure_of_curve(
@@ -103,6 +103,7 @@ def uncertainty_of(
             slow=slow,
             cubics=cubics if name == "reading" else LEFT,
             near=near.get(name),
+            gathered=gathered,
         ).items():
             found[f"{name}.{figure}"] = value
         factors = name.replace("reading", "factors").replace("without_probe", "factors_without")
@@ -124,7 +125,7 @@ def uncertainty_of(
         if figure != "end_of_heating":
             steps, worth = math.log(10.0) / credit.z * steps, getattr(best.least_lethality, figure)
         apart = differences({name: figures[name]}, plain, (beside * thirds[0], thirds[1]))[name]
-        share = NEARBY if figure == "lethality" else QUARTER[0]
+        share = gathered if figure == "lethality" else QUARTER[0]
         found[name] = max(apart, beside * share * worth * there) + worth * steps
 
     read, place = (_relative(found, name, getattr(best, name)) for name in ("reading", "without_probe"))
@@ -247,7 +248,7 @@ def slowness_of(readings: Readings | None, case: Case) -> float:
         return 1.0
     worth = math.log(10.0) / case.lethality.z
     values = (np.array([worth * one.end_of_heating, one.log_lethality, one.log_heating]) for one in readings)
-    return slowness(*values, corner=min(corner_of(case), EDGE))
+    return slowness(*values, corner=corner_of(case), edge=EDGE)
 
 
 def _against_the_cold_spot(

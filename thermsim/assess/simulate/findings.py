@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from thermsim.assess.fields.apart import QUARTER, corner_of, nearby, slowness
+from thermsim.assess.fields.apart import QUARTER, corner_of, gathered_beside, nearby, slowness
 from thermsim.assess.fields.curve import Curve
 from thermsim.assess.fields.refinement import Refined
 from thermsim.assess.simulate.result import ColdSpot, Findings
@@ -107,7 +107,14 @@ def findings(case: Case, refined: Refined) -> list[Findings]:
         nearby(refined, place.r, place.z) if refined.grid.holds_product(place.r, place.z) else None
         for place in followed
     )
-    found[0] = replace(found[0], between=(moved[0], moved[1]), slow=slowly, fields_slow=fields_slow, near=near)
+    found[0] = replace(
+        found[0],
+        between=(moved[0], moved[1]),
+        slow=slowly,
+        fields_slow=fields_slow,
+        near=near,
+        gathered=gathered_beside(corner),
+    )
     return found
 
 

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
+from thermsim.assess.fields.apart import NEARBY
 from thermsim.assess.fields.curve import Curve
 from thermsim.assess.probe.advice import Advice
 from thermsim.assess.probe.effect import ProbeEffect
@@ -80,7 +81,8 @@ class Findings:
     ``heated_until`` is the time at which heating ends [s]; ``between`` what r and z of the two cold spots are
     uncertain by as they lie between nodes [m]; ``slow``, of the two and of the places the case names, how many times
     more than usual counts of what coarser grids change, and ``fields_slow`` of what is read off whole fields;
-    ``near`` what coarser grids change nearby, of the same places but those in walls.
+    ``near`` what coarser grids change nearby, of the same places but those in walls; ``gathered`` what counts of that
+    of a lethality in all.
     """
 
     cold_spot: ColdSpot
@@ -91,6 +93,7 @@ class Findings:
     slow: tuple[float, ...] = ()
     fields_slow: float = 1.0
     near: tuple[Array | None, ...] = ()
+    gathered: float = NEARBY
 
 
 @dataclass(frozen=True)

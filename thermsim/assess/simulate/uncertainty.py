@@ -70,6 +70,7 @@ def uncertainties(
             late=IN_WALLS if around is None else LEFT,
             slow=slower,
             near=around,
+            gathered=best.gathered,
         )
         found |= {f"{name}.{figure}": value for figure, value in unsure.items()}
     name = "cold_spot.track.temperature"
