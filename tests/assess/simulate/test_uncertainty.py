@@ -44,8 +44,18 @@ def test_both_parts_count_and_differences_that_vanish_leave_the_steps_error():
     assert_allclose(stated[f"{name}.end_of_heating"], 1.6 / 4 + 0.3 / 3 + 0.003 * 0.01, rtol=1e-9)
     relative = abs(math.log(1 - 32.0 / own)) / 4 + math.log(1 + 6.0 / own) / 3 + 0.01 * 0.01 * worth
     assert_allclose(stated[f"{name}.lethality"], own * relative, rtol=1e-9)
-    # what three grids agree on lies a fifteenth farther from two of them than the finer of those
-    assert_allclose(stated[f"{name}.z"], 3.2e-3 * 15 / 16 / 3 + 6e-4 / 3, rtol=1e-9)
+    assert_allclose(stated[f"{name}.z"], 3.2e-3 / 4 + 6e-4 / 3, rtol=1e-9)
+    # where errors of either cold spot's figures fall slowly, those of places and of the zone do too
+    slowly = dataclasses.replace(best, slow=(2.0, 1.0))
+    wider = moved(0.0, 0.0, 0.0)
+    zone = dataclasses.replace(cold_spot.zone, r_high=cold_spot.zone.r_high + 1e-4, part=cold_spot.zone.part + 0.01)
+    wider = dataclasses.replace(wider, cold_spot=dataclasses.replace(wider.cold_spot, zone=zone))
+    for one, times in ((best, 1.0), (slowly, 2.0)):
+        found = uncertainties(one, moved(0.0, 0.0, 1e-3), best, tolerance=0.01, lethality=credit)
+        assert_allclose(found[f"{name}.z"], times * 1e-3 / 4, rtol=1e-9)
+        found = uncertainties(one, wider, best, tolerance=0.01, lethality=credit)
+        assert_allclose(found["cold_spot.zone.r_high"], times * 1e-4 / 5 + zone.resolution[0], rtol=1e-9)
+        assert_allclose(found["cold_spot.zone.part"], times * 0.01 / 8 + cold_spot.zone.unsure_part, rtol=1e-9)
     same = uncertainties(best, best, best, tolerance=0.01, lethality=credit)
     # parts of the tolerance, and what as much temperature is worth
     assert_allclose(same[f"{name}.end_of_heating"], 0.00003)
@@ -61,6 +71,17 @@ def test_differences_over_time_that_cancel_in_a_lethality_count_all_the_same():
     found = unsure_of_curve(curve, (other, curve), lethality=credit, heated_until=heated_until, tolerance=0.0)
     assert_allclose(found["lethality"], curve.lethality * 0.1 / 4 * math.log(10) / 10, rtol=1e-9)
     assert_allclose([found["end_of_heating"], found["temperature"]], [0.1 / 4, 0.2 / 4], rtol=1e-9)
+
+
+def test_cold_spots_may_lie_off_a_surface(monkeypatch):
+    plain = simulate(small_can()).uncertainty
+    for by, name in ((3e-3, "off_surface"), (4e-3, "off_level")):
+        monkeypatch.setattr(f"thermsim.assess.simulate.findings.{name}", lambda *_, by=by: by)
+    stated = simulate(small_can()).uncertainty
+    for which in ("least_lethality", "slowest_heating"):
+        for axis, by in (("r", 3e-3), ("z", 4e-3)):
+            name = f"cold_spot.{which}.{axis}"
+            assert_allclose(stated[name] - plain[name], by, rtol=1e-6)
 
 
 def test_where_a_difference_vanishes_what_there_is_nearby_counts():

@@ -98,7 +98,7 @@ def corner_of(case: Case) -> float:
 
 
 def gathered_beside(corner: float) -> float:
-    """What counts of a lethality in all, beside a corner or not: there its errors fall no faster than others."""
+    """Share that counts of a lethality in all: beside a corner its errors fall no faster than others."""
     return NEARBY if corner < USUAL else GATHERED
 
 

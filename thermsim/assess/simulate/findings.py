@@ -22,7 +22,7 @@ from thermsim.assess.spots.cold_spot import (
     stencil_at,
     tracks,
 )
-from thermsim.assess.spots.unsure_place import between_nodes, off_axis
+from thermsim.assess.spots.unsure_place import between_nodes, off_axis, off_level, off_surface
 from thermsim.case.case import Case
 from thermsim.errors import InputError
 from thermsim.solve.grid.grid import Grid
@@ -98,11 +98,11 @@ def findings(case: Case, refined: Refined) -> list[Findings]:
     for k, (field, spot) in enumerate(zip(fields, best, strict=True)):
         apart = [share * (field - way.ends[1 - k]) for share, way in zip(QUARTER, ways[1:], strict=True)]
         by_r, by_z = between_nodes(refined, field, spot)
-        moved.append((by_r + off_axis(refined, field, spot, apart), by_z))
+        by_r += off_axis(refined, field, spot, apart) + off_surface(refined, field, spot, apart)
+        moved.append((by_r, by_z + off_level(refined, field, spot, apart)))
     corner = corner_of(case)
     by_grid = [_on_each_grid(case, refined, place) for place in followed]
     slowly = tuple(slowness(*values, corner=corner) for values in by_grid)
-    fields_slow = max(slowness(*values) for values in by_grid[:2])
     near = tuple(
         nearby(refined, place.r, place.z) if refined.grid.holds_product(place.r, place.z) else None
         for place in followed
@@ -111,7 +111,6 @@ def findings(case: Case, refined: Refined) -> list[Findings]:
         found[0],
         between=(moved[0], moved[1]),
         slow=slowly,
-        fields_slow=fields_slow,
         near=near,
         gathered=gathered_beside(corner),
     )

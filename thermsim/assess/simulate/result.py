@@ -80,9 +80,8 @@ class Findings:
 
     ``heated_until`` is the time at which heating ends [s]; ``between`` what r and z of the two cold spots are
     uncertain by as they lie between nodes [m]; ``slow``, of the two and of the places the case names, how many times
-    more than usual counts of what coarser grids change, and ``fields_slow`` of what is read off whole fields;
-    ``near`` what coarser grids change nearby, of the same places but those in walls; ``gathered`` what counts of that
-    of a lethality in all.
+    more than usual counts of what coarser grids change; ``near`` what these change nearby, of the same places but
+    those in walls; ``gathered`` what counts of that of a lethality in all.
     """
 
     cold_spot: ColdSpot
@@ -91,7 +90,6 @@ class Findings:
     heated_until: float
     between: tuple[tuple[float, float], tuple[float, float]] = ((0.0, 0.0), (0.0, 0.0))
     slow: tuple[float, ...] = ()
-    fields_slow: float = 1.0
     near: tuple[Array | None, ...] = ()
     gathered: float = NEARBY
 
