@@ -81,7 +81,7 @@ def test_cold_spots_may_lie_off_a_surface(monkeypatch):
     for which in ("least_lethality", "slowest_heating"):
         for axis, by in (("r", 3e-3), ("z", 4e-3)):
             name = f"cold_spot.{which}.{axis}"
-            assert_allclose(stated[name] - plain[name], by, rtol=1e-6)
+            assert plain[name] < by <= stated[name]
 
 
 def test_where_a_difference_vanishes_what_there_is_nearby_counts():
