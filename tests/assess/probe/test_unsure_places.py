@@ -8,6 +8,7 @@ from types import SimpleNamespace
 import numpy as np
 from numpy.testing import assert_allclose
 
+from thermsim.assess.probe import places
 from thermsim.assess.probe.places import ALIKE, Changes, unsure_of_move
 
 STILL = Changes((0.0, 0.0), (0.0, 0.0), (0.0, 0.0))
@@ -42,3 +43,17 @@ def test_changes_are_those_of_each_computation_from_the_best(monkeypatch):
     spots = [SimpleNamespace(r=r, z=z) for r, z in ((1.0, 2.0), (1.5, 2.5), (0.0, 1.0))]
     found = Changes.of(SimpleNamespace(best=SimpleNamespace(log_lethality=None)), spots)
     assert_allclose(np.array([found.coarser, found.looser, found.fewer]), [[0.5, 0.5], [-1.0, -1.0], [3.0, 4.0]])
+
+
+def test_what_happens_at_the_own_cold_spot_is_as_uncertain_as_its_place(monkeypatch):
+    """A field that rises by 2 K/mm along r and by 1 K/mm along z, known to 0.1 mm and 0.3 mm, up to a surface."""
+
+    def spot_at(r, z):
+        return SimpleNamespace(r=r, z=z, end_of_heating=2e3 * r + 1e3 * z, heating_lethality=10.0 * r)
+
+    monkeypatch.setattr(places.ProductFields, "of", lambda *_: SimpleNamespace(spot_at=spot_at))
+    refined = SimpleNamespace(grid=SimpleNamespace(holds_product=lambda r, z: z <= 0.05), best=None)
+    spot = spot_at(0.01, 0.05)
+    found = places._within(refined, spot, 1e-4, 3e-4)
+    assert_allclose([found["end_of_heating"], found["heating_lethality"]], [0.3, 1e-3], rtol=1e-9)
+    assert places._within(refined, spot, 0.0, 0.0) == {"end_of_heating": 0.0, "heating_lethality": 0.0}

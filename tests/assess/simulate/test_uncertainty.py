@@ -102,7 +102,7 @@ def test_where_a_difference_vanishes_what_there_is_nearby_counts():
     # errors of a lethality in all fall faster, but beside a corner
     insulated = small_can(fill_height=0.060)
     corner = corner_of(insulated)
-    assert (gathered_beside(4.0), gathered_beside(corner)) == (1.0 / 9.0, 1.0 / 6.0) and corner < 4.0
+    assert (gathered_beside(4.0), gathered_beside(corner)) == (1.0 / 8.0, 1.0 / 6.0) and corner < 4.0
     smooth = unsure_of_curve(
         curve,
         (curve, curve),
@@ -112,7 +112,7 @@ def test_where_a_difference_vanishes_what_there_is_nearby_counts():
         near=np.array([0.3, 0.06, 0.012]),
         gathered=gathered_beside(4.0),
     )
-    assert_allclose(smooth["lethality"], 0.06 / 9 * curve.lethality, rtol=1e-9)
+    assert_allclose(smooth["lethality"], 0.06 / 8 * curve.lethality, rtol=1e-9)
     assert_allclose(smooth["end_of_heating"], 0.3 / 6, rtol=1e-9)
     # of a whole field that differs by as much everywhere that is typical anywhere in the product
     fields, grid = np.broadcast_to([[[1.0]], [[2.0]], [[3.0]]], (3, *result.grid.shape)), result.grid

@@ -34,9 +34,9 @@ QUARTER = (1.0 / 4.0, 1.0 / 3.0)
 NEARBY = 1.0 / 6.0
 PLACE, READING = (NEARBY, 1.0 / 3.0), (1.0 / 3.0, 1.0 / 3.0)
 #: The same of what is gathered in all: of the typical difference nearby or over time, and of the one at a place
-#: itself. What jumps leave is a small part of it, so that its errors fall faster: more than thrice as much was stated
+#: itself. What jumps leave is a small part of it, so that its errors fall faster: more than twice as much was stated
 #: as they are in the worst of twenty cases. A choice likewise: of seed 23.
-GATHERED = 1.0 / 9.0
+GATHERED = 1.0 / 8.0
 #: What counts of both uncertainties, a reading's and the cold spot's, in their difference: of lethalities, in which
 #: both are off alike in part on grids that are alike, and of temperatures. Choices likewise.
 COMMON = (0.75, 1.0)

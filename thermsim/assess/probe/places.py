@@ -33,6 +33,9 @@ ALIKE = 0.5
 #: What counts, in their distance, of what coarser grids and looser steps change of a field's rise off a surface:
 #: where it is not clear that a place lies on it, that seldom hides how far it moved. A choice likewise.
 CLEAR = 0.15
+#: What counts of how far the product's own cold spot's temperature and lethality while heating change within what its
+#: place is uncertain by: the other computations show it as far as their places differ. A choice likewise.
+WITHIN = 0.5
 
 
 @dataclass(frozen=True)
@@ -60,7 +63,10 @@ def unsure_places(
     slow: float,
     valley: tuple[float, float],
 ) -> dict[str, float]:
-    """Uncertainties of the product's own cold spot's r and z, and of how far it moved [m], by the figures' names.
+    """Uncertainties of the product's own cold spot's place and what follows from it, by the figures' names.
+
+    These are r and z, how far it moved [m], and the temperature when heating ends and the lethality until then, which
+    are not at their least there.
 
     Parameters
     ----------
@@ -69,7 +75,7 @@ def unsure_places(
     undisturbed, probed : Refined
         The container without and with the probe.
     unsure : mapping of str to float
-        What coarser grids and looser steps change of r and z, as it counts.
+        What coarser grids and looser steps change of the figures of that place, as it counts.
     slow : float
         See :func:`thermsim.assess.fields.apart.slowness`.
     valley : (float, float)
@@ -90,6 +96,10 @@ def unsure_places(
     ):
         name = f"least_lethality.{axis}"
         found[name] = share * unsure[name] + by + off
+    changing = _within(probed, own[0], found["least_lethality.r"], found["least_lethality.z"])
+    for figure, by in changing.items():
+        name = f"least_lethality.{figure}"
+        found[name] = math.hypot(unsure[name], WITHIN * by)
     beyond = _off(probed, own[0], CLEAR), _off(undisturbed, bare[0], CLEAR), closely(probed, own[0]), valley
     found["moved"] = unsure_of_move(
         (own[0].r - bare[0].r, own[0].z - bare[0].z),
@@ -99,6 +109,19 @@ def unsure_places(
         beyond=[math.hypot(*those) for those in zip(*beyond, strict=True)],
     )
     return found
+
+
+def _within(refined: Refined, spot: Spot, by_r: float, by_z: float) -> dict[str, float]:
+    """Most that what happens at a place until heating ends changes as far along r or z as it is uncertain [m]."""
+    grid, product = refined.grid, ProductFields.of(refined.grid, refined.best)
+    places = [(abs(spot.r + way * by_r), spot.z) for way in (-1, 1)] + [
+        (spot.r, spot.z + way * by_z) for way in (-1, 1)
+    ]
+    there = [product.spot_at(r, z) for r, z in places if grid.holds_product(r, z)]
+    return {
+        figure: max((abs(getattr(one, figure) - getattr(spot, figure)) for one in there), default=0.0)
+        for figure in ("end_of_heating", "heating_lethality")
+    }
 
 
 def _off(refined: Refined, spot: Spot, counted: float) -> tuple[float, float]:

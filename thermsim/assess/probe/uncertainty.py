@@ -17,6 +17,7 @@ from thermsim.assess.fields.apart import (
     PLACE,
     QUARTER,
     READING,
+    USUAL,
     corner_of,
     cubics_of,
     gathered_beside,
@@ -38,6 +39,10 @@ Array = NDArray[np.float64]
 #: grids, as these turn it smoothly, and by looser steps, which scatter. Beside a stem grids turn it less smoothly.
 #: Choices, made on drawn cases.
 WORST = {"reading": (0.25, 0.15, 0.3), "without_probe": (0.25, 0.1, 0.6)}
+
+#: What counts beside a corner of the difference to the coarser lethality of the product's own cold spot, and of the
+#: typical one nearby, where it lies inside the product: least there, it does not change with its place. Likewise.
+IN_A_CORNER = 1.0 / 3.0
 
 NOWHERE: Mapping[str, Array] = {}
 BIAS_FIGURES = (
@@ -124,9 +129,12 @@ def uncertainty_of(
         name, steps, worth = f"least_lethality.{figure}", LEFT * tolerance, 1.0
         if figure != "end_of_heating":
             steps, worth = math.log(10.0) / credit.z * steps, getattr(best.least_lethality, figure)
-        apart = differences({name: figures[name]}, plain, (beside * thirds[0], thirds[1]))[name]
-        share = gathered if figure == "lethality" else QUARTER[0]
-        found[name] = max(apart, beside * share * worth * there) + worth * steps
+        shares = thirds[0], QUARTER[0]
+        if near and figure == "lethality":
+            inside = gathered if corner_of(case) == USUAL else IN_A_CORNER
+            shares = (inside, inside) if best.least_lethality.inside else (thirds[0], gathered)
+        apart = differences({name: figures[name]}, plain, (beside * shares[0], thirds[1]))[name]
+        found[name] = max(apart, beside * shares[1] * worth * there) + worth * steps
 
     read, place = (_relative(found, name, getattr(best, name)) for name in ("reading", "without_probe"))
     how = _How(case, tolerance, (slow * counted[0], counted[1]), cubics)
