@@ -56,6 +56,12 @@ def test_both_parts_count_and_differences_that_vanish_leave_the_steps_error():
         found = uncertainties(one, wider, best, tolerance=0.01, lethality=credit)
         assert_allclose(found["cold_spot.zone.r_high"], times * 1e-4 / 5 + zone.resolution[0], rtol=1e-9)
         assert_allclose(found["cold_spot.zone.part"], times * 0.01 / 8 + cold_spot.zone.unsure_part, rtol=1e-9)
+    # one that the coarser grids have on the surface may lie there
+    off = moved(0.0, 0.0, 1e-3)
+    there = dataclasses.replace(off.cold_spot.least_lethality, inside=not cold_spot.least_lethality.inside)
+    off = dataclasses.replace(off, cold_spot=dataclasses.replace(off.cold_spot, least_lethality=there))
+    found = uncertainties(best, off, best, tolerance=0.01, lethality=credit)
+    assert_allclose(found[f"{name}.z"], 1e-3, rtol=1e-9)
     same = uncertainties(best, best, best, tolerance=0.01, lethality=credit)
     # parts of the tolerance, and what as much temperature is worth
     assert_allclose(same[f"{name}.end_of_heating"], 0.00003)

@@ -20,6 +20,7 @@ from thermsim.assess.spots.unsure_place import (
     off_axis,
     off_level,
     off_surface,
+    on_another,
 )
 
 Array = NDArray[np.float64]
@@ -87,20 +88,24 @@ def unsure_places(
         for fields in (undisturbed.best, undisturbed.coarser, undisturbed.looser)
     ]
     found = {}
-    for axis, by, off, share in zip(
+    for axis, by, off, there, share in zip(
         "rz",
         between_nodes(probed, probed.best.log_lethality, own[0]),
         _off(probed, own[0], 1.0),
+        on_another(own),
         (ACROSS, 1.0),
         strict=True,
     ):
         name = f"least_lethality.{axis}"
-        found[name] = share * unsure[name] + by + off
+        found[name] = max(share * unsure[name] + by + off, there)
     changing = _within(probed, own[0], found["least_lethality.r"], found["least_lethality.z"])
     for figure, by in changing.items():
         name = f"least_lethality.{figure}"
         found[name] = math.hypot(unsure[name], WITHIN * by)
-    beyond = _off(probed, own[0], CLEAR), _off(undisturbed, bare[0], CLEAR), closely(probed, own[0]), valley
+    beyond = (
+        *(_off(probed, own[0], CLEAR), _off(undisturbed, bare[0], CLEAR), closely(probed, own[0])),
+        *(on_another(own), on_another(bare), valley),
+    )
     found["moved"] = unsure_of_move(
         (own[0].r - bare[0].r, own[0].z - bare[0].z),
         Changes.of(probed, own),

@@ -13,6 +13,7 @@ from thermsim.assess.fields.curve import Curve
 from thermsim.assess.fields.refinement import COUNTED, differences
 from thermsim.assess.simulate.result import Findings
 from thermsim.assess.spots.cold_spot import Spot
+from thermsim.assess.spots.unsure_place import on_another
 from thermsim.case.case import Case, Lethality
 
 Array = NDArray[np.float64]
@@ -78,6 +79,9 @@ def uncertainties(
     for which, moved in zip(SPOTS, best.between, strict=True):
         for axis, by in zip(PLACE_FIGURES, moved, strict=True):
             found[f"cold_spot.{which}.{axis}"] += by
+        there = on_another([getattr(way.cold_spot, which) for way in (best, *others)])
+        for axis, by in zip(PLACE_FIGURES, there, strict=True):
+            found[f"cold_spot.{which}.{axis}"] = max(found[f"cold_spot.{which}.{axis}"], by)
     found["cold_spot.distance"] += math.hypot(*(by for moved in best.between for by in moved))
     for k, spot in enumerate(best.cold_spot.minima):
         for figure in (*PLACE_FIGURES, *CURVE_FIGURES):

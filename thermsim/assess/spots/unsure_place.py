@@ -58,6 +58,17 @@ def _nearest(grid: Grid, place: tuple[float, float]) -> tuple[int, int]:
     return int(row), int(column)
 
 
+def on_another(spots: Sequence[Spot]) -> tuple[float, float]:
+    """Uncertainty of r and z of a place [m] that is inside by the best computation and on a surface by another.
+
+    Or the other way round. It may as well lie there; ``spots`` are by all computations, the best first.
+    """
+    best, *others = spots
+    there = [(abs(one.r - best.r), abs(one.z - best.z)) for one in others if one.inside != best.inside]
+    by_r, by_z = np.max(there, axis=0, initial=0.0).tolist() if there else (0.0, 0.0)
+    return by_r, by_z
+
+
 def off_axis(refined: Refined, field: Array, spot: Spot, apart: Sequence[Array]) -> float:
     """Uncertainty of r of a minimum of a field on the axis [m]; 0 of any other.
 
