@@ -54,6 +54,9 @@ LEFT = 0.01
 IN_WALLS = 0.003
 #: The same of what a probe from the side gathers: its change lies on the cubics of the march about the stem.
 STEM_CUBICS = 0.6
+#: What counts in a wall of the largest difference over time to the coarser value: right after a jump errors fall more
+#: slowly than later, and no other places see as much of it. A choice likewise: of seed 23.
+JUMP_IN_WALLS = 3.0 / 8.0
 
 
 def cubics_of(probe: Probe | None) -> float:
@@ -168,6 +171,7 @@ def unsure_of_curve(
     slow: float = 1.0,
     cubics: float = LEFT,
     late: float = LEFT,
+    jump: float = QUARTER[0],
     near: Array | None = None,
     gathered: float = NEARBY,
 ) -> dict[str, float]:
@@ -192,6 +196,8 @@ def unsure_of_curve(
         Time tolerances that the temperatures of a lethality may be off by.
     late : float, optional
         The same of that when heating ends.
+    jump : float, optional
+        What counts at least of the largest difference over time to the coarser value.
     near : ndarray, shape (3,), optional
         Typical difference to the coarser fields nearby: see :func:`nearby`; NaN where the one over time tells more.
     gathered : float, optional
@@ -207,7 +213,7 @@ def unsure_of_curve(
     counted = max(counted[0], least), counted[1]
     apart = [best.temperature - other.temperature for other in others]
     largest = [float(np.abs(one).max()) for one in apart]
-    course = slow * max(counted[0], QUARTER[0]) * largest[0] + counted[1] * largest[1]
+    course = slow * max(counted[0], jump) * largest[0] + counted[1] * largest[1]
     found = {"temperature": course + LEFT * tolerance}
     for k, (figure, part) in enumerate(
         (

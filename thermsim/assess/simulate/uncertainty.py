@@ -8,7 +8,16 @@ from collections.abc import Iterator
 import numpy as np
 from numpy.typing import NDArray
 
-from thermsim.assess.fields.apart import IN_WALLS, LEFT, PLACE, QUARTER, gathering, spread, unsure_of_curve
+from thermsim.assess.fields.apart import (
+    IN_WALLS,
+    JUMP_IN_WALLS,
+    LEFT,
+    PLACE,
+    QUARTER,
+    gathering,
+    spread,
+    unsure_of_curve,
+)
 from thermsim.assess.fields.curve import Curve
 from thermsim.assess.fields.refinement import COUNTED, differences
 from thermsim.assess.simulate.result import Findings
@@ -70,6 +79,7 @@ def uncertainties(
             tolerance=tolerance,
             counted=QUARTER if around is None else PLACE,
             late=IN_WALLS if around is None else LEFT,
+            jump=JUMP_IN_WALLS if around is None else QUARTER[0],
             slow=slower,
             near=around,
             gathered=best.gathered,
