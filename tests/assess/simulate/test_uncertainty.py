@@ -68,6 +68,21 @@ def test_both_parts_count_and_differences_that_vanish_leave_the_steps_error():
     assert_allclose(same[f"{name}.lethality"], own * 0.0001 * worth)
 
 
+def test_what_a_jump_leaves_counts_for_more_in_a_wall():
+    result = simulate(small_can())
+    curve, credit = result.spots[0], result.case.lethality
+    jumped = curve.temperature.copy()
+    jumped[1] += 0.8
+    other = dataclasses.replace(curve, temperature=jumped)
+    best, coarser = (
+        Findings(result.cold_spot, result.spots, (one,), result.case.process.heated_until) for one in (curve, other)
+    )
+    for near, share in ((None, 3.0 / 8.0), (np.zeros(3), 1.0 / 4.0)):
+        where = dataclasses.replace(best, near=(np.zeros(3), np.zeros(3), near))
+        stated = uncertainties(where, coarser, best, tolerance=0.01, lethality=credit)
+        assert_allclose(stated["points.0.temperature"], 0.8 * share + 0.01 * 0.01, rtol=1e-9)
+
+
 def test_differences_over_time_that_cancel_in_a_lethality_count_all_the_same():
     result = simulate(small_can())
     curve, credit = result.spots[0], result.case.lethality
