@@ -10,7 +10,7 @@ from numpy.testing import assert_allclose
 from places import CASES
 
 from thermsim import read_case
-from thermsim.assess.fields.apart import corner_of, slowness
+from thermsim.assess.fields.apart import corner_of, left_by, slowness
 from thermsim.assess.fields.family import extrapolated, extrapolated_again
 from thermsim.assess.fields.lethality import gathered_by_cubics, lethality_of
 from thermsim.assess.fields.nesting import AGAIN
@@ -78,10 +78,13 @@ def test_where_errors_fall_slowly_the_share_that_counts_is_the_error(order):
         earlier = extrapolated(*corner[:2])
         best = extrapolated_again(earlier, extrapolated(*corner[1:]))
         assert_allclose(slowness(*corner, corner=one) / 4.0 * (best - earlier), 5.0 - best, rtol=1e-9)
-    # unless all figures are seen to fall as usual: one that is not is enough
+    # however fast they are seen to fall: errors of the other sign may hide those of the corner
     usual = [np.array([h**2, 5.0 * h**2]) for h in (4.0, 2.0, 1.0)]
+    assert slowness(*usual) == 1.0
+    assert_allclose(slowness(*usual, corner=one), left_by(one), rtol=1e-12)
+    # beside an edge unless all figures are seen to fall as usual: one that is not is enough
     fast = [values + [0.05 * h**4, 0.0] for h, values in zip((4.0, 2.0, 1.0), usual, strict=True)]
-    assert slowness(*usual, corner=one) == 1.0 < slowness(*fast, corner=one)
+    assert slowness(*usual, edge=one) == 1.0 < slowness(*fast, edge=one)
     # where nothing changes, nothing more counts
     assert slowness(fine, fine, fine) == 1.0
 

@@ -12,9 +12,9 @@ import numpy as np
 from numpy.testing import assert_allclose
 from small_cans import small_can
 
-from thermsim.assess.fields.apart import nearby, unsure_of_curve
+from thermsim.assess.fields.apart import corner_of, gathered_beside, nearby, unsure_of_curve
 from thermsim.assess.fields.family import Family, slackened
-from thermsim.assess.probe.uncertainty import slowness_of, unsure_of_move
+from thermsim.assess.probe.uncertainty import slowness_of
 from thermsim.assess.simulate.result import Findings
 from thermsim.assess.simulate.simulation import simulate
 from thermsim.assess.simulate.uncertainty import uncertainties
@@ -44,12 +44,43 @@ def test_both_parts_count_and_differences_that_vanish_leave_the_steps_error():
     assert_allclose(stated[f"{name}.end_of_heating"], 1.6 / 4 + 0.3 / 3 + 0.003 * 0.01, rtol=1e-9)
     relative = abs(math.log(1 - 32.0 / own)) / 4 + math.log(1 + 6.0 / own) / 3 + 0.01 * 0.01 * worth
     assert_allclose(stated[f"{name}.lethality"], own * relative, rtol=1e-9)
-    # what three grids agree on lies a fifteenth farther from two of them than the finer of those
-    assert_allclose(stated[f"{name}.z"], 3.2e-3 * 15 / 16 / 3 + 6e-4 / 3, rtol=1e-9)
+    assert_allclose(stated[f"{name}.z"], 3.2e-3 / 4 + 6e-4 / 3, rtol=1e-9)
+    # where errors of either cold spot's figures fall slowly, those of places and of the zone do too
+    slowly = dataclasses.replace(best, slow=(2.0, 1.0))
+    wider = moved(0.0, 0.0, 0.0)
+    zone = dataclasses.replace(cold_spot.zone, r_high=cold_spot.zone.r_high + 1e-4, part=cold_spot.zone.part + 0.01)
+    wider = dataclasses.replace(wider, cold_spot=dataclasses.replace(wider.cold_spot, zone=zone))
+    for one, times in ((best, 1.0), (slowly, 2.0)):
+        found = uncertainties(one, moved(0.0, 0.0, 1e-3), best, tolerance=0.01, lethality=credit)
+        assert_allclose(found[f"{name}.z"], times * 1e-3 / 4, rtol=1e-9)
+        found = uncertainties(one, wider, best, tolerance=0.01, lethality=credit)
+        assert_allclose(found["cold_spot.zone.r_high"], times * 1e-4 / 5 + zone.resolution[0], rtol=1e-9)
+        assert_allclose(found["cold_spot.zone.part"], times * 0.01 / 8 + cold_spot.zone.unsure_part, rtol=1e-9)
+    # one that the coarser grids have on the surface may lie there
+    off = moved(0.0, 0.0, 1e-3)
+    there = dataclasses.replace(off.cold_spot.least_lethality, inside=not cold_spot.least_lethality.inside)
+    off = dataclasses.replace(off, cold_spot=dataclasses.replace(off.cold_spot, least_lethality=there))
+    found = uncertainties(best, off, best, tolerance=0.01, lethality=credit)
+    assert_allclose(found[f"{name}.z"], 1e-3, rtol=1e-9)
     same = uncertainties(best, best, best, tolerance=0.01, lethality=credit)
     # parts of the tolerance, and what as much temperature is worth
     assert_allclose(same[f"{name}.end_of_heating"], 0.00003)
     assert_allclose(same[f"{name}.lethality"], own * 0.0001 * worth)
+
+
+def test_what_a_jump_leaves_counts_for_more_in_a_wall():
+    result = simulate(small_can())
+    curve, credit = result.spots[0], result.case.lethality
+    jumped = curve.temperature.copy()
+    jumped[1] += 0.8
+    other = dataclasses.replace(curve, temperature=jumped)
+    best, coarser = (
+        Findings(result.cold_spot, result.spots, (one,), result.case.process.heated_until) for one in (curve, other)
+    )
+    for near, share in ((None, 3.0 / 8.0), (np.zeros(3), 1.0 / 4.0)):
+        where = dataclasses.replace(best, near=(np.zeros(3), np.zeros(3), near))
+        stated = uncertainties(where, coarser, best, tolerance=0.01, lethality=credit)
+        assert_allclose(stated["points.0.temperature"], 0.8 * share + 0.01 * 0.01, rtol=1e-9)
 
 
 def test_differences_over_time_that_cancel_in_a_lethality_count_all_the_same():
@@ -61,6 +92,17 @@ def test_differences_over_time_that_cancel_in_a_lethality_count_all_the_same():
     found = unsure_of_curve(curve, (other, curve), lethality=credit, heated_until=heated_until, tolerance=0.0)
     assert_allclose(found["lethality"], curve.lethality * 0.1 / 4 * math.log(10) / 10, rtol=1e-9)
     assert_allclose([found["end_of_heating"], found["temperature"]], [0.1 / 4, 0.2 / 4], rtol=1e-9)
+
+
+def test_cold_spots_may_lie_off_a_surface(monkeypatch):
+    plain = simulate(small_can()).uncertainty
+    for by, name in ((3e-3, "off_surface"), (4e-3, "off_level")):
+        monkeypatch.setattr(f"thermsim.assess.simulate.findings.{name}", lambda *_, by=by: by)
+    stated = simulate(small_can()).uncertainty
+    for which in ("least_lethality", "slowest_heating"):
+        for axis, by in (("r", 3e-3), ("z", 4e-3)):
+            name = f"cold_spot.{which}.{axis}"
+            assert plain[name] < by <= stated[name]
 
 
 def test_where_a_difference_vanishes_what_there_is_nearby_counts():
@@ -78,6 +120,21 @@ def test_where_a_difference_vanishes_what_there_is_nearby_counts():
     assert_allclose(stated["end_of_heating"], 2.0 * 0.3 / 6, rtol=1e-9)
     assert_allclose(stated["lethality"], 2.0 * 0.06 / 6 * curve.lethality, rtol=1e-9)
     assert_allclose(stated["heating_lethality"], 2.0 * 0.012 / 6 * curve.heating_lethality, rtol=1e-9)
+    # errors of a lethality in all fall faster, but beside a corner
+    insulated = small_can(fill_height=0.060)
+    corner = corner_of(insulated)
+    assert (gathered_beside(4.0), gathered_beside(corner)) == (1.0 / 8.0, 1.0 / 6.0) and corner < 4.0
+    smooth = unsure_of_curve(
+        curve,
+        (curve, curve),
+        lethality=credit,
+        heated_until=result.case.process.heated_until,
+        tolerance=0.0,
+        near=np.array([0.3, 0.06, 0.012]),
+        gathered=gathered_beside(4.0),
+    )
+    assert_allclose(smooth["lethality"], 0.06 / 8 * curve.lethality, rtol=1e-9)
+    assert_allclose(smooth["end_of_heating"], 0.3 / 6, rtol=1e-9)
     # of a whole field that differs by as much everywhere that is typical anywhere in the product
     fields, grid = np.broadcast_to([[[1.0]], [[2.0]], [[3.0]]], (3, *result.grid.shape)), result.grid
     best, coarser = (SimpleNamespace(ends=part * fields) for part in (1.5, 1.0))
@@ -85,18 +142,6 @@ def test_where_a_difference_vanishes_what_there_is_nearby_counts():
     # and nothing where it differs at the lid alone
     coarser = SimpleNamespace(ends=best.ends - (grid.z > grid.z.max() - 1e-3))
     assert_allclose(nearby(SimpleNamespace(grid=grid, best=best, coarser=coarser), curve.r, curve.z), 0.0)
-
-
-def test_a_move_is_as_uncertain_as_both_places_along_it():
-    spot, least = SimpleNamespace(r=0.0, z=0.050), SimpleNamespace(r=0.0, z=0.054)
-    effect = SimpleNamespace(least_lethality=least, moved=0.004)
-    unsure, known = {"least_lethality.r": 0.0, "least_lethality.z": 3e-5}, {}
-    known = {f"cold_spot.{name}": value for name, value in (("least_lethality.r", 1e-4), ("least_lethality.z", 4e-5))}
-    # across it a place may be off by 0.1 mm of 4 mm, and that a fortieth as far
-    assert_allclose(unsure_of_move(effect, spot, unsure, known), 0.8 * math.hypot(5e-5, 1e-4 / 40), rtol=1e-9)
-    # one that hardly moved may have gone any way
-    effect = SimpleNamespace(least_lethality=spot, moved=0.0)
-    assert_allclose(unsure_of_move(effect, spot, unsure, known), 0.8 * math.hypot(5e-5, 1e-4), rtol=1e-9)
 
 
 def test_no_temperature_is_stated_as_worse_known_than_such_grids_know_it():

@@ -12,7 +12,6 @@ from shapes import SHAPES
 
 from thermsim.assess.fields.courses import Courses
 from thermsim.assess.fields.family import Fields
-from thermsim.assess.simulate.findings import off_axis, off_level, off_surface
 from thermsim.assess.spots.cold_spot import (
     ProductFields,
     Spot,
@@ -24,6 +23,7 @@ from thermsim.assess.spots.cold_spot import (
     stencil_at,
     track,
 )
+from thermsim.assess.spots.unsure_place import off_axis, off_level, off_surface, on_another
 from thermsim.physics.materials import Material
 from thermsim.solve.grid.body import body_of
 from thermsim.solve.grid.grid import Grid, grid_family
@@ -189,3 +189,12 @@ def test_a_field_is_read_beside_the_axis_over_a_base_that_rises(shape):
     wanted = 100.0 + 4e3 * (z - 0.02) + 1e5 * (z - 0.02) ** 2 + 1e4 * 1e-6
     # a hundredth of a degree where levels climb by a kelvin; nodes mirrored at the cone's point were off by 0.2
     assert_allclose(float(stencil.value(field[block])), wanted, rtol=0, atol=0.01)
+
+
+def test_a_place_inside_may_as_well_lie_on_the_surface_where_another_computation_has_it():
+    inside = Spot(0.002, 0.050, 5.0, 4.0, 100.0, True)
+    above = dataclasses.replace(inside, r=0.001, z=0.053, inside=False)
+    beside = dataclasses.replace(inside, r=0.004, z=0.051)
+    assert_allclose(on_another([inside, above, beside]), (0.001, 0.003), rtol=1e-9)
+    assert_allclose(on_another([above, inside, beside]), (0.003, 0.003), rtol=1e-9)
+    assert on_another([inside, beside, beside]) == on_another([above, above]) == (0.0, 0.0)

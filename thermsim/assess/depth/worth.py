@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from thermsim.assess.fields.apart import BY_COURSE, COMMON, LEFT, QUARTER, cubics_of, gathering, spread
+from thermsim.assess.fields.apart import COMMON, LEFT, QUARTER, cubics_of, gathering, spread
 from thermsim.assess.probe.advice import Recommendation
 from thermsim.assess.probe.ladder import Step
 from thermsim.assess.probe.mismatch import Truth
@@ -15,6 +15,9 @@ from thermsim.case.probe import Probe
 
 #: Part of a correction by what was found at another probe that counts as uncertain: its grids are others. A choice.
 CORRECTED = 2.0 / 3.0
+#: What counts of the difference to the coarser value of a reading, or of half its root mean square over time: more
+#: than of one reading alone, of which it is looked at how fast its errors fall. A choice, made on drawn cases.
+BY_COURSE = 1.0 / 5.0
 
 
 def recommendation(

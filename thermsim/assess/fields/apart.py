@@ -33,9 +33,10 @@ QUARTER = (1.0 / 4.0, 1.0 / 3.0)
 #: of ``benchmarks/honesty.py``.
 NEARBY = 1.0 / 6.0
 PLACE, READING = (NEARBY, 1.0 / 3.0), (1.0 / 3.0, 1.0 / 3.0)
-#: What counts of the difference to the coarser value, and of half its root mean square over time, where that tells
-#: more than what lies nearby: of the lethality that a probe reads in all. A choice likewise.
-BY_COURSE = 1.0 / 5.0
+#: The same of what is gathered in all: of the typical difference nearby or over time, and of the one at a place
+#: itself. What jumps leave is a small part of it, so that its errors fall faster: more than twice as much was stated
+#: as they are in the worst of twenty cases. A choice likewise: of seed 23.
+GATHERED = 1.0 / 8.0
 #: What counts of both uncertainties, a reading's and the cold spot's, in their difference: of lethalities, in which
 #: both are off alike in part on grids that are alike, and of temperatures. Choices likewise.
 COMMON = (0.75, 1.0)
@@ -53,6 +54,9 @@ LEFT = 0.01
 IN_WALLS = 0.003
 #: The same of what a probe from the side gathers: its change lies on the cubics of the march about the stem.
 STEM_CUBICS = 0.6
+#: What counts in a wall of the largest difference over time to the coarser value: right after a jump errors fall more
+#: slowly than later, and no other places see as much of it. A choice likewise: of seed 23.
+JUMP_IN_WALLS = 3.0 / 8.0
 
 
 def cubics_of(probe: Probe | None) -> float:
@@ -67,8 +71,8 @@ SLOWEST = 1.5
 SLOWLY = 2.3
 #: Errors that fall as smooth fields let them fall so many times from one grid to the next.
 USUAL = 4.0
-#: Where a corner may let them fall more slowly, they are seen not to if those of all figures fall at least and most
-#: so many times: errors of two kinds and signs may seem to fall fast, or in one figure alone. A choice likewise.
+#: Where an edge may let them fall more slowly, they are seen not to if those of all figures fall at least and most
+#: so many times: errors of two kinds and signs may seem to fall fast in one figure alone. A choice likewise.
 SEEN = (3.0, 4.4)
 #: The ratio by which they fall where fields go with the distance to the power of two thirds, as about the edge of a
 #: stem that conducts well.
@@ -96,21 +100,27 @@ def corner_of(case: Case) -> float:
     return math.pow(4.0, 2.0 / math.pi * math.atan(math.sqrt(1.0 + 2.0 * quotient)))
 
 
-def slowness(coarse: Array, middle: Array, fine: Array, *, corner: float = USUAL) -> float:
+def gathered_beside(corner: float) -> float:
+    """Share that counts of a lethality in all: beside a corner its errors fall no faster than others."""
+    return NEARBY if corner < USUAL else GATHERED
+
+
+def slowness(coarse: Array, middle: Array, fine: Array, *, corner: float = USUAL, edge: float = USUAL) -> float:
     """Factor by which more than usual counts of a difference to the coarser value, by figures (n,) of three grids.
 
     Errors that fall by a ratio from each grid to the next leave (1/(ratio - 1) - 1/15) 15/16 of that difference in
     the value of all three; usual is a ratio of four. Beside a body's ``corner``, see :func:`corner_of`, it counts as
-    no more than there unless every figure is :data:`SEEN` to converge as usual.
+    no more than there, whatever is seen: errors that fall fast and are of the other sign may hide those that do not.
+    Beside an ``edge`` it does so unless every figure is :data:`SEEN` to converge as usual.
     """
     differences = middle - coarse, fine - middle
     before, after = (float(np.linalg.norm(one)) for one in differences)
     ratio = min(max(before / after, SLOWEST), USUAL) if after > 0.0 else USUAL
-    if corner < USUAL:
+    if edge < USUAL:
         low, high = (share * differences[1] for share in SEEN)
         within = (differences[0] - low) * (differences[0] - high) <= 0.0
-        ratio = ratio if within.all() else min(ratio, corner)
-    return left_by(ratio)
+        ratio = ratio if within.all() else min(ratio, edge)
+    return left_by(min(ratio, corner))
 
 
 def left_by(ratio: float) -> float:
@@ -161,7 +171,9 @@ def unsure_of_curve(
     slow: float = 1.0,
     cubics: float = LEFT,
     late: float = LEFT,
+    jump: float = QUARTER[0],
     near: Array | None = None,
+    gathered: float = NEARBY,
 ) -> dict[str, float]:
     """Uncertainty of what is gathered at a place, of its temperature when heating ends, and of its whole course.
 
@@ -184,8 +196,12 @@ def unsure_of_curve(
         Time tolerances that the temperatures of a lethality may be off by.
     late : float, optional
         The same of that when heating ends.
+    jump : float, optional
+        What counts at least of the largest difference over time to the coarser value.
     near : ndarray, shape (3,), optional
-        Typical difference to the coarser fields nearby: see :func:`nearby`; NaN where :data:`BY_COURSE` tells more.
+        Typical difference to the coarser fields nearby: see :func:`nearby`; NaN where the one over time tells more.
+    gathered : float, optional
+        With ``near`` what counts of a lethality in all: see :func:`gathered_beside`.
 
     Returns
     -------
@@ -197,7 +213,7 @@ def unsure_of_curve(
     counted = max(counted[0], least), counted[1]
     apart = [best.temperature - other.temperature for other in others]
     largest = [float(np.abs(one).max()) for one in apart]
-    course = slow * max(counted[0], QUARTER[0]) * largest[0] + counted[1] * largest[1]
+    course = slow * max(counted[0], jump) * largest[0] + counted[1] * largest[1]
     found = {"temperature": course + LEFT * tolerance}
     for k, (figure, part) in enumerate(
         (
@@ -208,10 +224,13 @@ def unsure_of_curve(
     ):
         own, beside = getattr(best, figure), [getattr(other, figure) for other in others]
         by = [abs(other - own) if k == 0 else abs(math.log(other / own)) / worth for other in beside]
-        shares = (max(BY_COURSE, least), counted[1]) if near is not None and math.isnan(near[k]) else counted
+        shares, typical = counted, max(NEARBY, least)
+        if near is not None and figure == "lethality":
+            typical = max(gathered, least)
+            shares = typical, counted[1]
         elsewhere = [share * spread(part, one) for share, one in zip(shares, apart, strict=True)]
         if near is not None and not math.isnan(near[k]):
-            elsewhere[0] = max(NEARBY, least) * float(near[k]) / (1.0 if k == 0 else worth)
+            elsewhere[0] = typical * float(near[k]) / (1.0 if k == 0 else worth)
         coarse, loose = (max(share * one, some) for share, one, some in zip(shares, by, elsewhere, strict=True))
         kelvin = slow * coarse + loose
         kelvin += (late if k == 0 else cubics) * tolerance

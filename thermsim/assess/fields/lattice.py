@@ -17,7 +17,7 @@ Block = tuple[slice, slice]
 #: Places along r, and along z.
 PLACES = 61
 #: How well the bounds of a region are known, as a part of a step: between places values are taken to be linear.
-KNOWN = 0.01
+KNOWN = 0.02
 #: Keeps quotients finite where a field is level.
 TINY = 1e-300
 #: Pairs of neighbouring places, each way.

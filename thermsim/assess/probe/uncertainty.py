@@ -14,12 +14,13 @@ from thermsim.assess.fields.apart import (
     COMMON,
     EDGE,
     LEFT,
-    NEARBY,
     PLACE,
     QUARTER,
     READING,
+    USUAL,
     corner_of,
     cubics_of,
+    gathered_beside,
     gathering,
     left_by,
     nearby,
@@ -38,12 +39,10 @@ Array = NDArray[np.float64]
 #: grids, as these turn it smoothly, and by looser steps, which scatter. Beside a stem grids turn it less smoothly.
 #: Choices, made on drawn cases.
 WORST = {"reading": (0.25, 0.15, 0.3), "without_probe": (0.25, 0.1, 0.6)}
-#: What counts of both places' uncertainties of how far the cold spot moved: they seldom err most at once, and mostly
-#: not along the line from one to the other. A choice likewise.
-MOVED = 0.8
-#: What counts, for r of the product's own cold spot, of what coarser grids change of it: along a stem it hardly moves
-#: but between nodes, which counts by itself. A choice likewise.
-ACROSS = 0.25
+
+#: What counts beside a corner of the difference to the coarser lethality of the product's own cold spot, and of the
+#: typical one nearby, where it lies inside the product: least there, it does not change with its place. Likewise.
+IN_A_CORNER = 1.0 / 3.0
 
 NOWHERE: Mapping[str, Array] = {}
 BIAS_FIGURES = (
@@ -96,7 +95,7 @@ def uncertainty_of(
     thirds = COUNTED if counted == QUARTER else counted
     found = differences(figures, plain, (slow * thirds[0], thirds[1]))
     credit, heated_until = case.lethality, case.process.heated_until
-    cubics = cubics_of(case.probe)
+    cubics, gathered = cubics_of(case.probe), gathered_beside(corner_of(case))
     for name in ("reading", "without_probe"):
         curves = [getattr(other, name) for other in others]
         for figure, value in unsure_of_curve(
@@ -109,6 +108,7 @@ def uncertainty_of(
             slow=slow,
             cubics=cubics if name == "reading" else LEFT,
             near=near.get(name),
+            gathered=gathered,
         ).items():
             found[f"{name}.{figure}"] = value
         factors = name.replace("reading", "factors").replace("without_probe", "factors_without")
@@ -129,9 +129,12 @@ def uncertainty_of(
         name, steps, worth = f"least_lethality.{figure}", LEFT * tolerance, 1.0
         if figure != "end_of_heating":
             steps, worth = math.log(10.0) / credit.z * steps, getattr(best.least_lethality, figure)
-        apart = differences({name: figures[name]}, plain, (beside * thirds[0], thirds[1]))[name]
-        share = NEARBY if figure == "lethality" else QUARTER[0]
-        found[name] = max(apart, beside * share * worth * there) + worth * steps
+        shares = thirds[0], QUARTER[0]
+        if near and figure == "lethality":
+            inside = gathered if corner_of(case) == USUAL else IN_A_CORNER
+            shares = (inside, inside) if best.least_lethality.inside else (thirds[0], gathered)
+        apart = differences({name: figures[name]}, plain, (beside * shares[0], thirds[1]))[name]
+        found[name] = max(apart, beside * shares[1] * worth * there) + worth * steps
 
     read, place = (_relative(found, name, getattr(best, name)) for name in ("reading", "without_probe"))
     how = _How(case, tolerance, (slow * counted[0], counted[1]), cubics)
@@ -244,18 +247,6 @@ def near_probe(effect: ProbeEffect, undisturbed: Refined, probed: Refined) -> di
     return found
 
 
-def unsure_of_move(
-    effect: ProbeEffect, cold_spot: Curve, unsure: Mapping[str, float], known: Mapping[str, float]
-) -> float:
-    """Uncertainty of how far the cold spot moved [m]: of both places, so far as it went that way."""
-    parts = []
-    for axis in "rz":
-        off = math.hypot(unsure[f"least_lethality.{axis}"], known[f"cold_spot.least_lethality.{axis}"])
-        by = abs(getattr(effect.least_lethality, axis) - getattr(cold_spot, axis))
-        parts.append(min(1.0, (by + off) / max(effect.moved, 1e-12)) * off)
-    return MOVED * math.hypot(*parts)
-
-
 def slowness_of(readings: Readings | None, case: Case) -> float:
     """Slowness with which errors of a reading fall: see :func:`thermsim.assess.fields.apart.slowness`.
 
@@ -265,7 +256,7 @@ def slowness_of(readings: Readings | None, case: Case) -> float:
         return 1.0
     worth = math.log(10.0) / case.lethality.z
     values = (np.array([worth * one.end_of_heating, one.log_lethality, one.log_heating]) for one in readings)
-    return slowness(*values, corner=min(corner_of(case), EDGE))
+    return slowness(*values, corner=corner_of(case), edge=EDGE)
 
 
 def _against_the_cold_spot(

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
+from thermsim.assess.fields.apart import NEARBY
 from thermsim.assess.fields.curve import Curve
 from thermsim.assess.probe.advice import Advice
 from thermsim.assess.probe.effect import ProbeEffect
@@ -57,6 +58,15 @@ class ColdSpot:
         wide = zone is not None and max(zone.z_high - zone.z_low, zone.r_high - zone.r_low) > VALLEY
         return zone if wide else None
 
+    @property
+    def reach_of_valley(self) -> tuple[float, float]:
+        """Farthest that the valley goes from the place of least lethality along r and z [m]; 0 without one."""
+        valley, least = self.valley, self.least_lethality
+        if valley is None:
+            return 0.0, 0.0
+        ends = (valley.r_low, valley.r_high, valley.z_low, valley.z_high)
+        return max(least.r - ends[0], ends[1] - least.r), max(least.z - ends[2], ends[3] - least.z)
+
     def off_height(self, z: float) -> float:
         """Height [m] by which the place of least lethality lies than a height; 0 where none is told from it there."""
         zone = self.valley
@@ -70,8 +80,8 @@ class Findings:
 
     ``heated_until`` is the time at which heating ends [s]; ``between`` what r and z of the two cold spots are
     uncertain by as they lie between nodes [m]; ``slow``, of the two and of the places the case names, how many times
-    more than usual counts of what coarser grids change, and ``fields_slow`` of what is read off whole fields;
-    ``near`` what coarser grids change nearby, of the same places but those in walls.
+    more than usual counts of what coarser grids change; ``near`` what these change nearby, of the same places but
+    those in walls; ``gathered`` what counts of that of a lethality in all.
     """
 
     cold_spot: ColdSpot
@@ -80,8 +90,8 @@ class Findings:
     heated_until: float
     between: tuple[tuple[float, float], tuple[float, float]] = ((0.0, 0.0), (0.0, 0.0))
     slow: tuple[float, ...] = ()
-    fields_slow: float = 1.0
     near: tuple[Array | None, ...] = ()
+    gathered: float = NEARBY
 
 
 @dataclass(frozen=True)

@@ -10,18 +10,18 @@ from collections.abc import Callable, Mapping
 import numpy as np
 from numpy.typing import NDArray
 
-from thermsim.assess.fields.apart import QUARTER
 from thermsim.assess.fields.cache import SolutionCache
 from thermsim.assess.fields.curve import Curve
 from thermsim.assess.fields.refinement import ABOUT_A_STEM, Refined, refine
 from thermsim.assess.probe.effect import ProbeEffect, by_all, probe_effects
-from thermsim.assess.probe.uncertainty import ACROSS, near_probe, slowness_of, uncertainty_of, unsure_of_move
+from thermsim.assess.probe.places import unsure_places
+from thermsim.assess.probe.uncertainty import near_probe, slowness_of, uncertainty_of
 from thermsim.assess.side.background import Background, BrickBackground, background_of
 from thermsim.assess.side.effect import side_effects
 from thermsim.assess.side.reading import Disturbed
 from thermsim.assess.simulate.cautions import notices_of_result, worse_end
 from thermsim.assess.simulate.containers import Containers
-from thermsim.assess.simulate.findings import between_nodes, findings, off_axis, off_level, off_surface
+from thermsim.assess.simulate.findings import findings
 from thermsim.assess.simulate.fineness import (
     FINEST_REFINEMENT,
     finer,
@@ -177,11 +177,9 @@ def simulate_container(
     product = ProductFields.of(refined.grid, refined.best)
     alike = cold_zone(product, least, unsure_of_it)
     cold_spot = dataclasses.replace(best.cold_spot, alike=alike)
-    if (valley := cold_spot.valley) is not None:  # the place is anywhere in it
+    for axis, far in zip("rz", cold_spot.reach_of_valley, strict=True):  # the place is anywhere in it
         for name in ("cold_spot.least_lethality", "cold_spot.minima.0"):
-            for axis, low, high in (("r", valley.r_low, valley.r_high), ("z", valley.z_low, valley.z_high)):
-                here = getattr(least, axis)
-                uncertainty[f"{name}.{axis}"] = max(uncertainty[f"{name}.{axis}"], here - low, high - here)
+            uncertainty[f"{name}.{axis}"] = max(uncertainty[f"{name}.{axis}"], far)
     slowest, slow = cold_spot.slowest_heating, "cold_spot.slowest_heating"
     reach = reach_alike(product, refined.best.end_of_heating, slowest, uncertainty[f"{slow}.end_of_heating"])
     if max(reach) > VALLEY:
@@ -310,25 +308,20 @@ def with_probe(
             once=True,
         )
         effect, *others = probe_effects(case, undisturbed, probed, by_ways)
+        slow = slowness_of(probed.own_readings, case)
         unsure = uncertainty_of(
             effect,
             others,
             case,
             tolerance=effort.tolerance,
             known=result.uncertainty,
-            slow=slowness_of(probed.own_readings, case),
+            slow=slow,
             near=near_probe(effect, undisturbed, probed),
             spots=by_ways,
         )
-        least, field = effect.least_lethality, probed.best.log_lethality
-        by = list(between_nodes(probed, field, least))
-        apart = [field - fields.log_lethality for fields in (probed.coarser, probed.looser)]
-        counted = [share * one for share, one in zip(QUARTER, apart, strict=True)]
-        by[0] += off_surface(probed, field, least, apart) + off_axis(probed, field, least, counted)
-        by[1] += off_level(probed, field, least, apart)
-        for axis, moved, share in zip("rz", by, (ACROSS, 1.0), strict=True):
-            unsure[f"least_lethality.{axis}"] = share * unsure[f"least_lethality.{axis}"] + moved
-        unsure["moved"] = unsure_of_move(effect, result.spots[0], unsure, result.uncertainty)
+        unsure |= unsure_places(
+            (effect, *others), undisturbed, probed, unsure, slow=slow, valley=result.cold_spot.reach_of_valley
+        )
         excess = max(
             unsure["reading.end_of_heating"] / case.accuracy.temperature,
             unsure["reading.lethality"] / (case.accuracy.lethality * effect.reading.lethality),

@@ -1,0 +1,59 @@
+"""Rung: hand-worked. Uncertainty of how far a probe moves the cold spot, in which errors of both places cancel."""
+
+from __future__ import annotations
+
+import math
+from types import SimpleNamespace
+
+import numpy as np
+from numpy.testing import assert_allclose
+
+from thermsim.assess.probe import places
+from thermsim.assess.probe.places import ALIKE, Changes, unsure_of_move
+
+STILL = Changes((0.0, 0.0), (0.0, 0.0), (0.0, 0.0))
+
+
+def stated(by, own, bare, slow=1.0, beyond=(0.0, 0.0)):
+    return unsure_of_move(by, own, bare, slow=slow, beyond=beyond)
+
+
+def test_a_move_is_as_uncertain_as_one_place_changes_more_than_the_other():
+    along = (0.0, 0.004)
+    own = Changes((0.0, 5e-5), (0.0, 3e-5), (0.0, 1e-5))
+    # a quarter by coarser grids, a third by looser steps, and all that nodes left out change
+    assert_allclose(stated(along, own, STILL), math.hypot(5e-5 / 4, 3e-5 / 3, 1e-5), rtol=1e-9)
+    assert_allclose(stated(along, own, STILL, slow=2.0), math.hypot(5e-5 / 2, 3e-5 / 3, 1e-5), rtol=1e-9)
+    # both alike: a part of both together all the same, as that may be chance
+    assert_allclose(stated(along, own, own), ALIKE * math.sqrt(2.0) * stated(along, own, STILL), rtol=1e-9)
+    against = Changes((0.0, -5e-5), (0.0, -3e-5), (0.0, -1e-5))
+    assert_allclose(stated(along, own, against), 2.0 * stated(along, own, STILL), rtol=1e-9)
+
+
+def test_across_the_move_little_counts_and_what_hardly_moved_may_have_gone_any_way():
+    across = Changes((4e-4, 0.0), (0.0, 0.0), (0.0, 0.0))
+    # 0.1 mm across 4 mm: a fortieth of it
+    assert_allclose(stated((0.0, 0.004), across, STILL), 1e-4 / 40, rtol=1e-9)
+    assert_allclose(stated((0.0, 0.0), across, STILL), 1e-4, rtol=1e-9)
+    assert_allclose(stated((0.0, 0.004), STILL, STILL, beyond=(0.0, 2e-3)), 2e-3, rtol=1e-9)
+
+
+def test_changes_are_those_of_each_computation_from_the_best(monkeypatch):
+    monkeypatch.setattr("thermsim.assess.probe.places.nodes_left_out", lambda *_: (3.0, 4.0))
+    spots = [SimpleNamespace(r=r, z=z) for r, z in ((1.0, 2.0), (1.5, 2.5), (0.0, 1.0))]
+    found = Changes.of(SimpleNamespace(best=SimpleNamespace(log_lethality=None)), spots)
+    assert_allclose(np.array([found.coarser, found.looser, found.fewer]), [[0.5, 0.5], [-1.0, -1.0], [3.0, 4.0]])
+
+
+def test_what_happens_at_the_own_cold_spot_is_as_uncertain_as_its_place(monkeypatch):
+    """A field that rises by 2 K/mm along r and by 1 K/mm along z, known to 0.1 mm and 0.3 mm, up to a surface."""
+
+    def spot_at(r, z):
+        return SimpleNamespace(r=r, z=z, end_of_heating=2e3 * r + 1e3 * z, heating_lethality=10.0 * r)
+
+    monkeypatch.setattr(places.ProductFields, "of", lambda *_: SimpleNamespace(spot_at=spot_at))
+    refined = SimpleNamespace(grid=SimpleNamespace(holds_product=lambda r, z: z <= 0.05), best=None)
+    spot = spot_at(0.01, 0.05)
+    found = places._within(refined, spot, 1e-4, 3e-4)
+    assert_allclose([found["end_of_heating"], found["heating_lethality"]], [0.3, 1e-3], rtol=1e-9)
+    assert places._within(refined, spot, 0.0, 0.0) == {"end_of_heating": 0.0, "heating_lethality": 0.0}
