@@ -9,7 +9,7 @@ from threadpoolctl import threadpool_info
 
 from thermsim.errors import NumericalError
 from thermsim.solve.matrix import linear
-from thermsim.solve.matrix.linear import Symmetric, in_one_thread
+from thermsim.solve.matrix.linear import Pairs, Symmetric, in_one_thread
 
 
 def lattice(rows, columns, seed):
@@ -23,7 +23,7 @@ def lattice(rows, columns, seed):
     dense = np.zeros((number.size, number.size))
     dense[before, after] = dense[after, before] = coupling
     diagonal = rng.uniform(0.0, 0.5, number.size) - dense.sum(axis=1)
-    return Symmetric(diagonal, before, after, coupling), dense + np.diag(diagonal)
+    return Symmetric(diagonal, Pairs(diagonal.size, before, after, coupling)), dense + np.diag(diagonal)
 
 
 @pytest.mark.parametrize("room", [0, 10**9], ids=["sparse", "band"])
@@ -37,7 +37,8 @@ def test_solutions_agree_with_dense_algebra(rows, columns, room, monkeypatch):
     solve = matrix.factor(0.7, 0.3 * capacity)
     assert_allclose(whole @ solve(right), right, rtol=0, atol=1e-12)
     assert_allclose(whole @ solve(right[:, 0]), right[:, 0], rtol=0, atol=1e-12)
-    assert_allclose(matrix.sparse @ right, dense @ right, rtol=0, atol=1e-13)
+    assert_allclose(matrix.times(right), dense @ right, rtol=0, atol=1e-13)
+    assert_allclose(matrix.times(right[:, 0]), dense @ right[:, 0], rtol=0, atol=1e-13)
 
 
 @pytest.mark.parametrize(("room", "bad"), [(10**9, -50.0), (10**9, np.nan), (0, -50.0)])

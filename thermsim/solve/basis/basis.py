@@ -212,7 +212,7 @@ class Basis:
         for begin in range(self.seen, self.count, AT_ONCE):
             new = slice(begin, min(begin + AT_ONCE, self.count))
             vectors = self.vectors[new]
-            flows = (self.system.matrix.sparse @ (vectors / self.root).T).T / self.root
+            flows = self.system.matrix.times((vectors / self.root).T).T / self.root
             across = self.vectors[: new.stop] @ flows.T
             self.projected[: new.stop, new] = across
             self.projected[new, : new.stop] = across.T

@@ -24,7 +24,7 @@ from thermsim.solve.march.history import History
 from thermsim.solve.march.march import march
 from thermsim.solve.matrix.linear import in_one_thread
 from thermsim.solve.matrix.numbering import Numbering
-from thermsim.solve.matrix.system import System, system_of
+from thermsim.solve.matrix.system import Conduction, System, system_of
 
 Array = NDArray[np.float64]
 
@@ -155,6 +155,7 @@ class Reduced:
             self.numbering.vector(field) for field in (operator.initial, operator.capacity)
         )
         self.systems: dict[Film, System] = {}
+        self.conduction: dict[bytes, Conduction] = {}
         self.bases: dict[Film, Basis] = {}
         self.passages: dict[tuple[int, int], tuple[Modes, Modes, _Passage]] = {}
 
@@ -166,7 +167,7 @@ class Reduced:
 
     def _system(self, film: Film) -> System:
         if film not in self.systems:
-            self.systems[film] = system_of(self.operator, film, self.numbering)
+            self.systems[film] = system_of(self.operator, film, self.numbering, self.conduction)
         return self.systems[film]
 
     def branch(self) -> Reduced:

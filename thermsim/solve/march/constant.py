@@ -38,7 +38,7 @@ class ConstantStepper:
         taken_up = float(self._capacity[held] @ (medium - self.temperature[held]))
         u = (self.temperature - medium) * system.free
         self.temperature = u + medium
-        self.rate = -(system.matrix.sparse @ u) / system.capacity
+        self.rate = -system.matrix.times(u) / system.capacity
         return taken_up
 
     def resume(self, temperature: Array, film: Film, medium: float) -> None:

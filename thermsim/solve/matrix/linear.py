@@ -16,7 +16,7 @@ from typing import ParamSpec, TypeVar
 import numpy as np
 from numpy.typing import NDArray
 from scipy.linalg.lapack import dpbtrf, dpbtrs
-from scipy.sparse import csc_array, csr_array
+from scipy.sparse import csc_array, csr_array, diags_array
 from scipy.sparse.linalg import splu
 from threadpoolctl import ThreadpoolController
 
@@ -70,10 +70,10 @@ def in_one_thread(function: Callable[Arguments, Found]) -> Callable[Arguments, F
 
 
 @dataclass(frozen=True)
-class Symmetric:
-    """A symmetric matrix: ``diagonal`` (n,), and ``coupling`` (p,) between nodes ``before`` < ``after`` (p,)."""
+class Pairs:
+    """Pairs of nodes that are coupled, of so many: ``before`` < ``after`` (p,) and their ``coupling`` (p,)."""
 
-    diagonal: Array
+    count: int
     before: Whole
     after: Whole
     coupling: Array
@@ -85,20 +85,29 @@ class Symmetric:
 
     @cached_property
     def band(self) -> Array:
-        """The lower band by LAPACK's rules: element (i, j) stands at [i - j, j]; shape (width + 1, n)."""
-        away = self.after - self.before
-        band = np.zeros((self.width + 1, self.diagonal.size), order="F")
-        band[0], band[away, self.before] = self.diagonal, self.coupling
+        """The lower band by LAPACK's rules: element (i, j) stands at [i - j, j]; shape (width + 1, count)."""
+        band = np.zeros((self.width + 1, self.count), order="F")
+        band[self.after - self.before, self.before] = self.coupling
         return band
 
     @cached_property
     def sparse(self) -> csr_array:
-        """The whole matrix by rows."""
-        nodes = np.arange(self.diagonal.size)
-        rows, columns = (
-            np.concatenate(part) for part in ((nodes, self.before, self.after), (nodes, self.after, self.before))
-        )
-        return csr_array((np.concatenate([self.diagonal, self.coupling, self.coupling]), (rows, columns)))
+        """Both elements of each pair, by rows."""
+        rows, columns = (np.concatenate(part) for part in ((self.before, self.after), (self.after, self.before)))
+        return csr_array((np.tile(self.coupling, 2), (rows, columns)), shape=(self.count, self.count))
+
+
+@dataclass(frozen=True)
+class Symmetric:
+    """A symmetric matrix: its ``diagonal`` (n,), and its elements beside it, which others may have too."""
+
+    diagonal: Array
+    pairs: Pairs
+
+    def times(self, right: Array) -> Array:
+        """The product with a vector (n,) or several (n, k)."""
+        own = self.diagonal if right.ndim == 1 else self.diagonal[:, None]
+        return np.asarray(own * right + self.pairs.sparse @ right)
 
     def factor(self, scale: float, added: Array) -> Callable[[Array], Array]:
         """The solver of (scale times this + the diagonal ``added``) x = b for b (n,) or (n, k).
@@ -108,17 +117,17 @@ class Symmetric:
         NumericalError
             If the matrix is not positive definite.
         """
-        if self.diagonal.size * (self.width + 1) > ROOM:
-            whole = csc_array(scale * self.sparse)
-            whole.setdiag(whole.diagonal() + added)
+        diagonal = scale * self.diagonal + added
+        if diagonal.size * (self.pairs.width + 1) > ROOM:
+            whole = csc_array(scale * self.pairs.sparse + diags_array(diagonal))
             options = {"SymmetricMode": True}
             sparse_factor = splu(whole, permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.0, options=options)
             if not (sparse_factor.U.diagonal() > 0.0).all():  # elimination itself goes on with any pivot
                 raise NumericalError(SINGULAR)
             solve: Callable[[Array], Array] = sparse_factor.solve
             return solve
-        band = scale * self.band
-        band[0] += added
+        band = scale * self.pairs.band
+        band[0] = diagonal
         factor, status = dpbtrf(band, lower=1, overwrite_ab=1)
         if status != 0 or not np.isfinite(factor[0]).all():
             raise NumericalError(SINGULAR)

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from thermsim.case.process import Film
 from thermsim.solve.grid.operator import Operator, exchange_of
-from thermsim.solve.matrix.linear import Symmetric
+from thermsim.solve.matrix.linear import Pairs, Symmetric
 from thermsim.solve.matrix.numbering import Numbering
 
 Array = NDArray[np.float64]
@@ -49,34 +49,68 @@ class System:
         return self.solvers[shift]
 
 
-def system_of(operator: Operator, film: Film, numbering: Numbering) -> System:
-    """The stage's matrix: conduction between free nodes, exchange with the medium and with held nodes."""
+@dataclass(frozen=True)
+class Conduction:
+    """Conduction of an operator between its free nodes, which films do not change.
+
+    ``diagonal`` (n,) and ``pairs`` of its matrix [W/K], ``to_held`` (n,) the conductance to nodes that are held.
+    """
+
+    free: NDArray[np.bool_]
+    diagonal: Array
+    pairs: Pairs
+    to_held: Array
+
+    @classmethod
+    def of(cls, operator: Operator, fixed: NDArray[np.bool_], numbering: Numbering) -> Conduction:
+        """Between the nodes (n_r, n_z) that are not fixed."""
+        free = (operator.capacity > 0.0) & ~fixed
+        diagonal, to_held = (np.zeros_like(operator.capacity) for _ in range(2))
+        number = numbering.turn(numbering.number)
+        found: list[tuple[Whole, Whole, Array]] = []
+        for one, other, along in (
+            (np.s_[:-1, :], np.s_[1:, :], operator.conductance_r),
+            (np.s_[:, :-1], np.s_[:, 1:], operator.conductance_z),
+            (np.s_[:-1, :-1], np.s_[1:, 1:], operator.rising),
+            (np.s_[1:, :-1], np.s_[:-1, 1:], operator.falling),
+        ):
+            # rectangles conduct nothing along their diagonals: no room is kept for it
+            both = free[one] & free[other] & (along != 0.0)
+            for node in (one, other):
+                diagonal[node] += np.where(free[node], along, 0.0)
+                # what flows to held nodes is exchanged, since these stand at the medium's temperature
+                to_held[node] += np.where(free[node] & ~both, along, 0.0)
+            found.append((number[one][both], number[other][both], along[both]))
+        first, second, conductance = (np.concatenate(part) for part in zip(*found, strict=True))
+        pairs = Pairs(numbering.count, np.minimum(first, second), np.maximum(first, second), -conductance)
+        return cls(numbering.vector(free), numbering.vector(diagonal), pairs, numbering.vector(to_held))
+
+
+def system_of(
+    operator: Operator, film: Film, numbering: Numbering, known: dict[bytes, Conduction] | None = None
+) -> System:
+    """The stage's matrix: conduction between free nodes, exchange with the medium and with held nodes.
+
+    Parameters
+    ----------
+    operator : Operator
+    film : Film
+    numbering : Numbering
+        Of the active nodes.
+    known : dict, optional
+        Keeps for other films what does not depend on them.
+    """
     exchange, fixed = exchange_of(operator, film)
-    free = (operator.capacity > 0.0) & ~fixed
-    exchange = np.where(free, exchange, 0.0)
-    diagonal, number = exchange.copy(), numbering.turn(numbering.number)
-    pairs: list[tuple[Whole, Whole, Array]] = []
-    for one, other, along in (
-        (np.s_[:-1, :], np.s_[1:, :], operator.conductance_r),
-        (np.s_[:, :-1], np.s_[:, 1:], operator.conductance_z),
-        (np.s_[:-1, :-1], np.s_[1:, 1:], operator.rising),
-        (np.s_[1:, :-1], np.s_[:-1, 1:], operator.falling),
-    ):
-        # rectangles conduct nothing along their diagonals: no room is kept for it
-        both = free[one] & free[other] & (along != 0.0)
-        for node in (one, other):
-            diagonal[node] += np.where(free[node], along, 0.0)
-            # what flows to held nodes is exchanged, since these stand at the medium's temperature
-            exchange[node] += np.where(free[node] & ~both, along, 0.0)
-        pairs.append((number[one][both], number[other][both], along[both]))
-    first, second, conductance = (np.concatenate(part) for part in zip(*pairs, strict=True))
-    free_nodes, capacity = numbering.vector(free), numbering.vector(operator.capacity)
+    known = {} if known is None else known
+    key = fixed.tobytes()
+    if key not in known:
+        known[key] = Conduction.of(operator, fixed, numbering)
+    conduction = known[key]
+    faces, capacity = numbering.vector(exchange) * conduction.free, numbering.vector(operator.capacity)
     return System(
-        matrix=Symmetric(
-            numbering.vector(diagonal), np.minimum(first, second), np.maximum(first, second), -conductance
-        ),
-        capacity=np.where(free_nodes, capacity, 1.0),
-        exchange=numbering.vector(exchange),
-        free=free_nodes.astype(float),
-        held=float(capacity[~free_nodes].sum()),
+        matrix=Symmetric(conduction.diagonal + faces, conduction.pairs),
+        capacity=np.where(conduction.free, capacity, 1.0),
+        exchange=conduction.to_held + faces,
+        free=conduction.free.astype(float),
+        held=float(capacity[~conduction.free].sum()),
     )

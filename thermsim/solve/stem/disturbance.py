@@ -22,7 +22,7 @@ from thermsim.case.process import Film, Process
 from thermsim.errors import NumericalError
 from thermsim.solve.march import tableau
 from thermsim.solve.march.history import hermite_weights
-from thermsim.solve.matrix.linear import Symmetric
+from thermsim.solve.matrix.linear import Pairs, Symmetric
 from thermsim.solve.stem.stem_operator import STRONGEST, StemOperator
 
 Array = NDArray[np.float64]
@@ -287,4 +287,5 @@ def _pieces(process: Process, time: Array) -> list[tuple[int, int, Film, bool]]:
 def _symmetric(matrix: sparse.csr_matrix) -> Symmetric:
     """A symmetric matrix by its nodes and pairs."""
     lower = sparse.tril(matrix, -1).tocoo()
-    return Symmetric(matrix.diagonal(), lower.col.astype(np.int64), lower.row.astype(np.int64), lower.data)
+    pairs = Pairs(matrix.shape[0], lower.col.astype(np.int64), lower.row.astype(np.int64), lower.data)
+    return Symmetric(matrix.diagonal(), pairs)

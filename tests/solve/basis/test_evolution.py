@@ -1,0 +1,44 @@
+"""What a reduced basis leaves behind: bounds and entries. Rung: the maximum principle, and counting."""
+
+from __future__ import annotations
+
+import dataclasses
+
+import numpy as np
+import pytest
+from bodies import cylinder, heat_and_cool
+from numpy.testing import assert_allclose, assert_array_equal
+
+from thermsim.solve.basis.reduced import Reduced
+from thermsim.solve.grid.grid import grid_family
+from thermsim.solve.grid.operator import operator_of
+
+
+@pytest.fixture(scope="module")
+def found():
+    """A body of 10 degC on one side and 140 degC on the other, hotter than the medium ever is, which cools it."""
+    operator = operator_of(grid_family(cylinder())[1])
+    initial = np.where(np.arange(operator.initial.shape[1]) < 5, 10.0, 140.0) * np.ones_like(operator.initial)
+    operator = dataclasses.replace(operator, initial=initial)
+    return Reduced(operator, tolerance=0.01).evolve(heat_and_cool(250.0, hot=119.0, cold=4.0))
+
+
+def test_no_temperature_is_held_within_less_than_the_body_and_its_medium_have_met(found):
+    low, high = (np.concatenate(part) for part in zip(*found.met, strict=True))
+    medium = np.concatenate([leg.medium for leg in found.legs])
+    assert_array_equal(high, 140.0)
+    assert_allclose(low, np.minimum(np.minimum.accumulate(medium), 10.0), rtol=0, atol=0)
+    assert low[-1] == 4.0 < low[0] == 10.0
+    temperature, _ = found.entries(found.conducting)
+    assert temperature.max() > 130.0  # of what starts hotter than all media nothing is cut off
+    # between knots the medium may be where it has not been at either
+    last = len(found.legs[0].time) - 2
+    assert_array_equal(found.bounds(0, np.array([last]), np.array([150.0])), [[10.0], [150.0]])
+    assert_array_equal(found.bounds(0, np.array([0]), np.array([-3.0])), [[-3.0], [140.0]])
+
+
+def test_every_second_entry_is_left_and_every_knot(found):
+    for (time, piece), (some, of) in zip(found.pieces, found.sparse_pieces, strict=True):
+        for number in np.unique(piece):
+            whole, left = time[piece == number], some[of == number]
+            assert_array_equal(left, np.unique(np.append(whole[::2], whole[-1])))
