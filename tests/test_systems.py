@@ -58,6 +58,9 @@ def test_conversions_are_those_of_the_definitions():
         ("z = 63.0 ± 0.1 mm, 118 °C", "z = 2.480 ± 0.004 in, 244.4 °F"),
         ("+0.97 +- 0.01 K, -1.49 K", "+1.75 +- 0.02 degF, -2.68 degF"),
         ("r = 5.1, z = 68.1 mm", "r = 0.201, z = 2.681 in"),
+        # what was given as 130 degF is told as 130 degF
+        ("closed at 54.4444 degC", "closed at 130 degF"),
+        ("closed at 54.47 degC", "closed at 130.05 degF"),
         ("at 29.9, 37.7, 84.0 mm too", "at 1.177, 1.484, 3.307 in too"),
         ("[25.4, 50.8] mm; +1.7 / −5.8 mm", "[1.000, 2.000] in; +0.067 / −0.228 in"),
         ("spacers 25.4 + 12.7 mm", "spacers 1.000 + 0.500 in"),
@@ -121,6 +124,14 @@ def test_what_is_word_for_word_and_what_speaks_of_both_systems_stays():
     kept = (Verbatim("case", "12 mm"), Notices((Notice("implausible-value", "warning", "input", "18 K, 18 degF"),)))
     with shown_in("us"):
         assert in_units([Section("12 mm", kept)]) == [Section("12 mm", kept)]
+
+
+def test_a_place_is_told_alike_with_its_uncertainty_and_without():
+    """39.7716 mm are 1.5658 in; from 39.8 mm it would be 1.567."""
+    assert LENGTH.text(0.0397716, 1e-4) == "39.8 +- 0.1 mm"
+    with shown_in("us"):
+        texts = [told(LENGTH.text(0.0397716, *error)) for error in ((), (1e-4,), (2e-3,))]
+    assert texts == ["1.566 in", "1.566 +- 0.004 in", "1.566 +- 0.079 in"]
 
 
 AMOUNT = re.compile(

@@ -113,6 +113,10 @@ class Quantity:
         else:
             # an uncertainty is a difference, of temperatures too
             told = with_uncertainty(self.edge(value), self.edge(uncertainty) - self.zero, least=least)
+            if self.si == "m" and SHOWN.get() == "us" and " +- " in told:
+                # decimals to spare here too, so that one place is not told in two ways
+                digits = max(0, -math.floor(math.log10(least)))
+                told = f"{self.number(value, digits + 2)} +- {told.partition(' +- ')[2]}"
         sign = "+" if signed and not told.startswith("-") else ""
         return f"{sign}{told} {self.unit}".rstrip()
 

@@ -13,8 +13,11 @@ from decimal import ROUND_CEILING, Decimal
 def printed(value: object) -> str:
     """A value of the file as one short printable line; one that was converted as it was written, too."""
     said = getattr(value, "said", "")
-    if said:
-        return f"{f'{value:.6g}' if isinstance(value, float) else printed([*value])} (written {said})"  # type: ignore[misc]
+    if said and not isinstance(value, str):
+        numbers = [value] if isinstance(value, float) else [*value]  # type: ignore[misc]
+        converted = [isinstance(item, float) and hasattr(item, "said") for item in numbers]
+        shown = [f"{item:.6g}" if ours else printed(item) for item, ours in zip(numbers, converted, strict=True)]
+        return f"{shown[0] if isinstance(value, float) else printed_list(shown)} (written {said})"
     if isinstance(value, bool):
         return "true" if value else "false"
     if isinstance(value, str):
@@ -22,11 +25,15 @@ def printed(value: object) -> str:
     if isinstance(value, dict):
         return "a table" if not value else f"a table with {', '.join(plain(key, 20) for key in list(value)[:3])}"
     if isinstance(value, list):
-        inner = ", ".join(printed(item) if not isinstance(item, list | dict) else "..." for item in value[:3])
-        return f"[{inner}{', ...' if len(value) > 3 else ''}]"
+        return printed_list([printed(item) if not isinstance(item, list | dict) else "..." for item in value])
     if isinstance(value, int) and abs(value) >= 10**15:
         return "an integer of more than 15 digits"
     return plain(str(value))
+
+
+def printed_list(items: Sequence[str]) -> str:
+    """The first of some printed values in brackets."""
+    return f"[{', '.join(items[:3])}{', ...' if len(items) > 3 else ''}]"
 
 
 def in_mm(length: float) -> str:

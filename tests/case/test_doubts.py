@@ -49,6 +49,14 @@ def test_nothing_is_questioned_in_the_ready_cases(path):
         ("reference_C = 121.1", "reference_F = 121.1", "temperature of 49.5 degC", "write reference_C = 121.1."),
         ("thickness_mm = 3.0", "thickness_in = 3.0", "thickness of the side of 76.2 mm", "write thickness_mm = 3."),
         ("z_C = 10.0", "z_C = 10.0\ntarget_min = 360", "a target of 360 min", "360 s would be 6 min"),
+        ("minutes = 75", "minutes = 4500", 'stage no. 2 "hold" of 4500 min', "4500 s would be 75 min: write minutes"),
+        # a viscosity too high makes a product that flows one that does not
+        (
+            "initial_C = 40.0",
+            "initial_C = 40.0\nviscosity_Pa_s = 90000",
+            "a viscosity of 90000 Pa s",
+            "90000 cP would be 90 Pa s: write viscosity_cP = 90000.",
+        ),
     ],
 )  # fmt: skip
 def test_a_likely_slip_is_named(old, new, what, slip):
@@ -78,6 +86,10 @@ def test_what_no_slip_explains_is_questioned_all_the_same():
     ("inner_diameter_mm = 66.0", "inner_diameter_mm = [66.0, 60.0]", "66 mm wide at its base and 60 mm at its top."),
     ("inner_diameter_mm = 66.0", "inner_diameter_mm = [66.0, 65.0]", ""),
     ("inner_diameter_mm = 66.0", "inner_diameter_mm = [60.0, 66.0]", ""),
+    ("minutes = 75", "minutes = 299", ""), ("initial_C = 40.0", "initial_C = 40.0\nviscosity_Pa_s = 4900", ""),
+    # what has no wall meets the medium: of a container that has others it may have been forgotten
+    ('side = { material = "soda-lime glass", thickness_mm = 3.0 }', "", "base and lid have walls, side none: what"),
+    ('lid = { material = "tinplate", thickness_mm = 0.25 }', "", "side and base have walls, lid none: what is"),
     # the product starts at 40 degC
     (GAS, SEALED.format(66), "sealed at 66 degC, 26 K hotter than the product is at the start, 40 degC"),
     (GAS, SEALED.format(64), ""), (GAS, SEALED.format(10), "30 K colder than the product"),

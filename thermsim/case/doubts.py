@@ -11,6 +11,7 @@ import numpy as np
 from thermsim.case.case import Case
 from thermsim.case.keys.tables import keys_of
 from thermsim.notice import Notice
+from thermsim.physics.convection import GIVEN
 
 #: The code of the notices: they speak of both systems of units, and stay as they are whatever a screen is in.
 CODE = "implausible-value"
@@ -26,6 +27,8 @@ HALF_FULL = 0.5
 TAPERS, SEALED = 0.02, 25.0
 #: So is a lethal rate at the medium's highest temperature below this.
 COUNTS = 0.01
+#: And a stage that lasts longer [min], and a viscosity above this [Pa s]: it decides that a product does not flow.
+LONGEST, THICK = 300.0, 5000.0
 #: Walls of what conducts more than the first [W/mK] are metal, less than the second plastic; how thick each usually
 #: is at most [mm], and all else (common practice, no source).
 METAL, PLASTIC = 10.0, 0.6
@@ -66,7 +69,7 @@ class Doubt:
             CODE,
             "warning",
             "input",
-            f"CHECK THE INPUT: {self.what} of {shown:.4g}{unit} is questionable: {usual}.{guess}",
+            f"CHECK THE INPUT: {self.what} of {_number(shown)}{unit} is questionable: {usual}.{guess}",
             {self.name.rpartition("_")[0] or self.name: self.value},
             pressing=True,
         )
@@ -77,7 +80,8 @@ class Doubt:
         for other in key.others[:1]:
             meant = key.quantity.edge(other.quantity.si_value(shown))
             if _few_digits(shown) and self.low <= meant <= self.high:
-                yield f"{shown:.4g} {other.unit} would be {meant:.4g} {key.unit}: write {other.name} = {shown:.4g}."
+                number = _number(shown)
+                yield f"{number} {other.unit} would be {meant:.4g} {key.unit}: write {other.name} = {number}."
             written = other.quantity.edge(self.value)
             if _few_digits(written) and self.low <= written <= self.high:
                 yield f"If {written:.4g} {key.unit} was meant, write {key.name} = {written:.4g}."
@@ -91,7 +95,7 @@ def doubts(case: Case) -> tuple[Notice, ...]:
     """Doubts about a case."""
     found = (doubt.notice() for doubt in (*_container(case), *_product(case), *_process(case)))
     told = [notice for notice in found if notice is not None]
-    for ask in (_fill, _taper, _sealed, _reference, _stages):
+    for ask in (_fill, _taper, _bare, _sealed, _reference, _stages):
         told += ask(case)
     return tuple(told)
 
@@ -120,6 +124,20 @@ def _taper(case: Case) -> Iterator[Notice]:
         "the first."
     )
     yield Notice("implausible-taper", "warning", "input", text, {"base": 2.0 * base, "top": 2.0 * top}, pressing=True)
+
+
+def _bare(case: Case) -> Iterator[Notice]:
+    """A container some of whose walls are given, and some left out: what is behind those meets the medium."""
+    given = case.container.walls
+    bare = [name for name in ("side", "base", "lid") if name not in given]
+    if not given or not bare:
+        return
+    names = " and ".join(bare)
+    text = (
+        f"CHECK THE INPUT: {' and '.join(given)} {'has a wall' if len(given) == 1 else 'have walls'}, {names} none: "
+        f"what is behind meets the medium itself. Is {names} left out by mistake?"
+    )
+    yield Notice(CODE, "warning", "input", text, {"walls": float(len(given))}, pressing=True)
 
 
 def _sealed(case: Case) -> Iterator[Notice]:
@@ -195,6 +213,9 @@ def _container(case: Case) -> Iterator[Doubt]:
 def _product(case: Case) -> Iterator[Doubt]:
     product, material = case.product, case.product.material
     yield Doubt("a product's temperature at the start", product.initial, "product", "initial_C", -25.0, 100.0)
+    flow = product.flow
+    if flow is not None and flow.viscosity.source == GIVEN:
+        yield Doubt("a viscosity", flow.viscosity.thickest, "product", "viscosity_Pa_s", 0.0, THICK)
     if product.composition is not None:
         return
     watery = material.specific_heat >= WATERY
@@ -214,12 +235,20 @@ def _process(case: Case) -> Iterator[Doubt]:
     yield Doubt("a reference temperature", terms.reference, "lethality", "reference_C", 55.0, 150.0)
     if terms.target is not None:
         yield Doubt("a target", terms.target, "lethality", "target_min", 0.0, 200.0, (("s", 1 / 60),))
+    for number, stage in enumerate(process.stages if not process.recorded else (), 1):
+        what, seconds = f'stage no. {number} "{stage.name}"', (("s", 1 / 60),)
+        yield Doubt(what, stage.end - stage.start, "process.stage", "minutes", 0.0, LONGEST, seconds)
     yield Doubt("a highest medium temperature", process.medium_range[1], "process.stage", "to_C", 60.0, 150.0)
     heating = [stage.film for stage in process.stages if stage.start < process.heated_until]
     films = {value for film in heating if film.low is None for value in film.bare or film.surfaces}
     kw = (("kW/m2K", 1000.0),)
     for film in sorted(films):
         yield Doubt("a heat-transfer coefficient while heating", film, "process", "film_W_m2K", 10.0, 50_000.0, kw)
+
+
+def _number(value: float) -> str:
+    """Four digits, or all before the point."""
+    return f"{value:.4g}" if abs(value) < 1e4 else f"{value:.0f}"
 
 
 def _few_digits(value: float) -> bool:

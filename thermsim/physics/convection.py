@@ -56,6 +56,8 @@ class Viscosity:
 
 
 _PRACTICE = "common practice, no source"
+#: Source of a viscosity that the case gives in numbers.
+GIVEN = "given"
 _CLASSES = (
     Viscosity("water-like", 0.0002, 0.005, f"{_PRACTICE}; water itself has 0.0002 Pa s at 120 degC (computed)"),
     Viscosity("thin sauce", 0.005, 0.2, _PRACTICE),
@@ -116,7 +118,7 @@ def find_thickness(name: str) -> Viscosity:
 
 def constant_viscosity(viscosity: float) -> Viscosity:
     """One viscosity at all temperatures [Pa s]."""
-    return Viscosity(f"{viscosity:.3g} Pa s", viscosity, viscosity, "given")
+    return Viscosity(f"{viscosity:.3g} Pa s", viscosity, viscosity, GIVEN)
 
 
 def viscosity_from_table(

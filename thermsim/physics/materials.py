@@ -137,5 +137,7 @@ def find_material(name: str, own: Mapping[str, Material] | None = None) -> Mater
         return known[name]
     inside = [candidate for candidate in known if name.lower() in candidate.lower()][:3]
     offered = nearest(name, known, 0.75) or inside or nearest(name, known)[:1]
+    own_numbers = f" One of your own takes [materials.{printed(name)}] with its numbers"
     every = f"material {printed(name)} is unknown; known are: {', '.join(map(printed, sorted(known)))}"
-    raise InputError(unknown("material", name, offered, ()) if offered else every)
+    far = "" if nearest(name, known, 0.75) or inside else own_numbers
+    raise InputError((unknown("material", name, offered, ()) if offered else every) + far)

@@ -143,7 +143,7 @@ def test_what_was_assumed_of_the_inside_is_said():
     notes = case_from_text(shaped("outer_diameter_mm = 72\nbrimful_ml = 380")).notes
     assert any("inner height is solved for: 111.1 mm, with which the inside holds 380 ml" in note for note in notes)
     notes = case_from_text(shaped("outer_diameter_mm = 72\nouter_height_mm = 118.25")).notes
-    wanted = "66.0 mm wide and 113.0 mm high, from outer_diameter_mm = 72 and outer_height_mm = 118.25 less walls."
+    wanted = "66 mm wide and 113 mm high, from outer_diameter_mm = 72 and outer_height_mm = 118.25 less walls."
     assert any(wanted in note for note in notes)
     notes = case_from_text(shaped("diameter_over_seams_mm = 76\nheight_over_seams_mm = 113", *CAN)).notes
     assert any("seam is taken to stand 3.8 mm above the outer face of the lid's panel" in note for note in notes)

@@ -118,6 +118,37 @@ def test_text_that_is_no_toml_is_one_line_with_its_place(change, fault):
     assert re.fullmatch(fault, found)
 
 
+@pytest.mark.parametrize(("line", "hint"), [
+    ("minutes = 01:15", "a time is a number of minutes, such as 70.5"),
+    ("inner_height_mm = 4 7/16", "fractions are written as decimals, such as 1.875"),
+    ("density_kg_m3 = 1 050", "a number is written without blanks"),
+    ("title = “Small”", 'texts take straight quotes, "..."'),
+    ("initial_C = 40.0 // hot", "remarks begin with #"), ("initial_C = 40.0 ; hot", "remarks begin with #"),
+    ('material = "dense paste" ; own', "remarks begin with #"),
+])  # fmt: skip
+def test_a_slip_of_the_pen_that_is_no_toml_is_named(line, hint):
+    (found,) = faults_of(re.sub(rf"(?m)^{line.split(' = ')[0]} = .*$", line, SMALL, count=1))
+    assert found.endswith(f"; {hint}: {line}")
+
+
+@pytest.mark.parametrize(("old", "new", "fault"), [
+    ("thickness_mm = 3.0", 'thickness_mm = "3,0 mm"', "3.0, without quotes; its unit is in the key"),
+    ("inner_height_mm = 113.0", 'inner_height_in = "4 7/16"', '_in = "4 7/16" is not a number; write 4.4375: deci'),
+    ("initial_C = 40.0", "initial_C = [40.0]", "is not a number; write 40, without brackets"),
+    ("headspace_mm = 12.0", "headspace_ml = 40", '"headspace_ml"; write headspace_mm or headspace_in, with the n'),
+    ("z_C = 10.0", "z_C = 10.0\ntarget_s = 300", 'unknown key "target_s"; write target_min, with the number in that'),
+    ('"dense paste"\ni', '"dense paste"\nviscosity_mPas = 900\ni', "write viscosity_Pa_s or viscosity_cP, with the"),
+    ("z_C = 10.0", "z_K = 10.0", 'unknown key "z_K"; did you mean "z_C"?'),
+    ("initial_C", "initial_degF", 'did you mean "initial_F"?'),
+    ("initial_C", "initial_K", "write initial_C or initial_F, with"),
+    ('"tinplate"', '"brass"', 'One of your own takes [materials."brass"] with its numbers'),
+])  # fmt: skip
+def test_a_number_that_is_none_or_under_a_key_of_another_unit_is_told_how_to_stand(old, new, fault):
+    """A key that differs in its unit alone is not offered in place of what was written: the number would be wrong."""
+    found = faults_of(changed((old, new)))
+    assert any(fault in one for one in found), found
+
+
 @pytest.mark.parametrize(("every", "allowed"), [("0.0535", True), ("0.0534", False), ("1.78", True), ("1.79", False)])
 def test_the_limit_that_is_told_for_the_output_step_is_itself_allowed(every, allowed):
     text = changed(("[lethality]", f"[output]\nevery_min = {every}\n[lethality]"))

@@ -1,6 +1,7 @@
 """The bench sheet: its size, its words and numbers."""
 
 import dataclasses
+import re
 from types import SimpleNamespace
 
 import pytest
@@ -19,6 +20,7 @@ from thermsim.figures.files import bench_sheet, save_bench_sheet
 from thermsim.notice import Notice
 from thermsim.physics.convection import find_thickness, flow_notices, flow_of
 from thermsim.records.words.depth import correction
+from thermsim.systems import shown_in
 from thermsim.text import with_uncertainty
 
 
@@ -52,7 +54,6 @@ def test_stem_through_the_lid_names_hole_datum_depth_and_what_to_measure_outside
         "⌀ 3.0 × 90.0 mm",
         "outer face of the lid",
         f"insertion depth {depth:.1f} mm",
-        f"+{high - depth:.1f} / −{depth - low:.1f} mm",
         "90 mm (at hand)",
         f"{90.0 - depth:.1f} mm, outer face of the lid to the probe's outer end",
         f"{90.0 - depth - 10.0:.1f} mm of it, by calipers",
@@ -60,6 +61,17 @@ def test_stem_through_the_lid_names_hole_datum_depth_and_what_to_measure_outside
         f"{1e3 * advised.advice.own.recommended('slowest heating').depth:.1f} mm",
     ):
         assert expected in text, expected
+
+
+@pytest.mark.parametrize(("system", "unit"), [("metric", "mm"), ("us", "in")])
+def test_the_tolerance_ends_where_the_window_that_is_printed_below_it_ends(advised, system, unit):
+    with shown_in(system):
+        text = words(sheet(advised))
+    number = r"([\d.]+)"
+    (depth,) = re.findall(rf"insertion depth {number} {unit}", text)
+    ((more, less),) = re.findall(rf"\+{number} / −{number} {unit}", text)
+    ((low, high),) = re.findall(rf"window {number} to {number} {unit}", text)
+    assert_allclose([float(depth) - float(less), float(depth) + float(more)], [float(low), float(high)], atol=1e-9)
 
 
 def test_expected_reading_and_factor_are_those_of_the_recommendation(advised):
@@ -286,7 +298,7 @@ def test_the_form_has_a_line_for_each_container_and_says_where_their_number_come
     product = dataclasses.replace(advised.case.product, pieces="carrot cubes, 12 mm")
     made = dataclasses.replace(advised, case=advised.case.replace(product=product))
     for page in (form(made), sheet(made)):
-        assert "Pieces in the product (carrot cubes, 12 mm): a tip in a piece" in words(page)
+        assert 'Pieces in the product ("carrot cubes, 12 mm"): a tip in a piece' in words(page)
     assert "in a piece / beside" in words(form(made))
 
 

@@ -5,12 +5,11 @@ fine + (fine - coarse)/3. The family has three grids, which give two such values
 of their errors falls with the fourth power of the spacing, and the two give a better one again (Romberg):
 best = finer + (finer - coarser)/15. "Coarser" is the value of the two coarser grids, one refinement earlier; the
 middle grid followed through time less well (a basis as it was one round earlier, or a looser tolerance of the march)
-shows what the time scheme does ("looser"). Every reported figure is worked out from all three. Uncertain is, of
-places and of what is read off whole fields, a third of the sum of the two differences: where extrapolated values
-converge like halved spacings squared the error of the finer is a third of the difference; a looser march's difference
-is scaled by the steps that it saved, so that a third of it is the error, and a basis a round earlier is off by more.
-Of what happens at a place see :mod:`thermsim.assess.fields.apart`, which also says what is done where errors fall
-more slowly.
+shows what the time scheme does ("looser"). Every reported figure is worked out from all three. Where extrapolated
+values converge like halved spacings squared, a quarter of what lies between the best and the coarser one is left; a
+looser march's difference is scaled by the steps that it saved, so that a third of it is the error, and a basis a
+round earlier is off by more. Of what happens at a place see :mod:`thermsim.assess.fields.apart`, which also says what
+is done where errors fall more slowly.
 """
 
 from __future__ import annotations

@@ -63,8 +63,8 @@ def _pieces(case: Case) -> Iterator[Notice]:
     if not case.product.pieces:
         return
     brief = (
-        f"Pieces in the product ({plain(case.product.pieces, 80)}): computed is one even body, and a tip in a piece "
-        "reads differently from a tip beside it."
+        f'Pieces in the product ("{plain(case.product.pieces, 80)}"): computed is one even body, and a tip in a '
+        "piece reads differently from a tip beside it."
     )
     text = (
         f"{brief} Put the tip where the process authority says, alike in all containers, and note which. Liquid "

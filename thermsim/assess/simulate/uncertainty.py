@@ -45,11 +45,12 @@ def uncertainties(
 ) -> dict[str, float]:
     """Numerical uncertainty of every figure, in its own SI unit, by the figure's dotted name.
 
-    What counts of the differences to the coarser and to the looser computation: of places and of what is read off
-    whole fields see :mod:`thermsim.assess.fields.refinement`, of what happens at a place
-    :mod:`thermsim.assess.fields.apart`. The others' curves are those at the best cold spots, so that a place and what
-    happens there are not counted twice. A place is found between nodes: by how much it moves where every other node
-    is left out counts too. An arrival is as uncertain as the temperature is then, over its rate.
+    What counts of the differences to the coarser and to the looser computation: of what happens at a place see
+    :mod:`thermsim.assess.fields.apart`, of places a quarter and a third, and more where errors at either cold spot
+    are seen to fall slowly. The others' curves are those at the best cold spots, so that a place and what happens
+    there are not counted twice. A place is found between nodes: by how much it moves where every other node is left
+    out counts too; one inside that another computation has on a surface may lie there. An arrival is as uncertain as
+    the temperature is then, over its rate.
 
     Parameters
     ----------

@@ -8,12 +8,15 @@ from __future__ import annotations
 
 import dataclasses
 import math
+import os.path
+import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from thermsim.case.keys.key import REQUIRED, Key, range_rule
 from thermsim.case.keys.systems import given_twice, in_own_units
 from thermsim.case.keys.tables import HEADINGS, MOST_TABLES, NEEDED, OTHERWISE, TABLES, keys_of, others_of
+from thermsim.quantities import DIFFERENCE
 from thermsim.text import did_you_mean, nearest, plain, printed
 
 
@@ -180,9 +183,8 @@ class Table:
 
     def _in_range(self, name: str, value: object, key: Key) -> float:
         if isinstance(value, bool) or not isinstance(value, int | float):
-            number = value.strip().replace(",", ".", 1) if isinstance(value, str) else ""
-            hint = f"; write {number}, without quotes" if number.replace(".", "", 1).isdigit() else ""
-            self.fault(f"{name} = {printed(value)} is not a number{hint}")
+            written = getattr(value, "said", "") or f"{name} = {printed(value)}"
+            self.fault(f"{written} is not a number{_as_number(value)}")
             return math.nan
         too_long = isinstance(value, int) and abs(value) >= 10**15
         amount = (1e15 if value > 0 else -1e15) if too_long else float(value)
@@ -217,6 +219,22 @@ class Table:
 _INNER = {"container": ("side", "base", "lid"), "process": ("stage",), "study": ("vary",)}
 
 
+def _as_number(value: object) -> str:
+    """The number that was meant, as the end of a sentence; "" where none can be seen."""
+    if isinstance(value, list) and len(value) == 1 and isinstance(value[0], int | float):
+        return f"; write {value[0]:g}, without brackets"
+    if not isinstance(value, str):
+        return ""
+    inches = re.fullmatch(r"\s*(?:(\d+)[ -])?(\d+)/([1-9]\d*)\s*", value)
+    if inches:
+        return f"; write {int(inches[1] or 0) + int(inches[2]) / int(inches[3]):.6g}: decimals, without quotes"
+    number = re.fullmatch(r"\s*(-?\d+(?:[.,]\d+)?)\s*([A-Za-z%°/].{0,12})?", value)
+    if number is None:
+        return ""
+    unit = ", without quotes; its unit is in the key" if number[2] else ", without quotes"
+    return f"; write {number[1].replace(',', '.')}{unit}"
+
+
 def _heading(name: str, value: object) -> str:
     return f"[[{plain(name)}]]" if isinstance(value, list) else f"[{plain(name)}]"
 
@@ -241,4 +259,30 @@ def _unknown(
         where = " or ".join(f"in {home}" if "[" in home else home for home in homes[:3])
         return [], f"unknown key {shown}; it belongs {where}"
     meant = [others[key][1].name if key in others else key for key in close]
+    units, clear = _in_other_units(name, close, heading)
+    if clear:
+        return meant, f'unknown key {shown}; did you mean "{clear}"?'
+    if units:  # the number would not do under a key of another unit
+        return meant, f"unknown key {shown}; write {' or '.join(units)}, with the number in that unit"
     return meant, f"unknown key {shown}; {did_you_mean(name, close or allowed)}"
+
+
+#: Ends of keys by which the unit of one is meant; kelvins are of differences alone.
+_MEANT = {"inch": "_in", "inches": "_in", "degc": "_C", "celsius": "_C", "degf": "_F", "fahrenheit": "_F", "k": "_C"}
+
+
+def _in_other_units(name: str, close: Sequence[str], heading: str) -> tuple[list[str], str]:
+    """The keys that stand for what a key is called but for its unit, and which of them is meant if that is clear."""
+    keys, others = keys_of(heading), others_of(heading)
+    for near in close:
+        key = others[near][1] if near in others else keys.get(near)
+        if key is None or not key.unit:
+            continue
+        known = [key.name, *(other.name for other in key.others)]
+        stem = (os.path.commonprefix(known) if key.others else key.name).rpartition("_")[0]
+        if not stem or not name.startswith(f"{stem}_") or name.lower() in map(str.lower, known):
+            continue
+        unit = name.removeprefix(f"{stem}_").lower()
+        end = "" if unit == "k" and key.quantity is not DIFFERENCE else _MEANT.get(unit, "")
+        return known, next((one for one in known if end and one.endswith(end)), "")
+    return [], ""

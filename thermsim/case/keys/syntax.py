@@ -62,6 +62,16 @@ def _hint(what: str, line: str) -> str:
     """Likely meaning of the line, as the end of a sentence."""
     if re.search(r"=\s*[-+]?\d+,\d", line):
         return "; decimals take a point"
+    if re.search(r"[“”„‟‘’]", line):
+        return '; texts take straight quotes, "..."'
+    if re.search(r"=\s*(?:\"[^\"]*\"|[^#\"']*[\d\]}])\s*(?:;|//)", line):
+        return "; remarks begin with #"
+    if re.search(r"=\s*\d+:\d\d", line):
+        return "; a time is a number of minutes, such as 70.5"
+    if re.search(r"=\s*(?:\d+[ -])?\d+/\d", line):
+        return "; fractions are written as decimals, such as 1.875"
+    if re.search(r"=\s*\d{1,3}(?: \d{3})+(?!\d)", line):
+        return "; a number is written without blanks"
     if re.search(r"=\s*[-+]?\d[\d.]*\s*[A-Za-z%°µ]", line):
         return "; write the number alone; the unit is in the key"
     if line.startswith("[[") and "overwrite" in what.lower():

@@ -21,6 +21,12 @@ class Written(float):
     said: str = ""
 
 
+class WrittenText(str):
+    """A text where a number should stand, under a key of the other system."""
+
+    said: str = ""
+
+
 class WrittenList(list[object]):
     """A list of numbers that were converted, likewise."""
 
@@ -135,6 +141,10 @@ def _item(value: object, said: str, name: str, other: Key, key: Key) -> object:
 
 def _number(value: object, said: str, theirs: Quantity, ours: Quantity) -> object:
     """A number in our unit; what is none stays, and is refused as such."""
+    if isinstance(value, str):
+        text = WrittenText(value)
+        text.said = said
+        return text
     if isinstance(value, bool) or not isinstance(value, int | float) or abs(value) >= 10**15:
         return value
     # as near to what is meant as the decimals of a file can be: 2.5 in are 63.5 mm

@@ -30,7 +30,7 @@ _UNKNOWN = ("metal", "glass")
 def pieces_caution(pieces: str) -> str:
     """Caution about a tip in or beside a piece."""
     return (
-        f"Pieces in the product ({pieces}): a tip in a piece and a tip beside it read differently, and neither is "
+        f'Pieces in the product ("{pieces}"): a tip in a piece and a tip beside it read differently, and neither is '
         "the even body that was computed. Put the tip where the process authority says, alike in all containers, and "
         "note which; a piece that was pierced is held fast and heats along the stem."
     )

@@ -156,6 +156,12 @@ def what_it_is(result: Result, bench: Bench) -> str:
     )
 
 
+def _as_told(length: float) -> float:
+    """A length [m] as it is told: what is set by a tolerance ends where the window that stands below it ends."""
+    row = row_shown(LENGTH)
+    return row.si_value(round(row.edge(length), row.digits))
+
+
 def _started(temperature: float) -> str:
     """A temperature [degC] of the case in the unit asked for: tenths of a degC are not those of a degF."""
     row = row_shown(TEMPERATURE)
@@ -211,8 +217,9 @@ def _depth(result: Result, bench: Bench) -> list[Row]:
     elif bench.tolerance is None:
         rows.append(Row("tolerance", "none: out of the window", strong=True))
     else:
-        less, more = (LENGTH.number(part) for part in bench.tolerance)
-        rows.append(Row("tolerance", f"+{more} / −{less} mm", strong=True))
+        less, more = bench.tolerance
+        at, first, last = (_as_told(depth) for depth in (bench.depth, bench.depth - less, bench.depth + more))
+        rows.append(Row("tolerance", f"+{LENGTH.number(last - at)} / −{LENGTH.number(at - first)} mm", strong=True))
     as_cold = depths_as_cold(result, bench.probe)
     if as_cold:
         rows.append(Row("as cold", f"{as_cold}: no place there can be told from the coldest"))

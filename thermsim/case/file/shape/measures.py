@@ -204,15 +204,21 @@ def _within(outer: Ends, side: Ends, height: float | None) -> Ends:
     return inner
 
 
+def _as_written(given: Given, name: str) -> str:
+    """A key with its value as the file has it, in whichever units."""
+    return getattr(given.table.entries[name], "said", "") or given.table.shown(name)
+
+
 def _say_inside(given: Given, profile: Profile, traded: bool) -> None:
     """Say what inside was taken where it was measured otherwise."""
     names = [name for name in (*DIAMETER_KEYS, *HEIGHT_KEYS) if name in given.table]
     if traded or not names or {"inner_diameter_mm", "inner_height_mm"} <= set(names):
         return
-    wide = " to ".join(dict.fromkeys(f"{2000 * radius:.1f}" for _, radius in profile.corners))
+    # so fine that inches can be told of it
+    wide = " to ".join(dict.fromkeys(f"{round(2000 * radius, 2):g}" for _, radius in profile.corners))
     given.notes.append(
-        f"Inside it is taken as {wide} mm wide and {1000 * profile.height:.1f} mm high, from "
-        f"{listed([given.table.shown(name) for name in names])} less walls"
+        f"Inside it is taken as {wide} mm wide and {round(1000 * profile.height, 2):g} mm high, from "
+        f"{listed([_as_written(given, name) for name in names])} less walls"
         f"{' and seams' if any('seams' in name for name in names) else ''}."
     )
 
