@@ -58,6 +58,9 @@ def test_conversions_are_those_of_the_definitions():
         ("z = 63.0 ± 0.1 mm, 118 °C", "z = 2.480 ± 0.004 in, 244.4 °F"),
         ("+0.97 +- 0.01 K, -1.49 K", "+1.75 +- 0.02 degF, -2.68 degF"),
         ("r = 5.1, z = 68.1 mm", "r = 0.201, z = 2.681 in"),
+        ("a tip 20.9 (20.8 to 21.0) mm deep", "a tip 0.823 (0.819 to 0.827) in deep"),
+        ("initial 55.83 (53.37 to 58.20) degC, from 60", "initial 132.49 (128.07 to 136.76) degF, from 60"),
+        ("in 3 (2 to 4) of 5 cans", "in 3 (2 to 4) of 5 cans"),
         # what was given as 130 degF is told as 130 degF
         ("closed at 54.4444 degC", "closed at 130 degF"),
         ("closed at 54.47 degC", "closed at 130.05 degF"),

@@ -30,6 +30,8 @@ _UNIT = "|".join(re.escape(unit) for unit in sorted(_BY_UNIT, key=len, reverse=T
 #: Numbers that share a unit: "32.6 to 46.4 mm", "25.4 + 12.7 mm", "3.0 × 80.0 mm", "6.2 +- 0.1 mm",
 #: "[18.0, 40.0] mm", "r = 5.1, z = 68.1 mm". A line may end between the last and its unit.
 _AMOUNT = re.compile(rf"{_WHOLE}({_NUMBER}(?:{_JOINED}{_NUMBER})*)(\]?[ \u00a0\n])({_UNIT})(?![\w/²³])")
+#: A value and its interval with one unit behind both: "58.3 (57.9 to 58.8) mm".
+_INTERVAL = re.compile(rf"{_WHOLE}({_NUMBER})( \()({_NUMBER})( to )({_NUMBER})(\)[ \u00a0\n])({_UNIT})(?![\w/²³])")
 #: A unit in the label of an axis.
 _AXIS = re.compile(rf"\[({_UNIT})\]")
 #: A unit at the end of a column's head.
@@ -55,7 +57,10 @@ def told(text: str) -> str:
     """A text in the units that are asked for; what stands in double quotes is somebody's own and stays."""
     if SHOWN.get() == "metric":
         return text
-    return '"'.join(part if k % 2 else _AMOUNT.sub(_amount, part) for k, part in enumerate(text.split('"')))
+    return '"'.join(
+        part if k % 2 else _AMOUNT.sub(_amount, _INTERVAL.sub(_interval, part))
+        for k, part in enumerate(text.split('"'))
+    )
 
 
 def told_bare(text: str, row: Quantity = LENGTH) -> str:
@@ -113,6 +118,12 @@ def _amount(found: re.Match[str]) -> str:
         uncertain = k > 0 and parts[k - 1].strip(" \u00a0") in ("+-", "±")
         parts[k] = _number(parts[k], DIFFERENCE if uncertain and row is TEMPERATURE else row)
     return f"{''.join(parts)}{found[2]}{_other(found[3])}"
+
+
+def _interval(found: re.Match[str]) -> str:
+    row = _BY_UNIT[found[7]]
+    value, low, high = (_number(found[k], row) for k in (1, 3, 5))
+    return f"{value}{found[2]}{low}{found[4]}{high}{found[6]}{_other(found[7])}"
 
 
 def _other(unit: str) -> str:

@@ -80,7 +80,9 @@ def test_what_a_fit_cannot_tell_is_said_with_its_names():
     assert not dataclasses.replace(plain, flags=(bound,)).sound
 
 
-@pytest.mark.parametrize(("by", "flags", "said"), [(0.2, (), ""), (1.0, (), "+"), (-1.0, (), "-"), (1.0, None, "")])
+@pytest.mark.parametrize(
+    ("by", "flags", "said"), [(0.2, (), ""), (1.0, (), "25.9 % more"), (-1.0, (), "20.6 % less"), (1.0, None, "")]
+)
 def test_a_fitted_model_that_reads_another_lethality_than_the_logger_leaves_its_correction_in_doubt(by, flags, said):
     """Of a lethality all gathered near one temperature, z = 10 K: 1 K is 26 or -21 %, 0.2 K is 4.7 %."""
     one = FOUND.containers[0]
@@ -92,7 +94,10 @@ def test_a_fitted_model_that_reads_another_lethality_than_the_logger_leaves_its_
     assert [flag.code for flag in found] == ["fit-reads-otherwise"] * bool(said)
     for flag in found:
         assert_allclose(flag.figures["more"], 10.0 ** (by / 10.0) - 1.0, rtol=1e-6)
-        assert f"as fitted it reads {said}2" in flag.text and not dataclasses.replace(can, flags=(flag,)).sound
+        assert (
+            f"as fitted it reads {said} lethality than" in flag.text
+            and not dataclasses.replace(can, flags=(flag,)).sound
+        )
     (check,) = [one for one in verdict(CAN, [dataclasses.replace(can, own_depth=True)], Plan(), 0, None)
                 if "lethality by the fit" in one.name]  # fmt: skip
     assert check.within == (abs(by) < 0.21)

@@ -183,7 +183,7 @@ def test_the_tips_depth_is_as_said_where_nothing_speaks_against_it(one, code, wi
     depth = Depth(0.0411, 0.0395, 0.0422, 0.5)
     check = lines(dataclasses.replace(one, insertion=0.040, depth=depth, flags=flags))["depth of the tip"]
     assert check.within is within
-    assert (check.statement, check.limit) == ("its curve is that of 41.1 mm (39.5 to 42.2)", "40 mm, as said")
+    assert (check.statement, check.limit) == ("its curve is that of 41.1 (39.5 to 42.2) mm", "40 mm, as said")
 
 
 @pytest.mark.parametrize(("f", "lethality", "within"), [

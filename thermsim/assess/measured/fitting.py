@@ -200,9 +200,9 @@ def _flags_of_fit(one: Measured, fit: Fit, lethality: Lethality, limits: Limits)
     more = reads_more(one, lethality)
     if one.sound and more is not None and 100.0 * abs(more) > limits.read_percent:
         text = (
-            f'THE MODEL READS OTHERWISE: as fitted it reads {100 * more:+z.1f} % of the lethality that "{one.name}" '
-            "read, and the corrected lethality is off by about as much. The curve is not that of this container in "
-            "this process: see where measured and fitted part."
+            f"THE MODEL READS OTHERWISE: as fitted it reads {100 * abs(more):.1f} % {'more' if more > 0 else 'less'} "
+            f'lethality than "{one.name}" did, and the corrected lethality is off by about as much. The curve is not '
+            "that of this container in this process: see where measured and fitted part."
         )
         yield Notice("fit-reads-otherwise", "danger", "fit", text, {"more": more}, f"fit reads {100 * more:+z.0f} %")
 

@@ -148,8 +148,8 @@ def _places(depth: Depth) -> str:
 def depth_text(depth: Depth) -> str:
     """A depth with its interval, and what else it may be, in mm."""
     best, low, high = (LENGTH.edge(value) for value in (depth.best, depth.low, depth.high))
-    others = "".join(f" or about {LENGTH.edge(other):.0f}" for other in depth.others)
-    return f"{best:.1f} ({low:.1f} to {high:.1f}){others} mm"
+    others = "".join(f" or about {LENGTH.edge(other):.0f} mm" for other in depth.others)
+    return f"{best:.1f} ({low:.1f} to {high:.1f}) mm{others}"
 
 
 def _size(explanation: Explanation) -> float:

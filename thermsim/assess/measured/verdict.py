@@ -66,7 +66,7 @@ def _conduction(case: Case, one: Measured, limits: Limits) -> Iterator[Check]:
     if more is not None:
         yield Check(
             f"{name}: lethality by the fit",
-            f"the fitted model's reading has {100 * more:+z.1f} % of what was read",
+            f"the fitted model reads {100 * abs(more):.1f} % {'more' if more > 0 else 'less'} than the logger",
             f"{limits.read_percent:g} % either way",
             100.0 * abs(more) <= limits.read_percent,
         )
@@ -85,7 +85,7 @@ def _conduction(case: Case, one: Measured, limits: Limits) -> Iterator[Check]:
         unsure = one.flagged("depth-not-confirmed", ENDED_OTHERWISE, BEGINS_HOT, EXCHANGED)
         yield Check(
             f"{name}: depth of the tip",
-            f"its curve is that of {best:.1f} mm ({low:.1f} to {high:.1f})",
+            f"its curve is that of {best:.1f} ({low:.1f} to {high:.1f}) mm",
             f"{1e3 * one.insertion:.4g} mm, as said",
             False if doubted else None if unsure else True,
         )

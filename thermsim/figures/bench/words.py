@@ -216,6 +216,8 @@ def _depth(result: Result, bench: Bench) -> list[Row]:
         rows.append(Row("wanted", f"{LENGTH.text(bench.depth)}: get hardware that reaches it", strong=True))
     elif bench.tolerance is None:
         rows.append(Row("tolerance", "none: out of the window", strong=True))
+    elif bench.probe.mount == "inside" and not any(bench.tolerance):
+        rows.append(Row("tolerance", "none: the stack's length sets it", strong=True))
     else:
         less, more = bench.tolerance
         at, first, last = (_as_told(depth) for depth in (bench.depth, bench.depth - less, bench.depth + more))

@@ -11,6 +11,8 @@ from thermsim.assess.measured.suspicion import Depth
 from thermsim.quantities import DEPTH, DIFFUSIVITY, LENGTH, LETHALITY, NUMBER, TEMPERATURE, TIME, Quantity, minutes
 from thermsim.records.words.parts import Table, table
 
+#: An interval of a depth narrower than this [m] is shown to a tenth of a millimetre.
+NARROW = 5e-3
 #: Heads of the row where it is read.
 HEADS = ("can", "no.", "tip said", "tip found", "fh", "jh", "F read", "F corrected", "flags")
 
@@ -62,7 +64,9 @@ def _row(one: Measured) -> Sequence[str]:
 def _tip_found(depth: Depth) -> str:
     """The interval of a depth, and what else explains the curve: along a radius a place beyond the axis does."""
     others = "".join(f" or {LENGTH.edge(other):.0f}" for other in depth.others)
-    return f"{LENGTH.edge(depth.low):.0f} to {LENGTH.edge(depth.high):.0f}{others} mm"
+    # a narrow interval would have two ends alike
+    digits = 1 if depth.high - depth.low < NARROW else 0
+    return f"{LENGTH.edge(depth.low):.{digits}f} to {LENGTH.edge(depth.high):.{digits}f}{others} mm"
 
 
 def corrected_text(one: Measured) -> str:

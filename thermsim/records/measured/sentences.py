@@ -16,6 +16,7 @@ from thermsim.records.measured.rows import rows_table
 from thermsim.records.words.answer import CAUTION
 from thermsim.records.words.parts import Entry, Part, Section, details, facts, flow_first, noticed, paragraphs, table
 from thermsim.records.words.screen import screen_of
+from thermsim.systems import told
 
 #: What the table of holds is about, beside the container whose product it goes by.
 DESIGN_OF = (
@@ -110,7 +111,7 @@ def _design(found: Comparison) -> tuple[Part, ...]:
         return (paragraphs(["No holds computed: no target is given, nothing was fitted, or they were not wanted."]),)
     rows = [
         (
-            row.name,
+            told(row.name),  # names of rows stay as they are, and these are amounts
             f"{minutes(row.lethality):.2f} min",
             row.remark
             if row.hold is None
