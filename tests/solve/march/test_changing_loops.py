@@ -46,6 +46,15 @@ def test_heat_held_is_the_integral_of_a_capacity_that_stays_beyond_the_tables_en
     assert_allclose([heat[0], slope[0]], [3.0 * content, 3.0 * capacity], **EXACT)
 
 
+@pytest.mark.parametrize(("share", "lead", "falls", "expected"), [
+    (0.0, 0.5, 0.0, 0.5),  # a lead of half of what turns it, whatever it is
+    (0.0, 5.0, -1.0, 1.0), (1.0, 0.0, -1.0, 0.5), (1.0, -2.0, -1.0, 0.0), (0.25, 0.75, -1.0, 0.5),
+])  # fmt: skip
+def test_a_share_that_conducts_upwards_goes_with_the_lead_that_follows_from_it(share, lead, falls, expected):
+    found = exchange_kernels.turned_to.py_func(share, lead, falls)
+    assert_allclose(found, expected, rtol=0, atol=1e-9)
+
+
 @pytest.mark.parametrize("x", [1.0, 1.3, 1.44, 2.0])
 def test_a_stage_begins_on_the_parabola_through_three_values(x):
     def parabola(at):

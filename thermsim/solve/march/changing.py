@@ -17,7 +17,7 @@ from thermsim.physics.materials import Material
 from thermsim.solve.grid.operator import CORNERS, Operator, Varying, exchange_of
 from thermsim.solve.march import tableau
 from thermsim.solve.march.changing_kernels import UNKNOWN, solve_stages
-from thermsim.solve.march.exchange_kernels import assemble, conductivities, contents, direction, flows
+from thermsim.solve.march.exchange_kernels import assemble, conductivities, contents, direction, dot, flows
 from thermsim.solve.matrix.band_kernels import factor
 from thermsim.solve.matrix.numbering import Numbering
 
@@ -77,6 +77,8 @@ class _Mesh:
     share: Array
     volume: Array
     across: Array
+    turn: Whole
+    between: Whole
     reach: Whole
     width: int
 
@@ -119,7 +121,7 @@ class ChangingStepper:
         self._slope, self._content = np.empty(n), np.empty(n)
         self._trial, self._flow, self._reached = np.empty(n), np.zeros((stages, n)), np.empty((stages, n))
         self._entering = np.zeros(stages)
-        self._room = np.empty((4, n))
+        self._room = np.empty((3, n))
         contents(self.temperature, np.arange(n), mesh.volume, *self._contents, self._content, self._slope)
         self._began = float(self._content.sum())
         self._heat = self._content.copy()
@@ -169,7 +171,7 @@ class ChangingStepper:
 
     def _look_up(self) -> None:
         """Work out the conductivities."""
-        upwards, _ = direction(self.temperature, self._mesh.across)
+        upwards = direction(dot(self._mesh.across, self.temperature))
         conductivities(self.temperature, self._cells, upwards, self._lookup, self._conductivity)
 
     def attempt(self, length: float) -> float:
@@ -193,7 +195,7 @@ class ChangingStepper:
             self._factored_for, self._stale, self._shrinks = length, False, UNKNOWN
         error, stale, self._shrinks = solve_stages(
             (mesh.corner, mesh.material, mesh.pairs, mesh.share, mesh.volume, mesh.across, mesh.reach),
-            (self._cells[2], self._nodes),
+            (self._cells[2], self._nodes, mesh.turn, mesh.between),
             (*self._lookup, *self._contents[2:]),
             (self._exchange, self._free),
             self._medium + self._climb * length * tableau.C,
@@ -259,16 +261,17 @@ def _mesh(varying: Varying, numbering: Numbering) -> _Mesh:
     np.maximum.at(reach, high, high - low)
     one_way = np.array([bool(m.tabulated and m.tabulated.downwards) for m in varying.materials])[material]
     across = _across(corner[one_way], shares.volume[:, conducts][:, one_way], numbering.count)
-    return _Mesh(corner, material, pairs, share, volume, across, reach, max(1, int(reach.max(initial=0))))
+    turn, between = np.flatnonzero(one_way), np.flatnonzero(one_way[pairs[:, 2]])
+    width = max(1, int(reach.max(initial=0)))
+    return _Mesh(corner, material, pairs, share, volume, across, turn, between, reach, width)
 
 
 def _across(corner: Whole, volume: Array, count: int) -> Array:
     """Weights (count,) of the mean temperature of a gap's lower face less that of its upper one; 0 without a gap."""
     weights = np.zeros(count)
-    upper_ends = set(corner[:, 2:].ravel().tolist())
-    lower_ends = set(corner[:, :2].ravel().tolist())
+    upper_ends, lower_ends = corner[:, 2:], corner[:, :2]
     for k, sign, others in ((0, 1.0, upper_ends), (1, 1.0, upper_ends), (2, -1.0, lower_ends), (3, -1.0, lower_ends)):
-        at_face = np.array([node not in others for node in corner[:, k].tolist()], dtype=bool)
+        at_face = ~np.isin(corner[:, k], others)
         face = np.zeros(count)
         np.add.at(face, corner[at_face, k], volume[k][at_face])
         weights += sign * face

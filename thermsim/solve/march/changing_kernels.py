@@ -9,11 +9,24 @@ from __future__ import annotations
 import math
 
 from thermsim.solve.compiled import compiled
-from thermsim.solve.march.exchange_kernels import conductivities, contents, direction, dot, flows, turning
-from thermsim.solve.matrix.band_kernels import solve
+from thermsim.solve.march.exchange_kernels import (
+    assemble,
+    conductivities,
+    contents,
+    direction,
+    dot,
+    flows,
+    turned_to,
+    turning,
+)
+from thermsim.solve.matrix.band_kernels import factor, solve
 
 #: Corrections of a stage until it must have settled, and how much of the step's tolerance may be left then.
 CORRECTIONS, SETTLED = 8, 0.03
+#: A step turns the heat in a gap by this part of the whole way at most: the estimated error does not see more.
+TURN = 0.9
+#: So many corrections cost what another factorisation costs; and the most that one is taken to be of that before it.
+WORTH, NEARLY = 5.0, 0.98
 #: A factorisation is kept while every correction is less than this part of the one before.
 STALE = 0.25
 #: Part of a correction that the next one is taken to be, before there are two: as found last, and no less.
@@ -62,8 +75,9 @@ def solve_stages(
     ----------
     grid : (corner, material, pairs, share, volume, across, reach)
         See the functions of :mod:`thermsim.solve.march.exchange_kernels`.
-    which : (cells, nodes)
-        Quadrilaterals and nodes whose properties change.
+    which : (cells, nodes, turn, between)
+        Quadrilaterals and nodes whose properties change; quadrilaterals that conduct otherwise downwards, and the
+        pairs of nodes that are theirs.
     tables : (first, spacing, up, down, capacity, content)
     films : (exchange, free)
     surroundings : (stages,)
@@ -78,14 +92,14 @@ def solve_stages(
         Weights of the stages, of the embedded solution and of what a stage begins with; the stages' places in a step,
         and the number of that of the last step.
     matrix : (n, width + 1)
-        The factor of dH/dT + gamma length K.
+        The factor of dH/dT + gamma length K, made anew where it serves badly.
     usual : float
         What part of a correction the next one is.
     at : (temperature, conductivity, content, slope)
         Receive what the last stage ends with: (n,), (m,), (n,), (n,).
     went : (flow, entering, reached)
         (stages, n) flows [W], the first known; (stages,) what enters [W]; (stages, n) receives the temperatures.
-    room : (4, n)
+    room : (3, n)
         To work in.
 
     Returns
@@ -103,10 +117,11 @@ def solve_stages(
     a, embedded, ahead, c, between = scheme
     trial, conductivity, content_now, slope = at
     flow, entering, reached = went
-    right, correction, leaning, other = room[0], room[1], room[2], room[3]
+    right, correction, leaning = room[0], room[1], room[2]
     n, stages, gamma = temperature.size, a.shape[0], a[1, 1] * length
     stale = False
     reached[0] = temperature
+    least = most = direction(dot(across, temperature))
     for s in range(1, stages):
         for i in range(n):
             right[i], trial[i] = heat[i], 0.0
@@ -120,33 +135,44 @@ def solve_stages(
                     trial[i] += ahead[s, q] * reached[q, i]
             if free[i] == 0.0:
                 trial[i] = surroundings[s]
-        before, settled, shrinks = math.inf, False, usual
+        before, settled, shrinks, renew, renewed = math.inf, False, usual, False, False
         for _ in range(CORRECTIONS):
-            upwards, steepness = direction(trial, across)
+            upwards = direction(dot(across, trial))
             conductivities(trial, cells, upwards, lookup, conductivity)
             contents(trial, nodes, volume, first, spacing, capacity, content, content_now, slope)
             entering[s] = flows(trial, conductivity, pairs, share, exchange, surroundings[s], free, flow[s])
+            if renew:
+                assemble(conductivity, pairs, share, exchange, free, slope, gamma, matrix)
+                if not factor(matrix):
+                    return math.nan, True, usual
+                renew, renewed, stale, before = False, True, False, math.inf
             for i in range(n):
                 correction[i] = (right[i] + gamma * flow[s, i] - content_now[i]) * free[i]
             solve(matrix, reach, correction)
-            if steepness > 0.0:
-                # the heat is turning: what that adds to the matrix is of rank one (Sherman and Morrison)
-                turning(trial, cells, lookup, pairs, share, exchange, free, conductivity, other, leaning)
+            lead = dot(across, trial) + dot(across, correction)
+            if direction(lead) != upwards or 0.0 < upwards < 1.0:
+                # the heat is turning: what a share more that conducts upwards changes goes in one direction
+                turning(
+                    trial, (corner, material, which[2]), lookup, pairs, which[3], share, free, conductivity, leaning
+                )
                 solve(matrix, reach, leaning)
-                weight = gamma * steepness
-                weight *= dot(across, correction) / (1.0 - weight * dot(across, leaning))
+                weight = gamma * (turned_to(upwards, lead, gamma * dot(across, leaning)) - upwards)
                 for i in range(n):
                     correction[i] += weight * leaning[i]
             for i in range(n):
                 trial[i] += correction[i]
             worst = largest(correction)
-            if not math.isfinite(worst) or worst > 2.0 * before:
+            if not math.isfinite(worst) or (worst > 2.0 * before and renewed):
                 break
             # what is left after this correction, as the corrections shrink
             if before < math.inf:
                 shrinks = min(worst / before, UNKNOWN)
                 usual = max(shrinks, LEAST)
-            stale = stale or worst > STALE * before
+            if worst > STALE * before:
+                stale = True
+                # a matrix of what the gap conducts now, where with the old one corrections would go on and on
+                left = math.log(SETTLED * tolerance / worst) / math.log(min(worst / before, NEARLY))
+                renew = not renewed and left > WORTH
             before = worst
             if worst * shrinks <= SETTLED * tolerance:
                 settled = True
@@ -161,6 +187,10 @@ def solve_stages(
             flow[s, i] += more
             entering[s] += more
         reached[s] = trial
+        upwards = direction(dot(across, trial))
+        least, most = min(least, upwards), max(most, upwards)
+        if most - least > TURN:
+            return math.inf, stale, usual
     # through the step's matrix: a gas has next to no heat capacity, and what a stage has not settled to would be
     # blown up by dividing by it (Hairer and Wanner, Solving ordinary differential equations II, section IV.8; from
     # memory)

@@ -11,6 +11,9 @@ import math
 from thermsim.physics.gap import TURNED
 from thermsim.solve.compiled import compiled
 
+#: How often an interval is halved in which the share lies that conducts upwards.
+HALVINGS = 40
+
 
 @compiled
 def conductivities(temperature, cells, upwards, lookup, out):
@@ -54,14 +57,30 @@ def dot(one, other):
 
 
 @compiled
-def direction(temperature, across):
-    """Share of the upward conductivity in a gap, and its slope [1/K]: 1 where the lower face leads by TURNED or more.
+def direction(lead):
+    """Share of the upward conductivity in a gap whose lower face leads [K]: 1 where it does so by TURNED or more.
 
     It is 0 as long as the upper face is the hotter one, so that what flows grows with the difference either way.
-    ``across`` (n,) gives the mean temperature of the lower face less that of the upper one.
     """
-    x = min(max(dot(across, temperature) / TURNED, 0.0), 1.0)
-    return x * x * (3.0 - 2.0 * x), 6.0 * x * (1.0 - x) / TURNED
+    x = min(max(lead / TURNED, 0.0), 1.0)
+    return x * x * (3.0 - 2.0 * x)
+
+
+@compiled
+def turned_to(share, lead, falls):
+    """Share of the upward conductivity that goes with the lead that follows from it, ``share`` at first.
+
+    ``lead`` [K] is that at this share, ``falls`` [K] by how much it grows with the share. By halving, as the share
+    is level where it begins and ends.
+    """
+    low, high = 0.0, 1.0
+    for _ in range(HALVINGS):
+        middle = (low + high) / 2.0
+        if direction(lead + falls * (middle - share)) > middle:
+            low = middle
+        else:
+            high = middle
+    return (low + high) / 2.0
 
 
 @compiled
@@ -117,17 +136,20 @@ def flows(temperature, conductivity, pairs, share, exchange, medium, free, out):
 
 
 @compiled
-def turning(temperature, cells, lookup, pairs, share, exchange, free, conductivity, other, out):
+def turning(temperature, cells, lookup, pairs, which, share, free, conductivity, out):
     """Heat that flows more into each node where the gap conducts upwards than where it conducts downwards [W].
 
-    ``conductivity`` (m,) and ``other`` (n,) are room to work in; the rest is that of :func:`flows`.
+    ``cells`` has the quadrilaterals that conduct so, ``which`` of the pairs are theirs; ``conductivity`` (m,) is room
+    to work in; the rest is that of :func:`flows`.
     """
-    conductivities(temperature, cells, 0.0, lookup, conductivity)
-    flows(temperature, conductivity, pairs, share, exchange, 0.0, free, other)
-    conductivities(temperature, cells, 1.0, lookup, conductivity)
-    flows(temperature, conductivity, pairs, share, exchange, 0.0, free, out)
-    for i in range(out.size):
-        out[i] -= other[i]
+    out[:] = 0.0
+    for upwards in range(2):
+        conductivities(temperature, cells, float(upwards), lookup, conductivity)
+        for p in which:
+            i, j = pairs[p, 0], pairs[p, 1]
+            flow = share[p] * conductivity[pairs[p, 2]] * (temperature[j] - temperature[i])
+            out[i] += (2 * upwards - 1) * flow * free[i]
+            out[j] -= (2 * upwards - 1) * flow * free[j]
 
 
 @compiled
