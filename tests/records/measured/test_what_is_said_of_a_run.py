@@ -347,6 +347,16 @@ def curve(ax, start):
     return line.get_xdata(), line.get_ydata()
 
 
+def test_figures_say_of_a_corrected_record_that_it_is_in_doubt(found):
+    for one, doubted in zip(found.containers, (True, False), strict=False):
+        for figure in (
+            plot_measured(found, one, figure=Figure()),
+            plot_measured_lethality(found, one, figure=Figure()),
+        ):
+            labels = [str(line.get_label()) for line in figure.axes[0].lines]
+            assert [label.endswith("IN DOUBT") for label in labels if label.startswith("cold spot")] == [doubted]
+
+
 def test_figures_draw_minutes_kelvin_and_measured_less_computed(found):
     one = found.containers[1]
     upper, lower = plot_measured(found, one, figure=Figure()).axes[:2]
