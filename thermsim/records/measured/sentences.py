@@ -93,7 +93,7 @@ def _slowest(found: Comparison) -> Iterator[Entry]:
 
 
 def _outside(found: Comparison) -> list[str]:
-    """What is outside its limits, all of a container behind its name."""
+    """Names of what is outside its limits, all of a container behind its own."""
     by: dict[str, list[str]] = {}
     for check in found.checks:
         if check.within is False and not check.target:
