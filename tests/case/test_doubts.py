@@ -89,7 +89,8 @@ def test_what_no_slip_explains_is_questioned_all_the_same():
     ("minutes = 75", "minutes = 299", ""), ("initial_C = 40.0", "initial_C = 40.0\nviscosity_Pa_s = 4900", ""),
     # what has no wall meets the medium: of a container that has others it may have been forgotten
     ('side = { material = "soda-lime glass", thickness_mm = 3.0 }', "", "base and lid have walls, side none: what"),
-    ('lid = { material = "tinplate", thickness_mm = 0.25 }', "", "side and base have walls, lid none: what is"),
+    ('base = { material = "soda-lime glass", thickness_mm = 5.0 }', "", "side and lid have walls, base none: what"),
+    ('lid = { material = "tinplate", thickness_mm = 0.25 }', "", ""),
     # the product starts at 40 degC
     (GAS, SEALED.format(66), "sealed at 66 degC, 26 K hotter than the product is at the start, 40 degC"),
     (GAS, SEALED.format(64), ""), (GAS, SEALED.format(10), "30 K colder than the product"),

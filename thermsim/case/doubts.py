@@ -129,7 +129,8 @@ def _taper(case: Case) -> Iterator[Notice]:
 def _bare(case: Case) -> Iterator[Notice]:
     """A container some of whose walls are given, and some left out: what is behind those meets the medium."""
     given = case.container.walls
-    bare = [name for name in ("side", "base", "lid") if name not in given]
+    # lids are thin, and often left out on purpose
+    bare = [name for name in ("side", "base") if name not in given]
     if not given or not bare:
         return
     names = " and ".join(bare)

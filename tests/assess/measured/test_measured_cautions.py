@@ -218,6 +218,22 @@ def test_when_a_record_of_the_medium_has_the_end_of_heating_goes_by_its_own_samp
     assert later == [-60.0, 0.0, 0.0]
 
 
+@pytest.mark.parametrize(("cooling", "said"), [
+    (600.0, "HEATING ENDED 40.0 min later by the column \"Retort\" than by what is said: at 50.0, not 10.0 min"),
+    (3200.0, "HEATING ENDED 3.3 min EARLIER"), (3150.0, ""), (None, ""),
+])  # fmt: skip
+def test_a_cooling_that_is_said_to_start_while_the_medium_is_hot_leaves_all_in_doubt(cooling, said):
+    time = np.arange(0.0, 4501.0, 30.0)
+    medium = Course("Retort", time, np.interp(time, [0.0, 300.0, 3000.0, 3060.0], [40.0, 121.0, 121.0, 20.0]))
+    columns = dataclasses.replace(FOUND.run.columns, cooling=cooling)
+    run = dataclasses.replace(FOUND.run, medium=medium, columns=columns)
+    doubts = [
+        one for one in doubts_of_run(CAN.process, CAN.process, run, FOUND.containers) if one.row[-5:] == "when?"
+    ]
+    assert [said in doubt.said.short for doubt in doubts] == [True] * bool(said)
+    assert all(doubt.names == ("A", "B", "C") and doubt.said.severity == "danger" for doubt in doubts)
+
+
 def test_a_wrong_depth_that_all_cans_share_is_named_once_and_before_single_cans():
     shared = flag_of_shift(0.0061, 2, 3)
     assert shared.text.startswith("2 OF 3 TIPS READ AS IF 6 mm deeper than said: check the drawing")

@@ -12,7 +12,7 @@ from thermsim.figures.bench.setting import bench_of
 from thermsim.figures.bench.wall import plot_wall_sheet
 from thermsim.physics.convection import find_thickness, flow_of
 from thermsim.records.family.running import Wanted, recommend_all
-from thermsim.records.family.table import family_csv, family_html, family_lines
+from thermsim.records.family.table import family_csv, family_html, family_lines, one_probe
 from thermsim.records.files.results import save_result
 
 
@@ -58,6 +58,31 @@ def test_flow_comes_before_the_table_and_a_flowing_product_has_no_depth(advised)
     assert (second["case"], second["product_convects"], second["depth_mm"]) == ("thin", "True", "")
     page = family_html([advised, thin], program="p", when="w", case_name="cans.toml")
     assert page.index("DOES NOT HOLD") < page.index(f">{depth}<")
+
+
+@pytest.mark.parametrize(("good", "flows", "said"), [
+    ((True, True), False, "of every case, set as the table says"),
+    ((True, False), False, "of every case, set as the table says; but NO DEPTH IS GOOD in 1 of 2"),
+    ((False, False), False, "of every case, set as the table says; but NO DEPTH IS GOOD in any"),
+    ((True,), True, "of every case that does not flow, set as the table says"),
+    ((), True, "none: where a product flows there is no depth to set"),
+])  # fmt: skip
+def test_one_probe_for_all_is_no_good_news_where_no_depth_is_good_or_a_product_flows(advised, good, flows, said):
+    def judged(as_good):
+        own = advised.advice.own
+        # good is within 5 %
+        all_of = tuple(
+            dataclasses.replace(one, mismatch=0.04 if as_good else 0.3, heating_over_reading=0.01)
+            for one in own.recommendations
+        )
+        settings = tuple(dataclasses.replace(one, in_window=True) for one in advised.advice.settings)
+        candidates = [*advised.advice.candidates]
+        candidates[advised.advice.chosen] = dataclasses.replace(own, recommendations=all_of)
+        advice = dataclasses.replace(advised.advice, candidates=tuple(candidates), settings=settings)
+        return dataclasses.replace(advised, advice=advice)
+
+    told = one_probe([*map(judged, good), *[flowing(advised)] * flows])
+    assert told.endswith(said) and told.startswith("none" if not good else "50.0 mm long is in the window")
 
 
 def test_the_wall_has_every_case_and_no_depth_of_a_flowing_one(advised):

@@ -13,7 +13,7 @@ from matplotlib.figure import Figure
 from measured_runs import TIME, made_comparison
 from numpy.testing import assert_allclose
 
-from thermsim.assess.measured.result import ENDED_OTHERWISE
+from thermsim.assess.measured.result import ENDED_OTHERWISE, Check
 from thermsim.figures.measured.curves import plot_measured, plot_measured_lethality
 from thermsim.figures.measured.penetration import plot_penetration
 from thermsim.notice import Notice
@@ -170,6 +170,14 @@ def test_the_screen_says_first_what_the_slowest_gets_and_what_its_logger_makes_o
                 figures = (corrected.lethality / 60, corrected.low / 60, corrected.high / 60)
                 assert "{:.2f} ({:.2f} to {:.2f})".format(*figures) in after
             assert found_at in after
+
+
+def test_what_is_outside_its_limits_is_told_once_a_container(found):
+    names = ("clocks", '"A: x": residuals', '"B": residuals', '"A: x": fh against conduction', "cold spot")
+    of = dataclasses.replace(found, checks=tuple(Check(name, "", "", False) for name in names))
+    text = " ".join(" ".join(measured_answer(of)).split())
+    told = 'Outside limits clocks, cold spot; "A: x": residuals, fh against conduction; "B": residuals; figures are'
+    assert told in text
 
 
 def test_the_full_screen_tells_each_containers_figures(found):
@@ -337,6 +345,16 @@ def test_on_paper_each_container_has_its_factors_and_fitted_parameters_in_a_row(
 def curve(ax, start):
     (line,) = [line for line in ax.lines if str(line.get_label()).startswith(start)]
     return line.get_xdata(), line.get_ydata()
+
+
+def test_figures_say_of_a_corrected_record_that_it_is_in_doubt(found):
+    for one, doubted in zip(found.containers, (True, False), strict=False):
+        for figure in (
+            plot_measured(found, one, figure=Figure()),
+            plot_measured_lethality(found, one, figure=Figure()),
+        ):
+            labels = [str(line.get_label()) for line in figure.axes[0].lines]
+            assert [label.endswith("IN DOUBT") for label in labels if label.startswith("cold spot")] == [doubted]
 
 
 def test_figures_draw_minutes_kelvin_and_measured_less_computed(found):

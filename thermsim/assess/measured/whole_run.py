@@ -15,6 +15,7 @@ from thermsim.assess.measured.judgement import length_off
 from thermsim.assess.measured.result import BEGINS_HOT, ENDED_OTHERWISE, EXCHANGED, Limits, Measured
 from thermsim.assess.measured.shared import Known
 from thermsim.assess.measured.suspicion import REACH, TRIED, Column
+from thermsim.case.file.measured_medium import cooling_start
 from thermsim.case.process import Process
 from thermsim.loggers.run import Course, Run
 from thermsim.notice import Notice
@@ -27,6 +28,8 @@ AHEAD, MOSTLY = 10.0, 0.3
 INTERVALS_APART, LEAST_APART = 1.5, 20.0
 #: A record of the medium that falls this fast [K/s] says when within the interval in which it does.
 FALLS_AT_ONCE = 0.2
+#: Cooling may be said to start so far from where the medium leaves its hold: valves take their time [s].
+SAID_WELL = 180.0
 #: The flag of tips that all read as if elsewhere by one length.
 ALL_DEPTHS = "all-depths-in-doubt"
 
@@ -54,6 +57,7 @@ def doubts_of_run(planned: Process, process: Process, run: Run, containers: Sequ
     everyone = tuple(one.name for one in containers)
     yield from (Doubt(said, everyone, "medium?") for said in _on_exchanged(run.medium, run.courses))
     yield from (Doubt(said, everyone, "no come-up?") for said in _on_start(planned, run))
+    yield from (Doubt(said, everyone, "cooling when?") for said in _on_said(run))
     yield from _on_turn(process, run, containers)
 
 
@@ -94,6 +98,21 @@ def _on_start(planned: Process, run: Run) -> Iterator[Notice]:
         "and clocks nor factors and corrected lethalities hold. Give a record from steam on."
     )
     yield Notice(BEGINS_HOT, "danger", "logger", text, {"first": first}, "the come-up is not in the record")
+
+
+def _on_said(run: Run) -> Iterator[Notice]:
+    """Say that the medium leaves its hold at quite another time than cooling is said to start."""
+    medium, columns = run.medium, run.columns
+    if medium is None or columns.cooling is None:
+        return
+    said, fell = columns.cooling - columns.start, cooling_start(medium)
+    if fell >= medium.time[-1] or abs(fell - said) <= SAID_WELL:
+        return
+    more = (
+        "Film coefficients, fh, jh, fc, jc and what is read until heating ends go by what is said. Leave it out, or "
+        "count it from the first sample of the record."
+    )
+    yield ended_otherwise(fell - said, said, f'the column "{medium.name}"', "what is said", more)
 
 
 def ended_later(process: Process, run: Run, one: Measured) -> float:

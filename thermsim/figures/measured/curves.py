@@ -23,6 +23,11 @@ def thinned_for_drawing(size: int) -> slice:
     return slice(None, None, max(1, -(-size // DRAWN)))
 
 
+def doubt_of(one: Measured) -> str:
+    """Mark behind what is corrected of a container that does not stand."""
+    return "" if one.sound else ", IN DOUBT"
+
+
 def plot_measured(
     found: Comparison, one: Measured, *, figure: Figure | SubFigure | None = None
 ) -> Figure | SubFigure:
@@ -73,7 +78,7 @@ def _temperatures(found: Comparison, one: Measured, ax: Axes) -> None:
             one.corrected.temperature,
             color=style.LEAST_LETHALITY,
             linestyle="--",
-            label="cold spot without the probe",
+            label="cold spot without the probe" + doubt_of(one),
         )
     lay_out_process(found.process, ax, TEMPERATURE.axis(), named="_")
 
@@ -123,7 +128,12 @@ def plot_measured_lethality(
             course = gathered_lethality(spot.time, spot.temperature, found.case.lethality)
             # straight lines between output times fall a little short of what was computed
             course = course * (spot.lethality / course[-1] if course[-1] > 0.0 else 1.0)
-            ax.plot(minutes(spot.time), minutes(course), color=style.LEAST_LETHALITY, label="cold spot, no probe")
+            ax.plot(
+                minutes(spot.time),
+                minutes(course),
+                color=style.LEAST_LETHALITY,
+                label="cold spot, no probe" + doubt_of(one),
+            )
             low, high = (minutes(course) * end / spot.lethality for end in (spot.low, spot.high))
             ax.fill_between(minutes(spot.time), low, high, color=style.LEAST_LETHALITY, alpha=0.25, linewidth=0.0)
         target = found.plan.target if found.plan.target is not None else found.case.lethality.target

@@ -35,17 +35,27 @@ def family_sections(results: Sequence[Result]) -> list[Section]:
 
 
 def one_probe(results: Sequence[Result]) -> str:
-    """Verdict on whether one length of probe in stock, or one stack, is in the window of every case."""
-    stocks = [result.advice.settings for result in results if result.advice is not None]
-    by_length = [{one.length for one in settings if one.in_window} for settings in stocks]
-    by_stack = [{one.spacers for one in settings if one.in_window and one.length is None} for settings in stocks]
-    lengths = sorted(length for length in set.intersection(*by_length) if length is not None) if by_length else []
-    stacks = sorted(set.intersection(*by_stack)) if by_stack else []
+    """Verdict on whether one length of probe in stock, or one stack, is in the window of every case with a depth."""
+    advices = [one.advice for one in results if one.advice is not None and not one.case.product.convects]
+    if not advices:
+        return "none: where a product flows there is no depth to set"
+    every = "every case" if len(advices) == len(results) else "every case that does not flow"
+    # the window of a probe that has no good depth is that of the least bad one
+    bad = sum(not one.own.recommended(one.criterion).good for one in advices)
+    but = (
+        "" if not bad else f"; but NO DEPTH IS GOOD in {'any' if bad == len(advices) else f'{bad} of {len(advices)}'}"
+    )
+    fitting = [[one for one in advice.settings if one.in_window] for advice in advices]
+    lengths = sorted(
+        length for length in set.intersection(*({one.length for one in of} for of in fitting)) if length is not None
+    )
     if lengths:
-        return f"{LENGTH.text(lengths[0])} long is in the window of every case, set as the table says"
+        return f"{LENGTH.text(lengths[0])} long is in the window of {every}, set as the table says{but}"
+    stacks = sorted(set.intersection(*({one.spacers for one in of if one.length is None} for of in fitting)))
     if stacks:
-        return f"on spacers {' + '.join(LENGTH.number(one) for one in stacks[0])} mm is in the window of every case"
-    return "none in stock is in the window of every case"
+        on = " + ".join(LENGTH.number(one) for one in stacks[0])
+        return f"on spacers {on} mm is in the window of {every}{but}"
+    return f"none in stock is in the window of {every}"
 
 
 def family_lines(results: Sequence[Result]) -> list[str]:

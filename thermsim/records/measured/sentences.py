@@ -87,9 +87,19 @@ def _slowest(found: Comparison) -> Iterator[Entry]:
     for check in found.checks:
         if check.target:
             yield "Target", f"{check.stands}: {check.statement}; target {check.limit}"
-    outside = [check.name for check in found.checks if check.within is False and not check.target]
+    outside = _outside(found)
     doubted = "" if all(one.sound for one in found.containers) else "; figures are IN DOUBT, see the flags"
     yield "Outside limits", ("; ".join(outside) if outside else "nothing that was checked") + doubted
+
+
+def _outside(found: Comparison) -> list[str]:
+    """Names of what is outside its limits, all of a container behind its own."""
+    by: dict[str, list[str]] = {}
+    for check in found.checks:
+        if check.within is False and not check.target:
+            whose, colon, what = check.name.rpartition('": ')
+            by.setdefault(f'{whose}":' if colon else "", []).append(what if colon else check.name)
+    return [f"{whose} {', '.join(what)}".strip() for whose, what in by.items()]
 
 
 def _doubt(one: Measured) -> str:
