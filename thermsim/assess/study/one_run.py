@@ -22,6 +22,7 @@ from thermsim.assess.simulate.result import Result
 from thermsim.assess.simulate.simulation import from_side, simulate_container, with_probe
 from thermsim.assess.spots.cold_spot import ProductFields
 from thermsim.assess.study.plan import ALONG, Plan, StudyRun
+from thermsim.assess.study.workers import give_back
 from thermsim.case.case import Case
 from thermsim.case.file.reader import varied_case
 from thermsim.case.keys.paths import Trail
@@ -96,13 +97,18 @@ def setup_of(case: Case, plan: Plan) -> Setup:
 
 
 def attempt(compute: Compute, task: Task) -> StudyRun:
-    """Make a run; whatever stops it becomes its failure, so that one bad run does not stop the others."""
+    """Make a run; whatever stops it becomes its failure, so that one bad run does not stop the others.
+
+    Much memory that it leaves free goes back to the machine.
+    """
     try:
         figures, along = compute(task)
     except ThermsimError as failure:
         return StudyRun(task.index, failure=str(failure).replace("\n", "; "))
     except Exception as failure:
         return StudyRun(task.index, failure=f"{type(failure).__name__}: {failure}".replace("\n", "; "))
+    finally:
+        give_back()
     return StudyRun(task.index, figures, along)
 
 
