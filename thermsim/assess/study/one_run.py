@@ -197,9 +197,10 @@ def _recommended(
     """Climb the ladder of the case's own probe at its own entry."""
     if case.probe is None:
         raise InputError("the case has no [probe] whose depth could be recommended")
-    background, spots = None, result.spots
-    if case.probe.entry == "side":
+    background, spots, probe = None, result.spots, case.probe
+    if probe.entry == "side":
         background, spots = from_side(result, refined)
+        probe = case.at_height(probe, result.both_spots[0].z)
     least, slowest = (
         Truth(criterion, curve, case.lethality, case.process.heated_until)
         for criterion, curve in zip(CRITERIA, spots, strict=True)
@@ -215,7 +216,7 @@ def _recommended(
         tolerance=result.effort.tolerance,
         advance=lambda: None,
     )
-    candidate = climb.candidate(case.probe, own=False)
+    candidate = climb.candidate(probe, own=False)
     if candidate is None:
         raise InputError("no depth is possible: the sensing length does not fit into the product")
     found = candidate.recommended(setup.criterion)
