@@ -50,6 +50,7 @@ from thermsim.assess.simulate.fineness import time_tolerance  # noqa: E402
 from thermsim.assess.simulate.result import Result  # noqa: E402
 from thermsim.assess.simulate.simulation import simulate  # noqa: E402
 from thermsim.assess.spots.cold_spot import ProductFields, least_lethality  # noqa: E402
+from thermsim.assess.study.workers import give_back  # noqa: E402
 from thermsim.case.case import Case  # noqa: E402
 
 #: How much finer the grids are (no finer than the last, or by the middle one), and how much smaller the tolerance.
@@ -282,6 +283,7 @@ def judged(work: Work) -> tuple[Work, str, float, list[Row]]:
             rows += element_rows(case, result)
     else:
         rows = list(_further_rows(sort, case))
+    give_back()
     return work, f"{sort}, {kind_of(case)}", clock.perf_counter() - began, rows
 
 

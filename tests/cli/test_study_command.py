@@ -242,9 +242,10 @@ def test_a_scheduler_that_is_lost_is_one_line_and_the_study_goes_on_without_it(f
         )
         wait_for(out / "study.journal", 4, process)
         scheduler.send_signal(sent)
-        told = process.communicate(timeout=60)
+        told, said = process.communicate(timeout=600)
     assert process.returncode == 3
-    assert told == (
+    # on a busy machine it says how far it is
+    assert (told, re.sub(r"thermsim: .*; \d+ % done\n", "", said)) == (
         "",
         "thermsim: the scheduler was lost, and with it the runs given out; finished runs are kept: run again to go "
         "on, with a scheduler or without\n",

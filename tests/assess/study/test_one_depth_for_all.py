@@ -16,6 +16,8 @@ import pytest
 from numpy.testing import assert_allclose
 from study_scenes import BARE, STEM, Here, along, smooth, study_case
 
+from thermsim import case_from_text
+from thermsim.assess.depth.recommendation import recommend
 from thermsim.assess.study.cautions import notices_of_study
 from thermsim.assess.study.plan import ALONG, StudyResult
 from thermsim.assess.study.robust_depth import robust_depth
@@ -32,6 +34,12 @@ samples = 4
 indices = false
 recommend_depth = true
 vary = [{ key = "product.initial_C", distribution = "uniform", low = 20, high = 40 }]
+"""
+SCAN_OF_TWO = """
+[study]
+kind = "scan"
+recommend_depth = true
+vary = [{ key = "product.initial_C", values = [30.0, 40.0] }]
 """
 
 
@@ -208,3 +216,16 @@ def full(result):
     return dataclasses.replace(
         result, figures={**every, "least_lethality": np.array([300.0, 310.0, 320.0, math.nan]), **result.figures}
     )  # noqa: E501
+
+
+@pytest.mark.long
+def test_a_probe_from_the_side_whose_height_is_left_out_is_at_that_of_each_runs_cold_spot():
+    """Beside :func:`recommend` of the case that the run is of."""
+    stem = STEM.replace('entry = "lid"', 'entry = "side"')
+    assert stem != STEM
+    case = study_case(SCAN_OF_TWO, BARE + stem)
+    result = run_study(case)
+    assert dict(result.failures) == {}
+    found = recommend(case_from_text(BARE + stem)).advice.own.recommended("least lethality")
+    # rungs of a study and of one depth are the same
+    assert_allclose(result.figures["recommended_depth"][0], found.depth, rtol=0, atol=0.2 * MM)

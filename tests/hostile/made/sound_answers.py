@@ -34,7 +34,7 @@ def nonsense(case, result):
     if not np.isfinite(list(result.uncertainty.values())).all():
         yield "an uncertainty is not finite"
     least = result.cold_spot.least_lethality
-    # a probe through an edge is held against the spots of the brick itself, of which the cylinder round it is no bound
+    # a probe through an edge is held against the spots of the brick itself; the cylinder round it is no bound of them
     of, own = ("brick", result.brick.least_lethality) if result.beside == "brick" else ("cold_spot", least)
     for body, lowest, places in (("cold_spot", least, result.points), (of, own, result.spots)):
         slack = 3.0 * result.uncertainty[f"{body}.least_lethality.lethality"]

@@ -22,6 +22,7 @@ from thermsim.assess.simulate.result import Result
 from thermsim.assess.simulate.simulation import from_side, simulate_container, with_probe
 from thermsim.assess.spots.cold_spot import ProductFields
 from thermsim.assess.study.plan import ALONG, Plan, StudyRun
+from thermsim.assess.study.workers import give_back
 from thermsim.case.case import Case
 from thermsim.case.file.reader import varied_case
 from thermsim.case.keys.paths import Trail
@@ -96,13 +97,18 @@ def setup_of(case: Case, plan: Plan) -> Setup:
 
 
 def attempt(compute: Compute, task: Task) -> StudyRun:
-    """Make a run; whatever stops it becomes its failure, so that one bad run does not stop the others."""
+    """Make a run; whatever stops it becomes its failure, so that one bad run does not stop the others.
+
+    Much memory that it leaves free goes back to the machine.
+    """
     try:
         figures, along = compute(task)
     except ThermsimError as failure:
         return StudyRun(task.index, failure=str(failure).replace("\n", "; "))
     except Exception as failure:
         return StudyRun(task.index, failure=f"{type(failure).__name__}: {failure}".replace("\n", "; "))
+    finally:
+        give_back()
     return StudyRun(task.index, figures, along)
 
 
@@ -191,9 +197,10 @@ def _recommended(
     """Climb the ladder of the case's own probe at its own entry."""
     if case.probe is None:
         raise InputError("the case has no [probe] whose depth could be recommended")
-    background, spots = None, result.spots
-    if case.probe.entry == "side":
+    background, spots, probe = None, result.spots, case.probe
+    if probe.entry == "side":
         background, spots = from_side(result, refined)
+        probe = case.at_height(probe, result.both_spots[0].z)
     least, slowest = (
         Truth(criterion, curve, case.lethality, case.process.heated_until)
         for criterion, curve in zip(CRITERIA, spots, strict=True)
@@ -209,7 +216,7 @@ def _recommended(
         tolerance=result.effort.tolerance,
         advance=lambda: None,
     )
-    candidate = climb.candidate(case.probe, own=False)
+    candidate = climb.candidate(probe, own=False)
     if candidate is None:
         raise InputError("no depth is possible: the sensing length does not fit into the product")
     found = candidate.recommended(setup.criterion)

@@ -6,6 +6,7 @@ Nothing that computes is imported here: the number of threads must be set before
 from __future__ import annotations
 
 import contextlib
+import ctypes
 import multiprocessing
 import os
 import signal
@@ -18,6 +19,9 @@ from types import FrameType
 from typing import Any
 
 from thermsim.threads import ask_for_one
+
+#: A process that holds more than this [MB] gives back what is free.
+HELD = 500.0
 
 
 def own_processes(workers: int | None = None) -> list[ProcessPoolExecutor]:
@@ -90,6 +94,22 @@ def become_worker() -> None:
     parent = multiprocessing.parent_process()
     if parent is not None:
         threading.Thread(target=_outlive_not, args=(parent.sentinel,), daemon=True).start()
+
+
+def give_back(above: float = HELD) -> bool:
+    """Give memory that is free back to the system, if the process holds more than some [MB]; tell whether it was.
+
+    glibc keeps what was freed in pieces of up to 32 MB once such a piece was: fields of large grids leave a gigabyte
+    behind, of which nothing is in use. Elsewhere nothing is done.
+    """
+    try:
+        with open("/proc/self/statm") as statm:
+            resident = int(statm.read().split()[1]) * os.sysconf("SC_PAGE_SIZE") / 1e6
+        if resident < above:
+            return False
+        return bool(ctypes.CDLL(None).malloc_trim(0))
+    except (OSError, AttributeError, ValueError):
+        return False
 
 
 def _outlive_not(sentinel: int) -> None:
