@@ -53,7 +53,8 @@ ROUGH = 4.0
 SETTLED = 3
 #: Rungs are not put closer together than this [m].
 CLOSE = 0.5e-3
-#: Where there are more rungs than a few the coarsest grid serves at every other: what it changes is smooth in depth.
+#: Where there are more rungs than a few the coarsest grid serves at every other: what it changes is smooth in depth,
+#: but for bodies within, as wide as they are far from the container's end.
 FEW, EVERY = 5, 2
 #: Rungs beyond the end of a ladder whose best depth may lie there.
 BEYOND = 4
@@ -225,7 +226,8 @@ class Climb:
 
     def ladder(self, probe: Probe, depths: Sequence[float]) -> Ladder:
         """Solve some depths, shallow to deep, on the two coarser grids, of many every other on the coarsest."""
-        firm = self.steps(probe, sorted({*depths[:: EVERY if len(depths) > FEW else 1], depths[-1]}))
+        every = EVERY if len(depths) > FEW and probe.mount == "through" else 1
+        firm = self.steps(probe, sorted({*depths[::every], depths[-1]}))
         change, known = Ladder(tuple(firm), self.truths).change, {step.rung.depth: step for step in firm}
         return Ladder(tuple(known.get(depth) or self._step(probe, depth, change) for depth in depths), self.truths)
 
