@@ -69,6 +69,19 @@ def test_figures_of_a_recommendation(criterion, read, aim):
     assert (found.lethality, found.heating_lethality, found.end_of_heating) == (900.0, 600.0, 118.0)
 
 
+def test_a_mismatch_that_happens_to_stay_is_not_sure_for_that():
+    """By the coarser one the reading is as far on the other side of the place: as unlike it as before."""
+    above, below = COLD + 10.0 * np.log10(1.5), COLD + 10.0 * np.log10(0.5)
+    place = truth("least lethality")
+    place = dataclasses.replace(place, others=(place, place))
+    steps = [step(above, lethality=1125.0), step(below, lethality=375.0), step(above, lethality=1125.0)]
+    found = recommendation(place, steps, window=(0.03, 0.04), margin=0.02, tolerance=0.0)
+    assert_allclose(found.mismatch, 0.5, rtol=1e-9)
+    assert_allclose(place.mismatch(steps[1].temperature), 0.5, rtol=1e-9)
+    # a quarter of half the root mean square of the difference, all the time, at a tenth of ln 10 for each kelvin
+    assert_allclose(found.mismatch_uncertainty, 0.25 * 1.5 * np.log(10.0) / 10.0 * (above - below) / 2.0, rtol=1e-9)
+
+
 def test_good_ones_come_first_then_those_that_follow_the_place_best():
     found = recommendation(
         truth("least lethality"),

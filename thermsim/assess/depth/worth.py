@@ -63,7 +63,9 @@ def recommendation(
             moved = spread(part, apart - (other.temperature - there.curve.temperature))
             one = other.rung.measure(truth.criterion) / there.aim
             over_unsure += share * max(abs(one - over), over * worth * moved)
-            unlike += abs(float(there.mismatch(other.temperature)) - mismatch) / 3.0
+            # a mismatch may happen to change by nothing while both curves do
+            change = abs(float(there.mismatch(other.temperature)) - mismatch) / 3.0
+            unlike += max(change, share * over * worth * moved)
     else:
         unlike = sum(abs(float(truth.mismatch(other.temperature)) - mismatch) for other in others) / 3.0
         unlike = COMMON[0] * math.hypot(unlike, truth.uncertainty)
