@@ -58,24 +58,21 @@ def _given_twice(what: str, line: str) -> str:
     return key.group(1) if "Cannot overwrite" in what and key else ""
 
 
+#: What a line that cannot be read may be, the likeliest first, and what it should be.
+_HINTS = (
+    (r"=\s*[-+]?\d+,\d", "decimals take a point"),
+    (r"[“”„‟‘’]", 'texts take straight quotes, "..."'),
+    (r"=\s*(?:\"[^\"]*\"|[^#\"']*[\d\]}])\s*(?:;|//)", "remarks begin with #"),
+    (r"=\s*\d+:\d\d", "a time is a number of minutes, such as 70.5"),
+    (r"=\s*(?:\d+[ -])?\d+/\d", "fractions are written as decimals, such as 1.875"),
+    (r"=\s*\d{1,3}(?: \d{3})+(?!\d)", "a number is written without blanks"),
+    (r"=\s*[-+]?\d[\d.]*\s*[A-Za-z%°µ]", "write the number alone; the unit is in the key"),
+    (r"=\s*[A-Za-z]", 'texts are written in quotes, "..."'),
+)
+
+
 def _hint(what: str, line: str) -> str:
     """Likely meaning of the line, as the end of a sentence."""
-    if re.search(r"=\s*[-+]?\d+,\d", line):
-        return "; decimals take a point"
-    if re.search(r"[“”„‟‘’]", line):
-        return '; texts take straight quotes, "..."'
-    if re.search(r"=\s*(?:\"[^\"]*\"|[^#\"']*[\d\]}])\s*(?:;|//)", line):
-        return "; remarks begin with #"
-    if re.search(r"=\s*\d+:\d\d", line):
-        return "; a time is a number of minutes, such as 70.5"
-    if re.search(r"=\s*(?:\d+[ -])?\d+/\d", line):
-        return "; fractions are written as decimals, such as 1.875"
-    if re.search(r"=\s*\d{1,3}(?: \d{3})+(?!\d)", line):
-        return "; a number is written without blanks"
-    if re.search(r"=\s*[-+]?\d[\d.]*\s*[A-Za-z%°µ]", line):
-        return "; write the number alone; the unit is in the key"
     if line.startswith("[[") and "overwrite" in what.lower():
         return "; an earlier heading of that name has single brackets"
-    if re.search(r"=\s*[A-Za-z]", line):
-        return '; texts are written in quotes, "..."'
-    return ""
+    return next((f"; {hint}" for pattern, hint in _HINTS if re.search(pattern, line)), "")
