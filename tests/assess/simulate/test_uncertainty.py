@@ -108,15 +108,16 @@ def test_cold_spots_may_lie_off_a_surface(monkeypatch):
 def test_where_a_difference_vanishes_what_there_is_nearby_counts():
     result = simulate(small_can())
     curve, credit = result.spots[0], result.case.lethality
-    stated = unsure_of_curve(
+    stating = functools.partial(
+        unsure_of_curve,
         curve,
         (curve, curve),
         lethality=credit,
         heated_until=result.case.process.heated_until,
         tolerance=0.0,
-        slow=2.0,
         near=np.array([0.3, 0.06, 0.012]),
     )
+    stated = stating(slow=2.0)
     assert_allclose(stated["end_of_heating"], 2.0 * 0.3 / 6, rtol=1e-9)
     assert_allclose(stated["lethality"], 2.0 * 0.06 / 6 * curve.lethality, rtol=1e-9)
     assert_allclose(stated["heating_lethality"], 2.0 * 0.012 / 6 * curve.heating_lethality, rtol=1e-9)
@@ -124,15 +125,7 @@ def test_where_a_difference_vanishes_what_there_is_nearby_counts():
     insulated = small_can(fill_height=0.060)
     corner = corner_of(insulated)
     assert (gathered_beside(4.0), gathered_beside(corner)) == (1.0 / 8.0, 1.0 / 6.0) and corner < 4.0
-    smooth = unsure_of_curve(
-        curve,
-        (curve, curve),
-        lethality=credit,
-        heated_until=result.case.process.heated_until,
-        tolerance=0.0,
-        near=np.array([0.3, 0.06, 0.012]),
-        gathered=gathered_beside(4.0),
-    )
+    smooth = stating(gathered=gathered_beside(4.0))
     assert_allclose(smooth["lethality"], 0.06 / 8 * curve.lethality, rtol=1e-9)
     assert_allclose(smooth["end_of_heating"], 0.3 / 6, rtol=1e-9)
     # of a whole field that differs by as much everywhere that is typical anywhere in the product

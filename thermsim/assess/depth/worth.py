@@ -49,6 +49,9 @@ def recommendation(
             read * worth * spread(part, other.temperature - best.temperature),
         )
 
+    def unlike_by(other: Step, place: Truth = truth) -> float:
+        return abs(float(place.mismatch(other.temperature)) - mismatch)
+
     # what a probe through lid or base reads is known by three grids of its own
     known = len(others) > 1 and not (probe is not None and probe.entry == "side")
     counted = (BY_COURSE, 1.0 / 3.0) if known else (1.0 / 3.0, 1.0 / 3.0)
@@ -64,17 +67,16 @@ def recommendation(
             one = other.rung.measure(truth.criterion) / there.aim
             over_unsure += share * max(abs(one - over), over * worth * moved)
             # a mismatch may happen to change by nothing while both curves do
-            change = abs(float(there.mismatch(other.temperature)) - mismatch) / 3.0
-            unlike += max(change, share * over * worth * moved)
+            unlike += max(unlike_by(other, there) / 3.0, share * over * worth * moved)
     else:
-        unlike = sum(abs(float(truth.mismatch(other.temperature)) - mismatch) for other in others) / 3.0
+        unlike = sum(unlike_by(other) for other in others) / 3.0
         unlike = COMMON[0] * math.hypot(unlike, truth.uncertainty)
         over_unsure = COMMON[0] * math.hypot(off, truth.uncertainty * read) / aim
     if corrected is not None:
         by = apart_from(corrected)
         off += CORRECTED * by
         over_unsure += CORRECTED * by / aim
-        unlike += CORRECTED * abs(float(truth.mismatch(corrected.temperature)) - mismatch)
+        unlike += CORRECTED * unlike_by(corrected)
     gained, due = rung.lethality - rung.heating_lethality, place.lethality - place.heating_lethality
     return Recommendation(
         criterion=truth.criterion,

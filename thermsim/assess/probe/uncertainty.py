@@ -100,7 +100,8 @@ def uncertainty_of(
     thirds = COUNTED if counted == QUARTER else counted
     found = differences(figures, plain, (slow * thirds[0], thirds[1]))
     credit, heated_until = case.lethality, case.process.heated_until
-    cubics, gathered = cubics_of(case.probe), gathered_beside(corner_of(case))
+    cubics, corner = cubics_of(case.probe), corner_of(case)
+    gathered = gathered_beside(corner)
     for name in ("reading", "without_probe"):
         curves = [getattr(other, name) for other in others]
         for figure, value in unsure_of_curve(
@@ -128,7 +129,7 @@ def uncertainty_of(
             found |= {f"{factors}.{figure}": value for figure, value in zip("fj", known_to, strict=True)}
 
     # beside a stem in a corner errors fall as they do there, however they fall at the tip
-    beside = max(slow, left_by(corner_of(case))) if near else slow
+    beside = max(slow, left_by(corner)) if near else slow
     around = near.get("least_lethality", np.zeros(3)).tolist()
     for figure, there in zip(("end_of_heating", "lethality", "heating_lethality"), around, strict=True):
         name, steps, worth = f"least_lethality.{figure}", LEFT * tolerance, 1.0
@@ -136,7 +137,7 @@ def uncertainty_of(
             steps, worth = math.log(10.0) / credit.z * steps, getattr(best.least_lethality, figure)
         shares = thirds[0], QUARTER[0]
         if near and figure == "lethality":
-            inside = gathered if corner_of(case) == USUAL else IN_A_CORNER
+            inside = gathered if corner == USUAL else IN_A_CORNER
             shares = (inside, inside) if best.least_lethality.inside else (thirds[0], gathered)
         apart = differences({name: figures[name]}, plain, (beside * shares[0], thirds[1]))[name]
         found[name] = max(apart, beside * shares[1] * worth * there) + worth * steps

@@ -6,7 +6,7 @@ Jaeger, Conduction of Heat in Solids, 1959, section 1.15, from memory); a change
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from typing import NamedTuple
@@ -133,7 +133,7 @@ def pieces(edges: Edges, stages: tuple[Stage, ...], initial: float, films: Films
     for stage, faces in zip(stages, films, strict=True):
         decays = tuple(edge.decay(pair) for edge, pair in zip(edges, faces, strict=True))
         ones = np.einsum("i,j,k->ijk", *(decay.ones for decay in decays))
-        rates = decays[0].rates[:, None, None] + decays[1].rates[:, None] + decays[2].rates
+        rates = rates_of(decays)
         modal = _into(state, decays) + (medium - float(stage.medium[0])) * ones
         knots = zip(stage.time.tolist(), stage.medium.tolist(), strict=True)
         for (start, low), (end, high) in pairwise(knots):
@@ -199,6 +199,12 @@ def weights_at(edges: Edges, places: Array) -> Array:
     """Weights (m, a b c) of the edges' functions at places along the three edges [m], (m, 3)."""
     x, y, z = (edge.at(places[:, k]) for k, edge in enumerate(edges))
     return np.asarray(np.einsum("ma,mb,mc->mabc", x, y, z).reshape(len(places), x.shape[1] * y.shape[1] * z.shape[1]))
+
+
+def rates_of(decays: Sequence[Decay]) -> Array:
+    """Rates of decay [1/s] of the modes of three edges together, (a, b, c)."""
+    along_x, along_y, along_z = (decay.rates for decay in decays)
+    return np.asarray(along_x[:, None, None] + along_y[:, None] + along_z)
 
 
 def _uniform(edges: Edges) -> Array:

@@ -18,9 +18,10 @@ from numpy.typing import NDArray
 from thermsim.case.process import Film, Process
 from thermsim.physics.gap import turned
 from thermsim.physics.materials import Material, Tabulated
-from thermsim.solve.brick.brick import POINTS, BrickCourse, Edges, Entries, Faces
+from thermsim.solve.brick.brick import POINTS, BrickCourse, Edges, Entries, Faces, rates_of
 from thermsim.solve.brick.edge import HELD
 from thermsim.solve.march import tableau
+from thermsim.solve.march.history import hermite_weights
 from thermsim.solve.march.march import Beginning, follow_steps
 
 Array = NDArray[np.float64]
@@ -173,7 +174,7 @@ class BrickStepper:
         decays = [edge.decay(pair) for edge, pair in zip(self._edges, films, strict=True)]
         self._into = [decay.modes.T @ edge.of_values for decay, edge in zip(decays, self._edges, strict=True)]
         self._out = [edge.values @ decay.modes for decay, edge in zip(decays, self._edges, strict=True)]
-        self._rates = decays[0].rates[:, None, None] + decays[1].rates[:, None] + decays[2].rates
+        self._rates = rates_of(decays)
         self.temperature = self.temperature.copy()
         for k, end, film_there, face in self._passing():
             if film_there >= HELD and not self._under_gas(k, end):
@@ -371,18 +372,12 @@ def excess_at(entries: Entries, time: Array) -> tuple[Array, Array]:
 
     Where the medium jumps, as it is before.
     """
-    last = np.clip(np.searchsorted(entries.time, time), 1, entries.time.size - 1)
-    first = last - 1
-    step, since = entries.time[last] - entries.time[first], time - entries.time[first]
-    x = since / step
-    y = 1.0 - x
-    at_ends = np.stack([y * y * (1.0 + 2.0 * x), x * x * (1.0 + 2.0 * y)], axis=1)
-    leaving = np.stack([y * y * x * step, -x * x * y * step], axis=1)
+    weights, first = hermite_weights(entries.time, np.nextafter(time, -np.inf))
     excess = np.empty((time.size, *entries.excess.shape[1:]))
     for n, k in enumerate(first.tolist()):
-        excess[n] = np.tensordot(at_ends[n], entries.excess[k : k + 2], axes=1)
-        excess[n] += np.tensordot(leaving[n], entries.change[k : k + 2], axes=1)
-    return excess, entries.medium[first] + entries.slope[first] * since
+        excess[n] = np.tensordot(weights[:2, n], entries.excess[k : k + 2], axes=1)
+        excess[n] += np.tensordot(weights[2:, n], entries.change[k : k + 2], axes=1)
+    return excess, entries.medium[first] + entries.slope[first] * (time - entries.time[first])
 
 
 def _over_functions(edges: Edges, values: Array) -> Array:
