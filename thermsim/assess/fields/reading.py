@@ -151,3 +151,43 @@ def _hat_integrals(nodes: Array, low: float, high: float, *, ring: bool) -> Arra
         np.add.at(weights, index, (b - a) / 2)
         np.add.at(weights, index + 1, (b - a) / 2)
     return weights
+
+
+def summed(one: Course, other: Course) -> Course:
+    """The sum of two courses over the same time, with the entries and the breaks of both."""
+    breaks = np.unique([0.0, *_doubled(one.time), *_doubled(other.time), one.time[-1]])
+    times, values, rates = [], [], []
+    for low, high in zip(breaks[:-1], breaks[1:], strict=True):
+        knots = np.unique(
+            np.concatenate([part.time[(part.time >= low) & (part.time <= high)] for part in (one, other)])
+        )
+        # at a break what counts is the side that lies within the piece
+        within = np.clip(knots, low + 1e-9 * (high - low), high - 1e-9 * (high - low))
+        parts = [_taken(part, within) for part in (one, other)]
+        times.append(knots)
+        values.append(parts[0][0] + parts[1][0])
+        rates.append(parts[0][1] + parts[1][1])
+    return Course(np.concatenate(times), np.concatenate(values), np.concatenate(rates))
+
+
+def _doubled(time: Array) -> Array:
+    return np.asarray(time[1:][np.diff(time) <= 0.0])
+
+
+def _taken(course: Course, time: Array) -> tuple[Array, Array]:
+    """Value and rate of a course's cubics at times off its breaks."""
+    after = np.clip(np.searchsorted(course.time, time, side="right"), 1, course.time.size - 1)
+    first = after - 1
+    h = course.time[after] - course.time[first]
+    x = (time - course.time[first]) / h
+    shape = (-1,) + (1,) * (course.temperature.ndim - 1)
+    x, h, y = x.reshape(shape), h.reshape(shape), 1.0 - x.reshape(shape)
+    low, high, rate_low, rate_high = (
+        part[k]
+        for part, k in zip(
+            (course.temperature, course.temperature, course.rate, course.rate), (first, after) * 2, strict=True
+        )
+    )
+    value = y * y * (1 + 2 * x) * low + x * x * (1 + 2 * y) * high + y * x * h * (y * rate_low - x * rate_high)
+    rate = 6 * x * y / h * (high - low) + y * (1 - 3 * x) * rate_low + x * (3 * x - 2) * rate_high
+    return value, rate

@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 
 from thermsim.assess.fields.curve import Curve
 from thermsim.assess.fields.family import Fields, Followed
-from thermsim.assess.fields.reading import Course, Reading
+from thermsim.assess.fields.reading import Course, Reading, summed
 from thermsim.assess.fields.refinement import Refined
 from thermsim.assess.side.field import About, interpolation
 from thermsim.assess.spots.brick import BrickSpot
@@ -58,11 +58,8 @@ class Background(Protocol):
     def half_way(self) -> Background | None:
         """The same with properties of half-way up; None of that itself."""
 
-    def course_at(self, about: About, places: Array, level: int) -> Course:
-        """The temperature over time at places in what conducts, (n_t, n).
-
-        As it drives the stem's disturbance on the grid of a ``level`` about it.
-        """
+    def course_at(self, about: About, places: Array) -> Course:
+        """The temperature over time at places in what conducts, (n_t, n)."""
 
     def end_at(self, about: About, places: Array, way: int) -> Array:
         """Temperature when heating ends [degC] at places in what conducts, shape (n,)."""
@@ -76,15 +73,11 @@ class Background(Protocol):
 
 @dataclass(frozen=True)
 class RoundBackground:
-    """Of a body of revolution: its grids, what is followed on each, and the fields in the three ways.
-
-    Each grid about the stem goes with the container's of the same level, so that what is extrapolated is free of the
-    error that either leaves.
-    """
+    """Of a body of revolution: its two finer grids, what is followed on them, and the fields in the three ways."""
 
     case: Case
-    grids: tuple[Grid, ...]
-    histories: tuple[Followed, ...]
+    grids: tuple[Grid, Grid]
+    histories: tuple[Followed, Followed]
     fields: tuple[Fields, Fields, Fields]
     temperature: float
     changing: bool = False
@@ -93,12 +86,12 @@ class RoundBackground:
     @classmethod
     def of(cls, case: Case, refined: Refined) -> RoundBackground:
         """Of what a case without a probe was solved to."""
-        coarse, middle, _, fine = refined.found
         ways = refined.best, refined.coarser, refined.looser
         lowest = float(refined.best.end_of_heating[refined.grid.product_nodes].min())
         near, half = (on_the_way(case, lowest, part) for part in (MOST_OF_THE_WAY, HALF_WAY))
-        grids, histories = refined.family.grids, (coarse, middle, fine)
-        found = cls(constant_at(case, near), grids, histories, ways, near, changes(case))
+        _, middle, _, fine = refined.found
+        grids = refined.family.grids
+        found = cls(constant_at(case, near), (grids[-2], grids[-1]), (middle, fine), ways, near, changes(case))
         return dataclasses.replace(
             found, half_way=dataclasses.replace(found, case=constant_at(case, half), temperature=half)
         )
@@ -108,12 +101,18 @@ class RoundBackground:
         """The finest grid."""
         return self.grids[-1]
 
-    def course_at(self, about: About, places: Array, level: int) -> Course:
-        """See :class:`Background`."""
-        history = self.histories[level]
-        weights, flat = interpolation(self.grids[level], *about.section(places)), (history.time.size, -1)
-        temperature, rate = ((weights @ values.reshape(flat).T).T for values in (history.temperature, history.rate))
-        return Course(history.time, temperature, rate)
+    def course_at(self, about: About, places: Array) -> Course:
+        """See :class:`Background`: extrapolated from two grids."""
+        parts = []
+        for grid, history, share in zip(self.grids, self.histories, (-1.0 / 3.0, 4.0 / 3.0), strict=True):
+            weights, flat = share * interpolation(grid, *about.section(places)), (history.time.size, -1)
+            parts.append(
+                Course(
+                    history.time,
+                    *((weights @ values.reshape(flat).T).T for values in (history.temperature, history.rate)),
+                )
+            )
+        return summed(*parts)
 
     def end_at(self, about: About, places: Array, way: int) -> Array:
         """See :class:`Background`."""
@@ -151,8 +150,8 @@ class BrickBackground:
     changing: bool = False
     half_way: BrickBackground | None = None
 
-    def course_at(self, about: About, places: Array, level: int) -> Course:
-        """See :class:`Background`: no grid of its own leaves an error, so on all alike."""
+    def course_at(self, about: About, places: Array) -> Course:
+        """See :class:`Background`."""
         return self.fine.course_at(about.in_brick(places))
 
     def end_at(self, about: About, places: Array, way: int) -> Array:

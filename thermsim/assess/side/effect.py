@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from thermsim.assess.fields.curve import Curve
 from thermsim.assess.fields.lethality import LEAST
-from thermsim.assess.fields.reading import Course, Reading, lethality_along
+from thermsim.assess.fields.reading import Course, Reading, lethality_along, summed
 from thermsim.assess.probe.effect import ProbeEffect, StemSection, bias_of, curve_of, factors_of
 from thermsim.assess.side.background import Background
 from thermsim.assess.side.field import About
@@ -19,7 +19,6 @@ from thermsim.assess.side.reading import (
     about_of,
     changes_in,
     stem_disturbances,
-    summed,
     three_ways,
     undisturbed_reading,
 )
@@ -142,7 +141,7 @@ def _fields(background: Background, about: About, operator: StemOperator, distur
     without_end[np.setdiff1d(np.arange(operator.count), there)] = np.nan
 
     product = np.flatnonzero(operator.product_nodes)
-    alone = background.course_at(about, places[product], operator.grid.level)
+    alone = background.course_at(about, places[product])
     with_probe = summed(alone, Course(change.time, change.temperature[:, product], change.rate[:, product]))
     logs = []
     for own, whole in zip(background.logs_at(about, places[product], 0), (True, False), strict=True):

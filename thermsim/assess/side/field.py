@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
@@ -13,18 +14,21 @@ from scipy import sparse
 from thermsim.assess.fields.reading import Course
 from thermsim.case.case import Case
 from thermsim.case.probe import Probe
-from thermsim.solve.grid.body import ROUND_PROBE
 from thermsim.solve.grid.grid import Grid
 from thermsim.solve.stem.disturbance import Behind, Disturbance, Undisturbed, march_disturbance, special_nodes
-from thermsim.solve.stem.stem_grid import Layer, Part, Surrounds, stem_grids
+from thermsim.solve.stem.stem_grid import DIVIDED, Layer, Part, Surrounds, stem_grids
 from thermsim.solve.stem.stem_operator import StemOperator, stem_operator
 
 Array = NDArray[np.float64]
 
 #: Nodes along each direction through which undisturbed temperatures are interpolated.
 STENCIL = 4
+#: Largest spacing at the surfaces of what a probe is made of, in its radii, on the coarsest grid.
+ROUND_PROBE = 2.0
 #: The grids about a stem, the coarsest first; what need not be known as well takes the middle one alone.
 LEVELS, MIDDLE = (0, 1, 2), (1,)
+#: How much finer the middle one is than the coarsest, and the finest than the middle one.
+FINE, FINER = (finer / coarser for coarser, finer in itertools.pairwise(DIVIDED))
 
 
 @dataclass(frozen=True)
@@ -138,7 +142,7 @@ def _parts(case: Case, probe: Probe, tip: float, wall: tuple[float, float]) -> l
         reach = (wall[0] - probe.fitting.inside, wall[1] + probe.fitting.outside)
         parts.append(Part(*reach, 0.0, probe.fitting.diameter / 2, probe.fitting.material, start))
     for segment, low, high in stack:
-        wanted = 2.0 * ROUND_PROBE * segment.radius
+        wanted = ROUND_PROBE * segment.radius
         # a stack inside ends at the wall's inner face, but for rounding
         top = wall[0] if probe.mount == "inside" and abs(high - wall[0]) < 1e-9 else high
         if segment.wall is None or segment.core is None:
@@ -153,7 +157,7 @@ def _parts(case: Case, probe: Probe, tip: float, wall: tuple[float, float]) -> l
 def disturbances(
     case: Case,
     about: About,
-    undisturbed: Callable[[Array, int], Course],
+    undisturbed: Callable[[Array], Course],
     *,
     film: float | None,
     tolerance: float,
@@ -168,8 +172,7 @@ def disturbances(
     about : About
         It and its stem.
     undisturbed : callable
-        The temperature over time without the stem, (n_t, n), at places about it (n, 3) [m] in what conducts, as it
-        drives the grid of a level.
+        The temperature over time without the stem, (n_t, n), at places about it (n, 3) [m] in what conducts.
     film : float or None
         Film coefficient of the probe's parts outside [W/m2K]; None: that of the wall entered.
     tolerance : float
@@ -189,14 +192,12 @@ def disturbances(
     return found
 
 
-def _driving(
-    case: Case, operator: StemOperator, undisturbed: Callable[[Array, int], Course]
-) -> tuple[Undisturbed, Array]:
+def _driving(case: Case, operator: StemOperator, undisturbed: Callable[[Array], Course]) -> tuple[Undisturbed, Array]:
     """The undisturbed temperature where the stem feels it, and the difference at the start."""
     nodes = special_nodes(operator)
     where = operator.of_nodes_many(operator.grid.places())[nodes]
     there = operator.capacity_without[nodes] > 0.0
-    course = undisturbed(where[there], operator.grid.level)
+    course = undisturbed(where[there])
     temperature = np.full((course.time.size, nodes.size), case.product.initial)
     rate = np.zeros_like(temperature)
     temperature[:, there], rate[:, there] = course.temperature, course.rate

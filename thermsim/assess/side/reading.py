@@ -16,10 +16,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from thermsim.assess.fields.family import LOOSER, extrapolated
-from thermsim.assess.fields.reading import Course, reading_along
+from thermsim.assess.fields.reading import Course, reading_along, summed
 from thermsim.assess.side.background import Background, probe_at
 from thermsim.assess.side.background import changes as properties_change
-from thermsim.assess.side.field import LEVELS, MIDDLE, About, about_side, disturbances
+from thermsim.assess.side.field import FINE, FINER, LEVELS, MIDDLE, About, about_side, disturbances
 from thermsim.case.case import Case
 from thermsim.case.probe import Probe
 from thermsim.solve.stem.disturbance import Disturbance
@@ -133,7 +133,7 @@ def changes_in(background: Background, probe: Probe, disturbed: Disturbed, *, ti
     about, end = about_of(case, probe), case.process.heated_until
     found = []
     for operator, disturbance in disturbed:
-        at = background.course_at(about, places, operator.grid.level)
+        at = background.course_at(about, places)
         without = Course(at.time, at.temperature @ weights, at.rate @ weights)
         plain = reading_along(without, case.lethality, heated_until=end, time=time).stack()
         mean = operator.mean(sensor.low, sensor.high, sensor.radius)
@@ -160,44 +160,4 @@ def about_of(case: Case, probe: Probe) -> About:
 def best_changes(changes: Sequence[Array]) -> tuple[Array, Array]:
     """Value of the two finer of three grids about the stem, and that of the two coarser."""
     coarse, middle, fine = changes
-    return extrapolated(middle, fine), extrapolated(coarse, middle)
-
-
-def summed(one: Course, other: Course) -> Course:
-    """The sum of two courses over the same time, with the entries and the breaks of both."""
-    breaks = np.unique([0.0, *_doubled(one.time), *_doubled(other.time), one.time[-1]])
-    times, values, rates = [], [], []
-    for low, high in zip(breaks[:-1], breaks[1:], strict=True):
-        knots = np.unique(
-            np.concatenate([part.time[(part.time >= low) & (part.time <= high)] for part in (one, other)])
-        )
-        # at a break what counts is the side that lies within the piece
-        within = np.clip(knots, low + 1e-9 * (high - low), high - 1e-9 * (high - low))
-        parts = [_taken(part, within) for part in (one, other)]
-        times.append(knots)
-        values.append(parts[0][0] + parts[1][0])
-        rates.append(parts[0][1] + parts[1][1])
-    return Course(np.concatenate(times), np.concatenate(values), np.concatenate(rates))
-
-
-def _doubled(time: Array) -> Array:
-    return np.asarray(time[1:][np.diff(time) <= 0.0])
-
-
-def _taken(course: Course, time: Array) -> tuple[Array, Array]:
-    """Value and rate of a course's cubics at times off its breaks."""
-    after = np.clip(np.searchsorted(course.time, time, side="right"), 1, course.time.size - 1)
-    first = after - 1
-    h = course.time[after] - course.time[first]
-    x = (time - course.time[first]) / h
-    shape = (-1,) + (1,) * (course.temperature.ndim - 1)
-    x, h, y = x.reshape(shape), h.reshape(shape), 1.0 - x.reshape(shape)
-    low, high, rate_low, rate_high = (
-        part[k]
-        for part, k in zip(
-            (course.temperature, course.temperature, course.rate, course.rate), (first, after) * 2, strict=True
-        )
-    )
-    value = y * y * (1 + 2 * x) * low + x * x * (1 + 2 * y) * high + y * x * h * (y * rate_low - x * rate_high)
-    rate = 6 * x * y / h * (high - low) + y * (1 - 3 * x) * rate_low + x * (3 * x - 2) * rate_high
-    return value, rate
+    return extrapolated(middle, fine, FINER), extrapolated(coarse, middle, FINE)

@@ -37,12 +37,13 @@ def grid_lines(
     axis: bool = False,
     limit: Callable[[Array], Array] | None = None,
     whole: bool = False,
+    family: tuple[int, ...] = FAMILY,
 ) -> list[tuple[Array, NDArray[np.int64]]]:
     """Node places along one axis for a family of grids: nodes on every break line, a smooth spacing between.
 
     On the finest grid the spacing wanted at x is min(widest, finest at the break + growth * distance), the finest
     being no more than the thinner layer beside the break. Nodes lie at equal steps of the integral of 1/spacing; a
-    coarser grid leaves out every other node of the next finer one, in the thinnest layer too: beside a corner even a
+    coarser grid leaves some of them out, in the thinnest layer too: beside a corner even a
     metal wall's profile is not straight, and what a coarser grid does not change is an error that none can see.
 
     Parameters
@@ -63,6 +64,8 @@ def grid_lines(
         Largest spacing [m] at given places [m], where it is not the same everywhere.
     whole : bool, optional
         Leave thin layers as they are, the same on every grid.
+    family : tuple of int, optional
+        Intervals that one interval of each grid spans of those that the spacing is wanted of, coarsest grid first.
 
     Returns
     -------
@@ -81,7 +84,7 @@ def grid_lines(
     within = breaks[:-1, None] + thickness[:, None] * LOOKED_AT
     most = np.full(within.shape, widest) if limit is None else limit(within)
     for _ in range(SETTLED):
-        places = layer_nodes(breaks, within, finest, growth, most, thin, max(FAMILY))
+        places = layer_nodes(breaks, within, finest, growth, most, thin, max(family))
         # whole numbers of intervals make a layer finer than was wanted: its neighbours follow
         ends = np.array([(nodes[1] - nodes[0], nodes[-1] - nodes[-2]) for nodes in places])
         met = np.minimum(np.append(ends[:, 0], np.inf), np.insert(ends[:, 1], 0, np.inf))
@@ -90,10 +93,10 @@ def grid_lines(
             break
         finest = narrower
     if not whole:
-        few = max(FAMILY) + 1
+        few = max(family) + 1
         places = [nodes if nodes.size - 1 > THIN else np.linspace(nodes[0], nodes[-1], few) for nodes in places]
     grids = []
-    for stride in FAMILY:
+    for stride in family:
         kept = [nodes[::stride] if nodes.size - 1 > THIN else nodes for nodes in places]
         lines = np.concatenate([breaks[:1], *(nodes[1:] for nodes in kept)])
         grids.append((lines, np.repeat(np.arange(len(kept)), [nodes.size - 1 for nodes in kept])))
