@@ -26,8 +26,8 @@ from thermsim.assess.spots.brick_field import course_of
 from thermsim.assess.spots.cold_spot import ProductFields, least_lethality
 from thermsim.case.case import Case
 
-#: A stem's grids are so much finer, with so many sectors on the coarsest.
-FINER_STEM, SECTORS = 1.4, 5
+#: A stem's grids are so much finer, with so many sectors on the coarsest, and every layer is divided.
+FINER_STEM, SECTORS = 1.4, 4
 #: Degrees of a brick's elements and panels in time of the better solution.
 BRICK = ((14, 9), 6)
 #: What happens at a place.
@@ -52,11 +52,14 @@ def moved_from(better: Refined, effect: ProbeEffect) -> float:
 
 @contextlib.contextmanager
 def _finer_stem() -> Iterator[None]:
-    kept = {name: getattr(stem_grid, name) for name in ("ALONG", "ROUND", "GROWTH_ALONG", "GROWTH_ROUND", "SECTORS")}
-    wanted = side_field.ROUND_PROBE
-    for name, value in kept.items():
-        setattr(stem_grid, name, value / FINER_STEM if "GROWTH" in name else value * FINER_STEM)
+    names = ("ALONG", "ROUND", "GROWTH_ALONG", "GROWTH_ROUND", "SECTORS", "grid_lines")
+    kept, wanted = {name: getattr(stem_grid, name) for name in names}, side_field.ROUND_PROBE
+    for name in ("ALONG", "ROUND"):
+        setattr(stem_grid, name, kept[name] * FINER_STEM)
+    for name in ("GROWTH_ALONG", "GROWTH_ROUND"):
+        setattr(stem_grid, name, kept[name] / FINER_STEM)
     stem_grid.SECTORS, side_field.ROUND_PROBE = SECTORS, wanted / FINER_STEM
+    stem_grid.grid_lines = lambda *given, **more: kept["grid_lines"](*given, **{**more, "whole": False})
     try:
         yield
     finally:

@@ -10,10 +10,9 @@ import pytest
 
 from thermsim.assess.depth import insertion, stems
 from thermsim.assess.depth.recommendation import recommend
-from thermsim.assess.fields.reading import Course, Sensor, reading_along
+from thermsim.assess.fields.reading import Course, Sensor, reading_along, summed
 from thermsim.assess.side.background import RoundBackground
 from thermsim.assess.side.field import LEVELS, About, disturbances
-from thermsim.assess.side.reading import summed
 from thermsim.assess.simulate.result import Result
 from thermsim.case.case import Accuracy, Case, Lethality
 from thermsim.case.container import Container, Wall
@@ -78,7 +77,7 @@ def changes_on_axis(case: Case, behind: RoundBackground, about: About, *, tolera
     stacks = []
     found = disturbances(behind.case, about, undisturbed, film=None, tolerance=tolerance, levels=levels)
     for operator, disturbance in found:
-        at = behind.course_at(about, where, operator.grid.level)
+        at = behind.course_at(about, where)
         without = Course(at.time, at.temperature @ weights, at.rate @ weights)
         mean = operator.mean(about.tip, about.tip + case.probe.sensing, case.probe.tip_radius)
         change = Course(disturbance.time, disturbance.difference @ mean, disturbance.rate @ mean)

@@ -16,7 +16,7 @@ import thermsim.assess.side.reading as side_reading
 from thermsim.assess.fields.family import extrapolated
 from thermsim.assess.fields.refinement import refine
 from thermsim.assess.side.background import RoundBackground, changes, constant_at, probe_at
-from thermsim.assess.side.field import about_axis
+from thermsim.assess.side.field import FINER, about_axis
 from thermsim.assess.side.reading import left_open
 from thermsim.assess.simulate.probe_cautions import notices_of_probe
 from thermsim.assess.simulate.simulation import simulate
@@ -70,7 +70,7 @@ def bias(case, background):
     """What a stem on the axis changes of the temperature when heating ends [K], and of lethality, by a background."""
     there = probe_at(case.probe, background.temperature)
     about = about_axis(background.case, there, there.insertion)
-    best = extrapolated(*changes_on_axis(case, background, about, tolerance=TOLERANCE, levels=(1, 2)))
+    best = extrapolated(*changes_on_axis(case, background, about, tolerance=TOLERANCE, levels=(1, 2)), ratio=FINER)
     return np.array([best[1], math.expm1(best[3])])
 
 

@@ -14,15 +14,16 @@ import pytest
 from numpy.testing import assert_allclose
 from probed import STEEL, changes_on_axis, probed_can
 
-from thermsim.assess.fields.reading import Course, Reading
+from thermsim.assess.fields.reading import Course, Reading, summed
 from thermsim.assess.fields.refinement import refine
 from thermsim.assess.side.background import RoundBackground
 from thermsim.assess.side.field import about_axis, about_side, disturbances
-from thermsim.assess.side.reading import SideSensor, best_changes, changes_of_reading, summed
+from thermsim.assess.side.reading import SideSensor, best_changes, changes_of_reading
 from thermsim.assess.simulate.simulation import simulate
 from thermsim.assess.spots.cold_spot import ProductFields
 from thermsim.case.probe import Probe, Segment
 from thermsim.case.process import Film, Process, Stage
+from thermsim.solve.stem import stem_grid
 from thermsim.solve.stem.stem_grid import stem_grids
 from thermsim.solve.stem.stem_operator import stem_operator
 
@@ -66,15 +67,20 @@ def test_a_stem_on_the_axis_has_the_bias_of_the_two_dimensional_path_within_a_te
 
 
 @pytest.mark.long
-def test_the_change_of_a_reading_converges_with_the_grid():
+def test_the_change_of_a_reading_converges_with_the_grid(monkeypatch):
     case = probed_can()
     behind = background_of(case)
-    coarse, middle, fine = changes_of_reading(behind, from_side(), time=np.array([2100.0]), tolerance=TOLERANCE)
-    # second order: from grid to grid errors fall four times, and what is extrapolated leaves a tenth of them
-    assert 2.5 < (middle[1] - coarse[1]) / (fine[1] - middle[1]) < 6.0
-    best, earlier = best_changes([coarse, middle, fine])
-    assert abs(best[1] - earlier[1]) < 0.3 * abs(middle[1] - coarse[1])
-    assert 0.0 < abs(fine[1] - middle[1]) < 0.03 * abs(fine[1])
+    usual = changes_of_reading(behind, from_side(), time=np.array([2100.0]), tolerance=TOLERANCE)
+    monkeypatch.setattr(stem_grid, "DIVIDED", (2, 3, 4))
+    monkeypatch.setattr(stem_grid, "_COMMON", 12)
+    finer = changes_of_reading(behind, from_side(), time=np.array([2100.0]), tolerance=TOLERANCE)
+    true, (_, middle, fine) = finer[-1][1], (change[1] for change in usual)
+    # second order: spacings are as 3 to 2, and what is extrapolated leaves a tenth of the error or less
+    assert 1.8 < (middle - true) / (fine - true) < 2.8
+    best, earlier = best_changes(usual)
+    assert abs(best[1] - true) < 0.1 * abs(middle - true)
+    assert abs(best[1] - true) < max(abs(best[1] - earlier[1]), abs(best[1] - fine)) / 2.0
+    assert 0.0 < abs(fine - middle) < 0.03 * abs(fine)
 
 
 @pytest.mark.long
@@ -116,7 +122,7 @@ def test_grids_about_a_stem_hold_the_containers_volume_and_face_its_surface():
         assert_allclose(np.abs(operator.stiffness @ np.ones(operator.count)).max(), 0.0, atol=1e-12)
     # beside the stem, a quarter turn away, sectors end in a cusp, whose surface two points each way see less well
     assert off[1] < 0.06
-    assert off[2] < 0.6 * off[1]
+    assert off[2] < 0.75 * off[1]  # spacings are as 3 to 2, and errors at a cusp fall about as these
 
 
 def test_sensing_places_of_the_side_average_polynomials_exactly():
@@ -134,8 +140,8 @@ def test_a_sum_of_courses_keeps_the_breaks_of_both():
     other = Course(np.array([0.0, 2.0]), np.array([0.0, 4.0]), np.array([2.0, 2.0]))
     total = summed(one, other)
     assert_allclose(total.time, [0.0, 1.0, 1.0, 2.0], rtol=0, atol=0)
-    assert_allclose(total.temperature, [0.0, 3.0, 3.0, 5.0], rtol=0, atol=1e-8)  # breaks are met to a part in 1e9
-    assert_allclose(total.rate, [3.0, 3.0, 2.0, 2.0], rtol=0, atol=1e-8)
+    assert_allclose(total.temperature, [0.0, 3.0, 3.0, 5.0], rtol=1e-12, atol=0)
+    assert_allclose(total.rate, [3.0, 3.0, 2.0, 2.0], rtol=1e-12, atol=0)
 
 
 def test_a_stem_of_product_changes_nothing():
@@ -145,9 +151,7 @@ def test_a_stem_of_product_changes_nothing():
     assert wall is not None
     time = np.array([2000.0, 2100.0, 2101.0, 2200.0])
     changes = np.array(changes_of_reading(background_of(case), stem, time=time, tolerance=TOLERANCE))
-    # breaks in time are met to a part in 1e9: just there, at 2100 s, the fastest modes have begun to decay
-    assert_allclose(np.delete(changes[-1], 1), 0.0, rtol=0, atol=1e-6)
-    assert_allclose(changes, 0.0, rtol=0, atol=1e-5)  # what decays at once behind a jump is read off coarser grids
+    assert_allclose(changes, 0.0, rtol=0, atol=1e-6)
 
 
 def test_beside_a_steel_stem_heating_gives_more_and_the_whole_process_less_than_without_it():

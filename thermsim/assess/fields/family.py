@@ -75,7 +75,7 @@ class Fields:
         return np.stack([self.end_of_heating, self.log_lethality, self.log_heating])
 
 
-def extrapolated(coarse: Array, fine: Array, ratio: float = 2.0) -> Array:
+def extrapolated(coarse: Array, fine: Array, *, ratio: float = 2.0) -> Array:
     """Richardson's value of what two grids give, of second order, whose spacings are as the ratio to 1."""
     return fine + (fine - coarse) / (ratio**2 - 1.0)
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import dataclass
 
 import numpy as np
@@ -11,7 +12,7 @@ from thermsim.assess.fields.lethality import LEAST, gathered_by_cubics, lethalit
 from thermsim.case.case import Lethality
 from thermsim.solve.basis.evolution import Evolution
 from thermsim.solve.grid.grid import Grid
-from thermsim.solve.march.history import History, hermite_weights
+from thermsim.solve.march.history import History, hermite, hermite_weights
 
 Array = NDArray[np.float64]
 
@@ -61,6 +62,12 @@ class Course:
     def entry_before(self, knot: float) -> int:
         """The entry for a time [s], with the temperature as it is reached."""
         return int(np.searchsorted(self.time, knot * (1 - 1e-12)))
+
+    def between(self, low: float, high: float) -> Course:
+        """Its entries from a time to a later one [s], with those beside them where these are none themselves."""
+        first = min(int(np.searchsorted(self.time, low, side="right")) - 1, self.time.size - 2)
+        piece = slice(first, int(np.searchsorted(self.time, high)) + 1)
+        return Course(self.time[piece], self.temperature[piece], self.rate[piece])
 
 
 @dataclass(frozen=True)
@@ -156,38 +163,16 @@ def _hat_integrals(nodes: Array, low: float, high: float, *, ring: bool) -> Arra
 def summed(one: Course, other: Course) -> Course:
     """The sum of two courses over the same time, with the entries and the breaks of both."""
     breaks = np.unique([0.0, *_doubled(one.time), *_doubled(other.time), one.time[-1]])
-    times, values, rates = [], [], []
-    for low, high in zip(breaks[:-1], breaks[1:], strict=True):
-        knots = np.unique(
-            np.concatenate([part.time[(part.time >= low) & (part.time <= high)] for part in (one, other)])
-        )
+    pieces = []
+    for low, high in itertools.pairwise(breaks):
         # at a break what counts is the side that lies within the piece
-        within = np.clip(knots, low + 1e-9 * (high - low), high - 1e-9 * (high - low))
-        parts = [_taken(part, within) for part in (one, other)]
-        times.append(knots)
-        values.append(parts[0][0] + parts[1][0])
-        rates.append(parts[0][1] + parts[1][1])
-    return Course(np.concatenate(times), np.concatenate(values), np.concatenate(rates))
+        parts = [course.between(low, high) for course in (one, other)]
+        knots = np.unique(np.concatenate([part.time for part in parts]))
+        knots = knots[(knots >= low) & (knots <= high)]
+        values, rates = zip(*(hermite(part.time, part.temperature, part.rate, knots) for part in parts), strict=True)
+        pieces.append((knots, sum(values), sum(rates)))
+    return Course(*(np.concatenate(parts) for parts in zip(*pieces, strict=True)))
 
 
 def _doubled(time: Array) -> Array:
     return np.asarray(time[1:][np.diff(time) <= 0.0])
-
-
-def _taken(course: Course, time: Array) -> tuple[Array, Array]:
-    """Value and rate of a course's cubics at times off its breaks."""
-    after = np.clip(np.searchsorted(course.time, time, side="right"), 1, course.time.size - 1)
-    first = after - 1
-    h = course.time[after] - course.time[first]
-    x = (time - course.time[first]) / h
-    shape = (-1,) + (1,) * (course.temperature.ndim - 1)
-    x, h, y = x.reshape(shape), h.reshape(shape), 1.0 - x.reshape(shape)
-    low, high, rate_low, rate_high = (
-        part[k]
-        for part, k in zip(
-            (course.temperature, course.temperature, course.rate, course.rate), (first, after) * 2, strict=True
-        )
-    )
-    value = y * y * (1 + 2 * x) * low + x * x * (1 + 2 * y) * high + y * x * h * (y * rate_low - x * rate_high)
-    rate = 6 * x * y / h * (high - low) + y * (1 - 3 * x) * rate_low + x * (3 * x - 2) * rate_high
-    return value, rate

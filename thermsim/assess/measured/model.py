@@ -13,9 +13,8 @@ from numpy.typing import NDArray
 from thermsim.assess.curves.fit import Parameter
 from thermsim.assess.depth.limits import allowed_depths
 from thermsim.assess.fields.family import extrapolated
-from thermsim.assess.fields.reading import Course, Reading, reading_along
+from thermsim.assess.fields.reading import Course, Reading, reading_along, summed
 from thermsim.assess.measured.stem import StemChanges, sensing_weights, without_stem
-from thermsim.assess.side.reading import summed
 from thermsim.case.case import Case
 from thermsim.case.process import Film, Process, Stage
 from thermsim.errors import InputError

@@ -15,6 +15,7 @@ from typing import Protocol, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy import sparse
 
 from thermsim.assess.fields.curve import Curve
 from thermsim.assess.fields.family import Fields, Followed
@@ -103,16 +104,12 @@ class RoundBackground:
 
     def course_at(self, about: About, places: Array) -> Course:
         """See :class:`Background`: extrapolated from two grids."""
-        parts = []
-        for grid, history, share in zip(self.grids, self.histories, (-1.0 / 3.0, 4.0 / 3.0), strict=True):
-            weights, flat = share * interpolation(grid, *about.section(places)), (history.time.size, -1)
-            parts.append(
-                Course(
-                    history.time,
-                    *((weights @ values.reshape(flat).T).T for values in (history.temperature, history.rate)),
-                )
-            )
-        return summed(*parts)
+        section = about.section(places)
+        middle, fine = (
+            _course_of(history, share * interpolation(grid, *section))
+            for grid, history, share in zip(self.grids, self.histories, (-1.0 / 3.0, 4.0 / 3.0), strict=True)
+        )
+        return summed(middle, fine)
 
     def end_at(self, about: About, places: Array, way: int) -> Array:
         """See :class:`Background`."""
@@ -226,6 +223,13 @@ def constant_at(case: Case, temperature: float) -> Case:
     product = dataclasses.replace(case.product, material=case.product.material.at(temperature))
     container = dataclasses.replace(container, **walls) if walls else container
     return case.replace(product=product, container=container, headspace=headspace)
+
+
+def _course_of(history: Followed, weights: sparse.csr_matrix) -> Course:
+    """Weighted sums (n, n_r n_z) over the nodes, from entry to entry."""
+    flat = (history.time.size, -1)
+    temperature, rate = ((weights @ values.reshape(flat).T).T for values in (history.temperature, history.rate))
+    return Course(history.time, temperature, rate)
 
 
 def background_of(case: Case, refined: Refined, time: Array) -> Background:

@@ -13,7 +13,7 @@ from thermsim.assess.fields.lethality import LEAST
 from thermsim.assess.fields.reading import Course, Reading, lethality_along, summed
 from thermsim.assess.probe.effect import ProbeEffect, StemSection, bias_of, curve_of, factors_of
 from thermsim.assess.side.background import Background
-from thermsim.assess.side.field import About
+from thermsim.assess.side.field import FINER, About
 from thermsim.assess.side.reading import (
     Disturbed,
     about_of,
@@ -48,6 +48,11 @@ class _Around:
     beside_stem: bool
     between: dict[str, float]
 
+    @property
+    def figures(self) -> dict[str, float]:
+        """Figures of that place by name."""
+        return {name: float(getattr(self.least, name)) for name in self.between}
+
 
 def side_effects(
     case: Case,
@@ -81,7 +86,8 @@ def side_effects(
         The best, with the coarser grids about the stem and of the container, and with looser time steps and what
         properties that change leave open.
     between : dict of str to float
-        What the figures of the product's least-lethality place are uncertain by as it lies between nodes, by name.
+        What the figures of the product's least-lethality place are uncertain by as it lies between nodes of one grid,
+        from which nothing is extrapolated, by name.
     """
     probe = case.probe
     if probe is None:
@@ -95,7 +101,8 @@ def side_effects(
         _effect(case, probe, undisturbed_reading(background, probe, way), change, around, cold_spot, time)
         for way, (change, around) in enumerate(((best, fine), (coarser, middle), (looser, fine)))
     ]
-    return found, fine.between
+    left = {name: abs(value - middle.figures[name]) / (FINER**2 - 1.0) for name, value in fine.figures.items()}
+    return found, {name: max(half, left[name]) for name, half in fine.between.items()}
 
 
 def _effect(

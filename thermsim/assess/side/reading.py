@@ -1,8 +1,8 @@
 """Reading of a probe from the side: the undisturbed temperature where it senses, and the stem's disturbance there.
 
-The stem's disturbance is computed on three grids about it and extrapolated from the two finer ones; that from the two
-coarser ones shows how well. The undisturbed part is that of the
-container's own fields, extrapolated as everywhere.
+The stem's disturbance is computed on three grids about it and extrapolated from the two finer ones; what that changes
+and what the two coarser ones give show how well. The undisturbed part is that of the container's own fields,
+extrapolated as everywhere.
 """
 
 from __future__ import annotations
@@ -105,13 +105,17 @@ def stem_disturbances(
 def three_ways(
     background: Background, probe: Probe, changes: Sequence[Array], *, time: Array, tolerance: float
 ) -> tuple[Array, Array, Array]:
-    """A change of a reading from those on the three grids: the best, the coarser, and with looser steps in time.
+    """A change of a reading from those on the three grids: the best, a coarser one, and with looser steps in time.
 
-    The last also has what properties that change leave open. Parameters are those above.
+    The coarser one is of the two coarser grids, or of the finest alone where that is further off: by either the best
+    may happen to change by nothing. The last also has what properties that change leave open. Parameters are those
+    above.
     """
     (loose,) = changes_of_reading(background, probe, time=time, tolerance=LOOSER * tolerance, levels=MIDDLE)
     loose = loose + left_open(background, probe, changes[1], time=time, tolerance=tolerance)
-    best, coarser = best_changes(changes)
+    best, earlier = best_changes(changes)
+    finest = changes[-1]
+    coarser = np.where(np.abs(earlier - best) > np.abs(finest - best), earlier, finest)
     return best, coarser, best + loose - changes[1]
 
 
@@ -160,4 +164,4 @@ def about_of(case: Case, probe: Probe) -> About:
 def best_changes(changes: Sequence[Array]) -> tuple[Array, Array]:
     """Value of the two finer of three grids about the stem, and that of the two coarser."""
     coarse, middle, fine = changes
-    return extrapolated(middle, fine, FINER), extrapolated(coarse, middle, FINE)
+    return extrapolated(middle, fine, ratio=FINER), extrapolated(coarse, middle, ratio=FINE)

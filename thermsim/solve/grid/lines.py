@@ -84,7 +84,7 @@ def grid_lines(
     within = breaks[:-1, None] + thickness[:, None] * LOOKED_AT
     most = np.full(within.shape, widest) if limit is None else limit(within)
     for _ in range(SETTLED):
-        places = layer_nodes(breaks, within, finest, growth, most, thin, max(family))
+        places = layer_nodes(breaks, within, finest, growth, most, thin, math.lcm(*family))
         # whole numbers of intervals make a layer finer than was wanted: its neighbours follow
         ends = np.array([(nodes[1] - nodes[0], nodes[-1] - nodes[-2]) for nodes in places])
         met = np.minimum(np.append(ends[:, 0], np.inf), np.insert(ends[:, 1], 0, np.inf))
@@ -93,7 +93,7 @@ def grid_lines(
             break
         finest = narrower
     if not whole:
-        few = max(family) + 1
+        few = math.lcm(*family) + 1
         places = [nodes if nodes.size - 1 > THIN else np.linspace(nodes[0], nodes[-1], few) for nodes in places]
     grids = []
     for stride in family:

@@ -106,3 +106,21 @@ def hermite_weights(knots: Array, time: Array) -> tuple[Array, NDArray[np.intp]]
     x = np.clip((time - knots[first]) / h, 0.0, 1.0)
     y = 1.0 - x
     return np.stack([y * y * (1 + 2 * x), x * x * (1 + 2 * y), y * y * x * h, -x * x * y * h]), first
+
+
+def hermite(knots: Array, values: Array, rates: Array, time: Array) -> tuple[Array, Array]:
+    """Value and rate at each time of that cubic, both (m, ...).
+
+    Parameters
+    ----------
+    knots : ndarray, shape (n,)
+        Times of the entries, as above.
+    values, rates : ndarray, shape (n, ...)
+    time : ndarray, shape (m,)
+    """
+    weights, first = hermite_weights(knots, time)
+    h = knots[first + 1] - knots[first]
+    x = np.clip((time - knots[first]) / h, 0.0, 1.0)
+    slopes = np.stack([6 * x * (x - 1) / h, 6 * x * (1 - x) / h, (1 - x) * (1 - 3 * x), x * (3 * x - 2)])
+    rows = np.stack([values[first], values[first + 1], rates[first], rates[first + 1]])
+    return np.einsum("km,km...->m...", weights, rows), np.einsum("km,km...->m...", slopes, rows)

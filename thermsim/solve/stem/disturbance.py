@@ -21,7 +21,7 @@ from scipy import sparse
 from thermsim.case.process import Film, Process
 from thermsim.errors import NumericalError
 from thermsim.solve.march import tableau
-from thermsim.solve.march.history import hermite_weights
+from thermsim.solve.march.history import hermite
 from thermsim.solve.matrix.linear import Pairs, Symmetric
 from thermsim.solve.stem.stem_operator import STRONGEST, StemOperator
 
@@ -233,14 +233,7 @@ class _Source:
 
     def at(self, time: float, system: _System) -> Array:
         """The right side [W] at a time [s]."""
-        weights, (first,) = hermite_weights(self.time, np.array([time]))
-        w = weights[:, 0]
-        h = self.time[first + 1] - self.time[first]
-        x = min(max((time - self.time[first]) / h, 0.0), 1.0)
-        slopes = (6 * x * (x - 1) / h, -6 * x * (x - 1) / h, (1 - x) * (1 - 3 * x), x * (3 * x - 2))
-        rows = (self.temperature[first], self.temperature[first + 1], self.rate[first], self.rate[first + 1])
-        value = sum(weight * row for weight, row in zip(w, rows, strict=True))
-        change = sum(weight * row for weight, row in zip(slopes, rows, strict=True))
+        (value,), (change,) = hermite(self.time, self.temperature, self.rate, np.array([time]))
         # at the end of a piece the medium before a jump counts
         medium = float(self.process.medium_at(np.array([time if time < self.end else self.end * (1 - 1e-12)]))[0])
         found = np.zeros(self.count)
