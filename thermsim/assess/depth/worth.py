@@ -8,6 +8,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from thermsim.assess.fields.apart import COMMON, LEFT, QUARTER, cubics_of, gathering, spread
+from thermsim.assess.fields.refinement import ABOUT_A_STEM
 from thermsim.assess.probe.advice import Recommendation
 from thermsim.assess.probe.ladder import Step
 from thermsim.assess.probe.mismatch import Truth
@@ -54,7 +55,7 @@ def recommendation(
 
     # what a probe through lid or base reads is known by three grids of its own
     known = len(others) > 1 and not (probe is not None and probe.entry == "side")
-    counted = (BY_COURSE, 1.0 / 3.0) if known else (1.0 / 3.0, 1.0 / 3.0)
+    counted = (BY_COURSE, 1.0 / 3.0) if known else ABOUT_A_STEM
     off = read * worth * cubics_of(probe) * tolerance + sum(
         share * apart_from(other) for share, other in zip(counted, others, strict=False)
     )
@@ -69,7 +70,7 @@ def recommendation(
             # a mismatch may happen to change by nothing while both curves do
             unlike += max(unlike_by(other, there) / 3.0, share * over * worth * moved)
     else:
-        unlike = sum(unlike_by(other) for other in others) / 3.0
+        unlike = sum(share * unlike_by(other) for share, other in zip(counted, others, strict=False))
         unlike = COMMON[0] * math.hypot(unlike, truth.uncertainty)
         over_unsure = COMMON[0] * math.hypot(off, truth.uncertainty * read) / aim
     if corrected is not None:
