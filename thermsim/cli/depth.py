@@ -45,7 +45,7 @@ def depth(options: argparse.Namespace) -> int:
     folder = folder_for(options.out)
     ((path, case),) = cases
     aside = options.side or "side" in {probe.entry for probe in (case.probe, *case.probes) if probe}
-    slow = " (one from the side takes up to a minute)" if aside else ""
+    slow = " (one from the side takes up to half a minute)" if aside else ""
     with progress_bar(f"{path.name}: solving depths of its probes{slow}", options.quiet) as progress:
         result = recommend(
             case,

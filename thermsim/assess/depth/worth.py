@@ -54,8 +54,9 @@ def recommendation(
         return abs(float(place.mismatch(other.temperature)) - mismatch)
 
     # what a probe through lid or base reads is known by three grids of its own
-    known = len(others) > 1 and not (probe is not None and probe.entry == "side")
-    counted = (BY_COURSE, 1.0 / 3.0) if known else ABOUT_A_STEM
+    from_side = probe is not None and probe.entry == "side"
+    known, shares = len(others) > 1 and not from_side, ABOUT_A_STEM if from_side else (1.0 / 3.0, 1.0 / 3.0)
+    counted = (BY_COURSE, 1.0 / 3.0) if known else shares
     off = read * worth * cubics_of(probe) * tolerance + sum(
         share * apart_from(other) for share, other in zip(counted, others, strict=False)
     )
@@ -70,7 +71,7 @@ def recommendation(
             # a mismatch may happen to change by nothing while both curves do
             unlike += max(unlike_by(other, there) / 3.0, share * over * worth * moved)
     else:
-        unlike = sum(share * unlike_by(other) for share, other in zip(counted, others, strict=False))
+        unlike = sum(share * unlike_by(other) for share, other in zip(shares, others, strict=False))
         unlike = COMMON[0] * math.hypot(unlike, truth.uncertainty)
         over_unsure = COMMON[0] * math.hypot(off, truth.uncertainty * read) / aim
     if corrected is not None:

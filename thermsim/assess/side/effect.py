@@ -20,7 +20,7 @@ from thermsim.assess.side.reading import (
     changes_in,
     stem_disturbances,
     three_ways,
-    undisturbed_reading,
+    undisturbed_ways,
 )
 from thermsim.assess.spots.cold_spot import Spot
 from thermsim.case.case import Case
@@ -98,8 +98,10 @@ def side_effects(
     about = about_of(background.case, probe)
     middle, fine = (_fields(background, about, *one) for one in disturbed[1:])
     found = [
-        _effect(case, probe, undisturbed_reading(background, probe, way), change, around, cold_spot, time)
-        for way, (change, around) in enumerate(((best, fine), (coarser, middle), (looser, fine)))
+        _effect(case, probe, without, change, around, cold_spot, time)
+        for without, change, around in zip(
+            undisturbed_ways(background, probe), (best, coarser, looser), (fine, middle, fine), strict=True
+        )
     ]
     left = {name: abs(value - middle.figures[name]) / (FINER**2 - 1.0) for name, value in fine.figures.items()}
     return found, {name: max(half, left[name]) for name, half in fine.between.items()}

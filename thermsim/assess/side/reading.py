@@ -15,8 +15,10 @@ from typing import TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
+from thermsim.assess.fields.apart import QUARTER
 from thermsim.assess.fields.family import LOOSER, extrapolated
 from thermsim.assess.fields.reading import Course, reading_along, summed
+from thermsim.assess.fields.refinement import ABOUT_A_STEM
 from thermsim.assess.side.background import Background, probe_at
 from thermsim.assess.side.background import changes as properties_change
 from thermsim.assess.side.field import FINE, FINER, LEVELS, MIDDLE, About, about_side, disturbances
@@ -151,6 +153,12 @@ def undisturbed_reading(background: Background, probe: Probe, way: int = 0) -> A
     """Reading of a probe from the side if its stem changed nothing, as its stack; ``way`` counts from the best."""
     places, weights = sensor_of(probe, background.case).places()
     return background.stack_at(about_of(background.case, probe), places, weights, way)
+
+
+def undisturbed_ways(background: Background, probe: Probe) -> tuple[Array, Array, Array]:
+    """The same in all ways, the coarser one so far off that what counts about a stem is what counts of a container."""
+    best, coarser, looser = (undisturbed_reading(background, probe, way) for way in range(3))
+    return best, best + QUARTER[0] / ABOUT_A_STEM[0] * (coarser - best), looser
 
 
 def about_of(case: Case, probe: Probe) -> About:
