@@ -156,7 +156,7 @@ def undisturbed_reading(background: Background, probe: Probe, way: int = 0) -> A
 
 
 def undisturbed_ways(background: Background, probe: Probe) -> tuple[Array, Array, Array]:
-    """The same in all ways, the coarser one so far off that what counts about a stem is what counts of a container."""
+    """The same in all ways; the coarser so far off that what counts about a stem is what does of a container."""
     best, coarser, looser = (undisturbed_reading(background, probe, way) for way in range(3))
     return best, best + QUARTER[0] / ABOUT_A_STEM[0] * (coarser - best), looser
 
