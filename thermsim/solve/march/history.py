@@ -108,19 +108,18 @@ def hermite_weights(knots: Array, time: Array) -> tuple[Array, NDArray[np.intp]]
     return np.stack([y * y * (1 + 2 * x), x * x * (1 + 2 * y), y * y * x * h, -x * x * y * h]), first
 
 
-def hermite(knots: Array, values: Array, rates: Array, time: Array) -> tuple[Array, Array]:
-    """Value and rate at each time of that cubic, both (m, ...).
-
-    Parameters
-    ----------
-    knots : ndarray, shape (n,)
-        Times of the entries, as above.
-    values, rates : ndarray, shape (n, ...)
-    time : ndarray, shape (m,)
-    """
-    weights, first = hermite_weights(knots, time)
+def hermite_slopes(knots: Array, time: Array, first: NDArray[np.intp]) -> Array:
+    """Weights (4, m) of the same for the cubic's rate of change, within the intervals that begin at ``first``."""
     h = knots[first + 1] - knots[first]
     x = np.clip((time - knots[first]) / h, 0.0, 1.0)
-    slopes = np.stack([6 * x * (x - 1) / h, 6 * x * (1 - x) / h, (1 - x) * (1 - 3 * x), x * (3 * x - 2)])
+    return np.stack([6 * x * (x - 1) / h, 6 * x * (1 - x) / h, (1 - x) * (1 - 3 * x), x * (3 * x - 2)])
+
+
+def hermite(knots: Array, values: Array, rates: Array, time: Array) -> tuple[Array, Array]:
+    """Value and rate (m, ...) at each time of that cubic, of values and rates (n, ...) at the entries."""
+    weights, first = hermite_weights(knots, time)
     rows = np.stack([values[first], values[first + 1], rates[first], rates[first + 1]])
-    return np.einsum("km,km...->m...", weights, rows), np.einsum("km,km...->m...", slopes, rows)
+    value, rate = (
+        np.einsum("km,km...->m...", share, rows) for share in (weights, hermite_slopes(knots, time, first))
+    )
+    return value, rate

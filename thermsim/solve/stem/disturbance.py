@@ -21,7 +21,7 @@ from scipy import sparse
 from thermsim.case.process import Film, Process
 from thermsim.errors import NumericalError
 from thermsim.solve.march import tableau
-from thermsim.solve.march.history import hermite
+from thermsim.solve.march.history import hermite_slopes, hermite_weights
 from thermsim.solve.matrix.linear import Pairs, Symmetric
 from thermsim.solve.stem.stem_operator import STRONGEST, StemOperator
 
@@ -145,9 +145,9 @@ def march_disturbance(
     entries: list[tuple[float, Array, Array]] = []
     before: Array | None = None
     for first, last, stage_film, jump in pieces:
-        source = _Source(operator, process, undisturbed, first, last)
         if system is None or stage_film != film:
             system, film = _System(operator, stage_film, behind), stage_film
+        source = _Source(operator, process, undisturbed, slice(first, last + 1), system)
         now = undisturbed.temperature[first]
         if before is not None:
             # what stands without the probe may jump where a surface is held: the body itself does not
@@ -156,7 +156,7 @@ def march_disturbance(
             step = FIRST_STEP
         time, end = float(undisturbed.time[first]), float(undisturbed.time[last])
         k = np.empty((tableau.A.shape[0], u.size))
-        k[0] = system.rate(u, source.at(time, system))
+        k[0] = system.rate(u, source.at(time))
         entries.append((time, u.copy(), k[0].copy()))
         while time < end:
             left = end - time
@@ -217,29 +217,32 @@ class _System:
 
 
 class _Source:
-    """The right side within one piece of the process."""
+    """The right side within one piece of the process: at each entry what temperature and rate there make of it."""
 
     def __init__(
-        self, operator: StemOperator, process: Process, undisturbed: Undisturbed, first: int, last: int
+        self, operator: StemOperator, process: Process, undisturbed: Undisturbed, piece: slice, system: _System
     ) -> None:
-        nodes = undisturbed.nodes
-        self.nodes, self.count, self.process = nodes, operator.count, process
-        self.end = float(undisturbed.time[last])
-        piece = slice(first, last + 1)
-        self.time = undisturbed.time[piece]
-        self.temperature, self.rate = undisturbed.temperature[piece], undisturbed.rate[piece]
-        self.stiffness = (operator.stiffness - operator.stiffness_without).tocsr()[nodes][:, nodes]
-        self.capacity = (operator.capacity - operator.capacity_without)[nodes]
+        self.nodes, self.count, self.process = undisturbed.nodes, operator.count, process
+        self.time, self.exchange = undisturbed.time[piece], system.change[self.nodes]
+        self.end = float(self.time[-1])
+        changed = (operator.stiffness - operator.stiffness_without).tocsr()[self.nodes][:, self.nodes]
+        conducted = changed + sparse.diags(self.exchange)
+        stored = (operator.capacity - operator.capacity_without)[self.nodes]
+        both = undisturbed.temperature[piece], undisturbed.rate[piece]
+        self.parts = np.stack([*((conducted @ one.T).T for one in both), *(stored * one for one in both)], axis=1)
 
-    def at(self, time: float, system: _System) -> Array:
+    def at(self, time: float) -> Array:
         """The right side [W] at a time [s]."""
-        (value,), (change,) = hermite(self.time, self.temperature, self.rate, np.array([time]))
+        when = np.array([time])
+        weights, first = hermite_weights(self.time, when)
+        slopes = hermite_slopes(self.time, when, first)
+        # by entry: the value's share of temperature and of rate, then that of its change
+        shares = np.stack([weights, slopes]).reshape(2, 2, 2).transpose(2, 0, 1).ravel()
         # at the end of a piece the medium before a jump counts
         medium = float(self.process.medium_at(np.array([time if time < self.end else self.end * (1 - 1e-12)]))[0])
         found = np.zeros(self.count)
-        found[self.nodes] = -(
-            self.stiffness @ value + self.capacity * change + system.change[self.nodes] * (value - medium)
-        )
+        driven = shares @ self.parts[first[0] : first[0] + 2].reshape(8, -1)
+        found[self.nodes] = self.exchange * medium - driven
         return found
 
 
@@ -249,7 +252,7 @@ def _stages(system: _System, source: _Source, u: Array, k: Array, time: float, h
     trial = u
     for s in range(1, k.shape[0]):
         known = u + h * (tableau.A[s, :s] @ k[:s])
-        right = system.capacity * known + gamma * source.at(time + tableau.C[s] * h, system)
+        right = system.capacity * known + gamma * source.at(time + tableau.C[s] * h)
         trial = system.solved(right, gamma)
         k[s] = (trial - known) / gamma
     error = h * ((tableau.A[-1] - tableau.B_EMBEDDED) @ k)
