@@ -16,11 +16,13 @@ from small_jars import BRASS, GAS
 
 from thermsim.assess.fields.refinement import refine
 from thermsim.assess.side.background import RoundBackground
-from thermsim.assess.side.field import _driving, about_side
+from thermsim.assess.side.field import _driving, about_side, interpolation
 from thermsim.case.container import Wall
 from thermsim.case.probe import Fitting, Gap, Probe, Segment
 from thermsim.case.process import Film
 from thermsim.case.product import Headspace
+from thermsim.solve.grid.body import body_of
+from thermsim.solve.grid.grid import grid_family
 from thermsim.solve.stem.disturbance import Behind, _System
 from thermsim.solve.stem.stem_grid import stem_grids
 from thermsim.solve.stem.stem_operator import _nodes_of, stem_operator
@@ -44,6 +46,20 @@ def ring(inner, outer, within, wall, outside, part, of):
     """What a ring round the stem's axis adds in place of product and wall; lengths in each and outside [m]."""
     there = getattr(probed_can().product.material, of) * within + getattr(TIN, of) * wall
     return math.pi * (outer**2 - inner**2) * (getattr(part, of) * (within + wall + outside) - there)
+
+
+def test_a_field_that_is_even_or_straight_is_read_as_it_is_beside_the_ends_of_every_material():
+    """In product and walls, a tenth of a millimetre within the ends of each; what is mirrored is the axis alone."""
+    case = probed_can()
+    thick = Wall(TIN, 5e-3)
+    case = case.replace(container=dataclasses.replace(case.container, side=thick, base=thick, lid=thick))
+    grid = grid_family(body_of(case.replace(probe=None)))[1]
+    bottom, outer = 5e-3, case.container.outer_radius
+    r = np.array([0.0, 1e-4, INNER - 1e-4, INNER + 1e-4, outer - 1e-4])
+    z = np.array([1e-4, bottom - 1e-4, bottom + 1e-4, 0.040, case.container.outer_height - 1e-4])
+    at_r, at_z = (places.ravel() for places in np.meshgrid(r, z))
+    found = interpolation(grid, at_r, at_z) @ (3.0 + grid.z - 2.0 * grid.r**2).ravel()
+    assert_allclose(found, 3.0 + at_z - 2.0 * at_r**2, rtol=0, atol=1e-12)
 
 
 @pytest.mark.parametrize("of", ["capacity", "conductivity"])
