@@ -75,7 +75,7 @@ def solve(band, reach, x):
     """Solve with the factor that :func:`factor` left, overwriting the right-hand side ``x``."""
     n, width = band.shape[0], band.shape[1] - 1
     begin = 0
-    while begin < n and x[begin] == 0.0:  # what turns in a gap is felt in the last rows alone
+    while begin < n and x[begin] == 0.0:  # what turns in a gap stands in the last rows alone
         begin += 1
     for i in range(begin, n):
         first = i - reach[i]
