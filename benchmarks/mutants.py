@@ -143,13 +143,18 @@ def _function_at(text: str, line: int) -> str:
     return inside(ast.parse(text).body, "") or ""
 
 
-def sampled(number: int, seed: int, since: str) -> Iterator[tuple[str, Site]]:
-    """Small changes drawn from all that the package allows, or its files that differ from a commit's, "" for all."""
+def sampled(number: int, seed: int, since: str, among: tuple[str, ...]) -> Iterator[tuple[str, Site]]:
+    """Small changes drawn from all that the package allows, or its files that differ from a commit's, "" for all.
+
+    ``among`` are parts of the names of files that are drawn from, none for all.
+    """
     paths = sorted((ROOT / "thermsim").rglob("[!_]*.py"))
     if since:
         differing = ["git", "diff", "--name-only", since]
         names = subprocess.run(differing, cwd=ROOT, check=True, capture_output=True, text=True).stdout.splitlines()
         paths = [path for path in paths if path.relative_to(ROOT).as_posix() in names]
+    if among:
+        paths = [path for path in paths if any(part in path.as_posix() for part in among)]
     places = [(path, k) for path in paths for k in range(count(path))]
     print(f"{len(places)} changes are possible; {number} are drawn, seed {seed}")
     for path, k in random.Random(seed).sample(places, number):
@@ -215,6 +220,7 @@ def main() -> None:
     parser.add_argument("--match", default="", metavar="WORDS", help="only listed faults with these words")
     parser.add_argument("--sample", type=int, default=0, metavar="N", help="so many small changes")
     parser.add_argument("--since", default="", metavar="COMMIT", help="draw only from files that differ from it")
+    parser.add_argument("--among", nargs="*", default=(), metavar="PART", help="draw only from files so named")
     parser.add_argument(
         "--first", nargs="*", default=(), metavar="TESTS", help="test files or folders that come first"
     )
@@ -235,7 +241,7 @@ def main() -> None:
     known = json.loads(map_of(marked).read_text("utf-8"))
     faults = [
         *(listed(options.match) if options.listed else ()),
-        *(sampled(options.sample, options.seed, options.since) if options.sample else ()),
+        *(sampled(options.sample, options.seed, options.since, tuple(options.among)) if options.sample else ()),
     ]
     faults = faults[options.skip :]
     if options.again:

@@ -15,8 +15,9 @@ from scipy import integrate
 
 from thermsim.assess.simulate.simulation import simulate
 from thermsim.assess.spots.brick import brick_hold, brick_spots
-from thermsim.assess.spots.brick_field import unsolved
+from thermsim.assess.spots.brick_field import brick_field, unsolved
 from thermsim.case.container import Wall
+from thermsim.case.process import Film, Process
 from thermsim.case.product import Headspace
 from thermsim.exact import Slab
 from thermsim.physics.materials import Material
@@ -62,6 +63,40 @@ def test_the_slowest_place_of_a_brick_is_its_middle_and_reads_the_product_of_thr
     assert_allclose(slow.heating_lethality, gathered, rtol=3e-3)
     # nowhere less than at the least
     assert spots.least_lethality.lethality <= slow.lethality * (1 + 1e-9)
+
+
+def test_base_and_lid_may_have_films_of_their_own():
+    sides, (side, base, lid) = (120, 90, 40), (400.0, 150.0, 900.0)
+    case = bare(sides, (1.0, 1.0))
+    heating, cooling = case.process.stages
+    case = case.replace(process=Process((dataclasses.replace(heating, film=Film(side, base, lid)), cooling)))
+    food, end = case.product.material, np.array([40 * 60.0])
+    of_food = {"conductivity": food.conductivity, "density": food.density, "specific_heat": food.specific_heat}
+    across = [
+        Slab(size / 1e3, **of_food, film_base=side, film_lid=side).unaccomplished([size / 2e3], end)
+        for size in sides[:2]
+    ]
+    heights = np.array([0.0, 0.004, 0.020, 0.036, 0.040])
+    up = Slab(0.040, **of_food, film_base=base, film_lid=lid).unaccomplished(heights, end)
+    places = np.stack([0.0 * heights, 0.0 * heights, heights + case.container.floor], axis=-1)
+    found = brick_field(case, fine=True).end_at(places)
+    assert_allclose(found, HOT + (START - HOT) * (math.prod(across) * up).ravel(), rtol=0, atol=1e-3)
+    assert found[-1] - found[0] > 1.0
+
+
+def test_a_walls_outside_takes_up_what_passes_it():
+    case = bare((120, 90, 40), (500.0, 500.0))
+    felt = Wall(Material("felt", 0.05, 1.0, 10.0), 1e-4)
+    case = case.replace(container=dataclasses.replace(case.container, side=felt, base=felt, lid=felt))
+    faces = np.array([[0.060, 0.0, 0.015], [0.060 + 1e-4, 0.0, 0.015], [0.0, 0.045, 0.030], [0.0, 0.0451, 0.030]])
+    course = brick_field(case, fine=False).course_at(faces)
+    medium = case.process.medium_at(np.nextafter(course.time, -np.inf))[:, None]
+    inside, outside = course.temperature[:, ::2], course.temperature[:, 1::2]
+    later = (course.time > 60.0) & (course.time != 2400.0)
+    assert_allclose(
+        (500.0 * (medium - outside))[later], (0.05 / 1e-4 * (outside - inside))[later], rtol=1e-9, atol=1e-6
+    )
+    assert np.abs(outside - inside)[later].max() > 1.0
 
 
 def test_cooling_with_another_film_keeps_what_the_brick_held():

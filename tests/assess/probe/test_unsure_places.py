@@ -7,9 +7,13 @@ from types import SimpleNamespace
 
 import numpy as np
 from numpy.testing import assert_allclose
+from small_cans import small_can
 
 from thermsim.assess.probe import places
 from thermsim.assess.probe.places import ALIKE, Changes, unsure_of_move
+from thermsim.assess.spots import unsure_place
+from thermsim.solve.grid.body import body_of
+from thermsim.solve.grid.grid import grid_family
 
 STILL = Changes((0.0, 0.0), (0.0, 0.0), (0.0, 0.0))
 
@@ -36,6 +40,25 @@ def test_across_the_move_little_counts_and_what_hardly_moved_may_have_gone_any_w
     assert_allclose(stated((0.0, 0.004), across, STILL), 1e-4 / 40, rtol=1e-9)
     assert_allclose(stated((0.0, 0.0), across, STILL), 1e-4, rtol=1e-9)
     assert_allclose(stated((0.0, 0.004), STILL, STILL, beyond=(0.0, 2e-3)), 2e-3, rtol=1e-9)
+
+
+def test_a_place_is_uncertain_by_what_nodes_left_out_change_either_way_and_a_little_besides(monkeypatch):
+    monkeypatch.setattr(unsure_place, "nodes_left_out", lambda *_: (3e-5, -4e-5))
+    monkeypatch.setattr(unsure_place, "closely", lambda *_: (1e-6, 2e-6))
+    assert_allclose(unsure_place.between_nodes(None, None, None), (3.1e-5, 4.2e-5), rtol=1e-12)
+
+
+def test_a_place_on_the_axis_or_a_surface_lies_there_exactly():
+    """A thousandth of the middle grid's spacing at most, inside alone; of r not on the axis."""
+    grids = grid_family(body_of(small_can()))
+    refined = SimpleNamespace(family=SimpleNamespace(grids=grids), grid=grids[2])
+    columns, levels = grids[1].columns, grids[1].levels
+    row, level = columns.size // 3, levels.size // 2
+    steps = [(lines[k + 1] - lines[k - 1]) / 2e3 for lines, k in ((columns, row), (levels, level))]
+    r, z = float(columns[row]), float(levels[level])
+    assert_allclose(unsure_place.closely(refined, SimpleNamespace(r=r, z=z, inside=True)), steps, rtol=0.1)
+    assert unsure_place.closely(refined, SimpleNamespace(r=0.0, z=z, inside=True))[0] == 0.0
+    assert unsure_place.closely(refined, SimpleNamespace(r=r, z=z, inside=False)) == (0.0, 0.0)
 
 
 def test_changes_are_those_of_each_computation_from_the_best(monkeypatch):

@@ -6,6 +6,7 @@ Rung: closed form. Volumes of cylinders and rings, resistances in series, a stra
 import dataclasses
 import functools
 import math
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -14,13 +15,17 @@ from probed import POLYMER, STEEL, TIN, probed_can
 from scipy import integrate
 from small_jars import BRASS, GAS
 
+from thermsim.assess.fields.reading import Course
 from thermsim.assess.fields.refinement import refine
+from thermsim.assess.side import effect
 from thermsim.assess.side.background import RoundBackground
-from thermsim.assess.side.field import _driving, about_side
+from thermsim.assess.side.field import _driving, about_side, interpolation
 from thermsim.case.container import Wall
 from thermsim.case.probe import Fitting, Gap, Probe, Segment
 from thermsim.case.process import Film
 from thermsim.case.product import Headspace
+from thermsim.solve.grid.body import body_of
+from thermsim.solve.grid.grid import grid_family
 from thermsim.solve.stem.disturbance import Behind, _System
 from thermsim.solve.stem.stem_grid import stem_grids
 from thermsim.solve.stem.stem_operator import _nodes_of, stem_operator
@@ -44,6 +49,57 @@ def ring(inner, outer, within, wall, outside, part, of):
     """What a ring round the stem's axis adds in place of product and wall; lengths in each and outside [m]."""
     there = getattr(probed_can().product.material, of) * within + getattr(TIN, of) * wall
     return math.pi * (outer**2 - inner**2) * (getattr(part, of) * (within + wall + outside) - there)
+
+
+def test_a_field_that_is_even_or_straight_is_read_as_it_is_beside_the_ends_of_every_material():
+    """In product and walls, a tenth of a millimetre within the ends of each; what is mirrored is the axis alone."""
+    case = probed_can()
+    thick = Wall(TIN, 5e-3)
+    case = case.replace(container=dataclasses.replace(case.container, side=thick, base=thick, lid=thick))
+    grid = grid_family(body_of(case.replace(probe=None)))[1]
+    bottom, outer = 5e-3, case.container.outer_radius
+    r = np.array([0.0, 1e-4, INNER - 1e-4, INNER + 1e-4, outer - 1e-4])
+    z = np.array([1e-4, bottom - 1e-4, bottom + 1e-4, 0.040, case.container.outer_height - 1e-4])
+    at_r, at_z = (places.ravel() for places in np.meshgrid(r, z))
+    found = interpolation(grid, at_r, at_z) @ (3.0 + grid.z - 2.0 * grid.r**2).ravel()
+    assert_allclose(found, 3.0 + at_z - 2.0 * at_r**2, rtol=0, atol=1e-12)
+
+
+def test_what_is_coldest_among_nodes_is_uncertain_by_half_of_what_lies_next_to_it():
+    """A stem that changes nothing in a field with its least lethality 10 mm off the axis, 35 mm up."""
+    case = probed_can()
+    about, operator = laid_out(case)
+    time = np.array([0.0, case.process.heated_until, case.process.end])
+
+    def logs_at(_, places, way):
+        r, z = about.section(places)
+        return np.stack([5.0 + 1e3 * (r - 0.010) ** 2 + 3e3 * (z - 0.035) ** 2, 4.0 + r + z])
+
+    def even(places):
+        return Course(time, np.full((3, len(places)), 100.0), np.zeros((3, len(places))))
+
+    still = np.zeros((3, operator.count))
+    around = effect._fields(
+        SimpleNamespace(
+            case=case,
+            logs_at=logs_at,
+            end_at=lambda _, places, way: 100.0 + 1e3 * places[:, 2],
+            course_at=lambda _, places, level: even(places),
+        ),
+        about,
+        operator,
+        SimpleNamespace(time=time, difference=still, rate=still),
+    )
+    places = operator.of_nodes_many(operator.grid.places())
+    r, z = about.section(places)
+    assert abs(around.least.r - 0.010) < 3e-3
+    assert abs(around.least.z - 0.035) < 3e-3
+    least = int(np.hypot(r - around.least.r, z - around.least.z).argmin())
+    near = effect._beside(operator, least, np.flatnonzero(operator.product_nodes))
+    up, out = (float(np.abs(values[near] - values[least]).max()) / 2.0 for values in (z, r))
+    assert abs(up - out) > 1e-5
+    found = [around.between[name] for name in ("r", "z", "end_of_heating")]
+    assert_allclose(found, [out, up, 1e3 * up], rtol=1e-9)
 
 
 @pytest.mark.parametrize("of", ["capacity", "conductivity"])

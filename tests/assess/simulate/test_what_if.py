@@ -10,9 +10,9 @@ from numpy.testing import assert_allclose
 from places import CASES
 
 from thermsim import read_case
-from thermsim.assess.simulate.simulation import simulate
+from thermsim.assess.simulate.simulation import simulate, simulate_container
 from thermsim.assess.simulate.what_if import solved
-from thermsim.case.case import Accuracy, Lethality
+from thermsim.case.case import Accuracy, Lethality, Point
 from thermsim.case.process import Film, Process
 
 
@@ -72,6 +72,23 @@ def test_no_cubics_come_between_what_is_asked_roughly(jar_path):
     process = rough.result.case.process.with_hold(4800.0)
     own = simulate(rough.result.case.replace(process=process)).cold_spot.least_lethality
     assert_allclose(rough.with_process(process)[0].lethality, own.lethality, rtol=3e-5)
+
+
+def test_where_properties_change_another_process_is_marched():
+    """The places do not move, so that a solution of its own says the same there, but for its steps in time."""
+    case = read_case(CASES / "jar_composition.toml").replace(
+        accuracy=Accuracy(1.0, 0.2, 5e-3), lethality=Lethality(121.1, 10.0), points=(Point("high", 0.0, 0.09),)
+    )
+    ready = solved(case)
+    for found, known in zip(ready.with_process(case.process), ready.curves, strict=True):
+        assert_allclose(found.temperature, known.temperature, rtol=0, atol=1e-3)  # bounds hold at nodes there
+        assert_allclose(found.lethality, known.lethality, rtol=1e-9)
+    process = hotter(case.process.with_hold(3000.0), -1.5)
+    own, _ = simulate_container(case.replace(process=process))
+    _, _, found = ready.with_process(process)
+    assert_allclose(found.temperature, own.points[0].temperature, rtol=0, atol=2 * own.effort.tolerance)
+    assert_allclose(found.lethality, own.points[0].lethality, rtol=1e-3)
+    assert not np.allclose(found.temperature[-1], ready.curves[2].temperature[-1], rtol=0, atol=1.0)
 
 
 def test_a_process_out_of_order_is_refused(ready):

@@ -8,7 +8,7 @@ import pytest
 from saved_results import differences, few
 
 from thermsim.errors import InputError
-from thermsim.records.files.results import FORMAT, load_result
+from thermsim.records.files.results import FORMAT, holds, load_result
 
 
 def test_missing_file_folder_and_other_kinds_of_file_are_told_apart(tmp_path):
@@ -45,6 +45,18 @@ def test_other_format_is_refused_and_the_version_named(saved, tmp_path, other):
         match=rf"format {other}, written by thermsim 9\.8; .* reads format {FORMAT}; run its case again with this",
     ):
         load_result(path)
+
+
+def test_zeros_among_its_texts_are_damage_and_no_endless_reading(saved, tmp_path):
+    data, path = saved("bare").path.read_bytes(), tmp_path / "zeros.h5"
+    begin, found = data.find(b"GCOL\x01"), 0
+    while begin >= 0:
+        path.write_bytes(data[: begin + 16] + bytes(16) + data[begin + 32 :])
+        with pytest.raises(InputError, match=r"zeros\.h5: is damaged .*a list of texts in it has no end"):
+            load_result(path)
+        assert holds(path) == ""
+        begin, found = data.find(b"GCOL\x01", begin + 1), found + 1
+    assert found > 1
 
 
 @pytest.mark.parametrize("name", ["temperature", "record", "time", "stage_0_medium"])

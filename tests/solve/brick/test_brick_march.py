@@ -15,7 +15,7 @@ from numpy.testing import assert_allclose
 
 from thermsim.assess.fields.refinement import refine
 from thermsim.assess.spots.brick import brick_hold, brick_spots
-from thermsim.assess.spots.brick_field import FINE, BrickField, brick_field, unsolved
+from thermsim.assess.spots.brick_field import FINE, BrickField, brick_field, time_uncertainty, unsolved
 from thermsim.case.container import Container, Wall
 from thermsim.case.process import Film, Process
 from thermsim.case.product import Headspace
@@ -45,9 +45,16 @@ def places(case, *parts):
     return np.array(parts) * sizes + np.array([0.0, 0.0, case.container.floor])
 
 
-@pytest.mark.parametrize("film", [400.0, np.inf])
-def test_constant_properties_written_as_tables_are_followed_like_the_exact_ones(film):
-    exact = bare(SIDES, (film, film))
+def climbing(case):
+    """The case with a medium that climbs for ten minutes, and falls in cooling."""
+    heating, cooling = case.process.stages
+    up = dataclasses.replace(heating, time=np.array([0.0, 600.0, 2400.0]), medium=np.array([START, HOT, HOT]))
+    return case.replace(process=Process((up, dataclasses.replace(cooling, medium=np.array([HOT, 30.0])))))
+
+
+@pytest.mark.parametrize(("film", "process"), [(400.0, climbing), (np.inf, lambda case: case)])
+def test_constant_properties_written_as_tables_are_followed_like_the_exact_ones(film, process):
+    exact = process(bare(SIDES, (film, film)))
     as_tables = changing(exact, (1.0, 1.0), (1.0, 1.0))
     there = places(exact, (0.0, 0.0, 0.5), (0.6, 0.3, 0.4), (0.8, 0.0, 0.8), (0.0, 1.0, 0.5))
     one, other = (brick_field(case, fine=True) for case in (exact, as_tables))
@@ -56,6 +63,11 @@ def test_constant_properties_written_as_tables_are_followed_like_the_exact_ones(
     assert_allclose(other.end_at(there), one.end_at(there), rtol=0, atol=2e-3)
     # a tenth of a percent beside held faces, where cooling at once cuts off what is gathered
     assert_allclose(other.logs_at(there), one.logs_at(there), rtol=0, atol=1e-3)
+
+
+def test_steps_in_time_leave_a_thousandth_of_a_kelvin_where_properties_change_alone():
+    case = bare(SIDES, (400.0, 400.0))
+    assert (time_uncertainty(case), time_uncertainty(changing(case, (1.0, 1.1), (1.0, 1.0)))) == (0.0, 0.001)
 
 
 def test_where_conductivity_and_capacity_grow_alike_kirchhoffs_variable_is_a_product_of_slabs():

@@ -157,8 +157,8 @@ def relaxed(mesh, tables, held, right):
             (tables.first, tables.spacing, tables.upwards, tables.downwards),
             conductivity,
         )
-        i, j = mesh.pairs[:, 0], mesh.pairs[:, 1]
-        value = mesh.share * conductivity[mesh.pairs[:, 2]]
+        i, j = (mesh.corner[:, [pair[k] for pair in exchange_kernels.PAIRS]].ravel() for k in (0, 1))
+        value = (mesh.shares * conductivity[:, None]).ravel()
         n = temperature.size
         matrix = sparse.coo_matrix(
             (

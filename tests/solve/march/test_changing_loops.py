@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 from numpy.testing import assert_allclose
 
-from thermsim.solve.march import changing_kernels, exchange_kernels
+from thermsim.solve.march import exchange_kernels, tableau
 
 #: One rounding or two.
 EXACT = {"rtol": 1e-13, "atol": 0}
@@ -55,11 +55,48 @@ def test_a_share_that_conducts_upwards_goes_with_the_lead_that_follows_from_it(s
     assert_allclose(found, expected, rtol=0, atol=1e-9)
 
 
-@pytest.mark.parametrize("x", [1.0, 1.3, 1.44, 2.0])
+@pytest.mark.parametrize("x", [-1.0, 1.3, 1.44, 2.0])
 def test_a_stage_begins_on_the_parabola_through_three_values(x):
     def parabola(at):
         return 3.0 - 2.0 * at + 0.7 * at**2
 
-    middle = 0.44
-    found = changing_kernels.led_on.py_func(parabola(0.0), parabola(middle), parabola(1.0), middle, x)
-    assert_allclose(found, parabola(x), rtol=1e-12)
+    places = np.array([0.0, 0.44, 1.0])
+    assert_allclose(tableau.led_on(places, x) @ parabola(places), parabola(x), rtol=1e-12)
+
+
+def test_places_of_the_last_step_lie_before_this_ones_start_in_parts_of_its_length():
+    """A step of 4 s after one of 6 s: that began 1.5 of its lengths before, and was 62 % on its way 0.57 before."""
+    assert_allclose(tableau.placed(4.0, 6.0)[:3], [-1.5, -1.5 * 0.38, 0.0], rtol=1e-12, atol=1e-15)
+
+
+def test_heat_that_flows_in_a_quadrilateral_is_that_of_its_six_pairs():
+    """Corners at 10, 30, 20, 60 degC, 2 W/mK, shares 1 to 6 m: what each pair exchanges, worked out by hand."""
+    corner, shares = np.array([[0, 1, 2, 3]]), np.array([[1.0, 2.0, 3.0, 4.0, 5.0, 6.0]])
+    temperature, out = np.array([10.0, 30.0, 20.0, 60.0]), np.empty(4)
+    # 2 W/mK times: 0-1 20, 2-3 80, 0-2 30, 1-3 120, 0-3 250, 1-2 -60 of W per W/mK into the first of each pair
+    into = [2.0 * (20 + 30 + 250), 2.0 * (-20 + 120 - 60), 2.0 * (80 - 30 + 60), -2.0 * (80 + 120 + 250)]
+    nothing, all_free = np.zeros(4), np.ones(4)
+    flows = exchange_kernels.flows.py_func
+    assert flows(temperature, np.array([2.0]), corner, shares, nothing, 99.0, all_free, out) == 0.0
+    assert_allclose(out, into, **EXACT)
+    # the last is held at the medium's temperature: what it gives comes from outside, as what a film of 0.5 W/K gives
+    film, free = np.array([0.5, 0.0, 0.0, 0.0]), np.array([1.0, 1.0, 1.0, 0.0])
+    entered = flows(temperature, np.array([2.0]), corner, shares, film, 60.0, free, out)
+    assert_allclose(entered, 25.0 + 900.0, **EXACT)
+    assert_allclose(out, [into[0] + 25.0, into[1], into[2], 0.0], **EXACT)
+
+
+def test_the_matrix_of_a_step_has_what_flows_for_each_kelvin():
+    """Column by column: slope less a step's part of what one kelvin more at a node lets flow."""
+    corner, shares = np.array([[2, 0, 3, 1]]), np.array([[1.0, 2.0, 3.0, 4.0, 5.0, 6.0]])
+    film, free, slope = (
+        np.array([0.5, 0.0, 0.0, 0.0]),
+        np.array([1.0, 1.0, 0.0, 1.0]),
+        np.array([7.0, 8.0, 9.0, 10.0]),
+    )
+    conductivity, band, out = np.array([2.0]), np.full((4, 4), np.nan), np.empty(4)
+    exchange_kernels.assemble.py_func(conductivity, corner, shares, film, free, slope, 0.3, band)
+    for k, kelvin in enumerate(np.eye(4) * free):
+        exchange_kernels.flows.py_func(kelvin, conductivity, corner, shares, film, 0.0, free, out)
+        column = [band[max(i, k), 3 - abs(i - k)] for i in range(4)]
+        assert_allclose(column, np.where(free[k], slope * kelvin - 0.3 * out, np.eye(4)[k]), **EXACT)

@@ -81,6 +81,34 @@ def test_after_a_step_that_was_refused_steps_grow_twofold_at_most(monkeypatch):
     assert any(two[0] > 3.9 * one[0] for one, two in itertools.pairwise(tried) if not one[1])
 
 
+def test_a_march_begins_as_short_as_films_and_medium_change_a_node_at_once():
+    """By the films: W/K over J/K of the node that is the quickest, times what the medium is hotter there."""
+    operator = operator_of(grid_family(cylinder(radius=0.02, height=0.05))[0])
+    start = float(operator.initial.max())
+
+    def first_steps(hotter, films, climb=0.0, tolerance=0.01):
+        stages = (
+            Stage("come-up", np.array([0.0, 6000.0]), start + hotter + climb * np.array([0.0, 6000.0]), films[0]),
+            Stage("hold", np.array([6000.0, 7000.0]), start + hotter + climb * np.array([6000.0, 7000.0]), films[1]),
+        )
+        steps = np.diff(march(operator, Process(stages), tolerance=tolerance).time)
+        return steps[[0, np.flatnonzero(steps == 0.0)[0] + 1]]
+
+    exchange = 40.0 * sum((operator.side, operator.base, operator.lid))
+    quickest = float((exchange / operator.capacity).max())
+    same = Film.everywhere(40.0), Film.everywhere(40.0)
+    assert_allclose(first_steps(60.0, same)[0], 0.5 / (quickest * 60.0), rtol=1e-6)
+    # far above the shortest step, which is kept where a film is steam's
+    assert first_steps(60.0, (Film.everywhere(1e6),) * 2, tolerance=100.0)[0] == 0.02
+    # at rest in a medium that begins to climb by 0.01 K/s: half a kelvin off its course
+    assert_allclose(first_steps(0.0, same, climb=0.01)[0], 50.0, rtol=1e-6)
+    # a film that changes where all is as warm as the medium changes nothing
+    changed = Film.everywhere(900.0), Film.everywhere(890.0)
+    assert first_steps(60.0, changed)[1] > 100.0
+    # and little where all climbs as the medium does
+    assert first_steps(0.0, changed, climb=0.01)[1] > 100.0
+
+
 def test_asking_for_more_output_changes_nothing_in_the_march():
     history = march(operator_of(grid_family(jar(3))[0]), heat_and_cool(400.0), tolerance=0.01)
     few, many = history.at(np.array([0.0, 1000.0])), history.at(np.linspace(0.0, 4200.0, 1051))

@@ -34,6 +34,17 @@ def test_factor_and_solve_agree_with_dense_algebra(n, width):
     assert_allclose(right, x, rtol=1e-10, atol=1e-10)  # well conditioned: rounding only
 
 
+@pytest.mark.parametrize("last", [0, 1, 13, 61])
+def test_right_sides_that_are_zero_but_in_the_last_rows_are_solved_like_any(last):
+    band, dense = random_band(61, 13, seed=2)
+    right = np.zeros(61)
+    right[61 - last :] = np.random.default_rng(1).normal(size=last)
+    expected = np.linalg.solve(dense, right)
+    assert kernels.factor(band)
+    kernels.solve(band, np.minimum(np.arange(61), 13), right)
+    assert_allclose(right, expected, rtol=1e-10, atol=1e-12)
+
+
 def test_rows_that_begin_late_are_factored_from_where_they_begin():
     band, dense = random_band(40, 9, seed=5)
     reach = np.minimum(np.arange(40), np.random.default_rng(6).integers(0, 10, 40))

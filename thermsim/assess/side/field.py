@@ -219,8 +219,8 @@ def interpolation(grid: Grid, r: Array, z: Array) -> sparse.csr_matrix:
         together.setdefault((block[0].start, block[0].stop, block[1].start, block[1].stop), []).append(one)
     for alike in together.values():
         here, block = np.flatnonzero(np.isin(kind, alike)), blocks[alike[0]]
-        index_r, along_r = _weights(grid.columns, block[0], r[here])
-        index_z, along_z = _weights(grid.levels, block[1], z[here])
+        index_r, along_r = _weights(grid.columns, block[0], r[here], mirrored=True)
+        index_z, along_z = _weights(grid.levels, block[1], z[here], mirrored=False)
         numbers = index_r[:, :, None] * grid.levels.size + index_z[:, None, :]
         rows.append(np.repeat(here, numbers[0].size))
         columns.append(numbers.ravel())
@@ -240,11 +240,11 @@ def _block(grid: Grid, r: float, z: float) -> tuple[slice, slice]:
     return block
 
 
-def _weights(lines: Array, block: slice, x: Array) -> tuple[NDArray[np.int64], Array]:
-    """Nodes (n, m) round places and their Lagrange weights, mirrored at the axis."""
+def _weights(lines: Array, block: slice, x: Array, *, mirrored: bool) -> tuple[NDArray[np.int64], Array]:
+    """Nodes (n, m) round places and their Lagrange weights, mirrored at 0 where that is the axis."""
     index = np.arange(block.start, block.stop)
     nodes = lines[index]
-    if nodes[0] == 0.0 and nodes.size > 2:
+    if mirrored and nodes[0] == 0.0 and nodes.size > 2:
         index, nodes = np.concatenate([[2, 1], index]), np.concatenate([[-nodes[2], -nodes[1]], nodes])
     first = np.clip(np.searchsorted(nodes, x) - STENCIL // 2, 0, max(0, nodes.size - STENCIL))
     taken = first[:, None] + np.arange(min(STENCIL, nodes.size))

@@ -72,7 +72,7 @@ def findings(case: Case, refined: Refined) -> list[Findings]:
     followed = [_Place(name, spot.r, spot.z) for name, spot in zip(SPOTS, best, strict=True)]
     followed += [_named(case, k, refined.grid) for k in range(len(case.points))]
     zones = [cold_zone(product, lows[0], case.lethality.zone) for product, lows in zip(products, minima, strict=True)]
-    curves_of = [_curves(followed, product, refined.time) for product in products]
+    curves_of = [curves_at(followed, product, refined.time) for product in products]
     found = []
     arrivals = [_arrivals(case, refined, products, curves_of[0][0], aim) for aim in case.lethality.reach]
     for k, (line, lows, slow, zone, curves) in enumerate(
@@ -160,7 +160,7 @@ def _named(case: Case, number: int, grid: Grid) -> _Place:
     return _Place(point.name, point.r, point.z)
 
 
-def _curves(places: list[_Place], product: ProductFields, time: Array) -> list[Curve]:
+def curves_at(places: Sequence[_Place | Curve], product: ProductFields, time: Array) -> list[Curve]:
     """The curves at places."""
     temperature = product.courses_at([(place.r, place.z) for place in places])
     spots: list[Spot] = [product.spot_at(place.r, place.z) for place in places]

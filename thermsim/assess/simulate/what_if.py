@@ -1,7 +1,8 @@
 """Another process for a case that is solved: what happens at its cold spots, in a few thousandths of a second.
 
 The shapes that the temperatures are made of are known from the solved case; another course of the medium, with the
-same films, only makes other sums of them. Other films cost one more basis, once.
+same films, only makes other sums of them. Other films cost one more basis, once. Where properties change with
+temperature there are no such shapes, and the other process is marched.
 """
 
 from __future__ import annotations
@@ -15,14 +16,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from thermsim.assess.fields.curve import Curve
-from thermsim.assess.fields.family import Family
+from thermsim.assess.fields.family import Family, FourSolutions
 from thermsim.assess.fields.lethality import LEAST, gathered_by_cubics
 from thermsim.assess.fields.local_fit import Stencil
 from thermsim.assess.fields.refinement import Refined
+from thermsim.assess.simulate.findings import curves_at
 from thermsim.assess.simulate.fineness import output_times
 from thermsim.assess.simulate.result import Result
 from thermsim.assess.simulate.simulation import simulate_container
-from thermsim.assess.spots.cold_spot import stencil_at
+from thermsim.assess.spots.cold_spot import ProductFields, stencil_at
 from thermsim.case.case import Case, Lethality
 from thermsim.case.process import Process
 from thermsim.solve.basis.basis import Modes
@@ -76,7 +78,8 @@ class Solved:
         Parameters
         ----------
         process : Process
-            Of any course; with films of which the solved process had the same sets it is quickest.
+            Of any course; with films of which the solved process had the same sets it is quickest. Where properties
+            change with temperature it is marched, which takes as long as the solved one's fields did.
 
         Returns
         -------
@@ -86,16 +89,12 @@ class Solved:
         Raises
         ------
         NumericalError
-            If a temperature is not a number.
-        ValueError
-            If properties change with temperature: then nothing is known beforehand.
+            If a temperature is not a number, or the march cannot go on.
         """
-        grids: list[Evolution] = []
-        for solver in self.family.solvers:
-            found = solver.follow(process, trusted=True)
-            if not isinstance(found, Evolution):
-                raise ValueError("only where properties are constant can one ask beforehand; simulate the process")
-            grids.append(found)
+        coarse, middle, fine = (solver.follow(process, trusted=True) for solver in self.family.solvers)
+        grids = [found for found in (coarse, middle, fine) if isinstance(found, Evolution)]
+        if len(grids) < len(self.family.solvers):
+            return self._by_fields(process, (coarse, middle, middle, fine))
         when, entries, rates = self._at_entries(grids)
         ended = int(np.searchsorted(when, process.heated_until * (1 - 1e-12)))  # before any jump
         logs = _log_lethality(when, entries, rates, self.result.case.lethality)[[-1, ended]]
@@ -115,6 +114,12 @@ class Solved:
             )
             for k, known in enumerate(self.curves)
         )
+
+    def _by_fields(self, process: Process, found: FourSolutions) -> tuple[Curve, ...]:
+        """The same of whole fields, where a process was marched."""
+        time = output_times(self.result.case, process)
+        (best, _, _), _ = self.family.fields(self.result.case.replace(process=process), found, time)
+        return tuple(curves_at(self.curves, ProductFields.of(self.refined.grid, best), time))
 
     @property
     def curves(self) -> Sequence[Curve]:

@@ -27,6 +27,7 @@ from thermsim.quantities import NUMBER
 from thermsim.records.files.atomic import whole_file
 from thermsim.records.files.codec import Stored, Trail, decode, encode
 from thermsim.records.files.guarded import Guarded
+from thermsim.records.files.heaps import check_texts
 from thermsim.records.files.mesh import write_meshes
 from thermsim.records.files.variables import Variable, derived, places, variable_at
 from thermsim.records.numbers.summary import PROGRAM, summary
@@ -155,6 +156,7 @@ def load_as(kind: type[T], holds: str, path: str | Path) -> T:
             raise InputError(f"{shown}: " + ("is not a file" if path.exists() else "no such file"))
         if not h5py.is_hdf5(path):
             raise InputError(f"{shown}: is not a results file of {PROGRAM} (it is not in HDF5), or is cut short")
+        check_texts(path)
         with h5py.File(path, "r", locking="best-effort") as file:
             _check_format(file, shown, holds)
             return _read(kind, file, path.stat().st_size)
@@ -171,6 +173,7 @@ def load_as(kind: type[T], holds: str, path: str | Path) -> T:
 def holds(path: str | Path) -> str:
     """Content of a file of this program: "result", "comparison" or "study"; "" where it is none or cannot be read."""
     try:
+        check_texts(Path(path))
         with h5py.File(path, "r", locking="best-effort") as file:
             return str(file.attrs.get("holds", "result")) if file.attrs.get("program") == PROGRAM else ""
     except Exception:  # whatever is wrong with it is said by what reads it

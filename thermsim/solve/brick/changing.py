@@ -162,7 +162,8 @@ class BrickStepper:
         self._heat = lookup.at(self.temperature, lookup.content)
         self._began = 0.0
         self._began = self.stored()
-        self._last: tuple[Array, Array, Array, float] | None = None
+        self._last: list[Array] = []  # what counts of the last step's stages
+        self._last_length = 0.0
 
     def enter(self, film: Film, medium: float) -> float:
         """Take on films and a medium's temperature."""
@@ -180,7 +181,7 @@ class BrickStepper:
             if film_there >= HELD and not self._under_gas(k, end):
                 self.temperature[face] = medium
         self._heat = self._lookup.at(self.temperature, self._lookup.content)
-        self._last = None
+        self._last = []
         return self.stored() - before
 
     def resume(self, temperature: Array, film: Film, medium: float) -> None:
@@ -198,15 +199,16 @@ class BrickStepper:
         """Try a step; its estimated error."""
         lookup, a, gamma = self._lookup, tableau.A, tableau.A[1, 1] * length
         media = self._medium + self._slope * length * tableau.C
-        flows, entering, reached = [self._flow], [self._entering], [self.temperature]
+        flows, entering, reached = [self._flow], [self._entering], [*self._last, self.temperature]
+        places = tableau.placed(length, self._last_length)[tableau.OF_LAST - len(self._last) :]
         ratio = lookup.capacity / lookup.conductivity
         met = lookup.at(np.array([self.temperature.min(), self.temperature.max()]), ratio)
         inverse = 1.0 / (float(met.sum()) / 2.0 + gamma * self._reference * self._rates)
         for s in range(1, len(a)):
             right = self._heat + length * sum(a[s, q] * flow for q, flow in enumerate(flows))
-            trial = (
-                self._led_on(length) if s == 1 else sum(tableau.AHEAD[s, q] * one for q, one in enumerate(reached))
-            )
+            known = slice(max(len(reached) - tableau.BEHIND, 0), len(reached))
+            weights = tableau.led_on(places[known], float(tableau.C[s]))
+            trial = np.asarray(sum(w * one for w, one in zip(weights, reached[known], strict=True)))
             before, settled = math.inf, False
             for _ in range(CORRECTIONS):
                 flow, _ = self._flows(trial, float(media[s]))
@@ -237,8 +239,8 @@ class BrickStepper:
 
     def accept(self, medium: float) -> float:
         """Go where the last attempt led."""
-        reached = self._reached
-        self._last = reached[0], reached[tableau.BETWEEN], reached[-1], self._length
+        reached = self._reached[-tableau.C.size :]
+        self._last, self._last_length = [reached[0], reached[tableau.BETWEEN]], self._length
         self.temperature, self._heat, self._medium = reached[-1], self._content, medium
         self._flow, self._entering = self._next
         self.rate = self._flow / self._lookup.at(self.temperature, self._lookup.capacity)
@@ -247,15 +249,6 @@ class BrickStepper:
     def stored(self) -> float:
         """Heat stored since the start [J], in the part of the brick that the edges span."""
         return float(np.einsum("ijk,i,j,k->", self._heat, *self._weights)) - self._began
-
-    def _led_on(self, length: float) -> Array:
-        """Temperatures at the first stage as the step before leads to."""
-        if self._last is None:
-            return self.temperature
-        *known, before = self._last
-        places, x = (0.0, tableau.C[tableau.BETWEEN], 1.0), 1.0 + tableau.C[1] * length / before
-        weights = [math.prod((x - p) / (q - p) for p in places if p != q) for q in places]
-        return np.asarray(sum(w * one for w, one in zip(weights, known, strict=True)))
 
     def _passing(self) -> list[tuple[int, int, float, tuple[slice | int, ...]]]:
         """Faces that heat passes: number of the edge, of its end, the coefficient [W/m2K], and its nodes."""

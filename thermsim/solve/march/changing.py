@@ -17,7 +17,7 @@ from thermsim.physics.materials import Material
 from thermsim.solve.grid.operator import CORNERS, Operator, Varying, exchange_of
 from thermsim.solve.march import tableau
 from thermsim.solve.march.changing_kernels import UNKNOWN, solve_stages
-from thermsim.solve.march.exchange_kernels import assemble, conductivities, contents, direction, dot, flows
+from thermsim.solve.march.exchange_kernels import PAIRS, assemble, conductivities, contents, direction, dot, flows
 from thermsim.solve.matrix.band_kernels import factor
 from thermsim.solve.matrix.numbering import Numbering
 
@@ -73,12 +73,10 @@ class _Mesh:
 
     corner: Whole
     material: Whole
-    pairs: Whole
-    share: Array
+    shares: Array
     volume: Array
     across: Array
     turn: Whole
-    between: Whole
     reach: Whole
     width: int
 
@@ -103,6 +101,7 @@ class ChangingStepper:
         self._operator, self._numbering, self._tolerance = operator, numbering, tolerance
         self._mesh = mesh = _mesh(varying, numbering)
         self.temperature = numbering.vector(operator.initial)
+        self.rate = np.zeros_like(self.temperature)
         met = np.concatenate([self.temperature, *(stage.medium for stage in process.stages)])
         tables = Tables.of(varying.materials, float(met.min()), float(met.max()))
         self._lookup = (tables.first, tables.spacing, tables.upwards, tables.downwards)
@@ -119,7 +118,11 @@ class ChangingStepper:
         conductivities(self.temperature, every, 0.0, self._lookup, self._conductivity)
         self._matrix = np.zeros((n, mesh.width + 1))
         self._slope, self._content = np.empty(n), np.empty(n)
-        self._trial, self._flow, self._reached = np.empty(n), np.zeros((stages, n)), np.empty((stages, n))
+        self._trial, self._flow, self._reached = (
+            np.empty(n),
+            np.zeros((stages, n)),
+            np.empty((tableau.OF_LAST + stages, n)),
+        )
         self._entering = np.zeros(stages)
         self._room = np.empty((3, n))
         contents(self.temperature, np.arange(n), mesh.volume, *self._contents, self._content, self._slope)
@@ -131,16 +134,17 @@ class ChangingStepper:
     def _forget(self) -> None:
         """Begin anew: no factor, no last step, no flow that is known."""
         self._factored_for, self._stale, self._shrinks = -1.0, False, UNKNOWN
-        self._last_length, self._last = 0.0, np.empty((3, self.temperature.size))
+        self._last_length = 0.0
         self._flow_known = False
 
     def enter(self, film: Film, medium: float) -> float:
         """Take on films and a medium's temperature."""
         if film != self._film:
             exchange, fixed = (self._numbering.vector(part) for part in exchange_of(self._operator, film))
-            self._free, self._film = (~fixed).astype(float), film
+            self._free, self._held, self._film = (~fixed).astype(float), np.flatnonzero(fixed), film
             self._exchange = exchange * self._free
-        self.temperature = np.where(self._free > 0.0, self.temperature, medium)
+        self.temperature = self.temperature.copy()
+        self.temperature[self._held] = medium
         self._forget()
         return self._taken_up()
 
@@ -153,9 +157,8 @@ class ChangingStepper:
     def _taken_up(self) -> float:
         """Work out the contents; the heat that nodes held at the medium's temperature have taken up [J]."""
         contents(self.temperature, self._nodes, self._mesh.volume, *self._contents, self._content, self._slope)
-        more = np.where(self._free > 0.0, 0.0, self._content - self._heat)
-        self._heat = self._heat + more
-        return float(more.sum())
+        had, self._heat[self._held] = self._heat[self._held], self._content[self._held]
+        return float((self._heat[self._held] - had).sum())
 
     def face(self, medium: float, slope: float) -> None:
         """Let the medium go on from a temperature with a slope."""
@@ -163,11 +166,16 @@ class ChangingStepper:
         if not self._flow_known:
             self._look_up()
             self._entering[0] = flows(
-                self.temperature, self._conductivity, self._mesh.pairs, self._mesh.share,
+                self.temperature, self._conductivity, self._mesh.corner, self._mesh.shares,
                 self._exchange, medium, self._free, self._flow[0],
             )  # fmt: skip
             self._flow_known = True
-        self.rate = np.where(self._free > 0.0, self._flow[0] / self._slope, slope)
+        self._went()
+
+    def _went(self) -> None:
+        """Work out the rates."""
+        self.rate = self._flow[0] / self._slope
+        self.rate[self._held] = self._climb
 
     def _look_up(self) -> None:
         """Work out the conductivities."""
@@ -182,8 +190,8 @@ class ChangingStepper:
             contents(self.temperature, self._nodes, mesh.volume, *self._contents, self._content, self._slope)
             assemble(
                 self._conductivity,
-                mesh.pairs,
-                mesh.share,
+                mesh.corner,
+                mesh.shares,
                 self._exchange,
                 self._free,
                 self._slope,
@@ -194,16 +202,15 @@ class ChangingStepper:
                 return math.nan
             self._factored_for, self._stale, self._shrinks = length, False, UNKNOWN
         error, stale, self._shrinks = solve_stages(
-            (mesh.corner, mesh.material, mesh.pairs, mesh.share, mesh.volume, mesh.across, mesh.reach),
-            (self._cells[2], self._nodes, mesh.turn, mesh.between),
+            (mesh.corner, mesh.material, mesh.shares, mesh.volume, mesh.across, mesh.reach),
+            (self._cells[2], self._nodes, mesh.turn),
             (*self._lookup, *self._contents[2:]),
             (self._exchange, self._free),
             self._medium + self._climb * length * tableau.C,
             (self.temperature, self._heat),
-            (self._last, self._last_length),
             length,
             self._tolerance,
-            (tableau.A, tableau.B_EMBEDDED, tableau.AHEAD, tableau.C, tableau.BETWEEN),
+            (tableau.A, tableau.B_EMBEDDED, tableau.placed(length, self._last_length)),
             self._matrix,
             self._shrinks,
             (self._trial, self._conductivity, self._content, self._slope),
@@ -216,15 +223,16 @@ class ChangingStepper:
 
     def accept(self, medium: float) -> float:
         """Go where the last attempt led."""
-        gained = self._length * float(tableau.B @ self._entering)
-        self._last[:] = self._reached[0], self._reached[tableau.BETWEEN], self._trial
+        before, gained = tableau.OF_LAST, self._length * float(tableau.B @ self._entering)
+        self._reached[:before] = self._reached[before], self._reached[before + tableau.BETWEEN]
         self._last_length = self._length
-        self._heat = np.where(self._free > 0.0, self._content, self._heat)
+        had, self._heat = self._heat[self._held], self._content.copy()
+        self._heat[self._held] = had
         self.temperature = self._trial.copy()
         self._flow[0], self._entering[0] = self._flow[-1], self._entering[-1]
         gained += self._taken_up()
         self._medium = medium
-        self.rate = np.where(self._free > 0.0, self._flow[0] / self._slope, self._climb)
+        self._went()
         return gained
 
     def stored(self) -> float:
@@ -238,32 +246,19 @@ def _mesh(varying: Varying, numbering: Numbering) -> _Mesh:
     number = numbering.turn(numbering.number)
     corner = np.stack([number[nodes][conducts] for nodes in CORNERS], axis=1)
     material = varying.material[conducts]
-    joined = (
-        (0, 1, shares.along_r[0]),
-        (2, 3, shares.along_r[1]),
-        (0, 2, shares.along_z[0]),
-        (1, 3, shares.along_z[1]),
-        (0, 3, shares.rising),
-        (1, 2, shares.falling),
-    )
-    quadrilateral = np.arange(len(corner))
-    pairs = np.concatenate([np.stack([corner[:, a], corner[:, b], quadrilateral], axis=1) for a, b, _ in joined])
-    share = np.concatenate([part[conducts] for _, _, part in joined])
-    kept = share != 0.0
-    pairs, share = pairs[kept], share[kept]
-    order = np.lexsort((pairs[:, 2], pairs[:, :2].min(axis=1)))
-    pairs, share = np.ascontiguousarray(pairs[order]), share[order]
+    of = shares.along_r, shares.along_z, (shares.rising, shares.falling)
+    share = np.stack([part[conducts] for pair in of for part in pair], axis=1)  # as in PAIRS
     volume = np.zeros((numbering.count, len(varying.materials)))
     for k in range(len(CORNERS)):
         np.add.at(volume, (corner[:, k], material), shares.volume[k][conducts])
     reach = np.zeros(numbering.count, dtype=np.int64)
-    low, high = pairs[:, :2].min(axis=1), pairs[:, :2].max(axis=1)
-    np.maximum.at(reach, high, high - low)
+    for k, (one, other) in enumerate(PAIRS):
+        ends = corner[share[:, k] != 0.0][:, (one, other)]
+        np.maximum.at(reach, ends.max(axis=1), np.abs(np.diff(ends, axis=1)[:, 0]))
     one_way = np.array([bool(m.tabulated and m.tabulated.downwards) for m in varying.materials])[material]
     across = _across(corner[one_way], shares.volume[:, conducts][:, one_way], numbering.count)
-    turn, between = np.flatnonzero(one_way), np.flatnonzero(one_way[pairs[:, 2]])
     width = max(1, int(reach.max(initial=0)))
-    return _Mesh(corner, material, pairs, share, volume, across, turn, between, reach, width)
+    return _Mesh(corner, material, share, volume, across, np.flatnonzero(one_way), reach, width)
 
 
 def _across(corner: Whole, volume: Array, count: int) -> Array:

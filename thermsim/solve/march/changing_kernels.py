@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 
 from thermsim.solve.compiled import compiled
+from thermsim.solve.march import tableau
 from thermsim.solve.march.exchange_kernels import (
     assemble,
     conductivities,
@@ -19,6 +20,7 @@ from thermsim.solve.march.exchange_kernels import (
     turned_to,
     turning,
 )
+from thermsim.solve.march.tableau import BEHIND, OF_LAST
 from thermsim.solve.matrix.band_kernels import factor, solve
 
 #: Corrections of a stage until it must have settled, and how much of the step's tolerance may be left then.
@@ -33,12 +35,17 @@ STALE = 0.25
 UNKNOWN, LEAST = 0.5, 1e-3
 
 
+led_on = compiled(tableau.led_on)
+
+
 @compiled
-def led_on(first, between, last, middle, x):
-    """Parabola through three values, at 0, ``middle`` and 1, at ``x``."""
-    one = (x - middle) * (x - 1.0) * first / middle
-    two = x * (x - 1.0) * between / (middle * (1.0 - middle))
-    return one - two + x * (x - middle) * last / (1.0 - middle)
+def weighted(rows, weights, out):
+    """Put the sum of as many rows (k, n) as there are weights into ``out`` (n,)."""
+    out[:] = weights[0] * rows[0]
+    for k in range(1, weights.size):
+        weight, row = weights[k], rows[k]
+        for i in range(out.size):
+            out[i] += weight * row[i]
 
 
 @compiled
@@ -59,7 +66,6 @@ def solve_stages(
     films,
     surroundings,
     start,
-    last_step,
     length,
     tolerance,
     scheme,
@@ -73,24 +79,20 @@ def solve_stages(
 
     Parameters
     ----------
-    grid : (corner, material, pairs, share, volume, across, reach)
+    grid : (corner, material, shares, volume, across, reach)
         See the functions of :mod:`thermsim.solve.march.exchange_kernels`.
-    which : (cells, nodes, turn, between)
-        Quadrilaterals and nodes whose properties change; quadrilaterals that conduct otherwise downwards, and the
-        pairs of nodes that are theirs.
+    which : (cells, nodes, turn)
+        Quadrilaterals and nodes whose properties change; quadrilaterals that conduct otherwise downwards.
     tables : (first, spacing, up, down, capacity, content)
     films : (exchange, free)
     surroundings : (stages,)
         The medium's temperature at the stages [degC].
     start : (temperature, heat)
         (n,) at the step's start [degC, J].
-    last_step : (reached, length)
-        (3, n) temperatures at the last step's start, at one of its stages and at its end; its length [s], 0 if none.
     length, tolerance : float
         The step's length [s], and the largest estimated error of a step [K].
-    scheme : (a, embedded, ahead, c, between)
-        Weights of the stages, of the embedded solution and of what a stage begins with; the stages' places in a step,
-        and the number of that of the last step.
+    scheme : (a, embedded, places)
+        Weights of the stages and of the embedded solution; the places of stages (:func:`tableau.placed`).
     matrix : (n, width + 1)
         The factor of dH/dT + gamma length K, made anew where it serves badly.
     usual : float
@@ -98,7 +100,8 @@ def solve_stages(
     at : (temperature, conductivity, content, slope)
         Receive what the last stage ends with: (n,), (m,), (n,), (n,).
     went : (flow, entering, reached)
-        (stages, n) flows [W], the first known; (stages,) what enters [W]; (stages, n) receives the temperatures.
+        (stages, n) flows [W], the first known; (stages,) what enters [W]; (OF_LAST + stages, n) temperatures at the
+        last step's start and at one of its stages, and receives those of the stages.
     room : (3, n)
         To work in.
 
@@ -108,31 +111,25 @@ def solve_stages(
         The estimated error [K], ``inf`` if a stage does not settle, NaN if it is not finite; whether the matrix is to
         be factored again; the new ``usual``.
     """
-    corner, material, pairs, share, volume, across, reach = grid
+    corner, material, shares, volume, across, reach = grid
     first, spacing, up, down, capacity, content = tables
     cells, lookup, nodes = (corner, material, which[0]), (first, spacing, up, down), which[1]
     exchange, free = films
     temperature, heat = start
-    gone, before_length = last_step
-    a, embedded, ahead, c, between = scheme
+    a, embedded, places = scheme
     trial, conductivity, content_now, slope = at
     flow, entering, reached = went
     right, correction, leaning = room[0], room[1], room[2]
     n, stages, gamma = temperature.size, a.shape[0], a[1, 1] * length
     stale = False
-    reached[0] = temperature
+    reached[OF_LAST] = temperature
     least = most = direction(dot(across, temperature))
     for s in range(1, stages):
+        weighted(flow, length * a[s, :s], right)
+        right += heat
+        begin = max(s + OF_LAST - BEHIND, 0 if places[0] < 0.0 else OF_LAST)
+        weighted(reached[begin : s + OF_LAST], led_on(places[begin : s + OF_LAST], places[s + OF_LAST]), trial)
         for i in range(n):
-            right[i], trial[i] = heat[i], 0.0
-            for q in range(s):
-                right[i] += length * a[s, q] * flow[q, i]
-            if s == 1 and before_length > 0.0:
-                x = 1.0 + c[s] * length / before_length
-                trial[i] = led_on(gone[0, i], gone[1, i], gone[2, i], c[between], x)
-            else:
-                for q in range(s):
-                    trial[i] += ahead[s, q] * reached[q, i]
             if free[i] == 0.0:
                 trial[i] = surroundings[s]
         before, settled, shrinks, renew, renewed = math.inf, False, usual, False, False
@@ -140,9 +137,9 @@ def solve_stages(
             upwards = direction(dot(across, trial))
             conductivities(trial, cells, upwards, lookup, conductivity)
             contents(trial, nodes, volume, first, spacing, capacity, content, content_now, slope)
-            entering[s] = flows(trial, conductivity, pairs, share, exchange, surroundings[s], free, flow[s])
+            entering[s] = flows(trial, conductivity, corner, shares, exchange, surroundings[s], free, flow[s])
             if renew:
-                assemble(conductivity, pairs, share, exchange, free, slope, gamma, matrix)
+                assemble(conductivity, corner, shares, exchange, free, slope, gamma, matrix)
                 if not factor(matrix):
                     return math.nan, True, usual
                 renew, renewed, stale, before = False, True, False, math.inf
@@ -152,9 +149,7 @@ def solve_stages(
             lead = dot(across, trial) + dot(across, correction)
             if direction(lead) != upwards or 0.0 < upwards < 1.0:
                 # the heat is turning: what a share more that conducts upwards changes goes in one direction
-                turning(
-                    trial, (corner, material, which[2]), lookup, pairs, which[3], share, free, conductivity, leaning
-                )
+                turning(trial, (corner, material, which[2]), lookup, shares, free, conductivity, leaning)
                 solve(matrix, reach, leaning)
                 weight = gamma * (turned_to(upwards, lead, gamma * dot(across, leaning)) - upwards)
                 for i in range(n):
@@ -186,7 +181,7 @@ def solve_stages(
             more = ((content_now[i] - right[i]) / gamma - flow[s, i]) * free[i]
             flow[s, i] += more
             entering[s] += more
-        reached[s] = trial
+        reached[s + OF_LAST] = trial
         upwards = direction(dot(across, trial))
         least, most = min(least, upwards), max(most, upwards)
         if most - least > TURN:
@@ -194,10 +189,8 @@ def solve_stages(
     # through the step's matrix: a gas has next to no heat capacity, and what a stage has not settled to would be
     # blown up by dividing by it (Hairer and Wanner, Solving ordinary differential equations II, section IV.8; from
     # memory)
-    for i in range(n):
-        correction[i] = 0.0
-        for s in range(stages):
-            correction[i] += length * (a[stages - 1, s] - embedded[s]) * flow[s, i] * free[i]
+    weighted(flow, length * (a[stages - 1] - embedded), correction)
+    correction *= free
     solve(matrix, reach, correction)
     error = largest(correction)
     return error if math.isfinite(error) else math.nan, stale, usual

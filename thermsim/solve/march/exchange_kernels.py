@@ -1,7 +1,7 @@
 """Compiled loops over a grid whose properties change: heat held and heat exchanged. Arrays and numbers only.
 
-Flows are exchanged in pairs with one conductivity each quadrilateral, so what leaves one node enters another. Fields
-are flattened with the short grid direction running fastest, as in the kernels of constant properties.
+Flows are exchanged between pairs of a quadrilateral's corners with its one conductivity, so what leaves one node
+enters another. Fields are flattened with the short grid direction running fastest, so that matrices are banded.
 """
 
 from __future__ import annotations
@@ -9,8 +9,10 @@ from __future__ import annotations
 import math
 
 from thermsim.physics.gap import TURNED
-from thermsim.solve.compiled import compiled
+from thermsim.solve.compiled import compiled, inlined
 
+#: Corners of a quadrilateral that exchange heat: along r, along z, rising, falling.
+PAIRS = ((0, 1), (2, 3), (0, 2), (1, 3), (0, 3), (1, 2))
 #: How often an interval is halved in which the share lies that conducts upwards.
 HALVINGS = 40
 
@@ -114,58 +116,73 @@ def contents(temperature, which, volume, first, spacing, capacity, content, heat
                 slope[i] += v * here
 
 
+@inlined
+def exchanged(temperature, nodes, conductivity, shares, out):
+    """Add what flows into the four nodes of a quadrilateral [W].
+
+    ``nodes`` (4,) their numbers; ``shares`` (6,) the pairs' conductance per unit of conductivity [m], in the order of
+    :data:`PAIRS`.
+    """
+    a, b, c, d = nodes[0], nodes[1], nodes[2], nodes[3]
+    at_a, at_b, at_c, at_d = temperature[a], temperature[b], temperature[c], temperature[d]
+    into_a_from_b, into_c_from_d = conductivity * shares[0] * (at_b - at_a), conductivity * shares[1] * (at_d - at_c)
+    into_a_from_c, into_b_from_d = conductivity * shares[2] * (at_c - at_a), conductivity * shares[3] * (at_d - at_b)
+    into_a_from_d, into_b_from_c = conductivity * shares[4] * (at_d - at_a), conductivity * shares[5] * (at_c - at_b)
+    out[a] += into_a_from_b + into_a_from_c + into_a_from_d
+    out[b] += into_b_from_d + into_b_from_c - into_a_from_b
+    out[c] += into_c_from_d - into_a_from_c - into_b_from_c
+    out[d] -= into_c_from_d + into_b_from_d + into_a_from_d
+
+
 @compiled
-def flows(temperature, conductivity, pairs, share, exchange, medium, free, out):
+def flows(temperature, conductivity, corner, shares, exchange, medium, free, out):
     """Heat that flows into each free node [W]; returns what comes from the medium and from held nodes.
 
-    ``pairs`` (p, 3) of int: the two nodes and the quadrilateral between them; ``share`` (p,) their conductance per
-    unit of conductivity [m]; ``exchange`` (n,) the films' conductance [W/K]; ``medium`` the medium's temperature.
+    ``corner`` (m, 4) and ``shares`` (m, 6) as in :func:`exchanged`, of all quadrilaterals; ``exchange`` (n,) the
+    films' conductance [W/K], 0 where a node is held; ``medium`` the medium's temperature.
     """
     entering = 0.0
     for i in range(temperature.size):
-        out[i] = exchange[i] * (medium - temperature[i]) * free[i]
+        out[i] = exchange[i] * (medium - temperature[i])
         entering += out[i]
-    for p in range(pairs.shape[0]):
-        i, j = pairs[p, 0], pairs[p, 1]
-        flow = share[p] * conductivity[pairs[p, 2]] * (temperature[j] - temperature[i])
-        out[i] += flow * free[i]
-        out[j] -= flow * free[j]
-        # a held node stands at the medium's temperature: what it gives comes from outside
-        entering += flow * (free[i] - free[j])
+    for q in range(corner.shape[0]):
+        exchanged(temperature, corner[q], conductivity[q], shares[q], out)
+    for i in range(temperature.size):
+        if free[i] == 0.0:  # a held node stands at the medium's temperature: what it gives comes from outside
+            entering -= out[i]
+            out[i] = 0.0
     return entering
 
 
 @compiled
-def turning(temperature, cells, lookup, pairs, which, share, free, conductivity, out):
+def turning(temperature, cells, lookup, shares, free, conductivity, out):
     """Heat that flows more into each node where the gap conducts upwards than where it conducts downwards [W].
 
-    ``cells`` has the quadrilaterals that conduct so, ``which`` of the pairs are theirs; ``conductivity`` (m,) is room
-    to work in; the rest is that of :func:`flows`.
+    ``cells`` has the quadrilaterals that conduct so; ``conductivity`` (m,) is room to work in; the rest is that of
+    :func:`flows`.
     """
+    corner, _, which = cells
     out[:] = 0.0
     for upwards in range(2):
         conductivities(temperature, cells, float(upwards), lookup, conductivity)
-        for p in which:
-            i, j = pairs[p, 0], pairs[p, 1]
-            flow = share[p] * conductivity[pairs[p, 2]] * (temperature[j] - temperature[i])
-            out[i] += (2 * upwards - 1) * flow * free[i]
-            out[j] -= (2 * upwards - 1) * flow * free[j]
+        for q in which:
+            exchanged(temperature, corner[q], (2 * upwards - 1) * conductivity[q], shares[q], out)
+    out *= free
 
 
 @compiled
-def assemble(conductivity, pairs, share, exchange, free, slope, scale, band):
+def assemble(conductivity, corner, shares, exchange, free, slope, scale, band):
     """Put slope + scale * K into the band; K couples free nodes alone, held ones get a 1 on the diagonal."""
     width = band.shape[1] - 1
     band[:] = 0.0
     for i in range(slope.size):
         band[i, width] = slope[i] + scale * exchange[i] if free[i] > 0.0 else 1.0
-    for p in range(pairs.shape[0]):
-        i, j = pairs[p, 0], pairs[p, 1]
-        conductance = scale * share[p] * conductivity[pairs[p, 2]]
-        if free[i] > 0.0:
-            band[i, width] += conductance
-        if free[j] > 0.0:
-            band[j, width] += conductance
-        if free[i] > 0.0 and free[j] > 0.0:
-            low, high = min(i, j), max(i, j)
-            band[high, width - (high - low)] -= conductance
+    for q in range(corner.shape[0]):
+        for p in range(len(PAIRS)):
+            i, j = corner[q, PAIRS[p][0]], corner[q, PAIRS[p][1]]
+            conductance = scale * shares[q, p] * conductivity[q]
+            if conductance != 0.0:
+                band[i, width] += conductance * free[i]
+                band[j, width] += conductance * free[j]
+                low, high = min(i, j), max(i, j)
+                band[high, width - (high - low)] -= conductance * free[i] * free[j]

@@ -75,9 +75,11 @@ class History:
         temperature, rate = self.temperature, self.rate
         weights, first = hermite_weights(self.time, np.asarray(time, dtype=float))
         w = weights[:, :, None, None]
-        return np.asarray(
-            w[0] * temperature[first] + w[1] * temperature[first + 1] + w[2] * rate[first] + w[3] * rate[first + 1]
-        )
+        found = w[0] * temperature[first]
+        found += w[1] * temperature[first + 1]
+        found += w[2] * rate[first]
+        found += w[3] * rate[first + 1]
+        return np.asarray(found)
 
 
 def hermite_weights(knots: Array, time: Array) -> tuple[Array, NDArray[np.intp]]:

@@ -19,10 +19,10 @@ from thermsim.solve.matrix.numbering import Numbering
 
 Array = NDArray[np.float64]
 
-#: First step after a jump of the medium or a change of the films [s].
+#: Shortest first step after a jump of the medium or a change of the films [s].
 FIRST_STEP = 0.02
-#: Departure of the medium from its course before a bend within the first step after it [K]: what a long step is off
-#: between its ends, its error at the end does not tell.
+#: Departure from the course before a bend or a jump within the first step after it [K], of the medium or of the node
+#: that it changes most: what a long step is off between its ends, its error at the end does not tell.
 BEND = 0.5
 #: Steps shorter than this part of the process time are lost in rounding.
 SHORTEST = 1e-12
@@ -118,11 +118,11 @@ class Beginning:
     """Stages still to march, what went before them, and the entries that are known of that."""
 
     stages: tuple[Stage, ...]
-    step: float = FIRST_STEP
+    step: float = math.inf
     heat: float = 0.0
     film: Film | None = None
     medium: float = math.nan
-    climbing: float = math.nan
+    climbing: float = 0.0
     time: Array = field(default_factory=lambda: np.empty(0))
     temperature: tuple[Array, ...] = ()
     rate: tuple[Array, ...] = ()
@@ -156,17 +156,25 @@ def follow_steps(
     temperature: list[Array] = []
     rate: list[Array] = []
     for stage in begun.stages:
+        before = None
         if stage.film != film or stage.medium[0] != medium:
+            before = stepper.rate
             heat += stepper.enter(stage.film, float(stage.medium[0]))
-            step = FIRST_STEP if fixed_step is None else fixed_step
         for k in range(stage.time.size - 1):
             now, end = float(stage.time[k]), float(stage.time[k + 1])
             here, there = float(stage.medium[k]), float(stage.medium[k + 1])
             slope = (there - here) / (end - now)
-            if fixed_step is None and abs(slope - climbing) * step > BEND:
-                step = BEND / abs(slope - climbing)
-            climbing = slope
             stepper.face(here, slope)
+            if fixed_step is not None:
+                step = min(step, fixed_step)
+            else:
+                # where nothing jumps, films that change matter no more than a bend
+                jump = 0.0 if before is None else float(np.abs(stepper.rate - before).max())
+                if jump * step > BEND:
+                    step = max(FIRST_STEP, BEND / jump)
+                if abs(slope - climbing) * step > BEND:
+                    step = BEND / abs(slope - climbing)
+            climbing, before = slope, None
             start = now
             time.append(now)
             temperature.append(stepper.temperature)

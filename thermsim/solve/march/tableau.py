@@ -44,21 +44,23 @@ B_EMBEDDED = np.array(
     ]
 )
 C = A.sum(axis=1)
-#: Weights of the temperatures of the stages before it, the last of them that are at most :data:`BEHIND`, in the
-#: polynomial through them where a stage begins.
-BEHIND = 3
-#: The stage of a step that, with its start and its end, shows where the next one begins.
+#: A stage begins on the polynomial through so many of the stages before it: of the last step its start and one more
+#: count, and its end, which is this one's start.
+BEHIND, OF_LAST = 3, 2
+#: That one more.
 BETWEEN = 3
 
 
-def _ahead() -> NDArray[np.float64]:
-    weights = np.zeros(A.shape)
-    for stage in range(1, C.size):
-        known = range(max(0, stage - BEHIND), stage)
-        for q in known:
-            others = [C[p] for p in known if p != q]
-            weights[stage, q] = np.prod([(C[stage] - c) / (C[q] - c) for c in others])
+def led_on(places: NDArray[np.float64], x: float) -> NDArray[np.float64]:
+    """Weights of values at places in the polynomial through them, at ``x``."""
+    weights = np.ones(places.size)
+    for k in range(places.size):
+        for q in range(places.size):
+            if q != k:
+                weights[k] *= (x - places[q]) / (places[k] - places[q])
     return weights
 
 
-AHEAD = _ahead()
+def placed(length: float, last_length: float) -> NDArray[np.float64]:
+    """Places of the last step's stages that count and of a step's own, in parts of its length."""
+    return np.append((C[[0, BETWEEN]] - 1.0) * (last_length / length), C)

@@ -74,7 +74,10 @@ def factor(band):
 def solve(band, reach, x):
     """Solve with the factor that :func:`factor` left, overwriting the right-hand side ``x``."""
     n, width = band.shape[0], band.shape[1] - 1
-    for i in range(n):
+    begin = 0
+    while begin < n and x[begin] == 0.0:  # what turns in a gap stands in the last rows alone
+        begin += 1
+    for i in range(begin, n):
         first = i - reach[i]
         left, right = band[i, width - reach[i] : width], x[first:i]
         dot = 0.0
