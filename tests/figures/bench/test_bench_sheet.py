@@ -80,7 +80,7 @@ def test_expected_reading_and_factor_are_those_of_the_recommendation(advised):
     read = with_uncertainty(own.lethality / 60, own.lethality * own.reading_uncertainty / 60, least=0.01, sign="±")
     for expected in (
         f"{own.end_of_heating:.1f} °C",
-        f"F in all {read} min",
+        f"F0 in all {read} min",
         f"it should be {advised.spots[0].lethality / 60:.2f} min",
         f"+{with_uncertainty(100 * own.over_reading, 100 * own.uncertainty, least=0.1, sign='±')} %",
         f"mismatch {100 * own.mismatch:.1f} % of lethality",

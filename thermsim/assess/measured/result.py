@@ -349,8 +349,9 @@ class Comparison(Sealed):
 
     def __repr__(self) -> str:
         dangers = [f"  DANGER: {plain(one.short, 105)}" for one in of_severity(self.notices, "danger")[:3]]
+        symbol = self.case.lethality.symbol
         rows = [
-            f"  {plain(one.name)}: F {LETHALITY.text(one.lethality)}{'' if one.sound else ', flagged'}"
+            f"  {plain(one.name)}: {symbol} {LETHALITY.text(one.lethality)}{'' if one.sound else ', flagged'}"
             for one in self.containers[:4]
         ]
         more = f", {len(self.containers) - 4} more containers" if len(self.containers) > 4 else ""

@@ -21,8 +21,8 @@ from thermsim.quantities import LENGTH, LETHALITY, PART, TEMPERATURE, mm, percen
 from thermsim.records.words.depth import correction, depths_as_cold, elsewhere, not_through
 from thermsim.systems import row_shown, told_bare
 
-#: What each criterion compares.
-WORDS = {"least lethality": "F in all", "slowest heating": "F until heating ends"}
+#: When what each criterion compares is gathered.
+WHEN = {"least lethality": "in all", "slowest heating": "until heating ends"}
 
 
 def loud(result: Result, bench: Bench) -> tuple[str, ...]:
@@ -294,11 +294,11 @@ def _expected(result: Result, bench: Bench) -> list[Row]:
     of_brick = "computed is the cylinder round it: until heating ends the brick must read this or more"
     if result.brick is not None:
         own = LETHALITY.text(result.brick.least_lethality.lethality)
-        of_brick = f"F in all {own} at its own cold spot; below: {of_brick}"
+        of_brick = f"{terms.symbol} in all {own} at its own cold spot; below: {of_brick}"
     return [
         *([Row("of the brick", of_brick)] if result.case.container.brick and result.beside != "brick" else []),
         Row("when heating ends", f"{reading.end_of_heating:.1f} °C", strong=True),
-        Row(WORDS[advice.criterion], lethality.replace("+-", "±"), strong=True),
+        Row(f"{terms.symbol} {WHEN[advice.criterion]}", lethality.replace("+-", "±"), strong=True),
         Row("it should be", LETHALITY.text(worth.truth)),
         Row("mismatch", f"{percent(worth.mismatch):.1f} % of lethality"),
         Row("over-reading", _signed(over.replace("+-", "±"))),
@@ -312,7 +312,7 @@ def _expected(result: Result, bench: Bench) -> list[Row]:
     ]
 
 
-def confirm_sentence(bench: Bench) -> str:
+def confirm_sentence(bench: Bench, symbol: str) -> str:
     """Readings that the depths round it must show, for whoever reads the records."""
     end = bench.reading.end_of_heating
     if not bench.confirmation:
@@ -324,7 +324,7 @@ def confirm_sentence(bench: Bench) -> str:
     )
     return (
         f"Bold: the depth of this sheet, {LENGTH.text(bench.depth)}. When heating ends, against the reading there, "
-        f"{told}. If it does not, or if F in all is less at one of them than expected here, the cold spot is "
+        f"{told}. If it does not, or if {symbol} in all is less at one of them than expected here, the cold spot is "
         "elsewhere: ask before anything is decided by this record."
     )
 

@@ -13,8 +13,6 @@ from thermsim.records.words.parts import Table, table
 
 #: An interval of a depth narrower than this [m] is shown to a tenth of a millimetre.
 NARROW = 5e-3
-#: Heads of the row where it is read.
-HEADS = ("can", "no.", "tip said", "tip found", "fh", "jh", "F read", "F corrected", "flags")
 
 
 @dataclass(frozen=True)
@@ -42,7 +40,9 @@ class Cell:
 
 def rows_table(found: Comparison) -> Table:
     """The rows as they are read, lengths in mm, times and lethalities in min."""
-    return table(HEADS, [_row(one) for one in found.containers], whole=True)
+    symbol = found.case.lethality.symbol
+    heads = "can", "no.", "tip said", "tip found", "fh", "jh", f"{symbol} read", f"{symbol} corrected", "flags"
+    return table(heads, [_row(one) for one in found.containers], whole=True)
 
 
 def _row(one: Measured) -> Sequence[str]:
@@ -113,13 +113,13 @@ def cells_of(one: Measured) -> tuple[Cell, ...]:
         Cell("f and j in doubt", None, None, "no" if one.factors_stand else "YES"),
         Cell("diffusivity", DIFFUSIVITY, None if spread is None else spread.value),
         Cell("start", TEMPERATURE, None if start is None else start.value),
-        Cell("F read", LETHALITY, one.general.lethality),
+        Cell("lethality read", LETHALITY, one.general.lethality),
         *(
-            Cell(f"F corrected{which}", LETHALITY, None if spot is None else getattr(spot, name))
+            Cell(f"lethality corrected{which}", LETHALITY, None if spot is None else getattr(spot, name))
             for which, name in (("", "lethality"), (", from", "low"), (", to", "high"))
         ),
-        Cell("F corrected with the tip as found", LETHALITY, one.there),
-        Cell("F up to the last sample", LETHALITY, one.seen),
+        Cell("lethality corrected with the tip as found", LETHALITY, one.there),
+        Cell("lethality up to the last sample", LETHALITY, one.seen),
         Cell("in doubt or refused", None, None, "no" if one.sound and spot is not None else "YES"),
         Cell("flags", None, None, "; ".join(flag.short for flag in one.flags)),
     )

@@ -130,7 +130,12 @@ def _design(found: Comparison) -> tuple[Part, ...]:
         )
         for row in found.design
     ]
-    heads = ("deviation", "F of the planned time", "hold that just reaches the target", "steam on to cooling")
+    heads = (
+        "deviation",
+        f"{found.case.lethality.symbol} of the planned time",
+        "hold that just reaches the target",
+        "steam on to cooling",
+    )
     return (paragraphs([_designed(found)]), table(heads, rows), paragraphs([DESIGN_OF], small=True))
 
 
@@ -200,7 +205,8 @@ def container_entries(found: Comparison, one: Measured) -> Iterator[Entry]:
         spot = one.corrected
         yield (
             "Cold spot",
-            f"without the probe F = {lethality_text(one)}, numerical uncertainty {minutes(spot.numerical):.2f} min, "
+            f"without the probe {found.case.lethality.symbol} = {lethality_text(one)}, numerical uncertainty "
+            f"{minutes(spot.numerical):.2f} min, "
             f"at r = {LENGTH.text(spot.r)}, z = {LENGTH.text(spot.z)}; "
             f"{spot.end_of_heating:.2f} degC when heating ends",
         )
