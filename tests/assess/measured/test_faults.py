@@ -141,6 +141,32 @@ def test_a_process_whose_clock_is_not_the_loggers_is_found_and_heating_counted_t
     assert_allclose(*read, rtol=0.03)
 
 
+@pytest.mark.parametrize(("longer", "late", "likelier"), [(300.0, 0.0, True), (0.0, 150.0, False)])
+def test_a_hold_that_is_not_the_process_s_is_told_from_a_clock_and_accuses_nothing_else(longer, late, likelier):
+    """Heating lasts 5 min longer than the case has it; or the probe's clock is 2.5 min ahead."""
+    data = logger_file({"sound 1": (0.040, lambda time, read: np.interp(time - late, time, read))})
+    columns = Columns(probes=("sound 1",))
+    case = CAN.replace(process=CAN.process.with_hold(CAN.process.held - longer))
+    off = compare(case, run_from_bytes(data, columns), Plan(columns=columns, design=False))
+    (one,) = off.containers
+    assert [flag.code for flag in one.flags] == ["heating-ended-otherwise"]
+    assert one.held.likelier is likelier and (one.otherwise is not None) == likelier
+    true = lethality(*TOLD["sound 1"])
+    found = one.held.lethality if likelier else one.corrected.lethality
+    assert_allclose(found, true, rtol=0.02)
+    assert one.lethality <= found
+    if likelier:
+        assert_allclose(one.held.later, longer, atol=3.0)
+    else:
+        assert one.lethality == one.corrected.lethality
+    # no check of a fit that the danger explains stands as one that fails
+    outside = [check.name for check in off.checks if check.within is False and not check.target]
+    assert outside == ([] if likelier else ['"sound 1": clocks'])
+    said = next(notice for notice in off.notices if notice.code == "heating-ended-otherwise").short
+    told = f"if heating was really longer, {found / 60:.2f} min (so the curves tell)"
+    assert (told if likelier else f"clocks that differ: least corrected lethality {found / 60:.2f} min") in said
+
+
 @pytest.mark.parametrize(("other", "code"), [("moved", "depth-in-doubt"), ("hot", "calibration-in-doubt")])
 def test_of_two_the_sound_one_is_not_accused_of_what_the_other_does_to_their_clock(other, code):
     two = compared((other, "sound 1"))

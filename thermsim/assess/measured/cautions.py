@@ -198,7 +198,9 @@ def _excess(one: Measured) -> Excess | None:
     if spot is None:
         return None
     unsure = max(spot.high - spot.lethality, spot.lethality - spot.low, spot.numerical) / spot.lethality
-    return Excess(spot.heating_over_reading, spot.over_reading, unsure, unsure)
+    least = spot.lethality if one.otherwise is None else min(spot.lethality, one.otherwise.lethality)
+    whole = spot.over_reading if least == spot.lethality else one.general.lethality / least - 1.0
+    return Excess(spot.heating_over_reading, whole, unsure, unsure)
 
 
 def _on_reading(found: Comparison, one: Measured) -> Iterator[Notice]:

@@ -79,9 +79,10 @@ def corrected_text(one: Measured) -> str:
             "REFUSED" if one.seen is None else f"REFUSED; {minutes(one.seen):.2f} by {minutes(one.time[-1]):.0f} min"
         )
     told = f"{minutes(spot.lethality):.2f} ({minutes(spot.low):.2f} to {minutes(spot.high):.2f})"
-    if one.there is not None:
-        return f"{told} DOUBTFUL; {minutes(one.there):.2f} as found"
-    return told if one.sound else f"{told} DOUBTFUL"
+    others = [] if one.there is None else [f"{minutes(one.there):.2f} as found"]
+    if one.otherwise is not None:
+        told, others = f"{minutes(one.otherwise.lethality):.2f} {one.otherwise.words}", [*others, f"{told} if not"]
+    return "; ".join([told if one.sound and not others else f"{told} DOUBTFUL", *others])
 
 
 def flags_text(one: Measured) -> str:
@@ -119,6 +120,11 @@ def cells_of(one: Measured) -> tuple[Cell, ...]:
             for which, name in (("", "lethality"), (", from", "low"), (", to", "high"))
         ),
         Cell("lethality corrected with the tip as found", LETHALITY, one.there),
+        Cell(
+            "lethality corrected if heated until it turned",
+            LETHALITY,
+            None if one.otherwise is None else one.otherwise.lethality,
+        ),
         Cell("lethality up to the last sample", LETHALITY, one.seen),
         Cell("in doubt or refused", None, None, "no" if one.sound and spot is not None else "YES"),
         Cell("flags", None, None, "; ".join(flag.short for flag in one.flags)),
