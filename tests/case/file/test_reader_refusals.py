@@ -141,7 +141,7 @@ def test_a_slip_of_the_pen_that_is_no_toml_is_named(line, hint):
     ("z_C = 10.0", "z_K = 10.0", 'unknown key "z_K"; did you mean "z_C"?'),
     ("initial_C", "initial_degF", 'did you mean "initial_F"?'),
     ("initial_C", "initial_K", "write initial_C or initial_F, with"),
-    ('"tinplate"', '"brass"', 'One of your own takes [materials."brass"] with its numbers'),
+    ('"tinplate"', '"pewter"', 'One of your own takes [materials."pewter"] with its numbers'),
 ])  # fmt: skip
 def test_a_number_that_is_none_or_under_a_key_of_another_unit_is_told_how_to_stand(old, new, fault):
     """A key that differs in its unit alone is not offered in place of what was written: the number would be wrong."""

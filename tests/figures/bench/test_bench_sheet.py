@@ -264,6 +264,18 @@ def test_what_cuts_breaks_or_gives_way_is_said_of_the_walls_that_there_are(walls
     assert ("Fix the stack" in text) == (name == "logged") and "hot steam" in text
 
 
+@pytest.mark.parametrize(("entry", "label", "made_of", "said"), [
+    ("side", 5e-4, "tinplate", (True, True)), ("side", 0.0, "tinplate", (False, True)),
+    ("side", 0.0, "polypropylene", (False, False)), ("lid", 0.0, "tinplate", (False, False)),
+])  # fmt: skip
+def test_a_hole_in_a_cans_body_keeps_off_its_seam_and_its_label(entry, label, made_of, said, advised):
+    made = {name: Wall(find_material(made_of), 2e-4, contact=label) for name in ("side", "lid")}
+    case = SimpleNamespace(container=SimpleNamespace(walls=made, brick=None), product=advised.case.product)
+    probe = SimpleNamespace(entry=entry, mount="through")
+    text = " ".join(cautions(SimpleNamespace(case=case, notices=()), probe))
+    assert ("Cut the label away where the fitting seals" in text, "the can's side seam" in text) == said
+
+
 def test_a_depth_at_its_limit_says_what_lies_beyond(advised):
     own = advised.advice.own
     least, slowest = own.recommendations

@@ -17,7 +17,7 @@ from thermsim.records.words.depth import (
 )
 from thermsim.records.words.figure_text import figure, millimetres
 from thermsim.records.words.geometry import geometry_sentences
-from thermsim.records.words.input_range import MEANING, input_range_sentences
+from thermsim.records.words.input_range import MEANING, input_range_sentence
 from thermsim.records.words.parts import (
     Entry,
     Picture,
@@ -205,7 +205,8 @@ def _events_of_slowest(result: Result) -> str:
 
 def _input_range(result: Result) -> list[Entry]:
     """Figures that the ranges of named media's film coefficients leave open."""
-    return [("" if k else "Input range", sentence) for k, sentence in enumerate(input_range_sentences(result))]
+    sentence = input_range_sentence(result)
+    return [("Input range", sentence)] if sentence else []
 
 
 def _in_brick(result: Result, name: str) -> str:
