@@ -59,9 +59,13 @@ def test_an_unknown_material_offers_the_nearest():
         InputError, match='material "steel" is unknown; did you mean "carbon steel" or "stainless steel"'
     ):
         find_material("steel")
-    with pytest.raises(
-        InputError, match='material "zzz" is unknown; known are: "AISI 304", "AISI 316", .*"air, dry", '
-    ):
+    for name, offered in (("316L", "AISI 316"), ("SS304", "AISI 304"), ("stainless", "stainless steel")):
+        with pytest.raises(InputError, match=f'material "{name}" is unknown; did you mean "{offered}"'):
+            find_material(name)
+    lists = (
+        r'material "zzz" is unknown\. "thermsim materials" lists .* One of your own takes \[materials\."zzz"\] with'
+    )
+    with pytest.raises(InputError, match=lists):
         find_material("zzz")
 
 

@@ -93,7 +93,7 @@ def headspace_bracket(case: Case, *, progress: Callable[[float], None] | None = 
     Parameters
     ----------
     case : Case
-        With a probe its depth is recommended anew each time.
+        With a probe its depth is recommended anew each time, but not through the edge of a brick.
     progress : callable, optional
         Called with the part of the work that is done (0 to 1).
 
@@ -179,9 +179,11 @@ def headspace_moves(case: Case) -> Notice | None:
     )
     severity: Severity = "warning" if max(apart, heating) > _MATTERS else "note"
     low, high = sorted(spot.z for spot in least)
+    fewest, most = sorted(spot.lethality for spot in least)
     brief = (
         f"The headspace alone moves the place of least lethality by up to {LENGTH.text(apart)}: z = "
-        f"{LENGTH.number(low)} to {LENGTH.text(high)}, by how much heat it lets through."
+        f"{LENGTH.number(low)} to {LENGTH.text(high)}, {case.lethality.symbol} = {LETHALITY.number(fewest)} to "
+        f"{LETHALITY.text(most)}, by how much heat it lets through."
     )
     figures = {"least_lethality": apart, "slowest_heating": heating}
     return Notice("headspace-moves", severity, "headspace", text, figures, brief, pressing=severity == "warning")
@@ -206,7 +208,7 @@ def _humid(case: Case) -> tuple[Headspace, tuple[str, ...]]:
 
 def _bound(name: str, case: Case, progress: Callable[[float], None]) -> Bound:
     result = _solved(case, progress)
-    spots = result.cold_spot.least_lethality, result.cold_spot.slowest_heating
+    spots = result.both_spots
     if result.advice is None:
         return Bound(name, *spots)
     chosen = result.advice.own.recommended(result.advice.criterion)
@@ -214,7 +216,9 @@ def _bound(name: str, case: Case, progress: Callable[[float], None]) -> Bound:
 
 
 def _solved(case: Case, progress: Callable[[float], None]) -> Result:
-    if case.probe is not None and reachable_depths(case, case.probe) is not None:
+    # through the edge of a brick a depth takes minutes, and would be asked for three times
+    dear = case.probe is not None and case.probe.entry == "side" and case.container.brick is not None
+    if case.probe is not None and not dear and reachable_depths(case, case.probe) is not None:
         from thermsim.assess.depth.recommendation import recommend  # an answer without a depth is to begin at once
 
         return recommend(case, progress=progress)

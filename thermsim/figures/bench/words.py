@@ -8,7 +8,6 @@ from thermsim.assess.probe.advice import Setting
 from thermsim.assess.probe.unsafe import UNSAFE, Excess
 from thermsim.assess.simulate.probe_cautions import OFF_HEIGHT, beyond_limit
 from thermsim.assess.simulate.result import Result
-from thermsim.case.case import Lethality
 from thermsim.case.container import Container
 from thermsim.case.probe import Probe
 from thermsim.case.study import CRITERIA
@@ -168,12 +167,6 @@ def _started(temperature: float) -> str:
     return f"{row.number(temperature, 1)} {row.unit.replace('deg', '°')}"
 
 
-def _reference(terms: Lethality) -> str:
-    """The reference temperature in the unit asked for: 121.11 degC are 250 degF."""
-    row = row_shown(TEMPERATURE)
-    return f"{round(row.edge(terms.reference), 2 if row is TEMPERATURE else 1):g} {row.unit.replace('deg', '°')}"
-
-
 def _level(probe: Probe, container: Container) -> str:
     """Entry of a probe from the side, in words."""
     if container.brick is not None:
@@ -306,7 +299,7 @@ def _expected(result: Result, bench: Bench) -> list[Row]:
         Row("correct by", correction(worth).replace("x ", "×\N{NO-BREAK SPACE}") + doubt, strong=not doubt),
         Row(
             "holds for",
-            f"this process alone; {terms.symbol} at {_reference(terms)}, "
+            f"this process alone; {terms.symbol} at {terms.reference_text} °C, "
             f"z\N{NO-BREAK SPACE}=\N{NO-BREAK SPACE}{round(terms.z, 2):g} K; ± is numerical alone",
         ),
     ]
