@@ -69,7 +69,12 @@ class Lethality:
     @property
     def function(self) -> str:
         """The symbol with reference and z, which it means nothing without: "F0(121.1 degC, z 10 K)"."""
-        return f"{self.symbol}({self.reference_text} degC, z {round(self.z, 2):g} K)"
+        return f"{self.symbol}({self.reference_text} degC, z {self.z_text} K)"
+
+    @property
+    def z_text(self) -> str:
+        """The z value [K] in digits."""
+        return f"{round(self.z, 2):g}"
 
     @property
     def reference_text(self) -> str:

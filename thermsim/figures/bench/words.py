@@ -300,7 +300,7 @@ def _expected(result: Result, bench: Bench) -> list[Row]:
         Row(
             "holds for",
             f"this process alone; {terms.symbol} at {terms.reference_text} °C, "
-            f"z\N{NO-BREAK SPACE}=\N{NO-BREAK SPACE}{round(terms.z, 2):g} K; ± is numerical alone",
+            f"z\N{NO-BREAK SPACE}=\N{NO-BREAK SPACE}{terms.z_text} K; ± is numerical alone",
         ),
     ]
 

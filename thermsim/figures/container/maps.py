@@ -105,7 +105,7 @@ def plot_lethality_map(result: Result, *, ax: Axes) -> Map:
         field = minutes(result.lethality)
         ax.set_title("Lethality of\nthe whole process")
         lethality = result.case.lethality
-        label = f"{LETHALITY.axis(lethality.symbol)} at {lethality.reference:g} °C, z = {lethality.z:g} K"
+        label = f"{LETHALITY.axis(lethality.symbol)} at {lethality.reference_text} °C, z = {lethality.z_text} K"
         return _draw(result, ax, field, lethality_levels(field), label, LETHALITY)
 
 
