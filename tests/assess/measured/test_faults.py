@@ -96,6 +96,16 @@ def test_nothing_sound_is_accused_and_recovery_is_as_ever(found):
         assert one.depth.low < 0.040 < one.depth.high
 
 
+def test_no_depth_stands_as_said_that_its_curve_does_not_show(found):
+    """That of a sensor which reads 1 K high is the one its curve would have otherwise."""
+    checks = {check.name: check.within for check in found.checks}
+    shown = {one.name: one.depth.holds(one.insertion, 1e-3) for one in found.containers if one.depth is not None}
+    assert not shown["hot"] and not shown["moved"]
+    assert all(holds or not checks[f'"{name}": depth of the tip'] for name, holds in shown.items())
+    rows = {row[0]: row[3] for row in rows_table(found).rows}
+    assert rows["hot"].endswith("mm ?") and rows["moved"].endswith("mm") and rows["sound 1"].endswith("mm")
+
+
 def test_a_tip_that_is_elsewhere_is_found_with_its_interval(found):
     moved = one_of(found, "moved")
     assert codes(found, "moved") == ["depth-in-doubt"]

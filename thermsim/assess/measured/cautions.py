@@ -183,7 +183,7 @@ def _on_loggers(found: Comparison) -> Iterator[Notice]:
     )
     heating, whole = (max(getattr(excess, phase) for excess in over.values()) for phase in ("heating", "whole"))
     brief = (
-        f"UNSAFE SIDE: loggers credit more lethality than their cold spots get: up to {Excess(heating, whole).text}."
+        f"UNSAFE SIDE: loggers credit more lethality than their cold spots get: up to {Excess(heating, whole).most}."
     )
     if any(one.flagged(ENDED_OTHERWISE) for one in found.containers):
         unsure = " When heating ended is in doubt, and so is what is said until then."

@@ -280,6 +280,10 @@ class Measured:
         failed = self.failure is not None and self.failure.kind == "reads the medium"
         return not (failed or self.flagged(*OF_FACTORS))
 
+    def at_its_depth(self, limits: Limits) -> bool:
+        """True if the depth that its curve shows is the stated one, or none is looked for."""
+        return self.depth is None or self.depth.holds(self.insertion, 1e-3 * limits.tip_mm)
+
     def flagged(self, *codes: str) -> bool:
         """True if one of some flags stands beside the container's figures."""
         return any(flag.code in codes for flag in self.flags)

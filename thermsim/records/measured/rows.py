@@ -6,8 +6,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from thermsim.assess.curves.heat_penetration import Penetration
-from thermsim.assess.measured.result import Comparison, Measured
+from thermsim.assess.measured.result import Comparison, Limits, Measured
 from thermsim.assess.measured.suspicion import Depth
+from thermsim.assess.measured.whole_run import ALL_DEPTHS
 from thermsim.quantities import DEPTH, DIFFUSIVITY, LENGTH, LETHALITY, NUMBER, TEMPERATURE, TIME, Quantity, minutes
 from thermsim.records.words.parts import Table, table
 
@@ -42,17 +43,19 @@ def rows_table(found: Comparison) -> Table:
     """The rows as they are read, lengths in mm, times and lethalities in min."""
     symbol = found.case.lethality.symbol
     heads = "can", "no.", "tip said", "tip found", "fh", "jh", f"{symbol} read", f"{symbol} corrected", "flags"
-    return table(heads, [_row(one) for one in found.containers], whole=True)
+    return table(heads, [_row(one, found.plan.limits) for one in found.containers], whole=True)
 
 
-def _row(one: Measured) -> Sequence[str]:
+def _row(one: Measured, limits: Limits) -> Sequence[str]:
     line, depth = one.heating.line, one.depth
     mark = "" if one.factors_stand else " ?"
+    # found with nothing else otherwise than said, which is not what explains the curve
+    other = "" if one.at_its_depth(limits) or one.flagged("depth-in-doubt", "columns-swapped", ALL_DEPTHS) else " ?"
     return (
         one.name,
         str(one.channel),
         f"{LENGTH.edge(one.insertion):.4g} mm",
-        "-" if depth is None else _tip_found(depth),
+        "-" if depth is None else _tip_found(depth) + other,
         "-" if line is None else TIME.number(line.f) + mark,
         "-" if line is None else f"{line.j:.2f}{mark}",
         LETHALITY.number(one.general.lethality) + ("" if one.whole else " by then"),
