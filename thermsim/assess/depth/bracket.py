@@ -179,11 +179,9 @@ def headspace_moves(case: Case) -> Notice | None:
     )
     severity: Severity = "warning" if max(apart, heating) > _MATTERS else "note"
     low, high = sorted(spot.z for spot in least)
-    fewest, most = sorted(spot.lethality for spot in least)
     brief = (
         f"The headspace alone moves the place of least lethality by up to {LENGTH.text(apart)}: z = "
-        f"{LENGTH.number(low)} to {LENGTH.text(high)}, {case.lethality.symbol} = {LETHALITY.number(fewest)} to "
-        f"{LETHALITY.text(most)}, by how much heat it lets through."
+        f"{LENGTH.number(low)} to {LENGTH.text(high)}, by how much heat it lets through."
     )
     figures = {"least_lethality": apart, "slowest_heating": heating}
     return Notice("headspace-moves", severity, "headspace", text, figures, brief, pressing=severity == "warning")

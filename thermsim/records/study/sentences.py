@@ -137,7 +137,8 @@ def _found(result: StudyResult) -> Iterator[Entry]:
         if result.shown(name):
             values = result.figures[name][np.isfinite(result.figures[name])]
             low, high = (number(name, float(value)) for value in (values.min(), values.max()))
-            yield label, f"{words} {low} to {high} {FIGURES[name].quantity.unit} over {values.size} runs"
+            span = low if low == high else f"{low} to {high}"
+            yield label, f"{words} {span} {FIGURES[name].quantity.unit} over {values.size} runs"
 
 
 def number(name: str, value: float) -> str:
