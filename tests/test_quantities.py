@@ -122,7 +122,7 @@ def test_axes_are_labelled_with_the_unit_as_it_is_set():
     assert labels == [
         "Time [min]",
         "Temperature [°C]",
-        "Lethality F [min]",
+        "Lethality [min]",
         "z [mm]",
         "k/(ρc) [mm²/s]",
         "ρc [MJ/m³K]",

@@ -11,6 +11,7 @@ from small_case import COOL, changed
 
 from thermsim import case_from_text, read_case
 from thermsim.assess.simulate.simulation import simulate
+from thermsim.case.case import Lethality
 from thermsim.notice import Notice
 from thermsim.physics.films import film_remark, films
 from thermsim.quantities import LENGTH, ROWS
@@ -165,3 +166,11 @@ def test_an_answer_is_told_in_one_system_and_its_numbers_are_the_same():
             )
             checked += 1
     assert checked > 10
+
+
+def test_a_reference_given_in_degF_is_told_as_it_was_given():
+    """200 degF are 93.333 degC."""
+    terms = Lethality((200.0 - 32.0) / 1.8, 16.0 / 1.8)
+    assert terms.function == "P(93.33 degC, z 8.89 K)"
+    with shown_in("us"):
+        assert told(terms.function).startswith("P(200 degF, z 16")

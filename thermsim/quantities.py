@@ -91,7 +91,7 @@ class Quantity:
         return dataclasses.replace(self, unit=self.si, times=1.0, over=1.0, zero=0.0)
 
     def axis(self, words: str = "") -> str:
-        """The label of an axis with its unit: "Lethality F [min]"."""
+        """The label of an axis with its unit: "Lethality [min]"."""
         unit = self.unit.replace("deg", "°").translate(_TYPESET)
         words = words or self.words or self.name
         gap = "" if words.endswith("\n") else " "
@@ -171,7 +171,7 @@ DEPTH = dataclasses.replace(
 )
 TIME = Quantity("time", "s", "min", 60.0, 1.0, 1, "Time", "process time")
 DURATION = Quantity("duration", "s", "s", digits=0, words="Duration", long_name="short time")
-LETHALITY = Quantity("lethality", "s", "min", 60.0, 1.0, 2, "Lethality F", "lethality", 3)
+LETHALITY = Quantity("lethality", "s", "min", 60.0, 1.0, 2, "Lethality", "lethality", 3)
 TEMPERATURE = Quantity("temperature", "degC", "degC", 1.0, 1.0, 2, "Temperature", "temperature")
 DIFFERENCE = Quantity("difference", "K", "K", 1.0, 1.0, 2, "Change")
 PART = Quantity("part", "1", "%", 1.0, 100.0, 1, "Part", "part of a whole")

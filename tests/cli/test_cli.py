@@ -244,6 +244,10 @@ def test_a_message_about_one_of_several_cases_names_its_file(more, tmp_path, cap
             ["verify", "--figures"],
             "thermsim: --figures is no option here; other commands have it; see thermsim --help",
         ),
+        (
+            ["solve", "jar.toml", "-q"],
+            "thermsim: -q is no option here; allowed here: --quick, --quiet; see thermsim --help",
+        ),
         (["depth"], "thermsim: the following arguments are required: CASE; see thermsim depth --help"),
     ],
 )

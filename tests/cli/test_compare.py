@@ -159,7 +159,7 @@ def test_tables_for_spreadsheets_hold_a_row_a_can_the_curves_and_the_fits(done, 
     assert [row["can"] for row in rows] == ["Can 1 [°C]", "Can 3 [°C]"]
     assert [row["channel"] for row in rows] == ["3", "5"]
     for row, one in zip(rows, found.containers, strict=True):
-        assert_allclose(float(row["F corrected [min]"]), one.corrected.lethality / 60, rtol=1e-5)
+        assert_allclose(float(row["lethality corrected [min]"]), one.corrected.lethality / 60, rtol=1e-5)
         assert float(row["tip found, from [mm]"]) < 1e3 * one.insertion < float(row["tip found, to [mm]"])
         assert row["in doubt or refused"] == "no"
     curves = list(csv.DictReader((done[0] / "curves.csv").read_text("utf-8").splitlines()))
@@ -182,7 +182,7 @@ def test_a_columns_name_is_no_formula_in_a_spreadsheet(found, tmp_path):
 @pytest.mark.long
 def test_one_row_a_can_is_the_first_thing_printed(done):
     first, one, two = done[1].splitlines()[:3]
-    assert first.split()[:2] == ["can", "no."] and "F corrected" in first and "flags" in first
+    assert first.split()[:2] == ["can", "no."] and "F0 corrected" in first and "flags" in first
     assert one.startswith("Can 1 [°C]") and two.startswith("Can 3 [°C]")
     assert "75 mm" in two
 

@@ -125,6 +125,7 @@ def test_options_of_a_recommendation_reach_whoever_finds_it(option, monkeypatch)
     # and of each of several cases
     monkeypatch.setattr("thermsim.records.family.running.recommend_all", several)
     monkeypatch.setattr("thermsim.records.family.table.family_lines", lambda results: [])
+    monkeypatch.setattr("thermsim.records.family.table.family_answers", lambda results: [])
     assert main(["depth", CASE, str(CASES / "jar_logger.toml"), *words, "--quiet"]) == 0
     assert dataclasses.asdict(several.given[2]) == {**USUAL_DEPTH, **changes}
 
@@ -134,10 +135,11 @@ def test_of_several_cases_the_table_of_settings_comes_first(monkeypatch, capsys)
     monkeypatch.setattr("thermsim.records.family.running.recommend_all", Asked(made))
     monkeypatch.setattr("thermsim.records.family.running.label", lambda case: case.title)
     monkeypatch.setattr("thermsim.records.family.table.family_lines", lambda results: ["THE TABLE"])
+    monkeypatch.setattr("thermsim.records.family.table.family_answers", lambda results: ["IN SHORT"])
     monkeypatch.setattr(depth, "tell", lambda result, *more, **named: print(f"answer of {result.case.title}"))
-    assert main(["depth", CASE, str(CASES / "jar_logger.toml"), "--quiet"]) == 0
-    told = capsys.readouterr().out.split()
-    assert " ".join(told) == "THE TABLE one: one answer of one two: two answer of two"
+    for more, told in (([], "IN SHORT"), (["--full"], "one: one answer of one two: two answer of two")):
+        assert main(["depth", CASE, str(CASES / "jar_logger.toml"), "--quiet", *more]) == 0
+        assert " ".join(capsys.readouterr().out.split()) == f"THE TABLE {told}"
 
 
 def test_of_several_cases_each_answer_is_written_into_a_folder_of_its_own_beside_the_table(monkeypatch, tmp_path):

@@ -47,7 +47,7 @@ def test_section_and_maps_are_drawn_on_axes_too(advised, shouldered):
     left, right = thermsim.plot_maps(shouldered, tuple(pair), time=600.0)
     assert (left, right) == tuple(pair) and "10.0 min" in left.get_title("left")
     assert len(thermsim.plot_maps(shouldered)) == 2
-    assert thermsim.plot_ladder(advised, criterion="slowest heating").get_ylabel() == "Lethality F [min]"
+    assert thermsim.plot_ladder(advised, criterion="slowest heating").get_ylabel() == "Lethality [min]"
 
 
 def test_a_study_is_drawn_by_its_kind():

@@ -237,7 +237,7 @@ def test_answers_are_kept_compared_and_downloaded():
 
     text, result = visit(act)
     heads, row, now = text.decode().splitlines()
-    assert heads.startswith("answer,least F [min]")
+    assert heads.startswith("answer,least lethality [min]")
     # a spreadsheet takes what begins with = for a formula
     assert now.startswith("as it stands now,")
     assert row.split(",")[:2] == ["'=today", f"{result.cold_spot.least_lethality.lethality / 60:.2f}"]

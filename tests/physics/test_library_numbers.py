@@ -16,6 +16,9 @@ ELSEWHERE = {
     "AISI 316": (14.0, 8240, 470),  # Mathematical Problems in Engineering (2015), article 494051, Table 1
     "PEEK": (0.25, 1300, 1700),  # a public table, the plastics text, and the middle of 1340 to 2200 (from memory)
     "constantan": (22, 8920, 384),  # from memory
+    "titanium": (21.9, 4500, 522),  # a textbook's appendix at 27 degC, from memory
+    "borosilicate glass": (1.4, 2225, 835),  # a textbook's appendix at 27 degC, from memory
+    "paper": (0.18, 930, 1340),  # a textbook's appendix at 27 degC, from memory
 }
 #: Names in the table of DIN EN 12524:2000.
 DIN = {
@@ -31,6 +34,15 @@ DIN = {
     "epoxy": "Plastics, epoxy resin",
     "silicone rubber": "Sealant, silicone, pure",
     "copper": "Metals, copper",
+    "brass": "Metals, brass",
+    "bronze": "Metals, bronze",
+    "acetal": "Plastics, polyacetate",
+    "polycarbonate": "Plastics, polycarbonates",
+    "polystyrene": "Plastics, polystyrene",
+    "PVC": "Plastics, Polyvinylchloride (PVC)",
+    "EPDM": "Rubber, ethylene propylene diene monomer (EPDM)",
+    "neoprene": "Rubber, neoprene (polychloroprene)",
+    "natural rubber": "Rubber, natural",
 }
 
 

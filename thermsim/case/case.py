@@ -28,6 +28,7 @@ from thermsim.case.study import Study
 from thermsim.errors import WHOLE, CaseError, Fault
 from thermsim.physics.convection import constant_viscosity, find_thickness
 from thermsim.physics.materials import Material
+from thermsim.quantities import SHOWN
 from thermsim.text import in_mm, printed
 from thermsim.values import Sealed
 
@@ -68,7 +69,17 @@ class Lethality:
     @property
     def function(self) -> str:
         """The symbol with reference and z, which it means nothing without: "F0(121.1 degC, z 10 K)"."""
-        return f"{self.symbol}({round(self.reference, 2):g} degC, z {round(self.z, 2):g} K)"
+        return f"{self.symbol}({self.reference_text} degC, z {self.z_text} K)"
+
+    @property
+    def z_text(self) -> str:
+        """The z value [K] in digits."""
+        return f"{round(self.z, 2):g}"
+
+    @property
+    def reference_text(self) -> str:
+        """The reference temperature [degC] in digits: so many that what was given as 200 degF is told as that."""
+        return f"{round(self.reference, 2 if SHOWN.get() == 'metric' else 4):g}"
 
 
 @dataclass(frozen=True)

@@ -297,6 +297,11 @@ class Process(Sealed):
         return max((place for place, name in enumerate(heating) if name == "hold"), default=None)
 
     @property
+    def held(self) -> float:
+        """Duration of the hold stage [s] (see :attr:`hold`); 0 where there is none."""
+        return 0.0 if self.hold is None else self.stages[self.hold].end - self.stages[self.hold].start
+
+    @property
     def medium_range(self) -> tuple[float, float]:
         """Lowest and highest medium temperature [degC]."""
         _, temperatures = self.knots
@@ -343,8 +348,7 @@ class Process(Sealed):
             raise ValueError("the process has no hold stage before cooling")
         if not (duration > 0 and math.isfinite(duration)):
             raise ValueError(f"a hold of {duration} s is not possible")
-        held = self.stages[self.hold]
-        delay = duration - (held.end - held.start)
+        held, delay = self.stages[self.hold], duration - self.held
         if abs(delay) <= ROUNDING * duration:
             return self  # as it was solved
         later = tuple(stage.shifted(delay) for stage in self.stages[self.hold + 1 :])

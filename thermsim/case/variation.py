@@ -85,9 +85,7 @@ def _hold_at(process: Process, temperature: float) -> Process:
 
 
 def _held(process: Process) -> float | None:
-    if process.hold is None:
-        return None
-    return process.stages[process.hold].end - process.stages[process.hold].start
+    return None if process.hold is None else process.held
 
 
 def _with_film(parts: Parts, film: float) -> Process:

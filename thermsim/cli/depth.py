@@ -67,7 +67,7 @@ def depth(options: argparse.Namespace) -> int:
 def _family(cases: list[tuple[Path, Case]], options: argparse.Namespace) -> int:
     """Several cases: the table of settings first, then each case's own answer; what is finished is kept."""
     from thermsim.records.family.running import Wanted, label, recommend_all
-    from thermsim.records.family.table import family_lines
+    from thermsim.records.family.table import family_answers, family_lines
 
     folder = folder_for(options.out)
     wanted = Wanted(
@@ -105,9 +105,11 @@ def _family(cases: list[tuple[Path, Case]], options: argparse.Namespace) -> int:
         if not options.json:
             list_files(written, "", options.quiet)
     if not options.json:
-        for result in results:
+        for result in results if options.full else []:
             print(f"\n{label(result.case)}: {plain(result.case.title)}")
-            tell(result, False, full=options.full)
+            tell(result, False, full=True)
+        if not options.full:
+            print("\n".join(family_answers(results)))
     return 0
 
 

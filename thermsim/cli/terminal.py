@@ -38,7 +38,8 @@ class Parser(argparse.ArgumentParser):
         elif unknown and unknown[1].startswith("-"):
             word = unknown[1].split()[0].partition("=")[0]
             options = {name for action in self._every_action() for name in action.option_strings}
-            hint = "other commands have it" if word in options else did_you_mean(word, sorted(options))
+            alike = [name for name in sorted(options) if name.startswith(f"-{word[:2]}")] if len(word) == 2 else []
+            hint = "other commands have it" if word in options else did_you_mean(word, alike or sorted(options))
             message = f"{plain(word)} is no option here; {hint}"
         self.exit(2, f"{self.prog.split()[0]}: {message}; see {self.prog} --help\n")
 

@@ -125,7 +125,7 @@ def plot_gathered(result: Result, ax: Axes | None = None) -> Axes:
     >>> case = thermsim.read_case("cases/jar.toml").replace(accuracy=thermsim.Accuracy(1.0, 0.2, 5e-3))
     >>> result = thermsim.simulate(case)
     >>> thermsim.plot_gathered(result).get_ylabel()
-    'Lethality F [min]'
+    'Lethality [min]'
     """
     ax = ax if ax is not None else _new(80.0)[0]
     histories.plot_gathered(result, ax=ax)

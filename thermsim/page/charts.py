@@ -22,7 +22,7 @@ KEPT = (*style.POINTS, "#7b5ea7", "#444444", "#a0522d", "#2e8b8b", "#b0413e", "#
 def histories(result: Result, kept: Sequence[tuple[str, Result]] = ()) -> dict[str, Any]:
     """Temperatures and lethality at the cold spots over time, with those of kept answers laid over."""
     least, slowest = result.spots
-    process = result.case.process
+    process, symbol = result.case.process, result.case.lethality.symbol
     medium, temperatures = process.knots
     degrees = row_shown(TEMPERATURE)
     series = [
@@ -39,16 +39,16 @@ def histories(result: Result, kept: Sequence[tuple[str, Result]] = ()) -> dict[s
         series.append(_line("reading of the probe", result.time, reading.temperature, style.READING))
     gathered = minutes(gathered_course(least, result.case))
     series.append(
-        _line("F at least lethality", least.time, gathered, style.LEAST_LETHALITY, of_f=True, kind="dotted")
+        _line(f"{symbol} at least lethality", least.time, gathered, style.LEAST_LETHALITY, of_f=True, kind="dotted")
     )
     for k, (name, other) in enumerate(kept):
         spot = other.spots[0]
         course = minutes(gathered_course(spot, other.case))
         series.append(_line(name, spot.time, spot.temperature, KEPT[k % len(KEPT)], width=1.5))
-        series.append(_line(f"F, {name}", spot.time, course, KEPT[k % len(KEPT)], of_f=True, kind="dotted"))
+        series.append(_line(f"{symbol}, {name}", spot.time, course, KEPT[k % len(KEPT)], of_f=True, kind="dotted"))
     if result.case.lethality.target is not None:
         line = {"yAxis": minutes(result.case.lethality.target), "name": "target"}
-        label = {"formatter": "target F", "position": "insideStartTop"}
+        label = {"formatter": f"target {symbol}", "position": "insideStartTop"}
         series[-1 - 2 * len(kept)]["markLine"] = _mark(line, style.TARGET, label)
     return {
         "animation": False,
@@ -83,7 +83,7 @@ def scan_chart(scan: Scan, label: str) -> dict[str, Any]:
             {**_axis(height.axis("z of the cold spot"), gap=40), "scale": True, "splitLine": {"show": False}},
         ],
         "series": [
-            {**looks, "name": "least lethality F", "data": f, "color": colours[0], "markLine": now},
+            {**looks, "name": "least lethality", "data": f, "color": colours[0], "markLine": now},
             {**looks, "name": "height of the cold spot", "data": z, "color": colours[1], "yAxisIndex": 1},
         ],
     }

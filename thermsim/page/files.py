@@ -67,14 +67,14 @@ def compared(kept: Sequence[tuple[str, Result]]) -> tuple[list[str], list[list[s
     """Heads and rows of answers beside each other, in the units that are asked for."""
     heads = [
         "answer",
-        LETHALITY.axis("least F"),
+        LETHALITY.axis("least lethality"),
         LENGTH.axis("r"),
         LENGTH.axis("z"),
         TEMPERATURE.axis("slowest heating, end of heating"),
         "target",
         TIME.axis("hold needed"),
         LENGTH.axis("insertion"),
-        LETHALITY.axis("F by the probe"),
+        LETHALITY.axis("lethality by the probe"),
     ]
     rows = []
     for name, result in kept:

@@ -365,7 +365,9 @@ class Picture:
         when = "when heating ends" if time is None else f"after {TIME.text(time)}"
         place = f"r = {R.text(LENGTH.si_value(abs(r)))}, z = {Z.text(LENGTH.si_value(z))}"
         read = told(f"{place}: {TEMPERATURE.text(temperature)} {when}").replace("deg", "°")
-        return read if math.isnan(lethality) else f"{read}, F = {LETHALITY.text(lethality)}"
+        return (
+            read if math.isnan(lethality) else f"{read}, {result.case.lethality.symbol} = {LETHALITY.text(lethality)}"
+        )
 
 
 def _scale(bands: live.Array, lines: live.Array, label: str, colours: str) -> live.Scale:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import dataclasses
 import functools
 import math
+import re
 import tomllib
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
@@ -135,9 +136,15 @@ def find_material(name: str, own: Mapping[str, Material] | None = None) -> Mater
     known = {**library(), **(own or {})}
     if name in known:
         return known[name]
-    inside = [candidate for candidate in known if name.lower() in candidate.lower()][:3]
-    offered = nearest(name, known, 0.75) or inside or nearest(name, known)[:1]
-    own_numbers = f" One of your own takes [materials.{printed(name)}] with its numbers"
-    every = f"material {printed(name)} is unknown; known are: {', '.join(map(printed, sorted(known)))}"
-    far = "" if nearest(name, known, 0.75) or inside else own_numbers
-    raise InputError((unknown("material", name, offered, ()) if offered else every) + far)
+    inside = [one for one in known if name.lower() in one.lower() or _numbers(one) & _numbers(name)][:3]
+    near = nearest(name, known, 0.75) or inside
+    offered = near or nearest(name, known)[:1]
+    choice = unknown("material", name, offered, ()) if offered else f"material {printed(name)} is unknown."
+    lists = "" if offered else ' "thermsim materials" lists those that are built in.'
+    far = "" if near else f"{lists} One of your own takes [materials.{printed(name)}] with its numbers"
+    raise InputError(choice + far)
+
+
+def _numbers(name: str) -> set[str]:
+    """Numbers of three digits in a name, which alloys go by: 316 in "316L"."""
+    return {*re.findall(r"\d{3}", name)}

@@ -18,7 +18,7 @@ from thermsim.assess.measured.model import ProbeModel
 from thermsim.assess.measured.result import Plan
 from thermsim.case.process import Process, Stage
 from thermsim.loggers.run import Columns, run_from_bytes
-from thermsim.records.measured.rows import HEADS, rows_table
+from thermsim.records.measured.rows import rows_table
 from thermsim.records.measured.sentences import measured_answer
 
 #: By column: the depth that is said, the true one [m], and what becomes of the reading.
@@ -96,6 +96,16 @@ def test_nothing_sound_is_accused_and_recovery_is_as_ever(found):
         assert one.depth.low < 0.040 < one.depth.high
 
 
+def test_no_depth_stands_as_said_that_its_curve_does_not_show(found):
+    """That of a sensor which reads 1 K high is the one its curve would have otherwise."""
+    checks = {check.name: check.within for check in found.checks}
+    shown = {one.name: one.depth.holds(one.insertion, 1e-3) for one in found.containers if one.depth is not None}
+    assert not shown["hot"] and not shown["moved"]
+    assert all(holds or not checks[f'"{name}": depth of the tip'] for name, holds in shown.items())
+    rows = {row[0]: row[3] for row in rows_table(found).rows}
+    assert rows["hot"].endswith("mm ?") and rows["moved"].endswith("mm") and rows["sound 1"].endswith("mm")
+
+
 def test_a_tip_that_is_elsewhere_is_found_with_its_interval(found):
     moved = one_of(found, "moved")
     assert codes(found, "moved") == ["depth-in-doubt"]
@@ -141,6 +151,32 @@ def test_a_process_whose_clock_is_not_the_loggers_is_found_and_heating_counted_t
     assert_allclose(*read, rtol=0.03)
 
 
+@pytest.mark.parametrize(("longer", "late", "likelier"), [(300.0, 0.0, True), (0.0, 150.0, False)])
+def test_a_hold_that_is_not_the_process_s_is_told_from_a_clock_and_accuses_nothing_else(longer, late, likelier):
+    """Heating lasts 5 min longer than the case has it; or the probe's clock is 2.5 min ahead."""
+    data = logger_file({"sound 1": (0.040, lambda time, read: np.interp(time - late, time, read))})
+    columns = Columns(probes=("sound 1",))
+    case = CAN.replace(process=CAN.process.with_hold(CAN.process.held - longer))
+    off = compare(case, run_from_bytes(data, columns), Plan(columns=columns, design=False))
+    (one,) = off.containers
+    assert [flag.code for flag in one.flags] == ["heating-ended-otherwise"]
+    assert one.held.likelier is likelier and (one.otherwise is not None) == likelier
+    true = lethality(*TOLD["sound 1"])
+    found = one.held.lethality if likelier else one.corrected.lethality
+    assert_allclose(found, true, rtol=0.02)
+    assert one.lethality <= found
+    if likelier:
+        assert_allclose(one.held.later, longer, atol=3.0)
+    else:
+        assert one.lethality == one.corrected.lethality
+    # no check of a fit that the danger explains stands as one that fails
+    outside = [check.name for check in off.checks if check.within is False and not check.target]
+    assert outside == ([] if likelier else ['"sound 1": clocks'])
+    said = next(notice for notice in off.notices if notice.code == "heating-ended-otherwise").short
+    told = f"if heating was really longer, {found / 60:.2f} min (so the curves tell)"
+    assert (told if likelier else f"clocks that differ: least corrected lethality {found / 60:.2f} min") in said
+
+
 @pytest.mark.parametrize(("other", "code"), [("moved", "depth-in-doubt"), ("hot", "calibration-in-doubt")])
 def test_of_two_the_sound_one_is_not_accused_of_what_the_other_does_to_their_clock(other, code):
     two = compared((other, "sound 1"))
@@ -166,7 +202,7 @@ def test_no_corrected_lethality_in_doubt_stands_without_a_word_beside_it(found):
 
 def test_the_row_of_each_container_comes_first(found):
     lines = measured_answer(found)
-    assert lines[0].split()[:2] == [*HEADS[:2]]
+    assert lines[0].split()[:2] == ["can", "no."]
     # the heads may be folded; no row is left out, however short the screen
     names = [one.name for one in found.containers]
     begun = [name for line in lines[: lines.index("")] for name in names if line.startswith(f"{name} ")]

@@ -121,6 +121,9 @@ def test_all_loggers_that_credit_too_much_are_named_and_the_brief_has_the_most()
         and "up to +3.1 % until heating ends, +12.0 % in all." in said.brief
     )
     assert said.figures == {"heating_over_reading": 0.031, "over_reading": 0.12}
+    # a phase in which all lie below is no part of the most
+    (said,) = told("logger-unsafe-side", credited(one, -0.3, 0.1), credited(other, -0.2, 0.05))
+    assert said.brief.endswith("up to +10.0 % in all.")
     # neither what is not notable nor what lies within the interval
     assert not told("logger-unsafe-side", credited(one, 0.019, 0.019), dataclasses.replace(last, corrected=None))
     assert not told("logger-unsafe-side", credited(one, 0.031, 0.02, sure_to=0.04))

@@ -138,7 +138,7 @@ def test_films_whose_worse_end_misses_the_target_are_not_safe_yet(result, low, h
     assert (found is not None) == told
     if found is not None:
         assert found.severity == "danger"
-        assert found.text.startswith("NOT SAFE YET") and f"F is {min(low, high) * wanted / 60:.3g} min" in found.text
+        assert found.text.startswith("NOT SAFE YET") and f"F0 is {min(low, high) * wanted / 60:.3g} min" in found.text
 
 
 @pytest.mark.parametrize(("stages", "said"), [(1, True), (2, False)])
@@ -150,7 +150,7 @@ def test_a_process_without_cooling_and_pieces_are_cautions_and_pieces_stand_on_e
     found = {notice.code: notice for notice in notices_of_case(of)}
     assert ("no-cooling" in found) == said
     if said:
-        assert found["no-cooling"].severity == "warning" and "F is without" in found["no-cooling"].brief
+        assert found["no-cooling"].severity == "warning" and "lethality is without" in found["no-cooling"].brief
     assert found["pieces"].pressing and "a tip in a piece" in found["pieces"].short
 
 

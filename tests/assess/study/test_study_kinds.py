@@ -56,7 +56,7 @@ def test_a_scan_of_one_quantity_is_its_cases_one_by_one():
         assert_allclose(result.figures["surface_z"][run], 0.110 - height / 1000, rtol=1e-12)
     ((title, rows),) = study_tables(result)
     assert title == ""
-    assert rows[0][:3] == ["fill.headspace_mm", "least F min", "z of it mm"]
+    assert rows[0][:3] == ["fill.headspace_mm", "least F0 min", "z of it mm"]
     assert [row[0] for row in rows[1:]] == ["4", "16"]
     assert rows[1][1] == f"{result.figures['least_lethality'][0] / 60:.2f}"
 

@@ -19,10 +19,11 @@ def test_a_named_medium_gives_its_middle_film_and_its_range():
 
 
 def test_a_label_adds_its_resistance_to_the_films_of_its_wall():
-    # 1/(1/450 + 0.001) = 310.34; the lid has none
-    text = changed(("thickness_mm = 3.0 }", "thickness_mm = 3.0, contact_m2K_W = 0.001 }"))
-    film = case_from_text(text).process.stages[0].film
-    assert_allclose([film.side, film.lid], [1 / (1 / 450 + 0.001), 450.0], rtol=1e-12)
+    # 1/(1/450 + 0.001) = 310.34; the lid has none; 0.09 mm of paper of 0.18 W/mK are 0.0005
+    for given, resistance in (("contact_m2K_W = 0.001", 0.001), ('label = "paper", label_mm = 0.09', 0.0005)):
+        text = changed(("thickness_mm = 3.0 }", f"thickness_mm = 3.0, {given} }}"))
+        film = case_from_text(text).process.stages[0].film
+        assert_allclose([film.side, film.lid], [1 / (1 / 450 + resistance), 450.0], rtol=1e-12)
 
 
 @pytest.mark.parametrize(

@@ -72,6 +72,31 @@ def test_a_process_without_stages_is_refused():
     ]
 
 
+@pytest.mark.parametrize(("old", "new", "hint"), [
+    ("thickness_mm = 5.0 }", "thickness_mm = 5.0, }", "no comma before }"),
+    ("thickness_mm = 5.0 }", "\nthickness_mm = 5.0 }", "{ ... } stands on one line"),
+    ("inner_height_mm = 113.0", 'inner_height_mm = 113.0"', "write the number alone; the unit is in the key"),
+    ('title = "Small"', 'title = "Small, 3 3/16" wide"', 'a " within a text is written \\"'),
+    ("z_C = 10.0", "z_C = 10.0, target_min = 6", "each key stands on a line of its own"),
+    ("z_C = 10.0", "z_C = 10.0\nreach_C = [100; 110]", "commas part the numbers of a list"),
+    ("[process]", "[process]\nstage = [\n{ minutes = 5 }\n{ minutes = 9 }]", "a comma is missing at the end"),
+])  # fmt: skip
+def test_a_slip_of_the_hand_in_what_is_no_toml_is_named(old, new, hint):
+    (fault,) = faults_of(changed((old, new)))
+    assert "is not valid TOML" in fault and f"; {hint}" in fault
+
+
+@pytest.mark.parametrize(("old", "new", "instead"), [
+    ("headspace_mm = 12.0", "weight_g = 380", "write mass_g"),
+    ("inner_diameter_mm = 66.0", "outer_radius_in = 1.4", "write a diameter, twice the radius"),
+    ("inner_diameter_mm = 66.0", "girth_mm = 226", "what is measured round the body over 3.1416"),
+])  # fmt: skip
+def test_what_is_measured_otherwise_is_told_how_it_is_given(old, new, instead):
+    """It is not taken for a key that looks alike, nor missed besides."""
+    (fault,) = faults_of(changed((old, new)))
+    assert "unknown key" in fault and instead in fault
+
+
 @pytest.mark.parametrize(
     ("change", "fault"),
     [
@@ -141,7 +166,7 @@ def test_a_slip_of_the_pen_that_is_no_toml_is_named(line, hint):
     ("z_C = 10.0", "z_K = 10.0", 'unknown key "z_K"; did you mean "z_C"?'),
     ("initial_C", "initial_degF", 'did you mean "initial_F"?'),
     ("initial_C", "initial_K", "write initial_C or initial_F, with"),
-    ('"tinplate"', '"brass"', 'One of your own takes [materials."brass"] with its numbers'),
+    ('"tinplate"', '"pewter"', 'One of your own takes [materials."pewter"] with its numbers'),
 ])  # fmt: skip
 def test_a_number_that_is_none_or_under_a_key_of_another_unit_is_told_how_to_stand(old, new, fault):
     """A key that differs in its unit alone is not offered in place of what was written: the number would be wrong."""

@@ -151,6 +151,7 @@ CASES = {
     ),
     "punt, tables": changed(
         (SHAPE, f"{SHAPE}\nbase_rise_mm = 4\nbase_rise_diameter_mm = 50"),
+        ("thickness_mm = 3.0", 'thickness_mm = 3.0, label = "paper", label_mm = 0.1'),
         TABLED,
         ("initial_C = 40.0", "initial_C = 40.0\nviscosity_Pa_s = [[20.0, 80.0], [150.0, 20.0]]"),
         ("[lethality]", "[accuracy]\ntemperature_K = 0.1\nplace_mm = 0.4\n\n[lethality]\nreach_C = [100, 110]"),

@@ -118,7 +118,7 @@ def test_stem_through_the_base_is_measured_from_the_base(advised):
     text = words(sheet(result))
     for expected in ("through the base", "outer face of the base", "insertion depth none at hand",
                      f"wanted {1e3 * own.depth:.1f} mm: get hardware that reaches it",
-                     f"F until heating ends {own.heating_lethality / 60:.2f}"):  # fmt: skip
+                     f"F0 until heating ends {own.heating_lethality / 60:.2f}"):  # fmt: skip
         assert expected in text, expected
     stem = drawing_of(result).probe[-1]
     assert_allclose([stem.get_y() + stem.get_height(), stem.get_height()], [1e3 * own.depth, 90.0], rtol=1e-9)

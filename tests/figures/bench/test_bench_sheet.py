@@ -80,7 +80,7 @@ def test_expected_reading_and_factor_are_those_of_the_recommendation(advised):
     read = with_uncertainty(own.lethality / 60, own.lethality * own.reading_uncertainty / 60, least=0.01, sign="±")
     for expected in (
         f"{own.end_of_heating:.1f} °C",
-        f"F in all {read} min",
+        f"F0 in all {read} min",
         f"it should be {advised.spots[0].lethality / 60:.2f} min",
         f"+{with_uncertainty(100 * own.over_reading, 100 * own.uncertainty, least=0.1, sign='±')} %",
         f"mismatch {100 * own.mismatch:.1f} % of lethality",
@@ -262,6 +262,18 @@ def test_what_cuts_breaks_or_gives_way_is_said_of_the_walls_that_there_are(walls
     assert {word for word in everything if word.lower() in text.lower()} == expected
     assert all(one in text for one in said)
     assert ("Fix the stack" in text) == (name == "logged") and "hot steam" in text
+
+
+@pytest.mark.parametrize(("entry", "label", "made_of", "said"), [
+    ("side", 5e-4, "tinplate", (True, True)), ("side", 0.0, "tinplate", (False, True)),
+    ("side", 0.0, "polypropylene", (False, False)), ("lid", 0.0, "tinplate", (False, False)),
+])  # fmt: skip
+def test_a_hole_in_a_cans_body_keeps_off_its_seam_and_its_label(entry, label, made_of, said, advised):
+    made = {name: Wall(find_material(made_of), 2e-4, contact=label) for name in ("side", "lid")}
+    case = SimpleNamespace(container=SimpleNamespace(walls=made, brick=None), product=advised.case.product)
+    probe = SimpleNamespace(entry=entry, mount="through")
+    text = " ".join(cautions(SimpleNamespace(case=case, notices=()), probe))
+    assert ("Cut the label away where the fitting seals" in text, "the can's side seam" in text) == said
 
 
 def test_a_depth_at_its_limit_says_what_lies_beyond(advised):

@@ -45,7 +45,7 @@ def test_a_pouch_is_drilled_from_its_own_edges_and_has_its_own_cold_spot():
     result, (sheet, form) = pages(text, rungs=(3, 0, 0))
     out = PROBE - 1e3 * bench_of(result).depth
     for expected in (
-        f"F in all {LETHALITY.text(result.brick.least_lethality.lethality)} at its own cold spot",
+        f"F0 in all {LETHALITY.text(result.brick.least_lethality.lethality)} at its own cold spot",
         f"{180 / 2 + TIN:.1f} mm from the ends, {130 / 2 + TIN:.1f} mm from the long edges",
         f"length outside {180 + 2 * TIN:.1f}",
         f"width outside {130 + 2 * TIN:.1f}",

@@ -46,5 +46,5 @@ def test_same_place_has_the_same_colour_in_both_panels(jar):
 
 def test_axes_carry_units(jar):
     upper, lower = plot_histories(jar).axes
-    assert (upper.get_ylabel(), lower.get_ylabel()) == ("Temperature [°C]", "Lethality F [min]")
+    assert (upper.get_ylabel(), lower.get_ylabel()) == ("Temperature [°C]", "Lethality [min]")
     assert lower.get_xlabel() == "Time [min]"

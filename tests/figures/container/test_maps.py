@@ -213,7 +213,7 @@ def test_field_between_nodes_keeps_the_nodes_and_unknown_places(insulated):
 def test_figure_names_quantities_with_units(name, request):
     figure = plot_maps(request.getfixturevalue(name))
     labels = {label for ax in figure.axes for label in (ax.get_xlabel(), ax.get_ylabel()) if label}
-    assert labels == {"r [mm]", "z [mm]", "Temperature [°C]", "F [min] at 121.1 °C, z = 10 K"}
+    assert labels == {"r [mm]", "z [mm]", "Temperature [°C]", "F0 [min] at 121.1 °C, z = 10 K"}
     (legend,) = figure.legends
     entries = {text.get_text() for text in legend.get_texts()}
     assert {"least lethality", "slowest heating", "cold zone (least + 10 %)"} <= entries

@@ -10,9 +10,10 @@ import pytest
 from thermsim.case.study import CRITERIA
 from thermsim.figures.bench.setting import bench_of
 from thermsim.figures.bench.wall import plot_wall_sheet
+from thermsim.notice import Notice
 from thermsim.physics.convection import find_thickness, flow_of
 from thermsim.records.family.running import Wanted, recommend_all
-from thermsim.records.family.table import family_csv, family_html, family_lines, one_probe
+from thermsim.records.family.table import family_answers, family_csv, family_html, family_lines, one_probe
 from thermsim.records.files.results import save_result
 
 
@@ -58,6 +59,23 @@ def test_flow_comes_before_the_table_and_a_flowing_product_has_no_depth(advised)
     assert (second["case"], second["product_convects"], second["depth_mm"]) == ("thin", "True", "")
     page = family_html([advised, thin], program="p", when="w", case_name="cans.toml")
     assert page.index("DOES NOT HOLD") < page.index(f">{depth}<")
+
+
+def test_of_each_case_the_screen_has_its_verdict_every_danger_and_the_target_and_counts_the_rest(advised):
+    said = [
+        Notice(code, severity, "probe", f"{code}, at length", {}, f"{code} it is.", pressing)
+        for code, severity, pressing in (
+            ("grave", "danger", False), ("urgent", "warning", True), ("mild", "warning", False),
+            ("aside", "note", False),
+        )
+    ]  # fmt: skip
+    lines = family_answers([dataclasses.replace(advised, notices=tuple(said))] * 2)
+    text = " ".join(" ".join(lines).split())
+    depth = f"{1e3 * advised.advice.own.recommended(advised.advice.criterion).depth:.1f}"
+    for once in (f"Insert {depth} mm", "DANGER grave it is.", "Warning urgent it is.", "Target F0 = "):
+        assert text.count(once) == 2, once
+    assert "mild" not in text and "aside" not in text and "at length" not in text
+    assert text.endswith("2 warnings, 2 notes of the 2 cases: add --full")
 
 
 @pytest.mark.parametrize(("good", "flows", "said"), [

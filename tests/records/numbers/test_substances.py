@@ -110,8 +110,8 @@ def test_report_gives_ranges_of_what_changes_and_one_number_of_what_does_not(var
 def test_input_range_stands_apart_and_warns_of_a_target_that_the_worse_end_misses(varied, page):
     text = " ".join(" ".join(answer(varied, full=True)).split())
     low, high = varied.input_range.low[0], varied.input_range.high[0]
-    assert f"Input range films low: F0 = {low.lethality / 60:.3g} min at" in text
-    assert f"films high: F0 = {high.lethality / 60:.3g} min at" in text
+    ends = f"{low.lethality / 60:.3g} to {high.lethality / 60:.3g} min"
+    assert f"Input range films low to high: F0 = {ends} at r = 0.0 mm, z = {1e3 * low.z:.1f}" in text
     assert "DANGER NOT SAFE YET: with the heat-transfer coefficients at the worse end" in text
     assert page.index("NOT SAFE YET") < page.index("Before you act on it")
 

@@ -93,7 +93,7 @@ def headspace_bracket(case: Case, *, progress: Callable[[float], None] | None = 
     Parameters
     ----------
     case : Case
-        With a probe its depth is recommended anew each time.
+        With a probe its depth is recommended anew each time, but not through the edge of a brick.
     progress : callable, optional
         Called with the part of the work that is done (0 to 1).
 
@@ -206,7 +206,7 @@ def _humid(case: Case) -> tuple[Headspace, tuple[str, ...]]:
 
 def _bound(name: str, case: Case, progress: Callable[[float], None]) -> Bound:
     result = _solved(case, progress)
-    spots = result.cold_spot.least_lethality, result.cold_spot.slowest_heating
+    spots = result.both_spots
     if result.advice is None:
         return Bound(name, *spots)
     chosen = result.advice.own.recommended(result.advice.criterion)
@@ -214,7 +214,9 @@ def _bound(name: str, case: Case, progress: Callable[[float], None]) -> Bound:
 
 
 def _solved(case: Case, progress: Callable[[float], None]) -> Result:
-    if case.probe is not None and reachable_depths(case, case.probe) is not None:
+    # through the edge of a brick a depth takes minutes, and would be asked for three times
+    dear = case.probe is not None and case.probe.entry == "side" and case.container.brick is not None
+    if case.probe is not None and not dear and reachable_depths(case, case.probe) is not None:
         from thermsim.assess.depth.recommendation import recommend  # an answer without a depth is to begin at once
 
         return recommend(case, progress=progress)

@@ -27,5 +27,7 @@ class Curve(Sealed):
     temperature: Array
 
     def __repr__(self) -> str:
-        told = f"F {LETHALITY.text(self.lethality)}, {TEMPERATURE.text(self.end_of_heating)} when heating ends"
+        told = (
+            f"lethality {LETHALITY.text(self.lethality)}, {TEMPERATURE.text(self.end_of_heating)} when heating ends"
+        )
         return f"<Curve {self.name!r} at r = {self.r:.6g} m, z = {self.z:.6g} m: {told}, {self.time.size} times>"

@@ -183,7 +183,7 @@ def _on_loggers(found: Comparison) -> Iterator[Notice]:
     )
     heating, whole = (max(getattr(excess, phase) for excess in over.values()) for phase in ("heating", "whole"))
     brief = (
-        f"UNSAFE SIDE: loggers credit more lethality than their cold spots get: up to {Excess(heating, whole).text}."
+        f"UNSAFE SIDE: loggers credit more lethality than their cold spots get: up to {Excess(heating, whole).most}."
     )
     if any(one.flagged(ENDED_OTHERWISE) for one in found.containers):
         unsure = " When heating ended is in doubt, and so is what is said until then."
@@ -198,7 +198,9 @@ def _excess(one: Measured) -> Excess | None:
     if spot is None:
         return None
     unsure = max(spot.high - spot.lethality, spot.lethality - spot.low, spot.numerical) / spot.lethality
-    return Excess(spot.heating_over_reading, spot.over_reading, unsure, unsure)
+    least = spot.lethality if one.otherwise is None else min(spot.lethality, one.otherwise.lethality)
+    whole = spot.over_reading if least == spot.lethality else one.general.lethality / least - 1.0
+    return Excess(spot.heating_over_reading, whole, unsure, unsure)
 
 
 def _on_reading(found: Comparison, one: Measured) -> Iterator[Notice]:

@@ -8,7 +8,7 @@ from collections.abc import Callable, Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from thermsim.assess.curves.fit import Fit
+from thermsim.assess.curves.fit import Fit, Parameter, fit_curve
 from thermsim.assess.curves.general_method import general_method
 from thermsim.assess.curves.heat_penetration import cooling_penetration, heating_penetration
 from thermsim.assess.fields.family import extrapolated
@@ -18,9 +18,10 @@ from thermsim.assess.measured.fitting import fitted_all, modelled
 from thermsim.assess.measured.lattice import Lattice
 from thermsim.assess.measured.model import START, Probed, ProbeModel, check_names, courses_of_pair, reading_of_pair
 from thermsim.assess.measured.process_design import design
-from thermsim.assess.measured.result import Comparison, DesignRow, Measured, Plan
+from thermsim.assess.measured.result import USUAL_FIT, Comparison, DesignRow, Measured, Plan
+from thermsim.assess.measured.suspicion import Held
 from thermsim.assess.measured.verdict import verdict
-from thermsim.assess.measured.whole_run import doubts_of_run, flagged_by_run
+from thermsim.assess.measured.whole_run import LEAST_APART, doubts_of_run, ended_later, flagged_by_run
 from thermsim.assess.simulate.simulation import simulate_container
 from thermsim.case.case import Case
 from thermsim.case.file.measured_medium import process_of
@@ -38,6 +39,8 @@ Array = NDArray[np.float64]
 USUAL = Plan()
 #: A gas is not tabulated below this, the freezing point of what condenses from it [degC].
 COLDEST = 1.0
+#: A hold is looked for that is longer by so much at most [s].
+LONGEST = 3600.0
 #: Readings may be beyond what medium and start allow by so much, for noise and calibration [K].
 BEYOND = 5.0
 
@@ -99,7 +102,7 @@ def compare(
     share = 0.6 if plan.design else 1.0
     tell = progress or (lambda part: None)
     containers = fitted_all(measured, inputs, plan, lattice, progress=lambda part: tell(share * part))
-    containers = _predicted(inputs, containers)
+    containers = _predicted(inputs, _as_held(measured, run, plan, others, containers))
     doubts = tuple(doubts_of_run(case.process, process, run, containers))
     containers = [flagged_by_run(doubts, one) for one in containers]
     slowest, designed = slowest_of(containers)
@@ -221,6 +224,58 @@ def _container(
         as_case=modelled(reading, time, temperature, process, plan),
         failure=failure,
     )
+
+
+def _as_held(case: Case, run: Run, plan: Plan, others: Array, containers: Sequence[Measured]) -> Sequence[Measured]:
+    """Add what holds if heating ended when the probes turned, where that is at another time than by the process.
+
+    Where that is clearly the better explanation of a curve, its depth and its flags are those by it: by the other one
+    sound probes seem at fault.
+    """
+    turned = [bool(ended_later(case.process, run, one)) for one in containers]
+    if not any(turned) or case.process.hold is None:
+        return containers
+    longer = [
+        _longer(_placed(case, course), one)
+        for course, one, is_it in zip(run.courses, containers, turned, strict=True)
+        if is_it
+    ]
+    by = float(np.median(longer))
+    held = case.replace(process=case.process.with_hold(case.process.held + by))
+    lattice = Lattice(held, held.process)
+    known: dict[float, tuple[Probed, Probed]] = {}
+    inputs = [_container(held, course, plan, others, lattice, known) for course in run.courses]
+    found = fitted_all(held, inputs, plan, lattice, progress=lambda part: None)
+    return [
+        _held(one, other, by) if is_it else one for one, other, is_it in zip(containers, found, turned, strict=True)
+    ]
+
+
+def _longer(case: Case, one: Measured) -> float:
+    """Time by which the hold was longer than in the process [s], as a curve tells whose clock is all but right."""
+    model = ProbeModel(case, case.process, USUAL_FIT, one.time)
+
+    def curve(values: Array) -> Array:
+        process = case.process.with_hold(case.process.held + float(values[-1]))
+        return ProbeModel(case.replace(process=process), process, USUAL_FIT, one.time).curve(values[:-1])
+
+    usual = [
+        dataclasses.replace(known, low=-LEAST_APART, high=LEAST_APART) if known.name == "offset" else known
+        for known in model.parameters
+    ]
+    hold = Parameter("hold", 0.0, -0.9 * case.process.held, LONGEST, 5.0)
+    longer = fit_curve(curve, (*usual, hold), one.temperature).value("hold")
+    return longer or 0.0
+
+
+def _held(one: Measured, other: Measured, later: float) -> Measured:
+    """A container beside itself under a process that heats so much longer [s]."""
+    if one.fit is None or other.fit is None or other.corrected is None:
+        return one
+    held = Held(later, other.corrected.lethality, other.fit.rms, one.fit.rms)
+    if not held.likelier:
+        return dataclasses.replace(one, held=held)
+    return dataclasses.replace(one, held=held, flags=other.flags, depth=other.depth, there=other.there)
 
 
 def _predicted(inputs: Sequence[tuple[ProbeModel, Measured]], containers: Sequence[Measured]) -> list[Measured]:

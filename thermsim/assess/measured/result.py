@@ -11,7 +11,7 @@ from thermsim.assess.curves.fit import Estimate, Fit
 from thermsim.assess.curves.general_method import GeneralMethod
 from thermsim.assess.curves.heat_penetration import CREDIT, FLOOR, Penetration
 from thermsim.assess.measured.failure import Failure
-from thermsim.assess.measured.suspicion import Depth
+from thermsim.assess.measured.suspicion import Depth, Held
 from thermsim.case.case import Case
 from thermsim.case.process import Process
 from thermsim.loggers.run import Columns, Run
@@ -221,6 +221,8 @@ class Measured:
         The depth that the curve shows.
     there : float or None
         Corrected lethality with the tip at the depth that the curve shows [s], where the stated one is in doubt.
+    held : Held or None
+        What holds if heating ended when the probe turned, where that is at another time than by the process.
     flags : tuple of Notice
         What must stand beside the container's figures.
     """
@@ -245,6 +247,7 @@ class Measured:
     own: tuple[Estimate, ...] = ()
     depth: Depth | None = None
     there: float | None = None
+    held: Held | None = None
     flags: tuple[Notice, ...] = ()
 
     @property
@@ -252,7 +255,14 @@ class Measured:
         """The lethality that counts [s]: the least that was corrected, or what was read where nothing is fitted."""
         if self.corrected is None:
             return self.general.lethality
-        return self.corrected.lethality if self.there is None else min(self.there, self.corrected.lethality)
+        others = [] if self.there is None else [self.there]
+        others += [] if self.otherwise is None else [self.otherwise.lethality]
+        return min([self.corrected.lethality, *others])
+
+    @property
+    def otherwise(self) -> Held | None:
+        """What holds if heating ended when the probe turned, unless its curve tells against that."""
+        return None if self.held is None or self.held.likelier is False else self.held
 
     @property
     def whole(self) -> bool:
@@ -269,6 +279,10 @@ class Measured:
         """True if nothing is known that puts fh, jh, fc and jc of the reading in doubt."""
         failed = self.failure is not None and self.failure.kind == "reads the medium"
         return not (failed or self.flagged(*OF_FACTORS))
+
+    def at_its_depth(self, limits: Limits) -> bool:
+        """True if the depth that its curve shows is the stated one, or none is looked for."""
+        return self.depth is None or self.depth.holds(self.insertion, 1e-3 * limits.tip_mm)
 
     def flagged(self, *codes: str) -> bool:
         """True if one of some flags stands beside the container's figures."""
@@ -349,8 +363,9 @@ class Comparison(Sealed):
 
     def __repr__(self) -> str:
         dangers = [f"  DANGER: {plain(one.short, 105)}" for one in of_severity(self.notices, "danger")[:3]]
+        symbol = self.case.lethality.symbol
         rows = [
-            f"  {plain(one.name)}: F {LETHALITY.text(one.lethality)}{'' if one.sound else ', flagged'}"
+            f"  {plain(one.name)}: {symbol} {LETHALITY.text(one.lethality)}{'' if one.sound else ', flagged'}"
             for one in self.containers[:4]
         ]
         more = f", {len(self.containers) - 4} more containers" if len(self.containers) > 4 else ""

@@ -25,6 +25,8 @@ STEPS = (0.01, 0.5, 5.0, 1e-3, 0.1)
 TRIED, REACH = 3e-3, 25e-3
 #: No explanation may need a diffusivity further from the one fitted with the tip as said (a logarithm).
 UNLIKE = 0.3
+#: Of two explanations one is clearly the better where it leaves so many times less over.
+CLEARLY = 1.5
 #: One sound run in a hundred is accused wrongly at most of a depth, and one of anything else: the level is shared
 #: among its columns, and among the other explanations.
 ACCUSED = 0.01
@@ -79,6 +81,32 @@ class Depth:
     def holds(self, depth: float, tolerance: float) -> bool:
         """True if a depth is in the interval or beside it by no more than a tolerance [m]."""
         return self.low - tolerance <= depth <= self.high + tolerance
+
+
+@dataclass(frozen=True)
+class Held:
+    """A container if heating really ended so much ``later`` [s] than by the process, its clock being right.
+
+    ``lethality`` is the corrected one then [s]; ``rms`` is what the fit leaves over [K], ``against`` what the one
+    leaves by which the clocks differ instead.
+    """
+
+    later: float
+    lethality: float
+    rms: float
+    against: float
+
+    @property
+    def likelier(self) -> bool | None:
+        """True if the curve tells for it, False if for clocks that differ, None where it does not tell."""
+        if max(self.rms, self.against) < CLEARLY * min(self.rms, self.against):
+            return None
+        return self.rms < self.against
+
+    @property
+    def words(self) -> str:
+        """What it holds for: "if heated 5.0 min longer"."""
+        return f"if heated {abs(self.later) / 60:.1f} min {'longer' if self.later > 0 else 'less'}"
 
 
 class Column:

@@ -55,6 +55,8 @@ def _conduction(case: Case, one: Measured, limits: Limits) -> Iterator[Check]:
     """Verdict on whether the container heats as the fitted model does."""
     if one.fit is None or one.fitted is None or one.failure is not None:
         return
+    if one.held is not None and one.held.likelier:
+        return  # it heats as another process has it
     name, off = f'"{one.name}"', one.fitted.misfit
     yield Check(
         f"{name}: residuals",
@@ -82,7 +84,10 @@ def _conduction(case: Case, one: Measured, limits: Limits) -> Iterator[Check]:
     if one.depth is not None:
         best, low, high = (1e3 * depth for depth in (one.depth.best, one.depth.low, one.depth.high))
         doubted = one.flagged("depth-in-doubt", "slide-in-doubt", "columns-swapped")
-        unsure = one.flagged("depth-not-confirmed", ENDED_OTHERWISE, BEGINS_HOT, EXCHANGED)
+        # another explanation may be likelier than the depth that the curve would have without it
+        unsure = one.flagged("depth-not-confirmed", ENDED_OTHERWISE, BEGINS_HOT, EXCHANGED) or not one.at_its_depth(
+            limits
+        )
         yield Check(
             f"{name}: depth of the tip",
             f"its curve is that of {best:.1f} ({low:.1f} to {high:.1f}) mm",
@@ -109,7 +114,8 @@ def _clocks(containers: Sequence[Measured], plan: Plan) -> Iterator[Check]:
         said_of = f"{whose} is ahead of the medium's by {offset:+z.1f} s"
         if one.flagged(ENDED_OTHERWISE):
             # a hold that was not the record's looks the same
-            within, said_of = None if within else within, f"{said_of}, or heating ended otherwise"
+            within = None if within or one.otherwise is not None else within
+            said_of = f"{said_of}, or heating ended otherwise"
         yield Check(name, said_of, limit, within)
 
 

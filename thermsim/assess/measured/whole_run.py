@@ -19,6 +19,7 @@ from thermsim.case.file.measured_medium import cooling_start
 from thermsim.case.process import Process
 from thermsim.loggers.run import Course, Run
 from thermsim.notice import Notice
+from thermsim.quantities import LETHALITY
 
 #: A medium that has done this part of the come-up in its first samples is hot already.
 HOT_ALREADY = 0.5
@@ -151,24 +152,38 @@ def _on_turn(process: Process, run: Run, containers: Sequence[Measured]) -> Iter
     for later, names in by.items():
         whose = _record_of(process, run)
         who = "the probes" if len(names) == len(containers) > 1 else ", ".join(f'"{name}"' for name in names)
+        told = _either(later, [one for one in containers if one.name in names])
         more = (
-            f"Either two clocks differ, or {whose} is not this run's: compare both with a third clock. What "
-            "is read until heating ends, and how far that is above the cold spot, is counted to the turn and is not "
-            f"sure; fh, jh, fc, jc and the time of heating go by {whose}; corrected lethalities take the whole "
-            "difference for one between clocks, and do not hold if heating was longer or shorter instead. All of "
-            "these are in doubt until that is settled."
+            f"{told}Compare both with a third clock. Until then all of it is in doubt: what is read until heating "
+            f"ends is counted to the turn; fh, jh, fc, jc and the time of heating go by {whose}."
         )
-        said = ended_otherwise(later, process.heated_until, f"the turn of {who}", whose, more)
+        said = ended_otherwise(later, process.heated_until, f"the turn of {who}", whose, more, told)
         yield Doubt(said, tuple(names), "whose clock?")
 
 
-def ended_otherwise(later: float, ends: float, by: str, than: str, more: str) -> Notice:
+def _either(later: float, containers: Sequence[Measured]) -> str:
+    """Least lethality corrected if the clocks differ, and if heating was longer or shorter: where both are known."""
+    clocks = [one.corrected.lethality for one in containers if one.corrected is not None]
+    holds = [one.held for one in containers if one.held is not None]
+    if not clocks or not holds:
+        return ""
+    if all(held.likelier is False for held in holds):
+        return f"The curves tell for clocks that differ: least corrected lethality {LETHALITY.text(min(clocks))}. "
+    tells = "so the curves tell" if all(held.likelier for held in holds) else "the curves do not tell which"
+    return (
+        f"If the clocks differ, the least corrected lethality is {LETHALITY.text(min(clocks))}; if heating was "
+        f"really {'longer' if later > 0 else 'shorter'}, {LETHALITY.text(min(held.lethality for held in holds))} "
+        f"({tells}). "
+    )
+
+
+def ended_otherwise(later: float, ends: float, by: str, than: str, more: str, told: str = "") -> Notice:
     """The danger that heating ended later [s] by one record than by another, by which it ends at ``ends`` [s]."""
     first = (
         f"HEATING ENDED {abs(later) / 60:.1f} min {'later' if later > 0 else 'EARLIER'} by {by} "
         f"than by {than}: at {(ends + later) / 60:.1f}, not {ends / 60:.1f} min"
     )
-    brief = f"{first}. Whose clock?"
+    brief = f"{first}. {told.strip() or 'Whose clock?'}"
     return Notice(ENDED_OTHERWISE, "danger", "logger", f"{first}. {more}", {"later": later}, brief)
 
 

@@ -56,6 +56,12 @@ class Excess:
         """Both in words, as "+8.7 % until heating ends, +7.5 % in all"."""
         return f"{100 * self.heating:+z.1f} % until heating ends, {100 * self.whole:+z.1f} % in all"
 
+    @property
+    def most(self) -> str:
+        """The same of the most that several have: a phase in which none is above its cold spot is left out."""
+        phases = (self.heating, "until heating ends"), (self.whole, "in all")
+        return ", ".join(f"{100 * over:+.1f} % {phase}" for over, phase in phases if over > 0.0)
+
     def said(self, where: str = "") -> str:
         """That the reading is on the unsafe side, and where, as ", set to 35.0 mm"."""
         return f"UNSAFE SIDE{where}: the probe reads more lethality than the cold spot gets without it: {self.text}"

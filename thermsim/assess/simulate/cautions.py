@@ -82,9 +82,9 @@ def _no_cooling(case: Case) -> Iterator[Notice]:
     text = (
         "The process has no cooling stage: it ends with heating, and no figure holds the lethality that is gathered "
         "while the container cools. A hold that just reaches the target is longer than it need be, and a reading in "
-        "cooling is not looked at. Add a cool stage, or keep in mind that F is without cooling."
+        "cooling is not looked at. Add a cool stage, or keep in mind that the lethality is without cooling."
     )
-    brief = "No cooling stage: F is without what cooling adds, and no reading in cooling is looked at."
+    brief = "No cooling stage: the lethality is without what cooling adds, and no reading in cooling is looked at."
     yield Notice("no-cooling", "warning", "target", text, {}, brief, pressing=True)
 
 
@@ -254,8 +254,9 @@ def worse_end(result: Result) -> Notice | None:
     if least >= target.lethality:
         return None
     text = (
-        f"NOT SAFE YET: with the heat-transfer coefficients at the worse end of what is usual of the medium F is "
-        f"{least / 60.0:.3g} min, below the target of {target.lethality / 60.0:g} min. Measure them, or the product."
+        "NOT SAFE YET: with the heat-transfer coefficients at the worse end of what is usual of the medium "
+        f"{result.case.lethality.symbol} is {least / 60.0:.3g} min, below the target of "
+        f"{target.lethality / 60.0:g} min. Measure them, or the product."
     )
     return Notice("films-miss-target", "danger", "films", text, {"least": least, "target": target.lethality})
 

@@ -32,7 +32,8 @@ def _missed(result: StudyResult) -> Iterator[Notice]:
         return
     missed = int((result.figures["least_lethality"][result.good] < target).sum())
     if missed:
-        text = f"The target, F = {target / 60:g} min, is NOT reached in {missed} of {runs} runs."
+        asked = f"{result.case.lethality.symbol} = {target / 60:g} min"
+        text = f"The target, {asked}, is NOT reached in {missed} of {runs} runs."
         yield Notice("target-missed", "danger", "target", text, {"target": target, "missed": missed, "runs": runs})
 
 

@@ -60,6 +60,12 @@ def _given_twice(what: str, line: str) -> str:
 
 #: What a line that cannot be read may be, the likeliest first, and what it should be.
 _HINTS = (
+    (r",\s*\}", "no comma before }"),
+    (r"\{[^}]*$", "{ ... } stands on one line"),
+    (r"=\s*\[[^\]#]*;", "commas part the numbers of a list"),
+    (r"=\s*[-+]?\d[\d.]*\s*[\"']", "write the number alone; the unit is in the key"),
+    (r"=\s*\"[^\"]*\"[^#,}\]]*\"", 'a " within a text is written \\"'),
+    (r"=\s*[^\s\[{\"'#]+\s*[,;]\s*\w+\s*=", "each key stands on a line of its own"),
     (r"=\s*[-+]?\d+,\d", "decimals take a point"),
     (r"[“”„‟‘’]", 'texts take straight quotes, "..."'),
     (r"=\s*(?:\"[^\"]*\"|[^#\"']*[\d\]}])\s*(?:;|//)", "remarks begin with #"),
@@ -75,4 +81,6 @@ def _hint(what: str, line: str) -> str:
     """Likely meaning of the line, as the end of a sentence."""
     if line.startswith("[[") and "overwrite" in what.lower():
         return "; an earlier heading of that name has single brackets"
+    if line.startswith("{") and what == "Unclosed array":
+        return "; a comma is missing at the end of the line before"
     return next((f"; {hint}" for pattern, hint in _HINTS if re.search(pattern, line)), "")

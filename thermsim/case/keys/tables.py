@@ -230,6 +230,10 @@ SHAPE_KEYS = (*DIAMETER_KEYS, *HEIGHT_KEYS, *WHOLE_SHAPES)
 # What people may try that is written otherwise here: table -> key -> the keys that it is, and how to say it.
 _BRICK = (SHAPE_KEYS, "a brick, a carton or a flat pouch is written brick_mm = [length, width, thickness]")
 _WIDE = (("inner_diameter_mm",), "write inner_diameter_mm, outer_diameter_mm or diameter_over_seams_mm")
+_UNITS = ("mm", "in")
+_RADIUS = (_WIDE[0], "write a diameter, twice the radius: inner_diameter_mm or outer_diameter_mm")
+_ROUND = (_WIDE[0], "write outer_diameter_mm: what is measured round the body over 3.1416")
+_WEIGHED = {f"{name}_{unit}": f"mass_{unit}" for name in ("weight", "fill_weight") for unit in ("g", "lb", "oz")}
 _HIGH = (("inner_height_mm",), "write inner_height_mm, outer_height_mm or height_over_seams_mm")
 _RISE = (("base_rise_mm",), "a base that rises towards the axis is written base_rise_mm")
 _AT_REST: tuple[tuple[str, ...], str] = (
@@ -245,14 +249,17 @@ _MOVED = dict.fromkeys(
     _AT_REST,
 )  # fmt: skip
 OTHERWISE: Mapping[str, Mapping[str, tuple[tuple[str, ...], str]]] = {
-    **dict.fromkeys(("", "product", "fill", "headspace", "process", "process.stage"), _MOVED),
+    **dict.fromkeys(("", "product", "headspace", "process", "process.stage"), _MOVED),
     "container": {
         **_MOVED,
         **dict.fromkeys(("length_mm", "width_mm", "shape", "brick", "box", "box_mm", "pouch", "pouch_mm"), _BRICK),
-        **dict.fromkeys(("diameter_mm", "radius_mm", "inner_radius_mm", "outer_radius_mm"), _WIDE),
-        **dict.fromkeys(("height_mm",), _HIGH),
-        **dict.fromkeys(("punt_mm", "dome_mm"), _RISE),
+        **dict.fromkeys((f"diameter_{unit}" for unit in _UNITS), _WIDE),
+        **dict.fromkeys((f"{side}radius_{unit}" for side in ("", "inner_", "outer_") for unit in _UNITS), _RADIUS),
+        **dict.fromkeys((f"{name}_{unit}" for name in ("circumference", "girth") for unit in _UNITS), _ROUND),
+        **dict.fromkeys(("height_mm", "height_in"), _HIGH),
+        **dict.fromkeys(("punt_mm", "dome_mm", "punt_in", "dome_in"), _RISE),
     },
+    "fill": {**_MOVED, **{name: ((key,), f"write {key}") for name, key in _WEIGHED.items()}},
 }
 BASE_RISES = ("dome", "cone")
 HEADSPACE_MODELS = ("fixed", "insulated", "air", "humid")

@@ -75,6 +75,11 @@ def _of_walls(container: Container, probe: Probe) -> Iterator[str]:
         )
     elif "glass" in all_of:
         yield "Glass can break: wear gloves and goggles."
+    if probe.entry == "side" and container.brick is None and entered == {"metal"}:
+        yield "Keep the hole away from the can's side seam."
+    wall = container.walls.get(probe.entry)
+    if wall is not None and wall.contact:
+        yield "Cut the label away where the fitting seals, and nowhere else."
     yield f"Seal the fitting. {_closed(all_of, '')}"
 
 

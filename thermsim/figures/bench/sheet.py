@@ -164,14 +164,14 @@ def _drawing(figure: Figure, result: Result, bench: Bench, top: float) -> float:
 def confirmation(figure: Figure, result: Result, bench: Bench, y: float) -> float:
     """A table of the depth and of those round it, with what to expect at each."""
     y = heading(figure, "Confirm the place: depths round it, and what the probe should show there", y, MARGIN)
-    outside = bench.probe.mount == "through"
+    outside, symbol = bench.probe.mount == "through", result.case.lethality.symbol
     heads = [
         "depth",
         "stick-out" if outside else "spacers together",
         f"tip from the {result.case.container.centre}" if bench.probe.entry == "side" else "height z of the tip",
         TEMPERATURE.axis("when heating ends"),
-        LETHALITY.axis("F until heating ends"),
-        LETHALITY.axis("F in all"),
+        LETHALITY.axis(f"{symbol} until heating ends"),
+        LETHALITY.axis(f"{symbol} in all"),
     ]
     places = [MARGIN + left for left in TABLE]
     rows = sorted([bench.reading, *bench.confirmation], key=lambda rung: rung.depth)
@@ -187,13 +187,14 @@ def confirmation(figure: Figure, result: Result, bench: Bench, y: float) -> floa
         for x, text in zip(places, texts, strict=True):
             write(figure, text, x, y - 0.4, 40.0, weight=weight)
         y -= LEADING * BODY + 0.7
-    return write(figure, confirm_sentence(bench), MARGIN, y - 0.6, WIDTH - 2 * MARGIN, size=BODY)
+    return write(figure, confirm_sentence(bench, symbol), MARGIN, y - 0.6, WIDTH - 2 * MARGIN, size=BODY)
 
 
 def _heights(figure: Figure, result: Result, y: float) -> float:
     """Heights to measure at where the product convects, with room for what is read there."""
     y = heading(figure, "Measure at several heights: the lowest reading decides, not this sheet", y, MARGIN)
-    heads = ("above the inside of the base", "depth from the datum", "at hand", "read when heating ends", "F read")
+    read = "read when heating ends", f"{result.case.lethality.symbol} read"
+    heads = ("above the inside of the base", "depth from the datum", "at hand", *read)
     places = [MARGIN + left for left in (3.0, 48.0, 82.0, 125.0, 160.0)]
     for x, head in zip(places, heads, strict=True):
         write(figure, head, x, y, 45.0, size=FINE, colour=DIM)

@@ -8,7 +8,6 @@ from thermsim.assess.probe.advice import Setting
 from thermsim.assess.probe.unsafe import UNSAFE, Excess
 from thermsim.assess.simulate.probe_cautions import OFF_HEIGHT, beyond_limit
 from thermsim.assess.simulate.result import Result
-from thermsim.case.case import Lethality
 from thermsim.case.container import Container
 from thermsim.case.probe import Probe
 from thermsim.case.study import CRITERIA
@@ -21,8 +20,8 @@ from thermsim.quantities import LENGTH, LETHALITY, PART, TEMPERATURE, mm, percen
 from thermsim.records.words.depth import correction, depths_as_cold, elsewhere, not_through
 from thermsim.systems import row_shown, told_bare
 
-#: What each criterion compares.
-WORDS = {"least lethality": "F in all", "slowest heating": "F until heating ends"}
+#: When what each criterion compares is gathered.
+WHEN = {"least lethality": "in all", "slowest heating": "until heating ends"}
 
 
 def loud(result: Result, bench: Bench) -> tuple[str, ...]:
@@ -168,12 +167,6 @@ def _started(temperature: float) -> str:
     return f"{row.number(temperature, 1)} {row.unit.replace('deg', '°')}"
 
 
-def _reference(terms: Lethality) -> str:
-    """The reference temperature in the unit asked for: 121.11 degC are 250 degF."""
-    row = row_shown(TEMPERATURE)
-    return f"{round(row.edge(terms.reference), 2 if row is TEMPERATURE else 1):g} {row.unit.replace('deg', '°')}"
-
-
 def _level(probe: Probe, container: Container) -> str:
     """Entry of a probe from the side, in words."""
     if container.brick is not None:
@@ -294,11 +287,11 @@ def _expected(result: Result, bench: Bench) -> list[Row]:
     of_brick = "computed is the cylinder round it: until heating ends the brick must read this or more"
     if result.brick is not None:
         own = LETHALITY.text(result.brick.least_lethality.lethality)
-        of_brick = f"F in all {own} at its own cold spot; below: {of_brick}"
+        of_brick = f"{terms.symbol} in all {own} at its own cold spot; below: {of_brick}"
     return [
         *([Row("of the brick", of_brick)] if result.case.container.brick and result.beside != "brick" else []),
         Row("when heating ends", f"{reading.end_of_heating:.1f} °C", strong=True),
-        Row(WORDS[advice.criterion], lethality.replace("+-", "±"), strong=True),
+        Row(f"{terms.symbol} {WHEN[advice.criterion]}", lethality.replace("+-", "±"), strong=True),
         Row("it should be", LETHALITY.text(worth.truth)),
         Row("mismatch", f"{percent(worth.mismatch):.1f} % of lethality"),
         Row("over-reading", _signed(over.replace("+-", "±"))),
@@ -306,13 +299,13 @@ def _expected(result: Result, bench: Bench) -> list[Row]:
         Row("correct by", correction(worth).replace("x ", "×\N{NO-BREAK SPACE}") + doubt, strong=not doubt),
         Row(
             "holds for",
-            f"this process alone; {terms.symbol} at {_reference(terms)}, "
-            f"z\N{NO-BREAK SPACE}=\N{NO-BREAK SPACE}{round(terms.z, 2):g} K; ± is numerical alone",
+            f"this process alone; {terms.symbol} at {terms.reference_text} °C, "
+            f"z\N{NO-BREAK SPACE}=\N{NO-BREAK SPACE}{terms.z_text} K; ± is numerical alone",
         ),
     ]
 
 
-def confirm_sentence(bench: Bench) -> str:
+def confirm_sentence(bench: Bench, symbol: str) -> str:
     """Readings that the depths round it must show, for whoever reads the records."""
     end = bench.reading.end_of_heating
     if not bench.confirmation:
@@ -324,7 +317,7 @@ def confirm_sentence(bench: Bench) -> str:
     )
     return (
         f"Bold: the depth of this sheet, {LENGTH.text(bench.depth)}. When heating ends, against the reading there, "
-        f"{told}. If it does not, or if F in all is less at one of them than expected here, the cold spot is "
+        f"{told}. If it does not, or if {symbol} in all is less at one of them than expected here, the cold spot is "
         "elsewhere: ask before anything is decided by this record."
     )
 

@@ -26,7 +26,7 @@ from thermsim.figures.container.outline import (
     mirrored,
 )
 from thermsim.figures.container.shape import shape_of
-from thermsim.quantities import LETHALITY, TEMPERATURE, TIME, minutes, mm
+from thermsim.quantities import LETHALITY, TEMPERATURE, TIME, Quantity, minutes, mm
 from thermsim.systems import told_bare
 
 Array = NDArray[np.float64]
@@ -84,7 +84,7 @@ def plot_temperature_map(result: Result, *, ax: Axes, time: float | None = None)
         when = result.case.process.heated_until if time is None else time
         phase = "when\nheating ends" if time is None else "in\nthe section"
         ax.set_title(f"Temperature {phase} ({TIME.text(when)})")
-        return _draw(result, ax, field, linear_levels(low, high), TEMPERATURE.axis())
+        return _draw(result, ax, field, linear_levels(low, high), TEMPERATURE.axis(), TEMPERATURE)
 
 
 def plot_lethality_map(result: Result, *, ax: Axes) -> Map:
@@ -105,8 +105,8 @@ def plot_lethality_map(result: Result, *, ax: Axes) -> Map:
         field = minutes(result.lethality)
         ax.set_title("Lethality of\nthe whole process")
         lethality = result.case.lethality
-        label = f"{LETHALITY.axis('F')} at {lethality.reference:g} °C, z = {lethality.z:g} K"
-        return _draw(result, ax, field, lethality_levels(field), label)
+        label = f"{LETHALITY.axis(lethality.symbol)} at {lethality.reference_text} °C, z = {lethality.z_text} K"
+        return _draw(result, ax, field, lethality_levels(field), label, LETHALITY)
 
 
 def linear_levels(low: float, high: float) -> tuple[Array, Array]:
@@ -183,9 +183,9 @@ def _add_legend(ax: Axes, figure: Figure | SubFigure) -> None:
     figure.legend([known[label] for label in order], order, loc="outside upper center", ncols=2, handlelength=3.2)
 
 
-def _draw(result: Result, ax: Axes, field: Array, levels: tuple[Array, Array], label: str) -> Map:
+def _draw(result: Result, ax: Axes, field: Array, levels: tuple[Array, Array], label: str, row: Quantity) -> Map:
     """Bands, lines, outlines, marks and a colour bar on one axes."""
-    lethality = label.startswith("F ")
+    lethality = row is LETHALITY
     bands_at, lines_at = levels
     logarithmic = lethality and bands_at[0] > 0 and bands_at[-1] / bands_at[0] > WIDE_RANGE
     draw_outline(shape_of(result.case), ax, fill=lethality)
@@ -203,7 +203,6 @@ def _draw(result: Result, ax: Axes, field: Array, levels: tuple[Array, Array], l
     colours = ["black" if norm(level) > 0.55 else "white" for level in lines_at]
     lines = ax.contour(r, z, masked, levels=lines_at, colors=colours, linewidths=0.6, zorder=2)
     places = _label_places(result, lines)
-    row = LETHALITY if lethality else TEMPERATURE
 
     def printed(level: float) -> str:
         return told_bare(_printed(level), row)

@@ -11,9 +11,11 @@ from thermsim.assess.simulate.result import Result
 from thermsim.quantities import LENGTH, mm, percent
 from thermsim.records.family.running import label
 from thermsim.records.report.render import Page, html
+from thermsim.records.words.answer import in_short
 from thermsim.records.words.depth import settings_parts
 from thermsim.records.words.parts import Section, facts, flow_first, paragraphs
-from thermsim.records.words.screen import lines_of
+from thermsim.records.words.screen import labelled, lines_of
+from thermsim.text import plain
 
 _HEADS = (
     "case", "entry", "product_convects", "depth_mm", "window_low_mm", "window_high_mm", "good", "mismatch_percent",
@@ -61,6 +63,20 @@ def one_probe(results: Sequence[Result]) -> str:
 def family_lines(results: Sequence[Result]) -> list[str]:
     """The table for the terminal."""
     return lines_of(family_sections(results))
+
+
+def family_answers(results: Sequence[Result]) -> list[str]:
+    """What each case is to be known by as lines of text, and at the end what is left out."""
+    found = []
+    for result in results:
+        found += ["", f"{label(result.case)}: {plain(result.case.title)}", *in_short(result)]
+    counts = {
+        severity: sum(one.severity == severity and not one.pressing for result in results for one in result.notices)
+        for severity in ("warning", "note")
+    }
+    left = ", ".join(f"{count} {severity}{'' if count == 1 else 's'}" for severity, count in counts.items() if count)
+    more = f"settings, probes compared, cold spots, {left} of the {len(results)} cases: add --full"
+    return [*found, "", *labelled("More", more)]
 
 
 def family_csv(results: Sequence[Result]) -> str:

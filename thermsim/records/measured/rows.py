@@ -6,15 +6,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from thermsim.assess.curves.heat_penetration import Penetration
-from thermsim.assess.measured.result import Comparison, Measured
+from thermsim.assess.measured.result import Comparison, Limits, Measured
 from thermsim.assess.measured.suspicion import Depth
+from thermsim.assess.measured.whole_run import ALL_DEPTHS
 from thermsim.quantities import DEPTH, DIFFUSIVITY, LENGTH, LETHALITY, NUMBER, TEMPERATURE, TIME, Quantity, minutes
 from thermsim.records.words.parts import Table, table
 
 #: An interval of a depth narrower than this [m] is shown to a tenth of a millimetre.
 NARROW = 5e-3
-#: Heads of the row where it is read.
-HEADS = ("can", "no.", "tip said", "tip found", "fh", "jh", "F read", "F corrected", "flags")
 
 
 @dataclass(frozen=True)
@@ -42,17 +41,21 @@ class Cell:
 
 def rows_table(found: Comparison) -> Table:
     """The rows as they are read, lengths in mm, times and lethalities in min."""
-    return table(HEADS, [_row(one) for one in found.containers], whole=True)
+    symbol = found.case.lethality.symbol
+    heads = "can", "no.", "tip said", "tip found", "fh", "jh", f"{symbol} read", f"{symbol} corrected", "flags"
+    return table(heads, [_row(one, found.plan.limits) for one in found.containers], whole=True)
 
 
-def _row(one: Measured) -> Sequence[str]:
+def _row(one: Measured, limits: Limits) -> Sequence[str]:
     line, depth = one.heating.line, one.depth
     mark = "" if one.factors_stand else " ?"
+    # found with nothing else otherwise than said, which is not what explains the curve
+    other = "" if one.at_its_depth(limits) or one.flagged("depth-in-doubt", "columns-swapped", ALL_DEPTHS) else " ?"
     return (
         one.name,
         str(one.channel),
         f"{LENGTH.edge(one.insertion):.4g} mm",
-        "-" if depth is None else _tip_found(depth),
+        "-" if depth is None else _tip_found(depth) + other,
         "-" if line is None else TIME.number(line.f) + mark,
         "-" if line is None else f"{line.j:.2f}{mark}",
         LETHALITY.number(one.general.lethality) + ("" if one.whole else " by then"),
@@ -79,9 +82,10 @@ def corrected_text(one: Measured) -> str:
             "REFUSED" if one.seen is None else f"REFUSED; {minutes(one.seen):.2f} by {minutes(one.time[-1]):.0f} min"
         )
     told = f"{minutes(spot.lethality):.2f} ({minutes(spot.low):.2f} to {minutes(spot.high):.2f})"
-    if one.there is not None:
-        return f"{told} DOUBTFUL; {minutes(one.there):.2f} as found"
-    return told if one.sound else f"{told} DOUBTFUL"
+    others = [] if one.there is None else [f"{minutes(one.there):.2f} as found"]
+    if one.otherwise is not None:
+        told, others = f"{minutes(one.otherwise.lethality):.2f} {one.otherwise.words}", [*others, f"{told} if not"]
+    return "; ".join([told if one.sound and not others else f"{told} DOUBTFUL", *others])
 
 
 def flags_text(one: Measured) -> str:
@@ -113,13 +117,18 @@ def cells_of(one: Measured) -> tuple[Cell, ...]:
         Cell("f and j in doubt", None, None, "no" if one.factors_stand else "YES"),
         Cell("diffusivity", DIFFUSIVITY, None if spread is None else spread.value),
         Cell("start", TEMPERATURE, None if start is None else start.value),
-        Cell("F read", LETHALITY, one.general.lethality),
+        Cell("lethality read", LETHALITY, one.general.lethality),
         *(
-            Cell(f"F corrected{which}", LETHALITY, None if spot is None else getattr(spot, name))
+            Cell(f"lethality corrected{which}", LETHALITY, None if spot is None else getattr(spot, name))
             for which, name in (("", "lethality"), (", from", "low"), (", to", "high"))
         ),
-        Cell("F corrected with the tip as found", LETHALITY, one.there),
-        Cell("F up to the last sample", LETHALITY, one.seen),
+        Cell("lethality corrected with the tip as found", LETHALITY, one.there),
+        Cell(
+            "lethality corrected if heated until it turned",
+            LETHALITY,
+            None if one.otherwise is None else one.otherwise.lethality,
+        ),
+        Cell("lethality up to the last sample", LETHALITY, one.seen),
         Cell("in doubt or refused", None, None, "no" if one.sound and spot is not None else "YES"),
         Cell("flags", None, None, "; ".join(flag.short for flag in one.flags)),
     )

@@ -106,7 +106,9 @@ def _doubt(one: Measured) -> str:
     """Word between a lethality in doubt and its place."""
     if one.sound:
         return ""
-    return ", IN DOUBT," if one.there is None else f", IN DOUBT ({minutes(one.there):.2f} with the tip as found),"
+    others = [] if one.there is None else [f"{minutes(one.there):.2f} with the tip as found"]
+    others += [] if one.otherwise is None else [f"{minutes(one.otherwise.lethality):.2f} {one.otherwise.words}"]
+    return f", IN DOUBT ({'; '.join(others)})," if others else ", IN DOUBT,"
 
 
 def _verdict(found: Comparison) -> tuple[Part, ...]:
@@ -130,7 +132,12 @@ def _design(found: Comparison) -> tuple[Part, ...]:
         )
         for row in found.design
     ]
-    heads = ("deviation", "F of the planned time", "hold that just reaches the target", "steam on to cooling")
+    heads = (
+        "deviation",
+        f"{found.case.lethality.symbol} of the planned time",
+        "hold that just reaches the target",
+        "steam on to cooling",
+    )
     return (paragraphs([_designed(found)]), table(heads, rows), paragraphs([DESIGN_OF], small=True))
 
 
@@ -192,6 +199,13 @@ def container_entries(found: Comparison, one: Measured) -> Iterator[Entry]:
         )
     if one.there is not None:
         yield "Tip as found", f"with it the corrected lethality is {minutes(one.there):.2f} min"
+    if one.otherwise is not None:
+        held = one.otherwise
+        yield (
+            "Its turn",
+            f"{held.words} the corrected lethality is {minutes(held.lethality):.2f} min, and the fit leaves "
+            f"{held.rms:.2f} K over; if the clocks differ, {held.against:.2f} K",
+        )
     for flag in one.flags:
         yield "Flag", flag.text
     if one.predicted is not None:
@@ -200,7 +214,8 @@ def container_entries(found: Comparison, one: Measured) -> Iterator[Entry]:
         spot = one.corrected
         yield (
             "Cold spot",
-            f"without the probe F = {lethality_text(one)}, numerical uncertainty {minutes(spot.numerical):.2f} min, "
+            f"without the probe {found.case.lethality.symbol} = {lethality_text(one)}, numerical uncertainty "
+            f"{max(minutes(spot.numerical), 0.01):.2f} min, "
             f"at r = {LENGTH.text(spot.r)}, z = {LENGTH.text(spot.z)}; "
             f"{spot.end_of_heating:.2f} degC when heating ends",
         )

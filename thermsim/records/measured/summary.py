@@ -129,6 +129,12 @@ def _container(one: Measured) -> Tree:
         }
     if one.there is not None:
         tree |= LETHALITY.record(corrected_with_the_tip_as_found=one.there)
+    if one.held is not None:
+        tree["if_heated_until_it_turned"] = {
+            **TIME.record(later=one.held.later),
+            **LETHALITY.record(corrected=one.held.lethality),
+            **DIFFERENCE.record(left_over=one.held.rms, left_over_if_clocks_differ=one.held.against),
+        }
     if one.seen is not None:
         tree |= LETHALITY.record(cold_spot_up_to_the_last_sample=one.seen)
     if one.failure is not None:

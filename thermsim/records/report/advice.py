@@ -16,12 +16,10 @@ from thermsim.records.words.figure_text import (
 )
 from thermsim.records.words.parts import Heading, Part, paragraphs, table
 
-_LADDER = (
-    "depth [mm]",
-    "tip z [mm]",
-    "F [min]",
+_READS = (
+    "{0} [min]",
     "without",
-    "F until heating ends [min]",
+    "{0} until heating ends [min]",
     "without",
     "T when heating ends [°C]",
     "without",
@@ -34,7 +32,7 @@ _SETTING = (
     "tip at [mm]",
     "too deep by [mm]",
     "in the window",
-    "F [min]",
+    "{0} [min]",
     "mismatch",
     "until heating ends",
 )
@@ -54,21 +52,21 @@ def advice_tables(result: Result, advice: Advice) -> tuple[Part, ...]:
             [f"Mismatch and over-reading for the {advice.criterion}. Without: the same place without the probe."],
             small=True,
         ),
-        table(_heads(advice, result.case.container), _rungs(advice, result.case.container)),
+        table(_heads(result, advice), _rungs(advice, result.case.container)),
     ]
     if advice.settings:
         parts.append(Heading("Settings of the hardware at hand, the nearest first"))
-        parts.append(table(_SETTING, [_setting(one) for one in advice.settings]))
+        heads = [head.format(result.case.lethality.symbol) for head in _SETTING]
+        parts.append(table(heads, [_setting(one) for one in advice.settings]))
     if advice.stems:
         parts += [Heading("Other stems at this depth"), table(_STEM, [_stem(one) for one in advice.stems])]
     return tuple(parts)
 
 
-def _heads(advice: Advice, container: Container) -> tuple[str, ...]:
+def _heads(result: Result, advice: Advice) -> tuple[str, ...]:
     """Heads of the ladder's columns: one from the side moves along a radius."""
-    if advice.own.probe.entry != "side":
-        return _LADDER
-    return (_LADDER[0], f"tip from the {container.centre} [mm]", *_LADDER[2:])
+    tip = f"tip from the {result.case.container.centre} [mm]" if advice.own.probe.entry == "side" else "tip z [mm]"
+    return "depth [mm]", tip, *(head.format(result.case.lethality.symbol) for head in _READS)
 
 
 def _rungs(advice: Advice, container: Container) -> Iterator[tuple[str, ...]]:

@@ -143,7 +143,7 @@ def _film_of_probe(stage: Stage, given: bool) -> tuple[str, ...]:
 
 def _wanted(result: Result) -> Iterator[tuple[str, str]]:
     case, lethality, accuracy, usual = result.case, result.case.lethality, result.case.accuracy, Accuracy()
-    yield "Lethality", f"reference temperature {lethality.reference:g} °C, z = {lethality.z:g} K"
+    yield "Lethality", f"reference temperature {lethality.reference_text} °C, z = {lethality.z_text} K"
     yield "Target", "none" if lethality.target is None else f"{minutes(lethality.target):g} min"
     yield "Margin of the cold zone", _marked(f"{percent(lethality.zone):g} %", lethality.zone == Lethality.zone)
     yield "Accuracy: temperature", _marked(f"{accuracy.temperature:g} K", accuracy.temperature == usual.temperature)

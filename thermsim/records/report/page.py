@@ -147,8 +147,8 @@ def _meaning(result: Result) -> Iterator[str]:
             "process has another."
         )
     yield (
-        f"{lethality.symbol} counts minutes at {round(lethality.reference, 2):g} degC with "
-        f"z = {round(lethality.z, 2):g} K. r is measured from the axis, z from the outside of the base. The figure "
+        f"{lethality.symbol} counts minutes at {lethality.reference_text} degC with "
+        f"z = {lethality.z_text} K. r is measured from the axis, z from the outside of the base. The figure "
         "after +- is the numerical uncertainty: it says how far the computed figure may lie from the "
         "exact solution of this model. It is not the uncertainty of the input data: "
         "the product's conductivity, the heat-transfer coefficients and the fill usually vary by more."

@@ -6,6 +6,7 @@ from thermsim.assess.probe.effect import ProbeEffect
 from thermsim.assess.simulate.result import Result
 from thermsim.quantities import minutes
 from thermsim.records.report.markup import typeset
+from thermsim.records.report.results import happening
 from thermsim.records.words.figure_text import bias, figure
 from thermsim.records.words.parts import Heading, Part, paragraphs, table
 from thermsim.records.words.probe import cooled, offset_text
@@ -13,7 +14,6 @@ from thermsim.records.words.probe import cooled, offset_text
 _AGAINST = (("same place without the probe", "at_place"), ("undisturbed least lethality", "at_cold_spot"))
 _FACTORS = (("reading", "factors"), ("same place without the probe", "factors_without"))
 _LARGEST = ("largest while heating", "largest in cooling")
-_READS = ("F, whole process", "F until heating ends", "T when heating ends")
 
 
 def effect_parts(result: Result, effect: ProbeEffect) -> tuple[Part, ...]:
@@ -29,7 +29,7 @@ def effect_parts(result: Result, effect: ProbeEffect) -> tuple[Part, ...]:
         paragraphs([f"{offset_text(result).capitalize()}. The whole course stands in probe-histories.csv."]),
         Heading("What it reads"),
         table(
-            ("", *_READS),
+            ("", *happening(result)),
             [
                 row("the probe's reading", "probe.reading"),
                 row("same place without the probe", "probe.without_probe"),
@@ -44,7 +44,7 @@ def effect_parts(result: Result, effect: ProbeEffect) -> tuple[Part, ...]:
         Heading("Heat-penetration factors"),
         table(("", "fh", "jh"), [_factors(result, label, name) for label, name in _FACTORS]),
         Heading("The product's least lethality with the probe in it"),
-        table(("", "r", "z", *_READS, "from the undisturbed"), [_moved(result, effect)]),
+        table(("", "r", "z", *happening(result), "from the undisturbed"), [_moved(result, effect)]),
     ]
     return tuple(parts)
 

@@ -11,7 +11,6 @@ from thermsim.records.words.figure_text import figure
 from thermsim.records.words.parts import Facts, Heading, Part, facts, table
 
 LEAST, SLOWEST = "cold_spot.least_lethality", "cold_spot.slowest_heating"
-_HEADS = ("F, whole process", "F until heating ends", "T when heating ends")
 _HAPPENS = ("lethality", "heating_lethality", "end_of_heating")
 
 
@@ -20,9 +19,15 @@ def shown(result: Result, name: str) -> str:
     return typeset(figure(result, name))
 
 
+def happening(result: Result) -> tuple[str, str, str]:
+    """Heads of what happens at a place."""
+    symbol = result.case.lethality.symbol
+    return f"{symbol}, whole process", f"{symbol} until heating ends", "T when heating ends"
+
+
 def result_parts(result: Result) -> tuple[Part, ...]:
     """Tables of both cold spots, all minima, the cold zone, the arrivals and the points."""
-    heads = ("", "r", "z", *_HEADS)
+    heads = ("", "r", "z", *happening(result))
     places = [("least lethality", LEAST), ("slowest heating", SLOWEST)]
     parts: list[Part] = [
         *_brick(result),
@@ -53,7 +58,7 @@ def _brick(result: Result) -> list[Part]:
     """Both cold spots of a brick itself."""
     if result.brick is None:
         return []
-    heads = ("", "x from the middle", "y from the middle", "z", *_HEADS)
+    heads = ("", "x from the middle", "y from the middle", "z", *happening(result))
     rows = [
         (label, *(shown(result, f"brick.{name}.{one}") for one in ("x", "y", "z", *_HAPPENS)))
         for label, name in (("least lethality", "least_lethality"), ("slowest heating", "slowest_heating"))

@@ -18,14 +18,14 @@ from thermsim.records.words.screen import screen_of
 from thermsim.text import plain
 
 Array = NDArray[np.float64]
-#: Figures in the tables, in their order, and how they are headed.
+#: Figures in the tables, in their order, and how they are headed, {0} for the name of the lethality.
 HEADS = {
-    "least_lethality": "least F",
+    "least_lethality": "least {0}",
     "least_z": "z of it",
     "least_r": "r of it",
     "slowest_end_of_heating": "slowest T",
     "slowest_z": "z of it",
-    "reading_lethality": "F read",
+    "reading_lethality": "{0} read",
     "bias": "bias",
     "recommended_depth": "depth",
     "mismatch": "mismatch",
@@ -129,14 +129,16 @@ def _what(result: StudyResult) -> str:
 
 def _found(result: StudyResult) -> Iterator[Entry]:
     """Between what the figures lie that matter most."""
-    named = (("Least lethality", "least_lethality", "F ="), ("Its place", "least_z", "z ="),
+    symbol = result.case.lethality.symbol
+    named = (("Least lethality", "least_lethality", f"{symbol} ="), ("Its place", "least_z", "z ="),
              ("Hold", "required_hold", "that just reaches the target:"),
              ("Own depths", "recommended_depth", "each run's own best depth is"))  # fmt: skip
     for label, name, words in named:
         if result.shown(name):
             values = result.figures[name][np.isfinite(result.figures[name])]
             low, high = (number(name, float(value)) for value in (values.min(), values.max()))
-            yield label, f"{words} {low} to {high} {FIGURES[name].quantity.unit} over {values.size} runs"
+            span = low if low == high else f"{low} to {high}"
+            yield label, f"{words} {span} {FIGURES[name].quantity.unit} over {values.size} runs"
 
 
 def number(name: str, value: float) -> str:
@@ -146,13 +148,13 @@ def number(name: str, value: float) -> str:
     return FIGURES[name].quantity.number(value)
 
 
-def _head(name: str) -> str:
-    return f"{HEADS[name]} {FIGURES[name].quantity.unit}"
+def _head(result: StudyResult, name: str) -> str:
+    return f"{HEADS[name].format(result.case.lethality.symbol)} {FIGURES[name].quantity.unit}"
 
 
 def _scan_rows(result: StudyResult) -> list[list[str]]:
     names = shown_figures(result)
-    rows = [[quantity_label(result, 0), *map(_head, names)]]
+    rows = [[quantity_label(result, 0), *(_head(result, name) for name in names)]]
     for run, (value,) in enumerate(result.plan.values):
         rows.append([f"{value:g}", *(number(name, result.figures[name][run]) for name in names)])
     return rows
@@ -172,7 +174,7 @@ def _crossed(result: StudyResult, name: str) -> list[list[str]]:
 def _tornado_rows(result: StudyResult) -> list[list[str]]:
     """Quantities by what they do to the least lethality, each with the figures at its two ends."""
     names = shown_figures(result)
-    rows = [["", *map(_head, names)]]
+    rows = [["", *(_head(result, name) for name in names)]]
     rows.append(["as it is", *(number(name, result.figures[name][0]) for name in names)])
     for bar in tornado(result, "least_lethality"):
         place = result.plan.study.vary[bar.quantity]

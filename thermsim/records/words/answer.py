@@ -17,9 +17,10 @@ from thermsim.records.words.depth import (
 )
 from thermsim.records.words.figure_text import figure, millimetres
 from thermsim.records.words.geometry import geometry_sentences
-from thermsim.records.words.input_range import MEANING, input_range_sentences
+from thermsim.records.words.input_range import MEANING, input_range_sentence
 from thermsim.records.words.parts import (
     Entry,
+    Notices,
     Picture,
     Section,
     details,
@@ -29,7 +30,7 @@ from thermsim.records.words.parts import (
     noticed,
 )
 from thermsim.records.words.probe import effect_sentences, reading_sentences
-from thermsim.records.words.screen import DEPTH_ROOM, ROOM, screen_of
+from thermsim.records.words.screen import DEPTH_ROOM, ROOM, brief_of, screen_of
 from thermsim.text import plain, share
 
 #: A place nearer to the axis than this is on it [m].
@@ -79,6 +80,19 @@ def answer(result: Result, *, full: bool = False) -> list[str]:
         *details([CAUTION]),
     ]
     return screen_of(sections, full=full, room=ROOM if result.advice is None else DEPTH_ROOM)
+
+
+def in_short(result: Result) -> list[str]:
+    """Verdict, dangers, the target and what presses, as lines: what is said of each of several cases."""
+    target = _target(result)
+    pressing = tuple(one for one in input_first(result.notices)[1] if one.pressing and one.severity == "warning")
+    return brief_of(
+        [
+            *verdict_sections(result),
+            *([Section("", (facts(target),))] if target else []),
+            *([Section("", (Notices(pressing),))] if pressing else []),
+        ]
+    )
 
 
 def in_sentences(result: Result) -> list[str]:
@@ -205,7 +219,8 @@ def _events_of_slowest(result: Result) -> str:
 
 def _input_range(result: Result) -> list[Entry]:
     """Figures that the ranges of named media's film coefficients leave open."""
-    return [("" if k else "Input range", sentence) for k, sentence in enumerate(input_range_sentences(result))]
+    sentence = input_range_sentence(result)
+    return [("Input range", sentence)] if sentence else []
 
 
 def _in_brick(result: Result, name: str) -> str:

@@ -12,7 +12,7 @@ from thermsim.systems import told, told_columns
 def bracket_lines(bracket: Bracket) -> list[str]:
     """The bounds as lines of text: a table, and how far things move between them."""
     probed = bracket.depth_moves is not None
-    heads = ("headspace", "F, min", "least lethality at", "slowest heating at", "degC")
+    heads = ("headspace", "lethality, min", "least lethality at", "slowest heating at", "degC")
     rows = [
         (
             bound.name,
@@ -36,7 +36,7 @@ def bracket_lines(bracket: Bracket) -> list[str]:
     if bracket.outside:
         lines.append(
             "The headspace as given has its least lethality outside these two: they bound what the gap conducts, not "
-            "F itself."
+            "the lethality itself."
         )
     return [*lines[: len(rows) + 1], *map(told, [*lines[len(rows) + 1 :], *bracket.assumed])]
 

@@ -3,22 +3,33 @@
 from __future__ import annotations
 
 from thermsim.assess.simulate.result import Result
-from thermsim.quantities import LENGTH, LETHALITY
+from thermsim.assess.spots.cold_spot import Spot
+from thermsim.quantities import LENGTH, LETHALITY, TEMPERATURE, Quantity
 
 #: What an input range is, for those who read the sentences.
 MEANING = "films taken from a medium's name at the ends of what is usual; apart from the numerical uncertainty"
 
 
-def input_range_sentences(result: Result) -> list[str]:
-    """Both cold spots with all assumed films at their low and at their high ends."""
+def input_range_sentence(result: Result) -> str:
+    """Both cold spots with all assumed films at their low and at their high ends; empty where none is assumed."""
     found = result.input_range
     if found is None:
-        return []
-    sentences, symbol = [], result.case.lethality.symbol
-    for name, (least, slowest) in (("low", found.low), ("high", found.high)):
-        sentences.append(
-            f"films {name}: {symbol} = {LETHALITY.text(least.lethality)} at r = {LENGTH.number(least.r)}, "
-            f"z = {LENGTH.text(least.z)}; slowest heating {slowest.end_of_heating:.2f} degC when heating ends, "
-            f"at r = {LENGTH.number(slowest.r)}, z = {LENGTH.text(slowest.z)}"
-        )
-    return sentences
+        return ""
+    (low, slow), (high, slow_high) = found.low, found.high
+
+    def place(one: Spot, other: Spot) -> str:
+        r, z = (_both(LENGTH, getattr(one, axis), getattr(other, axis)) for axis in "rz")
+        return f"r = {r}, z = {z}"
+
+    lethality = _both(LETHALITY, low.lethality, high.lethality)
+    ends = _both(TEMPERATURE, slow.end_of_heating, slow_high.end_of_heating)
+    return (
+        f"films low to high: {result.case.lethality.symbol} = {lethality} at {place(low, high)}; slowest heating "
+        f"{ends} when heating ends, at {place(slow, slow_high)}"
+    )
+
+
+def _both(quantity: Quantity, low: float, high: float) -> str:
+    """A figure at both ends, once where it is the same."""
+    one, other = quantity.text(low), quantity.text(high)
+    return one if one == other else f"{quantity.number(low)} to {other}"

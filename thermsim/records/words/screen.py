@@ -64,6 +64,22 @@ def screen_of(sections: Iterable[Section], *, full: bool, room: int = ROOM) -> l
     return lines
 
 
+def brief_of(sections: Iterable[Section]) -> list[str]:
+    """Sections as lines, their notices in few words."""
+    return lines_of(
+        dataclasses.replace(
+            section, parts=tuple(_brief(part) if isinstance(part, Notices) else part for part in section.parts)
+        )
+        for section in sections
+    )
+
+
+def _brief(part: Notices, among: Sequence[Notice] | None = None) -> Notices:
+    """Notices in few words; those ``among`` some alone."""
+    kept = [one for one in part.notices if among is None or one in among]
+    return Notices(tuple(dataclasses.replace(one, text=one.short) for one in kept))
+
+
 def _shortened(sections: Sequence[Section], rows: int, warnings: int) -> Iterator[Section]:
     """Sections with so many rows in each table and so many warnings, no notes, and at the end what is left out.
 
@@ -81,8 +97,8 @@ def _shortened(sections: Sequence[Section], rows: int, warnings: int) -> Iterato
                 cut += max(0, len(part.rows) - rows)
                 parts.append(dataclasses.replace(part, rows=part.rows[:rows]))
             elif isinstance(part, Notices):
-                kept = tuple(dataclasses.replace(one, text=one.short) for one in part.notices if one in shown)
-                parts += [Notices(kept)] if kept else []
+                kept = _brief(part, shown)
+                parts += [kept] if kept.notices else []
             elif not (isinstance(part, Prose) and part.small):
                 parts.append(part)
         yield dataclasses.replace(section, parts=tuple(parts))

@@ -38,6 +38,14 @@ Walled: TypeAlias = tuple[Table, tuple[float, ...]]
 Rising: TypeAlias = tuple[float, float | None, str]
 
 
+def _contact(wall: Table, reading: Reading) -> float:
+    """Thermal resistance of a wall's label or sleeve [m2K/W]: as given, or by its material and thickness."""
+    if "label" not in wall and "label_mm" not in wall:
+        return wall.given_number("contact_m2K_W") or 0.0
+    wall.refuse(["contact_m2K_W"], "is what label and label_mm give; leave it or them out")
+    return wall.number("label_mm") / material(wall, reading, "label").conductivity
+
+
 def container(top: Table, reading: Reading) -> Container:
     """The container; lengths of its shape that are at fault are NaN."""
     table = top.child("container", required=True)
@@ -55,7 +63,7 @@ def container(top: Table, reading: Reading) -> Container:
         walls[name] = None
         if name in thick:
             wall, course = thick[name]
-            made_of, contact = material(wall, reading), wall.given_number("contact_m2K_W") or 0.0
+            made_of, contact = material(wall, reading), _contact(wall, reading)
             walls[name] = Wall(made_of, *_largest(wall, course, profile), contact)
         elif not table.absent:
             what = name if name == "side" else f"{name} wall"
