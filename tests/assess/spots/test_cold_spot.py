@@ -74,8 +74,10 @@ def test_a_ripple_is_not_a_minimum_of_its_own():
 
 def test_the_part_of_a_zone_is_as_uncertain_as_its_bounds():
     zone = Zone(0.1, 0.0, 0.010, 0.02, 0.06, part=0.1, resolution=(0.001, 0.002))
-    # hand-worked: a tenth of the width, a twentieth of the height
-    assert_allclose(zone.unsure_part, 0.1 * (0.1 + 0.05), rtol=1e-12)
+    # hand-worked: a tenth of the width, about the axis twice that of the part, and a twentieth of the height
+    assert_allclose(zone.part_within(0.001, 0.002), 0.1 * (0.2 + 0.05), rtol=1e-12)
+    ring = dataclasses.replace(zone, r_low=0.005)
+    assert_allclose([ring.part_within(0.001, 0.0), ring.part_within(0.1, 0.0)], [0.1 * 0.2, 0.1], rtol=1e-12)
 
 
 def test_a_minimum_on_a_surface_may_lie_as_far_off_as_it_cannot_be_told():

@@ -75,13 +75,10 @@ class Zone:
     part: float
     resolution: tuple[float, float]
 
-    @property
-    def unsure_part(self) -> float:
-        """Uncertainty of ``part``, as the bounds are known no better than that."""
-        spans = (self.r_high - self.r_low, self.z_high - self.z_low)
-        return self.part * sum(
-            min(1.0, known / span) for known, span in zip(self.resolution, spans, strict=True) if span
-        )
+    def part_within(self, by_r: float, by_z: float) -> float:
+        """Change of ``part`` as all bounds along r and z lie off by so much [m]; r counts twice about the axis."""
+        ways = (by_r * (1 if self.r_low > 0.0 else 2), self.r_high - self.r_low), (by_z, self.z_high - self.z_low)
+        return self.part * sum(min(1.0, by / span) for by, span in ways if span)
 
 
 class SearchStencils:
