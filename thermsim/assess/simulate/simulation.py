@@ -10,6 +10,7 @@ from collections.abc import Callable, Mapping
 import numpy as np
 from numpy.typing import NDArray
 
+from thermsim.assess.fields.apart import corner_of
 from thermsim.assess.fields.cache import SolutionCache
 from thermsim.assess.fields.curve import Curve
 from thermsim.assess.fields.refinement import ABOUT_A_STEM, Refined, refine
@@ -320,7 +321,13 @@ def with_probe(
             spots=by_ways,
         )
         unsure |= unsure_places(
-            (effect, *others), undisturbed, probed, unsure, slow=slow, valley=result.cold_spot.reach_of_valley
+            (effect, *others),
+            undisturbed,
+            probed,
+            unsure,
+            slow=slow,
+            valley=result.cold_spot.reach_of_valley,
+            corner=corner_of(case),
         )
         excess = max(
             unsure["reading.end_of_heating"] / case.accuracy.temperature,
