@@ -59,6 +59,11 @@ def test_about_the_edge_of_a_tip_errors_are_taken_to_fall_slowly_whatever_is_see
     """Errors of two signs may be seen to fall as usual; the place without the probe has no edge."""
     monkeypatch.setattr("thermsim.assess.simulate.simulation.slowness_of", lambda *_: 1.0)
     edged = simulate(steel.case).uncertainty
+    # in return less counts of a lethality in all
+    monkeypatch.setattr("thermsim.assess.probe.uncertainty.IN_READING", 1.0)
+    assert simulate(steel.case).uncertainty["probe.reading.lethality"] > 1.2 * edged["probe.reading.lethality"]
+    monkeypatch.undo()
+    monkeypatch.setattr("thermsim.assess.simulate.simulation.slowness_of", lambda *_: 1.0)
     monkeypatch.setattr("thermsim.assess.probe.uncertainty.EDGE", USUAL)
     smooth = simulate(steel.case).uncertainty
     for figure in ("temperature", "end_of_heating", "heating_lethality", "lethality"):
