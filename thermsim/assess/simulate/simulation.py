@@ -35,9 +35,10 @@ from thermsim.assess.simulate.result import VALLEY, Effort, EnergyBalance, Resul
 from thermsim.assess.simulate.uncertainty import uncertainties, worst_excess
 from thermsim.assess.spots.brick import brick_hold, brick_spots
 from thermsim.assess.spots.brick_field import unsolved
-from thermsim.assess.spots.cold_spot import ProductFields, cold_zone, reach_alike
+from thermsim.assess.spots.cold_spot import ProductFields, reach_alike
 from thermsim.assess.spots.hold import RequiredHold, required_hold
 from thermsim.assess.spots.input_range import InputRange, cases_at_the_ends
+from thermsim.assess.spots.zone import cold_zone
 from thermsim.case.case import Case
 from thermsim.solve.grid.grid import Grid
 from thermsim.solve.matrix.linear import in_one_thread

@@ -36,6 +36,8 @@ ZONE, PART = 1.0 / 5.0, 1.0 / 8.0
 #: What counts, for that part, of what its bounds are uncertain by: on coarser grids one side may grow as another
 #: shrinks. A choice likewise: of seed 29.
 BY_BOUNDS = 0.55
+#: What counts, for its bounds, of what the lethality is uncertain by: all grids may happen to agree on one. Likewise.
+BY_LETHALITY = 0.25
 #: What counts, for an arrival, of what coarser grids change of the temperature as a rule, before it and during all
 #: of heating; and of what looser steps change. Choices likewise: of seeds 17 and 23.
 ELSEWHERE = ((0.6, 0.8), (0.8, 0.8))
@@ -101,8 +103,11 @@ def uncertainties(
                 for part, other in zip(COUNTED, others, strict=True)
             )
     zone = best.cold_spot.zone
+    least = found["cold_spot.least_lethality.lethality"] / best.spots[0].lethality
+    worth = zone.bounds_within(BY_LETHALITY * least)
     for figure, step in (("r_low", 0), ("r_high", 0), ("z_low", 1), ("z_high", 1)):
-        found[f"cold_spot.zone.{figure}"] += zone.resolution[step]
+        name = f"cold_spot.zone.{figure}"
+        found[name] = max(found[name] + zone.resolution[step], worth[step])
     part, bounds = "cold_spot.zone.part", [found[f"cold_spot.zone.{bound}"] for bound in ZONE_FIGURES[:4]]
     found[part] = max(found[part], BY_BOUNDS * zone.part_within(max(bounds[:2]), max(bounds[2:])))
     for figure in (*PLACE_FIGURES, *CURVE_FIGURES):  # the first is the least-lethality place itself
