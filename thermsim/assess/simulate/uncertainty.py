@@ -107,7 +107,9 @@ def uncertainties(
     worth = zone.bounds_within(BY_LETHALITY * least)
     for figure, step in (("r_low", 0), ("r_high", 0), ("z_low", 1), ("z_high", 1)):
         name = f"cold_spot.zone.{figure}"
-        found[name] = max(found[name] + zone.resolution[step], worth[step])
+        found[name] += zone.resolution[step]
+        if getattr(zone, figure) > 0.0:  # on the axis it is exact
+            found[name] = max(found[name], worth[step])
     part, bounds = "cold_spot.zone.part", [found[f"cold_spot.zone.{bound}"] for bound in ZONE_FIGURES[:4]]
     found[part] = max(found[part], BY_BOUNDS * zone.part_within(max(bounds[:2]), max(bounds[2:])))
     for figure in (*PLACE_FIGURES, *CURVE_FIGURES):  # the first is the least-lethality place itself
