@@ -4,7 +4,13 @@ import numpy as np
 import pytest
 from numpy.testing import assert_allclose
 
-from thermsim.assess.curves.heat_penetration import cooling_penetration, heating_penetration, start_of
+from thermsim.assess.curves.heat_penetration import (
+    cooling_penetration,
+    heating_factors,
+    heating_penetration,
+    start_of,
+    unsure_factors,
+)
 from thermsim.case.process import Film, Process, Stage
 
 FILM = Film.everywhere(500.0)
@@ -63,3 +69,21 @@ def test_the_start_is_the_mean_of_the_first_minute_until_the_reading_moves():
     assert_allclose(start_of(time, still), np.mean([20.0, 20.04, 19.96, 20.02, 20.03]), rtol=1e-12)
     moved = np.array([20.0, 20.04, 26.0, 26.0, 26.0, 26.0, 26.0, 26.0, 26.0])
     assert_allclose(start_of(time, moved), 20.02, rtol=1e-12)
+
+
+def test_factors_are_uncertain_by_what_a_course_may_be_off_by_in_each_way_alone():
+    """A course that is off moves the line by so much; two ways to be off have nothing to do with each other."""
+    time, from_zero = np.arange(0.0, 3001.0, 30.0), {"medium": 120.0, "start": 30.0}
+    line = 120.0 - 90.0 * 1.4 * 10.0 ** (-time / 1500.0)
+    off = np.stack([0.001 * np.exp(-time / 1000.0), np.full(time.shape, 5e-4)])
+    known = heating_factors(time, line, **from_zero)
+    moved = [heating_factors(time, line + one, **from_zero) for one in off]
+    by = [(abs(one.f - known.f), abs(one.j - known.j)) for one in moved]
+    for k in (0, 1):
+        assert_allclose(unsure_factors(time, line, off[[k]], (0.0,), **from_zero), by[k], rtol=0.01)
+    both = unsure_factors(time, line, off, (0.0, 0.0), **from_zero)
+    assert_allclose(both, np.hypot(*by), rtol=0.01)
+    # what scatters does nothing as it is, and as much as its worst signs may
+    scattered = off[[1]] * (-1.0) ** np.arange(time.size)
+    (as_it_is, _), (worst, _) = (unsure_factors(time, line, scattered, (one,), **from_zero) for one in (0.0, 1.0))
+    assert as_it_is < 0.1 * by[1][0] < by[1][0] < worst

@@ -14,6 +14,7 @@ from thermsim.assess.fields.apart import corner_of, left_by, slowness
 from thermsim.assess.fields.family import extrapolated, extrapolated_again
 from thermsim.assess.fields.lethality import gathered_by_cubics, lethality_of
 from thermsim.assess.fields.nesting import AGAIN
+from thermsim.assess.fields.reading import reading_of
 from thermsim.assess.fields.refinement import refine
 from thermsim.assess.simulate.fineness import output_times
 from thermsim.assess.simulate.simulation import simulate
@@ -38,6 +39,18 @@ def test_the_weights_remove_errors_of_second_and_of_fourth_order():
     earlier, later = extrapolated(coarse, middle), extrapolated(middle, fine)
     assert_allclose([earlier[0], later[0]], [1.0 - 20.0 * 16.0, 1.0 - 20.0], rtol=1e-12)
     assert_allclose(extrapolated_again(earlier, later), 1.0, rtol=1e-12)
+
+
+def test_a_reading_is_what_modes_say_and_lies_on_no_cubics(jar, solved):
+    found, until = solved.history, jar.process.heated_until
+    weights = np.zeros(solved.grid.shape)
+    weights[[0, 3], [20, 30]] = 0.4, 0.6  # a mean of two nodes
+    reading = reading_of(found, weights, jar.lethality, heated_until=until, time=solved.time)
+    mean = (found.at(solved.time) * weights).sum(axis=(1, 2))
+    assert not np.isin(found.time, solved.time).all()  # entries stand elsewhere
+    smooth = ~np.isin(solved.time, [stage.start for stage in jar.process.stages])
+    assert_allclose(reading.temperature[smooth], mean[smooth], rtol=0, atol=1e-9)
+    assert_allclose(reading.end_of_heating, (found.reached(until) * weights).sum(), rtol=0, atol=1e-9)
 
 
 def test_a_wall_that_goes_on_beside_an_insulated_headspace_makes_a_corner(jar):

@@ -14,6 +14,7 @@ from probed import PASTE, POLYMER, STEEL, logger_can, probed_can
 from small_jars import ROUGH
 
 from thermsim.assess.curves.heat_penetration import heating_factors
+from thermsim.assess.fields.apart import EDGE, USUAL, left_by
 from thermsim.assess.fields.curve import Curve
 from thermsim.assess.fields.reading import Sensor
 from thermsim.assess.fields.refinement import refine
@@ -52,6 +53,26 @@ def test_a_stem_of_the_products_material_in_a_bare_container_has_no_bias_at_all(
     effect = simulate(bare.replace(accuracy=Accuracy(place=2e-3))).probe
     assert abs(effect.at_place.lethality) < 5e-4  # both within their numerical uncertainty
     assert abs(effect.at_place.temperature) < 0.01
+
+
+def test_about_the_edge_of_a_tip_errors_are_taken_to_fall_slowly_whatever_is_seen(steel, monkeypatch):
+    """Errors of two signs may be seen to fall as usual; the place without the probe has no edge."""
+    monkeypatch.setattr("thermsim.assess.simulate.simulation.slowness_of", lambda *_: 1.0)
+    edged = simulate(steel.case).uncertainty
+    # in return less counts of a lethality in all
+    monkeypatch.setattr("thermsim.assess.probe.uncertainty.IN_READING", 1.0)
+    assert simulate(steel.case).uncertainty["probe.reading.lethality"] > 1.2 * edged["probe.reading.lethality"]
+    monkeypatch.undo()
+    monkeypatch.setattr("thermsim.assess.simulate.simulation.slowness_of", lambda *_: 1.0)
+    monkeypatch.setattr("thermsim.assess.probe.uncertainty.EDGE", USUAL)
+    smooth = simulate(steel.case).uncertainty
+    for figure in ("temperature", "end_of_heating", "heating_lethality", "lethality"):
+        # what looser steps change counts as before
+        assert 1.5 < edged[f"probe.reading.{figure}"] / smooth[f"probe.reading.{figure}"] <= left_by(EDGE)
+        assert edged[f"probe.without_probe.{figure}"] == smooth[f"probe.without_probe.{figure}"]
+    # and what the edge adds does not cancel in the difference of both
+    added = (1.0 - 1.0 / left_by(EDGE)) * edged["probe.reading.end_of_heating"]
+    assert edged["probe.at_place.end_of_heating"] >= added * (1.0 - 1e-9)
 
 
 def test_a_metal_stem_reads_high_while_heating_and_low_in_cooling(steel):

@@ -6,9 +6,11 @@ import math
 from types import SimpleNamespace
 
 import numpy as np
+import pytest
 from numpy.testing import assert_allclose
 from small_cans import small_can
 
+from thermsim.assess.fields.apart import USUAL
 from thermsim.assess.probe import places
 from thermsim.assess.probe.places import ALIKE, Changes, unsure_of_move
 from thermsim.assess.spots import unsure_place
@@ -80,3 +82,20 @@ def test_what_happens_at_the_own_cold_spot_is_as_uncertain_as_its_place(monkeypa
     found = places._within(refined, spot, 1e-4, 3e-4)
     assert_allclose([found["end_of_heating"], found["heating_lethality"]], [0.3, 1e-3], rtol=1e-9)
     assert places._within(refined, spot, 0.0, 0.0) == {"end_of_heating": 0.0, "heating_lethality": 0.0}
+
+
+@pytest.mark.parametrize(("corner", "known"), [(USUAL, 2e-5), (2.5, places.FROM_A_CORNER * 1e-5)])
+def test_beside_a_corner_a_place_is_known_less_closely(monkeypatch, corner, known):
+    """Nothing changes but 0.02 mm in one computation, and places are known to 0.01 mm as a rule."""
+    spot = SimpleNamespace(r=0.01, z=0.05)
+    fields = SimpleNamespace(best=SimpleNamespace(log_lethality=None), coarser=None, looser=None, grid=None)
+    monkeypatch.setattr(places.ProductFields, "of", lambda *_: None)
+    monkeypatch.setattr(places, "least_lethality", lambda _: [spot])
+    for name in ("between_nodes", "on_another", "nodes_left_out", "_off"):
+        monkeypatch.setattr(places, name, lambda *_: (0.0, 0.0))
+    monkeypatch.setattr(places, "closely", lambda *_: (1e-5, 1e-5))
+    monkeypatch.setattr(places, "_within", lambda *_: {})
+    effects = [SimpleNamespace(least_lethality=spot)] * 3
+    unsure = {"least_lethality.r": 0.0, "least_lethality.z": 2e-5}
+    found = places.unsure_places(effects, fields, fields, unsure, slow=1.0, valley=(0.0, 0.0), corner=corner)
+    assert_allclose(found["least_lethality.z"], known, rtol=1e-12)

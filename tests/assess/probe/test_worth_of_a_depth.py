@@ -11,7 +11,7 @@ import pytest
 from numpy.testing import assert_allclose
 from small_cans import LOGGER, PLASTIC, STEEL, STEM, small_can
 
-from thermsim.assess.depth.recommendation import _rank
+from thermsim.assess.depth.recommendation import _as_solved, _rank
 from thermsim.assess.depth.stems import STEM_CONDUCTIVITIES, STEM_SCALES, other_stems
 from thermsim.assess.depth.worth import recommendation
 from thermsim.assess.fields.curve import Curve
@@ -233,3 +233,25 @@ def test_what_reading_and_place_are_off_alike_by_is_no_uncertainty_of_the_over_r
     assert_allclose([alike.uncertainty, alike.mismatch_uncertainty], 0.0, atol=1e-12)
     # hand-worked: a quarter of half of 0.2 K all the time, at a z of 10 K
     assert_allclose(unlike.uncertainty, 900.0 / 750.0 * np.log(10.0) / 10.0 * 0.2 / 2 / 4, rtol=1e-9)
+
+
+@dataclasses.dataclass(frozen=True)
+class Own:
+    recommendations: tuple
+
+
+@pytest.mark.parametrize(("by_the_whole", "times"), [(3.0, 3.0), (0.5, 1.0)])
+def test_a_mismatch_is_as_much_more_uncertain_as_the_whole_solution_has_the_over_reading(by_the_whole, times):
+    others = step(COLD, lethality=912.0), step(HOT, lethality=897.0)
+    how = {"window": (0.03, 0.04), "margin": 0.02, "tolerance": 0.02}
+    least = recommendation(truth("least lethality"), [step(HOT), *others], **how)
+    result = SimpleNamespace(
+        probe=SimpleNamespace(depth=least.depth, reading=SimpleNamespace(lethality=900.0)),
+        uncertainty={
+            "probe.at_cold_spot.lethality": by_the_whole * least.uncertainty,
+            "probe.reading.lethality": 1.8,
+        },
+    )
+    found, _ = _as_solved(Own((least, least)), result).recommendations
+    assert_allclose(found.mismatch_uncertainty, times * least.mismatch_uncertainty, rtol=1e-12)
+    assert_allclose([found.uncertainty, found.reading_uncertainty], [by_the_whole * least.uncertainty, 0.002])

@@ -7,6 +7,7 @@ import math
 
 import numpy as np
 import pytest
+from drawn_cases import drawn
 from scipy.optimize import brentq
 
 from thermsim.assess.simulate.fineness import time_tolerance
@@ -71,6 +72,18 @@ def test_an_arrival_between_output_times():
         # straight lines between output times are off by up to seconds
         error = abs(arrival - brentq(above, 0.5 * arrival, 1.2 * arrival, xtol=1e-9))
         assert error <= result.uncertainty[f"cold_spot.arrivals.{k}"] < 0.5
+
+
+def test_factors_of_a_reading_that_long_steps_follow(monkeypatch):
+    """Half a kelvin is asked for: the march's steps are a quarter of an hour, and scatter along the straight part."""
+    case = drawn(29, 53)
+    found = simulate(case)
+    monkeypatch.setattr("thermsim.assess.simulate.simulation.time_tolerance", lambda _: time_tolerance(case) / 40.0)
+    closer = simulate(case)
+    for figure in "fj":
+        stated, left = (one.uncertainty[f"probe.factors.{figure}"] for one in (found, closer))
+        error = abs(getattr(found.probe.factors, figure) - getattr(closer.probe.factors, figure))
+        assert left < error < stated + left
 
 
 @pytest.mark.long

@@ -15,15 +15,14 @@ from thermsim.assess.fields.family import Fields
 from thermsim.assess.spots.cold_spot import (
     ProductFields,
     Spot,
-    Zone,
     cold_spots,
-    cold_zone,
     least_lethality,
     reach_alike,
     stencil_at,
     track,
 )
 from thermsim.assess.spots.unsure_place import off_axis, off_level, off_surface, on_another
+from thermsim.assess.spots.zone import Zone, cold_zone
 from thermsim.physics.materials import Material
 from thermsim.solve.grid.body import body_of
 from thermsim.solve.grid.grid import Grid, grid_family
@@ -74,8 +73,13 @@ def test_a_ripple_is_not_a_minimum_of_its_own():
 
 def test_the_part_of_a_zone_is_as_uncertain_as_its_bounds():
     zone = Zone(0.1, 0.0, 0.010, 0.02, 0.06, part=0.1, resolution=(0.001, 0.002))
-    # hand-worked: a tenth of the width, a twentieth of the height
-    assert_allclose(zone.unsure_part, 0.1 * (0.1 + 0.05), rtol=1e-12)
+    # hand-worked: a tenth of the width, about the axis twice that of the part, and a twentieth of the height
+    assert_allclose(zone.part_within(0.001, 0.002), 0.1 * (0.2 + 0.05), rtol=1e-12)
+    ring = dataclasses.replace(zone, r_low=0.005)
+    # ln F rises by ln 1.1 over 10 mm and over 20 mm, at its end twice as fast as on a straight line
+    assert_allclose(zone.bounds_within(0.01), 0.01 / (2.0 * np.log(1.1)) * np.array([0.010, 0.020]), rtol=1e-12)
+    assert_allclose(ring.bounds_within(0.01)[0], 0.01 / (2.0 * np.log(1.1)) * 0.0025, rtol=1e-12)
+    assert_allclose([ring.part_within(0.001, 0.0), ring.part_within(0.1, 0.0)], [0.1 * 0.2, 0.1], rtol=1e-12)
 
 
 def test_a_minimum_on_a_surface_may_lie_as_far_off_as_it_cannot_be_told():

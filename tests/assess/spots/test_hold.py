@@ -34,6 +34,8 @@ def test_the_finer_curves_root_is_found_and_what_counts_of_the_difference_said(r
     # where F goes with hold^1.3 a hold is uncertain by 10 % if F is by 13 %
     found = hold_by(PROCESS, line(root), line(1.01 * root), unsure=0.13)
     assert_allclose(found.uncertainty, 0.101 * root, rtol=0.02)
+    # where both curves are the same the root is known as closely as it is looked for
+    assert_allclose(hold_by(PROCESS, line(root), line(root)).uncertainty, 1e-5 * root, rtol=0.05)
 
 
 @pytest.mark.parametrize(("root", "near"), [(612.0, True), (610.0, True), (700.0, False), (590.0, True)])

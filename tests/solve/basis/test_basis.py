@@ -144,6 +144,19 @@ def test_between_entries_a_cubic_is_within_the_tolerance():
     assert np.abs(cubic - found.at(time)).max() < 2 * TOLERANCE
 
 
+def test_a_mean_is_what_modes_say_and_at_a_jump_what_is_reached():
+    operator, process = operator_of(grid_family(jar(3))[0]), heat_and_cool(400.0)
+    found = Reduced(operator, tolerance=1.0).evolve(process)
+    nodes = operator.capacity > 0.0
+    weights = operator.capacity[nodes] / operator.capacity.sum()
+    time = resolved_times(process)
+    # cubics between the entries of so loose a tolerance are off by tenths of a kelvin
+    assert_allclose(found.mean(nodes, weights, time), found.at(time)[:, nodes] @ weights, rtol=0, atol=1e-9)
+    knots = np.array([600.0, 3000.0, 3600.0])
+    reached = [found.reached(knot)[nodes] @ weights for knot in knots]
+    assert_allclose(found.mean(nodes, weights, knots), reached, rtol=0, atol=1e-9)
+
+
 def test_nothing_swings_out_behind_a_jump_at_a_held_surface():
     # the ball's cells are tiny at its poles: nodes there change at a thousand times their value a second
     angle = np.linspace(0.0, np.pi, 41)

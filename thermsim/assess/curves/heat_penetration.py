@@ -89,7 +89,8 @@ def unsure_factors(
 
     ``unsure`` (k, n) [K]: in what ways they may be off, each over time. What each does to a factor counts, as what is
     off alike everywhere hardly turns a line, or a part of what the worst signs would do, of each in ``worst`` (k,).
-    Other parameters as for :func:`heating_factors`; None where there are no factors.
+    The ways have nothing to do with each other. Other parameters as for :func:`heating_factors`; None where there
+    are no factors.
     """
     left = (medium - temperature) / (medium - start)
     straight, found = straight_samples(left), heating_factors(time, temperature, medium=medium, start=start)
@@ -98,7 +99,7 @@ def unsure_factors(
     weights = np.linalg.pinv(np.stack([time[straight], np.ones(int(straight.sum()))], axis=1))
     off = unsure[:, straight] / ((medium - temperature[straight]) * math.log(10.0))
     signs = np.abs(weights) @ np.abs(off.T) * np.asarray(worst)
-    of_slope, of_level = np.maximum(np.abs(weights @ off.T), signs).sum(axis=1)
+    of_slope, of_level = np.linalg.norm(np.maximum(np.abs(weights @ off.T), signs), axis=1)
     return float(found.f**2 * of_slope), float(found.j * math.log(10.0) * of_level)
 
 

@@ -162,7 +162,13 @@ def _as_solved(own: Candidate, result: Result) -> Candidate:
     if probe is None or least.depth != probe.depth:
         return own
     off, read = (result.uncertainty[f"probe.{name}.lethality"] for name in ("at_cold_spot", "reading"))
-    least = dataclasses.replace(least, uncertainty=off, reading_uncertainty=read / probe.reading.lethality)
+    # how slowly errors fall is looked at there alone: a mismatch is uncertain by as much more as an over-reading is
+    least = dataclasses.replace(
+        least,
+        uncertainty=off,
+        reading_uncertainty=read / probe.reading.lethality,
+        mismatch_uncertainty=least.mismatch_uncertainty * max(1.0, off / least.uncertainty),
+    )
     return dataclasses.replace(own, recommendations=(least, slowest))
 
 

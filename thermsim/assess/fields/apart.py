@@ -28,11 +28,10 @@ Array = NDArray[np.float64]
 
 #: What counts of a difference to the coarser value, and of that to the looser one.
 QUARTER = (1.0 / 4.0, 1.0 / 3.0)
-#: What counts of the typical difference to the coarser fields nearby, and beside that of the one at a place itself;
-#: and of a reading's, as few nodes are as wide as a stem. Choices, made on drawn cases: those of seeds 9 and 10
-#: of ``benchmarks/honesty.py``.
+#: What counts of the typical difference to the coarser fields nearby, and beside that of the one at a place itself.
+#: Choices, made on drawn cases: those of seeds 9 and 10 of ``benchmarks/honesty.py``.
 NEARBY = 1.0 / 6.0
-PLACE, READING = (NEARBY, 1.0 / 3.0), (1.0 / 3.0, 1.0 / 3.0)
+PLACE = NEARBY, 1.0 / 3.0
 #: The same of what is gathered in all: of the typical difference nearby or over time, and of the one at a place
 #: itself. What jumps leave is a small part of it, so that its errors fall faster: more than twice as much was stated
 #: as they are in the worst of twenty cases. A choice likewise: of seed 23.
@@ -50,10 +49,12 @@ LATE = 0.25
 #: Time tolerances that any temperature may be off by, and those of any lethality: a march of a hundredth of the
 #: tolerance is off by about so much, and nothing closer was there to hold one against.
 LEFT = 0.01
-#: The same of a wall's temperature when heating ends: what a jump left of error has died away there by then.
+#: The same in a wall, of when heating ends too: what a jump left of error dies away there within moments.
 IN_WALLS = 0.003
 #: The same of what a probe from the side gathers: its change lies on the cubics of the march about the stem.
 STEM_CUBICS = 0.6
+#: What counts of what a place in a wall gathers. A choice likewise: of seed 29.
+GATHERED_IN_WALLS = 0.18
 #: What counts in a wall of the largest difference over time to the coarser value: right after a jump errors fall more
 #: slowly than later, and no other places see as much of it. A choice likewise: of seed 23.
 JUMP_IN_WALLS = 3.0 / 8.0
@@ -170,7 +171,7 @@ def unsure_of_curve(
     counted: tuple[float, float] = QUARTER,
     slow: float = 1.0,
     cubics: float = LEFT,
-    late: float = LEFT,
+    in_wall: bool = False,
     jump: float = QUARTER[0],
     near: Array | None = None,
     gathered: float = NEARBY,
@@ -194,8 +195,8 @@ def unsure_of_curve(
         So many times more of that to the coarser one: see :func:`slowness`.
     cubics : float, optional
         Time tolerances that the temperatures of a lethality may be off by.
-    late : float, optional
-        The same of that when heating ends.
+    in_wall : bool, optional
+        Whether the place is in a wall.
     jump : float, optional
         What counts at least of the largest difference over time to the coarser value.
     near : ndarray, shape (3,), optional
@@ -213,6 +214,8 @@ def unsure_of_curve(
     counted = max(counted[0], least), counted[1]
     apart = [best.temperature - other.temperature for other in others]
     largest = [float(np.abs(one).max()) for one in apart]
+    if in_wall:
+        cubics, jump = IN_WALLS, JUMP_IN_WALLS
     course = slow * max(counted[0], jump) * largest[0] + counted[1] * largest[1]
     found = {"temperature": course + LEFT * tolerance}
     for k, (figure, part) in enumerate(
@@ -225,7 +228,9 @@ def unsure_of_curve(
         own, beside = getattr(best, figure), [getattr(other, figure) for other in others]
         by = [abs(other - own) if k == 0 else abs(math.log(other / own)) / worth for other in beside]
         shares, typical = counted, max(NEARBY, least)
-        if near is not None and figure == "lethality":
+        if in_wall and k > 0:
+            shares = max(GATHERED_IN_WALLS, least), counted[1]
+        elif near is not None and figure == "lethality":
             typical = max(gathered, least)
             shares = typical, counted[1]
         elsewhere = [share * spread(part, one) for share, one in zip(shares, apart, strict=True)]
@@ -233,6 +238,6 @@ def unsure_of_curve(
             elsewhere[0] = typical * float(near[k]) / (1.0 if k == 0 else worth)
         coarse, loose = (max(share * one, some) for share, one, some in zip(shares, by, elsewhere, strict=True))
         kelvin = slow * coarse + loose
-        kelvin += (late if k == 0 else cubics) * tolerance
+        kelvin += (cubics if in_wall or k > 0 else LEFT) * tolerance
         found[figure] = kelvin if k == 0 else own * worth * kelvin
     return found

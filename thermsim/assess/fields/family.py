@@ -37,7 +37,7 @@ FourSolutions = tuple[Followed, Followed, Followed, Followed]
 LOOSER = 16.0
 #: Most that its difference is taken for more than it is, where nearly the same steps were taken all the same.
 MOST = 6.0
-#: How much looser entries of bases are taken there, between which a reading lies on cubics.
+#: How much looser entries of bases are taken there, between which lethality is gathered.
 SPARSER = 8.0
 
 

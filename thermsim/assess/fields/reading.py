@@ -115,27 +115,35 @@ def reading_of(
     Reading
     """
     nodes = weights != 0.0
-    temperature, rate = (values @ weights[nodes] for values in history.entries(nodes))
-    gathered = lethality_of(history, nodes, lethality, heated_until, weights[nodes][:, None])[:, 0]
-    return _reading(Course(history.time, temperature, rate), gathered, heated_until=heated_until, time=time)
+    mine = weights[nodes]
+    gathered = lethality_of(history, nodes, lethality, heated_until, mine[:, None])[:, 0]
+    if isinstance(history, Evolution):  # modes say every temperature: cubics were off by as much as their tolerance
+        curve, ends = (history.mean(nodes, mine, when) for when in (time, np.array([heated_until])))
+        return _reading(curve, ends[0], gathered)
+    temperature, rate = (values @ mine for values in history.entries(nodes))
+    return _reading(*_along(Course(history.time, temperature, rate), heated_until, time), gathered)
 
 
 def reading_along(course: Course, lethality: Lethality, *, heated_until: float, time: Array) -> Reading:
     """Reading where the temperature follows a curve; parameters as of :func:`reading_of`."""
     ended = course.entry_before(heated_until)
     gathered = lethality_along(course, lethality)[[-1, ended], 0]
-    return _reading(course, gathered, heated_until=heated_until, time=time)
+    return _reading(*_along(course, heated_until, time), gathered)
 
 
-def _reading(course: Course, gathered: Array, *, heated_until: float, time: Array) -> Reading:
-    """Reading along a curve, and what it gathers [s]: in all, and until heating ended."""
-    # at a break as it is reached: just behind it few shapes do not hold what a jump does to a stem outside
+def _along(course: Course, heated_until: float, time: Array) -> tuple[Array, float]:
+    """Temperatures along a curve at the output times, and when heating ends [degC]; at a break as it is reached."""
     reached = np.where(time > course.time[0], np.nextafter(time, -np.inf), time)
     w, first = hermite_weights(course.time, reached)
     value, rate = course.temperature, course.rate
     curve = w[0] * value[first] + w[1] * value[first + 1] + w[2] * rate[first] + w[3] * rate[first + 1]
+    return curve, float(value[course.entry_before(heated_until)])
+
+
+def _reading(curve: Array, end: float, gathered: Array) -> Reading:
+    """Reading along a curve, and what it gathers [s]: in all, and until heating ended."""
     total, heating = np.log(np.maximum(gathered, LEAST))
-    return Reading(curve, float(value[course.entry_before(heated_until)]), float(total), float(heating))
+    return Reading(curve, float(end), float(total), float(heating))
 
 
 def lethality_along(course: Course, lethality: Lethality) -> Array:

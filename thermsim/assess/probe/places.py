@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from thermsim.assess.fields.apart import QUARTER
+from thermsim.assess.fields.apart import QUARTER, USUAL
 from thermsim.assess.fields.refinement import Refined
 from thermsim.assess.probe.effect import ProbeEffect
 from thermsim.assess.spots.cold_spot import ProductFields, Spot, least_lethality
@@ -37,6 +37,9 @@ CLEAR = 0.15
 #: What counts of how far the product's own cold spot's temperature and lethality while heating change within what its
 #: place is uncertain by: the other computations show it as far as their places differ. A choice likewise.
 WITHIN = 0.5
+#: So many times less closely a place inside is known beside a corner in which errors fall slowly: those of two signs
+#: hide each other on three grids. A choice likewise: of seed 25.
+FROM_A_CORNER = 5.0
 
 
 @dataclass(frozen=True)
@@ -63,6 +66,7 @@ def unsure_places(
     *,
     slow: float,
     valley: tuple[float, float],
+    corner: float = USUAL,
 ) -> dict[str, float]:
     """Uncertainties of the product's own cold spot's place and what follows from it, by the figures' names.
 
@@ -81,6 +85,8 @@ def unsure_places(
         See :func:`thermsim.assess.fields.apart.slowness`.
     valley : (float, float)
         How far the undisturbed place may lie off along r and z, where it is anywhere in a flat valley; else 0.
+    corner : float, optional
+        See :func:`thermsim.assess.fields.apart.corner_of`.
     """
     own = [effect.least_lethality for effect in effects]
     bare = [
@@ -88,16 +94,18 @@ def unsure_places(
         for fields in (undisturbed.best, undisturbed.coarser, undisturbed.looser)
     ]
     found = {}
-    for axis, by, off, there, share in zip(
+    times = 1.0 if corner == USUAL else FROM_A_CORNER
+    for axis, by, off, there, least, share in zip(
         "rz",
         between_nodes(probed, probed.best.log_lethality, own[0]),
         _off(probed, own[0], 1.0),
         on_another(own),
+        closely(probed, own[0]),
         (ACROSS, 1.0),
         strict=True,
     ):
         name = f"least_lethality.{axis}"
-        found[name] = max(share * unsure[name] + by + off, there)
+        found[name] = max(share * unsure[name] + by + off, there, times * least)
     changing = _within(probed, own[0], found["least_lethality.r"], found["least_lethality.z"])
     for figure, by in changing.items():
         name = f"least_lethality.{figure}"

@@ -18,11 +18,11 @@ from thermsim.assess.spots.cold_spot import (
     SearchStencils,
     Spot,
     cold_spots,
-    cold_zone,
     stencil_at,
     tracks,
 )
 from thermsim.assess.spots.unsure_place import between_nodes, off_axis, off_level, off_surface
+from thermsim.assess.spots.zone import cold_zone
 from thermsim.case.case import Case
 from thermsim.errors import InputError
 from thermsim.solve.grid.grid import Grid

@@ -16,8 +16,9 @@ from thermsim.assess.fields.curve import Curve
 from thermsim.assess.probe.advice import Advice
 from thermsim.assess.probe.effect import ProbeEffect
 from thermsim.assess.spots.brick import BrickSpots
-from thermsim.assess.spots.cold_spot import Spot, Track, Zone
+from thermsim.assess.spots.cold_spot import Spot, Track
 from thermsim.assess.spots.input_range import InputRange
+from thermsim.assess.spots.zone import Zone
 from thermsim.case.case import Case
 from thermsim.notice import Notice, of_severity
 from thermsim.quantities import LETHALITY, PART, TEMPERATURE, mm

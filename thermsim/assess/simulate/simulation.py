@@ -10,6 +10,7 @@ from collections.abc import Callable, Mapping
 import numpy as np
 from numpy.typing import NDArray
 
+from thermsim.assess.fields.apart import corner_of
 from thermsim.assess.fields.cache import SolutionCache
 from thermsim.assess.fields.curve import Curve
 from thermsim.assess.fields.refinement import ABOUT_A_STEM, Refined, refine
@@ -34,9 +35,10 @@ from thermsim.assess.simulate.result import VALLEY, Effort, EnergyBalance, Resul
 from thermsim.assess.simulate.uncertainty import uncertainties, worst_excess
 from thermsim.assess.spots.brick import brick_hold, brick_spots
 from thermsim.assess.spots.brick_field import unsolved
-from thermsim.assess.spots.cold_spot import ProductFields, cold_zone, reach_alike
+from thermsim.assess.spots.cold_spot import ProductFields, reach_alike
 from thermsim.assess.spots.hold import RequiredHold, required_hold
 from thermsim.assess.spots.input_range import InputRange, cases_at_the_ends
+from thermsim.assess.spots.zone import cold_zone
 from thermsim.case.case import Case
 from thermsim.solve.grid.grid import Grid
 from thermsim.solve.matrix.linear import in_one_thread
@@ -320,7 +322,13 @@ def with_probe(
             spots=by_ways,
         )
         unsure |= unsure_places(
-            (effect, *others), undisturbed, probed, unsure, slow=slow, valley=result.cold_spot.reach_of_valley
+            (effect, *others),
+            undisturbed,
+            probed,
+            unsure,
+            slow=slow,
+            valley=result.cold_spot.reach_of_valley,
+            corner=corner_of(case),
         )
         excess = max(
             unsure["reading.end_of_heating"] / case.accuracy.temperature,

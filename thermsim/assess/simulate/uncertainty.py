@@ -9,8 +9,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from thermsim.assess.fields.apart import (
-    IN_WALLS,
-    JUMP_IN_WALLS,
     LEFT,
     PLACE,
     QUARTER,
@@ -35,6 +33,11 @@ SPOTS = ("least_lethality", "slowest_heating")
 #: least within are off alike. Like :data:`thermsim.assess.fields.lattice.KNOWN` choices, made on drawn cases: of seed
 #: 23 of the benchmark ``honesty``.
 ZONE, PART = 1.0 / 5.0, 1.0 / 8.0
+#: What counts, for that part, of what its bounds are uncertain by: on coarser grids one side may grow as another
+#: shrinks. A choice likewise: of seed 29.
+BY_BOUNDS = 0.55
+#: What counts, for its bounds, of what the lethality is uncertain by: all grids may happen to agree on one. Likewise.
+BY_LETHALITY = 0.25
 #: What counts, for an arrival, of what coarser grids change of the temperature as a rule, before it and during all
 #: of heating; and of what looser steps change. Choices likewise: of seeds 17 and 23.
 ELSEWHERE = ((0.6, 0.8), (0.8, 0.8))
@@ -79,8 +82,7 @@ def uncertainties(
             heated_until=best.heated_until,
             tolerance=tolerance,
             counted=QUARTER if around is None else PLACE,
-            late=IN_WALLS if around is None else LEFT,
-            jump=JUMP_IN_WALLS if around is None else QUARTER[0],
+            in_wall=around is None,
             slow=slower,
             near=around,
             gathered=best.gathered,
@@ -101,9 +103,15 @@ def uncertainties(
                 for part, other in zip(COUNTED, others, strict=True)
             )
     zone = best.cold_spot.zone
+    least = found["cold_spot.least_lethality.lethality"] / best.spots[0].lethality
+    worth = zone.bounds_within(BY_LETHALITY * least)
     for figure, step in (("r_low", 0), ("r_high", 0), ("z_low", 1), ("z_high", 1)):
-        found[f"cold_spot.zone.{figure}"] += zone.resolution[step]
-    found["cold_spot.zone.part"] += zone.unsure_part
+        name = f"cold_spot.zone.{figure}"
+        found[name] += zone.resolution[step]
+        if getattr(zone, figure) > 0.0:  # on the axis it is exact
+            found[name] = max(found[name], worth[step])
+    part, bounds = "cold_spot.zone.part", [found[f"cold_spot.zone.{bound}"] for bound in ZONE_FIGURES[:4]]
+    found[part] = max(found[part], BY_BOUNDS * zone.part_within(max(bounds[:2]), max(bounds[2:])))
     for figure in (*PLACE_FIGURES, *CURVE_FIGURES):  # the first is the least-lethality place itself
         found[f"cold_spot.minima.0.{figure}"] = found[f"cold_spot.least_lethality.{figure}"]
     _count_arrivals(found, best, others, slow[0], tolerance, lethality.z)

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from thermsim.assess.fields.family import Fields
 from thermsim.assess.fields.lattice import Block, Lattice, connected
 from thermsim.assess.fields.local_fit import Stencil, refine_minima
-from thermsim.solve.grid.grid import Grid, interval_of, placed
+from thermsim.solve.grid.grid import Grid, placed
 from thermsim.values import Sealed
 
 Array = NDArray[np.float64]
@@ -57,31 +57,6 @@ class Track(Sealed):
     r: Array
     z: Array
     temperature: Array
-
-
-@dataclass(frozen=True)
-class Zone:
-    """The cold zone: the region round the cold spot whose lethality is within ``margin`` of the least.
-
-    ``r_low`` ... ``z_high`` bound it [m]; ``part`` is its share of the product's volume; ``resolution`` is how well
-    its bounds are known from the places looked at, along r and z [m].
-    """
-
-    margin: float
-    r_low: float
-    r_high: float
-    z_low: float
-    z_high: float
-    part: float
-    resolution: tuple[float, float]
-
-    @property
-    def unsure_part(self) -> float:
-        """Uncertainty of ``part``, as the bounds are known no better than that."""
-        spans = (self.r_high - self.r_low, self.z_high - self.z_low)
-        return self.part * sum(
-            min(1.0, known / span) for known, span in zip(self.resolution, spans, strict=True) if span
-        )
 
 
 class SearchStencils:
@@ -324,46 +299,6 @@ def tracks(product: ProductFields, others: Sequence[Fields], time: Array, initia
             line[when] = (values[when[:, None, None], where] * weights).sum(axis=(1, 2))
     found[:, 0], found[:, 1] = placed(grid.coordinates, found[:, 0], found[:, 1])
     return [Track(time, *found.T), *(Track(time, found[:, 0], found[:, 1], line) for line in along)]
-
-
-def _extent(nodes: NDArray[np.bool_]) -> Block:
-    """The smallest block that holds all chosen nodes."""
-    rows, columns = (np.flatnonzero(nodes.any(axis=axis)) for axis in (1, 0))
-    return slice(int(rows[0]), int(rows[-1]) + 1), slice(int(columns[0]), int(columns[-1]) + 1)
-
-
-def cold_zone(product: ProductFields, spot: Spot, margin: float) -> Zone:
-    """The connected region round the cold spot with at most (1 + margin) times its lethality.
-
-    Its bounds are read off a lattice of places over the block of product in which the spot lies; between the places
-    ln F is taken to be linear.
-    """
-    block = product.grid.block_at(spot.r, spot.z)
-    if block is None:
-        raise ValueError(f"r = {spot.r} m, z = {spot.z} m lies where nothing conducts")
-    field = product.fields.log_lethality[block]
-    most = float(np.log(spot.lethality) + np.log1p(margin))
-    nodes = product.grid.columns[block[0]], product.grid.levels[block[1]]
-    place = product.grid.reference(spot.r, spot.z)
-    lattice = product.asked.lattice(block, _near(field <= most, nodes, place))
-    region = lattice.region(product.fields.log_lethality, most, place)
-    return Zone(margin=margin, resolution=lattice.resolution, **vars(region))
-
-
-def _near(low: NDArray[np.bool_], nodes: tuple[Array, Array], place: tuple[float, float]) -> Block:
-    """The window of a block of nodes that reaches two nodes beyond all that lie low, and round a place.
-
-    What lies low is not far from nodes that lie low.
-    """
-    found = []
-    lying = _extent(low) if low.any() else None
-    for k in (0, 1):
-        index = interval_of(nodes[k], place[k])
-        first, last = index, index + 1
-        if lying is not None:
-            first, last = min(first, lying[k].start), max(last, lying[k].stop - 1)
-        found.append(slice(max(first - 2, 0), min(last + 2, nodes[k].size - 1) + 1))
-    return found[0], found[1]
 
 
 def _local_minima(field: Array, dip: float) -> NDArray[np.int64]:

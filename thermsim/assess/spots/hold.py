@@ -58,7 +58,7 @@ def required_hold(
     The root is first bracketed on the two coarser grids of the family, then refined on the two finer ones; both give
     a better one, as they do of every figure. Where the case is solved already and the root is near, they are taken to
     differ there by as much. Uncertain is what counts of their difference, or what the uncertainty of the lethality is
-    worth where that is more.
+    worth where that is more, and how closely roots are guessed.
 
     Parameters
     ----------
@@ -186,7 +186,8 @@ def hold_by(
             root = optimize.root_scalar(exact, bracket=(shortest, longest), xtol=close)
         found = root.root
     best = min(max(found + again * (found - first), shortest), longest)
-    return RequiredHold(math.exp(best), float(math.exp(best) * max(counted * abs(best - first), unsure / slope)))
+    off = NEAREST + max(counted * abs(best - first), unsure / slope)
+    return RequiredHold(math.exp(best), float(math.exp(best) * off))
 
 
 def _as_it_is(process: Process) -> float:

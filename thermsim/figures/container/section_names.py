@@ -12,7 +12,8 @@ from matplotlib.text import Text
 
 from thermsim.assess.probe.effect import ProbeEffect
 from thermsim.assess.simulate.result import Result
-from thermsim.assess.spots.cold_spot import Spot, Zone
+from thermsim.assess.spots.cold_spot import Spot
+from thermsim.assess.spots.zone import Zone
 from thermsim.case.case import Case
 from thermsim.case.container import Container, Wall
 from thermsim.figures import style

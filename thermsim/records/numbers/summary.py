@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from thermsim.assess.simulate.result import ColdSpot, Result, Target
-from thermsim.assess.spots.cold_spot import Spot, Zone
+from thermsim.assess.spots.cold_spot import Spot
 from thermsim.assess.spots.input_range import InputRange
+from thermsim.assess.spots.zone import Zone
 from thermsim.notice import Notice
 from thermsim.quantities import ENERGY, LENGTH, LETHALITY, PART, TEMPERATURE, TIME
 from thermsim.records.numbers.geometry import container_record, fill_record

@@ -242,6 +242,23 @@ class Evolution:
             done = rows.stop
         return temperature, rate
 
+    def mean(self, nodes: Nodes, weights: Array, time: Array) -> Array:
+        """Mean of some nodes' temperatures [degC], by weights (nodes,) of sum 1, at growing times (n_t,) [s].
+
+        At a jump as it is reached: just behind it few shapes do not hold what it does to a stem outside.
+        """
+        columns = self.numbering.among(nodes)
+        edges = [0, *np.searchsorted(time, [leg.time[0] for leg in self.legs[1:]], side="right").tolist(), time.size]
+        found = np.empty((time.size, 1))
+        for k, (leg, rows) in enumerate(
+            zip(self.legs, itertools.starmap(slice, itertools.pairwise(edges)), strict=True)
+        ):
+            when, piece = time[rows], leg.time[1:-1].searchsorted(time[rows])
+            coordinates, _, course = leg.at(when, piece)
+            found[rows] = course[:, :1] + coordinates @ (leg.modes.shapes[:, columns] @ weights)[:, None]
+            keep_within(found[rows], *self.bounds(k, piece, course[:, 0]))
+        return found[:, 0]
+
     @property
     def conducting(self) -> Nodes:
         """Nodes at which something conducts, shape (n_r, n_z)."""
