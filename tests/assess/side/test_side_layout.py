@@ -73,7 +73,7 @@ def test_what_is_coldest_among_nodes_is_uncertain_by_half_of_what_lies_next_to_i
 
     def logs_at(_, places, way):
         r, z = about.section(places)
-        return np.stack([5.0 + 1e3 * (r - 0.010) ** 2 + 3e3 * (z - 0.035) ** 2, 4.0 + r + z])
+        return way + np.stack([5.0 + 1e3 * (r - 0.010) ** 2 + 3e3 * (z - 0.035) ** 2, 4.0 + r + z])
 
     def even(places):
         return Course(time, np.full((3, len(places)), 100.0), np.zeros((3, len(places))))
@@ -83,7 +83,7 @@ def test_what_is_coldest_among_nodes_is_uncertain_by_half_of_what_lies_next_to_i
         SimpleNamespace(
             case=case,
             logs_at=logs_at,
-            end_at=lambda _, places, way: 100.0 + 1e3 * places[:, 2],
+            end_at=lambda _, places, way: 100.0 + 1e3 * places[:, 2] + way,
             course_at=lambda _, places, level: even(places),
         ),
         about,
@@ -96,6 +96,9 @@ def test_what_is_coldest_among_nodes_is_uncertain_by_half_of_what_lies_next_to_i
     assert abs(around.least.z - 0.035) < 3e-3
     least = int(np.hypot(r - around.least.r, z - around.least.z).argmin())
     near = effect._beside(operator, least, np.flatnonzero(operator.product_nodes))
+    figures = [around.least.lethality, around.least.heating_lethality, around.least.end_of_heating]
+    logs = logs_at(about, places[least], 0)
+    assert_allclose(figures, [*np.exp(logs), 100.0 + 1e3 * places[least, 2]], rtol=1e-9)  # by the best way
     up, out = (float(np.abs(values[near] - values[least]).max()) / 2.0 for values in (z, r))
     assert abs(up - out) > 1e-5
     found = [around.between[name] for name in ("r", "z", "end_of_heating")]
