@@ -66,29 +66,29 @@ def test_a_field_that_is_even_or_straight_is_read_as_it_is_beside_the_ends_of_ev
 
 
 def test_what_is_coldest_among_nodes_is_uncertain_by_half_of_what_lies_next_to_it():
-    """A stem that changes nothing in a field with its least lethality 10 mm off the axis, 35 mm up."""
+    """A stem that changes cooling alone, in a field with its least lethality 10 mm off the axis, 35 mm up."""
     case = probed_can()
     about, operator = laid_out(case)
     time = np.array([0.0, case.process.heated_until, case.process.end])
 
     def logs_at(_, places, way):
         r, z = about.section(places)
-        return np.stack([5.0 + 1e3 * (r - 0.010) ** 2 + 3e3 * (z - 0.035) ** 2, 4.0 + r + z])
+        return way + np.stack([5.0 + 1e3 * (r - 0.010) ** 2 + 3e3 * (z - 0.035) ** 2, 4.0 + r + z])
 
     def even(places):
         return Course(time, np.full((3, len(places)), 100.0), np.zeros((3, len(places))))
 
-    still = np.zeros((3, operator.count))
+    still, late = np.zeros((3, operator.count)), np.array([0.0, 0.0, 1.0])[:, None] * np.ones(operator.count)
     around = effect._fields(
         SimpleNamespace(
             case=case,
             logs_at=logs_at,
-            end_at=lambda _, places, way: 100.0 + 1e3 * places[:, 2],
+            end_at=lambda _, places, way: 100.0 + 1e3 * places[:, 2] + way,
             course_at=lambda _, places, level: even(places),
         ),
         about,
         operator,
-        SimpleNamespace(time=time, difference=still, rate=still),
+        SimpleNamespace(time=time, difference=late, rate=still),
     )
     places = operator.of_nodes_many(operator.grid.places())
     r, z = about.section(places)
@@ -96,6 +96,11 @@ def test_what_is_coldest_among_nodes_is_uncertain_by_half_of_what_lies_next_to_i
     assert abs(around.least.z - 0.035) < 3e-3
     least = int(np.hypot(r - around.least.r, z - around.least.z).argmin())
     near = effect._beside(operator, least, np.flatnonzero(operator.product_nodes))
+    whole, heating = np.exp(logs_at(about, places[least], 0))  # by the best way
+    ends = 100.0 + 1e3 * places[least, 2]
+    assert_allclose([around.least.heating_lethality, around.least.end_of_heating], [heating, ends], rtol=1e-9)
+    assert whole * 1.01 < around.least.lethality < whole * 10.0 ** (1.0 / case.lethality.z)
+    assert near.size <= 6  # up and down, in and out, and round the stem
     up, out = (float(np.abs(values[near] - values[least]).max()) / 2.0 for values in (z, r))
     assert abs(up - out) > 1e-5
     found = [around.between[name] for name in ("r", "z", "end_of_heating")]

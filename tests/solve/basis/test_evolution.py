@@ -37,6 +37,24 @@ def test_no_temperature_is_held_within_less_than_the_body_and_its_medium_have_me
     assert_array_equal(found.bounds(0, np.array([0]), np.array([-3.0])), [[-3.0], [140.0]])
 
 
+@pytest.mark.parametrize("tolerance", [0.05, 0.001])
+def test_cubics_between_entries_are_within_the_tolerance_of_what_modes_say(found, tolerance):
+    """Or within twice that: between two looks the fourth derivative falls by tens, and a mean of it serves."""
+    off = []
+    for leg in found.legs:
+        time, piece = leg.entries(tolerance)
+        coordinates, change, _ = leg.at(time, piece, settled=True)
+        within = np.flatnonzero(piece[1:] == piece[:-1])
+        step = np.diff(time)[within, None]
+        for x in (0.25, 0.5, 0.75):
+            y = 1.0 - x
+            cubic = y * y * (1.0 + 2.0 * x) * coordinates[within] + x * x * (1.0 + 2.0 * y) * coordinates[within + 1]
+            cubic += step * (x * y * y * change[within] - x * x * y * change[within + 1])
+            exact, _, _ = leg.at(time[within] + x * step[:, 0], piece[within], settled=True)
+            off.append(np.abs((cubic - exact) @ leg.modes.shapes).max())
+    assert tolerance / 2.0 <= max(off) <= 2.0 * tolerance  # and there are no more of them than that takes
+
+
 def test_every_second_entry_is_left_and_every_knot(found):
     for (time, piece), (some, of) in zip(found.pieces, found.sparse_pieces, strict=True):
         for number in np.unique(piece):

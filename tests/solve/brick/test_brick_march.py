@@ -15,7 +15,15 @@ from numpy.testing import assert_allclose
 
 from thermsim.assess.fields.refinement import refine
 from thermsim.assess.spots.brick import brick_hold, brick_spots
-from thermsim.assess.spots.brick_field import FINE, BrickField, brick_field, time_uncertainty, unsolved
+from thermsim.assess.spots.brick_field import (
+    COARSE,
+    FINE,
+    BrickField,
+    brick_field,
+    course_of,
+    time_uncertainty,
+    unsolved,
+)
 from thermsim.case.container import Container, Wall
 from thermsim.case.process import Film, Process
 from thermsim.case.product import Headspace
@@ -63,6 +71,10 @@ def test_constant_properties_written_as_tables_are_followed_like_the_exact_ones(
     assert_allclose(other.end_at(there), one.end_at(there), rtol=0, atol=2e-3)
     # a tenth of a percent beside held faces, where cooling at once cuts off what is gathered
     assert_allclose(other.logs_at(there), one.logs_at(there), rtol=0, atol=1e-3)
+    # as its cold spots are looked for
+    alone, marched = (course_of(case, *COARSE) for case in (exact, as_tables))
+    middle = tuple(edge.length * np.array([0.0, 0.5]) for edge in alone.edges)
+    assert_allclose(marched.end_of_heating(middle), alone.end_of_heating(middle), rtol=0, atol=5e-3)
 
 
 def test_steps_in_time_leave_a_thousandth_of_a_kelvin_where_properties_change_alone():
