@@ -30,7 +30,7 @@ from thermsim.records.files.guarded import Guarded
 from thermsim.records.files.mesh import write_meshes
 from thermsim.records.files.variables import Variable, derived, places, variable_at
 from thermsim.records.numbers.summary import PROGRAM, summary
-from thermsim.text import plain
+from thermsim.text import plain, printed
 from thermsim.version import __version__
 
 T = TypeVar("T")
@@ -138,6 +138,15 @@ def load_result(path: str | Path) -> Result:
     return load_as(Result, "result", path)
 
 
+def no_file(path: Path) -> InputError:
+    """What is wrong with a path that is no file; of a folder the results that lie in it are offered."""
+    shown = plain(os.fspath(path), 200)
+    if not path.exists():
+        return InputError(f"{shown}: no such file")
+    inside = [plain(os.fspath(one), 200) for one in sorted(path.glob("*.h5"))]
+    return InputError(f"{shown}: is not a file{f'; did you mean {printed(inside[0])}?' if inside else ''}")
+
+
 def load_as(kind: type[T], holds: str, path: str | Path) -> T:
     """Like :func:`load_result`, for any dataclass that a file of this program holds.
 
@@ -152,7 +161,7 @@ def load_as(kind: type[T], holds: str, path: str | Path) -> T:
     path, shown = Path(path), plain(os.fspath(path), 200)
     try:
         if not path.is_file():
-            raise InputError(f"{shown}: " + ("is not a file" if path.exists() else "no such file"))
+            raise no_file(path)
         if not h5py.is_hdf5(path):
             raise InputError(f"{shown}: is not a results file of {PROGRAM} (it is not in HDF5), or is cut short")
         with h5py.File(path, "r", locking="best-effort") as file:
