@@ -105,7 +105,7 @@ class Held:
 
     @property
     def words(self) -> str:
-        """What it holds for: "if heated 5.0 min longer"."""
+        """Condition in words, as "if heated 5.0 min longer"."""
         return f"if heated {abs(self.later) / 60:.1f} min {'longer' if self.later > 0 else 'less'}"
 
 

@@ -66,7 +66,7 @@ def family_lines(results: Sequence[Result]) -> list[str]:
 
 
 def family_answers(results: Sequence[Result]) -> list[str]:
-    """What each case is to be known by as lines of text, and at the end what is left out."""
+    """Verdict, dangers and target of each case as lines of text, and at the end what is left out."""
     found = []
     for result in results:
         found += ["", f"{label(result.case)}: {plain(result.case.title)}", *in_short(result)]

@@ -30,7 +30,7 @@ from thermsim.records.files.guarded import Guarded
 from thermsim.records.files.mesh import write_meshes
 from thermsim.records.files.variables import Variable, derived, places, variable_at
 from thermsim.records.numbers.summary import PROGRAM, summary
-from thermsim.text import plain, printed
+from thermsim.text import plain
 from thermsim.version import __version__
 
 T = TypeVar("T")
@@ -139,12 +139,12 @@ def load_result(path: str | Path) -> Result:
 
 
 def no_file(path: Path) -> InputError:
-    """What is wrong with a path that is no file; of a folder the results that lie in it are offered."""
+    """The error for a path that is no file; of a folder the results that lie in it are offered."""
     shown = plain(os.fspath(path), 200)
     if not path.exists():
         return InputError(f"{shown}: no such file")
-    inside = [plain(os.fspath(one), 200) for one in sorted(path.glob("*.h5"))]
-    return InputError(f"{shown}: is not a file{f'; did you mean {printed(inside[0])}?' if inside else ''}")
+    inside = [f'; did you mean "{plain(os.fspath(one), 200)}"?' for one in sorted(path.glob("*.h5"))]
+    return InputError(f"{shown}: is not a file{inside[0] if inside else ''}")
 
 
 def load_as(kind: type[T], holds: str, path: str | Path) -> T:
