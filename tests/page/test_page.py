@@ -232,7 +232,7 @@ def test_answers_are_kept_compared_and_downloaded():
         await at.solved()
         await at.user.should_see(content="as it stands now")
         series = [one["name"] for one in at.field("histories").options["series"]]
-        assert "=today" in series and "F, =today" in series
+        assert "=today" in series and "F0, =today" in series
         return await _downloaded(at, "save-compared"), at.bench.kept[0].result
 
     text, result = visit(act)
