@@ -258,6 +258,11 @@ def test_a_mistyped_word_is_answered_in_one_line_with_the_nearest(words, said, c
     assert capsys.readouterr().err == f"{said}\n"
 
 
+def test_a_run_and_its_case_in_the_wrong_order_are_put_right(capsys):
+    assert main(["compare", "run.csv", "can.toml"]) == 2
+    assert capsys.readouterr().err == "thermsim: the case comes first: thermsim compare can.toml run.csv\n"
+
+
 def test_input_that_is_off_by_a_thousand_is_questioned_before_the_verdict(tmp_path, capsys):
     text = (CASES / "jar.toml").read_text("utf-8")
     wrong = re.sub(r"(?m)^density_kg_m3 = 1\d+.*$", "density_kg_m3 = 1.06", text, count=1)

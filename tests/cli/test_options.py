@@ -313,7 +313,7 @@ def test_bounds_of_a_headspace_are_printed_after_the_answer(monkeypatch, capsys)
     told = " ".join(capsys.readouterr().out.split())
     assert told.startswith("THE ANSWER ")
     for name, z, deep in (("as given", 50.0, 70.0), ("insulated", 55.0, 73.5), ("humid", 47.0, 71.2)):
-        row = f"{name} 5 r = 1.0, z = {z:.1f} mm r = 2.0, z = {2 * z:.1f} mm 105.00 {deep:.1f}"
+        row = f"{name} 5.00 r = 1.0, z = {z:.1f} mm r = 2.0, z = {2 * z:.1f} mm 105.00 {deep:.1f}"
         assert row in told
     assert (
         "Between them the least-lethality place moves by 8.0 mm, the slowest-heating place by 16.0 mm, the "

@@ -60,7 +60,7 @@ def test_it_writes_file_csv_figures_and_report_and_tells_the_outcome(folder, cap
     monkeypatch.chdir(folder)
     assert main(["study", "bare.toml", "--out", "first", "--csv"]) == 0
     told = capsys.readouterr().out
-    assert told.startswith("Least lethality F = ")
+    assert told.startswith("Least lethality F0 = ")
     assert "Study           scan of product.initial_C, process.film_W_m2K; 12 runs" in told
     assert "Warning         3 of 12 runs failed and are left out of all figures; run 0: bare.toml [process]:" in told
     assert "wrote into first: study.h5, study.csv, report.html, 2 pictures (PNG)" in told
@@ -94,7 +94,7 @@ def test_report_draws_a_study_again_from_its_file_alone(folder, capsys, monkeypa
     assert main(["rerun", str(folder / "first" / "study.h5")]) == 2
     assert "holds a study, not a result; thermsim show and report read it" in capsys.readouterr().err
     assert main(["show", str(folder / "first" / "study.h5")]) == 0
-    assert capsys.readouterr().out.startswith("Least lethality F = ")
+    assert capsys.readouterr().out.startswith("Least lethality F0 = ")
 
 
 class Terminal(io.StringIO):

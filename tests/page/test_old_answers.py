@@ -8,6 +8,7 @@ import pytest
 pytest.importorskip("nicegui", reason='the page is not tested without NiceGUI: pip install "thermsim[page]"')
 
 from page_scenes import COARSE, PROBE, visit
+from small_case import LOGGER
 
 from thermsim.page import files
 
@@ -34,6 +35,21 @@ def test_the_sheet_of_a_recommended_depth_can_be_had_once_the_depth_is_taken(mon
         assert at.bench.advice is None
 
     visit(act, COARSE + PROBE)
+
+
+@pytest.mark.long
+def test_a_stack_that_stands_inside_is_not_set_by_an_insertion_that_it_cannot_have(monkeypatch):
+    monkeypatch.setattr("thermsim.assess.depth.insertion.COARSE", 5)
+    monkeypatch.setattr("thermsim.assess.depth.insertion.ADDED", 0)
+
+    async def act(at):
+        await at.solved()
+        at.user.find(marker="begin-depth").click()
+        await at.until(lambda: at.bench.advice is not None)
+        await at.user.should_see(content="Set the tip")
+        await at.user.should_not_see(marker="take-depth")
+
+    visit(act, COARSE + LOGGER)
 
 
 def test_an_answer_is_marked_as_old_only_when_its_successor_is_late_or_will_not_come():

@@ -47,7 +47,7 @@ def test_place_temperature_and_lethality_are_read_off_under_the_pointer():
 
     result, read, *outside = visit(act)
     assert outside == ["", ""]
-    found = re.fullmatch(r"r = ([\d.]+) mm, z = ([\d.]+) mm: ([\d.]+) °C when heating ends, F = ([\d.]+) min", read)
+    found = re.fullmatch(r"r = ([\d.]+) mm, z = ([\d.]+) mm: ([\d.]+) °C when heating ends, F0 = ([\d.]+) min", read)
     r, z, temperature, lethality = (float(number) for number in found.groups())
     # to a pixel, a quarter of a millimetre
     assert r == pytest.approx(20.0, abs=0.3) and z == pytest.approx(50.0, abs=0.3)

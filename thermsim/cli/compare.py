@@ -22,7 +22,7 @@ from thermsim.cli.terminal import (
 )
 from thermsim.errors import InputError
 from thermsim.quantities import LENGTH, PART, TIME, Quantity
-from thermsim.text import stamp
+from thermsim.text import did_you_mean, plain, stamp
 from thermsim.version import PROGRAM
 
 T = TypeVar("T")
@@ -37,6 +37,8 @@ def compare(options: argparse.Namespace) -> int:
     from thermsim.case.file.reader import read_case
     from thermsim.loggers.run import read_run
 
+    if options.run_csv.endswith(".toml") and not options.case.endswith(".toml"):
+        raise InputError(f"the case comes first: thermsim compare {plain(options.run_csv)} {plain(options.case)}")
     plan = plan_of(options)
     case = read_case(options.case)
     run = read_run(options.run_csv, plan.columns)
@@ -160,8 +162,6 @@ def _depth(text: str, unit: str, row: Quantity) -> tuple[str, float]:
 def _changed(given: T, option: str, changes: Sequence[str]) -> T:
     """Limits or deviations with some of them set by NAME=NUMBER."""
     import dataclasses
-
-    from thermsim.text import did_you_mean, plain
 
     names = [field.name for field in dataclasses.fields(given)]  # type: ignore[arg-type]
     for text in changes:

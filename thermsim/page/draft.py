@@ -145,7 +145,7 @@ def _renamed(node: object, old: str, new: str) -> dict[str, object]:
             return {name: walk(inner, name) for name, inner in value.items()}
         if isinstance(value, list):
             return [walk(inner, key) for inner in value]
-        return new if key in ("material", "core") and value == old else value
+        return new if key in ("material", "core", "label") and value == old else value
 
     found = walk(node)
     return found if isinstance(found, dict) else {}

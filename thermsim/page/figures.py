@@ -111,9 +111,10 @@ class Figures:
         depth = round(row.edge(result.advice.own.recommended(result.advice.criterion).depth), row.digits)
         with self.depth:
             show([*verdict_sections(result), *bench_sections(result)[:-1]])
-            words = f"Set the probe to {row.name} {depth:g} {row.unit}"
-            take = ui.button(words, on_click=lambda: self.bench.take_depth(row.key(), depth))
-            take.props("outline no-caps").mark("take-depth")
+            if result.advice.own.probe.mount == "through":  # a stack is as high as its parts
+                words = f"Set the probe to {row.name} {depth:g} {row.unit}"
+                take = ui.button(words, on_click=lambda: self.bench.take_depth(row.key(), depth))
+                take.props("outline no-caps").mark("take-depth")
             ui.timer(0.01, lambda: self._show_ladder(result), once=True)
 
     def _show_headspace(self) -> None:

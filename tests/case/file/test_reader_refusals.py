@@ -90,6 +90,8 @@ def test_a_slip_of_the_hand_in_what_is_no_toml_is_named(old, new, hint):
     ("headspace_mm = 12.0", "weight_g = 380", "write mass_g"),
     ("inner_diameter_mm = 66.0", "outer_radius_in = 1.4", "write a diameter, twice the radius"),
     ("inner_diameter_mm = 66.0", "girth_mm = 226", "what is measured round the body over 3.1416"),
+    ("z_C = 10.0", "z_C = 10.0\nF0 = 6", "write target_min"),
+    ("minutes = 75", "hours = 1.25", "write minutes"),
 ])  # fmt: skip
 def test_what_is_measured_otherwise_is_told_how_it_is_given(old, new, instead):
     """It is not taken for a key that looks alike, nor missed besides."""
@@ -158,6 +160,12 @@ def test_a_slip_of_the_pen_that_is_no_toml_is_named(line, hint):
 
 @pytest.mark.parametrize(("old", "new", "fault"), [
     ("thickness_mm = 3.0", 'thickness_mm = "3,0 mm"', "3.0, without quotes; its unit is in the key"),
+    # an hour is no minute, and an inch no millimetre
+    ("minutes = 75", 'minutes = "1.25 h"', 'minutes = "1.25 h" is not a number; write the number in min, without q'),
+    ("minutes = 75", 'minutes = "75 minutes"', "write 75, without quotes; its unit is in the key"),
+    ("thickness_mm = 3.0", 'thickness_mm = "0.12 in"', "is not a number; write the number in mm, without quotes"),
+    ("thickness_mm = 3.0", 'thickness_in = "0.12 in"', "write 0.12, without quotes; its unit is in the key"),
+    ("initial_C = 40.0", 'initial_C = "40 °C"', "write 40, without quotes; its unit is in the key"),
     ("inner_height_mm = 113.0", 'inner_height_in = "4 7/16"', '_in = "4 7/16" is not a number; write 4.4375: deci'),
     ("initial_C = 40.0", "initial_C = [40.0]", "is not a number; write 40, without brackets"),
     ("headspace_mm = 12.0", "headspace_ml = 40", '"headspace_ml"; write headspace_mm or headspace_in, with the n'),

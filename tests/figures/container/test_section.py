@@ -211,6 +211,9 @@ def test_film_text_tells_heating_from_cooling(jar):
     assert film_text(jar.case, "lid") == "film 450 W/m²K heating,\n200 W/m²K cooling"
     hold = Stage("hold", np.array([0.0, 60.0]), np.array([118.0, 118.0]), Film(1.0, 2.0, 3.0))
     assert film_text(jar.case.replace(process=Process((hold,))), "base") == "film 2 W/m²K"
+    walls = dataclasses.replace(jar.case.container, lid=dataclasses.replace(jar.case.container.lid, contact=5e-4))
+    labelled = jar.case.replace(container=walls)
+    assert film_text(labelled, "lid") == "behind a label\nfilm 450 W/m²K heating,\n200 W/m²K cooling"
 
 
 def test_spread_boxes_keep_their_place_where_there_is_room():

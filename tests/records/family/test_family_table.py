@@ -59,6 +59,8 @@ def test_flow_comes_before_the_table_and_a_flowing_product_has_no_depth(advised)
     assert (second["case"], second["product_convects"], second["depth_mm"]) == ("thin", "True", "")
     page = family_html([advised, thin], program="p", when="w", case_name="cans.toml")
     assert page.index("DOES NOT HOLD") < page.index(f">{depth}<")
+    # on paper too each case has its verdict, but one whose product flows
+    assert page.count("how deep the probe should go") == 1 and f"Insert {depth} mm" in page.replace("\u00a0", " ")
 
 
 def test_of_each_case_the_screen_has_its_verdict_every_danger_and_the_target_and_counts_the_rest(advised):

@@ -17,6 +17,8 @@ def test_missing_file_folder_and_other_kinds_of_file_are_told_apart(tmp_path):
     with pytest.raises(InputError, match="is not a file$"):
         load_result(tmp_path)
     (tmp_path / "text.h5").write_text("not HDF5")
+    with pytest.raises(InputError, match=r'is not a file; did you mean ".*text\.h5"\?$'):
+        load_result(tmp_path)
     with pytest.raises(InputError, match=r"text\.h5: is not a results file"):
         load_result(tmp_path / "text.h5")
     h5py.File(tmp_path / "other.h5", "w").close()

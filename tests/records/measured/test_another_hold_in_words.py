@@ -18,7 +18,8 @@ from thermsim.records.measured.sheets import sheets
 from thermsim.records.measured.summary import measured_summary
 
 #: What a fit leaves over [K] if heating was longer, and if the clocks differ; what that tells.
-TOLD = [(0.1, 4.0, True), (4.0, 0.1, False), (0.1, 0.14, None)]
+#: A hold that explains a curve badly explains nothing.
+TOLD = [(0.1, 4.0, True), (4.0, 0.1, False), (0.1, 0.14, None), (0.4, 4.0, None)]
 
 
 def with_held(rms, against):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import math
 from collections.abc import Callable, Sequence
 
 import numpy as np
@@ -171,7 +172,7 @@ def _placed(case: Case, course: Course) -> Case:
     first, last = reach.product
     deepest = min(last, probe.length) if probe.mount == "through" else last
     if not first < course.insertion <= deepest:
-        raise InputError(f"{shown} must be above {1e3 * first:.6g} and at most {1e3 * deepest:.6g} mm for this probe")
+        raise InputError(f"{shown} must be above {1e3 * first:.4g} and at most {1e3 * deepest:.4g} mm for this probe")
     try:
         return case.replace(probe=probe.at_depth(course.insertion, case.container))
     except ValueError as failure:
@@ -232,27 +233,33 @@ def _as_held(case: Case, run: Run, plan: Plan, others: Array, containers: Sequen
     Where that is clearly the better explanation of a curve, its depth and its flags are those by it: by the other one
     sound probes seem at fault.
     """
-    turned = [bool(ended_later(case.process, run, one)) for one in containers]
-    if not any(turned) or case.process.hold is None:
+    turns = [ended_later(case.process, run, one) for one in containers]
+    if not any(turns) or case.process.hold is None:
         return containers
-    longer = [
-        _longer(_placed(case, course), one)
-        for course, one, is_it in zip(run.courses, containers, turned, strict=True)
-        if is_it
-    ]
-    by = float(np.median(longer))
+    # all went through one process: the curve that is explained best tells it
+    best = min((k for k, turn in enumerate(turns) if turn), key=lambda k: _left_over(containers[k]))
+    by = _longer(_placed(case, run.courses[best]), containers[best], turns[best])
     held = case.replace(process=case.process.with_hold(case.process.held + by))
     lattice = Lattice(held, held.process)
     known: dict[float, tuple[Probed, Probed]] = {}
     inputs = [_container(held, course, plan, others, lattice, known) for course in run.courses]
     found = fitted_all(held, inputs, plan, lattice, progress=lambda part: None)
-    return [
-        _held(one, other, by) if is_it else one for one, other, is_it in zip(containers, found, turned, strict=True)
-    ]
+    return [_held(one, other, by) if turn else one for one, other, turn in zip(containers, found, turns, strict=True)]
 
 
-def _longer(case: Case, one: Measured) -> float:
-    """Time by which the hold was longer than in the process [s], as a curve tells whose clock is all but right."""
+def _left_over(one: Measured) -> float:
+    return one.fit.rms if one.fit is not None else math.inf
+
+
+def _longer(case: Case, one: Measured, turn: float) -> float:
+    """Time by which the hold was longer than in the process [s], as a curve tells whose clock is all but right.
+
+    Of a probe from the side, whose stem would have to be solved anew for each hold that is tried, it is the ``turn``
+    that its clock tells, shorter by nine tenths of the hold at most.
+    """
+    shortest = -0.9 * case.process.held
+    if case.probe is not None and case.probe.entry == "side":
+        return max(turn, shortest)
     model = ProbeModel(case, case.process, USUAL_FIT, one.time)
 
     def curve(values: Array) -> Array:
@@ -263,9 +270,8 @@ def _longer(case: Case, one: Measured) -> float:
         dataclasses.replace(known, low=-LEAST_APART, high=LEAST_APART) if known.name == "offset" else known
         for known in model.parameters
     ]
-    hold = Parameter("hold", 0.0, -0.9 * case.process.held, LONGEST, 5.0)
-    longer = fit_curve(curve, (*usual, hold), one.temperature).value("hold")
-    return longer or 0.0
+    hold = Parameter("hold", 0.0, shortest, LONGEST, 5.0)
+    return fit_curve(curve, (*usual, hold), one.temperature).value("hold") or 0.0
 
 
 def _held(one: Measured, other: Measured, later: float) -> Measured:

@@ -261,7 +261,7 @@ class Measured:
 
     @property
     def otherwise(self) -> Held | None:
-        """What holds if heating ended when the probe turned, unless its curve tells against that."""
+        """Its lethality if heating ended when the probe turned, unless its curve tells against that."""
         return None if self.held is None or self.held.likelier is False else self.held
 
     @property

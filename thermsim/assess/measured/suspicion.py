@@ -25,8 +25,8 @@ STEPS = (0.01, 0.5, 5.0, 1e-3, 0.1)
 TRIED, REACH = 3e-3, 25e-3
 #: No explanation may need a diffusivity further from the one fitted with the tip as said (a logarithm).
 UNLIKE = 0.3
-#: Of two explanations one is clearly the better where it leaves so many times less over.
-CLEARLY = 1.5
+#: Of two explanations one is clearly the better where it leaves so many times less over, and no more than this [K].
+CLEARLY, EXPLAINED = 1.5, 0.3
 #: One sound run in a hundred is accused wrongly at most of a depth, and one of anything else: the level is shared
 #: among its columns, and among the other explanations.
 ACCUSED = 0.01
@@ -99,13 +99,14 @@ class Held:
     @property
     def likelier(self) -> bool | None:
         """True if the curve tells for it, False if for clocks that differ, None where it does not tell."""
-        if max(self.rms, self.against) < CLEARLY * min(self.rms, self.against):
+        less, more = sorted((self.rms, self.against))
+        if less > EXPLAINED or more < CLEARLY * less:
             return None
         return self.rms < self.against
 
     @property
     def words(self) -> str:
-        """What it holds for: "if heated 5.0 min longer"."""
+        """Condition in words, as "if heated 5.0 min longer"."""
         return f"if heated {abs(self.later) / 60:.1f} min {'longer' if self.later > 0 else 'less'}"
 
 

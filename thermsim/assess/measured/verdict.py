@@ -85,9 +85,8 @@ def _conduction(case: Case, one: Measured, limits: Limits) -> Iterator[Check]:
         best, low, high = (1e3 * depth for depth in (one.depth.best, one.depth.low, one.depth.high))
         doubted = one.flagged("depth-in-doubt", "slide-in-doubt", "columns-swapped")
         # another explanation may be likelier than the depth that the curve would have without it
-        unsure = one.flagged("depth-not-confirmed", ENDED_OTHERWISE, BEGINS_HOT, EXCHANGED) or not one.at_its_depth(
-            limits
-        )
+        unsure = one.flagged("depth-not-confirmed", ENDED_OTHERWISE, BEGINS_HOT, EXCHANGED)
+        unsure = unsure or not one.at_its_depth(limits)
         yield Check(
             f"{name}: depth of the tip",
             f"its curve is that of {best:.1f} ({low:.1f} to {high:.1f}) mm",

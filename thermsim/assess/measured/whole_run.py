@@ -153,9 +153,10 @@ def _on_turn(process: Process, run: Run, containers: Sequence[Measured]) -> Iter
         whose = _record_of(process, run)
         who = "the probes" if len(names) == len(containers) > 1 else ", ".join(f'"{name}"' for name in names)
         told = _either(later, [one for one in containers if one.name in names])
+        either = f"Either two clocks differ, or {whose} is not this run's. "
         more = (
-            f"{told}Compare both with a third clock. Until then all of it is in doubt: what is read until heating "
-            f"ends is counted to the turn; fh, jh, fc, jc and the time of heating go by {whose}."
+            f"{told or either}Compare both with a third clock. Until then all of it is in doubt: what is read until "
+            f"heating ends is counted to the turn; fh, jh, fc, jc and the time of heating go by {whose}."
         )
         said = ended_otherwise(later, process.heated_until, f"the turn of {who}", whose, more, told)
         yield Doubt(said, tuple(names), "whose clock?")

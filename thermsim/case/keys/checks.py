@@ -184,7 +184,8 @@ class Table:
     def _in_range(self, name: str, value: object, key: Key) -> float:
         if isinstance(value, bool) or not isinstance(value, int | float):
             written = getattr(value, "said", "") or f"{name} = {printed(value)}"
-            self.fault(f"{written} is not a number{_as_number(value)}")
+            unit = next((one.unit for one in key.others if written.startswith(f"{one.name} = ")), key.unit)
+            self.fault(f"{written} is not a number{_as_number(value, unit)}")
             return math.nan
         too_long = isinstance(value, int) and abs(value) >= 10**15
         amount = (1e15 if value > 0 else -1e15) if too_long else float(value)
@@ -219,8 +220,11 @@ class Table:
 _INNER = {"container": ("side", "base", "lid"), "process": ("stage",), "study": ("vary",)}
 
 
-def _as_number(value: object) -> str:
-    """The number that was meant, as the end of a sentence; "" where none can be seen."""
+def _as_number(value: object, unit: str) -> str:
+    """The number that was meant, as the end of a sentence; "" where none can be seen.
+
+    A number with another unit than the key's, such as an hour where minutes are asked for, is not offered as it is.
+    """
     if isinstance(value, list) and len(value) == 1 and isinstance(value[0], int | float):
         return f"; write {value[0]:g}, without brackets"
     if not isinstance(value, str):
@@ -231,8 +235,16 @@ def _as_number(value: object) -> str:
     number = re.fullmatch(r"\s*(-?\d+(?:[.,]\d+)?)\s*([A-Za-z%°/].{0,12})?", value)
     if number is None:
         return ""
-    unit = ", without quotes; its unit is in the key" if number[2] else ", without quotes"
-    return f"; write {number[1].replace(',', '.')}{unit}"
+    if number[2] and _plain_unit(number[2]) != _plain_unit(unit):
+        return f"; write the number in {unit}, without quotes" if unit else ""
+    told = ", without quotes; its unit is in the key" if number[2] else ", without quotes"
+    return f"; write {number[1].replace(',', '.')}{told}"
+
+
+def _plain_unit(written: str) -> str:
+    """A unit as it is compared: "°C", "degC" and "C" are one, and so are "min" and "minutes"."""
+    bare = re.sub(r"deg|[°\s.]", "", written.strip().lower()).translate({ord("²"): "2", ord("³"): "3"})
+    return "min" if bare.startswith("min") else bare
 
 
 def _heading(name: str, value: object) -> str:

@@ -110,8 +110,8 @@ PACK_TABLES: Mapping[str, tuple[Key, ...]] = {
             "none",
             high=1,
         ),
-        Key("label", 'material of a label or a sleeve, such as "paper"; in place of contact_m2K_W', "none"),
-        positive("label_mm", "thickness of the label or sleeve", "required with label", high=5),
+        Key("label", 'name of the material of a label or a sleeve, such as "paper"; without contact_m2K_W', "none"),
+        positive("label_mm", "thickness of the label or sleeve; with label only", "none", high=5),
     ),
     "materials": (
         positive(

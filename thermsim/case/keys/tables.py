@@ -249,7 +249,7 @@ _MOVED = dict.fromkeys(
     _AT_REST,
 )  # fmt: skip
 OTHERWISE: Mapping[str, Mapping[str, tuple[tuple[str, ...], str]]] = {
-    **dict.fromkeys(("", "product", "headspace", "process", "process.stage"), _MOVED),
+    **dict.fromkeys(("", "product", "headspace", "process"), _MOVED),
     "container": {
         **_MOVED,
         **dict.fromkeys(("length_mm", "width_mm", "shape", "brick", "box", "box_mm", "pouch", "pouch_mm"), _BRICK),
@@ -259,6 +259,12 @@ OTHERWISE: Mapping[str, Mapping[str, tuple[tuple[str, ...], str]]] = {
         **dict.fromkeys(("height_mm", "height_in"), _HIGH),
         **dict.fromkeys(("punt_mm", "dome_mm", "punt_in", "dome_in"), _RISE),
     },
+    "process.stage": {
+        **_MOVED,
+        **dict.fromkeys(("seconds", "hours", "duration", "time_min"), (("minutes",), "write minutes")),
+        **{f"{name}_{unit}": (("to_C",), f"write to_{unit}") for name in ("temperature", "end") for unit in "CF"},
+    },
+    "lethality": dict.fromkeys(("F0", "F", "P", "target", "F0_min", "F_min"), (("target_min",), "write target_min")),
     "fill": {**_MOVED, **{name: ((key,), f"write {key}") for name, key in _WEIGHED.items()}},
 }
 BASE_RISES = ("dome", "cone")

@@ -159,19 +159,20 @@ def thickness_text(wall: Wall) -> str:
 
 def film_text(case: Case, surface: str) -> str:
     """The film coefficients at a surface ("side", "base" or "lid") while heating and in cooling."""
-    stages = case.process.stages
+    stages, wall = case.process.stages, case.container.walls.get(surface)
+    film = "behind a label\nfilm" if wall is not None and wall.contact else "film"
     parts = []
     for phase, cooling in (("heating", False), ("cooling", True)):
         films = sorted({getattr(stage.film, surface) for stage in stages if (stage.name == "cool") is cooling})
         if films:
-            low, high = (f"{film:.4g}" if math.isfinite(film) else "∞" for film in (films[0], films[-1]))
+            low, high = (f"{float(f'{end:.3g}'):g}" if math.isfinite(end) else "∞" for end in (films[0], films[-1]))
             parts.append((phase, low if low == high else f"{low} to {high}"))
     values = {value for _, value in parts}
     if values == {"∞"}:
         return "at the medium's\ntemperature"
     if len(values) == 1:
-        return f"film {values.pop()} W/m²K"
-    return "film " + ",\n".join(f"{value} W/m²K {phase}" for phase, value in parts)
+        return f"{film} {values.pop()} W/m²K"
+    return f"{film} " + ",\n".join(f"{value} W/m²K {phase}" for phase, value in parts)
 
 
 def spread(wanted: Sequence[float], heights: Sequence[float], low: float, high: float) -> list[float]:

@@ -132,8 +132,13 @@ class Form:
         draft = self.bench.shown
         by_name = {field.own.name: field for field in self._fields(table, trail)}
         with ui.row().classes("fields"):
+            shape = ""
             for group in alternatives_of(table):
-                self._alternatives([by_name.pop(name) for name in group], chosen(group, draft, trail), trail)
+                fields, given = [by_name.pop(name) for name in group], chosen(group, draft, trail)
+                shape = shape or given
+                # a whole shape has a height of its own
+                if not (shape in WHOLE_SHAPES and {*group} == {*HEIGHT_KEYS}):
+                    self._alternatives(fields, given, trail)
             for field in by_name.values():
                 if field.shown and field.kind != "rows":
                     self._field(field)

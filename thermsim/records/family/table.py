@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import dataclasses
 import io
 from collections.abc import Sequence
 
@@ -11,7 +12,7 @@ from thermsim.assess.simulate.result import Result
 from thermsim.quantities import LENGTH, mm, percent
 from thermsim.records.family.running import label
 from thermsim.records.report.render import Page, html
-from thermsim.records.words.answer import in_short
+from thermsim.records.words.answer import in_short, verdict_sections
 from thermsim.records.words.depth import settings_parts
 from thermsim.records.words.parts import Section, facts, flow_first, paragraphs
 from thermsim.records.words.screen import labelled, lines_of
@@ -66,7 +67,7 @@ def family_lines(results: Sequence[Result]) -> list[str]:
 
 
 def family_answers(results: Sequence[Result]) -> list[str]:
-    """What each case is to be known by as lines of text, and at the end what is left out."""
+    """Verdict, dangers and target of each case as lines of text, and at the end what is left out."""
     found = []
     for result in results:
         found += ["", f"{label(result.case)}: {plain(result.case.title)}", *in_short(result)]
@@ -104,6 +105,14 @@ def family_html(results: Sequence[Result], *, program: str, when: str, case_name
     """The table as a page that stands by itself; each case has a report of its own beside it."""
     sections = [
         *family_sections(results),
+        *(
+            dataclasses.replace(
+                section, title=f"{label(result.case)}: {section.title[:1].lower()}{section.title[1:]}"
+            )
+            for result in results
+            if not result.case.product.convects
+            for section in verdict_sections(result)
+        ),
         Section("Before you act on it", (paragraphs(CAUTIONS),), "cautions"),
         Section("The cases", (facts([(label(one.case), one.case.title) for one in results]),)),
     ]

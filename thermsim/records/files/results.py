@@ -139,6 +139,15 @@ def load_result(path: str | Path) -> Result:
     return load_as(Result, "result", path)
 
 
+def no_file(path: Path) -> InputError:
+    """The error for a path that is no file; of a folder the results that lie in it are offered."""
+    shown = plain(os.fspath(path), 200)
+    if not path.exists():
+        return InputError(f"{shown}: no such file")
+    inside = [f'; did you mean "{plain(os.fspath(one), 200)}"?' for one in sorted(path.glob("*.h5"))]
+    return InputError(f"{shown}: is not a file{inside[0] if inside else ''}")
+
+
 def load_as(kind: type[T], holds: str, path: str | Path) -> T:
     """Like :func:`load_result`, for any dataclass that a file of this program holds.
 
@@ -153,7 +162,7 @@ def load_as(kind: type[T], holds: str, path: str | Path) -> T:
     path, shown = Path(path), plain(os.fspath(path), 200)
     try:
         if not path.is_file():
-            raise InputError(f"{shown}: " + ("is not a file" if path.exists() else "no such file"))
+            raise no_file(path)
         if not h5py.is_hdf5(path):
             raise InputError(f"{shown}: is not a results file of {PROGRAM} (it is not in HDF5), or is cut short")
         check_texts(path)

@@ -35,6 +35,7 @@ from thermsim.quantities import DEPTH, PART, mm, percent
 from thermsim.records.files.atomic import whole_file, write_text
 from thermsim.records.files.codec import Stored, decode, encode
 from thermsim.records.files.guarded import Guarded
+from thermsim.records.files.results import no_file
 from thermsim.text import plain
 from thermsim.version import __version__
 
@@ -122,7 +123,7 @@ def load_study(path: str | Path) -> StudyResult:
     """
     path, shown = Path(path), plain(os.fspath(path), 200)
     if not path.is_file():
-        raise InputError(f"{shown}: " + ("is not a file" if path.exists() else "no such file"))
+        raise no_file(path)
     try:
         with h5py.File(path, "r", locking="best-effort") as file:
             if file.attrs.get("program") != "thermsim" or file.attrs.get("holds") != HOLDS:

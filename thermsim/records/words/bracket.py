@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from thermsim.assess.depth.bracket import Bound, Bracket
-from thermsim.quantities import LENGTH, LETHALITY, minutes, mm
+from thermsim.quantities import LENGTH, LETHALITY, mm
 from thermsim.records.numbers.keys import SPOT, figures
 from thermsim.records.words.screen import grid
 from thermsim.systems import told, told_columns
@@ -16,7 +16,7 @@ def bracket_lines(bracket: Bracket) -> list[str]:
     rows = [
         (
             bound.name,
-            f"{minutes(bound.least_lethality.lethality):.3g}",
+            LETHALITY.number(bound.least_lethality.lethality),
             _place(bound, "least_lethality"),
             _place(bound, "slowest_heating"),
             f"{bound.slowest_heating.end_of_heating:.2f}",
