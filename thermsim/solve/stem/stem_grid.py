@@ -20,7 +20,7 @@ from thermsim.solve.grid.lines import grid_lines
 
 Array = NDArray[np.float64]
 
-#: Parts into which the three grids divide an interval of the coarsest; four on the finest would cost five times as much.
+#: Parts into which the three grids divide an interval of the coarsest; four on the finest would cost five times more.
 DIVIDED = (1, 2, 3)
 #: Intervals that all of them divide: see :func:`thermsim.solve.grid.lines.grid_lines`.
 _COMMON = math.lcm(*DIVIDED)
