@@ -199,7 +199,7 @@ def test_a_missed_target_and_a_probe_that_reads_unsafely_are_said_before_the_fig
     result = dataclasses.replace(result, case=case, figures=biased)
     said = {notice.code: notice for notice in notices_of_study(result)}
     # of three runs that did not fail one stays below 305 s, one reads high while heating and one in all
-    assert said["target-missed"].text == "The target, F = 5.08333 min, is NOT reached in 1 of 3 runs."
+    assert said["target-missed"].text == "The target, F0 = 5.08333 min, is NOT reached in 1 of 3 runs."
     unsafe = said["probe-unsafe-side"]
     assert "the probe reads -10.0 to +47.0 % of lethality until heating ends, -2.0 to +3.0 % in all" in unsafe.text
     assert "in 2 of 3 runs more than 2 % too much" in unsafe.text
