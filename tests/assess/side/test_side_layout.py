@@ -84,7 +84,7 @@ def test_what_is_coldest_among_nodes_is_uncertain_by_half_of_what_lies_next_to_i
             case=case,
             logs_at=logs_at,
             end_at=lambda _, places, way: 100.0 + 1e3 * places[:, 2] + way,
-            course_at=lambda _, places, level: even(places),
+            course_at=lambda _, places: even(places),
         ),
         about,
         operator,
