@@ -31,7 +31,9 @@ def read_bytes(path: str | Path, *, limit: int, what: str) -> bytes:
         with path.open("rb") as file:
             return file.read(limit)
     except FileNotFoundError:
-        close = nearest(path.name, _names_beside(path))
+        beside = _files_beside(path)
+        alike = [one.name for one in beside if one.suffix == path.suffix]
+        close = nearest(path.name, alike) or nearest(path.name, [one.name for one in beside])
         raise InputError(f"{shown}: no such file" + (f'; did you mean "{close[0]}"?' if close else "")) from None
     except InputError:
         raise
@@ -40,9 +42,9 @@ def read_bytes(path: str | Path, *, limit: int, what: str) -> bytes:
         raise InputError(f"{shown}: cannot be read: {reason.lower()}") from None
 
 
-def _names_beside(path: Path) -> list[str]:
+def _files_beside(path: Path) -> list[Path]:
     try:
-        return [entry.name for entry in path.parent.iterdir() if entry.suffix == path.suffix]
+        return [entry for entry in path.parent.iterdir() if entry.is_file()]
     except OSError:
         return []
 

@@ -208,10 +208,11 @@ def test_films_missing_in_all_stages_are_one_line():
     )
 
 
-def test_a_misspelt_file_name_offers_the_one_that_is_there(tmp_path):
+@pytest.mark.parametrize("typed", ["jra.toml", "jar.tml"])
+def test_a_misspelt_file_name_offers_the_one_that_is_there(tmp_path, typed):
     (tmp_path / "jar.toml").write_text(SMALL)
-    with pytest.raises(CaseError, match=r'jra\.toml: no such file; did you mean "jar\.toml"\?'):
-        read_case(tmp_path / "jra.toml")
+    with pytest.raises(CaseError, match=rf'{re.escape(typed)}: no such file; did you mean "jar\.toml"\?'):
+        read_case(tmp_path / typed)
 
 
 def test_a_folder_is_no_case_file(tmp_path):
