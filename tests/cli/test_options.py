@@ -5,6 +5,7 @@ Rung: hand-worked. Whatever takes time is replaced by something that notes what 
 
 from __future__ import annotations
 
+import contextlib
 import dataclasses
 import importlib
 import json
@@ -128,6 +129,19 @@ def test_options_of_a_recommendation_reach_whoever_finds_it(option, monkeypatch)
     monkeypatch.setattr("thermsim.records.family.table.family_answers", lambda results: [])
     assert main(["depth", CASE, str(CASES / "jar_logger.toml"), *words, "--quiet"]) == 0
     assert dataclasses.asdict(several.given[2]) == {**USUAL_DEPTH, **changes}
+
+
+@pytest.mark.parametrize(
+    ("words", "slow"), [([CASE], False), ([CASE, "--side"], True), ([str(CASES / "can_side.toml")], True)]
+)
+def test_who_waits_for_a_probe_from_the_side_is_told_how_long(words, slow, monkeypatch):
+    begun = Asked(contextlib.nullcontext())
+    monkeypatch.setattr(depth, "progress_bar", begun)
+    monkeypatch.setattr("thermsim.assess.depth.recommendation.recommend", Asked("result"))
+    monkeypatch.setattr("thermsim.assess.depth.bracket.with_headspace_moves", lambda result: result)
+    monkeypatch.setattr(depth, "tell", Asked())
+    assert main(["depth", *words]) == 0
+    assert ("from the side takes up to half a minute" in begun.given[0]) == slow
 
 
 def test_of_several_cases_the_table_of_settings_comes_first(monkeypatch, capsys):

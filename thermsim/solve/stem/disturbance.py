@@ -265,17 +265,16 @@ def _pieces(process: Process, time: Array) -> list[tuple[int, int, Film, bool]]:
     Bends of the medium do not break the march: the product feels them softly.
     """
     found: list[tuple[int, int, Film, bool]] = []
-    first, medium, film = 0, np.nan, process.stages[0].film
-    start = 0
+    medium, film = np.nan, process.stages[0].film
     for place, stage in enumerate(process.stages):
         jump = bool(place == 0 or stage.medium[0] != medium or stage.film != film)
         last = int(np.searchsorted(time, stage.end * (1 - 1e-12)))
         if place and not jump and stage.start != process.heated_until:
-            begin, _, _, jumped = found.pop()
-            found.append((begin, last, stage.film, jumped))
+            first, _, _, jumped = found.pop()
+            found.append((first, last, stage.film, jumped))
         else:
-            start = int(np.searchsorted(time, stage.start * (1 + 1e-12), side="right")) - 1 if place else first
-            found.append((start, last, stage.film, jump))
+            first = int(np.searchsorted(time, stage.start * (1 + 1e-12), side="right")) - 1 if place else 0
+            found.append((first, last, stage.film, jump))
         medium, film = stage.medium[-1], stage.film
     return found
 
