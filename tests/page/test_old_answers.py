@@ -13,15 +13,23 @@ from small_case import LOGGER
 from thermsim.page import files
 
 
-@pytest.mark.long
-def test_the_sheet_of_a_recommended_depth_can_be_had_once_the_depth_is_taken(monkeypatch):
+@pytest.fixture
+def few_rungs(monkeypatch):
     monkeypatch.setattr("thermsim.assess.depth.insertion.COARSE", 5)
     monkeypatch.setattr("thermsim.assess.depth.insertion.ADDED", 0)
 
+
+async def advised(at):
+    """Wait until a depth is recommended that was asked for."""
+    await at.solved()
+    at.user.find(marker="begin-depth").click()
+    await at.until(lambda: at.bench.advice is not None)
+
+
+@pytest.mark.long
+def test_the_sheet_of_a_recommended_depth_can_be_had_once_the_depth_is_taken(few_rungs):
     async def act(at):
-        await at.solved()
-        at.user.find(marker="begin-depth").click()
-        await at.until(lambda: at.bench.advice is not None)
+        await advised(at)
         advice = at.bench.advice.advice
         await at.user.should_see(marker="take-depth")
         at.user.find(marker="take-depth").click()
@@ -38,14 +46,9 @@ def test_the_sheet_of_a_recommended_depth_can_be_had_once_the_depth_is_taken(mon
 
 
 @pytest.mark.long
-def test_a_stack_that_stands_inside_is_not_set_by_an_insertion_that_it_cannot_have(monkeypatch):
-    monkeypatch.setattr("thermsim.assess.depth.insertion.COARSE", 5)
-    monkeypatch.setattr("thermsim.assess.depth.insertion.ADDED", 0)
-
+def test_a_stack_that_stands_inside_is_not_set_by_an_insertion_that_it_cannot_have(few_rungs):
     async def act(at):
-        await at.solved()
-        at.user.find(marker="begin-depth").click()
-        await at.until(lambda: at.bench.advice is not None)
+        await advised(at)
         await at.user.should_see(content="Set the tip")
         await at.user.should_not_see(marker="take-depth")
 

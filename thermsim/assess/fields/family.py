@@ -77,7 +77,12 @@ class Fields:
 
 def extrapolated(coarse: Array, fine: Array, *, ratio: float = 2.0) -> Array:
     """Richardson's value of what two grids give, of second order, whose spacings are as the ratio to 1."""
-    return fine + (fine - coarse) / (ratio**2 - 1.0)
+    return fine + (fine - coarse) / errors_lost(ratio)
+
+
+def errors_lost(ratio: float) -> float:
+    """So many times its own error, of second order, a grid changes one whose spacings are the ratio times as wide."""
+    return ratio**2 - 1.0
 
 
 def extrapolated_again(coarser: Array, finer: Array) -> Array:

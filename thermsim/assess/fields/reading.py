@@ -8,11 +8,12 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from thermsim.assess.fields.family import errors_lost
 from thermsim.assess.fields.lethality import LEAST, gathered_by_cubics, lethality_of
 from thermsim.case.case import Lethality
 from thermsim.solve.basis.evolution import Evolution
 from thermsim.solve.grid.grid import Grid
-from thermsim.solve.march.history import History, hermite, hermite_weights
+from thermsim.solve.march.history import History, hermite, hermite_sum, hermite_weights
 
 Array = NDArray[np.float64]
 
@@ -134,10 +135,8 @@ def reading_along(course: Course, lethality: Lethality, *, heated_until: float, 
 def _along(course: Course, heated_until: float, time: Array) -> tuple[Array, float]:
     """Temperatures along a curve at the output times, and when heating ends [degC]; at a break as it is reached."""
     reached = np.where(time > course.time[0], np.nextafter(time, -np.inf), time)
-    w, first = hermite_weights(course.time, reached)
-    value, rate = course.temperature, course.rate
-    curve = w[0] * value[first] + w[1] * value[first + 1] + w[2] * rate[first] + w[3] * rate[first + 1]
-    return curve, float(value[course.entry_before(heated_until)])
+    curve = hermite_sum(*hermite_weights(course.time, reached), course.temperature, course.rate)
+    return curve, float(course.temperature[course.entry_before(heated_until)])
 
 
 def _reading(curve: Array, end: float, gathered: Array) -> Reading:
@@ -180,6 +179,16 @@ def summed(one: Course, other: Course) -> Course:
         values, rates = zip(*(hermite(part.time, part.temperature, part.rate, knots) for part in parts), strict=True)
         pieces.append((knots, sum(values), sum(rates)))
     return Course(*(np.concatenate(parts) for parts in zip(*pieces, strict=True)))
+
+
+def extrapolated_course(coarse: Course, fine: Course, *, ratio: float = 2.0) -> Course:
+    """Course extrapolated from those of two grids; see :func:`thermsim.assess.fields.family.extrapolated`."""
+    share = 1.0 / errors_lost(ratio)
+    parts = (
+        Course(one.time, part * one.temperature, part * one.rate)
+        for one, part in ((coarse, -share), (fine, 1.0 + share))
+    )
+    return summed(*parts)
 
 
 def _doubled(time: Array) -> Array:

@@ -24,7 +24,7 @@ from thermsim.solve.basis.reduced import Solver
 from thermsim.solve.grid.body import body_of
 from thermsim.solve.grid.grid import grid_family
 from thermsim.solve.grid.operator import operator_of
-from thermsim.solve.march.history import hermite_weights
+from thermsim.solve.march.history import hermite_sum, hermite_weights
 from thermsim.text import did_you_mean, plain
 
 Array = NDArray[np.float64]
@@ -215,13 +215,7 @@ class Probed:
 
     def at(self, time: Array) -> Array:
         """The reading at some times [s]; before the first knot that of the start, after the last that of the end."""
-        w, first = hermite_weights(self.knots, time)
-        return np.asarray(
-            w[0] * self.temperature[first]
-            + w[1] * self.temperature[first + 1]
-            + w[2] * self.rate[first]
-            + w[3] * self.rate[first + 1]
-        )
+        return hermite_sum(*hermite_weights(self.knots, time), self.temperature, self.rate)
 
 
 def courses_of_pair(case: Case, *, finer: bool, change: Course | None = None) -> tuple[Probed, Probed]:

@@ -11,17 +11,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from thermsim.assess.depth.limits import set_to
-from thermsim.assess.fields.reading import Course, Sensor, summed
+from thermsim.assess.fields.reading import Course, Sensor, extrapolated_course
 from thermsim.assess.fields.refinement import refine
 from thermsim.assess.side.background import RoundBackground
-from thermsim.assess.side.field import FINER, MIDDLE, interpolation
+from thermsim.assess.side.field import FINER, LEVELS, MIDDLE, interpolation
 from thermsim.assess.side.reading import about_of, sensor_of, stem_disturbances
 from thermsim.case.case import Case
 from thermsim.solve.grid.grid import Grid
 
 Array = NDArray[np.float64]
-#: Grids about the stem from which a change is extrapolated, and the weights of their changes.
-WEIGHTS = {1: -1.0 / (FINER**2 - 1.0), 2: FINER**2 / (FINER**2 - 1.0)}
 
 
 class StemChanges:
@@ -47,15 +45,14 @@ class StemChanges:
             return None
         if (depth, finer) not in self._known:
             placed, parts = set_to(self.case, probe, depth), []
-            levels = tuple(WEIGHTS) if finer else MIDDLE
+            levels = LEVELS[1:] if finer else MIDDLE
             sensor = sensor_of(placed, self.case)
             for operator, found in stem_disturbances(
                 self._background(), placed, tolerance=self.tolerance, levels=levels
             ):
                 mean = operator.mean(sensor.low, sensor.high, sensor.radius)
-                share = WEIGHTS[operator.grid.level] if finer else 1.0
-                parts.append(Course(found.time, share * (found.difference @ mean), share * (found.rate @ mean)))
-            self._known[depth, finer] = summed(*parts) if finer else parts[0]
+                parts.append(Course(found.time, found.difference @ mean, found.rate @ mean))
+            self._known[depth, finer] = extrapolated_course(*parts, ratio=FINER) if finer else parts[0]
         return self._known[depth, finer]
 
     def _background(self) -> RoundBackground:

@@ -19,7 +19,7 @@ from scipy import sparse
 
 from thermsim.assess.fields.curve import Curve
 from thermsim.assess.fields.family import Fields, Followed
-from thermsim.assess.fields.reading import Course, Reading, summed
+from thermsim.assess.fields.reading import Course, Reading, extrapolated_course
 from thermsim.assess.fields.refinement import Refined
 from thermsim.assess.side.field import About, interpolation
 from thermsim.assess.spots.brick import BrickSpot
@@ -106,10 +106,10 @@ class RoundBackground:
         """See :class:`Background`: extrapolated from two grids."""
         section = about.section(places)
         middle, fine = (
-            _course_of(history, share * interpolation(grid, *section))
-            for grid, history, share in zip(self.grids, self.histories, (-1.0 / 3.0, 4.0 / 3.0), strict=True)
+            _course_of(history, interpolation(grid, *section))
+            for grid, history in zip(self.grids, self.histories, strict=True)
         )
-        return summed(middle, fine)
+        return extrapolated_course(middle, fine)
 
     def end_at(self, about: About, places: Array, way: int) -> Array:
         """See :class:`Background`."""

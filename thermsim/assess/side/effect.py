@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from thermsim.assess.fields.curve import Curve
+from thermsim.assess.fields.family import errors_lost
 from thermsim.assess.fields.lethality import LEAST
 from thermsim.assess.fields.reading import Course, Reading, lethality_along, summed
 from thermsim.assess.probe.effect import ProbeEffect, StemSection, bias_of, curve_of, factors_of
@@ -103,7 +104,7 @@ def side_effects(
             undisturbed_ways(background, probe), (best, coarser, looser), (fine, middle, fine), strict=True
         )
     ]
-    left = {name: abs(value - middle.figures[name]) / (FINER**2 - 1.0) for name, value in fine.figures.items()}
+    left = {name: abs(value - middle.figures[name]) / errors_lost(FINER) for name, value in fine.figures.items()}
     return found, {name: max(half, left[name]) for name, half in fine.between.items()}
 
 

@@ -24,7 +24,7 @@ from thermsim.figures.container.probe_outline import draw_probe, mark_sensing
 from thermsim.figures.container.shape import shape_of
 from thermsim.figures.probe.probe_bias import effect_of
 from thermsim.quantities import DIFFERENCE, LENGTH, TEMPERATURE, TIME, mm
-from thermsim.solve.march.history import hermite_weights
+from thermsim.solve.march.history import hermite_sum, hermite_weights
 from thermsim.systems import told_bare
 
 Array = NDArray[np.float64]
@@ -174,11 +174,7 @@ def _finer(section: StemSection, field: Array) -> tuple[Array, Array, Array]:
 def _between(nodes: Array, values: Array, fine: Array) -> Array:
     """Values (n, m) at places between the nodes, cubic with the slopes of the nodes beside them."""
     slopes = np.gradient(values, nodes, axis=0)
-    weights, first = hermite_weights(nodes, fine)
-    w = weights[:, :, None]
-    return np.asarray(
-        w[0] * values[first] + w[1] * values[first + 1] + w[2] * slopes[first] + w[3] * slopes[first + 1]
-    )
+    return hermite_sum(*hermite_weights(nodes, fine), values, slopes)
 
 
 def _cut(nodes: Array) -> Array:

@@ -72,14 +72,7 @@ class History:
         ndarray, shape (n, ...)
             Temperature [degC].
         """
-        temperature, rate = self.temperature, self.rate
-        weights, first = hermite_weights(self.time, np.asarray(time, dtype=float))
-        w = weights[:, :, None, None]
-        found = w[0] * temperature[first]
-        found += w[1] * temperature[first + 1]
-        found += w[2] * rate[first]
-        found += w[3] * rate[first + 1]
-        return np.asarray(found)
+        return hermite_sum(*hermite_weights(self.time, np.asarray(time, dtype=float)), self.temperature, self.rate)
 
 
 def hermite_weights(knots: Array, time: Array) -> tuple[Array, NDArray[np.intp]]:
@@ -120,8 +113,15 @@ def hermite_slopes(knots: Array, time: Array, first: NDArray[np.intp]) -> Array:
 def hermite(knots: Array, values: Array, rates: Array, time: Array) -> tuple[Array, Array]:
     """Value and rate (m, ...) at each time of that cubic, of values and rates (n, ...) at the entries."""
     weights, first = hermite_weights(knots, time)
-    rows = np.stack([values[first], values[first + 1], rates[first], rates[first + 1]])
-    value, rate = (
-        np.einsum("km,km...->m...", share, rows) for share in (weights, hermite_slopes(knots, time, first))
-    )
-    return value, rate
+    slopes = hermite_slopes(knots, time, first)
+    return hermite_sum(weights, first, values, rates), hermite_sum(slopes, first, values, rates)
+
+
+def hermite_sum(weights: Array, first: NDArray[np.intp], values: Array, rates: Array) -> Array:
+    """Sums (m, ...) with weights (4, m) of values and rates (n, ...) at both ends of the intervals from ``first``."""
+    w = weights.reshape(*weights.shape, *(1,) * (values.ndim - 1))
+    found = w[0] * values[first]
+    found += w[1] * values[first + 1]
+    found += w[2] * rates[first]
+    found += w[3] * rates[first + 1]
+    return np.asarray(found)
