@@ -318,12 +318,17 @@ def bound(name, z, depth):
     )
 
 
-def test_bounds_of_a_headspace_are_printed_after_the_answer(monkeypatch, capsys):
+def test_bounds_of_a_headspace_are_printed_after_the_answer(monkeypatch, capsys, tmp_path):
     bounds = (bound("as given", 0.050, 0.0700), bound("insulated", 0.055, 0.0735), bound("humid", 0.047, 0.0712))
     monkeypatch.setattr("thermsim.assess.depth.bracket.headspace_bracket", Asked(Bracket(*bounds, ("It is moist.",))))
-    monkeypatch.setattr("thermsim.assess.simulate.simulation.simulate", Asked("result"))
+    noted = []
+    result = SimpleNamespace(noting=lambda notice: noted.append(notice.code) or "noted")
+    monkeypatch.setattr("thermsim.assess.simulate.simulation.simulate", Asked(result))
     monkeypatch.setattr("thermsim.records.words.answer.answer", lambda result, full: ["THE ANSWER"])
-    assert main(["solve", CASE, "--bracket-headspace", "--quiet"]) == 0
+    kept = Asked([])
+    monkeypatch.setattr("thermsim.cli.solve.write", kept)
+    assert main(["solve", CASE, "--bracket-headspace", "--quiet", "--out", str(tmp_path / "out")]) == 0
+    assert (noted, kept.given[0]) == (["headspace-moves"], "noted")  # the files say it too
     told = " ".join(capsys.readouterr().out.split())
     assert told.startswith("THE ANSWER ")
     for name, z, deep in (("as given", 50.0, 70.0), ("insulated", 55.0, 73.5), ("humid", 47.0, 71.2)):

@@ -20,8 +20,9 @@ pytestmark = pytest.mark.skipif(
     browser.chromium() is None, reason="the page is NOT tested in a browser: install Debian's package chromium"
 )
 
-#: JavaScript: the words of the answer, the number in a label, what is drawn.
+#: JavaScript: the words of the answer, whether it has its last, said when the hand rests, what is drawn.
 ANSWER = "document.querySelector('.answer').innerText"
+WHOLE = f"document.querySelector('.answer') && {ANSWER}.includes('The headspace alone moves')"
 DRAWN = "document.querySelector('.picture').outerHTML"
 #: JavaScript: what has the focus, by its name or its words.
 FOCUSED = """(e => e.getAttribute('aria-label') || e.closest('.q-slider')?.getAttribute('aria-label') ||
@@ -66,7 +67,7 @@ def tab(url):
         found = program.tab()
         found.program = program
         found.open(url)
-        found.wait(f"document.querySelector('.answer') && {ANSWER}.includes('Least lethality')")
+        found.wait(WHOLE)
         yield found
 
 
@@ -76,7 +77,7 @@ def _headspace_is(tab, words):
 
 def _fresh(tab):
     tab.listen(PATIENCE + 0.1)  # an answer that is not there yet is marked as old after a while
-    tab.wait("!document.querySelector('.answer').classList.contains('old')")
+    tab.wait(f"!document.querySelector('.answer').classList.contains('old') && {WHOLE}")
 
 
 def test_the_page_asks_for_nothing_that_this_machine_does_not_serve(tab, url):
@@ -193,7 +194,7 @@ def test_hostile_names_are_shown_as_they_are_written(tab):
 def test_a_second_tab_and_a_reload_show_the_same_case(tab, url):
     other = tab.program.tab()
     other.open(url)
-    other.wait(f"document.querySelector('.answer') && {ANSWER}.includes('Least lethality')")
+    other.wait(WHOLE)
     assert other.ask(ANSWER) == tab.ask(ANSWER)
     other.type("[aria-label='headspace']", "22")
     _headspace_is(other, "22.0")

@@ -256,6 +256,30 @@ def test_a_number_is_varied_about_its_present_value():
         middle = scan.values.index(12.0)
         assert len(scan.values) == 7
         assert scan.lethality[middle] == result.cold_spot.least_lethality.lethality
+        # between other ends, and for no number that does nothing without the probe
+        at.field("scan-from").value, at.field("scan-to").value = 6.0, 9.0
+        at.user.find(marker="begin-scan").click()
+        await at.until(lambda: at.bench.jobs["scan"].found not in (None, scan))
+        other = at.bench.jobs["scan"].found
+        assert (other.values[0], other.values[-1], len(other.values)) == (6.0, 9.0, 7)
+        assert other.lethality[-1] < scan.lethality[middle]  # the less room, the more product there is to heat
+        assert not [path for path in at.field("scan-path").options if path.startswith(("probe", "stock", "accuracy"))]
+        # in other units the ends are offered anew
+        at.user.find(marker="units").elements.pop().set_value("us")
+        at.field("scan-path").value = "fill.headspace_in"
+        assert at.field("scan-from").value == pytest.approx(0.7 * 12.0 / 25.4, rel=1e-3)
+
+    visit(act)
+
+
+@pytest.mark.long
+def test_when_the_hand_rests_the_answer_says_how_far_the_headspace_moves_the_cold_spot():
+    async def act(at):
+        result = await at.solved()
+        assert not [notice for notice in result.notices if notice.code == "headspace-moves"]
+        await at.until(lambda: at.bench.result is not result)
+        await at.user.should_see(content="The headspace alone moves the place of least lethality")
+        assert at.bench.fresh and at.bench.result.cold_spot == result.cold_spot
 
     visit(act)
 

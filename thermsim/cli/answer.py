@@ -63,8 +63,10 @@ def tell(result: Result, as_json: bool, bracket: Bracket | None = None, *, full:
         print_json(record)
         return
     from thermsim.records.words.answer import answer
-    from thermsim.records.words.bracket import bracket_lines
 
     print("\n".join(answer(result, full=full)))
     if bracket is not None:
-        print("\n".join(bracket_lines(bracket)))
+        from thermsim.records.words.bracket import bracket_section
+        from thermsim.records.words.screen import lines_of
+
+        print("\n".join(["", *lines_of([bracket_section(bracket)])]))

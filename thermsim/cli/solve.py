@@ -31,11 +31,10 @@ def solve(options: argparse.Namespace) -> int:
             bracket = headspace_bracket(case, progress=progress)
     with progress_bar("solving", options.quiet) as progress:
         result = simulate(case, progress=progress)
-        if bracket is None:
-            result = with_headspace_moves(result)
+        noted = with_headspace_moves(result) if bracket is None else result.noting(bracket.notice)
     return tell_then_write(
-        lambda: tell(result, options.json, bracket, full=options.full),
-        lambda: write(result, folder, Path(options.case).name, options) if folder else [],
+        lambda: tell(noted if bracket is None else result, options.json, bracket, full=options.full),
+        lambda: write(noted, folder, Path(options.case).name, options) if folder else [],
         options,
         "add --out FOLDER to write results, figures and a report",
     )

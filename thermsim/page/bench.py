@@ -14,7 +14,7 @@ from concurrent.futures import CancelledError, ThreadPoolExecutor
 from dataclasses import dataclass, field, replace
 from typing import Any, Literal, ParamSpec, TypeVar
 
-from thermsim.assess.depth.bracket import headspace_bracket
+from thermsim.assess.depth.bracket import headspace_bracket, with_headspace_moves
 from thermsim.assess.depth.recommendation import recommend
 from thermsim.assess.simulate.containers import Containers
 from thermsim.assess.simulate.result import Result
@@ -43,6 +43,8 @@ AT_ONCE = 1.5
 PATIENCE = 0.6
 #: Seconds between two words of how far work is: each costs the browser as much as a new picture.
 BETWEEN_WORDS = 0.3
+#: Seconds after which a hand that changes nothing rests: then what the headspace alone does is looked at, too.
+AT_REST = 0.6
 #: Steps back that are remembered.
 MOST_BACK = 100
 
@@ -95,7 +97,7 @@ class Bench:
         self.drawn: Answer | None = None
         self.kept: list[Answer] = []
         self.listeners: set[Callable[[Change, object], None]] = set()
-        self.jobs = {name: Job(name) for name in ("answer", "depth", "headspace", "scan")}
+        self.jobs = {name: Job(name) for name in ("answer", "moves", "depth", "headspace", "scan")}
         self._closed = False
         self._back: list[Draft] = []
         self._last: tuple[object, float] = None, 0.0
@@ -193,8 +195,8 @@ class Bench:
 
     def solve(self) -> None:
         """Work the answer out beside the page, if it is not of this case already; a newer case overtakes an older."""
-        job = self.jobs["answer"]
-        job.stop.set()
+        self.stop("answer")
+        self.stop("moves")
         if self.case is None or self.fresh:
             return
         loop, draft = asyncio.get_running_loop(), self.draft
@@ -215,18 +217,23 @@ class Bench:
             self.tell("drawn")
         drawn.set()
 
+    def _look_at_headspace(self, answer: Answer) -> None:
+        """Add to an answer that still stands how far the headspace alone moves its cold spots."""
+        if self.answer is answer and self.fresh:
+            self._begin("moves", lambda case, progress: with_headspace_moves(answer.result))
+
     def recommend(self) -> None:
         """Work out beside the page how deep the probe should go."""
-        self._begin("depth", lambda case, progress: recommend(case, progress=progress))
+        self._begin("depth", lambda case, progress: with_headspace_moves(recommend(case, progress=progress)))
 
     def bound_headspace(self) -> None:
         """Work out beside the page what the headspace can do at most."""
         self._begin("headspace", lambda case, progress: headspace_bracket(case, progress=progress))
 
-    def scan(self, path: str) -> None:
-        """Work the answer out beside the page for some values of one number."""
+    def scan(self, path: str, ends: tuple[float, float]) -> None:
+        """Work the answer out beside the page for some values of one number, in the units that the pages are in."""
         draft = self.shown
-        self._begin("scan", lambda case, progress: scanned(draft, path, progress))
+        self._begin("scan", lambda case, progress: scanned(draft, path, ends, progress))
 
     def stop(self, name: str) -> None:
         """Stop work; what it found is lost."""
@@ -310,7 +317,10 @@ class Bench:
         finally:
             job.running = False
         if self.jobs[job.name] is job:
-            if job.name == "answer" and isinstance(job.found, Result) and job.of and not job.stop.is_set():
+            answers = job.name in ("answer", "moves")
+            if answers and isinstance(job.found, Result) and job.of and not job.stop.is_set():
                 self.answer = self.drawn = Answer(job.found, job.of)
                 self.tell("answer")
+                if job.name == "answer":
+                    loop.call_later(AT_REST, self._look_at_headspace, self.answer)
             self.tell("work")

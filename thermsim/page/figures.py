@@ -12,20 +12,28 @@ from thermsim.assess.simulate.result import Result
 from thermsim.page import charts, files
 from thermsim.page.bench import MOST_KEPT, Bench, Change, in_its_units
 from thermsim.page.form.fields import place_in_words
-from thermsim.page.scan import Scan, scannable
+from thermsim.page.scan import Scan, ends_about, scannable
 from thermsim.page.words import show, show_table
 from thermsim.quantities import DEPTH
 from thermsim.records.words.answer import bench_sections, verdict_sections
-from thermsim.records.words.bracket import bracket_lines
-from thermsim.systems import row_shown, told
+from thermsim.records.words.bracket import bracket_section
+from thermsim.systems import row_shown
 
-#: What can be looked at, and what the work behind it is called.
+#: What can be looked at: what it is called, and what it is for.
 TABS = {
-    "histories": "Histories",
-    "depth": "How deep",
-    "headspace": "Headspace bounds",
-    "scan": "Vary a number",
-    "compare": "Compare",
+    "histories": ("Histories", ""),
+    "depth": (
+        "How deep",
+        "How deep the probe should go, through which wall, with the hardware at hand. The case's probe and those it "
+        "is compared with are each solved at many depths; from the side that takes up to half a minute a probe.",
+    ),
+    "headspace": (
+        "Headspace bounds",
+        "How far the cold spot, and the depth for it, move between a headspace that lets no heat through and a wet "
+        "one.",
+    ),
+    "scan": ("Vary a number", "What one number of the case does to the cold spot; a few values, without the probe."),
+    "compare": ("Compare", "Keep an answer under a name, change the case, and see both side by side."),
 }
 
 
@@ -37,29 +45,40 @@ class Figures:
         self._found: dict[str, object] = {}
         self._works: dict[str, tuple[ui.linear_progress, ui.button, ui.label]] = {}
         with ui.tabs().props("dense no-caps align=left").classes("tabs") as tabs:
-            for name, words in TABS.items():
+            for name, (words, _) in TABS.items():
                 ui.tab(name, label=words).mark(f"tab-{name}")
         with ui.tab_panels(tabs, value="histories", animated=False).props("keep-alive").classes("panels"):
             with ui.tab_panel("histories"):
                 self.histories = ui.echart({}).classes("chart").mark("histories")
-            with ui.tab_panel("depth"):
+            with self._panel("depth"):
                 self._begin("depth", "Find the depth", bench.recommend)
                 self.depth = ui.column().classes("found")
-            with ui.tab_panel("headspace"):
+            with self._panel("headspace"):
                 self._begin("headspace", "Find the bounds", bench.bound_headspace)
                 self.headspace = ui.column().classes("found")
-            with ui.tab_panel("scan"):
+            with self._panel("scan"):
                 with ui.row().classes("bar"):
-                    self.path = ui.select([], label="number").props("dense outlined").classes("path")
-                    self.path.mark("scan-path")
-                    self._begin("scan", "Vary it", self._scan)
+                    self.path = ui.select([], label="number", on_change=self._offer_ends)
+                    self.path.props("dense outlined").classes("path").mark("scan-path")
+                    self.ends = [
+                        ui.number(words).props("dense outlined").mark(f"scan-{words}") for words in ("from", "to")
+                    ]
+                self._begin("scan", "Vary it", self._scan)
                 self.scan = ui.column().classes("found")
-            with ui.tab_panel("compare"):
+            with self._panel("compare"):
                 with ui.row().classes("bar"):
                     self.name = ui.input("name of the present answer").props("dense outlined").mark("keep-name")
                     ui.button("Keep it", on_click=self._keep).props("no-caps").mark("keep")
                 self.compare = ui.column().classes("found")
         self.show("shape")
+
+    @staticmethod
+    def _panel(name: str) -> ui.tab_panel:
+        """A panel that begins with what it is for."""
+        panel = ui.tab_panel(name)
+        with panel:
+            ui.label(TABS[name][1]).classes("hint")
+        return panel
 
     def _begin(self, name: str, words: str, act: Callable[[], None]) -> None:
         """A button that begins work, how far that is, and one that stops it."""
@@ -86,6 +105,8 @@ class Figures:
             self._show_kept()
         if change in ("shape", "units"):
             self.path.set_options({place.path: place_in_words(place) for place in scannable(bench.shown)})
+            if change == "units":
+                self._offer_ends()
         for name in ("depth", "headspace", "scan"):
             job = bench.jobs[name]
             bar, halt, words = self._works[name]
@@ -122,11 +143,21 @@ class Figures:
         found = self.bench.jobs["headspace"].found
         if isinstance(found, Bracket):
             with self.headspace:
-                ui.label("\n".join(map(told, bracket_lines(found)))).classes("lines").mark("bounds")
+                show([bracket_section(found)])
+
+    def _offer_ends(self) -> None:
+        """Ends about the present value of the number that is chosen, to be changed."""
+        chosen = [place.value for place in scannable(self.bench.shown) if place.path == self.path.value]
+        ends = ends_about(chosen[0]) if chosen and chosen[0] else (None, None)
+        for field, end in zip(self.ends, ends, strict=True):
+            field.value = end
 
     def _scan(self) -> None:
-        if self.path.value:
-            self.bench.scan(self.path.value)
+        low, high = (field.value for field in self.ends)
+        if self.path.value and low is not None and high is not None:
+            self.bench.scan(self.path.value, (low, high))
+        else:
+            ui.notify("Choose a number, and say from where to where it is to be varied.")
 
     def _show_scan(self) -> None:
         self.scan.clear()

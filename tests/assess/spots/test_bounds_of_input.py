@@ -15,7 +15,7 @@ from thermsim.assess.simulate.simulation import simulate
 from thermsim.errors import InputError
 from thermsim.records.numbers.summary import summary
 from thermsim.records.words.answer import answer
-from thermsim.records.words.bracket import bracket_lines, bracket_record
+from thermsim.records.words.bracket import bracket_record
 
 
 @pytest.fixture(scope="module")
@@ -40,7 +40,14 @@ def test_an_insulated_headspace_is_the_coldest_bound_and_a_wet_one_the_hottest(j
     assert moves.figures["slowest_heating"] == pytest.approx(bracket.slowest_heating_moves, abs=1e-3)
     assert (moves.severity, moves.topic) == ("warning", "headspace")
     assert f"by up to {1e3 * moves.figures['least_lethality']:.1f} mm: its height z is" in moves.text
-    assert "moves by" in bracket_lines(bracket)[4]
+    # the record of a run whose bounds were asked for says them in place of the quick look
+    kept = bracket.notice
+    assert (kept.code, kept.severity, kept.pressing) == (moves.code, "warning", True)
+    assert kept.figures["least_lethality"] == bracket.least_lethality_moves
+    for bound in bracket.bounds:
+        spot = bound.least_lethality
+        assert f"{spot.z * 1e3:.1f} mm ({spot.lethality / 60:.2f} min) {bound.name}" in kept.text
+    assert kept.text.endswith(" ".join(bracket.assumed))
     assert [bound["headspace"] for bound in bracket_record(bracket)["bounds"]][1] == "insulated"
 
 

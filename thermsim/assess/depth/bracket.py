@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import dataclasses
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 from thermsim.assess.depth.limits import reachable_depths
@@ -23,6 +23,7 @@ from thermsim.notice import Notice, Severity
 from thermsim.physics.gap import GasGap
 from thermsim.physics.materials import Material
 from thermsim.quantities import LENGTH, LETHALITY
+from thermsim.text import listed
 
 #: What a quick estimate of the headspace's part is to reach.
 _COARSE = Accuracy(temperature=0.5, lethality=0.05, place=1e-2)
@@ -85,6 +86,16 @@ class Bracket:
         """Farthest distance between the recommended depths [m]; None without a probe."""
         depths = [bound.depth for bound in self.bounds if bound.depth is not None]
         return max(depths) - min(depths) if len(depths) == len(self.bounds) else None
+
+    @property
+    def notice(self) -> Notice:
+        """What the headspace alone does, for what is kept of the case's own answer."""
+        depth = self.depth_moves
+        further = "" if depth is None else f", the recommended depth by up to {LENGTH.text(depth)}"
+        return _moved(
+            {bound.name: (bound.least_lethality, bound.slowest_heating) for bound in self.bounds},
+            " ".join((f"{further}.", *self.assumed)),
+        )
 
 
 def headspace_bracket(case: Case, *, progress: Callable[[float], None] | None = None) -> Bracket:
@@ -164,25 +175,30 @@ def headspace_moves(case: Case) -> Notice | None:
         simulate_container(quick.replace(headspace=headspace), once=True)[0].cold_spot
         for headspace in (Headspace("insulated"), Headspace("fixed", solid))
     ]
-    least, slowest = [end.least_lethality for end in ends], [end.slowest_heating for end in ends]
-    apart, heating = _apart(least), _apart(slowest)
-    told = " and ".join(
-        f"{LENGTH.text(spot.z)} ({LETHALITY.text(spot.lethality)}) {how}"
-        for spot, how in zip(
-            least, ("with no heat through it", "with as much as moist gas carries when hottest"), strict=True
-        )
+    names = "with no heat through it", "with as much as moist gas carries when hottest"
+    return _moved(
+        {name: (end.least_lethality, end.slowest_heating) for name, end in zip(names, ends, strict=True)},
+        ". Which of the two a real headspace is nearer to is seldom known: a quick estimate with constant "
+        "properties, on a coarse grid.",
     )
+
+
+def _moved(spots: Mapping[str, tuple[Spot, Spot]], further: str) -> Notice:
+    """What the headspace alone does: the places of least lethality and of slowest heating by what it is."""
+    least, slowest = ([pair[k] for pair in spots.values()] for k in range(2))
+    apart, heating = _apart(least), _apart(slowest)
+    heights = [
+        f"{LENGTH.text(spot.z)} ({LETHALITY.text(spot.lethality)}) {name}"
+        for name, spot in zip(spots, least, strict=True)
+    ]
+    moves = f"The headspace alone moves the place of least lethality by up to {LENGTH.text(apart)}"
     text = (
-        f"The headspace alone moves the place of least lethality by up to {LENGTH.text(apart)}: its height z is "
-        f"{told}; the slowest-heating place moves by up to {LENGTH.text(heating)}. Which of the two a real headspace "
-        "is nearer to is seldom known: a quick estimate with constant properties, on a coarse grid."
+        f"{moves}: its height z is {listed(heights)}; the slowest-heating place moves by up to "
+        f"{LENGTH.text(heating)}{further}"
     )
     severity: Severity = "warning" if max(apart, heating) > _MATTERS else "note"
-    low, high = sorted(spot.z for spot in least)
-    brief = (
-        f"The headspace alone moves the place of least lethality by up to {LENGTH.text(apart)}: z = "
-        f"{LENGTH.number(low)} to {LENGTH.text(high)}, by how much heat it lets through."
-    )
+    low, high = min(spot.z for spot in least), max(spot.z for spot in least)
+    brief = f"{moves}: z = {LENGTH.number(low)} to {LENGTH.text(high)}, by how much heat it lets through."
     figures = {"least_lethality": apart, "slowest_heating": heating}
     return Notice("headspace-moves", severity, "headspace", text, figures, brief, pressing=severity == "warning")
 

@@ -78,8 +78,7 @@ class Field:
     @property
     def unit(self) -> str:
         """The unit as a page sets it."""
-        unit = self.key.unit.replace("deg", "°")
-        return re.sub(r"(?<=m|t)[23]", lambda found: found[0].translate(_TYPESET), unit)
+        return _as_set(self.key.unit)
 
     @property
     def blank(self) -> str:
@@ -111,8 +110,13 @@ def place_in_words(place: Place) -> str:
     """A number of the case by its field's label and unit: "fill: headspace [mm]"."""
     above, _, last = place.path.rpartition(".")
     key = _by_name().get(own_name(last))
-    unit = f" [{place.unit.replace('deg', '°')}]" if place.unit else ""
+    unit = f" [{_as_set(place.unit)}]" if place.unit else ""
     return f"{above.replace('.', ', ')}: {last if key is None else label_of(key)}{unit}"
+
+
+def _as_set(unit: str) -> str:
+    """A unit as a page sets it."""
+    return re.sub(r"(?<=m|t)[23]", lambda found: found[0].translate(_TYPESET), unit.replace("deg", "°"))
 
 
 @functools.cache

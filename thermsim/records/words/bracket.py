@@ -1,44 +1,43 @@
-"""Findings with the bounds of a headspace, for the terminal and for machines."""
+"""Findings with the bounds of a headspace, for readers and for machines."""
 
 from __future__ import annotations
 
 from thermsim.assess.depth.bracket import Bound, Bracket
-from thermsim.quantities import LENGTH, LETHALITY, mm
+from thermsim.assess.spots.cold_spot import Spot
+from thermsim.quantities import LENGTH, LETHALITY, TEMPERATURE
 from thermsim.records.numbers.keys import SPOT, figures
-from thermsim.records.words.screen import grid
-from thermsim.systems import told, told_columns
+from thermsim.records.words.parts import Section, paragraphs, table
 
 
-def bracket_lines(bracket: Bracket) -> list[str]:
-    """The bounds as lines of text: a table, and how far things move between them."""
+def bracket_section(bracket: Bracket) -> Section:
+    """The bounds as a table, and how far things move between them."""
     probed = bracket.depth_moves is not None
-    heads = ("headspace", "lethality, min", "least lethality at", "slowest heating at", "degC")
+    heads = ("headspace", "lethality, min", "least lethality at", "slowest heating at", "heated to, degC")
     rows = [
         (
             bound.name,
             LETHALITY.number(bound.least_lethality.lethality),
-            _place(bound, "least_lethality"),
-            _place(bound, "slowest_heating"),
-            f"{bound.slowest_heating.end_of_heating:.2f}",
-            *(["-" if bound.depth is None else f"{mm(bound.depth):.1f}"] if probed else []),
+            _place(bound.least_lethality),
+            _place(bound.slowest_heating),
+            TEMPERATURE.number(bound.slowest_heating.end_of_heating),
+            *([LENGTH.number(bound.depth) if bound.depth is not None else "-"] if probed else []),
         )
         for bound in bracket.bounds
     ]
-    told_heads, told_rows = told_columns((*heads, "depth, mm") if probed else heads, rows)
-    lines = grid([told_heads, *told_rows])
     moves = (
         f"Between them the least-lethality place moves by {LENGTH.text(bracket.least_lethality_moves)}, the "
         f"slowest-heating place by {LENGTH.text(bracket.slowest_heating_moves)}"
     )
     if bracket.depth_moves is not None:
         moves += f", the recommended depth by {LENGTH.text(bracket.depth_moves)}"
-    lines.append(f"{moves}.")
+    told = [f"{moves}."]
     if bracket.outside:
-        lines.append(
+        told.append(
             "The headspace as given has its least lethality outside these two: they bound what the gap conducts, not "
             "the lethality itself."
         )
-    return [*lines[: len(rows) + 1], *map(told, [*lines[len(rows) + 1 :], *bracket.assumed])]
+    found = table((*heads, "depth, mm") if probed else heads, rows)
+    return Section("Bounds of the headspace", (found, paragraphs([*told, *bracket.assumed])))
 
 
 def bracket_record(bracket: Bracket) -> dict[str, object]:
@@ -51,8 +50,7 @@ def bracket_record(bracket: Bracket) -> dict[str, object]:
     return {**moves, "assumed": list(bracket.assumed), "bounds": [_record(bound) for bound in bracket.bounds]}
 
 
-def _place(bound: Bound, name: str) -> str:
-    spot = getattr(bound, name)
+def _place(spot: Spot) -> str:
     return f"r = {LENGTH.number(spot.r)}, z = {LENGTH.text(spot.z)}"
 
 
