@@ -18,7 +18,7 @@ from thermsim.page.picture import Picture
 from thermsim.page.words import show, show_upload
 from thermsim.quantities import System
 from thermsim.records.words.answer import CAUTION, bench_sections, in_sentences, verdict_sections
-from thermsim.records.words.parts import Notices, Section, flow_first, paragraphs
+from thermsim.records.words.parts import Notices, Section, briefly, flow_first, paragraphs
 
 #: How buttons on the page's head look.
 ON_HEAD = "dense flat no-caps color=white"
@@ -117,9 +117,10 @@ class Page:
                 show([*verdict_sections(result)[len(flows) :], *bench_sections(result)])
                 severe = of_severity(result.notices, "warning")
                 notes = of_severity(result.notices, "note")
-                show([Section("", (Notices(severe),))])
-                with ui.expansion(f"Notes ({len(notes)})").classes("notes").props("dense"):
-                    show([Section("", (Notices(notes),))])
+                show([Section("", (briefly(severe),))])
+                words = "Warnings in full, and notes" if severe else "Notes"
+                with ui.expansion(f"{words} ({len(severe) + len(notes)})").classes("notes").props("dense"):
+                    show([Section("", (Notices((*severe, *notes)),))])
                 ui.label(CAUTION[1]).classes("hint")
 
     def _show_work(self) -> None:

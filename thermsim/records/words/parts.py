@@ -125,6 +125,11 @@ def details(entries: Iterable[Entry], title: str = "") -> list[Section]:
     return [Section(title, (found,), detail=True)] if found.entries else []
 
 
+def briefly(notices: Iterable[Notice]) -> Notices:
+    """Notices in few words as a part."""
+    return Notices(tuple(replace(one, text=one.short) for one in notices))
+
+
 def noticed(title: str, notices: Iterable[Notice], *severities: Severity) -> list[Section]:
     """A section of the notices of some severities; none where there are none."""
     found = of_severity(notices, *(severities or SEVERITIES))

@@ -14,7 +14,18 @@ import textwrap
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 from thermsim.notice import Notice, Severity
-from thermsim.records.words.parts import Facts, Heading, Notices, Part, Prose, Section, Table, facts, in_units
+from thermsim.records.words.parts import (
+    Facts,
+    Heading,
+    Notices,
+    Part,
+    Prose,
+    Section,
+    Table,
+    briefly,
+    facts,
+    in_units,
+)
 
 #: Width of the lines, and of the labels at their left.
 WIDTH, LABEL = 100, 16
@@ -76,8 +87,7 @@ def brief_of(sections: Iterable[Section]) -> list[str]:
 
 def _brief(part: Notices, among: Sequence[Notice] | None = None) -> Notices:
     """Notices in few words; those ``among`` some alone."""
-    kept = [one for one in part.notices if among is None or one in among]
-    return Notices(tuple(dataclasses.replace(one, text=one.short) for one in kept))
+    return briefly(one for one in part.notices if among is None or one in among)
 
 
 def _shortened(sections: Sequence[Section], rows: int, warnings: int) -> Iterator[Section]:
