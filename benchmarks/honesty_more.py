@@ -53,19 +53,19 @@ def moved_from(better: Refined, effect: ProbeEffect) -> float:
 @contextlib.contextmanager
 def _finer_stem() -> Iterator[None]:
     names = ("ALONG", "ROUND", "GROWTH_ALONG", "GROWTH_ROUND", "SECTORS", "grid_lines")
-    kept, wanted = {name: getattr(stem_grid, name) for name in names}, side_field.ROUND_PROBE
+    kept, wanted = {name: getattr(stem_grid, name) for name in names}, side_field.ROUND_STEM
     for name in ("ALONG", "ROUND"):
         setattr(stem_grid, name, kept[name] * FINER_STEM)
     for name in ("GROWTH_ALONG", "GROWTH_ROUND"):
         setattr(stem_grid, name, kept[name] / FINER_STEM)
-    stem_grid.SECTORS, side_field.ROUND_PROBE = SECTORS, wanted / FINER_STEM
+    stem_grid.SECTORS, side_field.ROUND_STEM = SECTORS, wanted / FINER_STEM
     stem_grid.grid_lines = lambda *given, **more: kept["grid_lines"](*given, **{**more, "whole": False})
     try:
         yield
     finally:
         for name, value in kept.items():
             setattr(stem_grid, name, value)
-        side_field.ROUND_PROBE = wanted
+        side_field.ROUND_STEM = wanted
 
 
 def side_rows(case: Case, result: Result, better: Refined, tolerance: float) -> Iterator[Row]:

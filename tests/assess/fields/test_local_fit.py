@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from numpy.testing import assert_allclose
 
-from thermsim.assess.fields.local_fit import Along, interpolate, refine_minima
+from thermsim.assess.fields.local_fit import Along, Stencil, refine_minima
 
 R = np.concatenate([np.linspace(0.0, 0.02, 7), 0.02 + 0.003 * np.cumsum(1.1 ** np.arange(5))])
 Z = np.linspace(0.01, 0.09, 23)
@@ -46,12 +46,12 @@ def test_many_fields_are_searched_in_one_call():
 def test_interpolation_reproduces_polynomials(place):
     field = bowl(0.006, 0.04)
     expected = bowl(0.006, 0.04, np.array([place[0]]), np.array([place[1]]))[0, 0]
-    assert_allclose(interpolate(R, Z, field, place), expected, rtol=1e-12)
+    assert_allclose(Stencil.at(R, Z, place).value(field), expected, rtol=1e-12)
 
 
 def test_interpolation_keeps_leading_axes():
     fields = np.stack([bowl(0.006, 0.04), 2.0 * bowl(0.006, 0.04)])
-    values = interpolate(R, Z, fields, (0.007, 0.033))
+    values = Stencil.at(R, Z, (0.007, 0.033)).value(fields)
     assert_allclose(values[1], 2.0 * values[0], rtol=1e-14)
 
 

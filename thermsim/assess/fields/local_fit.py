@@ -95,25 +95,6 @@ class Stencil:
         return np.asarray((patch @ self.along_z) @ self.along_r)
 
 
-def interpolate(r: Array, z: Array, fields: Array, place: tuple[float, float]) -> Array:
-    """Value of fields at a place between nodes.
-
-    Parameters
-    ----------
-    r, z : ndarray, shapes (n_r,) and (n_z,)
-        Nodes of a block in which the fields are smooth [m].
-    fields : ndarray, shape (..., n_r, n_z)
-        Node values.
-    place : (float, float)
-        r and z [m], within the block.
-
-    Returns
-    -------
-    ndarray, shape (...)
-    """
-    return Stencil.at(r, z, place).value(fields)
-
-
 @dataclass(frozen=True)
 class Minima:
     """Minima of n fields between nodes, and the nodes of the polynomials that they lie on.

@@ -24,7 +24,7 @@ Array = NDArray[np.float64]
 #: Nodes along each direction through which undisturbed temperatures are interpolated.
 STENCIL = 4
 #: Largest spacing at the surfaces of what a probe is made of, in its radii, on the coarsest grid.
-ROUND_PROBE = 2.0
+ROUND_STEM = 2.0
 #: The grids about a stem, the coarsest first; what need not be known as well takes the middle one alone.
 LEVELS, MIDDLE = (0, 1, 2), (1,)
 #: How much finer the middle one is than the coarsest, and the finest than the middle one.
@@ -142,7 +142,7 @@ def _parts(case: Case, probe: Probe, tip: float, wall: tuple[float, float]) -> l
         reach = (wall[0] - probe.fitting.inside, wall[1] + probe.fitting.outside)
         parts.append(Part(*reach, 0.0, probe.fitting.diameter / 2, probe.fitting.material, start))
     for segment, low, high in stack:
-        wanted = ROUND_PROBE * segment.radius
+        wanted = ROUND_STEM * segment.radius
         # a stack inside ends at the wall's inner face, but for rounding
         top = wall[0] if probe.mount == "inside" and abs(high - wall[0]) < 1e-9 else high
         if segment.wall is None or segment.core is None:
