@@ -233,7 +233,7 @@ def test_what_is_printed_and_where_files_go_is_as_asked(name, monkeypatch, tmp_p
     capsys.readouterr()
     assert main([*words, "--out", str(tmp_path / "out")]) == 0
     assert wrote.given[:2] == ("result", tmp_path / "out") and (tmp_path / "out").is_dir()
-    assert capsys.readouterr().out == f"wrote into {tmp_path / 'out'}: result.h5, 1 pictures (PNG)\n"
+    assert capsys.readouterr().out == f"wrote into {tmp_path / 'out'}: result.h5, 1 picture (PNG)\n"
     assert main([*words, "--out", str(tmp_path / "out"), "--figures", "svg", "--quiet"]) == 0
     assert capsys.readouterr().out == ""
     assert wrote.given[-1].figures == ("svg",)

@@ -192,9 +192,8 @@ def list_files(written: Sequence[Path], hint: str, quiet: bool) -> None:
         figures = [path for path in written if path.suffix in (".png", ".svg")]
         names = [path.name for path in written if path not in figures]
         if figures:
-            names.append(
-                f"{len(figures)} pictures ({', '.join(sorted({path.suffix[1:].upper() for path in figures}))})"
-            )
+            kinds = ", ".join(sorted({path.suffix[1:].upper() for path in figures}))
+            names.append(f"{len(figures)} picture{'s' if len(figures) > 1 else ''} ({kinds})")
         print(f"wrote into {written[0].parent}: {', '.join(names)}")
     elif hint:
         print(hint)
