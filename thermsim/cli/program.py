@@ -40,7 +40,7 @@ licensed practice, from measured heat penetration. Conduction only: products tha
 """
 
 #: Said before the first wait.
-COMPILING = "compiling what properties that change with temperature need (once after installing, up to half a minute)"
+COMPILING = "compiling what properties that change with temperature need (once after installing, some seconds)"
 
 
 def main(arguments: Sequence[str] | None = None) -> int:

@@ -16,18 +16,13 @@ def tell_once(tell: Callable[[], None] | None) -> None:
     _to_be_told[:] = [] if tell is None else [tell]
 
 
-def compiled(function: Any, **more: Any) -> Any:
+def compiled(function: Any) -> Any:
     """Compile on first use and keep the machine code on disk, where there is a place to keep it."""
     jit = _jit()
     try:
-        return jit(cache=True, nogil=True, fastmath=_FAST, **more)(function)
+        return jit(cache=True, nogil=True, fastmath=_FAST)(function)
     except RuntimeError:  # no folder that could be written: compile anew in every process
-        return jit(nogil=True, fastmath=_FAST, **more)(function)
-
-
-def inlined(function: Any) -> Any:
-    """The same for a part of larger loops: it is put into each as it stands, and not compiled by itself as well."""
-    return compiled(function, inline="always")
+        return jit(nogil=True, fastmath=_FAST)(function)
 
 
 @functools.cache

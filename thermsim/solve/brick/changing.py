@@ -230,7 +230,7 @@ class BrickStepper:
             flows.append((content - right) / gamma)
             entering.append(self._flows(trial, float(media[s]))[1])
             reached.append(trial)
-        off = length * sum(w * flow for w, flow in zip(a[-1] - tableau.B_EMBEDDED, flows, strict=True))
+        off = length * sum(w * flow for w, flow in zip(tableau.OFF, flows, strict=True))
         error = self._solved(np.asarray(off), inverse) / lookup.at(trial, lookup.conductivity)
         worst = float(np.abs(error).max())
         self._reached, self._content, self._length = reached, content, length

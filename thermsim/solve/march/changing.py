@@ -210,7 +210,7 @@ class ChangingStepper:
             (self.temperature, self._heat),
             length,
             self._tolerance,
-            (tableau.A, tableau.B_EMBEDDED, tableau.placed(length, self._last_length)),
+            (tableau.A, tableau.OFF, tableau.placed(length, self._last_length)),
             self._matrix,
             self._shrinks,
             (self._trial, self._conductivity, self._content, self._slope),

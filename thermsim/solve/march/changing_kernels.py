@@ -41,11 +41,10 @@ led_on = compiled(tableau.led_on)
 @compiled
 def weighted(rows, weights, out):
     """Put the sum of as many rows (k, n) as there are weights into ``out`` (n,)."""
-    out[:] = weights[0] * rows[0]
-    for k in range(1, weights.size):
+    for k in range(weights.size):
         weight, row = weights[k], rows[k]
         for i in range(out.size):
-            out[i] += weight * row[i]
+            out[i] = weight * row[i] + (out[i] if k else 0.0)
 
 
 @compiled
@@ -116,17 +115,19 @@ def solve_stages(
     cells, lookup, nodes = (corner, material, which[0]), (first, spacing, up, down), which[1]
     exchange, free = films
     temperature, heat = start
-    a, embedded, places = scheme
+    a, off, places = scheme
     trial, conductivity, content_now, slope = at
     flow, entering, reached = went
     right, correction, leaning = room[0], room[1], room[2]
     n, stages, gamma = temperature.size, a.shape[0], a[1, 1] * length
     stale = False
-    reached[OF_LAST] = temperature
+    for i in range(n):
+        reached[OF_LAST, i] = temperature[i]
     least = most = direction(dot(across, temperature))
     for s in range(1, stages):
-        weighted(flow, length * a[s, :s], right)
-        right += heat
+        weighted(flow, a[s, :s], right)
+        for i in range(n):
+            right[i] = heat[i] + length * right[i]
         begin = max(s + OF_LAST - BEHIND, 0 if places[0] < 0.0 else OF_LAST)
         weighted(reached[begin : s + OF_LAST], led_on(places[begin : s + OF_LAST], places[s + OF_LAST]), trial)
         for i in range(n):
@@ -181,7 +182,8 @@ def solve_stages(
             more = ((content_now[i] - right[i]) / gamma - flow[s, i]) * free[i]
             flow[s, i] += more
             entering[s] += more
-        reached[s + OF_LAST] = trial
+        for i in range(n):
+            reached[s + OF_LAST, i] = trial[i]
         upwards = direction(dot(across, trial))
         least, most = min(least, upwards), max(most, upwards)
         if most - least > TURN:
@@ -189,8 +191,9 @@ def solve_stages(
     # through the step's matrix: a gas has next to no heat capacity, and what a stage has not settled to would be
     # blown up by dividing by it (Hairer and Wanner, Solving ordinary differential equations II, section IV.8; from
     # memory)
-    weighted(flow, length * (a[stages - 1] - embedded), correction)
-    correction *= free
+    weighted(flow, off, correction)
+    for i in range(n):
+        correction[i] *= length * free[i]
     solve(matrix, reach, correction)
     error = largest(correction)
     return error if math.isfinite(error) else math.nan, stale, usual

@@ -65,7 +65,7 @@ class ConstantStepper:
             k[s] = (new - trial) / gamma
             heat -= length * a[-1, s] * float(system.exchange @ new)
         self._new, self._gained = new, float(heat + system.held * self._slope * length)
-        worst = float(np.abs(length * ((a[-1] - tableau.B_EMBEDDED) @ k)).max(initial=0.0))
+        worst = float(np.abs(length * (tableau.OFF @ k)).max(initial=0.0))
         return worst if np.isfinite(worst) else np.nan
 
     def accept(self, medium: float) -> float:

@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 
 from thermsim.physics.gap import TURNED
-from thermsim.solve.compiled import compiled, inlined
+from thermsim.solve.compiled import compiled
 
 #: Corners of a quadrilateral that exchange heat: along r, along z, rising, falling.
 PAIRS = ((0, 1), (2, 3), (0, 2), (1, 3), (0, 3), (1, 2))
@@ -116,7 +116,7 @@ def contents(temperature, which, volume, first, spacing, capacity, content, heat
                 slope[i] += v * here
 
 
-@inlined
+@compiled
 def exchanged(temperature, nodes, conductivity, shares, out):
     """Add what flows into the four nodes of a quadrilateral [W].
 
@@ -162,20 +162,23 @@ def turning(temperature, cells, lookup, shares, free, conductivity, out):
     :func:`flows`.
     """
     corner, _, which = cells
-    out[:] = 0.0
+    for i in range(out.size):
+        out[i] = 0.0
     for upwards in range(2):
         conductivities(temperature, cells, float(upwards), lookup, conductivity)
         for q in which:
             exchanged(temperature, corner[q], (2 * upwards - 1) * conductivity[q], shares[q], out)
-    out *= free
+    for i in range(out.size):
+        out[i] *= free[i]
 
 
 @compiled
 def assemble(conductivity, corner, shares, exchange, free, slope, scale, band):
     """Put slope + scale * K into the band; K couples free nodes alone, held ones get a 1 on the diagonal."""
     width = band.shape[1] - 1
-    band[:] = 0.0
     for i in range(slope.size):
+        for k in range(width):
+            band[i, k] = 0.0
         band[i, width] = slope[i] + scale * exchange[i] if free[i] > 0.0 else 1.0
     for q in range(corner.shape[0]):
         for p in range(len(PAIRS)):

@@ -43,6 +43,8 @@ B_EMBEDDED = np.array(
         61727 / 225920,
     ]
 )
+#: By what the two solutions differ.
+OFF = B - B_EMBEDDED
 C = A.sum(axis=1)
 #: A stage begins on the polynomial through so many of the stages before it: of the last step its start and one more
 #: count, and its end, which is this one's start.

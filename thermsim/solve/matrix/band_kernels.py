@@ -10,10 +10,10 @@ import math
 
 import numpy as np
 
-from thermsim.solve.compiled import inlined
+from thermsim.solve.compiled import compiled
 
 
-@inlined
+@compiled
 def factor(band):
     """Replace a symmetric positive definite band matrix by its Cholesky factor, in place.
 
@@ -70,7 +70,7 @@ def factor(band):
     return True
 
 
-@inlined
+@compiled
 def solve(band, reach, x):
     """Solve with the factor that :func:`factor` left, overwriting the right-hand side ``x``."""
     n, width = band.shape[0], band.shape[1] - 1

@@ -255,7 +255,7 @@ def _stages(system: _System, source: _Source, u: Array, k: Array, time: float, h
         right = system.capacity * known + gamma * source.at(time + tableau.C[s] * h)
         trial = system.solved(right, gamma)
         k[s] = (trial - known) / gamma
-    error = h * ((tableau.A[-1] - tableau.B_EMBEDDED) @ k)
+    error = h * (tableau.OFF @ k)
     return trial, float(np.abs(error).max())
 
 
