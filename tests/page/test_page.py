@@ -22,12 +22,6 @@ from thermsim.records.words.answer import bench_sections, verdict_sections
 from thermsim.records.words.parts import Facts
 
 
-async def _downloaded(at, mark):
-    at.user.find(marker=mark).click()
-    got = await at.user.download.next(timeout=60)
-    return got.content
-
-
 def test_the_answer_stands_on_the_page_in_the_words_of_the_terminal():
     async def act(at):
         result = await at.solved()
@@ -51,7 +45,7 @@ def test_a_change_gives_the_answer_that_solve_gives_of_the_downloaded_case(tmp_p
         await at.type("[fill] headspace_mm", "20")
         await at.type("[[process.stage]] no. 2 minutes", "60")
         await at.solved()
-        return at.bench.result, await _downloaded(at, "save-case")
+        return at.bench.result, await at.downloaded("save-case")
 
     result, text = visit(act)
     (tmp_path / "case.toml").write_bytes(text)
@@ -63,7 +57,7 @@ def test_a_change_gives_the_answer_that_solve_gives_of_the_downloaded_case(tmp_p
 
 def test_what_is_not_changed_is_downloaded_word_for_word():
     async def act(at):
-        return await _downloaded(at, "save-case")
+        return await at.downloaded("save-case")
 
     assert visit(act, "# a remark\n" + COARSE).decode() == "# a remark\n" + COARSE
 
@@ -233,7 +227,7 @@ def test_answers_are_kept_compared_and_downloaded():
         await at.user.should_see(content="as it stands now")
         series = [one["name"] for one in at.field("histories").options["series"]]
         assert "=today" in series and "F0, =today" in series
-        return await _downloaded(at, "save-compared"), at.bench.kept[0].result
+        return await at.downloaded("save-compared"), at.bench.kept[0].result
 
     text, result = visit(act)
     heads, row, now = text.decode().splitlines()
@@ -288,7 +282,7 @@ def test_when_the_hand_rests_the_answer_says_how_far_the_headspace_moves_the_col
 def test_results_files_reports_and_case_files_go_out_and_come_back(tmp_path):
     async def act(at):
         result = await at.solved()
-        kept, report = await _downloaded(at, "save-result"), await _downloaded(at, "save-report")
+        kept, report = await at.downloaded("save-result"), await at.downloaded("save-report")
         assert b"Small" in report and report.startswith(b"<!DOCTYPE html>")
         await at.type("[fill] headspace_mm", "20")
         await at.solved()
@@ -388,7 +382,7 @@ def test_a_loggers_file_becomes_the_process():
         await at.type("[process] cooling_film_W_m2K", "300")
         result = await at.solved()
         assert result.case.process.medium_range[1] == pytest.approx(118.0, abs=1e-9)
-        assert await _downloaded(at, "save-log") == log.encode()
+        assert await at.downloaded("save-log") == log.encode()
         at.user.find("Stages in place of the logger's file").click()
         await at.user.should_see(marker="[[process.stage]] no. 1 minutes")
         assert not at.bench.faults and not at.bench.draft.attachments

@@ -16,11 +16,14 @@ from typing import Any, Literal, ParamSpec, TypeVar
 
 from thermsim.assess.depth.bracket import headspace_bracket, with_headspace_moves
 from thermsim.assess.depth.recommendation import recommend
+from thermsim.assess.measured.comparison import compare
+from thermsim.assess.measured.result import Comparison, Plan
 from thermsim.assess.simulate.containers import Containers
 from thermsim.assess.simulate.result import Result
 from thermsim.assess.simulate.simulation import simulate
 from thermsim.case.case import Case
 from thermsim.errors import CaseError, ThermsimError
+from thermsim.loggers.run import run_from_bytes
 from thermsim.page.draft import Draft, Said, said_of
 from thermsim.page.scan import scanned
 from thermsim.page.units import system_of
@@ -72,6 +75,14 @@ class Answer:
     name: str = ""
 
 
+@dataclass(frozen=True)
+class Logged:
+    """A logger's file: its name and its bytes."""
+
+    name: str
+    data: bytes
+
+
 def in_its_units(method: Callable[Given, Found]) -> Callable[Given, Found]:
     """Let a method of what shows a bench tell everything in the units that its pages are in."""
 
@@ -97,7 +108,7 @@ class Bench:
         self.drawn: Answer | None = None
         self.kept: list[Answer] = []
         self.listeners: set[Callable[[Change, object], None]] = set()
-        self.jobs = {name: Job(name) for name in ("answer", "moves", "depth", "headspace", "scan")}
+        self.jobs = {name: Job(name) for name in ("answer", "moves", "depth", "headspace", "scan", "measured")}
         self._closed = False
         self._back: list[Draft] = []
         self._last: tuple[object, float] = None, 0.0
@@ -234,6 +245,15 @@ class Bench:
         """Work the answer out beside the page for some values of one number, in the units that the pages are in."""
         draft = self.shown
         self._begin("scan", lambda case, progress: scanned(draft, path, ends, progress))
+
+    def compare(self, logged: Logged, plan: Plan) -> None:
+        """Compare beside the page a measured run with the case."""
+
+        def compared(case: Case, progress: Callable[[float], None]) -> Comparison:
+            measured = run_from_bytes(logged.data, plan.columns, name=logged.name)
+            return compare(case, measured, plan, progress=progress)
+
+        self._begin("measured", compared)
 
     def stop(self, name: str) -> None:
         """Stop work; what it found is lost."""

@@ -2,18 +2,19 @@
 
 from __future__ import annotations
 
-import base64
 from collections.abc import Callable
 
 from nicegui import run, ui
 
 from thermsim.assess.depth.bracket import Bracket
+from thermsim.assess.measured.result import Comparison
 from thermsim.assess.simulate.result import Result
 from thermsim.page import charts, files
 from thermsim.page.bench import MOST_KEPT, Bench, Change, in_its_units
 from thermsim.page.form.fields import place_in_words
+from thermsim.page.measured import MeasuredRun, show_comparison
 from thermsim.page.scan import Scan, ends_about, scannable
-from thermsim.page.words import show, show_table
+from thermsim.page.words import show, show_drawing, show_table
 from thermsim.quantities import DEPTH
 from thermsim.records.words.answer import bench_sections, verdict_sections
 from thermsim.records.words.bracket import bracket_section
@@ -33,6 +34,11 @@ TABS = {
         "one.",
     ),
     "scan": ("Vary a number", "What one number of the case does to the cold spot; a few values, without the probe."),
+    "measured": (
+        "Measured run",
+        "A logger's file beside this case: what each container got, corrected for its probe, and the record of it. "
+        "The case is that of the run, its probe as it was mounted, with its insertion.",
+    ),
     "compare": ("Compare", "Keep an answer under a name, change the case, and see both side by side."),
 }
 
@@ -65,6 +71,9 @@ class Figures:
                     ]
                 self._begin("scan", "Vary it", self._scan)
                 self.scan = ui.column().classes("found")
+            with self._panel("measured"):
+                self._begin("measured", "Compare it", MeasuredRun(bench).compare)
+                self.measured = ui.column().classes("found")
             with self._panel("compare"):
                 with ui.row().classes("bar"):
                     self.name = ui.input("name of the present answer").props("dense outlined").mark("keep-name")
@@ -107,7 +116,7 @@ class Figures:
             self.path.set_options({place.path: place_in_words(place) for place in scannable(bench.shown)})
             if change == "units":
                 self._offer_ends()
-        for name in ("depth", "headspace", "scan"):
+        for name in ("depth", "headspace", "scan", "measured"):
             job = bench.jobs[name]
             bar, halt, words = self._works[name]
             bar.visible = halt.visible = job.running
@@ -121,7 +130,7 @@ class Figures:
     async def _show_ladder(self, result: Result) -> None:
         svg = await run.io_bound(files.made, files.ladder_svg, result, self.bench.system) or ""
         with self.depth:
-            ui.image("data:image/svg+xml;base64," + base64.b64encode(svg.encode()).decode()).classes("drawing")
+            show_drawing(svg)
 
     def _show_depth(self) -> None:
         self.depth.clear()
@@ -167,6 +176,13 @@ class Figures:
                 ui.echart(charts.scan_chart(found, place_in_words(found.place))).classes("chart").mark("scan")
                 for words in found.refused:
                     ui.label(words).classes("hint")
+
+    def _show_measured(self) -> None:
+        self.measured.clear()
+        found = self.bench.jobs["measured"].found
+        if isinstance(found, Comparison):
+            with self.measured:
+                show_comparison(found, self.bench)
 
     def _keep(self) -> None:
         bench = self.bench

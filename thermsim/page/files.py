@@ -11,32 +11,39 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TypeVar
 
+from thermsim.assess.measured.result import Comparison
 from thermsim.assess.simulate.result import Result
 from thermsim.case.file.reader import LARGEST_CASE
 from thermsim.errors import InputError
 from thermsim.figures.files import inline_svg, report_of, save_bench_sheet
+from thermsim.figures.measured.files import draw_measured, save_measured_pdf
 from thermsim.figures.probe.ladder import plot_ladder
 from thermsim.loggers.logger import decoded
 from thermsim.page.draft import Draft, draft_of_bytes, draft_of_text
 from thermsim.quantities import LENGTH, LETHALITY, TEMPERATURE, TIME, System
 from thermsim.records.files.results import load_result, save_result
+from thermsim.records.measured.file import save_comparison
+from thermsim.records.measured.report import measured_report_html
+from thermsim.records.measured.sheets import save_sheets
 from thermsim.systems import shown_in, told_columns
 from thermsim.text import plain, stamp
+from thermsim.version import PROGRAM
 
 #: The largest files that are opened [bytes].
 LARGEST_RESULT, LARGEST_LOG = 200_000_000, 20_000_000
 LARGEST_UPLOAD = max(LARGEST_CASE, LARGEST_LOG, LARGEST_RESULT)
 
-Made = TypeVar("Made", str, bytes)
+Thing = TypeVar("Thing")
+Made = TypeVar("Made")
 
 #: Held while something is drawn: the settings of figures are one for all threads.
 _DRAWING = threading.Lock()
 
 
-def made(make: Callable[[Result], Made], result: Result, system: System) -> Made:
-    """A file or figure of a result, in the units of a system and beside the page."""
+def made(make: Callable[[Thing], Made], of: Thing, system: System) -> Made:
+    """A file or figure of a result or a comparison, in the units of a system and beside the page."""
     with _DRAWING, shown_in(system):
-        return make(result)
+        return make(of)
 
 
 def ladder_svg(result: Result) -> str:
@@ -46,21 +53,50 @@ def ladder_svg(result: Result) -> str:
 
 def result_bytes(result: Result) -> bytes:
     """The results file."""
-    with tempfile.TemporaryDirectory() as folder:
-        path = Path(folder) / "result.h5"
-        save_result(result, path)
-        return path.read_bytes()
+    return _written(lambda path: save_result(result, path), "result.h5")
 
 
 def bench_sheet_bytes(result: Result) -> bytes:
     """The bench sheet of a recommendation, as PDF."""
-    with tempfile.TemporaryDirectory() as folder:
-        return save_bench_sheet(result, Path(folder) / "bench-sheet.pdf", date=stamp()[:10]).read_bytes()
+    return _written(lambda path: save_bench_sheet(result, path, date=stamp()[:10]), "bench-sheet.pdf")
 
 
 def report_bytes(result: Result) -> bytes:
     """The report as one page of HTML."""
     return report_of(result, "case.toml", when=stamp()).encode("utf-8")
+
+
+def measured_svgs(found: Comparison) -> dict[str, str]:
+    """The figures of a comparison as SVG elements, by title."""
+    return draw_measured(found, None).svgs
+
+
+def record_html(found: Comparison) -> bytes:
+    """The record of a measured run as one page of HTML."""
+    return measured_report_html(found, measured_svgs(found), program=PROGRAM, when=stamp()).encode("utf-8")
+
+
+def record_pdf(found: Comparison) -> bytes:
+    """The same as PDF."""
+    return _written(lambda path: save_measured_pdf(found, path, program=PROGRAM, when=stamp()), "record.pdf")
+
+
+def comparison_bytes(found: Comparison) -> bytes:
+    """The results file of a measured run, which holds the logger's bytes and the case."""
+    return _written(lambda path: save_comparison(found, path), "comparison.h5")
+
+
+def comparison_tables(found: Comparison) -> bytes:
+    """Its tables as a workbook."""
+    return _written(lambda path: save_sheets(found, path.parent), "comparison.xlsx")
+
+
+def _written(write: Callable[[Path], object], name: str) -> bytes:
+    """The bytes of a file that is written to a folder of its own."""
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / name
+        write(path)
+        return path.read_bytes()
 
 
 def compared(kept: Sequence[tuple[str, Result]]) -> tuple[list[str], list[list[str]]]:

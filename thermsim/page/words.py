@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import base64
 from collections.abc import Callable, Iterable, Mapping
 from typing import TypeVar
 
@@ -62,6 +63,11 @@ def show_table(heads: Iterable[str], rows: Iterable[Iterable[str]]) -> None:
                 for cell in row:
                     with ui.element("td"):
                         ui.label(typeset(cell))
+
+
+def show_drawing(svg: str) -> None:
+    """Set a figure as a picture, so that nothing in it is markup of the page."""
+    ui.image("data:image/svg+xml;base64," + base64.b64encode(svg.encode()).decode()).classes("drawing")
 
 
 def show_upload(

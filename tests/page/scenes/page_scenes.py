@@ -7,6 +7,7 @@ import signal
 import time
 
 from nicegui import background_tasks
+from nicegui.elements.upload_files import SmallFileUpload
 from nicegui.testing import user_simulation
 from small_case import SMALL
 
@@ -45,6 +46,16 @@ class Visit:
         if words:
             self.user.find(marker=mark).type(words)
         await asyncio.sleep(0)
+
+    async def give(self, mark, name, data):
+        """Drop a file of bytes."""
+        await self.field(mark).handle_uploads([SmallFileUpload(name, "text/csv", data)])
+        await asyncio.sleep(0.1)
+
+    async def downloaded(self, mark):
+        """The bytes that a button leaves behind."""
+        self.user.find(marker=mark).click()
+        return (await self.user.download.next(timeout=60)).content
 
     def field(self, mark):
         (element,) = self.user.find(marker=mark).elements

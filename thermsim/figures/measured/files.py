@@ -48,7 +48,7 @@ def _each(found: Comparison) -> Iterator[tuple[str, str, Plot, Measured]]:
             yield f"{name}-{place}", f"{title}: {one.name}", plot, one
 
 
-def draw_measured(found: Comparison, folder: Path, *, formats: Sequence[str] = ("png",)) -> Pictures:
+def draw_measured(found: Comparison, folder: Path | None, *, formats: Sequence[str] = ("png",)) -> Pictures:
     """Draw all figures of a comparison; see :func:`thermsim.figures.files.draw_once`."""
     figures: dict[str, Figured] = {}
     for name, title, plot, one in _each(found):
