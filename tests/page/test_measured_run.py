@@ -55,15 +55,22 @@ def test_a_run_is_compared_as_the_command_line_does_and_filed(case, record, tmp_
         at.field("run-medium").value = "Bath [degC]"
         at.field("run-probes").value = ["3", "4"]
         at.field("run-depth-1").value = 58.0
+        # what was typed goes with the units of the page, and is the same depth
+        at.user.find(marker="units").elements.pop().set_value("us")
+        await at.user.should_see("insertion of 4: Can [degC], in")
+        assert at.field("run-depth-1").value == pytest.approx(58.0 / 25.4, abs=1e-4)
+        at.field("run-depth-1").value = 58.0 / 25.4
         at.user.find(marker="begin-measured").click()
         await at.until(lambda: at.bench.jobs["measured"].found is not None)
         await at.user.should_see(content="Whether a process is adequate is decided by the process authority")
-        await at.user.should_see(content="58 mm")
+        await at.user.should_see(content="2.283")
         found = at.bench.jobs["measured"].found
         return found, {name: await at.downloaded(f"save-{name}") for name in FILED}
 
     found, files = visit(act, COARSE + PROBE)
-    columns = thermsim.Columns(probes=("3", "4"), medium="Bath [degC]", depths=(("4", 0.058),))
+    ((_, depth),) = found.plan.columns.depths
+    assert depth == pytest.approx(0.058, rel=1e-12)
+    columns = thermsim.Columns(probes=("3", "4"), medium="Bath [degC]", depths=(("4", depth),))
     same = thermsim.compare(case, run_from_bytes(record, columns, name=NAME), thermsim.Plan(columns))
     assert found.plan == same.plan
     assert [one.fit.estimates for one in found.containers] == [one.fit.estimates for one in same.containers]

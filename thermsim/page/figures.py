@@ -72,7 +72,8 @@ class Figures:
                 self._begin("scan", "Vary it", self._scan)
                 self.scan = ui.column().classes("found")
             with self._panel("measured"):
-                self._begin("measured", "Compare it", MeasuredRun(bench).compare)
+                self.run = MeasuredRun(bench)
+                self._begin("measured", "Compare it", self.run.compare)
                 self.measured = ui.column().classes("found")
             with self._panel("compare"):
                 with ui.row().classes("bar"):
@@ -116,6 +117,7 @@ class Figures:
             self.path.set_options({place.path: place_in_words(place) for place in scannable(bench.shown)})
             if change == "units":
                 self._offer_ends()
+                self.run.show_depths()
         for name in ("depth", "headspace", "scan", "measured"):
             job = bench.jobs[name]
             bar, halt, words = self._works[name]

@@ -15,7 +15,7 @@ from thermsim.loggers.logger import Log, decoded, log_from_text
 from thermsim.loggers.run import Columns
 from thermsim.notice import of_severity
 from thermsim.page import files
-from thermsim.page.bench import Bench, Logged
+from thermsim.page.bench import Bench, Logged, in_its_units
 from thermsim.page.words import show, show_drawing, show_upload
 from thermsim.quantities import DEPTH, TIME, System
 from thermsim.records.measured.sentences import first_sections
@@ -54,14 +54,14 @@ class MeasuredRun:
     def __init__(self, bench: Bench) -> None:
         self.bench = bench
         self._logged: Logged | None = None
-        self._depths: dict[str, ui.number] = {}
+        self._row, self._depths = DEPTH, dict[str, ui.number]()
         with ui.row().classes("bar"):
             show_upload("Drop the logger's file (CSV) here", logged, self._take, ".csv,.txt", "run-file")
             self.file = ui.label("").classes("hint").mark("run-name")
         with ui.row().classes("fields") as self.columns:
             self.medium = _choice("heating medium's column", {"": OF_CASE}, "run-medium")
             self.probes = _choice("probes' columns", {}, "run-probes", several=True)
-            self.probes.on_value_change(self._show_depths)
+            self.probes.on_value_change(self.show_depths)
             self.fit = _choice("fitted to the run", {name: name for name in FITTED}, "run-fit", several=True)
             self.fit.value = list(USUAL_FIT)
             self.start = _number("process starts at, min of the record", "0", "run-start")
@@ -77,27 +77,32 @@ class MeasuredRun:
         self.probes.set_options(named, value=[])
         self.columns.visible = True
 
-    def _show_depths(self) -> None:
-        """A field for each probe that may be elsewhere than the case's."""
-        row, kept = row_shown(DEPTH), {name: field.value for name, field in self._depths.items()}
+    @in_its_units
+    def show_depths(self) -> None:
+        """Set a field for each probe that may be elsewhere than the case's, in the units that the page is in."""
+        depths, self._row = self._said, row_shown(DEPTH)
         self.depths.clear()
         with self.depths:
             self._depths = {
-                name: _number(f"insertion of {self.probes.options[name]}, {row.unit}", OF_CASE, f"run-depth-{place}")
-                for place, name in enumerate(self.probes.value or [])
+                name: _number(f"insertion of {shown}, {self._row.unit}", OF_CASE, f"run-depth-{place}")
+                for place, (name, shown) in enumerate((name, self.probes.options[name]) for name in self.probes.value)
             }
         for name, field in self._depths.items():
-            field.value = kept.get(name)
+            field.value = round(self._row.edge(depths[name]), 4) if name in depths else None
+
+    @property
+    def _said(self) -> dict[str, float]:
+        """Insertions that are not the case's, by column [m]."""
+        return {name: self._row.si_value(field.value) for name, field in self._depths.items() if field.value}
 
     @property
     def plan(self) -> Plan:
         """The comparison that is asked for."""
-        row = row_shown(DEPTH)
         return Plan(
             Columns(
                 probes=tuple(self.probes.value),
                 medium=self.medium.value or None,
-                depths=tuple((name, row.si_value(one.value)) for name, one in self._depths.items() if one.value),
+                depths=tuple(self._said.items()),
                 start=TIME.si_value(self.start.value or 0.0),
                 cooling=TIME.si_value(self.cooling.value) if self.cooling.value else None,
             ),
