@@ -129,7 +129,7 @@ def test_solve_lists_every_file_that_it_wrote_and_counts_the_pictures(solved):
     listed = line.removeprefix(f"wrote into {folder}: ").split(", ")
     names = [path.name for path in folder.iterdir()]
     pictures = [name for name in names if name.endswith((".png", ".svg"))]
-    others = listed[: listed.index(f"{len(pictures)} pictures (PNG)")]
+    others = listed[: listed.index(f"{len(pictures)} picture{'s' * (len(pictures) > 1)} (PNG)")]
     assert sorted(others) == sorted(set(names) - set(pictures))
     assert others[:2] == ["result.h5", "result.xdmf"]
 

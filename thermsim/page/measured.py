@@ -49,7 +49,7 @@ def choices(log: Log) -> dict[str, str]:
 
 
 class MeasuredRun:
-    """What a run is compared with: the logger's file, which of its columns is what, what is fitted."""
+    """The form of a comparison: the logger's file, which of its columns is what, what is fitted."""
 
     def __init__(self, bench: Bench) -> None:
         self.bench = bench

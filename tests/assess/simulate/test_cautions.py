@@ -15,6 +15,7 @@ from thermsim.assess.simulate.result import EnergyBalance, Target
 from thermsim.assess.simulate.simulation import simulate
 from thermsim.assess.spots.input_range import InputRange
 from thermsim.case.process import Process, Stage
+from thermsim.case.product import Headspace
 
 
 @pytest.fixture(scope="module")
@@ -237,3 +238,11 @@ def test_a_probe_that_comes_near_to_an_end_is_told_on_every_screen(result, entry
         stem = stem.at_depth(container.outer_height - result.case.bottom - 2e-3, container)
     found = of_probe(result, probe=stem)
     assert found[code].pressing and found[code].short.startswith(said)
+
+
+@pytest.mark.parametrize("full", [False, True])
+def test_that_the_container_stands_upright_is_said_where_it_has_a_headspace(result, full):
+    case = result.case
+    height = (1.0 if full else 0.9) * case.container.inner_height
+    of = case.replace(fill_height=height, headspace=Headspace("insulated"), points=())
+    assert ("upright" in {notice.code for notice in notices_of_case(of)}) != full

@@ -255,7 +255,7 @@ def test_what_cuts_breaks_or_gives_way_is_said_of_the_walls_that_there_are(walls
     result = request.getfixturevalue(name)
     made = {place: Wall(find_material(of), thickness) for place, (of, thickness) in walls.items()}
     container = SimpleNamespace(walls=made, brick=brick)
-    case = SimpleNamespace(container=container, product=result.case.product)
+    case = SimpleNamespace(container=container, product=result.case.product, headspace_height=0.0)
     text = " ".join(cautions(SimpleNamespace(case=case, notices=()), result.case.probe))
     everything = [*SHARP, "glass", "metal", "sharp edges", CREASE, TIGHT, "holds vacuum"]
     expected = {word for word in everything if any(word.lower() in one.lower() for one in said)}
@@ -270,10 +270,18 @@ def test_what_cuts_breaks_or_gives_way_is_said_of_the_walls_that_there_are(walls
 ])  # fmt: skip
 def test_a_hole_in_a_cans_body_keeps_off_its_seam_and_its_label(entry, label, made_of, said, advised):
     made = {name: Wall(find_material(made_of), 2e-4, contact=label) for name in ("side", "lid")}
-    case = SimpleNamespace(container=SimpleNamespace(walls=made, brick=None), product=advised.case.product)
+    container = SimpleNamespace(walls=made, brick=None)
+    case = SimpleNamespace(container=container, product=advised.case.product, headspace_height=0.0)
     probe = SimpleNamespace(entry=entry, mount="through")
     text = " ".join(cautions(SimpleNamespace(case=case, notices=()), probe))
     assert ("Cut the label away where the fitting seals" in text, "the can's side seam" in text) == said
+
+
+@pytest.mark.parametrize(("left", "said"), [(0.006, True), (0.0, False)])
+def test_a_container_with_a_headspace_is_to_stand_as_it_was_computed(left, said, advised):
+    case = SimpleNamespace(container=advised.case.container, product=advised.case.product, headspace_height=left)
+    text = " ".join(cautions(SimpleNamespace(case=case, notices=()), advised.case.probe))
+    assert ("Stand the container upright in the retort" in text) == said
 
 
 def test_a_depth_at_its_limit_says_what_lies_beyond(advised):

@@ -89,7 +89,7 @@ class Bracket:
 
     @property
     def notice(self) -> Notice:
-        """What the headspace alone does, for what is kept of the case's own answer."""
+        """The effect of the headspace alone, to be kept with the case's own answer."""
         depth = self.depth_moves
         further = "" if depth is None else f", the recommended depth by up to {LENGTH.text(depth)}"
         return _moved(
@@ -184,7 +184,7 @@ def headspace_moves(case: Case) -> Notice | None:
 
 
 def _moved(spots: Mapping[str, tuple[Spot, Spot]], further: str) -> Notice:
-    """What the headspace alone does: the places of least lethality and of slowest heating by what it is."""
+    """The effect of the headspace alone: places of least lethality and of slowest heating by what it is."""
     least, slowest = ([pair[k] for pair in spots.values()] for k in range(2))
     apart, heating = _apart(least), _apart(slowest)
     heights = [

@@ -55,7 +55,7 @@ def notices_of_case(case: Case) -> tuple[Notice, ...]:
     """Cautions of a case alone: whether its product convects, and what was assumed where it leaves something open."""
     flow = case.product.flow
     convects = (NOT_LOOKED_AT,) if flow is None else flow_notices(flow, depth=case.fill_height)
-    return (*convects, *_pieces(case), *doubts(case), *_no_cooling(case), *as_given(case.notes))
+    return (*convects, *_pieces(case), *doubts(case), *_no_cooling(case), *as_given(case.notes), *_upright(case))
 
 
 def _pieces(case: Case) -> Iterator[Notice]:
@@ -72,6 +72,16 @@ def _pieces(case: Case) -> Iterator[Notice]:
         "(from memory)."
     )
     yield Notice("pieces", "warning", "probe", text, {}, brief, pressing=True)
+
+
+def _upright(case: Case) -> Iterator[Notice]:
+    """Position of the container, which decides where its headspace is."""
+    if case.headspace_height > 0.0:
+        text = (
+            "The headspace lies level above the product throughout: the container stands upright. In one that lies "
+            "on its side, stands on its lid or tumbles it is elsewhere, and so is the cold spot."
+        )
+        yield Notice("upright", "note", "headspace", text)
 
 
 def _no_cooling(case: Case) -> Iterator[Notice]:

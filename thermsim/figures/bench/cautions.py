@@ -18,6 +18,8 @@ FOIL = 0.1e-3
 TIGHT = "Before the run, check that the container is tight at the probe and at every seam."
 #: ... and where none is.
 HOLDS = "Before the run, check that the {}container holds vacuum and the retort's pressure."
+#: Where a headspace is left.
+UPRIGHT = "Stand the container upright in the retort: on its side or lid its headspace and cold spot are elsewhere."
 #: What cuts whoever closes a container, by its hard walls; where nothing is known of them it may be all.
 _EDGES = {
     frozenset({"metal", "glass"}): "Lids and broken glass have sharp edges: wear gloves. ",
@@ -43,6 +45,7 @@ def cautions(result: Result, probe: Probe) -> tuple[str, ...]:
         *_of_walls(result.case.container, probe),
         *(_near_end(notice) for notice in result.notices if notice.code == "near-end"),
         *([pieces_caution(pieces)] if pieces else []),
+        *([UPRIGHT] if result.case.headspace_height > 0.0 else []),
         "Retorts hold hot steam, hot water and pressure: open, enter and test them only by the maker's and the "
         "site's safety rules.",
         "What is in a test container is not for eating.",
