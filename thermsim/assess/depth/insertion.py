@@ -49,7 +49,7 @@ Array = NDArray[np.float64]
 COARSE, ADDED = 9, 4
 #: How much looser the time tolerance of rungs is than that of the recommended depth, which corrects them.
 ROUGH = 4.0
-#: How much looser once more where properties change: what a march's steps leave is alike at all depths, and corrected.
+#: How much looser once more where properties change: what steps leave is alike at all depths, and is corrected.
 ROUGHER = 4.0
 #: Rounds in which the own probe's ladder is made denser where figures are read off it.
 SETTLED = 3

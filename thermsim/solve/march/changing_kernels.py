@@ -124,6 +124,9 @@ def solve_stages(
     right, correction, leaning, now = room[0], room[1], room[2], room[3]
     n, stages, gamma = temperature.size, a.shape[0], a[1, 1] * length
     stale = False
+    # corrections of the nodes from ``begin`` on alone cost so much less, and so many more are worth it
+    part = max(n - begin, 1) / n
+    most_corrections, worth, slow = int(CORRECTIONS / part), WORTH / part, STALE**part
     reached[OF_LAST] = temperature
     least = most = direction(dot(across, temperature))
     for s in range(1, stages):
@@ -138,7 +141,7 @@ def solve_stages(
         # before ``begin`` all is linear: one correction settles it, whatever follows from ``begin`` on; it is known
         # when that is
         since, cells_since = 0, 0
-        for _ in range(CORRECTIONS):
+        for _ in range(most_corrections):
             upwards = direction(dot(across, trial))
             conductivities(trial, cells, upwards, lookup, conductivity)
             contents(trial, nodes, volume, first, spacing, capacity, content, content_now, slope, since)
@@ -174,11 +177,11 @@ def solve_stages(
             if before < math.inf:
                 shrinks = min(worst / before, UNKNOWN)
                 usual = max(shrinks, LEAST)
-            if worst > STALE * before:
+            if worst > slow * before:
                 stale = True
                 # a matrix of what the gap conducts now, where with the old one corrections would go on and on
                 left = math.log(SETTLED * tolerance / worst) / math.log(min(worst / before, NEARLY))
-                renew = not renewed and left > WORTH
+                renew = not renewed and left > worth
             before = worst
             if worst * shrinks <= SETTLED * tolerance:
                 settled = True
