@@ -49,6 +49,8 @@ Array = NDArray[np.float64]
 COARSE, ADDED = 9, 4
 #: How much looser the time tolerance of rungs is than that of the recommended depth, which corrects them.
 ROUGH = 4.0
+#: How much looser once more where properties change: what steps leave is alike at all depths, and is corrected.
+ROUGHER = 4.0
 #: Rounds in which the own probe's ladder is made denser where figures are read off it.
 SETTLED = 3
 #: Rungs are not put closer together than this [m].
@@ -290,7 +292,9 @@ class Climb:
         process = self.case.process.facing(probe.entry, probe.film)
         stacks = []
         for grid in grid_family(body_of(there))[0 if change is None else 1 : 2]:
-            history = Solver(operator_of(grid), tolerance=ROUGH * self.tolerance, once=True).follow(process)
+            operator = operator_of(grid)
+            slack = ROUGH if operator.varying is None else ROUGHER * ROUGH
+            history = Solver(operator, tolerance=slack * self.tolerance, once=True).follow(process)
             reading = reading_of(
                 history,
                 sensor.weights(grid),

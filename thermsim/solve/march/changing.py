@@ -69,7 +69,10 @@ class Tables:
 
 @dataclass(frozen=True)
 class _Mesh:
-    """A grid for the compiled loops: see the functions of the kernels for its arrays."""
+    """A grid for the compiled loops: see the functions of the kernels for its arrays.
+
+    Quadrilaterals are in the order of the last of their nodes.
+    """
 
     corner: Whole
     material: Whole
@@ -112,6 +115,12 @@ class ChangingStepper:
         changing = [np.ptp(row) > 0.0 for row in tables.capacity]
         self._nodes = np.flatnonzero((mesh.volume[:, changing] > 0.0).any(axis=1))
         self._cells = (mesh.corner, mesh.material, cells)
+        # the first node that has to do with what changes, and the first quadrilateral that has such a node
+        begin = min(
+            self._nodes.min(initial=self.temperature.size), mesh.corner[cells].min(initial=self.temperature.size)
+        )
+        joined = np.searchsorted(mesh.corner.max(axis=1), begin)
+        self._which = (cells, self._nodes, mesh.turn, int(begin), int(joined))
         n, stages = self.temperature.size, len(tableau.A)
         self._conductivity = np.empty(len(mesh.corner))
         every = (mesh.corner, mesh.material, np.arange(len(mesh.corner)))
@@ -124,7 +133,7 @@ class ChangingStepper:
             np.empty((tableau.OF_LAST + stages, n)),
         )
         self._entering = np.zeros(stages)
-        self._room = np.empty((3, n))
+        self._room = np.empty((4, n))
         contents(self.temperature, np.arange(n), mesh.volume, *self._contents, self._content, self._slope)
         self._began = float(self._content.sum())
         self._heat = self._content.copy()
@@ -203,7 +212,7 @@ class ChangingStepper:
             self._factored_for, self._stale, self._shrinks = length, False, UNKNOWN
         error, stale, self._shrinks = solve_stages(
             (mesh.corner, mesh.material, mesh.shares, mesh.volume, mesh.across, mesh.reach),
-            (self._cells[2], self._nodes, mesh.turn),
+            self._which,
             (*self._lookup, *self._contents[2:]),
             (self._exchange, self._free),
             self._medium + self._climb * length * tableau.C,
@@ -242,8 +251,10 @@ class ChangingStepper:
 
 def _mesh(varying: Varying, numbering: Numbering) -> _Mesh:
     """Quadrilaterals, the pairs of nodes that they join, and the volumes round the nodes."""
-    shares, conducts = varying.shares, varying.material >= 0
-    number = numbering.turn(numbering.number)
+    shares, number = varying.shares, numbering.turn(numbering.number)
+    rows, columns = np.nonzero(varying.material >= 0)
+    order = np.argsort(np.max([number[nodes][rows, columns] for nodes in CORNERS], axis=0), kind="stable")
+    conducts = rows[order], columns[order]
     corner = np.stack([number[nodes][conducts] for nodes in CORNERS], axis=1)
     material = varying.material[conducts]
     of = shares.along_r, shares.along_z, (shares.rising, shares.falling)
@@ -256,7 +267,7 @@ def _mesh(varying: Varying, numbering: Numbering) -> _Mesh:
         ends = corner[share[:, k] != 0.0][:, (one, other)]
         np.maximum.at(reach, ends.max(axis=1), np.abs(np.diff(ends, axis=1)[:, 0]))
     one_way = np.array([bool(m.tabulated and m.tabulated.downwards) for m in varying.materials])[material]
-    across = _across(corner[one_way], shares.volume[:, conducts][:, one_way], numbering.count)
+    across = _across(corner[one_way], shares.volume[:, *conducts][:, one_way], numbering.count)
     width = max(1, int(reach.max(initial=0)))
     return _Mesh(corner, material, share, volume, across, np.flatnonzero(one_way), reach, width)
 

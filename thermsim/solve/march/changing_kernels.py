@@ -21,7 +21,7 @@ from thermsim.solve.march.exchange_kernels import (
     turning,
 )
 from thermsim.solve.march.tableau import BEHIND, OF_LAST
-from thermsim.solve.matrix.band_kernels import factor, solve
+from thermsim.solve.matrix.band_kernels import backward, factor, forward, solve
 
 #: Corrections of a stage until it must have settled, and how much of the step's tolerance may be left then.
 CORRECTIONS, SETTLED = 8, 0.03
@@ -80,8 +80,9 @@ def solve_stages(
     ----------
     grid : (corner, material, shares, volume, across, reach)
         See the functions of :mod:`thermsim.solve.march.exchange_kernels`.
-    which : (cells, nodes, turn)
-        Quadrilaterals and nodes whose properties change; quadrilaterals that conduct otherwise downwards.
+    which : (cells, nodes, turn, begin, joined)
+        Quadrilaterals and nodes whose properties change; quadrilaterals that conduct otherwise downwards; the first
+        node and the first quadrilateral of all that may have to do with them.
     tables : (first, spacing, up, down, capacity, content)
     films : (exchange, free)
     surroundings : (stages,)
@@ -101,7 +102,7 @@ def solve_stages(
     went : (flow, entering, reached)
         (stages, n) flows [W], the first known; (stages,) what enters [W]; (OF_LAST + stages, n) temperatures at the
         last step's start and at one of its stages, and receives those of the stages.
-    room : (3, n)
+    room : (4, n)
         To work in.
 
     Returns
@@ -113,14 +114,18 @@ def solve_stages(
     corner, material, shares, volume, across, reach = grid
     first, spacing, up, down, capacity, content = tables
     cells, lookup, nodes = (corner, material, which[0]), (first, spacing, up, down), which[1]
+    turn, begin, joined = which[2:]
     exchange, free = films
     temperature, heat = start
     a, off, places = scheme
     trial, conductivity, content_now, slope = at
     flow, entering, reached = went
-    right, correction, leaning = room[0], room[1], room[2]
+    right, correction, leaning, now = room[0], room[1], room[2], room[3]
     n, stages, gamma = temperature.size, a.shape[0], a[1, 1] * length
     stale = False
+    # corrections of the nodes from ``begin`` on alone cost so much less, and so many more are worth it
+    part = max(n - begin, 1) / n
+    most_corrections, worth, slow = int(CORRECTIONS / part), WORTH / part, STALE**part
     for i in range(n):
         reached[OF_LAST, i] = temperature[i]
     least = most = direction(dot(across, temperature))
@@ -128,53 +133,67 @@ def solve_stages(
         weighted(flow, a[s, :s], right)
         for i in range(n):
             right[i] = heat[i] + length * right[i]
-        begin = max(s + OF_LAST - BEHIND, 0 if places[0] < 0.0 else OF_LAST)
-        weighted(reached[begin : s + OF_LAST], led_on(places[begin : s + OF_LAST], places[s + OF_LAST]), trial)
+        first_of = max(s + OF_LAST - BEHIND, 0 if places[0] < 0.0 else OF_LAST)
+        weighted(reached[first_of : s + OF_LAST], led_on(places[first_of : s + OF_LAST], places[s + OF_LAST]), trial)
         for i in range(n):
             if free[i] == 0.0:
                 trial[i] = surroundings[s]
         before, settled, shrinks, renew, renewed = math.inf, False, usual, False, False
-        for _ in range(CORRECTIONS):
+        # before ``begin`` all is linear: one correction settles it, whatever follows from ``begin`` on; it is known
+        # when that is
+        since, cells_since = 0, 0
+        for _ in range(most_corrections):
             upwards = direction(dot(across, trial))
             conductivities(trial, cells, upwards, lookup, conductivity)
-            contents(trial, nodes, volume, first, spacing, capacity, content, content_now, slope)
-            entering[s] = flows(trial, conductivity, corner, shares, exchange, surroundings[s], free, flow[s])
+            contents(trial, nodes, volume, first, spacing, capacity, content, content_now, slope, since)
+            medium = surroundings[s]
+            entered = flows(trial, conductivity, corner, shares, exchange, medium, free, now, since, cells_since)
+            if since == 0:
+                entering[s] = entered
+                for i in range(n):
+                    flow[s, i] = now[i]
             if renew:
                 assemble(conductivity, corner, shares, exchange, free, slope, gamma, matrix)
                 if not factor(matrix):
                     return math.nan, True, usual
                 renew, renewed, stale, before = False, True, False, math.inf
-            for i in range(n):
-                correction[i] = (right[i] + gamma * flow[s, i] - content_now[i]) * free[i]
-            solve(matrix, reach, correction)
+            for i in range(since, n):
+                correction[i] = (right[i] + gamma * now[i] - content_now[i]) * free[i]
+            forward(matrix, reach, correction, since)
+            backward(matrix, reach, correction, begin, n)
+            since, cells_since = begin, joined
             lead = dot(across, trial) + dot(across, correction)
             if direction(lead) != upwards or 0.0 < upwards < 1.0:
                 # the heat is turning: what a share more that conducts upwards changes goes in one direction
-                turning(trial, (corner, material, which[2]), lookup, shares, free, conductivity, leaning)
-                solve(matrix, reach, leaning)
+                turning(trial, (corner, material, turn), lookup, shares, free, conductivity, leaning)
+                forward(matrix, reach, leaning, begin)
+                backward(matrix, reach, leaning, begin, n)
                 weight = gamma * (turned_to(upwards, lead, gamma * dot(across, leaning)) - upwards)
                 for i in range(n):
                     correction[i] += weight * leaning[i]
-            for i in range(n):
+            for i in range(begin, n):
                 trial[i] += correction[i]
-            worst = largest(correction)
+            worst = largest(correction[begin:])
             if not math.isfinite(worst) or (worst > 2.0 * before and renewed):
                 break
             # what is left after this correction, as the corrections shrink
             if before < math.inf:
                 shrinks = min(worst / before, UNKNOWN)
                 usual = max(shrinks, LEAST)
-            if worst > STALE * before:
+            if worst > slow * before:
                 stale = True
                 # a matrix of what the gap conducts now, where with the old one corrections would go on and on
                 left = math.log(SETTLED * tolerance / worst) / math.log(min(worst / before, NEARLY))
-                renew = not renewed and left > WORTH
+                renew = not renewed and left > worth
             before = worst
             if worst * shrinks <= SETTLED * tolerance:
                 settled = True
                 break
         if not settled:
             return math.inf, True, usual
+        backward(matrix, reach, correction, 0, begin)
+        for i in range(begin):
+            trial[i] += correction[i]
         # what the last correction changes flows as the step's matrix has it: all heat goes somewhere, and none stays
         # in a gas, where next to no heat capacity would make many kelvin of it
         for i in range(n):

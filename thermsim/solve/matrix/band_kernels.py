@@ -71,12 +71,9 @@ def factor(band):
 
 
 @compiled
-def solve(band, reach, x):
-    """Solve with the factor that :func:`factor` left, overwriting the right-hand side ``x``."""
+def forward(band, reach, x, begin):
+    """Solve with the factor that :func:`factor` left, in place, from row ``begin`` on: those before it are solved."""
     n, width = band.shape[0], band.shape[1] - 1
-    begin = 0
-    while begin < n and x[begin] == 0.0:  # what turns in a gap stands in the last rows alone
-        begin += 1
     for i in range(begin, n):
         first = i - reach[i]
         left, right = band[i, width - reach[i] : width], x[first:i]
@@ -84,10 +81,26 @@ def solve(band, reach, x):
         for k in range(left.size):
             dot += left[k] * right[k]
         x[i] = (x[i] - dot) * band[i, width]
-    for i in range(n - 1, -1, -1):
+
+
+@compiled
+def backward(band, reach, x, begin, end):
+    """Solve with its transpose, in place, rows ``begin`` to ``end``: what those after them add to it is known.
+
+    What these add to the rows before ``begin`` is taken off there.
+    """
+    width = band.shape[1] - 1
+    for i in range(end - 1, begin - 1, -1):
         first = i - reach[i]
         value = x[i] * band[i, width]
         x[i] = value
         left, right = band[i, width - reach[i] : width], x[first:i]
         for k in range(left.size):
             right[k] -= left[k] * value
+
+
+@compiled
+def solve(band, reach, x):
+    """Solve with the factor and its transpose, overwriting the right-hand side ``x``."""
+    forward(band, reach, x, 0)
+    backward(band, reach, x, 0, x.size)
