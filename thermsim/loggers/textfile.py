@@ -30,10 +30,11 @@ def read_bytes(path: str | Path, *, limit: int, what: str) -> bytes:
             )
         with path.open("rb") as file:
             return file.read(limit)
-    except FileNotFoundError:
+    except FileNotFoundError:  # of a name without its ending a case file is meant first
         beside = _files_beside(path)
         alike = [one.name for one in beside if one.suffix == path.suffix]
-        close = nearest(path.name, alike) or nearest(path.name, [one.name for one in beside])
+        close = sorted((one.name for one in beside if one.stem == path.name), key=lambda name: ".toml" not in name)
+        close = close or nearest(path.name, alike) or nearest(path.name, [one.name for one in beside])
         raise InputError(f"{shown}: no such file" + (f'; did you mean "{close[0]}"?' if close else "")) from None
     except InputError:
         raise
