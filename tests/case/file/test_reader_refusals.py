@@ -223,6 +223,8 @@ def test_a_misspelt_file_name_offers_the_one_that_is_there(tmp_path, typed):
         (tmp_path / name).write_text(SMALL)
     with pytest.raises(CaseError, match=rf'{re.escape(typed)}: no such file; did you mean "jar\.toml"\?'):
         read_case(tmp_path / typed)
+    with pytest.raises(CaseError, match=r"other\.toml: no such file$"):  # of which but the ending is alike
+        read_case(tmp_path / "other.toml")
 
 
 def test_a_folder_is_no_case_file(tmp_path):

@@ -98,7 +98,8 @@ def test_the_sheet_counts_from_the_table_and_warns_of_other_heights(advised):
         assert text in page_of(made)
         assert text not in page_of(advised)
     drawn = [text.get_text() for ax in bench_sheet(made).axes for text in ax.texts]
-    assert {f"{height:.1f}", f"from the table {height + 4.0:.1f}"} <= set(drawn)
+    # what a height gauge shows is the number in bold
+    assert {f"{height + 4.0:.1f}", f"above the table (base: {height:.1f})"} <= set(drawn)
 
 
 def page_of(result):
