@@ -105,6 +105,12 @@ def told_axis(label: str) -> tuple[Quantity | None, str]:
     return row, f"{told(label[: found.start()])}[{_other(found[1])}]{told(label[found.end() :])}"
 
 
+def nominal(length: float) -> str:
+    """A length by which hardware is called [m], as a "150 mm" or a "3 in" probe: it is not measured."""
+    row = row_shown(LENGTH)
+    return f"{round(row.edge(length), 6 if row is LENGTH else row.digits):g} {row.unit}"
+
+
 def told_lengths() -> str:
     """The unit of lengths on a drawing, in words."""
     return LENGTH.unit if SHOWN.get() == "metric" else "inches"

@@ -57,14 +57,6 @@ class Segment:
         """Outer radius [m]."""
         return self.diameter / 2
 
-    @property
-    def conductivity(self) -> float:
-        """Conductivity along it: of a tube and its core the mean over the section [W/mK]."""
-        if self.wall is None or self.core is None:
-            return self.material.conductivity
-        inner = (1.0 - self.wall / self.radius) ** 2
-        return (1.0 - inner) * self.material.conductivity + inner * self.core.conductivity
-
 
 @dataclass(frozen=True)
 class Gap:

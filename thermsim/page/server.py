@@ -107,7 +107,7 @@ class Guard:
 
 
 class _Received:
-    """What is received: no more than the largest file, whatever length was said; ``gone`` once the browser is."""
+    """Receives no more than the largest file, whatever length was said; ``gone`` once the browser is."""
 
     def __init__(self, receive: Receive) -> None:
         self.receive, self.bytes, self.gone = receive, 0, False

@@ -12,7 +12,7 @@ from numpy.testing import assert_allclose
 from small_cans import LOGGER, PLASTIC, STEEL, STEM, small_can
 
 from thermsim.assess.depth.recommendation import _as_solved, _rank
-from thermsim.assess.depth.stems import STEM_CONDUCTIVITIES, STEM_SCALES, other_stems
+from thermsim.assess.depth.stems import STEM_CONDUCTIVITIES, STEM_SCALES, conductivity_along, other_stems
 from thermsim.assess.depth.worth import recommendation
 from thermsim.assess.fields.curve import Curve
 from thermsim.assess.probe.advice import Rung
@@ -206,7 +206,7 @@ def test_other_stems_differ_in_diameter_or_in_conductivity_and_are_judged_until_
     assert_allclose([(one.diameter, one.conductivity) for one in found], wanted)
     for stem in found:
         assert_allclose([stem.heating_bias, stem.temperature], [600 / 480 - 1, 2.0])
-    made = sorted((probe.segments[0].diameter, probe.segments[0].conductivity) for probe in looked)
+    made = sorted((probe.segments[0].diameter, conductivity_along(probe.segments[0])) for probe in looked)
     assert_allclose(made, sorted(set(wanted)))  # the probe as it is stands in both, and is solved once
     if tube:
         for probe in looked:

@@ -179,21 +179,26 @@ def _on_turn(process: Process, run: Run, containers: Sequence[Measured]) -> Iter
 
 def _either(later: float, containers: Sequence[Measured]) -> str:
     """Least lethality corrected if the clocks differ, and if heating was longer or shorter: where both are known."""
-    clocks = [one.corrected.lethality for one in containers if one.corrected is not None]
     holds = [one.held for one in containers if one.held is not None]
-    if not clocks or not holds:
+    if not holds or all(one.corrected is None for one in containers):
         return ""
-    least = LETHALITY.text(min(held.lethality for held in holds))
-    if all(held.likelier is False for held in holds):
+    clocks = [one.corrected.lethality for one in containers if one.corrected is not None and not _stopped(one)]
+    if clocks and all(held.likelier is False for held in holds):
         return f"The curves tell for clocks that differ: least corrected lethality {LETHALITY.text(min(clocks))}. "
+    least = LETHALITY.text(min(held.lethality for held in holds))
     really = f"heating was really {'longer' if later > 0 else 'shorter'}"
-    if any(estimate.at_bound for one in containers if one.fit is not None for estimate in one.fit.estimates):
+    if not clocks:
         return f"The curves tell that {really}: least corrected lethality {least}. "
     tells = "so the curves tell" if all(held.likelier for held in holds) else "the curves do not tell which"
     return (
         f"If the clocks differ, the least corrected lethality is {LETHALITY.text(min(clocks))}; if {really}, {least} "
         f"({tells}). "
     )
+
+
+def _stopped(one: Measured) -> bool:
+    """True if its clock is further off than is looked for: what is corrected by that stands for nothing."""
+    return one.fit is not None and any(estimate.at_bound for estimate in one.fit.estimates)
 
 
 def ended_otherwise(later: float, ends: float, by: str, than: str, more: str, told: str = "") -> Notice:

@@ -13,6 +13,7 @@ from matplotlib.lines import Line2D
 from matplotlib.text import Annotation
 from matplotlib.ticker import NullLocator
 
+from thermsim.assess.depth.stems import conductivity_along
 from thermsim.assess.fields.curve import Curve
 from thermsim.assess.probe.advice import Stem
 from thermsim.assess.probe.effect import Bias, ProbeEffect
@@ -187,7 +188,7 @@ def draw_stems(result: Result, *, ax: tuple[Axes, Axes]) -> tuple[Line2D, Line2D
     """
     advice = advice_of(result)
     tip = advice.own.probe.segments[-1]
-    own = tip.diameter, tip.conductivity
+    own = tip.diameter, conductivity_along(tip)
     with style.styled():
         by_diameter = [stem for stem in advice.stems if math.isclose(stem.conductivity, own[1])]
         by_conductivity = [stem for stem in advice.stems if math.isclose(stem.diameter, own[0])]
