@@ -236,8 +236,8 @@ _ROUND = (_WIDE[0], "write outer_diameter_mm: what is measured round the body ov
 _WEIGHED = {f"{name}_{unit}": f"mass_{unit}" for name in ("weight", "fill_weight") for unit in ("g", "lb", "oz")}
 _HIGH = (("inner_height_mm",), "write inner_height_mm, outer_height_mm or height_over_seams_mm")
 _RISE = (("base_rise_mm",), "a base that rises towards the axis is written base_rise_mm")
-# From round to flat the circumference stays: at a part s of the way down to flat the section is 2 s - s^2 of the round
-# one, and so the mean of it two thirds (computed).
+# From round to flat the circumference stays: where a part s of the thickness is left, the section is 2 s - s^2 of the
+# round one, and so the mean of it two thirds (computed).
 _CRIMP = (
     ("inner_height_mm",),
     "a crimp is not round: count two thirds of the length over which the tube flattens into its height, which holds "
