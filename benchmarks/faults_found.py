@@ -57,6 +57,7 @@ class Can:
     offset: float
     fuller: bool = False
     slides: float = 0.0
+    longer: float = 0.0
     spoilt: Callable[[np.ndarray, np.ndarray, np.ndarray], np.ndarray] = lambda time, reading, medium: reading
 
 
@@ -76,8 +77,7 @@ class Bench:
         self.time = np.arange(0.0, self.process.end + 1.0, EVERY)
         chance = np.random.default_rng(5)
         self.medium = self.process.medium_at(self.time) + chance.normal(0.0, 0.05, self.time.size)
-        fuller = self.case.replace(fill_height=self.case.fill_height + FILLED)
-        self.true = {False: Lattice(self.case, self.process), True: Lattice(fuller, self.process)}
+        self.true: dict[tuple[bool, float], Lattice] = {}
         self.fitted: dict[float, Lattice] = {}
         self.corrections: dict[tuple[float, float], np.ndarray] = {}
         self.spots: dict[float, tuple[np.ndarray, np.ndarray, np.ndarray]] = {}
@@ -85,7 +85,7 @@ class Bench:
 
     def reading(self, can: Can, *, by_elements: bool) -> np.ndarray:
         """What an ideal probe reads in a can."""
-        lattice = self.true[can.fuller]
+        lattice = self._lattice_of(can)
         log_factor = math.log(can.diffusivity / self.case.product.material.diffusivity)
         if by_elements:
             return self._by_elements(can)
@@ -98,6 +98,14 @@ class Bench:
         return np.array(
             [np.interp(one, depths, course) for one, course in zip(there, np.stack(curves, axis=1), strict=True)]
         )
+
+    def _lattice_of(self, can: Can) -> Lattice:
+        """The readings of a can as it was filled, and heated as long as it was."""
+        key = can.fuller, can.longer
+        if key not in self.true:
+            fuller = self.case.replace(fill_height=self.case.fill_height + (FILLED if can.fuller else 0.0))
+            self.true[key] = Lattice(fuller, self.process.with_hold(self.process.held + can.longer))
+        return self.true[key]
 
     def _by_elements(self, can: Can) -> np.ndarray:
         """The same by finite elements: parabola over the logarithm of the diffusivity, straight in the start."""
@@ -254,10 +262,32 @@ def _slide(cans: list[Can], chance: np.random.Generator) -> None:
     cans[0].slides = 5e-3 * (1.0 if chance.random() < 0.5 else -1.0)
 
 
+def _held(longer: float) -> Callable[..., None]:
+    """The cans of another run than the medium's column."""
+
+    def change(cans: list[Can], chance: np.random.Generator) -> None:
+        for can in cans:
+            can.longer = longer
+
+    return change
+
+
+def _clocks(cans: list[Can], chance: np.random.Generator) -> None:
+    offset = 150.0 * (1.0 if chance.random() < 0.5 else -1.0)
+    for can in cans:
+        can.offset = offset
+
+
+def _slip(time: np.ndarray, reading: np.ndarray, medium: np.ndarray) -> np.ndarray:
+    return reading + np.where(time > 2500.0, 2.0, 0.0)
+
+
 def _product(cans: list[Can], chance: np.random.Generator) -> None:
     cans[0].diffusivity *= 0.9
 
 
+#: Faults that are of all cans.
+OF_ALL = (("all-depths-in-doubt",), ("heating-ended-otherwise",), ("come-up-missing",))
 #: Kind: what it does, whether by finite elements, and codes that name it.
 KINDS: dict[str, tuple[Callable[..., None], bool, tuple[str, ...]]] = {
     "sound": (lambda cans, chance: None, False, ()),
@@ -285,6 +315,11 @@ KINDS: dict[str, tuple[Callable[..., None], bool, tuple[str, ...]]] = {
     "come-up not in the log": (lambda cans, chance: None, False, ("come-up-missing",)),
     "tip slides by 5 mm": (_slide, False, ("slide-in-doubt", "depth-in-doubt")),
     "all tips 6 mm deeper": (_all_deeper, False, ("all-depths-in-doubt",)),
+    "come-up and clocks": (_clocks, False, ("come-up-missing",)),
+    "all clocks, 150 s": (_clocks, False, ("heating-ended-otherwise",)),
+    "hold 5 min longer": (_held(300.0), False, ("heating-ended-otherwise",)),
+    "hold 8 min shorter": (_held(-480.0), False, ("heating-ended-otherwise",)),
+    "slips, by 2 K at once": (_spoil(_slip), False, ("reading-steps", "probe-failed")),
 }
 
 
@@ -338,10 +373,11 @@ def main() -> None:
             result = bench.compared(data)
             marks = [{f.code for f in one.flags} - {"depth-not-confirmed"} for one in result.containers]
             general = {notice.code for notice in result.notices} & {"come-up-missing"}
-            faulty = {("columns-swapped",): {0, 3}, ("all-depths-in-doubt",): {0, 1, 2, 3}}.get(codes, {0})
+            faulty = {("columns-swapped",): {0, 3}, **dict.fromkeys(OF_ALL, {0, 1, 2, 3})}.get(codes, {0})
+            by_hold = all(one.otherwise is not None and one.otherwise.likelier for one in result.containers)
             hit = any(marks[k] for k in faulty) or general
             found += bool(hit)
-            named += any(set(codes) & (marks[k] | general) for k in faulty)
+            named += any(set(codes) & (marks[k] | general) for k in faulty) and by_hold == (cans[0].longer != 0.0)
             innocent = set(range(4)) - (faulty if codes else set())
             others += bool(not general and any(marks[k] for k in innocent))
             for k, (one, can) in enumerate(zip(result.containers, cans, strict=True)):

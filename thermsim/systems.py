@@ -105,6 +105,12 @@ def told_axis(label: str) -> tuple[Quantity | None, str]:
     return row, f"{told(label[: found.start()])}[{_other(found[1])}]{told(label[found.end() :])}"
 
 
+def nominal(length: float) -> str:
+    """A length by which hardware is called [m], as a "150 mm" or a "3 in" probe: it is not measured."""
+    row = row_shown(LENGTH)
+    return f"{round(row.edge(length), 6 if row is LENGTH else row.digits):g} {row.unit}"
+
+
 def told_lengths() -> str:
     """The unit of lengths on a drawing, in words."""
     return LENGTH.unit if SHOWN.get() == "metric" else "inches"
@@ -140,17 +146,19 @@ def _number(text: str, row: Quantity) -> str:
     minus, digits = text.startswith(("-", "−")), len(text.partition(".")[2])
     value = float(text.replace("−", "-"))
     shown = other.edge(row.si_value(value))
+    # 54.4444 degC were given as 130 degF, and 8.8889 K as 16
+    exact = (row is TEMPERATURE and digits > row.digits) or (row is DIFFERENCE and digits > 3)
     step = abs(other.edge(row.si_value(10.0**-digits)) - other.zero)
     decimals = max(math.ceil(-math.log10(step) - 1e-9), 0)
     if row.si == "m":
         decimals = other.digits
-    elif row is TEMPERATURE and digits > row.digits:  # 54.4444 degC were given as 130 degF
+    elif exact:
         decimals = row.digits
     elif digits == 0:  # a round number is taken for an exact one, of four digits at most
         leading = math.floor(math.log10(max(abs(shown), 1.0))) + 1
         decimals = max(decimals, min(other.digits, 4 - leading))
     told_ = f"{round(shown, decimals) + 0.0:.{decimals}f}"
-    if (digits == 0 or (row is TEMPERATURE and digits > row.digits)) and "." in told_:
+    if (digits == 0 or exact) and "." in told_:
         told_ = told_.rstrip("0").rstrip(".")
     if text.startswith("−"):
         told_ = told_.replace("-", "−")

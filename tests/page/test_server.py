@@ -4,6 +4,7 @@ Rung: hand-worked.
 """
 
 import asyncio
+import contextlib
 import importlib.util
 from pathlib import Path
 
@@ -91,6 +92,20 @@ def test_a_body_that_grows_beyond_its_limit_is_cut_off(monkeypatch):
     monkeypatch.setattr("thermsim.page.server.LARGEST_UPLOAD", -9_000)
     assert _asked(body=[b"x" * 999])[1][0][1]["type"] == "http.request"
     assert _asked(body=[b"x" * 1001])[1][0][1]["type"] == "http.disconnect"
+
+
+@pytest.mark.parametrize("left", [True, False])
+def test_what_fails_as_its_browser_has_left_is_not_told_and_all_else_is(left):
+    async def application(scope, receive, send):
+        await receive()
+        raise RuntimeError("No response returned.")
+
+    async def receive():
+        return {"type": "http.disconnect"} if left else {"type": "http.request", "body": b""}
+
+    scope = {"type": "http", "path": "/secret/", "headers": [(b"host", HOST.encode())]}
+    with contextlib.nullcontext() if left else pytest.raises(RuntimeError, match="No response"):
+        asyncio.run(Guard(application, "secret", {HOST})(scope, receive, None))
 
 
 def test_the_page_begins_with_a_file_and_the_log_that_it_names():

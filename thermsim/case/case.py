@@ -73,13 +73,17 @@ class Lethality:
 
     @property
     def z_text(self) -> str:
-        """The z value [K] in digits."""
-        return f"{round(self.z, 2):g}"
+        """The z value [K] in digits: so many that what was given as 16 degF is told as that."""
+        return f"{round(self.z, _digits()):g}"
 
     @property
     def reference_text(self) -> str:
-        """The reference temperature [degC] in digits: so many that what was given as 200 degF is told as that."""
-        return f"{round(self.reference, 2 if SHOWN.get() == 'metric' else 4):g}"
+        """The reference temperature [degC] in digits, likewise."""
+        return f"{round(self.reference, _digits()):g}"
+
+
+def _digits() -> int:
+    return 2 if SHOWN.get() == "metric" else 4
 
 
 @dataclass(frozen=True)

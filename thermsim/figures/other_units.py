@@ -47,14 +47,19 @@ def tell_in_asked_units(figure: Figure) -> None:
     marked: set[int] = set()
     for axis in (one for ax in axes for one in (ax.xaxis, ax.yaxis)):
         row, label = told_axis(axis.label.get_text())
-        axis.label.set_text(label)
+        axis.label.set_text(_set(label))
         if row is not None:
             _mark(axis, row)
         ticks = axis.get_major_ticks()
         marked |= {id(axis.label), *(id(text) for tick in ticks for text in (tick.label1, tick.label2))}
     for text in figure.findobj(Text):
         if id(text) not in marked:
-            text.set_text(told(text.get_text()))
+            text.set_text(_set(told(text.get_text())))
+
+
+def _set(text: str) -> str:
+    """A text with its degrees as they are set on paper."""
+    return text.replace("degF", "°F")
 
 
 def _mark(axis: Axis, row: Quantity) -> None:

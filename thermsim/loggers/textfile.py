@@ -30,10 +30,12 @@ def read_bytes(path: str | Path, *, limit: int, what: str) -> bytes:
             )
         with path.open("rb") as file:
             return file.read(limit)
-    except FileNotFoundError:
-        beside = _files_beside(path)
-        alike = [one.name for one in beside if one.suffix == path.suffix]
-        close = nearest(path.name, alike) or nearest(path.name, [one.name for one in beside])
+    except FileNotFoundError:  # of a name without its ending a case file is meant first
+        beside = sorted(_files_beside(path), key=lambda one: (one.suffix != ".toml", one.name))
+        alike = {one.stem: one.name for one in beside if one.suffix == path.suffix}
+        close = [one.name for one in beside if one.stem == path.name]
+        close = close or [alike[stem] for stem in nearest(path.stem, alike)]
+        close = close or ([] if alike else nearest(path.name, [one.name for one in beside]))
         raise InputError(f"{shown}: no such file" + (f'; did you mean "{close[0]}"?' if close else "")) from None
     except InputError:
         raise

@@ -79,7 +79,12 @@ class Guard:
             return
         status = self.refusal(scope)
         if status is None:
-            await self.app(scope, _limited(receive), _with_headers(send))
+            got = _Received(receive)
+            try:
+                await self.app(scope, got, _with_headers(send))
+            except Exception:
+                if not got.gone:  # what fails as nobody is there to answer any more is no failure
+                    raise
         elif scope["type"] == "websocket":
             await send({"type": "websocket.close", "code": 1008})
         else:
@@ -101,20 +106,21 @@ class Guard:
         return 413 if not length.isdigit() or int(length) > LARGEST_UPLOAD + 10_000 else None
 
 
-def _limited(receive: Receive) -> Receive:
-    """Receive no more than the largest file, whatever length was said."""
-    got = 0
+class _Received:
+    """Receives no more than the largest file, whatever length was said; ``gone`` once the browser is."""
 
-    async def one() -> dict[str, Any]:
-        nonlocal got
-        message = await receive()
+    def __init__(self, receive: Receive) -> None:
+        self.receive, self.bytes, self.gone = receive, 0, False
+
+    async def __call__(self) -> dict[str, Any]:
+        """The next message."""
+        message = await self.receive()
         if message["type"] == "http.request":
-            got += len(message.get("body", b""))
-            if got > LARGEST_UPLOAD + 10_000:
+            self.bytes += len(message.get("body", b""))
+            if self.bytes > LARGEST_UPLOAD + 10_000:
                 return {"type": "http.disconnect"}
+        self.gone = message["type"] == "http.disconnect"
         return message
-
-    return one
 
 
 def _with_headers(send: Send) -> Send:

@@ -151,9 +151,12 @@ def test_a_process_whose_clock_is_not_the_loggers_is_found_and_heating_counted_t
     assert_allclose(*read, rtol=0.03)
 
 
-@pytest.mark.parametrize(("longer", "late", "likelier"), [(300.0, 0.0, True), (0.0, 150.0, False)])
+@pytest.mark.parametrize(
+    ("longer", "late", "likelier"), [(300.0, 0.0, True), (-360.0, 0.0, True), (0.0, 150.0, False)]
+)
 def test_a_hold_that_is_not_the_process_s_is_told_from_a_clock_and_accuses_nothing_else(longer, late, likelier):
-    """Heating lasts 5 min longer than the case has it; or the probe's clock is 2.5 min ahead."""
+    """Heating lasts 5 min longer than the case has it, or 6 min less, further than clocks are looked for; or the
+    probe's clock is 2.5 min ahead."""
     data = logger_file({"sound 1": (0.040, lambda time, read: np.interp(time - late, time, read))})
     columns = Columns(probes=("sound 1",))
     case = CAN.replace(process=CAN.process.with_hold(CAN.process.held - longer))
@@ -174,7 +177,39 @@ def test_a_hold_that_is_not_the_process_s_is_told_from_a_clock_and_accuses_nothi
     assert outside == ([] if likelier else ['"sound 1": clocks'])
     said = next(notice for notice in off.notices if notice.code == "heating-ended-otherwise").short
     told = f"if heating was really longer, {found / 60:.2f} min (so the curves tell)"
+    if longer < 0.0:  # no figure of a clock that is stopped by its bound is told
+        told = f"The curves tell that heating was really shorter: least corrected lethality {found / 60:.2f} min."
+        assert said.startswith("HEATING ENDED 6.0 min EARLIER")
     assert (told if likelier else f"clocks that differ: least corrected lethality {found / 60:.2f} min") in said
+
+
+def cut(first, late, medium):
+    """A run of two sound cans whose record begins so much after steam on, the probes' clock so much ahead [s]."""
+    names = ("sound 1", "sound 2")
+    cans = {name: (0.040, lambda time, read: np.interp(time - late, time, read)) for name in names}
+    head, *rows = logger_file(cans).decode().splitlines()
+    cells = [row.split(";", 1) for row in rows if float(row.split(";")[0]) >= first]
+    text = "\n".join([head, *(f"{float(time) - first:.0f};{rest}" for time, rest in cells)])
+    columns = Columns(probes=names, medium=medium)
+    return compare(CAN, run_from_bytes(text.encode(), columns), Plan(columns=columns, design=False))
+
+
+@pytest.mark.parametrize(
+    ("first", "late", "medium", "flags"),
+    [
+        (300.0, 0.0, "Retort", ["come-up-missing"]),
+        (300.0, 150.0, "Retort", ["come-up-missing", "heating-ended-otherwise"]),
+        (600.0, 0.0, None, ["clock-too-far"]),
+    ],
+)
+def test_what_a_record_lacks_at_its_begin_accuses_no_probe_beside_it_and_no_hold_is_told(first, late, medium, flags):
+    found = cut(first, late, medium)
+    assert [codes(found, one.name) for one in found.containers] == [flags] * 2
+    assert all(one.otherwise is None and one.there is None and not one.sound for one in found.containers)
+    told = " ".join(notice.text for notice in found.notices)
+    assert ("COME-UP NOT IN THE RECORD" in told) == (medium is not None) and "PROBES" not in told
+    if medium is None:
+        assert 'THE CLOCK OF "sound 1" IS 5 min OR MORE BEHIND' in told and "HEATING ENDED" not in told
 
 
 @pytest.mark.parametrize(("other", "code"), [("moved", "depth-in-doubt"), ("hot", "calibration-in-doubt")])

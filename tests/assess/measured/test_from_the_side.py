@@ -15,9 +15,9 @@ from thermsim.assess.fields.reading import Course
 from thermsim.assess.measured.comparison import _at_a_height, compare
 from thermsim.assess.measured.judgement import _filling, _places, depth_text
 from thermsim.assess.measured.lattice import Lattice
-from thermsim.assess.measured.model import TOLERANCE, ProbeModel
+from thermsim.assess.measured.model import TOLERANCE, Probed, ProbeModel
 from thermsim.assess.measured.result import Plan
-from thermsim.assess.measured.stem import StemChanges, sensing_weights, without_stem
+from thermsim.assess.measured.stem import StemChanges, held_longer, sensing_weights, without_stem
 from thermsim.assess.measured.suspicion import Depth
 from thermsim.assess.simulate.simulation import simulate
 from thermsim.case.case import Accuracy
@@ -85,6 +85,33 @@ def test_readings_between_places_of_the_lattice_have_it_too(monkeypatch):
         found.append(lattice(0.03, START, DEPTH, 0.0, np.array([4500.0])))
         assert all(not finer for _, finer in lattice.changes.asked)
     assert_allclose(found[0] - found[1], 0.9, rtol=0, atol=1e-3)
+
+
+@pytest.mark.parametrize("later", [30.0, 0.0, -30.0])
+def test_where_a_hold_is_longer_what_a_stem_changes_in_cooling_comes_later(later):
+    time = np.array([0.0, 50.0, 100.0, 150.0, 200.0])
+    course = Course(time, np.array([0.0, 3.0, 4.0, -1.0, 0.0]), np.array([0.1, 0.05, 0.0, -0.02, 0.0]))
+    moved = held_longer(course, 100.0, later)
+    assert (np.diff(moved.time) > 0.0).all()
+    moved = Probed(moved.time, moved.temperature, moved.rate)
+    assert_allclose(moved.at(np.array([100.0, 150.0, 200.0]) + later), [4.0, -1.0, 0.0], atol=1e-12)
+    assert_allclose(moved.at(np.array([0.0, 50.0])), [0.0, 3.0], atol=1e-12)
+
+
+@pytest.mark.long
+@pytest.mark.parametrize("longer", [300.0, -300.0])
+def test_a_hold_that_is_not_the_process_s_is_found_to_seconds(longer):
+    there = CASE.process.with_hold(CASE.process.held + longer)
+    time = np.arange(0.0, there.end + 1.0, 30.0)
+    model = ProbeModel(CASE.replace(process=there), there, ("diffusivity", "initial"), time)
+    curve = model.on_grids([1.05 * CASE.product.material.diffusivity, START - 0.6], finer=True).temperature
+    curve += np.random.default_rng(3).normal(0.0, 0.08, time.size)
+    text = "Time [s];Can\n" + "".join(f"{a:.0f};{b:.2f}\n" for a, b in zip(time, curve, strict=True))
+    columns = Columns(probes=("Can",))
+    (one,) = compare(CASE, run_from_bytes(text.encode(), columns), Plan(columns, design=False)).containers
+    assert [flag.code for flag in one.flags] == ["heating-ended-otherwise"] and one.held.likelier
+    # by the turn of its own clock it would be half a minute
+    assert_allclose(one.held.later, longer, atol=3.0)
 
 
 @pytest.mark.long

@@ -71,11 +71,18 @@ def test_what_a_fit_cannot_tell_is_said_with_its_names():
     (unlike, *_) = told("fit-indistinct")
     assert '"initial" and "offset" of "A" (correlation +0.970)' in unlike.text
     plain = dataclasses.replace(one, flags=())
-    bound, *others = _flags_of_fit(plain, dataclasses.replace(one.fit, converged=False), CAN.lethality, Limits())
-    assert 'the fit of "A" is stopped by what is allowed for "offset"' in bound.text
-    assert bound.figures == {"offset": one.fit.estimates[2].value} and bound.short == "offset at its bound"
-    stopped, reads = others
-    assert '"A"' in stopped.text and {flag.severity for flag in (bound, stopped, reads)} == {"danger"}
+    first, start, clock = one.fit.estimates
+    at_bounds = (first, dataclasses.replace(start, at_bound=True), clock)
+    fit = dataclasses.replace(one.fit, estimates=at_bounds, converged=False)
+    bound, far, stopped = _flags_of_fit(plain, fit, CAN.lethality, Limits())
+    assert 'the fit of "A" is stopped by what is allowed for "initial"' in bound.text
+    assert bound.figures == {"initial": start.value} and bound.short == "initial at its bound"
+    assert 'THE CLOCK OF "A" IS 5 min OR MORE AHEAD' in far.text and far.figures == {"offset": clock.value}
+    assert '"A"' in stopped.text and {flag.severity for flag in (bound, far, stopped)} == {"danger"}
+    # another lethality than the logger's is told of a fit that no bound explains
+    free = tuple(dataclasses.replace(estimate, at_bound=False) for estimate in at_bounds)
+    (reads,) = _flags_of_fit(plain, dataclasses.replace(fit, estimates=free, converged=True), CAN.lethality, Limits())
+    assert reads.code == "fit-reads-otherwise" and reads.severity == "danger"
     # what is said of a fit leaves the container in doubt, wherever it is shown
     assert not dataclasses.replace(plain, flags=(bound,)).sound
 

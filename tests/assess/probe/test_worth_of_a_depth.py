@@ -12,7 +12,7 @@ from numpy.testing import assert_allclose
 from small_cans import LOGGER, PLASTIC, STEEL, STEM, small_can
 
 from thermsim.assess.depth.recommendation import _as_solved, _rank
-from thermsim.assess.depth.stems import STEM_CONDUCTIVITIES, STEM_SCALES, other_stems
+from thermsim.assess.depth.stems import STEM_CONDUCTIVITIES, STEM_SCALES, conductivity_along, other_stems
 from thermsim.assess.depth.worth import recommendation
 from thermsim.assess.fields.curve import Curve
 from thermsim.assess.probe.advice import Rung
@@ -199,19 +199,21 @@ def test_other_stems_differ_in_diameter_or_in_conductivity_and_are_judged_until_
 
     climb = SimpleNamespace(case=small_can(), steps=steps)
     found = other_stems(climb, dataclasses.replace(STEM, segments=(segment,)), 0.036)
-    own = segment.material.conductivity
+    # of a tube it is the mean over its section: 5/9 of it are wall
+    own = 5 / 9 * PLASTIC.conductivity + 4 / 9 * STEEL.conductivity if tube else STEEL.conductivity
     conductivities = sorted({*STEM_CONDUCTIVITIES, own})
     wanted = [(0.003 * scale, own) for scale in STEM_SCALES] + [(0.003, one) for one in conductivities]
     assert_allclose([(one.diameter, one.conductivity) for one in found], wanted)
     for stem in found:
         assert_allclose([stem.heating_bias, stem.temperature], [600 / 480 - 1, 2.0])
-    made = sorted((probe.segments[0].diameter, probe.segments[0].material.conductivity) for probe in looked)
+    made = sorted((probe.segments[0].diameter, conductivity_along(probe.segments[0])) for probe in looked)
     assert_allclose(made, sorted(set(wanted)))  # the probe as it is stands in both, and is solved once
     if tube:
         for probe in looked:
             (one,) = probe.segments
             assert_allclose(one.wall / one.diameter, 1 / 6)
-            assert_allclose(one.core.conductivity / one.material.conductivity, STEEL.conductivity / own)
+            parts = one.core.conductivity / one.material.conductivity
+            assert_allclose(parts, STEEL.conductivity / PLASTIC.conductivity)
 
 
 def test_what_reading_and_place_are_off_alike_by_is_no_uncertainty_of_the_over_reading():

@@ -110,6 +110,14 @@ def test_what_is_measured_otherwise_is_told_how_it_is_given(old, new, instead):
             ('material = "dense paste"', "material = dense paste"),
             r"jar\.toml line 17: is not valid TOML: .*; texts are written in quotes, .*: material = dense paste",
         ),
+        (
+            ("z_C = 10.0", "z_C = 10.0\nreach_C = [100.0, 110.0 # ]"),
+            r"jar\.toml line 49: .* a bracket \[ is opened here and never closed: reach_C = \[100\.0, 110\.0 # \]",
+        ),
+        (
+            ("inner_height_mm = 113.0", "inner_height_mm = [[1, 2], [113.0"),
+            r"jar\.toml line 6: .* a bracket \[ is opened here and never closed: inner_height_mm = .*",
+        ),
         (("[fill]", "[fill"), r"jar\.toml line 20: is not valid TOML: .*: \[fill"),
         (("z_mm = 59.0", 'z_mm = "59'), r"jar\.toml.*: is not valid TOML: .*"),
         (("z_mm = 59.0", "z_mm = " + "[" * 5000), r"jar\.toml: is not valid TOML: brackets are nested too deeply"),
@@ -149,6 +157,7 @@ def test_text_that_is_no_toml_is_one_line_with_its_place(change, fault):
     ("minutes = 01:15", "a time is a number of minutes, such as 70.5"),
     ("inner_height_mm = 4 7/16", "fractions are written as decimals, such as 1.875"),
     ("density_kg_m3 = 1 050", "a number is written without blanks"),
+    ('title = "Small', 'a text ends with ", too'),
     ("title = “Small”", 'texts take straight quotes, "..."'),
     ("initial_C = 40.0 // hot", "remarks begin with #"), ("initial_C = 40.0 ; hot", "remarks begin with #"),
     ('material = "dense paste" ; own', "remarks begin with #"),
@@ -208,11 +217,14 @@ def test_films_missing_in_all_stages_are_one_line():
     )
 
 
-@pytest.mark.parametrize("typed", ["jra.toml", "jar.tml"])
+@pytest.mark.parametrize("typed", ["jra.toml", "jar.tml", "jar"])
 def test_a_misspelt_file_name_offers_the_one_that_is_there(tmp_path, typed):
-    (tmp_path / "jar.toml").write_text(SMALL)
+    for name in ("jar.csv", "jar.toml"):
+        (tmp_path / name).write_text(SMALL)
     with pytest.raises(CaseError, match=rf'{re.escape(typed)}: no such file; did you mean "jar\.toml"\?'):
         read_case(tmp_path / typed)
+    with pytest.raises(CaseError, match=r"other\.toml: no such file$"):  # of which but the ending is alike
+        read_case(tmp_path / "other.toml")
 
 
 def test_a_folder_is_no_case_file(tmp_path):

@@ -227,8 +227,13 @@ def test_numbers_with_few_decimals_stay_what_they_are_meant_to_be():
         (
             SHAPE,
             "inner_diameter_in = 0.1\ninner_height_in = 4.5",
-            "[container]: inner_diameter_mm = 2.54 (written inner_diameter_in = 0.1) must be at least 3 and at most "
-            "2000 mm",
+            "[container]: inner_diameter_in = 0.1 must be at least 0.11811 and at most 78.7402 in",
+        ),
+        (
+            SHAPE,
+            "inner_diameter_in = 82\ninner_height_in = 4.5",
+            "[container]: inner_diameter_in = 82 must be at least 0.11811 and at most 78.7402 in; did you mean "
+            "inner_diameter_mm?",
         ),
         (
             SHAPE,

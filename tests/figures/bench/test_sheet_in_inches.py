@@ -127,7 +127,7 @@ def test_the_sheet_is_in_inches_and_its_lengths_add_up(found):
         f"from the seam {depth + SUNK:.3f} in; seam {SUNK:.3f} in",
         f"+{high - depth:.3f} / −{depth - low:.3f} in",
         f"{low:.3f} to {high:.3f} in",
-        f"probe length {PROBE:.3f} in (at hand)",
+        f"probe length {PROBE:g} in (at hand)",
         f"stick-out {out:.3f} in, outer face of the base's panel to the probe's outer end",
         f"from the seam {abs(out - SUNK):.3f} in beyond its edge",
         f"beyond the fitting {out - OUTSIDE:.3f} in of it, by calipers",

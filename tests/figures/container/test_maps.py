@@ -9,14 +9,18 @@ from numpy.testing import assert_allclose
 
 from thermsim.figures.container.maps import (
     lethality_levels,
+    level_text,
     linear_levels,
     plot_lethality_map,
     plot_maps,
     plot_temperature_map,
     temperature_at,
+    temperature_levels,
 )
 from thermsim.figures.container.outline import crossings, finer, mirrored
 from thermsim.figures.container.shape import shape_of
+from thermsim.quantities import LETHALITY, TEMPERATURE
+from thermsim.systems import shown_in
 
 #: More of what others are: straight, or with a wall that leans.
 INSULATED, FLAT, TAPERED = (pytest.param(name, marks=pytest.mark.long) for name in ("insulated", "flat", "tapered"))
@@ -84,6 +88,16 @@ def test_linear_levels_have_four_bands_from_line_to_line():
     bands, lines = linear_levels(113.2, 117.9)
     assert_allclose(lines, [114.0, 115.0, 116.0, 117.0], rtol=1e-12)
     assert_allclose(np.diff(bands), 0.25, rtol=1e-9)
+
+
+def test_levels_are_round_in_the_unit_that_is_asked_for():
+    field = np.array([[113.2, 117.9], [np.nan, 115.0]])
+    with shown_in("us"):
+        bands, lines = temperature_levels(field)  # 235.8 to 244.2 degF
+        assert [level_text(level, TEMPERATURE) for level in lines] == ["236", "238", "240", "242", "244"]
+        assert level_text(5.0, LETHALITY) == "5"
+    assert_allclose(np.diff(bands) * 1.8, 0.5, rtol=1e-9)
+    assert_allclose(temperature_levels(field)[1], [114.0, 115.0, 116.0, 117.0], rtol=1e-12)
 
 
 def test_uniform_temperature_can_be_drawn(jar):

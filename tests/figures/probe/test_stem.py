@@ -20,6 +20,7 @@ from thermsim.case.process import Film, Process, Stage
 from thermsim.figures import style
 from thermsim.figures.bench.setting import bench_of
 from thermsim.figures.bench.side import draw_side
+from thermsim.figures.bench.wall import plot_wall_sheet
 from thermsim.figures.container.section import draw_section
 from thermsim.figures.files import bench_sheet, figures_of, record_form
 from thermsim.figures.probe.ladder import draw_ladder
@@ -98,7 +99,10 @@ def test_the_sheet_counts_from_the_table_and_warns_of_other_heights(advised):
         assert text in page_of(made)
         assert text not in page_of(advised)
     drawn = [text.get_text() for ax in bench_sheet(made).axes for text in ax.texts]
-    assert {f"{height:.1f}", f"from the table {height + 4.0:.1f}"} <= set(drawn)
+    wall = " ".join(text.get_text() for text in plot_wall_sheet([made], ["can"], title="cans", program="p").texts)
+    assert f"hole {height + 4.0:.1f} mm above the table, standing on its seam" in " ".join(wall.split())
+    # what a height gauge shows is the number in bold
+    assert {f"{height + 4.0:.1f}", f"above the table (base: {height:.1f})"} <= set(drawn)
 
 
 def page_of(result):

@@ -7,6 +7,7 @@ import re
 
 import pytest
 
+from thermsim.case.container import Seam
 from thermsim.case.study import CRITERIA
 from thermsim.figures.bench.setting import bench_of
 from thermsim.figures.bench.wall import plot_wall_sheet
@@ -126,3 +127,22 @@ def test_the_wall_says_out_of_the_window_of_a_case_whose_hardware_is(advised):
     for found, out in ((within(depth - 2e-3, depth + 2e-3), 0), (within(depth - 5e-3, depth - 1e-3), 1)):
         figure = plot_wall_sheet([found], ["can"], title="cans.toml", program="p 1")
         assert " ".join(one.get_text() for one in figure.texts).count("OUT OF THE WINDOW") == out
+
+
+def test_the_wall_counts_from_the_seam_too_and_says_what_is_unsafe_or_not_at_hand(advised):
+    """A seam of 4 mm that is assumed; a reading twice the cold spot's; a stock without hardware that fits."""
+
+    def wall(result):
+        figure = plot_wall_sheet([result], ["can"], title="cans.toml", program="p 1")
+        return re.sub(r"\s+", " ", " ".join(one.get_text() for one in figure.texts))
+
+    container = dataclasses.replace(advised.case.container, seam=Seam(None, lid=0.004, base=0.003, assumed=True))
+    seamed = dataclasses.replace(advised, case=advised.case.replace(container=container))
+    depth = 1e3 * bench_of(advised).depth
+    assert f"depth from the seam's edge {depth + 4.0:.1f} mm; measure the seam" in wall(seamed)
+    assert "seam" not in wall(advised) and "hole" not in wall(advised)
+    spot = advised.spots[0]
+    low = dataclasses.replace(spot, lethality=bench_of(advised).reading.lethality / 2.0)
+    assert "+100.0 % in all" in wall(dataclasses.replace(advised, spots=(low, *advised.spots[1:])))
+    bare = dataclasses.replace(advised, advice=dataclasses.replace(advised.advice, settings=()))
+    assert "none at hand: get hardware" in wall(bare) and "OUT OF THE WINDOW" not in wall(bare)

@@ -27,7 +27,7 @@ def with_held(rms, against):
     found = made_comparison()
     one = found.containers[1]
     spot = dataclasses.replace(one.corrected, lethality=600.0, low=540.0, high=660.0)
-    offset = dataclasses.replace(one.fit.estimates[2], value=300.0)
+    offset = dataclasses.replace(one.fit.estimates[2], value=290.0, at_bound=False)
     fit = dataclasses.replace(one.fit, estimates=(*one.fit.estimates[:2], offset))
     flag = Notice(ENDED_OTHERWISE, "danger", "logger", "HEATING ENDED 5.0 min later.", {}, "whose clock?")
     one = dataclasses.replace(one, corrected=spot, fit=fit, held=Held(300.0, 480.0, rms, against), flags=(flag,))
@@ -68,6 +68,11 @@ def test_the_danger_says_both_lethalities_and_what_the_curves_tell(rms, against,
         False: "The curves tell for clocks that differ: least corrected lethality 10.00 min.",
     }[likelier]
     assert told in said.short and told in said.text
+    # what is corrected by a clock further off than is looked for stands for nothing
+    one, far = found.containers[0], dataclasses.replace(found.containers[0].fit.estimates[2], at_bound=True)
+    stopped = dataclasses.replace(one, fit=dataclasses.replace(one.fit, estimates=(*one.fit.estimates[:2], far)))
+    (said,) = [doubt.said for doubt in doubts_of_run(found.case.process, found.process, found.run, [stopped])]
+    assert said.short.endswith("The curves tell that heating was really longer: least corrected lethality 8.00 min.")
     # where neither can be worked out it asks
     bare = dataclasses.replace(found.containers[0], held=None)
     (said,) = [doubt.said for doubt in doubts_of_run(found.case.process, found.process, found.run, [bare])]

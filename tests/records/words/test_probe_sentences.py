@@ -9,8 +9,9 @@ from small_cans import STEM
 from thermsim.assess.probe.advice import Setting
 from thermsim.assess.simulate.probe_cautions import notices_of_advice
 from thermsim.notice import Notice
+from thermsim.records.family.table import settings_parts
 from thermsim.records.words.answer import answer
-from thermsim.records.words.depth import entry_text, settings_parts
+from thermsim.records.words.depth import entry_text
 from thermsim.records.words.parts import Section
 from thermsim.records.words.screen import lines_of
 

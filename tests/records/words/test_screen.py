@@ -77,3 +77,5 @@ def test_a_table_may_have_a_column_with_nothing_in_it():
     assert grid([("case", "depth, mm", ""), ("one", "52.4", ""), ("two", "67.5", "")]) == [
         "case  depth, mm", "one        52.4", "two        67.5",
     ]  # fmt: skip
+    folded = grid([("case", "depth, mm", ""), ("one", "52.4", ""), ("two", "67.5", "")], width=15)
+    assert folded == ["case  depth,", "          mm", "one     52.4", "two     67.5"]

@@ -13,7 +13,7 @@ from thermsim.case.mounting import heights_for, most_width
 from thermsim.case.probe import Probe, Segment
 from thermsim.physics.materials import Material
 
-#: Stems that are looked at beside the probe's own: diameters as parts of it, and conductivities [W/mK].
+#: Stems that are looked at beside the probe's own: diameters as parts of it, and conductivities along them [W/mK].
 STEM_SCALES = (0.5, 0.75, 1.0, 1.5, 2.0)
 STEM_CONDUCTIVITIES = (0.25, 2.0, 15.0, 50.0)
 
@@ -35,18 +35,27 @@ def other_stems(climb: Climb, probe: Probe, depth: float) -> tuple[Stem, ...]:
         for part in STEM_SCALES
         if tip.diameter * part < widest and _fits_side(climb.case, _with_stem(probe, part, 1.0))
     ]
-    conductivities = sorted({*STEM_CONDUCTIVITIES, tip.material.conductivity})
-    varied = [(diameter, tip.material.conductivity) for diameter in diameters]
+    own = conductivity_along(tip)
+    conductivities = sorted({*STEM_CONDUCTIVITIES, own})
+    varied = [(diameter, own) for diameter in diameters]
     varied += [(tip.diameter, conductivity) for conductivity in conductivities]
 
     @functools.cache  # both rows hold the probe as it is
     def stem(diameter: float, conductivity: float) -> Stem:
-        other = _with_stem(probe, diameter / tip.diameter, conductivity / tip.material.conductivity)
+        other = _with_stem(probe, diameter / tip.diameter, conductivity / own)
         rung = climb.steps(other, [depth])[0].rung
         bias = rung.heating_lethality / rung.without_heating - 1.0
         return Stem(diameter, conductivity, bias, rung.end_of_heating - rung.without_end)
 
     return tuple(itertools.starmap(stem, varied))
+
+
+def conductivity_along(segment: Segment) -> float:
+    """Conductivity along a segment: of a tube and its core the mean over the section [W/mK]."""
+    if segment.wall is None or segment.core is None:
+        return segment.material.conductivity
+    core = (1.0 - segment.wall / segment.radius) ** 2
+    return (1.0 - core) * segment.material.conductivity + core * segment.core.conductivity
 
 
 def _with_stem(probe: Probe, wider: float, better: float) -> Probe:

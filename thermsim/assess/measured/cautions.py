@@ -43,6 +43,7 @@ SHARED = {
     "drift-in-doubt": "DRIFT AS IF TO {:+.1f} K",
     "contact-in-doubt": "READ AS IF BY THE WALL IN PART",
     "clock-in-doubt": "HAVE A CLOCK AS IF {:+.0f} s AHEAD",
+    "slide-in-doubt": "READ AS IF THEIR TIPS SLID",
 }
 #: Part of the lethality read over a gap in time from which that is spoken of.
 IN_GAP = 0.01
@@ -120,8 +121,8 @@ def _on_common_fault(found: Comparison) -> Iterator[Notice]:
         what = SHARED[code].format(float(np.median(sizes)))
         text = (
             f"ALL {sizes.size} PROBES {what}: check what they share before single cans, the medium's column first: "
-            "its sensor and where it is (a cold corner, beside the steam), its unit, its clock; then the films and "
-            "the start in the case. No corrected lethality stands until it is found."
+            "its sensor and where it is (a cold corner, beside the steam), its unit, its clock, whether it begins "
+            "with the come-up; then the films and the start in the case. No corrected lethality stands until then."
         )
         yield Notice("all-probes-in-doubt", "danger", "logger", text, {"size": float(np.median(sizes))})
         return

@@ -19,10 +19,11 @@ from thermsim.assess.measured.fitting import fitted_all, modelled
 from thermsim.assess.measured.lattice import Lattice
 from thermsim.assess.measured.model import START, Probed, ProbeModel, check_names, courses_of_pair, reading_of_pair
 from thermsim.assess.measured.process_design import design
-from thermsim.assess.measured.result import USUAL_FIT, Comparison, DesignRow, Measured, Plan
+from thermsim.assess.measured.result import CLOCK_TOO_FAR, USUAL_FIT, Comparison, DesignRow, Measured, Plan
+from thermsim.assess.measured.stem import StemChanges
 from thermsim.assess.measured.suspicion import Held
 from thermsim.assess.measured.verdict import verdict
-from thermsim.assess.measured.whole_run import LEAST_APART, doubts_of_run, ended_later, flagged_by_run
+from thermsim.assess.measured.whole_run import LEAST_APART, doubts_of_run, ended_later, flagged_by_run, record_stands
 from thermsim.assess.simulate.simulation import simulate_container
 from thermsim.case.case import Case
 from thermsim.case.file.measured_medium import process_of
@@ -42,6 +43,8 @@ USUAL = Plan()
 COLDEST = 1.0
 #: A hold is looked for that is longer by so much at most [s].
 LONGEST = 3600.0
+#: And one that is shorter by this part of it at most.
+SHORTEST = -0.9
 #: Readings may be beyond what medium and start allow by so much, for noise and calibration [K].
 BEYOND = 5.0
 
@@ -103,7 +106,9 @@ def compare(
     share = 0.6 if plan.design else 1.0
     tell = progress or (lambda part: None)
     containers = fitted_all(measured, inputs, plan, lattice, progress=lambda part: tell(share * part))
-    containers = _predicted(inputs, _as_held(measured, run, plan, others, containers))
+    if record_stands(case.process, run):
+        containers = _as_held(measured, run, plan, others, containers, lattice)
+    containers = _predicted(inputs, containers)
     doubts = tuple(doubts_of_run(case.process, process, run, containers))
     containers = [flagged_by_run(doubts, one) for one in containers]
     slowest, designed = slowest_of(containers)
@@ -227,7 +232,9 @@ def _container(
     )
 
 
-def _as_held(case: Case, run: Run, plan: Plan, others: Array, containers: Sequence[Measured]) -> Sequence[Measured]:
+def _as_held(
+    case: Case, run: Run, plan: Plan, others: Array, containers: list[Measured], lattice: Lattice
+) -> list[Measured]:
     """Add what holds if heating ended when the probes turned, where that is at another time than by the process.
 
     Where that is clearly the better explanation of a curve, its depth and its flags are those by it: by the other one
@@ -238,10 +245,14 @@ def _as_held(case: Case, run: Run, plan: Plan, others: Array, containers: Sequen
         return containers
     # all went through one process: the curve that is explained best tells it
     best = min((k for k, turn in enumerate(turns) if turn), key=lambda k: _left_over(containers[k]))
-    by = _longer(_placed(case, run.courses[best]), containers[best], turns[best])
-    held = case.replace(process=case.process.with_hold(case.process.held + by))
+    placed = _placed(case, run.courses[best])
+    by = _longer(placed, containers[best], lattice.changes)
+    if placed.probe is not None and placed.probe.entry == "side":  # once more with what its stem changes then
+        by += _longer(_held_for(placed, by), containers[best])
+    held = _held_for(case, by)
     lattice = Lattice(held, held.process)
     known: dict[float, tuple[Probed, Probed]] = {}
+    others = others[others <= held.process.end]
     inputs = [_container(held, course, plan, others, lattice, known) for course in run.courses]
     found = fitted_all(held, inputs, plan, lattice, progress=lambda part: None)
     return [_held(one, other, by) if turn else one for one, other, turn in zip(containers, found, turns, strict=True)]
@@ -251,26 +262,25 @@ def _left_over(one: Measured) -> float:
     return one.fit.rms if one.fit is not None else math.inf
 
 
-def _longer(case: Case, one: Measured, turn: float) -> float:
-    """Time by which the hold was longer than in the process [s], as a curve tells whose clock is all but right.
+def _held_for(case: Case, longer: float) -> Case:
+    """The case under a process that heats so much longer [s]."""
+    return case.replace(process=case.process.with_hold(case.process.held + longer))
 
-    Of a probe from the side, whose stem would have to be solved anew for each hold that is tried, it is the ``turn``
-    that its clock tells, shorter by nine tenths of the hold at most.
-    """
-    shortest = -0.9 * case.process.held
-    if case.probe is not None and case.probe.entry == "side":
-        return max(turn, shortest)
-    model = ProbeModel(case, case.process, USUAL_FIT, one.time)
+
+def _longer(case: Case, one: Measured, changes: StemChanges | None = None) -> float:
+    """Time by which the hold was longer than in the process [s], as a curve tells whose clock is all but right."""
+    model = ProbeModel(case, case.process, USUAL_FIT, one.time, changes=changes)
 
     def curve(values: Array) -> Array:
-        process = case.process.with_hold(case.process.held + float(values[-1]))
-        return ProbeModel(case.replace(process=process), process, USUAL_FIT, one.time).curve(values[:-1])
+        there, later = _held_for(case, float(values[-1])), float(values[-1])
+        moved = model.changes.held(later)
+        return ProbeModel(there, there.process, USUAL_FIT, one.time, changes=moved).curve(values[:-1])
 
     usual = [
         dataclasses.replace(known, low=-LEAST_APART, high=LEAST_APART) if known.name == "offset" else known
         for known in model.parameters
     ]
-    hold = Parameter("hold", 0.0, shortest, LONGEST, 5.0)
+    hold = Parameter("hold", 0.0, SHORTEST * case.process.held, LONGEST, 5.0)
     return fit_curve(curve, (*usual, hold), one.temperature).value("hold") or 0.0
 
 
@@ -280,7 +290,7 @@ def _held(one: Measured, other: Measured, later: float) -> Measured:
         return one
     held = Held(later, other.corrected.lethality, other.fit.rms, one.fit.rms)
     if not held.likelier:
-        return dataclasses.replace(one, held=held)
+        return one if one.flagged(CLOCK_TOO_FAR) else dataclasses.replace(one, held=held)
     return dataclasses.replace(one, held=held, flags=other.flags, depth=other.depth, there=other.there)
 
 

@@ -23,8 +23,8 @@ from thermsim.assess.measured.judgement import (
     swapped,
 )
 from thermsim.assess.measured.lattice import Lattice
-from thermsim.assess.measured.model import USUAL, ProbeModel
-from thermsim.assess.measured.result import Limits, Measured, Misfit, Modelled, Plan
+from thermsim.assess.measured.model import CLOCK, USUAL, ProbeModel
+from thermsim.assess.measured.result import CLOCK_TOO_FAR, Limits, Measured, Misfit, Modelled, Plan
 from thermsim.assess.measured.shared import Known, flag_of_two_clocks, robust_mean, sharing, told_by
 from thermsim.assess.measured.suspicion import Column
 from thermsim.assess.measured.whole_run import common_shift, flag_of_shift
@@ -187,7 +187,16 @@ def _corrected(model: ProbeModel, fit: Fit, one: Measured, plan: Plan) -> Measur
 def _flags_of_fit(one: Measured, fit: Fit, lethality: Lethality, limits: Limits) -> Iterator[Notice]:
     """Say that a fit is stopped by a bound, never settled, or reads another lethality, if nothing explains that."""
     for estimate in fit.estimates:
-        if estimate.at_bound:
+        if estimate.at_bound and estimate.name == "offset":
+            way = "AHEAD" if estimate.value > 0 else "BEHIND"
+            text = (
+                f'THE CLOCK OF "{one.name}" IS {CLOCK / 60:.0f} min OR MORE {way}: '
+                "its record does not begin with the process, lacks the come-up, or is of another run. Say when the "
+                "process starts by the record; till then no figure that is fitted holds."
+            )
+            figures, brief = {"offset": estimate.value}, f"clock off by {CLOCK / 60:.0f} min or more"
+            yield Notice(CLOCK_TOO_FAR, "danger", "fit", text, figures, brief)
+        elif estimate.at_bound:
             text = (
                 f'AT BOUND: the fit of "{one.name}" is stopped by what is allowed for "{estimate.name}"; neither its '
                 "interval nor the corrected figures hold."
@@ -198,7 +207,8 @@ def _flags_of_fit(one: Measured, fit: Fit, lethality: Lethality, limits: Limits)
         text = f'NOT CONVERGED: the fit of "{one.name}" stopped before it settled; no corrected figure of it holds.'
         yield Notice("fit-not-converged", "danger", "fit", text, {}, "fit not settled")
     more = reads_more(one, lethality)
-    if one.sound and more is not None and 100.0 * abs(more) > limits.read_percent:
+    stopped = any(estimate.at_bound for estimate in fit.estimates)
+    if one.sound and not stopped and more is not None and 100.0 * abs(more) > limits.read_percent:
         text = (
             f"THE MODEL READS OTHERWISE: as fitted it reads {100 * abs(more):.1f} % {'more' if more > 0 else 'less'} "
             f'lethality than "{one.name}" did, and the corrected lethality is off by about as much. The curve is not '

@@ -27,11 +27,12 @@ USUAL_FIT = ("diffusivity", "initial", "offset")
 #: Dangers that a run's containers share: the medium's column is a probe's, its come-up is missing, and heating ended
 #: at another time by the probes' turn.
 EXCHANGED, BEGINS_HOT, ENDED_OTHERWISE = "columns-exchanged", "come-up-missing", "heating-ended-otherwise"
+#: The flag of a container whose clock is further off than is looked for.
+CLOCK_TOO_FAR = "clock-too-far"
 #: Flags that leave f and j in doubt too: they are of the medium's column, of the clock, or of the reading itself.
 OF_FACTORS = (
-    EXCHANGED, BEGINS_HOT, ENDED_OTHERWISE, "clock-in-doubt", "clocks-differ", "columns-swapped",
-    "calibration-in-doubt", "drift-in-doubt", "contact-in-doubt", "slide-in-doubt",
-    "reading-steps",
+    EXCHANGED, BEGINS_HOT, ENDED_OTHERWISE, CLOCK_TOO_FAR, "clock-in-doubt", "clocks-differ", "columns-swapped",
+    "calibration-in-doubt", "drift-in-doubt", "contact-in-doubt", "slide-in-doubt", "reading-steps",
 )  # fmt: skip
 
 

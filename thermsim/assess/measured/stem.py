@@ -7,6 +7,8 @@ the reading.
 
 from __future__ import annotations
 
+import copy
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -36,6 +38,7 @@ class StemChanges:
     def __init__(self, case: Case, *, tolerance: float) -> None:
         self.case, self.tolerance = case, tolerance
         self._known: dict[tuple[float, bool], Course] = {}
+        self._later = 0.0
         self._behind: RoundBackground | None = None
 
     def at(self, depth: float, *, finer: bool) -> Course | None:
@@ -53,7 +56,14 @@ class StemChanges:
                 mean = operator.mean(sensor.low, sensor.high, sensor.radius)
                 parts.append(Course(found.time, found.difference @ mean, found.rate @ mean))
             self._known[depth, finer] = extrapolated_course(*parts, ratio=FINER) if finer else parts[0]
-        return self._known[depth, finer]
+        known = self._known[depth, finer]
+        return held_longer(known, self.case.process.heated_until, self._later) if self._later else known
+
+    def held(self, later: float) -> StemChanges:
+        """The changes if heating ended so much later [s], nearly: see :func:`held_longer`."""
+        moved = copy.copy(self)
+        moved._later = later
+        return moved
 
     def _background(self) -> RoundBackground:
         if self._behind is None:
@@ -61,6 +71,17 @@ class StemChanges:
             ends = np.array([0.0, bare.process.end])
             self._behind = RoundBackground.of(bare, refine(bare, time=ends, tolerance=self.tolerance, once=True))
         return self._behind
+
+
+def held_longer(course: Course, ends: float, later: float) -> Course:
+    """A course of which all from ``ends`` on comes so much later [s], or earlier; longer, it stays as it is then."""
+    before = (course.time <= ends) & (course.time < ends + later)
+    after = course.time >= ends
+    time, temperature, rate = (
+        np.concatenate([values[before], values[after] + moved])
+        for values, moved in ((course.time, later), (course.temperature, 0.0), (course.rate, 0.0))
+    )
+    return Course(time, temperature, rate)
 
 
 def without_stem(case: Case) -> Case:

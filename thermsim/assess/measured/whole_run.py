@@ -12,7 +12,7 @@ from collections.abc import Iterator, Sequence
 import numpy as np
 
 from thermsim.assess.measured.judgement import length_off
-from thermsim.assess.measured.result import BEGINS_HOT, ENDED_OTHERWISE, EXCHANGED, Limits, Measured
+from thermsim.assess.measured.result import BEGINS_HOT, CLOCK_TOO_FAR, ENDED_OTHERWISE, EXCHANGED, Limits, Measured
 from thermsim.assess.measured.shared import Known
 from thermsim.assess.measured.suspicion import REACH, TRIED, Column
 from thermsim.case.file.measured_medium import cooling_start
@@ -33,6 +33,8 @@ FALLS_AT_ONCE = 0.2
 SAID_WELL = 180.0
 #: The flag of tips that all read as if elsewhere by one length.
 ALL_DEPTHS = "all-depths-in-doubt"
+#: What a column shows by itself, whatever it is compared with.
+SEEN_ALONE = ("probe-failed", "record-short", "reading-steps")
 
 
 @dataclasses.dataclass(frozen=True)
@@ -62,9 +64,20 @@ def doubts_of_run(planned: Process, process: Process, run: Run, containers: Sequ
     yield from _on_turn(process, run, containers)
 
 
+def record_stands(planned: Process, run: Run) -> bool:
+    """True if a record begins with the process, and its medium is one: else the curves tell nothing of probes."""
+    return not (any(_on_exchanged(run.medium, run.courses)) or any(_on_start(planned, run)))
+
+
 def flagged_by_run(doubts: Sequence[Doubt], one: Measured) -> Measured:
-    """A container with a flag for each of its run's doubts that concerns it, the first of all."""
+    """A container with a flag for each of its run's doubts that concerns it, the first of all.
+
+    Where the record itself does not stand, that explains whatever its curve seemed to say of its probe.
+    """
     new = tuple(dataclasses.replace(doubt.said, brief=doubt.row) for doubt in doubts if one.name in doubt.names)
+    if any(flag.code in (BEGINS_HOT, EXCHANGED) for flag in new):
+        seen = tuple(flag for flag in one.flags if flag.code in SEEN_ALONE)
+        one = dataclasses.replace(one, flags=seen, depth=None, there=None)
     return dataclasses.replace(one, flags=(*new, *one.flags))
 
 
@@ -147,7 +160,9 @@ def _on_turn(process: Process, run: Run, containers: Sequence[Measured]) -> Iter
     """Say that the probes turn to cooling at another time than the process: its clock, or its hold, is not theirs."""
     by: dict[float, list[str]] = {}
     for one in containers:
-        if later := ended_later(process, run, one):
+        later = ended_later(process, run, one)
+        if later and not one.flagged(CLOCK_TOO_FAR):
+            later = one.held.later if one.held is not None and one.held.likelier else later
             by.setdefault(round(later), []).append(one.name)
     for later, names in by.items():
         whose = _record_of(process, run)
@@ -164,18 +179,26 @@ def _on_turn(process: Process, run: Run, containers: Sequence[Measured]) -> Iter
 
 def _either(later: float, containers: Sequence[Measured]) -> str:
     """Least lethality corrected if the clocks differ, and if heating was longer or shorter: where both are known."""
-    clocks = [one.corrected.lethality for one in containers if one.corrected is not None]
     holds = [one.held for one in containers if one.held is not None]
-    if not clocks or not holds:
+    if not holds or all(one.corrected is None for one in containers):
         return ""
-    if all(held.likelier is False for held in holds):
+    clocks = [one.corrected.lethality for one in containers if one.corrected is not None and not _stopped(one)]
+    if clocks and all(held.likelier is False for held in holds):
         return f"The curves tell for clocks that differ: least corrected lethality {LETHALITY.text(min(clocks))}. "
+    least = LETHALITY.text(min(held.lethality for held in holds))
+    really = f"heating was really {'longer' if later > 0 else 'shorter'}"
+    if not clocks:
+        return f"The curves tell that {really}: least corrected lethality {least}. "
     tells = "so the curves tell" if all(held.likelier for held in holds) else "the curves do not tell which"
     return (
-        f"If the clocks differ, the least corrected lethality is {LETHALITY.text(min(clocks))}; if heating was "
-        f"really {'longer' if later > 0 else 'shorter'}, {LETHALITY.text(min(held.lethality for held in holds))} "
+        f"If the clocks differ, the least corrected lethality is {LETHALITY.text(min(clocks))}; if {really}, {least} "
         f"({tells}). "
     )
+
+
+def _stopped(one: Measured) -> bool:
+    """True if its clock is further off than is looked for: what is corrected by that stands for nothing."""
+    return one.fit is not None and any(estimate.at_bound for estimate in one.fit.estimates)
 
 
 def ended_otherwise(later: float, ends: float, by: str, than: str, more: str, told: str = "") -> Notice:

@@ -197,7 +197,7 @@ class Setting:
 
 @dataclass(frozen=True)
 class Stem:
-    """Effect of another stem at the recommended depth: diameter [m] and conductivity [W/mK], one of them varied.
+    """Effect of another stem at the recommended depth: diameter [m] or conductivity along it [W/mK] is another.
 
     ``heating_bias`` is its lethality until heating ends less that of its place without it, a fraction;
     ``temperature`` the difference when heating ends [K].

@@ -182,17 +182,24 @@ class Table:
         return value
 
     def _in_range(self, name: str, value: object, key: Key) -> float:
+        written = getattr(value, "said", "")
+        other = next((one for one in key.others if written.startswith(f"{one.name} = ")), None)
         if isinstance(value, bool) or not isinstance(value, int | float):
-            written = getattr(value, "said", "") or f"{name} = {printed(value)}"
-            unit = next((one.unit for one in key.others if written.startswith(f"{one.name} = ")), key.unit)
-            self.fault(f"{written} is not a number{_as_number(value, unit)}")
+            unit = key.unit if other is None else other.unit
+            self.fault(f"{written or f'{name} = {printed(value)}'} is not a number{_as_number(value, unit)}")
             return math.nan
         too_long = isinstance(value, int) and abs(value) >= 10**15
         amount = (1e15 if value > 0 else -1e15) if too_long else float(value)
         rule = range_rule(amount, key)
         if not rule:
             return amount
-        self.fault(f"{name} = {printed(value)} {rule}")
+        shown = f"{name} = {printed(value)}"
+        if other is not None:  # told in the unit that it was written in
+            number = float(other.quantity.edge(key.quantity.si_value(amount)))
+            shown, rule = written, range_rule(number, other) or rule
+            if not range_rule(number, key):
+                rule = f"{rule}; did you mean {key.name}?"
+        self.fault(f"{shown} {rule}")
         return math.nan
 
     def word(self, name: str, allowed: Sequence[str] = ()) -> str:

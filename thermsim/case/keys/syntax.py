@@ -12,6 +12,8 @@ _HEADING = re.compile(r"\[\s*([^\[\]]+?)\s*\]")
 # More parts between dots than any key has: reading such keys takes time with the square of their number.
 _ENDLESS = re.compile(r"""(?<![\w"'.-])[\w"'-]+(?:[ \t]*\.[ \t]*[\w"'-]+){30}""")
 _KEY = re.compile(r"""["']?([\w-]+)["']?\s*=""")
+# Texts and remarks, in which brackets are none, and brackets.
+_TOKEN = re.compile(r'''"""(?:.|\n)*?"""|"(?:\\.|[^"\\\n])*"|'[^'\n]*'|#[^\n]*|[\[\]{}]''')
 
 
 def parsed(text: str, name: str) -> dict[str, object]:
@@ -33,7 +35,13 @@ def parsed(text: str, name: str) -> dict[str, object]:
 
 def _fault(text: str, name: str, reason: str) -> str:
     """One line about text that is no TOML: the line's number, what is wrong there, and the line itself."""
-    match = re.search(r" \(at line (\d+), column \d+\)$", reason)
+    match = re.search(r" \(at line (\d+), column (\d+)\)$", reason)
+    left_open = _left_open(text, (int(match[1]), int(match[2])) if match else None)
+    if left_open:
+        line = text.split("\n")[left_open - 1].strip()
+        return (
+            f"{name} line {left_open}: is not valid TOML: a bracket [ is opened here and never closed: {plain(line)}"
+        )
     if match is None:
         what = re.sub(r" \(at end of document\)$", " at the end of the file", reason)
         return f"{name}: is not valid TOML: {plain(what[:1].lower() + what[1:], 120)}"
@@ -45,6 +53,24 @@ def _fault(text: str, name: str, reason: str) -> str:
     if twice:
         return f"{name} line {number}: {plain(twice)} is given twice; one of them must go: {plain(line)}"
     return f"{name} line {number}: is not valid TOML: {what[:1].lower() + what[1:]}{_hint(what, line)}: {plain(line)}"
+
+
+def _left_open(text: str, at: tuple[int, int] | None) -> int:
+    """The line of a [ that is still open where the next key or heading, or the end, cannot be read; 0 if none is.
+
+    ``at`` is line and column there.
+    """
+    lines = text.split("\n")
+    if at is not None and not re.match(r"\s*(?:\[|[\w\"'.-]+\s*=)", lines[at[0] - 1]):
+        return 0
+    end = len(text) if at is None else sum(len(line) + 1 for line in lines[: at[0] - 1])
+    opened: list[tuple[str, int]] = []
+    for token in _TOKEN.finditer(text, 0, end):
+        if token[0] in "[{":
+            opened.append((token[0], text.count("\n", 0, token.start()) + 1))
+        elif token[0] in "]}" and opened:
+            opened.pop()
+    return opened[0][1] if opened and opened[0][0] == "[" else 0
 
 
 def _given_twice(what: str, line: str) -> str:
@@ -65,6 +91,7 @@ _HINTS = (
     (r"=\s*\[[^\]#]*;", "commas part the numbers of a list"),
     (r"=\s*[-+]?\d[\d.]*\s*[\"']", "write the number alone; the unit is in the key"),
     (r"=\s*\"[^\"]*\"[^#,}\]]*\"", 'a " within a text is written \\"'),
+    (r"^[^#'\"]*(?:\"[^\"]*\"[^#'\"]*)*\"[^\"]*$", 'a text ends with ", too'),
     (r"=\s*[^\s\[{\"'#]+\s*[,;]\s*\w+\s*=", "each key stands on a line of its own"),
     (r"=\s*[-+]?\d+,\d", "decimals take a point"),
     (r"[“”„‟‘’]", 'texts take straight quotes, "..."'),

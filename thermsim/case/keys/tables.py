@@ -236,6 +236,13 @@ _ROUND = (_WIDE[0], "write outer_diameter_mm: what is measured round the body ov
 _WEIGHED = {f"{name}_{unit}": f"mass_{unit}" for name in ("weight", "fill_weight") for unit in ("g", "lb", "oz")}
 _HIGH = (("inner_height_mm",), "write inner_height_mm, outer_height_mm or height_over_seams_mm")
 _RISE = (("base_rise_mm",), "a base that rises towards the axis is written base_rise_mm")
+# From round to flat the circumference stays: where a part s of the thickness is left, the section is 2 s - s^2 of the
+# round one, and so the mean of it two thirds (computed).
+_CRIMP = (
+    ("inner_height_mm",),
+    "a crimp is not round: count two thirds of the length over which the tube flattens into its height, which holds "
+    "as much product",
+)
 _AT_REST: tuple[tuple[str, ...], str] = (
     (),
     "the model is of a container that stands upright and at rest: one that lies, is shaken or rotates heats "
@@ -257,6 +264,7 @@ OTHERWISE: Mapping[str, Mapping[str, tuple[tuple[str, ...], str]]] = {
         **dict.fromkeys((f"{side}radius_{unit}" for side in ("", "inner_", "outer_") for unit in _UNITS), _RADIUS),
         **dict.fromkeys((f"{name}_{unit}" for name in ("circumference", "girth") for unit in _UNITS), _ROUND),
         **dict.fromkeys(("height_mm", "height_in"), _HIGH),
+        **dict.fromkeys((f"crimp{end}" for end in ("", "_mm", "_in", "_length_mm", "_length_in")), _CRIMP),
         **dict.fromkeys(("punt_mm", "dome_mm", "punt_in", "dome_in"), _RISE),
     },
     "process.stage": {

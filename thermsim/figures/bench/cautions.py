@@ -10,7 +10,6 @@ from thermsim.case.container import Container, Wall
 from thermsim.case.doubts import METAL, PLASTIC
 from thermsim.case.probe import Probe
 from thermsim.notice import Notice
-from thermsim.quantities import LENGTH
 
 #: Metal thinner than this is foil, which tears and creases [m].
 FOIL = 0.1e-3
@@ -102,6 +101,6 @@ def _closed(kinds: set[str], closed: str) -> str:
 def _near_end(notice: Notice) -> str:
     """Caution about a hole in the side wall near to the product's upper or lower end."""
     return (
-        f"Drill at the height that is given: only {LENGTH.text(notice.figures['left'])} of product are left above or "
+        f"Drill at the height that is given: only {notice.figures['left'] * 1e3:.1f} mm of product are left above or "
         "below the probe, and one that enters a little higher or lower reads quite differently."
     )

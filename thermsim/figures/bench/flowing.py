@@ -10,11 +10,12 @@ from thermsim.assess.probe.hardware import made_up, settings
 from thermsim.assess.simulate.result import Result
 from thermsim.case.case import Case
 from thermsim.case.probe import Probe
-from thermsim.figures.bench.setting import Bench, Row, nominal
+from thermsim.figures.bench.setting import Bench, Row
 from thermsim.figures.container.probe_outline import datum
 from thermsim.figures.probe.ladder import advice_of
 from thermsim.physics.convection import LOWER_BAND, TRADE_BAND, lower_band
 from thermsim.quantities import LENGTH, percent
+from thermsim.systems import nominal
 
 #: Heights to measure at, as parts of the product's depth: the band's ends, and two above it (own choice).
 PARTS = (*LOWER_BAND, 0.25, 0.5)

@@ -17,7 +17,6 @@ from thermsim.case.container import Container
 from thermsim.case.outline import outer_radius_at
 from thermsim.case.probe import Probe
 from thermsim.figures.probe.ladder import advice_of
-from thermsim.quantities import mm
 
 #: Depths nearer to each other than this are one [m].
 SAME = 1e-6
@@ -178,8 +177,3 @@ def standing(probe: Probe) -> str:
     """Place where a probe inside stands or hangs, in words."""
     how = {"base": "stands on", "lid": "hangs from", "side": "is fixed to"}[probe.entry]
     return f"{how} the inside of the {probe.wall}"
-
-
-def nominal(length: float) -> str:
-    """A length by which hardware is called [m], as a "150 mm" probe: it is not measured."""
-    return f"{mm(length):g} mm"

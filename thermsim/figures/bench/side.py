@@ -19,6 +19,8 @@ from thermsim.quantities import LENGTH, mm
 
 #: Room on paper left of the container, right of the probe's end, below and above the container [mm].
 LEFT, RIGHT, BELOW, ABOVE = 4.0, 11.0, 26.0, 9.0
+#: A number in bold type is as wide as this on paper [mm].
+WIDE = 10.0
 
 
 def draw_side(result: Result, bench: Bench, *, ax: Axes, paper: tuple[float, float], beside: float = 0.0) -> Drawing:
@@ -92,7 +94,7 @@ def _along(bench: Bench, container: Container, ax: Axes, scale: float) -> tuple[
         ax.plot([end, end], [axis, z - 1.0 / scale], color=style.LINE, linewidth=0.4, zorder=3.5)
         texts.append(
             ax.text(
-                number_place(face, end, scale),
+                number_place(face, end, scale, short=WIDE),
                 z - 1.0 / scale,
                 text,
                 va="top",
@@ -110,20 +112,21 @@ def _along(bench: Bench, container: Container, ax: Axes, scale: float) -> tuple[
 def _height(bench: Bench, seam: float, end: float, ax: Axes, scale: float) -> tuple[Text, ...]:
     """Draw the height of the probe's axis above the outside of the base, right of the probe's end.
 
-    A can stands on its seam, not on the base's panel: then the height above the table is said too.
+    A can stands on its seam, not on the base's panel: then it is the height above the table, as that is what a height
+    gauge shows.
     """
-    axis, x = mm(bench.probe.z or 0.0), end + 4.0 / scale
-    dimension_line(ax, (x, 0.0), (x, axis))
-    for z, start in ((0.0, 0.0), (axis, end)):
+    axis, x, stands = mm(bench.probe.z or 0.0), end + 4.0 / scale, -mm(seam)
+    dimension_line(ax, (x, stands), (x, axis))
+    for z, start in ((stands, 0.0), (axis, end)):
         ax.plot([start, x + 1.0 / scale], [z, z], color=style.LINE, linewidth=0.4, zorder=0.6)
     height = ax.text(
-        x + 1.0 / scale, axis / 2, LENGTH.number(bench.probe.z or 0.0), va="center", ha="left",
+        x + 1.0 / scale, axis / 2, LENGTH.number((bench.probe.z or 0.0) + seam), va="center", ha="left",
         fontsize=style.TYPE + 1, weight="bold", rotation=90,
     )  # fmt: skip
     if not seam:
         return (height,)
-    table = f"from the table {LENGTH.number((bench.probe.z or 0.0) + seam)}"
-    return height, ax.text(x + 5.5 / scale, axis / 2, table, va="center", ha="left", fontsize=FINE, rotation=90)
+    panel = f"above the table (base: {LENGTH.number(bench.probe.z or 0.0)})"
+    return height, ax.text(x + 5.5 / scale, axis / 2, panel, va="center", ha="left", fontsize=FINE, rotation=90)
 
 
 def _size(what: str, radius: float, ax: Axes, scale: float) -> tuple[Text, ...]:

@@ -10,12 +10,13 @@ from thermsim.assess.simulate.cautions import NO_VALIDATION
 from thermsim.assess.simulate.result import Result
 from thermsim.figures import style
 from thermsim.figures.bench.paper import DIM, FINE, HEAD, LEADING, MARGIN, TITLE, box, footer, rule, write
-from thermsim.figures.bench.setting import bench_of, nominal
+from thermsim.figures.bench.setting import bench_of
+from thermsim.figures.bench.words import excess_as_set, hole_height
 from thermsim.figures.container.probe_outline import datum
 from thermsim.figures.paper import HEIGHT, WIDTH, new_page
 from thermsim.notice import of_flow
 from thermsim.quantities import LENGTH
-from thermsim.systems import told_bare, told_lengths
+from thermsim.systems import nominal, told_bare, told_lengths
 
 #: Left edges of the columns [mm from the left margin], and type of the depths [pt].
 COLUMNS, DEPTH = (0.0, 58.0, 88.0, 122.0), 13.0
@@ -69,17 +70,25 @@ def _line(figure: Figure, result: Result, name: str, y: float) -> float:
         return min(ends)
     ends.append(write(figure, told_bare(LENGTH.number(bench.depth)), x[1], y, 30.0, size=DEPTH, weight="bold"))
     write(figure, f"{LENGTH.number(low)} to {LENGTH.text(high)}", x[2], y - 1.0, 34.0, size=HEAD)
-    if bench.probe.mount == "through":
+    if not bench.at_hand:
+        how = "none at hand: get hardware that reaches it"
+    elif bench.probe.mount == "through":
         how = f"{nominal(bench.probe.length)} probe, {LENGTH.text(bench.stick_out)} out"
     else:
         stack = [part.length for part in bench.probe.segments if part.spacer]
         heights = bench.setting.spacers if bench.setting else stack
         how = f"spacers {' + '.join(LENGTH.number(one) for one in heights)} mm" if heights else "no spacer"
-    marks = [
-        *([] if bench.at_hand and bench.tolerance is not None else ["OUT OF THE WINDOW"]),
-        *([] if bench.recommended.good else ["NO DEPTH IS GOOD"]),
+    probe, container, end = bench.probe, result.case.container, y - 1.0
+    excess = excess_as_set(result, bench)
+    seam = 0.0 if probe.entry == "side" else container.seam_above(probe.entry)
+    measure = "; measure the seam" if container.seam is not None and container.seam.assumed else ""
+    notes = [
+        (f"hole {hole_height(probe, container)}" if probe.z is not None and probe.mount == "through" else "", DIM),
+        (f"depth from the seam's edge {LENGTH.text(bench.depth + seam)}{measure}" if seam else "", DIM),
+        ("OUT OF THE WINDOW" if bench.at_hand and bench.tolerance is None else "", style.LOUD),
+        ("" if bench.recommended.good else "NO DEPTH IS GOOD", style.LOUD),
+        (f"UNSAFE SIDE: {excess.text}" if excess.unsafe else "", style.LOUD),
     ]
-    end = write(figure, how, x[3], y - 1.0, WIDTH - MARGIN - x[3], size=HEAD)
-    if marks:
-        end = write(figure, "; ".join(marks), x[3], end, WIDTH - MARGIN - x[3], size=FINE, colour=style.LOUD)
+    for size, (text, colour) in ((HEAD, (how, style.LINE)), *((FINE, note) for note in notes if note[0])):
+        end = write(figure, text, x[3], end, WIDTH - MARGIN - x[3], size=size, colour=colour)
     return min(*ends, end)

@@ -12,13 +12,13 @@ from thermsim.case.container import Container
 from thermsim.case.probe import Probe
 from thermsim.case.study import CRITERIA
 from thermsim.figures.bench.flowing import height_rows
-from thermsim.figures.bench.setting import Bench, Row, edge_radius, nominal, standing
+from thermsim.figures.bench.setting import Bench, Row, edge_radius, standing
 from thermsim.figures.container.probe_outline import datum, rim_below
 from thermsim.figures.probe.ladder import advice_of
 from thermsim.notice import Notice, of_flow, of_severity
 from thermsim.quantities import LENGTH, LETHALITY, PART, TEMPERATURE, mm, percent
 from thermsim.records.words.depth import correction, depths_as_cold, elsewhere, not_through
-from thermsim.systems import row_shown, told_bare
+from thermsim.systems import nominal, row_shown, told_bare
 
 #: When what each criterion compares is gathered.
 WHEN = {"least lethality": "in all", "slowest heating": "until heating ends"}
@@ -52,12 +52,17 @@ def _as_set(notice: Notice, result: Result, bench: Bench) -> list[str]:
     return _unsafe(result, bench) if notice.code == UNSAFE and bench.off else [notice.short]
 
 
-def _unsafe(result: Result, bench: Bench) -> list[str]:
-    """That the probe reads on the unsafe side at the depth that is set, if it does."""
+def excess_as_set(result: Result, bench: Bench) -> Excess:
+    """Excess of the reading over the cold spot at the depth that is set."""
     spot, read, unsure = result.spots[0], bench.reading, bench.worth.uncertainty
-    excess = Excess(
+    return Excess(
         read.heating_lethality / spot.heating_lethality - 1.0, read.lethality / spot.lethality - 1.0, unsure, unsure
     )
+
+
+def _unsafe(result: Result, bench: Bench) -> list[str]:
+    """That the probe reads on the unsafe side at the depth that is set, if it does."""
+    excess = excess_as_set(result, bench)
     return [f"{excess.said(f', set to {LENGTH.text(bench.depth)}')}."] if excess.unsafe else []
 
 
@@ -178,12 +183,19 @@ def _level(probe: Probe, container: Container) -> str:
     return f"{LENGTH.text(probe.z or 0.0)} above the outside of the base; level, towards the container's axis"
 
 
+def hole_height(probe: Probe, container: Container) -> str:
+    """Height of a hole in the side, above what a height gauge stands on."""
+    seam, height = container.seam_above("base"), probe.z or 0.0
+    return (
+        f"{LENGTH.text(height + seam)} above the {'table, standing on its seam' if seam else 'outside of the base'}"
+    )
+
+
 def _from_table(probe: Probe, container: Container) -> Iterator[Row]:
     """Height of a probe from the side above the table, where a can stands on its seam and not on its base's panel."""
     seam = container.seam_above("base")
     if probe.z is not None and seam:
-        height = f"{LENGTH.text(probe.z + seam)} above the table, standing on its seam"
-        yield Row("from the table", f"{height}; {_seam(container, seam)}", strong=True)
+        yield Row("from the table", f"{hole_height(probe, container)}; {_seam(container, seam)}", strong=True)
 
 
 def _seam(container: Container, height: float) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import matplotlib as mpl
@@ -27,7 +28,7 @@ from thermsim.figures.container.outline import (
 )
 from thermsim.figures.container.shape import shape_of
 from thermsim.quantities import LETHALITY, TEMPERATURE, TIME, Quantity, minutes, mm
-from thermsim.systems import told_bare
+from thermsim.systems import row_shown
 
 Array = NDArray[np.float64]
 
@@ -78,13 +79,11 @@ def plot_temperature_map(result: Result, *, ax: Axes, time: float | None = None)
     """
     with style.styled():
         field = temperature_at(result, time)
-        low, high = float(np.nanmin(field)), float(np.nanmax(field))
-        if high - low < 1e-3:
-            low, high = low - 0.5, high + 0.5
+        spread = field if np.ptp(field[~np.isnan(field)]) > 1e-3 else np.nanmin(field) + np.array([-0.5, 0.5])
         when = result.case.process.heated_until if time is None else time
         phase = "when\nheating ends" if time is None else "in\nthe section"
         ax.set_title(f"Temperature {phase} ({TIME.text(when)})")
-        return _draw(result, ax, field, linear_levels(low, high), TEMPERATURE.axis(), TEMPERATURE)
+        return _draw(result, ax, field, temperature_levels(spread), TEMPERATURE.axis(), TEMPERATURE)
 
 
 def plot_lethality_map(result: Result, *, ax: Axes) -> Map:
@@ -115,6 +114,18 @@ def linear_levels(low: float, high: float) -> tuple[Array, Array]:
     bands = np.linspace(lines[0], lines[-1], 4 * (lines.size - 1) + 1)
     width = bands[1] - bands[0]
     return bands[(bands > low - width) & (bands < high + width)], lines[(lines > low) & (lines < high)]
+
+
+def temperature_levels(field: Array) -> tuple[Array, Array]:
+    """The same over a field [degC], round in the unit that is asked for."""
+    shown = row_shown(TEMPERATURE)
+    bands, lines = linear_levels(float(shown.edge(np.nanmin(field))), float(shown.edge(np.nanmax(field))))
+    return np.asarray(shown.si_value(bands)), np.asarray(shown.si_value(lines))
+
+
+def level_text(level: float, row: Quantity) -> str:
+    """A level beside its line, in the unit that is asked for."""
+    return f"{row_shown(row).edge(row.si_value(level)):.6g}"
 
 
 def lethality_levels(field: Array) -> tuple[Array, Array]:
@@ -205,30 +216,26 @@ def _draw(result: Result, ax: Axes, field: Array, levels: tuple[Array, Array], l
     places = _label_places(result, lines)
 
     def printed(level: float) -> str:
-        return told_bare(_printed(level), row)
+        return level_text(level, row)
 
     ax.clabel(lines, fmt=printed, fontsize=style.SMALL - 0.5, inline_spacing=2, manual=places)
     zone = draw_cold_zone(result, ax)
     least, slowest = mark_cold_spots(result, ax)
     bar = ax.figure.colorbar(bands, ax=ax, location="bottom", shrink=0.9, aspect=22, pad=0.03)
     bar.set_label(label)
-    ticks = _sparse(lines_at)
+    ticks = _sparse(lines_at, printed)
     bar.set_ticks(ticks, labels=[printed(level) for level in ticks])
     bar.minorticks_off()
     return Map(bands, lines, least, slowest, zone)
 
 
-def _sparse(levels: Array) -> list[float]:
+def _sparse(levels: Array, printed: Callable[[float], str]) -> list[float]:
     """Every level, or every other and so on, so that their numbers find room below a colour bar."""
     for stride in range(1, levels.size + 1):
         kept = [float(level) for level in levels[::stride]]
-        if sum(len(_printed(level)) + 2 for level in kept) <= BAR_LETTERS:
+        if sum(len(printed(level)) + 2 for level in kept) <= BAR_LETTERS:
             break
     return kept
-
-
-def _printed(level: float) -> str:
-    return f"{level:.6g}"
 
 
 def _label_places(result: Result, lines: QuadContourSet) -> list[tuple[float, float]]:

@@ -264,11 +264,11 @@ def _draw_dimensions(shape: Shape, ax: Axes, scale: float, lowest: float) -> tup
     return tuple(texts)
 
 
-def number_place(face: float, end: float, scale: float) -> float:
+def number_place(face: float, end: float, scale: float, *, short: float = SHORT) -> float:
     """Place of the number of a dimension from a face to an end: half-way or, where that is short on paper, beyond."""
-    if abs(end - face) * scale >= SHORT:
+    if abs(end - face) * scale >= short:
         return (face + end) / 2
-    return end + math.copysign(SHORT / 2 / scale, end - face)
+    return end + math.copysign(short / 2 / scale, end - face)
 
 
 def dimension_line(ax: Axes, start: tuple[float, float], end: tuple[float, float]) -> None:

@@ -13,6 +13,7 @@ from matplotlib.lines import Line2D
 from matplotlib.text import Annotation
 from matplotlib.ticker import NullLocator
 
+from thermsim.assess.depth.stems import conductivity_along
 from thermsim.assess.fields.curve import Curve
 from thermsim.assess.probe.advice import Stem
 from thermsim.assess.probe.effect import Bias, ProbeEffect
@@ -187,20 +188,20 @@ def draw_stems(result: Result, *, ax: tuple[Axes, Axes]) -> tuple[Line2D, Line2D
     """
     advice = advice_of(result)
     tip = advice.own.probe.segments[-1]
-    own = tip.diameter, tip.material.conductivity
+    own = tip.diameter, conductivity_along(tip)
     with style.styled():
         by_diameter = [stem for stem in advice.stems if math.isclose(stem.conductivity, own[1])]
         by_conductivity = [stem for stem in advice.stems if math.isclose(stem.diameter, own[0])]
         first = _stem_curve(ax[0], [(mm(stem.diameter), stem) for stem in by_diameter], own)
-        ax[0].set_xlabel(LENGTH.axis("Stem diameter") + f"\n(conductivity {own[1]:g} W/mK)")
+        ax[0].set_xlabel(LENGTH.axis("Stem diameter") + f"\n(conductivity {own[1]:.3g} W/mK)")
         ax[0].set_ylabel(PART.axis("Lethality until heating ends, against\nthe same place without the probe"))
         second = _stem_curve(ax[1], [(stem.conductivity, stem) for stem in by_conductivity], own)
         ax[1].set_xscale("log")
         values = np.asarray(second.get_xdata(), dtype=float)
         marks = _apart(values, own[1])
-        ax[1].set_xticks(marks, [told_bare(f"{value:g}", CONDUCTIVITY) for value in marks])
+        ax[1].set_xticks(marks, [told_bare(f"{value:.3g}", CONDUCTIVITY) for value in marks])
         ax[1].xaxis.set_minor_locator(NullLocator())
-        ax[1].set_xlabel(CONDUCTIVITY.axis("Stem conductivity") + f"\n(diameter {mm(own[0]):g} mm)")
+        ax[1].set_xlabel(CONDUCTIVITY.axis("Conductivity along the stem") + f"\n(diameter {mm(own[0]):g} mm)")
     return first, second
 
 

@@ -18,14 +18,14 @@ from thermsim.assess.probe.effect import StemSection
 from thermsim.assess.simulate.result import Result
 from thermsim.figures import style
 from thermsim.figures.container.cut import as_cut
-from thermsim.figures.container.maps import linear_levels
+from thermsim.figures.container.maps import level_text, temperature_levels
 from thermsim.figures.container.outline import draw_outline
 from thermsim.figures.container.probe_outline import draw_probe, mark_sensing
 from thermsim.figures.container.shape import shape_of
 from thermsim.figures.probe.probe_bias import effect_of
 from thermsim.quantities import DIFFERENCE, LENGTH, TEMPERATURE, TIME, mm
 from thermsim.solve.march.history import hermite_sum, hermite_weights
-from thermsim.systems import told_bare
+from thermsim.systems import row_shown
 
 Array = NDArray[np.float64]
 
@@ -114,12 +114,13 @@ def draw_stem(result: Result, *, ax: Axes, change: bool) -> StemMap:
         most = max(float(np.nanmax(np.abs(shown))), 1e-3)
         least, largest = min(float(np.nanmin(shown)), 0.0), max(float(np.nanmax(shown)), 0.0)
         bands_at = np.linspace(least, largest, 31)
-        rounded = _round_levels(most)
+        kelvin = row_shown(DIFFERENCE)
+        rounded = kelvin.si_value(_round_levels(kelvin.edge(most)))
         lines_at = rounded[(rounded >= least) & (rounded <= largest)]
         norm: Normalize = TwoSlopeNorm(0.0, -most, most)
         cmap = mpl.colormaps[style.CHANGE_MAP]
     else:
-        bands_at, lines_at = linear_levels(float(np.nanmin(shown)), float(np.nanmax(shown)))
+        bands_at, lines_at = temperature_levels(shown)
         norm, cmap = Normalize(bands_at[0], bands_at[-1]), mpl.colormaps[style.TEMPERATURE_MAP]
     with style.styled():
         masked = np.ma.masked_invalid(np.clip(values, bands_at[0], bands_at[-1])).T
@@ -130,7 +131,7 @@ def draw_stem(result: Result, *, ax: Axes, change: bool) -> StemMap:
         row = DIFFERENCE if change else TEMPERATURE
 
         def printed(level: float) -> str:
-            return told_bare(f"{level:.6g}", row)
+            return level_text(level, row)
 
         ax.clabel(lines, fmt=printed, fontsize=style.SMALL - 0.5, inline_spacing=2)
         draw_outline(shape_of(case), ax)

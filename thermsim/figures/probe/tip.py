@@ -17,14 +17,13 @@ from numpy.typing import NDArray
 
 from thermsim.assess.simulate.result import Result
 from thermsim.figures import style
-from thermsim.figures.container.maps import linear_levels
+from thermsim.figures.container.maps import level_text, temperature_levels
 from thermsim.figures.container.outline import crossings, draw_outline, finer, mark_place, mirrored
 from thermsim.figures.container.probe_outline import draw_probe, mark_sensing
 from thermsim.figures.container.shape import shape_of
 from thermsim.figures.probe.probe_bias import effect_of
 from thermsim.quantities import TEMPERATURE, TIME, mm
 from thermsim.solve.grid.grid import touched
-from thermsim.systems import told_bare
 
 Array = NDArray[np.float64]
 
@@ -135,7 +134,7 @@ def draw_tip(result: Result, *, ax: Axes) -> TipMap:
 
 
 def _printed(level: float) -> str:
-    return told_bare(f"{level:.6g}", TEMPERATURE)
+    return level_text(level, TEMPERATURE)
 
 
 def _isotherms(result: Result, ax: Axes) -> tuple[QuadContourSet, QuadContourSet]:
@@ -150,7 +149,7 @@ def _isotherms(result: Result, ax: Axes) -> tuple[QuadContourSet, QuadContourSet
     around = touched(inside[1:, 1:] | inside[:-1, 1:] | inside[1:, :-1] | inside[:-1, :-1])
     rows, columns = (np.flatnonzero(around.any(axis=axis)) for axis in (1, 0))
     block = slice(rows[0], rows[-1] + 1), slice(columns[0], columns[-1] + 1)
-    bands_at, lines_at = linear_levels(float(np.nanmin(field[around])), float(np.nanmax(field[around])))
+    bands_at, lines_at = temperature_levels(field[around])
     shown = np.clip(field[block], bands_at[0], bands_at[-1])
     across, along, values = mirrored(mm(r[block]), mm(z[block]), shown)
     masked = np.ma.masked_invalid(values)

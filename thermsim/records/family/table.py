@@ -7,14 +7,17 @@ import dataclasses
 import io
 from collections.abc import Sequence
 
+from thermsim.assess.probe.advice import Advice, Setting
 from thermsim.assess.simulate.cautions import CAUTIONS
 from thermsim.assess.simulate.result import Result
 from thermsim.quantities import LENGTH, mm, percent
 from thermsim.records.family.running import label
 from thermsim.records.report.render import Page, html
 from thermsim.records.words.answer import in_short, verdict_sections
-from thermsim.records.words.depth import settings_parts
-from thermsim.records.words.parts import Section, facts, flow_first, paragraphs
+from thermsim.records.words.depth import window
+from thermsim.records.words.figure_text import millimetres, signed_millimetres
+from thermsim.records.words.hardware import shortly
+from thermsim.records.words.parts import Part, Section, facts, flow_first, paragraphs, table
 from thermsim.records.words.screen import labelled, lines_of
 from thermsim.text import plain
 
@@ -22,6 +25,12 @@ _HEADS = (
     "case", "entry", "product_convects", "depth_mm", "window_low_mm", "window_high_mm", "good", "mismatch_percent",
     "set_to_mm", "off_mm", "in_window", "probe_length_mm", "stick_out_mm", "spacers_mm",
 )  # fmt: skip
+
+#: What a mark at the end of a line means.
+_MARKS = {
+    "*": "OUTSIDE THE WINDOW: the hardware at hand does not reach a depth that is as good as the recommended one",
+    "!": "NO DEPTH IS GOOD for this probe in this case; see its own answer",
+}
 
 
 def family_sections(results: Sequence[Result]) -> list[Section]:
@@ -35,6 +44,60 @@ def family_sections(results: Sequence[Result]) -> list[Section]:
         *flows,
         Section("Settings", (*settings_parts(results), facts([("One probe", one_probe(results))]))),
     ]
+
+
+def settings_parts(results: Sequence[Result]) -> tuple[Part, ...]:
+    """Settings in each case of a family with one probe: several fill heights or containers, say.
+
+    Parameters
+    ----------
+    results : sequence of Result
+        With advice.
+
+    Returns
+    -------
+    tuple of Part
+        A table with a line for each case, and what its marks mean. Misfits count positive where the tip comes too
+        deep; of a product that convects there is no depth.
+
+    Raises
+    ------
+    ValueError
+        If a result has no advice.
+    """
+    heads = ("case", "depth, mm", "window, mm", "hardware at hand", "off, mm", "mismatch as set, %", "")
+    rows, seen = [], ""
+    for result in results:
+        advice = result.advice
+        if advice is None:
+            raise ValueError("a result without advice has no settings")
+        name = plain(result.case.member or result.case.file or result.case.title, 40)
+        if result.case.product.convects:
+            rows.append((name, "-", "-", "it flows: see its own sheet", "", "-", ""))
+            continue
+        one = advice.own.recommended(advice.criterion)
+        setting = advice.settings[0] if advice.settings else None
+        marks = _marks(advice, setting)
+        seen += marks
+        shown = one.mismatch if setting is None or setting.worth is None else setting.worth.mismatch
+        rows.append(
+            (
+                name,
+                millimetres(one.depth),
+                window(one),
+                shortly(setting),
+                "" if setting is None else signed_millimetres(setting.misfit),
+                f"{percent(shown):.1f}",
+                marks,
+            )
+        )
+    meanings = [f"{mark} {meaning}" for mark, meaning in _MARKS.items() if mark in seen]
+    return table(heads, rows), *([paragraphs(meanings)] if meanings else [])
+
+
+def _marks(advice: Advice, setting: Setting | None) -> str:
+    outside = "*" if setting is not None and not setting.in_window else ""
+    return outside + ("" if advice.own.recommended(advice.criterion).good else "!")
 
 
 def one_probe(results: Sequence[Result]) -> str:

@@ -120,7 +120,7 @@ def _setting(setting: Setting) -> tuple[str, ...]:
 def _stem(stem: Stem) -> tuple[str, ...]:
     return (
         plain_mm(stem.diameter),
-        f"{stem.conductivity:g}",
+        f"{stem.conductivity:.3g}",
         f"{percent(stem.heating_bias):+z.1f}\u00a0%",
         f"{stem.temperature:+z.2f}\u00a0K",
     )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 
 from thermsim.assess.probe.advice import Advice, Candidate, Recommendation, Setting
 from thermsim.assess.simulate.probe_cautions import OFF_HEIGHT
@@ -17,11 +17,11 @@ from thermsim.records.words.figure_text import (
     measured,
     millimetres,
     over_reading,
-    signed_millimetres,
     true_name,
 )
 from thermsim.records.words.geometry import seam_sentence
-from thermsim.records.words.parts import Entry, Facts, Part, Table, facts, paragraphs, table
+from thermsim.records.words.hardware import fits, hardware, spacers_needed
+from thermsim.records.words.parts import Entry, Facts, Table, facts, table
 from thermsim.text import plain
 
 #: So many settings of the hardware at hand are told.
@@ -36,11 +36,6 @@ NO_DEPTH = (
     "none: the product flows, and a depth by conduction does not hold. Measure at several heights, the lowest some "
     "millimetres above the base: the bench sheet (--out FOLDER) names them"
 )
-#: What a mark at the end of a line means.
-_MARKS = {
-    "*": "OUTSIDE THE WINDOW: the hardware at hand does not reach a depth that is as good as the recommended one",
-    "!": "NO DEPTH IS GOOD for this probe in this case; see its own answer",
-}
 
 
 def recommended(result: Result, advice: Advice) -> Facts:
@@ -113,7 +108,7 @@ def worth_in_a_sentence(result: Result) -> list[str]:
         one = advice.own.recommended(advice.criterion)
         found = _too(one.heating_over_reading, one.cooling_over_reading)
         setting = advice.settings[0] if advice.settings else None
-        hand = f"; at hand: {hardware(setting, probe.wall)}, {_fits(setting)}" if setting and probe else ""
+        hand = f"; at hand: {hardware(setting, probe.wall)}, {fits(setting)}" if setting and probe else ""
         verdict = "good" if one.good else "NOT GOOD"
         return [f"{how_to_set(advice.own, one)}, which is {verdict}: the probe reads {found}{hand}."]
     if effect is not None:
@@ -293,33 +288,7 @@ def setting_sentence(setting: Setting, probe: Probe, symbol: str) -> str:
     """Setting of the hardware at hand, how far off its depth is, what it reads, and whether that is good."""
     one = setting.worth
     worth = "" if one is None else f"; {symbol} = {measured(one)}{until(one)}, {mismatch(one)}"
-    return f"{hardware(setting, probe.wall)}: {_fits(setting, spacers_needed(setting))}{worth}"
-
-
-def _fits(setting: Setting, needed: str = "") -> str:
-    """Distance of hardware at hand from the recommended depth, and whether that is good."""
-    misfit, exact = millimetres(abs(setting.misfit)), round(mm(setting.misfit), 1) == 0.0
-    off = f"{misfit} mm too {'deep' if setting.misfit > 0 else 'shallow'}{needed}"
-    verdict = ", OUTSIDE THE WINDOW" if not setting.in_window else "" if exact else ", in the window"
-    return f"{'as recommended' if exact else off}{verdict}"
-
-
-def spacers_needed(setting: Setting) -> str:
-    """Height of spacers that would bring the tip to the recommended depth, as " (60.3 mm needed)"."""
-    needed = sum(setting.spacers) - setting.misfit
-    return "" if setting.length is not None or needed < 0.0 else f" ({millimetres(needed)} mm of spacers needed)"
-
-
-def hardware(setting: Setting, wall: str) -> str:
-    """Probe to take and length to measure with calipers, or spacers to stack."""
-    if setting.length is not None and setting.stick_out is not None:
-        return f"{mm(setting.length):g} mm probe, {millimetres(setting.stick_out)} mm out of the {wall} by calipers"
-    return f"spacers {_stack(setting)}" if setting.spacers else "no spacer"
-
-
-def _stack(setting: Setting) -> str:
-    heights = " + ".join(f"{mm(height):g}" for height in setting.spacers)
-    return f"{heights} mm" if heights else "no spacer"
+    return f"{hardware(setting, probe.wall)}: {fits(setting, spacers_needed(setting))}{worth}"
 
 
 def confirmation_sentence(advice: Advice) -> str:
@@ -329,66 +298,3 @@ def confirmation_sentence(advice: Advice) -> str:
         return f"no other depth differs by enough for a sensor good to {accuracy}"
     depths = ", ".join(millimetres(depth) for depth in advice.confirmation)
     return f"measure at {depths} mm too: a sensor good to {accuracy} tells the difference"
-
-
-def settings_parts(results: Sequence[Result]) -> tuple[Part, ...]:
-    """Settings in each case of a family with one probe: several fill heights or containers, say.
-
-    Parameters
-    ----------
-    results : sequence of Result
-        With advice.
-
-    Returns
-    -------
-    tuple of Part
-        A table with a line for each case, and what its marks mean. Misfits count positive where the tip comes too
-        deep; of a product that convects there is no depth.
-
-    Raises
-    ------
-    ValueError
-        If a result has no advice.
-    """
-    heads = ("case", "depth, mm", "window, mm", "hardware at hand", "off, mm", "mismatch as set, %", "")
-    rows, seen = [], ""
-    for result in results:
-        advice = result.advice
-        if advice is None:
-            raise ValueError("a result without advice has no settings")
-        name = plain(result.case.member or result.case.file or result.case.title, 40)
-        if result.case.product.convects:
-            rows.append((name, "-", "-", "it flows: see its own sheet", "", "-", ""))
-            continue
-        one = advice.own.recommended(advice.criterion)
-        setting = advice.settings[0] if advice.settings else None
-        marks = _marks(advice, setting)
-        seen += marks
-        shown = one.mismatch if setting is None or setting.worth is None else setting.worth.mismatch
-        rows.append(
-            (
-                name,
-                millimetres(one.depth),
-                window(one),
-                _shortly(setting),
-                "" if setting is None else signed_millimetres(setting.misfit),
-                f"{percent(shown):.1f}",
-                marks,
-            )
-        )
-    meanings = [f"{mark} {meaning}" for mark, meaning in _MARKS.items() if mark in seen]
-    return table(heads, rows), *([paragraphs(meanings)] if meanings else [])
-
-
-def _marks(advice: Advice, setting: Setting | None) -> str:
-    outside = "*" if setting is not None and not setting.in_window else ""
-    return outside + ("" if advice.own.recommended(advice.criterion).good else "!")
-
-
-def _shortly(setting: Setting | None) -> str:
-    """The probe's length and how far it sticks out, or the spacers."""
-    if setting is None:
-        return "none"
-    if setting.length is not None and setting.stick_out is not None:
-        return f"{mm(setting.length):g} mm, {millimetres(setting.stick_out)} mm out"
-    return _stack(setting)

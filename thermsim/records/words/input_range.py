@@ -32,4 +32,4 @@ def input_range_sentence(result: Result) -> str:
 def _both(quantity: Quantity, low: float, high: float) -> str:
     """A figure at both ends, once where it is the same."""
     one, other = quantity.text(low), quantity.text(high)
-    return one if one == other else f"{quantity.number(low)} to {other}"
+    return one if one == other else f"{one.removesuffix(quantity.unit)}to {other}"

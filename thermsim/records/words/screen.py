@@ -163,7 +163,7 @@ def grid(rows: Sequence[Sequence[str]], width: int = WIDTH) -> list[str]:
     natural = [max(1, *(len(row[k]) for row in rows)) for k in range(len(rows[0]))]
     if sum(natural) > room:
         words = [max((len(word) for word in head.split()), default=0) for head in rows[0]]
-        natural = [max([size, *(len(row[k]) for row in rows[1:])]) for k, size in enumerate(words)]
+        natural = [max([1, size, *(len(row[k]) for row in rows[1:])]) for k, size in enumerate(words)]
     widest = max(natural)
     while sum(min(size, widest) for size in natural) > room and widest > NARROWEST:
         widest -= 1

@@ -268,6 +268,8 @@ def _filled(given: Given, profile: Profile) -> Profile:
         return profile
     holds = _holds(profile, given.below)
     by = 1e6 * holds
+    if math.isnan(holds):  # its base is at fault, which is said
+        return profile
     if not abs(holds / wanted - 1.0) <= SCALED:
         names = [name for name in table.entries if name in (*DIAMETER_KEYS, *HEIGHT_KEYS, "profile_mm", "size")]
         table.fault(
