@@ -46,10 +46,10 @@ IN_A_CORNER = 1.0 / 3.0
 #: What counts of the differences of what is read: more than of other places, as errors about the edge of a tip are
 #: all of one sign. Likewise: of seeds 29 and 37.
 READ = 3.0 / 16.0, 1.0 / 3.0
-#: What counts, for a reading's lethality in all, of the difference to the coarser one beside what that while heating
-#: is uncertain by: errors that a jump into cooling leaves fall fast, those about the edge of a tip do not. Likewise:
+#: What counts, for a reading's lethality in all, of what that while heating is uncertain by, and of the difference to
+#: the coarser one: errors that a jump into cooling leaves fall fast, those about the edge of a tip do not. Likewise:
 #: of seeds 37 and 45.
-IN_READING = 1.0 / 50.0
+IN_READING = 0.8, 1.0 / 50.0
 #: What counts, beside that of a bias otherwise, of what coarser grids change of one in all, of which what jumps leave
 #: is a small part; and of what both change where it is largest: they change most at other times. Choices likewise: of
 #: seeds 17 and 23.
@@ -181,8 +181,8 @@ def _in_all(best: Curve, others: Sequence[Curve], heating: float, case: Case) ->
     """Uncertainty of a reading's lethality in all [s], by that of its lethality while heating [s]."""
     credit, time = case.lethality, best.time
     part, worth = gathering(time, best.temperature, credit, time[0], math.inf), math.log(10.0) / credit.z
-    relative = heating / best.heating_lethality
-    for share, other in zip((IN_READING, QUARTER[1]), others, strict=True):
+    relative = IN_READING[0] * heating / best.heating_lethality
+    for share, other in zip((IN_READING[1], QUARTER[1]), others, strict=True):
         by = abs(math.log(other.lethality / best.lethality))
         relative += share * max(by, worth * spread(part, best.temperature - other.temperature))
     return best.lethality * relative
