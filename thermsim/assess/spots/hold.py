@@ -88,7 +88,7 @@ def required_hold(
         refined, curve = solved
         exact.know(refined)  # the rough one looks at other times, and is to be held against itself
         power = power_of_hold(case, curve)
-    # beside a corner with plastic what grids differ by is all of one sign and shrinks slowly, of a hold as of all else
+    # beside a corner with plastic what grids differ by is all of one sign and shrinks slowly, of a hold too
     slow = left_by(corner_of(case))
     counted = COUNTED[0] * (slow if slow > SLOWLY else 1.0)
     return hold_by(case.process, rough, exact, again=AGAIN, counted=counted, unsure=unsure, power=power)
