@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import math
 
 import numpy as np
 import pytest
@@ -10,7 +11,7 @@ from numpy.testing import assert_allclose
 from places import CASES
 
 from thermsim import read_case
-from thermsim.assess.fields.apart import corner_of, left_by, slowness
+from thermsim.assess.fields.apart import STILL_COARSE, USUAL, corner_of, edge_of, left_by, slowness
 from thermsim.assess.fields.family import extrapolated, extrapolated_again
 from thermsim.assess.fields.lethality import gathered_by_cubics, lethality_of
 from thermsim.assess.fields.nesting import AGAIN
@@ -20,6 +21,7 @@ from thermsim.assess.simulate.fineness import output_times
 from thermsim.assess.simulate.simulation import simulate
 from thermsim.assess.verify.bare_cylinder import STERILISATION, bare_cylinders
 from thermsim.case.container import Wall
+from thermsim.case.probe import Probe, Segment
 from thermsim.case.product import Headspace
 
 
@@ -70,6 +72,20 @@ def test_a_wall_that_goes_on_beside_an_insulated_headspace_makes_a_corner(jar):
     assert {corner_of(case) for case in (*others, insulated.replace(fill_height=container.inner_height))} == {4.0}
 
 
+def test_the_edge_of_a_tip_that_conducts_as_the_product_is_none(jar):
+    # hand-worked: r^(2/3) about three quarters of a turn of product where the stem takes or gives any heat, or none
+    def ended(times):
+        stem = dataclasses.replace(jar.product.material, conductivity=times * jar.product.material.conductivity)
+        return jar.replace(probe=Probe("lid", "through", (Segment(2e-3, 0.09, stem),), insertion=0.06))
+
+    for times, ratio in ((5e3, 2.0 ** (4.0 / 3.0)), (2e-4, 2.0 ** (4.0 / 3.0)), (1.0, USUAL)):
+        assert_allclose(edge_of(ended(times)), ratio, rtol=1e-3)
+    # k = 3: tan(p pi/4)^2 = 6/10
+    assert_allclose(edge_of(ended(3.0)), 4.0 ** (4.0 / math.pi * math.atan(math.sqrt(0.6))), rtol=1e-9)
+    assert_allclose(edge_of(ended(1.0 / 3.0)), edge_of(ended(3.0)), rtol=1e-9)
+    assert edge_of(jar) == USUAL
+
+
 @pytest.mark.parametrize("order", [0.8, 1.0, 1.5, 2.0])
 def test_where_errors_fall_slowly_the_share_that_counts_is_the_error(order):
     # hand-worked: errors of one power of the spacing, of which extrapolation as of the second leaves a part
@@ -77,11 +93,15 @@ def test_where_errors_fall_slowly_the_share_that_counts_is_the_error(order):
     earlier = extrapolated(coarse, middle)
     best = extrapolated_again(earlier, extrapolated(middle, fine))
     error, apart = np.abs(best - [5.0, 2.0]), np.abs(best - earlier)
-    if order < 2.0:
-        assert_allclose(slowness(coarse, middle, fine) / 4.0 * apart, error, rtol=1e-9)
-    else:
-        assert_allclose(slowness(coarse, middle, fine), 1.0, rtol=1e-9)
     one = 2.0 ** (4.0 / 3.0)
+    seen = left_by(2.0**order)
+    if order < 2.0:
+        assert_allclose(seen / 4.0 * apart, error, rtol=1e-9)
+        assert_allclose(slowness(coarse, middle, fine, edge=one), max(seen, left_by(one)), rtol=1e-9)
+    # where there is neither corner nor edge they will fall faster yet; of what a corner lets them that counts in full
+    assert_allclose(slowness(coarse, middle, fine), 1.0 + STILL_COARSE * (seen - 1.0), rtol=1e-9)
+    in_corner = slowness(coarse, middle, fine, corner=one)
+    assert_allclose(in_corner, max(left_by(one), (left_by(one) + seen) / 2.0), rtol=1e-9)
     # where a corner is, what extrapolation leaves is its part alone, whatever falls faster, with it or against it
     mixed = [values + 0.05 * h**2 for values, h in zip((coarse, middle, fine), (4.0, 2.0, 1.0), strict=True)]
     if order == 1.5:

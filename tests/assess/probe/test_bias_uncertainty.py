@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import math
 
 import numpy as np
@@ -11,7 +12,7 @@ from small_cans import small_can
 
 from thermsim.assess.fields.curve import Curve
 from thermsim.assess.probe.effect import bias_of
-from thermsim.assess.probe.uncertainty import _How, _of_bias, _of_largest
+from thermsim.assess.probe.uncertainty import _How, _in_all, _of_bias, _of_largest
 
 
 @pytest.mark.parametrize(
@@ -65,3 +66,18 @@ def test_errors_that_reading_and_place_share_do_not_count():
     assert_allclose(found["at.end_of_heating"], 0.0125, rtol=1e-9)
     worth = math.log(10.0) / case.lethality.z
     assert_allclose([found[name] for name in names[:3]], worth * 0.0125 * np.array([0.6, 1.0, 1.0]), rtol=1e-9)
+
+
+def test_a_readings_lethality_in_all_is_about_as_uncertain_as_that_while_heating():
+    """By four fifths; what coarser grids change of it through a jump into cooling falls fast: a fiftieth counts."""
+    case = small_can()
+    time = np.linspace(0.0, case.process.end, 201)
+    best = Curve("", 0.0, 0.0, 2000.0, 500.0, 110.0, time, np.full(time.shape, 110.0))
+    coarser = dataclasses.replace(best, lethality=2200.0)
+    assert_allclose(_in_all(best, (best, best), 5.0, case), 16.0, rtol=1e-12)
+    assert_allclose(_in_all(best, (coarser, best), 5.0, case), 16.0 + 2000.0 * math.log(1.1) / 50, rtol=1e-12)
+    # differences over time that cancel in it count all the same, half of their root mean square: 0.2 K
+    to_and_fro = np.where(np.arange(time.size) % 2, 0.2, -0.2)
+    shaken = dataclasses.replace(best, temperature=best.temperature + to_and_fro)
+    worth = math.log(10.0) / case.lethality.z
+    assert_allclose(_in_all(best, (best, shaken), 5.0, case), 16.0 + 2000.0 * worth * 0.1 / 3, rtol=1e-9)

@@ -14,7 +14,7 @@ from probed import PASTE, POLYMER, STEEL, logger_can, probed_can
 from small_jars import ROUGH
 
 from thermsim.assess.curves.heat_penetration import heating_factors
-from thermsim.assess.fields.apart import EDGE, USUAL, left_by
+from thermsim.assess.fields.apart import USUAL, edge_of, left_by
 from thermsim.assess.fields.curve import Curve
 from thermsim.assess.fields.reading import Sensor
 from thermsim.assess.fields.refinement import refine
@@ -58,21 +58,27 @@ def test_a_stem_of_the_products_material_in_a_bare_container_has_no_bias_at_all(
 def test_about_the_edge_of_a_tip_errors_are_taken_to_fall_slowly_whatever_is_seen(steel, monkeypatch):
     """Errors of two signs may be seen to fall as usual; the place without the probe has no edge."""
     monkeypatch.setattr("thermsim.assess.simulate.simulation.slowness_of", lambda *_: 1.0)
-    edged = simulate(steel.case).uncertainty
-    # in return less counts of a lethality in all
-    monkeypatch.setattr("thermsim.assess.probe.uncertainty.IN_READING", 1.0)
-    assert simulate(steel.case).uncertainty["probe.reading.lethality"] > 1.1 * edged["probe.reading.lethality"]
-    monkeypatch.undo()
-    monkeypatch.setattr("thermsim.assess.simulate.simulation.slowness_of", lambda *_: 1.0)
-    monkeypatch.setattr("thermsim.assess.probe.uncertainty.EDGE", USUAL)
+    edged, most = simulate(steel.case).uncertainty, left_by(edge_of(steel.case))
+    monkeypatch.setattr("thermsim.assess.probe.uncertainty.edge_of", lambda _: USUAL)
     smooth = simulate(steel.case).uncertainty
     for figure in ("temperature", "end_of_heating", "heating_lethality", "lethality"):
         # what looser steps change counts as before
-        assert 1.5 < edged[f"probe.reading.{figure}"] / smooth[f"probe.reading.{figure}"] <= left_by(EDGE)
+        assert 1.5 < edged[f"probe.reading.{figure}"] / smooth[f"probe.reading.{figure}"] <= most
         assert edged[f"probe.without_probe.{figure}"] == smooth[f"probe.without_probe.{figure}"]
     # and what the edge adds does not cancel in the difference of both
-    added = (1.0 - 1.0 / left_by(EDGE)) * edged["probe.reading.end_of_heating"]
+    added = (1.0 - 1.0 / most) * edged["probe.reading.end_of_heating"]
     assert edged["probe.at_place.end_of_heating"] >= added * (1.0 - 1e-9)
+    # where all of a reading's errors are seen to fall slowly those of its place without the probe do not
+    monkeypatch.setattr("thermsim.assess.simulate.simulation.slowness_of", lambda *_: 3.0)
+    slow = simulate(steel.case).uncertainty
+    assert slow["probe.factors.j"] > 1.5 * smooth["probe.factors.j"]
+    for figure in (
+        "without_probe.lethality",
+        "without_probe.end_of_heating",
+        "factors_without.f",
+        "factors_without.j",
+    ):
+        assert slow[f"probe.{figure}"] == smooth[f"probe.{figure}"]
 
 
 def test_a_metal_stem_reads_high_while_heating_and_low_in_cooling(steel):

@@ -84,18 +84,26 @@ def test_what_happens_at_the_own_cold_spot_is_as_uncertain_as_its_place(monkeypa
     assert places._within(refined, spot, 0.0, 0.0) == {"end_of_heating": 0.0, "heating_lethality": 0.0}
 
 
-@pytest.mark.parametrize(("corner", "known"), [(USUAL, 2e-5), (2.5, places.FROM_A_CORNER * 1e-5)])
-def test_beside_a_corner_a_place_is_known_less_closely(monkeypatch, corner, known):
-    """Nothing changes but 0.02 mm in one computation, and places are known to 0.01 mm as a rule."""
-    spot = SimpleNamespace(r=0.01, z=0.05)
+@pytest.mark.parametrize(
+    ("corner", "entry", "known"),
+    [(USUAL, "lid", 5e-5), (2.5, "base", places.FROM_A_CORNER * 1e-5), (2.5, "lid", 1e-3)],
+)
+def test_beside_a_corner_a_place_is_known_less_closely(monkeypatch, corner, entry, known):
+    """Coarser grids change 0.03 mm, nodes left out 0.04 mm, together 0.05 mm; 0.01 mm is the least as a rule.
+
+    Where the stem itself goes on in the corner, the least lethality cannot be told from that 1 mm away.
+    """
+    spot = SimpleNamespace(r=0.01, z=0.05, inside=True, lethality=100.0)
     fields = SimpleNamespace(best=SimpleNamespace(log_lethality=None), coarser=None, looser=None, grid=None)
     monkeypatch.setattr(places.ProductFields, "of", lambda *_: None)
     monkeypatch.setattr(places, "least_lethality", lambda _: [spot])
-    for name in ("between_nodes", "on_another", "nodes_left_out", "_off"):
+    for name in ("on_another", "nodes_left_out", "_off"):
         monkeypatch.setattr(places, name, lambda *_: (0.0, 0.0))
+    monkeypatch.setattr(places, "between_nodes", lambda *_: (0.0, 4e-5))
+    monkeypatch.setattr(places, "reach_alike", lambda _, field, there, off: (0.0, 1e-3 if off == 0.02 else np.nan))
     monkeypatch.setattr(places, "closely", lambda *_: (1e-5, 1e-5))
     monkeypatch.setattr(places, "_within", lambda *_: {})
-    effects = [SimpleNamespace(least_lethality=spot)] * 3
-    unsure = {"least_lethality.r": 0.0, "least_lethality.z": 2e-5}
+    effects = [SimpleNamespace(least_lethality=spot, probe=SimpleNamespace(entry=entry))] * 3
+    unsure = {"least_lethality.r": 0.0, "least_lethality.z": 3e-5, "least_lethality.lethality": 2.0}
     found = places.unsure_places(effects, fields, fields, unsure, slow=1.0, valley=(0.0, 0.0), corner=corner)
     assert_allclose(found["least_lethality.z"], known, rtol=1e-12)

@@ -7,8 +7,10 @@ import pytest
 from numpy.testing import assert_allclose
 from small_cans import small_can
 
+from thermsim.assess.fields.apart import left_by
+from thermsim.assess.fields.refinement import COUNTED
 from thermsim.assess.simulate.simulation import simulate
-from thermsim.assess.spots.hold import NO_NEED, TOO_LONG, hold_by, power_of_hold
+from thermsim.assess.spots.hold import NO_NEED, TOO_LONG, hold_by, power_of_hold, required_hold
 from thermsim.case.process import Film, Process, Stage
 
 FILM = Film.everywhere(500.0)
@@ -87,3 +89,12 @@ def test_what_is_never_or_always_reached_is_said():
     # the rough curve has a root, the fine one has none
     assert hold_by(PROCESS, line(600.0), lambda _: 0.3).remark == NO_NEED
     assert hold_by(PROCESS, line(600.0), lambda _: -0.3).remark == TOO_LONG
+
+
+@pytest.mark.parametrize(("ratio", "times"), [(4.0, 1.0), (2.0 ** (4.0 / 3.0), 1.0), (2.3, left_by(2.3))])
+def test_beside_a_corner_with_plastic_more_counts_of_what_grids_differ_by(monkeypatch, ratio, times):
+    counted = []
+    monkeypatch.setattr("thermsim.assess.spots.hold.corner_of", lambda _: ratio)
+    monkeypatch.setattr("thermsim.assess.spots.hold.hold_by", lambda *_, **how: counted.append(how["counted"]))
+    required_hold(small_can(), 300.0, tolerance=0.02)
+    assert_allclose(counted, [COUNTED[0] * times], rtol=1e-12)

@@ -33,8 +33,8 @@ QUARTER = (1.0 / 4.0, 1.0 / 3.0)
 NEARBY = 1.0 / 6.0
 PLACE = NEARBY, 1.0 / 3.0
 #: The same of what is gathered in all: of the typical difference nearby or over time, and of the one at a place
-#: itself. What jumps leave is a small part of it, so that its errors fall faster: more than twice as much was stated
-#: as they are in the worst of twenty cases. A choice likewise: of seed 23.
+#: itself. Much of that a jump leaves, whose errors fall fast, beside a corner too: what goes slowly there counts as
+#: :func:`slowness` by itself. A choice likewise: of seed 23.
 GATHERED = 1.0 / 8.0
 #: What counts of both uncertainties, a reading's and the cold spot's, in their difference: of lethalities, in which
 #: both are off alike in part on grids that are alike, and of temperatures. Choices likewise.
@@ -75,9 +75,9 @@ USUAL = 4.0
 #: Where an edge may let them fall more slowly, they are seen not to if those of all figures fall at least and most
 #: so many times: errors of two kinds and signs may seem to fall fast in one figure alone. A choice likewise.
 SEEN = (3.0, 4.4)
-#: The ratio by which they fall where fields go with the distance to the power of two thirds, as about the edge of a
-#: stem that conducts well.
-EDGE = 2.0 ** (4.0 / 3.0)
+#: What counts of how much more slowly errors are seen to fall at a place than a corner lets them: the coarsest grid
+#: is too coarse yet for them to fall as they will. A choice likewise: of seeds 29 and 37.
+STILL_COARSE = 0.5
 
 
 def corner_of(case: Case) -> float:
@@ -101,9 +101,18 @@ def corner_of(case: Case) -> float:
     return math.pow(4.0, 2.0 / math.pi * math.atan(math.sqrt(1.0 + 2.0 * quotient)))
 
 
-def gathered_beside(corner: float) -> float:
-    """Share that counts of a lethality in all: beside a corner its errors fall no faster than others."""
-    return NEARBY if corner < USUAL else GATHERED
+def edge_of(case: Case) -> float:
+    """Ratio by which errors fall from grid to grid about the edge of a probe's tip.
+
+    A quarter of a turn of stem meets three of product: fields go with the distance to a power p for which
+    tan(3 p pi/4) = -k tan(p pi/4), with k the conductivity of the one over the other or, if that is less than one,
+    the other way round: two thirds of metal, nearly one of plastic, which bends hardly any of the flow.
+    """
+    if case.probe is None:
+        return USUAL
+    quotient = case.probe.segments[0].material.conductivity / case.product.material.conductivity
+    quotient = min(quotient, 1.0 / quotient)
+    return math.pow(4.0, 4.0 / math.pi * math.atan(math.sqrt((1.0 + 3.0 * quotient) / (3.0 + quotient))))
 
 
 def slowness(coarse: Array, middle: Array, fine: Array, *, corner: float = USUAL, edge: float = USUAL) -> float:
@@ -112,16 +121,18 @@ def slowness(coarse: Array, middle: Array, fine: Array, *, corner: float = USUAL
     Errors that fall by a ratio from each grid to the next leave (1/(ratio - 1) - 1/15) 15/16 of that difference in
     the value of all three; usual is a ratio of four. Beside a body's ``corner``, see :func:`corner_of`, it counts as
     no more than there, whatever is seen: errors that fall fast and are of the other sign may hide those that do not.
-    Beside an ``edge`` it does so unless every figure is :data:`SEEN` to converge as usual.
+    Beside an ``edge`` it does so unless every figure is :data:`SEEN` to converge as usual. Elsewhere what is seen
+    beyond that counts in part: :data:`STILL_COARSE`.
     """
     differences = middle - coarse, fine - middle
     before, after = (float(np.linalg.norm(one)) for one in differences)
     ratio = min(max(before / after, SLOWEST), USUAL) if after > 0.0 else USUAL
-    if edge < USUAL:
-        low, high = (share * differences[1] for share in SEEN)
-        within = (differences[0] - low) * (differences[0] - high) <= 0.0
-        ratio = ratio if within.all() else min(ratio, edge)
-    return left_by(min(ratio, corner))
+    seen, least = left_by(ratio), left_by(corner)
+    if edge == USUAL:
+        return max(least, least + STILL_COARSE * (seen - least))
+    low, high = (share * differences[1] for share in SEEN)
+    within = (differences[0] - low) * (differences[0] - high) <= 0.0
+    return max(seen, least, 0.0 if within.all() else left_by(edge))
 
 
 def left_by(ratio: float) -> float:
@@ -174,7 +185,6 @@ def unsure_of_curve(
     in_wall: bool = False,
     jump: float = QUARTER[0],
     near: Array | None = None,
-    gathered: float = NEARBY,
 ) -> dict[str, float]:
     """Uncertainty of what is gathered at a place, of its temperature when heating ends, and of its whole course.
 
@@ -201,8 +211,6 @@ def unsure_of_curve(
         What counts at least of the largest difference over time to the coarser value.
     near : ndarray, shape (3,), optional
         Typical difference to the coarser fields nearby: see :func:`nearby`; NaN where the one over time tells more.
-    gathered : float, optional
-        With ``near`` what counts of a lethality in all: see :func:`gathered_beside`.
 
     Returns
     -------
@@ -227,11 +235,11 @@ def unsure_of_curve(
     ):
         own, beside = getattr(best, figure), [getattr(other, figure) for other in others]
         by = [abs(other - own) if k == 0 else abs(math.log(other / own)) / worth for other in beside]
-        shares, typical = counted, max(NEARBY, least)
+        shares, typical = counted, counted[0]
         if in_wall and k > 0:
             shares = max(GATHERED_IN_WALLS, least), counted[1]
         elif near is not None and figure == "lethality":
-            typical = max(gathered, least)
+            typical = GATHERED
             shares = typical, counted[1]
         elsewhere = [share * spread(part, one) for share, one in zip(shares, apart, strict=True)]
         if near is not None and not math.isnan(near[k]):

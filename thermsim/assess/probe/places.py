@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from thermsim.assess.fields.apart import QUARTER, USUAL
 from thermsim.assess.fields.refinement import Refined
 from thermsim.assess.probe.effect import ProbeEffect
-from thermsim.assess.spots.cold_spot import ProductFields, Spot, least_lethality
+from thermsim.assess.spots.cold_spot import ProductFields, Spot, least_lethality, reach_alike
 from thermsim.assess.spots.unsure_place import (
     between_nodes,
     closely,
@@ -39,7 +39,7 @@ CLEAR = 0.15
 WITHIN = 0.5
 #: So many times less closely a place inside is known beside a corner in which errors fall slowly: those of two signs
 #: hide each other on three grids. A choice likewise: of seed 25.
-FROM_A_CORNER = 5.0
+FROM_A_CORNER = 20.0
 
 
 @dataclass(frozen=True)
@@ -94,25 +94,22 @@ def unsure_places(
         for fields in (undisturbed.best, undisturbed.coarser, undisturbed.looser)
     ]
     found = {}
-    times = 1.0 if corner == USUAL else FROM_A_CORNER
-    for axis, by, off, there, least, share in zip(
-        "rz",
-        between_nodes(probed, probed.best.log_lethality, own[0]),
-        _off(probed, own[0], 1.0),
-        on_another(own),
-        closely(probed, own[0]),
-        (ACROSS, 1.0),
-        strict=True,
-    ):
-        name = f"least_lethality.{axis}"
-        found[name] = max(share * unsure[name] + by + off, there, times * least)
+    times, about = 1.0 if corner == USUAL else FROM_A_CORNER, (0.0, 0.0)
+    if corner < USUAL and effects[0].probe.entry == "lid":
+        about = _about_a_stem_in_a_corner(probed, own[0], unsure)
+    coarser = ACROSS * unsure["least_lethality.r"], unsure["least_lethality.z"]
+    among, off = between_nodes(probed, probed.best.log_lethality, own[0]), _off(probed, own[0], 1.0)
+    # along a stem what coarser grids and what nodes left out change have nothing to do with each other
+    both = coarser[0] + among[0] + off[0], math.hypot(coarser[1], among[1] + off[1])
+    for axis, by, *there, least in zip("rz", both, on_another(own), about, closely(probed, own[0]), strict=True):
+        found[f"least_lethality.{axis}"] = max(by, *there, times * least)
     changing = _within(probed, own[0], found["least_lethality.r"], found["least_lethality.z"])
     for figure, by in changing.items():
         name = f"least_lethality.{figure}"
         found[name] = math.hypot(unsure[name], WITHIN * by)
     beyond = (
         *(_off(probed, own[0], CLEAR), _off(undisturbed, bare[0], CLEAR), closely(probed, own[0])),
-        *(on_another(own), on_another(bare), valley),
+        *(on_another(own), on_another(bare), valley, about),
     )
     found["moved"] = unsure_of_move(
         (own[0].r - bare[0].r, own[0].z - bare[0].z),
@@ -122,6 +119,19 @@ def unsure_places(
         beyond=[math.hypot(*those) for those in zip(*beyond, strict=True)],
     )
     return found
+
+
+def _about_a_stem_in_a_corner(probed: Refined, spot: Spot, unsure: Mapping[str, float]) -> tuple[float, float]:
+    """Least uncertainty of r and z [m] of a place inside about a stem that goes on beside an insulated headspace.
+
+    Errors of two signs hide each other there on three grids: it may lie wherever lethality is least but for what that
+    is uncertain by. On the axis r is exact.
+    """
+    if not spot.inside:
+        return 0.0, 0.0
+    relative = unsure["least_lethality.lethality"] / spot.lethality
+    by_r, by_z = reach_alike(ProductFields.of(probed.grid, probed.best), probed.best.log_lethality, spot, relative)
+    return by_r * (spot.r > 0.0), by_z
 
 
 def _within(refined: Refined, spot: Spot, by_r: float, by_z: float) -> dict[str, float]:

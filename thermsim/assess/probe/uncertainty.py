@@ -12,14 +12,14 @@ from numpy.typing import NDArray
 from thermsim.assess.fields.apart import (
     APART,
     COMMON,
-    EDGE,
+    GATHERED,
     LEFT,
     PLACE,
     QUARTER,
     USUAL,
     corner_of,
     cubics_of,
-    gathered_beside,
+    edge_of,
     gathering,
     left_by,
     nearby,
@@ -43,9 +43,13 @@ WORST = (0.25, 0.1, 0.75)
 #: typical one nearby, where it lies inside the product: least there, it does not change with its place. Likewise.
 IN_A_CORNER = 1.0 / 3.0
 
-#: What counts of what counts elsewhere of a lethality in all, as errors of a reading's are taken to fall as slowly as
-#: about an edge. Likewise: of seeds 29 and 37.
-IN_READING = 0.75
+#: What counts of the differences of what is read: more than of other places, as errors about the edge of a tip are
+#: all of one sign. Likewise: of seeds 29 and 37.
+READ = 3.0 / 16.0, 1.0 / 3.0
+#: What counts, for a reading's lethality in all, of what that while heating is uncertain by, and of the difference to
+#: the coarser one: errors that a jump into cooling leaves fall fast, those about the edge of a tip do not. Likewise:
+#: of seeds 37 and 45.
+IN_READING = 0.8, 1.0 / 50.0
 #: What counts, beside that of a bias otherwise, of what coarser grids change of one in all, of which what jumps leave
 #: is a small part; and of what both change where it is largest: they change most at other times. Choices likewise: of
 #: seeds 17 and 23.
@@ -71,6 +75,7 @@ def uncertainty_of(
     known: Mapping[str, float],
     counted: tuple[float, float] = QUARTER,
     slow: float = 1.0,
+    without: float = 1.0,
     near: Mapping[str, Array] = NOWHERE,
     spots: Sequence[Curve] | None = None,
 ) -> dict[str, float]:
@@ -90,6 +95,8 @@ def uncertainty_of(
         What counts of the differences to the two.
     slow : float, optional
         So many times more of that to the coarser one: see :func:`thermsim.assess.fields.apart.slowness`.
+    without : float, optional
+        The same of the reading's place without the probe, where no tip has an edge.
     near : mapping of str to ndarray, optional
         Of the reading, of its place without the probe, and of the least-lethality place with it: see
         :func:`thermsim.assess.fields.apart.nearby`.
@@ -103,32 +110,32 @@ def uncertainty_of(
     found = differences(figures, plain, (slow * thirds[0], thirds[1]))
     credit, heated_until = case.lethality, case.process.heated_until
     cubics, corner = cubics_of(case.probe), corner_of(case)
-    gathered = gathered_beside(corner)
     # about the edge of a tip errors fall slowly, whether all figures are seen to or not
-    at_edge = max(slow, left_by(EDGE))
+    at_edge = max(slow, left_by(edge_of(case)))
     for name in ("reading", "without_probe"):
         curves = [getattr(other, name) for other in others]
-        reads = bool(near) and name == "reading"
+        reads, slower = bool(near) and name == "reading", slow if name == "reading" else without
         for figure, value in unsure_of_curve(
             getattr(best, name),
             curves,
             lethality=credit,
             heated_until=heated_until,
             tolerance=tolerance,
-            counted=PLACE if name in near else counted,
-            slow=at_edge if reads else slow,
+            counted=counted if name not in near else READ if reads else PLACE,
+            slow=at_edge if reads else slower,
             cubics=cubics if name == "reading" else LEFT,
-            jump=PLACE[0] if reads else QUARTER[0],
+            jump=READ[0] if reads else QUARTER[0],
             near=near.get(name),
-            gathered=IN_READING * gathered if reads else gathered,
         ).items():
             found[f"{name}.{figure}"] = value
+        if reads:
+            found["reading.lethality"] = _in_all(best.reading, curves, found["reading.heating_lethality"], case)
         factors = name.replace("reading", "factors").replace("without_probe", "factors_without")
         own = getattr(best, name).temperature
         off = [np.full(own.size, LEFT * tolerance)]
+        share = PLACE[0] if near and not reads else counted[0]  # without the tip its edge leaves nothing
         off += [
-            share * (own - curve.temperature)
-            for share, curve in zip((slow * counted[0], counted[1]), curves, strict=True)
+            part * (own - curve.temperature) for part, curve in zip((slower * share, counted[1]), curves, strict=True)
         ]
         known_to = unsure_factors_of(case, getattr(best, name), np.stack(off), WORST)
         if f"{factors}.f" in found and known_to is not None:
@@ -143,8 +150,8 @@ def uncertainty_of(
             steps, worth = math.log(10.0) / credit.z * steps, getattr(best.least_lethality, figure)
         shares = thirds[0], QUARTER[0]
         if near and figure == "lethality":
-            inside = gathered if corner == USUAL else IN_A_CORNER
-            shares = (inside, inside) if best.least_lethality.inside else (thirds[0], gathered)
+            inside = GATHERED if corner == USUAL else IN_A_CORNER
+            shares = (inside, inside) if best.least_lethality.inside else (thirds[0], GATHERED)
         apart = differences({name: figures[name]}, plain, (beside * shares[0], thirds[1]))[name]
         found[name] = max(apart, beside * shares[1] * worth * there) + worth * steps
 
@@ -168,6 +175,17 @@ def uncertainty_of(
         least = max(abs(one - other), APART * math.hypot(one, other))
         found[name] = max(found[name], _beyond(best.at_cold_spot, figure) * least)
     return found
+
+
+def _in_all(best: Curve, others: Sequence[Curve], heating: float, case: Case) -> float:
+    """Uncertainty of a reading's lethality in all [s], by that of its lethality while heating [s]."""
+    credit, time = case.lethality, best.time
+    part, worth = gathering(time, best.temperature, credit, time[0], math.inf), math.log(10.0) / credit.z
+    relative = IN_READING[0] * heating / best.heating_lethality
+    for share, other in zip((IN_READING[1], QUARTER[1]), others, strict=True):
+        by = abs(math.log(other.lethality / best.lethality))
+        relative += share * max(by, worth * spread(part, best.temperature - other.temperature))
+    return best.lethality * relative
 
 
 @dataclass(frozen=True)
@@ -270,7 +288,7 @@ def slowness_of(readings: Readings | None, case: Case) -> float:
         return 1.0
     worth = math.log(10.0) / case.lethality.z
     values = (np.array([worth * one.end_of_heating, one.log_lethality, one.log_heating]) for one in readings)
-    return slowness(*values, corner=corner_of(case), edge=EDGE)
+    return slowness(*values, corner=corner_of(case), edge=edge_of(case))
 
 
 def _against_the_cold_spot(

@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from thermsim.assess.fields.apart import QUARTER, corner_of, gathered_beside, nearby, slowness
+from thermsim.assess.fields.apart import QUARTER, corner_of, nearby, slowness
 from thermsim.assess.fields.curve import Curve
 from thermsim.assess.fields.refinement import Refined
 from thermsim.assess.simulate.result import ColdSpot, Findings
@@ -96,30 +96,25 @@ def findings(case: Case, refined: Refined) -> list[Findings]:
         by_r, by_z = between_nodes(refined, field, spot)
         by_r += off_axis(refined, field, spot, apart) + off_surface(refined, field, spot, apart)
         moved.append((by_r, by_z + off_level(refined, field, spot, apart)))
-    corner = corner_of(case)
-    by_grid = [_on_each_grid(case, refined, place) for place in followed]
-    slowly = tuple(slowness(*values, corner=corner) for values in by_grid)
+    slowly = tuple(slowness_at(case, refined, place.r, place.z) for place in followed)
     near = tuple(
         nearby(refined, place.r, place.z) if refined.grid.holds_product(place.r, place.z) else None
         for place in followed
     )
-    found[0] = replace(
-        found[0],
-        between=(moved[0], moved[1]),
-        slow=slowly,
-        near=near,
-        gathered=gathered_beside(corner),
-    )
+    found[0] = replace(found[0], between=(moved[0], moved[1]), slow=slowly, near=near)
     return found
 
 
-def _on_each_grid(case: Case, refined: Refined, place: _Place) -> list[Array]:
-    """Each grid's own figures (3,) at a place: what lethality goes by, so that their errors can be compared."""
+def slowness_at(case: Case, refined: Refined, r: float, z: float) -> float:
+    """Slowness with which errors fall at a place [m]: see :func:`thermsim.assess.fields.apart.slowness`.
+
+    By each grid's own figures: what lethality goes by, so that their errors can be compared.
+    """
     values = []
     for grid, ends in zip(refined.family.grids, refined.ends, strict=True):
-        block, stencil = stencil_at(grid, place.r, place.z)
+        block, stencil = stencil_at(grid, r, z)
         values.append(stencil.value(ends[:, *block]) * (math.log(10.0) / case.lethality.z, 1.0, 1.0))
-    return values
+    return slowness(*values, corner=corner_of(case))
 
 
 def _arrivals(

@@ -11,7 +11,6 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from thermsim.assess.fields.apart import NEARBY
 from thermsim.assess.fields.curve import Curve
 from thermsim.assess.probe.advice import Advice
 from thermsim.assess.probe.effect import ProbeEffect
@@ -82,7 +81,7 @@ class Findings:
     ``heated_until`` is the time at which heating ends [s]; ``between`` what r and z of the two cold spots are
     uncertain by as they lie between nodes [m]; ``slow``, of the two and of the places the case names, how many times
     more than usual counts of what coarser grids change; ``near`` what these change nearby, of the same places but
-    those in walls; ``gathered`` what counts of that of a lethality in all.
+    those in walls.
     """
 
     cold_spot: ColdSpot
@@ -92,7 +91,6 @@ class Findings:
     between: tuple[tuple[float, float], tuple[float, float]] = ((0.0, 0.0), (0.0, 0.0))
     slow: tuple[float, ...] = ()
     near: tuple[Array | None, ...] = ()
-    gathered: float = NEARBY
 
 
 @dataclass(frozen=True)

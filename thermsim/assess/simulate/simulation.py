@@ -22,7 +22,7 @@ from thermsim.assess.side.effect import side_effects
 from thermsim.assess.side.reading import Disturbed
 from thermsim.assess.simulate.cautions import notices_of_result, worse_end
 from thermsim.assess.simulate.containers import Containers
-from thermsim.assess.simulate.findings import findings
+from thermsim.assess.simulate.findings import findings, slowness_at
 from thermsim.assess.simulate.fineness import (
     FINEST_REFINEMENT,
     finer,
@@ -318,6 +318,7 @@ def with_probe(
             tolerance=effort.tolerance,
             known=result.uncertainty,
             slow=slow,
+            without=slowness_at(case.replace(probe=None), undisturbed, 0.0, effect.reading.z),
             near=near_probe(effect, undisturbed, probed),
             spots=by_ways,
         )

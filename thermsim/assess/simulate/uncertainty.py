@@ -85,7 +85,6 @@ def uncertainties(
             in_wall=around is None,
             slow=slower,
             near=around,
-            gathered=best.gathered,
         )
         found |= {f"{name}.{figure}": value for figure, value in unsure.items()}
     found["cold_spot.track.temperature"] += LEFT * tolerance
