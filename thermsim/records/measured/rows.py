@@ -12,9 +12,6 @@ from thermsim.assess.measured.whole_run import ALL_DEPTHS
 from thermsim.quantities import DEPTH, DIFFUSIVITY, LENGTH, LETHALITY, NUMBER, TEMPERATURE, TIME, Quantity, minutes
 from thermsim.records.words.parts import Table, table
 
-#: An interval of a depth narrower than this [m] is shown to a tenth of a millimetre.
-NARROW = 5e-3
-
 
 @dataclass(frozen=True)
 class Cell:
@@ -66,10 +63,8 @@ def _row(one: Measured, limits: Limits) -> Sequence[str]:
 
 def _tip_found(depth: Depth) -> str:
     """The interval of a depth, and what else explains the curve: along a radius a place beyond the axis does."""
-    others = "".join(f" or {LENGTH.edge(other):.0f}" for other in depth.others)
-    # a narrow interval would have two ends alike
-    digits = 1 if depth.high - depth.low < NARROW else 0
-    return f"{LENGTH.edge(depth.low):.{digits}f} to {LENGTH.edge(depth.high):.{digits}f}{others} mm"
+    others = "".join(f" or {LENGTH.number(other)}" for other in depth.others)
+    return f"{LENGTH.number(depth.low)} to {LENGTH.number(depth.high)}{others} mm"
 
 
 def corrected_text(one: Measured) -> str:
