@@ -39,7 +39,17 @@ class Cell:
 def rows_table(found: Comparison) -> Table:
     """The rows as they are read, lengths in mm, times and lethalities in min."""
     symbol = found.case.lethality.symbol
-    heads = "can", "no.", "tip said", "tip found", "fh", "jh", f"{symbol} read", f"{symbol} corrected", "flags"
+    heads = (
+        "can",
+        "no.",
+        "tip said, mm",
+        "tip found, mm",
+        "fh",
+        "jh",
+        f"{symbol} read",
+        f"{symbol} corrected",
+        "flags",
+    )
     return table(heads, [_row(one, found.plan.limits) for one in found.containers], whole=True)
 
 
@@ -51,7 +61,7 @@ def _row(one: Measured, limits: Limits) -> Sequence[str]:
     return (
         one.name,
         str(one.channel),
-        f"{LENGTH.edge(one.insertion):.4g} mm",
+        f"{LENGTH.edge(one.insertion):.4g}",
         "-" if depth is None else _tip_found(depth) + other,
         "-" if line is None else TIME.number(line.f) + mark,
         "-" if line is None else f"{line.j:.2f}{mark}",
@@ -64,7 +74,7 @@ def _row(one: Measured, limits: Limits) -> Sequence[str]:
 def _tip_found(depth: Depth) -> str:
     """The interval of a depth, and what else explains the curve: along a radius a place beyond the axis does."""
     others = "".join(f" or {LENGTH.number(other)}" for other in depth.others)
-    return f"{LENGTH.number(depth.low)} to {LENGTH.number(depth.high)}{others} mm"
+    return f"{LENGTH.number(depth.low)} to {LENGTH.number(depth.high)}{others}"
 
 
 def corrected_text(one: Measured) -> str:
