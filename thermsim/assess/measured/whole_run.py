@@ -14,7 +14,7 @@ import numpy as np
 from thermsim.assess.measured.judgement import length_off
 from thermsim.assess.measured.result import BEGINS_HOT, CLOCK_TOO_FAR, ENDED_OTHERWISE, EXCHANGED, Limits, Measured
 from thermsim.assess.measured.shared import Known
-from thermsim.assess.measured.suspicion import REACH, TRIED, Column
+from thermsim.assess.measured.suspicion import REACH, TRIED, Column, fall_within
 from thermsim.case.file.measured_medium import cooling_start
 from thermsim.case.process import Process
 from thermsim.loggers.run import Course, Run
@@ -27,8 +27,6 @@ HOT_ALREADY = 0.5
 AHEAD, MOSTLY = 10.0, 0.3
 #: Heating ended at another time where clocks tell of more than so many intervals between samples, and of so much [s].
 INTERVALS_APART, LEAST_APART = 1.5, 20.0
-#: A record of the medium that falls this fast [K/s] says when within the interval in which it does.
-FALLS_AT_ONCE = 0.2
 #: Cooling may be said to start so far from where the medium leaves its hold: valves take their time [s].
 SAID_WELL = 180.0
 #: The flag of tips that all read as if elsewhere by one length.
@@ -103,7 +101,7 @@ def _on_start(planned: Process, run: Run) -> Iterator[Notice]:
     if run.medium is None or come_up is None:
         return
     cold, hold = float(come_up.medium[0]), float(come_up.medium[-1])
-    first = float(run.medium.temperature[:3].mean())
+    first = float(run.medium.temperature[:3].min())  # between rare samples a medium may come up
     if first - cold <= HOT_ALREADY * (hold - cold):
         return
     text = (
@@ -148,12 +146,7 @@ def _ending_within(process: Process, run: Run) -> float:
         time = run.medium.time
         after = int(np.clip(np.searchsorted(time, ends, side="right"), 1, time.size - 1))
         return float(np.diff(time[max(0, after - 2) : after + 2]).max())
-    falling = next((stage for stage in process.stages if stage.name == "cool"), None)
-    if not process.recorded or falling is None:
-        return 0.0
-    # of a record in the case the samples are not kept; a fall within one piece may be one between two of them
-    wide = float(falling.time[1] - falling.time[0])
-    return wide if falling.medium[0] - falling.medium[1] > FALLS_AT_ONCE * wide else 0.0
+    return fall_within(process)
 
 
 def _on_turn(process: Process, run: Run, containers: Sequence[Measured]) -> Iterator[Doubt]:
