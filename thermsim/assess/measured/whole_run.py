@@ -27,6 +27,8 @@ HOT_ALREADY = 0.5
 AHEAD, MOSTLY = 10.0, 0.3
 #: Heating ended at another time where clocks tell of more than so many intervals between samples, and of so much [s].
 INTERVALS_APART, LEAST_APART = 1.5, 20.0
+#: A come-up that is not in the record moves a fitted clock by so much at most [s]: by 54 s where 14 min lack.
+BY_COME_UP = 120.0
 #: Cooling may be said to start so far from where the medium leaves its hold: valves take their time [s].
 SAID_WELL = 180.0
 #: The flag of tips that all read as if elsewhere by one length.
@@ -59,7 +61,7 @@ def doubts_of_run(planned: Process, process: Process, run: Run, containers: Sequ
     yield from (Doubt(said, everyone, "medium?") for said in _on_exchanged(run.medium, run.courses))
     yield from (Doubt(said, everyone, "no come-up?") for said in _on_start(planned, run))
     yield from (Doubt(said, everyone, "cooling when?") for said in _on_said(run))
-    yield from _on_turn(process, run, containers)
+    yield from _on_turn(process, run, containers, 0.0 if record_stands(planned, run) else BY_COME_UP)
 
 
 def record_stands(planned: Process, run: Run) -> bool:
@@ -109,7 +111,8 @@ def _on_start(planned: Process, run: Run) -> Iterator[Notice]:
         f"from {cold:.4g} degC. What the containers took up before is not in the model: neither starts, depths "
         "and clocks nor factors and corrected lethalities hold. Give a record from steam on."
     )
-    yield Notice(BEGINS_HOT, "danger", "logger", text, {"first": first}, "the come-up is not in the record")
+    brief = "COME-UP NOT IN THE RECORD: nothing that is fitted holds. Give a record from steam on."
+    yield Notice(BEGINS_HOT, "danger", "logger", text, {"first": first}, brief)
 
 
 def _on_said(run: Run) -> Iterator[Notice]:
@@ -149,12 +152,15 @@ def _ending_within(process: Process, run: Run) -> float:
     return fall_within(process)
 
 
-def _on_turn(process: Process, run: Run, containers: Sequence[Measured]) -> Iterator[Doubt]:
-    """Say that the probes turn to cooling at another time than the process: its clock, or its hold, is not theirs."""
+def _on_turn(process: Process, run: Run, containers: Sequence[Measured], least: float) -> Iterator[Doubt]:
+    """Say that the probes turn to cooling at another time than the process: its clock, or its hold, is not theirs.
+
+    ``least`` is what else may move the turn [s].
+    """
     by: dict[float, list[str]] = {}
     for one in containers:
         later = ended_later(process, run, one)
-        if later and not one.flagged(CLOCK_TOO_FAR):
+        if abs(later) > least and not one.flagged(CLOCK_TOO_FAR):
             later = one.held.later if one.held is not None and one.held.likelier else later
             by.setdefault(round(later), []).append(one.name)
     for later, names in by.items():
