@@ -43,12 +43,13 @@ def test_marks_are_round_numbers_of_the_unit_asked_for():
     ax = figure.subplots()
     ax.plot([0.0, 100.0], [20.0, 120.0], label="20.0 °C at 50.8 mm")
     ax.set_xlabel("Depth [mm]")
-    ax.set_ylabel("T [°C]")
+    ax.set_ylabel("T [°C], z = 10 K")
     ax.legend()
     with shown_in("us"):
         tell_in_asked_units(figure)
         FigureCanvasAgg(figure).draw()
     assert (check_marks(ax.xaxis), check_marks(ax.yaxis)) == ("in", "°F")
+    assert ax.get_ylabel() == "T [°F], z = 18 °F"
     written = [float(text.get_text()) for text in ax.get_xticklabels()]
     assert_allclose(np.diff(written), 1.0, rtol=1e-9)
     assert [text.get_text() for text in ax.get_legend().get_texts()] == ["68.0 °F at 2.000 in"]

@@ -90,8 +90,8 @@ class Container:
     ``initial`` is the walls' temperature at the start [degC]; ``None`` means the product's. ``rise`` is how the base
     rises towards the axis; ``None``: it is level. ``stands_in``: it encloses a body that is none of revolution, a
     brick or a pouch, and what is computed are bounds for that; ``brick`` is that body's length, width and thickness
-    inside [m]. ``seam`` is what of a can's seams stands beyond its panels and its body; it is measured by, not
-    computed.
+    inside [m]. ``seam`` is what of a can's seams stands beyond its panels and its body, ``scaled`` the factor by
+    which inner diameters were changed to hold a volume: both are for who measures.
     """
 
     profile: Profile
@@ -103,6 +103,7 @@ class Container:
     stands_in: bool = False
     seam: Seam | None = None
     brick: tuple[float, float, float] | None = None
+    scaled: float = 1.0
 
     def __post_init__(self) -> None:
         refuse(self.faults())
@@ -348,6 +349,10 @@ class Container:
         if not self.side.course:
             return np.full(np.shape(height), self.side.thickness)
         return np.asarray(np.interp(height, [z for z, _ in self.profile.corners], self.side.course))
+
+    def measured(self, outer: float, inside: float) -> float:
+        """An outer radius as calipers show it, from that which is computed with and the inner one there [m]."""
+        return outer - inside * (1.0 - 1.0 / self.scaled)
 
     def seam_above(self, wall: str) -> float:
         """Height of a seam's edge beyond the outer face of the lid or the base [m]; 0 without seams."""

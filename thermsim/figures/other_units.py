@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 
 from matplotlib.axis import Axis
@@ -58,8 +59,8 @@ def tell_in_asked_units(figure: Figure) -> None:
 
 
 def _set(text: str) -> str:
-    """A text with its degrees as they are set on paper."""
-    return text.replace("degF", "°F")
+    """A text with its degrees as they are set on paper; "[degF]" names an axis of differences."""
+    return re.sub(r"(?<!\[)degF", "°F", text)
 
 
 def _mark(axis: Axis, row: Quantity) -> None:

@@ -81,7 +81,7 @@ def test_a_tip_elsewhere_comes_first_with_the_filling_that_would_do_it(entry, be
     mm, moved = 1e3 * best, 2e3 * abs(best - STATED)
     also = f", or product filled about {moved:.0f} mm {filling}" if filling else ""
     assert f"likely cause: a tip {mm:.1f} ({mm - 1:.1f} to {mm + 1:.1f}) mm deep{also} or a tip or stem" in flag.text
-    assert (flag.code, flag.brief, flag.figures["depth"]) == ("depth-in-doubt", f"tip at {mm:.0f} mm?", best)
+    assert (flag.code, flag.brief, flag.figures["depth"]) == ("depth-in-doubt", f"tip at {mm:.1f} mm?", best)
 
 
 @pytest.mark.parametrize(("change", "said"), [

@@ -293,8 +293,8 @@ def test_containers_left_out_are_named_and_each_kind_told_apart():
 
 @pytest.mark.parametrize(("first", "missing"), [(80.0, False), (81.0, True)])
 def test_a_medium_that_is_half_way_up_in_its_first_samples_lacks_its_come_up(first, missing):
-    """The can's process comes up from 40 to 121 degC: half of it is 80.5 degC."""
-    medium = Course("Retort", np.arange(4) * 30.0, np.array([first - 1.0, first, first + 1.0, 121.0]))
+    """The can's process comes up from 40 to 121 degC, and may do so between two samples: half of it is 80.5 degC."""
+    medium = Course("Retort", np.arange(4) * 30.0, np.array([first, 119.0, 121.0, 121.0]))
     of = dataclasses.replace(FOUND, run=dataclasses.replace(FOUND.run, medium=medium))
     found = [notice for notice in notices_on(of) if notice.code == "come-up-missing"]
     assert len(found) == missing
@@ -304,6 +304,13 @@ def test_a_medium_that_is_half_way_up_in_its_first_samples_lacks_its_come_up(fir
     assert doubts.get("come-up-missing", ()) == ("A", "B", "C") * missing
     assert all("at 81.0 degC in its first samples" in notice.text for notice in found)
     assert not told("come-up-missing")
+    # it moves the clocks that are fitted: one that is 100 s off tells nothing then, one that is 150 s off does
+    one, run = of.containers[1], dataclasses.replace(of.run, courses=())
+    for offset, otherwise in ((100.0, not missing), (150.0, True)):
+        clock = dataclasses.replace(one.fit.estimates[2], value=offset, at_bound=False)
+        fitted = dataclasses.replace(one, fit=dataclasses.replace(one.fit, estimates=(*one.fit.estimates[:2], clock)))
+        codes = {doubt.said.code for doubt in doubts_of_run(CAN.process, CAN.process, run, [fitted])}
+        assert ("heating-ended-otherwise" in codes) == otherwise
 
 
 def test_nothing_fitted_is_said_once():

@@ -21,6 +21,7 @@ from thermsim.errors import InputError
 from thermsim.records.study.running import run_study
 from thermsim.records.study.sentences import study_answer, study_tables
 from thermsim.records.study.summary import study_summary
+from thermsim.systems import shown_in
 
 #: Filled below the lid, with steam that gives way to water: both cold spots move.
 FILLED = (
@@ -98,6 +99,11 @@ vary = [{ key = "fill.headspace_mm", low = 7.9, high = 8.1 },
     assert first.low < first.base < first.high  # what conducts better heats sooner
     lines = study_answer(result)
     assert any(line.startswith("materials.paste.conductivity_W_mK = 0.55") for line in lines)
+    with shown_in("us"):
+        ((_, (heads, as_it_is, *_)),) = study_tables(result)
+    place, end = (result.figures[name][0] for name in ("least_z", "slowest_end_of_heating"))
+    inches, degrees = heads.index("z of it in"), heads.index("slowest T degF")
+    assert as_it_is[inches] == f"{place / 0.0254:.3f}" and as_it_is[degrees] == f"{1.8 * end + 32.0:.1f}"
 
 
 def test_a_tornado_may_set_what_the_case_leaves_open():

@@ -124,6 +124,13 @@ def test_a_brimful_volume_gives_what_is_left_out_or_scales(shape, wide, high):
     assert_allclose(1e6 * container.volume, wanted, **ROUNDING)
 
 
+def test_what_is_measured_outside_stays_where_a_brimful_volume_scales_the_inside():
+    """72 mm outside less 3 mm of side twice: 66 mm inside."""
+    container = case_from_text(shaped("outer_diameter_mm = 72\ninner_height_mm = 113\nbrimful_ml = 360")).container
+    assert container.scaled < 0.97 and container.outer_radius < 0.0353
+    assert_allclose(container.measured(container.outer_radius, container.profile.widest), 0.036, **ROUNDING)
+
+
 def test_a_profile_is_scaled_to_its_brimful_volume():
     shape = "profile_mm = [[0, 33], [80, 33], [95, 26], [113, 26]]\nbrimful_ml = "
     # two cylinders and a frustum between them

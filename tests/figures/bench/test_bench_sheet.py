@@ -41,6 +41,13 @@ def test_page_is_a4_with_program_digest_and_date(advised):
         assert expected in text
 
 
+def test_edges_are_those_that_calipers_show_where_a_volume_scaled_the_inside(advised):
+    """33 mm inside and 3 mm of glass: were the 33 mm 10 % more than measured, the edge would be 30 + 3 mm away."""
+    container = dataclasses.replace(advised.case.container, scaled=1.1)
+    text = words(sheet(dataclasses.replace(advised, case=advised.case.replace(container=container))))
+    assert "on the axis, 33.0 mm from the outer edge" in text and "outer diameter 66.0" in text
+
+
 def test_stem_through_the_lid_names_hole_datum_depth_and_what_to_measure_outside(advised):
     text = words(sheet(advised))
     own = advised.advice.own.recommended("least lethality")

@@ -101,6 +101,8 @@ def test_the_sheet_counts_from_the_table_and_warns_of_other_heights(advised):
     drawn = [text.get_text() for ax in bench_sheet(made).axes for text in ax.texts]
     wall = " ".join(text.get_text() for text in plot_wall_sheet([made], ["can"], title="cans", program="p").texts)
     assert f"hole {height + 4.0:.1f} mm above the table, standing on its seam" in " ".join(wall.split())
+    form = [text.get_text().replace("\xa0", " ") for text in record_form(made).texts]
+    assert form[form.index("hole's height") + 1] == f"{height + 4.0:.1f} mm"
     # what a height gauge shows is the number in bold
     assert {f"{height + 4.0:.1f}", f"above the table (base: {height:.1f})"} <= set(drawn)
 

@@ -18,6 +18,7 @@ from thermsim.figures.measured.curves import plot_measured, plot_measured_lethal
 from thermsim.figures.measured.penetration import plot_penetration
 from thermsim.notice import Notice
 from thermsim.records.measured.report import measured_report_html, paper_sections
+from thermsim.records.measured.rows import rows_table
 from thermsim.records.measured.sentences import measured_answer
 from thermsim.records.measured.sheets import sheets
 from thermsim.records.measured.summary import measured_summary
@@ -158,14 +159,15 @@ def test_the_screen_says_first_what_the_slowest_gets_and_what_its_logger_makes_o
         assert "Outside limits second; figures are IN DOUBT, see the flags Decision" in text
         for one, found_at in zip(found.containers, ("DOUBTFUL", "", "REFUSED"), strict=True):
             line, depth = one.heating.line, one.depth
-            others = "".join(f" or {1000 * other:.0f}" for other in depth.others)
+            others = "".join(f" or {1000 * other:.1f}" for other in depth.others)
             row = (
-                f"{one.name} {one.channel} {1000 * one.insertion:.4g} mm {1000 * depth.low:.0f} to "
-                f"{1000 * depth.high:.0f}{others} mm{'' if one.name == 'A' else ' ?'} {line.f / 60:.1f} {line.j:.2f} "
+                f"{one.name} {one.channel} {1000 * one.insertion:.4g} {1000 * depth.low:.1f} to "
+                f"{1000 * depth.high:.1f}{others}{'' if one.name == 'A' else ' ?'} {line.f / 60:.1f} {line.j:.2f} "
                 f"{one.general.lethality / 60:.2f} "
             )
-            assert row in text
-            after = text.split(row)[1][:60]
+            (told,) = [" ".join(cells) for cells in rows_table(found).rows if cells[0] == one.name]
+            assert told.startswith(row)
+            after = told.split(row)[1]
             if one.corrected:
                 corrected = one.corrected
                 figures = (corrected.lethality / 60, corrected.low / 60, corrected.high / 60)

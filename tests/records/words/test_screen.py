@@ -3,7 +3,7 @@
 import pytest
 
 from thermsim.notice import Notice
-from thermsim.records.words.parts import Section, details, facts, input_first, noticed, paragraphs, table
+from thermsim.records.words.parts import Section, details, facts, flow_first, input_first, noticed, paragraphs, table
 from thermsim.records.words.screen import grid, labelled, screen_of
 
 ROOM = 12
@@ -61,6 +61,9 @@ def test_a_doubtful_input_is_said_before_the_verdict_and_a_flowing_product_befor
     section, left = input_first([other, doubt, flows])
     assert [one.title for one in section] == ["Check the input"] and left == [other, flows]
     assert input_first([other])[0] == []
+    may = Notice("product-may-convect", "danger", "convection", "it may flow")
+    titles = [flow_first([one])[0][0].title for one in (flows, may)]
+    assert titles == ["The product convects", "The product may convect"]
 
 
 @pytest.mark.parametrize("unit", ["mm", "in", "degC", "degF", "min", "%", "K"])

@@ -233,6 +233,9 @@ def _judged(
         if not set(plan.fit) <= set(USUAL):
             lattice = Lattice(_as_fitted(case, inputs, [fits[k] for k in usable], plan), case.process)
         columns = {k: _column(lattice, inputs, fits, usable, k, plan) for k in usable}
+        if any(column.lag for column in columns.values()) and len(columns) > 1:  # one medium cools them all
+            lag = float(np.median([column.lag for column in columns.values()]))
+            columns = {k: _column(lattice, inputs, fits, usable, k, plan, lag=lag) for k in usable}
     most = critical(max(1, len(columns)))
     judged = {k: flags_of_column(column, found[k], plan.limits, most) for k, column in columns.items()}
     tied = [k for k in columns if "offset" in plan.fit and "offset" in plan.together and not inputs[k][1].own_clock]
@@ -288,6 +291,7 @@ def _column(
     plan: Plan,
     *,
     by_itself: bool = False,
+    lag: float | None = None,
 ) -> Column:
     """A container's curve, ready for explanations; of the clock it knows what the others tell, or nothing."""
     model, one = inputs[k]
@@ -318,6 +322,7 @@ def _column(
         stated=one.insertion,
         clock=clock,
         correction=model.correction,
+        lag=lag,
     )
 
 

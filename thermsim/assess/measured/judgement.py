@@ -142,7 +142,7 @@ _SHORT = {
 
 def _places(depth: Depth) -> str:
     """The depths that a tip may have, in mm; along a radius there is one on either side of the axis."""
-    return " or ".join(f"{LENGTH.edge(place):.0f}" for place in (depth.best, *depth.others))
+    return " or ".join(f"{LENGTH.edge(place):.1f}" for place in (depth.best, *depth.others))
 
 
 def depth_text(depth: Depth) -> str:

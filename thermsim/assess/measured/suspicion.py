@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from thermsim.assess.curves.autocorrelation import correlation_time
 from thermsim.assess.measured.lattice import Lattice
 from thermsim.assess.measured.shared import Known
+from thermsim.case.process import Process
 
 Array = NDArray[np.float64]
 
@@ -31,6 +32,9 @@ CLEARLY, EXPLAINED = 1.5, 0.3
 #: among its columns, and among the other explanations.
 ACCUSED = 0.01
 
+#: A record of the medium that falls this fast [K/s] says when within the interval in which it does; so many times
+#: between are tried where samples are rarer than the last [s].
+FALLS_AT_ONCE, LAGS, RARE = 0.2, 9, 45.0
 #: A tip that slides ends so much deeper for a size of 1 [m]; its readings are interpolated between so many depths.
 SLID, ALONG = 10e-3, 5
 #: What is added to a reading by a fault of size 1: from the time [s], the reading and the medium [degC].
@@ -110,6 +114,18 @@ class Held:
         return f"if heated {abs(self.later) / 60:.1f} min {'longer' if self.later > 0 else 'less'}"
 
 
+def fall_within(process: Process) -> float:
+    """Time [s] between two samples of a record within which the medium falls as heating ends; 0 if it does not.
+
+    The samples are not kept: a fall within one straight piece may be one between two of them.
+    """
+    falling = next((stage for stage in process.stages if stage.name == "cool"), None)
+    if not process.recorded or falling is None:
+        return 0.0
+    wide = float(falling.time[1] - falling.time[0])
+    return wide if falling.medium[0] - falling.medium[1] > FALLS_AT_ONCE * wide else 0.0
+
+
 class Column:
     """A container's curve and the model as explanations of it.
 
@@ -126,6 +142,8 @@ class Column:
         What the other columns tell of the offset of the clocks [s].
     correction : ndarray, shape (n,)
         What finer grids change in the reading [K].
+    lag : float, optional
+        What all columns of a run tell together of :meth:`_lag`; its own where left out.
     """
 
     def __init__(
@@ -138,6 +156,7 @@ class Column:
         stated: float,
         clock: Known,
         correction: Array,
+        lag: float | None = None,
     ) -> None:
         self.lattice, self.time, self.stated, self.clock = lattice, time, stated, clock
         self.measured = temperature - correction
@@ -148,6 +167,8 @@ class Column:
         self._range = max(low, stated - REACH), min(high, stated + REACH)
         free = (0, 1, 2)
         self.plain, _ = self._least((*start, clock.value, stated, 0.0), free)
+        self.lag = self._lag(time, free) if lag is None else lag
+        self.time = time - self.lag * self._cooling(time)
         # the noise is what is left by the most flexible of the explanations
         loosest, _ = self._least(self.plain, (*free, 3, 4) if self.moves else (*free, 4), "calibration")
         left = self._off(loosest, "calibration")
@@ -160,6 +181,28 @@ class Column:
         self.weight = 1.0 / math.sqrt(max(variance, 1e-6) * together)
         self.plain, self.covariance = self._least(self.plain, free)
         self.badness = self._badness(self.plain)
+
+    def _cooling(self, time: Array) -> Array:
+        """1 where the container is cooled, 0 before."""
+        return np.where(time - self.plain[2] > self.lattice.process.heated_until, 1.0, 0.0)
+
+    def _lag(self, time: Array, free: Sequence[int]) -> float:
+        """Time [s] by which cooling began later than the medium's record has it, as the curve has it best.
+
+        Of a record that falls between two samples it is not known when: that is no fault of a probe. 0 where samples
+        follow each other closely enough to tell.
+        """
+        within, interval = fall_within(self.lattice.process), float(np.median(np.diff(time)))
+        if not RARE < within < 1.5 * interval:
+            return 0.0
+        lags, badness = np.linspace(-within / 2.0, within / 2.0, LAGS), []
+        for lag in lags:
+            self.time = time - lag * self._cooling(time)
+            badness.append(self._badness(self._least(self.plain, free)[0]))
+        place = min(max(int(np.argmin(badness)), 1), LAGS - 2)
+        bent, slope, _ = np.polyfit(lags[place - 1 : place + 2], badness[place - 1 : place + 2], 2)
+        least = -slope / (2.0 * bent) if bent > 0.0 else lags[int(np.argmin(badness))]
+        return float(np.clip(least, lags[0], lags[-1]))
 
     def _model(self, values: Sequence[float] | Array, fault: str) -> Array:
         log_factor, initial, offset, depth, size = values

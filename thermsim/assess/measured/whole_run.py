@@ -14,7 +14,7 @@ import numpy as np
 from thermsim.assess.measured.judgement import length_off
 from thermsim.assess.measured.result import BEGINS_HOT, CLOCK_TOO_FAR, ENDED_OTHERWISE, EXCHANGED, Limits, Measured
 from thermsim.assess.measured.shared import Known
-from thermsim.assess.measured.suspicion import REACH, TRIED, Column
+from thermsim.assess.measured.suspicion import REACH, TRIED, Column, fall_within
 from thermsim.case.file.measured_medium import cooling_start
 from thermsim.case.process import Process
 from thermsim.loggers.run import Course, Run
@@ -27,8 +27,8 @@ HOT_ALREADY = 0.5
 AHEAD, MOSTLY = 10.0, 0.3
 #: Heating ended at another time where clocks tell of more than so many intervals between samples, and of so much [s].
 INTERVALS_APART, LEAST_APART = 1.5, 20.0
-#: A record of the medium that falls this fast [K/s] says when within the interval in which it does.
-FALLS_AT_ONCE = 0.2
+#: A come-up that is not in the record moves a fitted clock by so much at most [s]: by 54 s where 14 min lack.
+BY_COME_UP = 120.0
 #: Cooling may be said to start so far from where the medium leaves its hold: valves take their time [s].
 SAID_WELL = 180.0
 #: The flag of tips that all read as if elsewhere by one length.
@@ -61,7 +61,7 @@ def doubts_of_run(planned: Process, process: Process, run: Run, containers: Sequ
     yield from (Doubt(said, everyone, "medium?") for said in _on_exchanged(run.medium, run.courses))
     yield from (Doubt(said, everyone, "no come-up?") for said in _on_start(planned, run))
     yield from (Doubt(said, everyone, "cooling when?") for said in _on_said(run))
-    yield from _on_turn(process, run, containers)
+    yield from _on_turn(process, run, containers, 0.0 if record_stands(planned, run) else BY_COME_UP)
 
 
 def record_stands(planned: Process, run: Run) -> bool:
@@ -103,7 +103,7 @@ def _on_start(planned: Process, run: Run) -> Iterator[Notice]:
     if run.medium is None or come_up is None:
         return
     cold, hold = float(come_up.medium[0]), float(come_up.medium[-1])
-    first = float(run.medium.temperature[:3].mean())
+    first = float(run.medium.temperature[:3].min())  # between rare samples a medium may come up
     if first - cold <= HOT_ALREADY * (hold - cold):
         return
     text = (
@@ -111,7 +111,8 @@ def _on_start(planned: Process, run: Run) -> Iterator[Notice]:
         f"from {cold:.4g} degC. What the containers took up before is not in the model: neither starts, depths "
         "and clocks nor factors and corrected lethalities hold. Give a record from steam on."
     )
-    yield Notice(BEGINS_HOT, "danger", "logger", text, {"first": first}, "the come-up is not in the record")
+    brief = "COME-UP NOT IN THE RECORD: nothing that is fitted holds. Give a record from steam on."
+    yield Notice(BEGINS_HOT, "danger", "logger", text, {"first": first}, brief)
 
 
 def _on_said(run: Run) -> Iterator[Notice]:
@@ -148,20 +149,18 @@ def _ending_within(process: Process, run: Run) -> float:
         time = run.medium.time
         after = int(np.clip(np.searchsorted(time, ends, side="right"), 1, time.size - 1))
         return float(np.diff(time[max(0, after - 2) : after + 2]).max())
-    falling = next((stage for stage in process.stages if stage.name == "cool"), None)
-    if not process.recorded or falling is None:
-        return 0.0
-    # of a record in the case the samples are not kept; a fall within one piece may be one between two of them
-    wide = float(falling.time[1] - falling.time[0])
-    return wide if falling.medium[0] - falling.medium[1] > FALLS_AT_ONCE * wide else 0.0
+    return fall_within(process)
 
 
-def _on_turn(process: Process, run: Run, containers: Sequence[Measured]) -> Iterator[Doubt]:
-    """Say that the probes turn to cooling at another time than the process: its clock, or its hold, is not theirs."""
+def _on_turn(process: Process, run: Run, containers: Sequence[Measured], least: float) -> Iterator[Doubt]:
+    """Say that the probes turn to cooling at another time than the process: its clock, or its hold, is not theirs.
+
+    ``least`` is what else may move the turn [s].
+    """
     by: dict[float, list[str]] = {}
     for one in containers:
         later = ended_later(process, run, one)
-        if later and not one.flagged(CLOCK_TOO_FAR):
+        if abs(later) > least and not one.flagged(CLOCK_TOO_FAR):
             later = one.held.later if one.held is not None and one.held.likelier else later
             by.setdefault(round(later), []).append(one.name)
     for later, names in by.items():

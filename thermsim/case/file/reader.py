@@ -205,7 +205,7 @@ def _behind_labels(container: Container, process: Process, notes: list[str]) -> 
     notes.append(
         "A label or sleeve is taken into the heat-transfer coefficients: with "
         + ", ".join(
-            f"{value:g} m2K/W on the {name}"
+            f"{value:.3g} m2K/W on the {name}"
             for name, value in zip(("side", "base", "lid"), contacts, strict=True)
             if value
         )

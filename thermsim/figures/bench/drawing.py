@@ -142,6 +142,7 @@ def _depths(bench: Bench, container: Container, ax: Axes, scale: float, flows: b
 def _widths(bench: Bench, container: Container, ax: Axes, scale: float, low: float) -> tuple[Text, ...]:
     """The distance of the axis from the edge and the outer diameter, below; a bar for scale under them."""
     radius, wall = mm(container.outer_radius), edge_radius(bench.probe, container)
+    widest = container.measured(container.outer_radius, container.profile.widest)
     edge = mm(wall)
     straight = container.profile.is_straight
     of_wall, largest = ("", "") if straight else (f" of the {bench.probe.entry}", "largest ")
@@ -151,7 +152,7 @@ def _widths(bench: Bench, container: Container, ax: Axes, scale: float, low: flo
             0.0,
             f"{_edge(container, of_wall)} to axis {LENGTH.number(wall)}{_seam(container)}",
         ),
-        (-radius, radius, f"{largest}outer diameter {LENGTH.number(2 * container.outer_radius)}"),
+        (-radius, radius, f"{largest}outer diameter {LENGTH.number(2 * widest)}"),
     )
     texts = []
     for k, (start, end, text) in enumerate(lines):

@@ -20,6 +20,8 @@ from thermsim.systems import told_lengths
 
 #: Lines of the form, and the height of each [mm].
 LINES, LINE = 12, 9.5
+#: Room that is left for remarks [mm].
+REMARKS = 18.0
 #: Where the numbers of containers come from stands beside them.
 HOW_MANY = (
     "How many: ten or more containers with probes in each run, at the coldest place of the retort, and two runs or "
@@ -72,6 +74,9 @@ def columns(result: Result, bench: Bench) -> Iterator[tuple[str, str, float]]:
     yield "depth as set", "" if flows else LENGTH.text(bench.depth), 26.0
     if through:
         yield "stick-out", "" if flows else LENGTH.text(bench.stick_out), 23.0
+        if bench.probe.z is not None:
+            height = bench.probe.z + case.container.seam_above("base")
+            yield "hole's height", "" if flows else LENGTH.text(height), 23.0
     yield "fill weight", _weight(filled(result)), 25.0
     yield "vacuum", "", 20.0
     if pieces:
@@ -97,8 +102,10 @@ def _table(figure: Figure, result: Result, bench: Bench, y: float) -> float:
     right, x = WIDTH - MARGIN, MARGIN
     top = y
     edges = []
-    for head, asked, width in columns(result, bench):
-        width = width or right - x
+    told = list(columns(result, bench))
+    narrower = min(1.0, (right - x - REMARKS) / sum(width for *_, width in told))
+    for head, asked, width in told:
+        width = narrower * width or right - x
         edges.append(x)
         write(figure, head, x + 1.0, y, width - 1.0, size=FINE, colour=DIM)
         write(figure, asked, x + 1.0, y - 5.0, width - 1.0, weight="bold")

@@ -170,7 +170,9 @@ def _travel(probe: Probe, setting: Setting | None) -> tuple[float, float]:
 
 def edge_radius(probe: Probe, container: Container) -> float:
     """Outer radius of the container where the wall that is entered ends [m]: from that edge the axis is found."""
-    return outer_radius_at(container, container.outer_height if probe.entry == "lid" else 0.0)
+    top = probe.entry == "lid"
+    outer = outer_radius_at(container, container.outer_height if top else 0.0)
+    return container.measured(outer, container.profile.corners[-1 if top else 0][1])
 
 
 def standing(probe: Probe) -> str:

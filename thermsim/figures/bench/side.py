@@ -65,7 +65,7 @@ def draw_side(result: Result, bench: Bench, *, ax: Axes, paper: tuple[float, flo
         dimensions = (
             *_along(bench, container, ax, scale),
             *_height(bench, container.seam_above("base"), end, ax, scale),
-            *_size(across(container), radius, ax, scale),
+            *_size(container, radius, ax, scale),
         )
         labels = _labels(bench, container, ax, scale, (left, top), result.case.product.convects)
     return Drawing(scale, parts, labels, dimensions)
@@ -129,14 +129,14 @@ def _height(bench: Bench, seam: float, end: float, ax: Axes, scale: float) -> tu
     return height, ax.text(x + 5.5 / scale, axis / 2, panel, va="center", ha="left", fontsize=FINE, rotation=90)
 
 
-def _size(what: str, radius: float, ax: Axes, scale: float) -> tuple[Text, ...]:
+def _size(container: Container, radius: float, ax: Axes, scale: float) -> tuple[Text, ...]:
     """The outer diameter, and a bar for scale under it."""
-    z = -13.5 / scale
+    z, widest = -13.5 / scale, container.measured(container.outer_radius, container.profile.widest)
     dimension_line(ax, (-radius, z), (radius, z))
     diameter = ax.text(
         -radius,
         z - 0.9 / scale,
-        f"outer {what} {LENGTH.number(LENGTH.si_value(2 * radius))}",
+        f"outer {across(container)} {LENGTH.number(2 * widest)}",
         va="top",
         ha="left",
         fontsize=FINE,

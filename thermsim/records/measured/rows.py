@@ -12,9 +12,6 @@ from thermsim.assess.measured.whole_run import ALL_DEPTHS
 from thermsim.quantities import DEPTH, DIFFUSIVITY, LENGTH, LETHALITY, NUMBER, TEMPERATURE, TIME, Quantity, minutes
 from thermsim.records.words.parts import Table, table
 
-#: An interval of a depth narrower than this [m] is shown to a tenth of a millimetre.
-NARROW = 5e-3
-
 
 @dataclass(frozen=True)
 class Cell:
@@ -42,7 +39,17 @@ class Cell:
 def rows_table(found: Comparison) -> Table:
     """The rows as they are read, lengths in mm, times and lethalities in min."""
     symbol = found.case.lethality.symbol
-    heads = "can", "no.", "tip said", "tip found", "fh", "jh", f"{symbol} read", f"{symbol} corrected", "flags"
+    heads = (
+        "can",
+        "no.",
+        "tip said, mm",
+        "tip found, mm",
+        "fh",
+        "jh",
+        f"{symbol} read",
+        f"{symbol} corrected",
+        "flags",
+    )
     return table(heads, [_row(one, found.plan.limits) for one in found.containers], whole=True)
 
 
@@ -54,7 +61,7 @@ def _row(one: Measured, limits: Limits) -> Sequence[str]:
     return (
         one.name,
         str(one.channel),
-        f"{LENGTH.edge(one.insertion):.4g} mm",
+        f"{LENGTH.edge(one.insertion):.4g}",
         "-" if depth is None else _tip_found(depth) + other,
         "-" if line is None else TIME.number(line.f) + mark,
         "-" if line is None else f"{line.j:.2f}{mark}",
@@ -66,10 +73,8 @@ def _row(one: Measured, limits: Limits) -> Sequence[str]:
 
 def _tip_found(depth: Depth) -> str:
     """The interval of a depth, and what else explains the curve: along a radius a place beyond the axis does."""
-    others = "".join(f" or {LENGTH.edge(other):.0f}" for other in depth.others)
-    # a narrow interval would have two ends alike
-    digits = 1 if depth.high - depth.low < NARROW else 0
-    return f"{LENGTH.edge(depth.low):.{digits}f} to {LENGTH.edge(depth.high):.{digits}f}{others} mm"
+    others = "".join(f" or {LENGTH.number(other)}" for other in depth.others)
+    return f"{LENGTH.number(depth.low)} to {LENGTH.number(depth.high)}{others}"
 
 
 def corrected_text(one: Measured) -> str:

@@ -15,6 +15,7 @@ from thermsim.quantities import LENGTH, mm, percent, quantity_of
 from thermsim.records.words.answer import CAUTION
 from thermsim.records.words.parts import Entry, Heading, Part, Section, details, facts, flow_first, noticed, table
 from thermsim.records.words.screen import screen_of
+from thermsim.systems import row_shown, told_axis
 from thermsim.text import plain
 
 Array = NDArray[np.float64]
@@ -111,9 +112,7 @@ def study_tables(result: StudyResult) -> list[tuple[str, list[list[str]]]]:
         return [("", _scan_rows(result))]
     across = f"{quantity_label(result, 0)} downwards, {quantity_label(result, 1)} to the right"
     return [
-        (f"{FIGURES[name].label}: {across}", _crossed(result, name))
-        for name in shown_figures(result)
-        if name in _CROSSED
+        (f"{_label(name)}: {across}", _crossed(result, name)) for name in shown_figures(result) if name in _CROSSED
     ]
 
 
@@ -138,18 +137,24 @@ def _found(result: StudyResult) -> Iterator[Entry]:
             values = result.figures[name][np.isfinite(result.figures[name])]
             low, high = (number(name, float(value)) for value in (values.min(), values.max()))
             span = low if low == high else f"{low} to {high}"
-            yield label, f"{words} {span} {FIGURES[name].quantity.unit} over {values.size} runs"
+            yield label, f"{words} {span} {row_shown(FIGURES[name].quantity).unit} over {values.size} runs"
 
 
 def number(name: str, value: float) -> str:
-    """A figure at the edge, with the decimals that are worth showing."""
+    """A figure in the unit that is asked for, with the decimals that are worth showing."""
     if not np.isfinite(value):
         return "-"
-    return FIGURES[name].quantity.number(value)
+    row = row_shown(FIGURES[name].quantity)
+    return row.number(value, row.digits)
 
 
 def _head(result: StudyResult, name: str) -> str:
-    return f"{HEADS[name].format(result.case.lethality.symbol)} {FIGURES[name].quantity.unit}"
+    return f"{HEADS[name].format(result.case.lethality.symbol)} {row_shown(FIGURES[name].quantity).unit}"
+
+
+def _label(name: str) -> str:
+    """A figure with the unit that is asked for."""
+    return told_axis(FIGURES[name].label)[1]
 
 
 def _scan_rows(result: StudyResult) -> list[list[str]]:
@@ -191,7 +196,7 @@ def _spread_rows(result: StudyResult) -> list[list[str]]:
         values = result.sampled(name)
         if values.size:
             levels = [values.min(), *np.percentile(values, PERCENTILES), values.max()]
-            rows.append([FIGURES[name].label, *(number(name, float(level)) for level in levels)])
+            rows.append([_label(name), *(number(name, float(level)) for level in levels)])
     return rows
 
 

@@ -56,7 +56,8 @@ def seams_text(container: Container) -> str:
     seam = container.seam
     if seam is None:
         return ""
-    parts = [f"edge to axis {LENGTH.text(container.outer_radius)} of the body"]
+    body = container.measured(container.outer_radius, container.profile.widest)
+    parts = [f"edge to axis {LENGTH.text(body)} of the body"]
     if seam.radius is not None:
         parts.append(f"{LENGTH.text(seam.radius)} of the seam")
     over = container.outer_height + seam.lid + seam.base

@@ -5,6 +5,7 @@ from __future__ import annotations
 from thermsim.assess.simulate.result import Result
 from thermsim.assess.spots.cold_spot import Spot
 from thermsim.quantities import LENGTH, LETHALITY, TEMPERATURE, Quantity
+from thermsim.systems import told
 
 #: What an input range is, for those who read the sentences.
 MEANING = "films taken from a medium's name at the ends of what is usual; apart from the numerical uncertainty"
@@ -32,4 +33,4 @@ def input_range_sentence(result: Result) -> str:
 def _both(quantity: Quantity, low: float, high: float) -> str:
     """A figure at both ends, once where it is the same."""
     one, other = quantity.text(low), quantity.text(high)
-    return one if one == other else f"{one.removesuffix(quantity.unit)}to {other}"
+    return one if told(one) == told(other) else f"{one.removesuffix(quantity.unit)}to {other}"

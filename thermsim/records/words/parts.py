@@ -141,7 +141,12 @@ def flow_first(notices: Iterable[Notice]) -> tuple[list[Section], list[Notice]]:
     """The danger that the product flows, which is said before any number, and all other findings."""
     found = list(notices)
     flows = of_flow(found)
-    return noticed("The product convects", flows, "danger"), [one for one in found if one not in flows]
+    title = (
+        "The product may convect"
+        if any(one.code == "product-may-convect" for one in flows)
+        else "The product convects"
+    )
+    return noticed(title, flows, "danger"), [one for one in found if one not in flows]
 
 
 def input_first(notices: Iterable[Notice]) -> tuple[list[Section], list[Notice]]:

@@ -75,6 +75,7 @@ def container(top: Table, reading: Reading) -> Container:
         rise=rise,
         stands_in="brick_mm" in table,
         seam=found.seam,
+        scaled=found.scaled,
         brick=_sides(table) if "brick_mm" in table and not math.isnan(profile.height) else None,
     )
     wrong = reading.report(made.faults())

@@ -52,10 +52,14 @@ class Given:
 
 @dataclass(frozen=True)
 class Measured:
-    """The inside as it follows from the measures, and what is known of the seams; lengths at fault are NaN."""
+    """The inside as it follows from the measures, and what is known of the seams; lengths at fault are NaN.
+
+    ``scaled`` is the factor that its radii were given to hold a volume.
+    """
 
     profile: Profile
     seam: Seam | None = None
+    scaled: float = 1.0
 
 
 NOTHING = Measured(straight(math.nan, math.nan))
@@ -67,7 +71,8 @@ def measured(given: Given, profile: Profile | None) -> Measured:
     # depth of the panels of base and lid below their seams' edges
     sinks = table.pair("countersink_mm", "must be one number, or [of the base, of the lid]")
     if profile is not None:
-        return Measured(_filled(given, profile), _seam(given, sinks, None, None))
+        scaled = _scale(given, profile)
+        return Measured(_larger(profile, scaled), _seam(given, sinks, None, None), scaled)
     over = size(table) if "size" in table else (None, None)
     if over is None:
         return NOTHING
@@ -83,18 +88,20 @@ def measured(given: Given, profile: Profile | None) -> Measured:
     if brimful and ends is None and height is None:
         table.fault(f"{table.shown('brimful_ml')} needs a diameter or a height beside it")
         return NOTHING
+    scaled = 1.0
     if ends is None or height is None:
         found = _solved(given, ends, height) if brimful else NOTHING.profile
     else:
         found = Profile(((0.0, ends[0] / 2), (height, ends[1] / 2)))
         _say_inside(given, found, over != (None, None))
-        found = _filled(given, found)
+        scaled = _scale(given, found)
+        found = _larger(found, scaled)
     seam = _seam(given, sinks, wide, None if high is None else high - found.height)
     if "size" in table and seam is not None and not math.isnan(found.height + found.widest):
         inside = 2 * found.widest, found.height
         gross = seam.lid + walls.lid if sinks else ((high or math.nan) - found.height) / 2
         say_size(table, (wide or math.nan, high or math.nan), inside, gross, given.notes)
-    return Measured(found, seam)
+    return Measured(found, seam, scaled)
 
 
 def _clash(table: Table, first: str, second: str, why: str) -> None:
@@ -260,16 +267,23 @@ def _solved(given: Given, ends: Ends | None, height: float | None) -> Profile:
     return shape(found)
 
 
-def _filled(given: Given, profile: Profile) -> Profile:
-    """A profile with its radii scaled so that it holds the volume that is given, if any."""
+def _larger(profile: Profile, factor: float) -> Profile:
+    """A profile with its radii so many times as large."""
+    if factor == 1.0:
+        return profile
+    return Profile(tuple((height, factor * radius) for height, radius in profile.corners), profile.rounding)
+
+
+def _scale(given: Given, profile: Profile) -> float:
+    """The factor by which a profile's radii must be larger for it to hold the volume that is given, if any."""
     table = given.table
     wanted = table.given_number("brimful_ml")
     if wanted is None or math.isnan(wanted + profile.height + profile.widest):
-        return profile
+        return 1.0
     holds = _holds(profile, given.below)
     by = 1e6 * holds
     if math.isnan(holds):  # its base is at fault, which is said
-        return profile
+        return 1.0
     if not abs(holds / wanted - 1.0) <= SCALED:
         names = [name for name in table.entries if name in (*DIAMETER_KEYS, *HEIGHT_KEYS, "profile_mm", "size")]
         table.fault(
@@ -277,20 +291,17 @@ def _filled(given: Given, profile: Profile) -> Profile:
             f"other: by these it holds {by:.4g} ml; they may differ by {100 * SCALED:g} % at most. Correct one of "
             "them, or give its shape by profile_mm"
         )
-        return profile
+        return 1.0
 
-    def scaled(factor: float) -> Profile:
-        return Profile(tuple((height, factor * radius) for height, radius in profile.corners), profile.rounding)
-
-    factor = _root(lambda one: _holds(scaled(one), given.below) - wanted, 0.8, 1.25)
+    factor = _root(lambda one: _holds(_larger(profile, one), given.below) - wanted, 0.8, 1.25)
     if factor is None:
-        return profile
+        return 1.0
     if abs(factor - 1.0) > 1e-9:
         given.notes.append(
             f"By its measures it would hold {by:.4g} ml, brimful it holds {1e6 * wanted:.4g} ml: its inner diameters "
-            f"are scaled by {factor:.4f}, to {2000 * scaled(factor).widest:.1f} mm at the widest; heights stay."
+            f"are scaled by {factor:.4f}, to {2000 * factor * profile.widest:.1f} mm at the widest; heights stay."
         )
-    return scaled(factor)
+    return factor
 
 
 def _holds(profile: Profile, below: Callable[[Profile], float]) -> float:
