@@ -2,7 +2,8 @@
 
 ``python benchmarks/nonlinear.py [RUNS]`` solves, in turns in one run, the jar of the demo, the same under a moist
 headspace, and one of a product by composition under it, each with target, hold and input range as ``solve`` has them,
-and prints medians of processor time, their ratios to the first, and the same of the marches alone.
+and prints medians of processor time, their ratios to the first, and the same of the marches alone. With ``--depth``
+it does so with the depths of the ready can with a probe, its headspace and its product changed likewise.
 """
 
 from __future__ import annotations
@@ -15,7 +16,8 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
-from thermsim import Case
+from thermsim import Case, Headspace
+from thermsim.assess.depth.recommendation import recommend
 from thermsim.assess.simulate.simulation import simulate
 from thermsim.case.file.reader import read_case
 from thermsim.physics.materials import Tabulated
@@ -28,11 +30,20 @@ CASES = Path(__file__).parent.parent / "cases"
 RUNS = 7
 #: Costs of whole answers in terms of the jar's that are wanted, and that of a march.
 WANTED = {"moist headspace": 3.0, "by composition under it": 8.0, "march": 4.0}
+#: Depths take seconds: so many runs of each do.
+DEPTHS = 3
 
 
 def main() -> None:
     """Print times and ratios."""
-    runs = int(sys.argv[1]) if len(sys.argv) > 1 else RUNS
+    given = [argument for argument in sys.argv[1:] if argument != "--depth"]
+    if "--depth" in sys.argv:
+        depths: dict[str, Callable[[], Any]] = {
+            name: lambda case=case: recommend(case) for name, case in cans_with_a_probe().items()
+        }
+        print_ratios(depths, int(given[0]) if given else DEPTHS)
+        return
+    runs = int(given[0]) if given else RUNS
     jar = read_case(CASES / "jar.toml")
     by_composition = read_case(CASES / "jar_composition.toml")
     answers: dict[str, Callable[[], Any]] = {
@@ -52,6 +63,21 @@ def main() -> None:
         for name, operator in operators.items()
     }
     print_ratios(marches, runs)
+
+
+def cans_with_a_probe() -> dict[str, Case]:
+    """The ready can with a probe, under the moist headspace of the jar by composition, and with its product too."""
+    can, by_composition = read_case(CASES / "can_probe.toml"), read_case(CASES / "jar_composition.toml")
+    gap = by_composition.headspace.gap
+    if gap is None:
+        raise ValueError("the jar's headspace is of humid gas")
+    product = dataclasses.replace(by_composition.product, initial=can.product.initial)
+    headspace = Headspace.of_gas(dataclasses.replace(gap, thickness=can.headspace_height), can.met)
+    return {
+        "can with a probe": can,
+        "moist headspace": can.replace(headspace=headspace),
+        "by composition under it": can.replace(headspace=headspace, product=product),
+    }
 
 
 def constant_and_changing(jar: Case) -> dict[str, Case]:

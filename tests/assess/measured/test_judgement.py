@@ -15,6 +15,7 @@ from thermsim.assess.measured.judgement import flags_of_column, flags_of_step
 from thermsim.assess.measured.result import Limits
 from thermsim.assess.measured.shared import Known
 from thermsim.assess.measured.suspicion import SLID, Depth, Explanation
+from thermsim.assess.measured.whole_run import common_shift
 
 LIMITS = Limits(calibration_K=0.4, contact_percent=1.5, own_clock_s=10.0, tip_mm=1.0)
 #: What a tip, and any other explanation, must gain.
@@ -106,3 +107,29 @@ def test_a_reading_that_steps_and_stays_is_of_a_probe_that_slipped(change, said)
 def test_a_tip_beside_its_interval_by_less_than_the_limit_is_as_said():
     assert not flags({}, Depth(0.042, 0.0409, 0.043, 60.0))
     assert len(flags({}, Depth(0.042, 0.0411, 0.043, 60.0))) == 1
+
+
+def tips(*best, moves=True, steep=1e-3):
+    """Columns whose curves are explained best by tips so much deeper than said [m], by squares of what is missing."""
+    return [
+        SimpleNamespace(
+            stated=STATED, moves=moves, shiftable=(-0.020, 0.020),
+            badness_at=lambda depth, one=one: ((depth - STATED - one) / steep) ** 2,
+        )
+        for one in best
+    ]  # fmt: skip
+
+
+@pytest.mark.parametrize(("columns", "tip_mm", "shift"), [
+    (tips(0.006, 0.006, 0.006), 1.0, 0.006),
+    (tips(-0.004, -0.004, -0.004), 1.0, -0.004),
+    (tips(0.006, 0.006, 0.006), 7.0, None),  # no farther than tips are known
+    (tips(0.0, 0.0, 0.014), 1.0, None),  # one curve alone asks for it
+    (tips(0.006, 0.006, 0.006, steep=1.0), 1.0, None),  # nothing is gained by it
+    (tips(0.006), 1.0, None),
+    (tips(0.006, 0.006, moves=False), 1.0, None),
+])  # fmt: skip
+def test_one_length_by_which_all_tips_are_off_is_found_where_it_matters(columns, tip_mm, shift):
+    limits = dataclasses.replace(LIMITS, tip_mm=tip_mm)
+    found = common_shift(columns, [False] * len(columns), limits, 7.0)
+    assert found is None if shift is None else found == pytest.approx(shift)

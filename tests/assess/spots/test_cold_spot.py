@@ -22,7 +22,7 @@ from thermsim.assess.spots.cold_spot import (
     track,
 )
 from thermsim.assess.spots.unsure_place import off_axis, off_level, off_surface, on_another
-from thermsim.assess.spots.zone import Zone, cold_zone
+from thermsim.assess.spots.zone import Zone, _near, cold_zone
 from thermsim.physics.materials import Material
 from thermsim.solve.grid.body import body_of
 from thermsim.solve.grid.grid import Grid, grid_family
@@ -156,6 +156,14 @@ def test_cold_zone_bounds_the_region_below_the_margin():
     assert_allclose([zone.z_low, zone.z_high], [0.030, 0.070], rtol=0, atol=4e-4)
     ellipsoid = 4 / 3 * np.pi * 0.010**2 * 0.020
     assert_allclose(zone.part, ellipsoid / (np.pi * 0.03**2 * 0.1), rtol=0.02)
+
+
+def test_the_window_of_a_cold_zone_reaches_two_nodes_beyond_all_that_lies_low():
+    low = np.zeros((13, 41), dtype=bool)
+    low[3:6, 20:30] = True
+    assert _near(low, (R, Z), (R[4], Z[25])) == (slice(1, 8), slice(18, 32))
+    assert _near(low, (R, Z), (R[9] + 1e-4, Z[10] + 1e-4)) == (slice(1, 13), slice(8, 32))  # and beyond the place
+    assert _near(~low, (R, Z), (R[4], Z[25])) == (slice(0, 13), slice(0, 41))  # but never beyond the product
 
 
 def test_cold_zone_is_the_connected_part_only():

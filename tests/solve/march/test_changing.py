@@ -19,6 +19,7 @@ from thermsim.physics.materials import Material, Tabulated
 from thermsim.solve.grid.body import body_of
 from thermsim.solve.grid.grid import grid_family
 from thermsim.solve.grid.operator import operator_of
+from thermsim.solve.march import changing as changing_module
 from thermsim.solve.march import exchange_kernels
 from thermsim.solve.march.changing import Tables, _mesh
 from thermsim.solve.march.march import march
@@ -280,6 +281,21 @@ def test_a_gap_conducts_more_the_more_its_lower_face_leads_and_never_downwards()
     assert_allclose(share, [turned(lead) for lead in leads], rtol=1e-15)
     # what flows grows with the difference, whichever way it goes
     assert (np.diff((0.02 + share * 0.5) * leads) > 0.0).all()
+
+
+@pytest.mark.parametrize("film", [80.0, np.inf])
+def test_correcting_the_nodes_that_change_alone_gives_what_correcting_all_nodes_gives(film, monkeypatch):
+    grid, process = grid_family(jar(3))[1], heat_and_cool(film)
+    gap = with_tables(grid.materials[3], (0.0, 150.0), (0.2, 3.0), (1e3, 1.4e3), downwards=(0.03, 0.1))
+    operator = operator_of(dataclasses.replace(grid, materials=(*grid.materials[:3], gap)))
+    alone = march(operator, process, tolerance=2e-4)
+    looked_for = []
+    monkeypatch.setattr(changing_module, "_first", lambda nodes, count: looked_for.append(nodes.min() / count) or 0)
+    every = march(operator, process, tolerance=2e-4)
+    assert min(looked_for) > 0.5  # most of the jar is before the first of them
+    times = np.linspace(60.0, process.end, 40)
+    assert np.abs(alone.at(times) - every.at(times)).max() < 2e-4
+    assert abs(alone.energy_defect) < 1e-9
 
 
 @pytest.mark.parametrize("tolerance", [0.5, 5.0, 50.0])

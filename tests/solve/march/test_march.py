@@ -21,6 +21,13 @@ from thermsim.solve.march.constant import ConstantStepper
 from thermsim.solve.march.march import march
 
 
+def test_a_fixed_step_is_taken_again_after_shorter_ones_that_a_jump_asked_for_and_none_is_longer():
+    history = march(operator_of(grid_family(jar())[0]), heat_and_cool(400.0), tolerance=0.02, fixed_step=60.0)
+    steps = np.diff(history.time)
+    assert history.rejected > 0 and steps[0] == 30.0
+    assert steps.max() == pytest.approx(60.0) and np.isclose(steps, 60.0).sum() > 0.8 * history.steps
+
+
 @pytest.mark.parametrize("body", [cylinder(), cylinder(radius=0.05, height=0.02), jar(3)], ids=["can", "flat", "jar"])
 def test_march_follows_the_exact_solution_of_the_discrete_system(body):
     operator = operator_of(grid_family(body)[0])

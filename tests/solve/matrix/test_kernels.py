@@ -34,15 +34,36 @@ def test_factor_and_solve_agree_with_dense_algebra(n, width):
     assert_allclose(right, x, rtol=1e-10, atol=1e-10)  # well conditioned: rounding only
 
 
-@pytest.mark.parametrize("last", [0, 1, 13, 61])
-def test_right_sides_that_are_zero_but_in_the_last_rows_are_solved_like_any(last):
+@pytest.mark.parametrize("begin", [0, 1, 30, 48, 60, 61])
+def test_right_sides_that_are_zero_but_in_the_last_rows_are_solved_from_there(begin):
     band, dense = random_band(61, 13, seed=2)
-    right = np.zeros(61)
-    right[61 - last :] = np.random.default_rng(1).normal(size=last)
+    reach, right = np.minimum(np.arange(61), 13), np.zeros(61)
+    right[begin:] = np.random.default_rng(1).normal(size=61 - begin)
     expected = np.linalg.solve(dense, right)
     assert kernels.factor(band)
-    kernels.solve(band, np.minimum(np.arange(61), 13), right)
+    kernels.forward(band, reach, right, begin)
+    kernels.backward(band, reach, right, 0, 61)
     assert_allclose(right, expected, rtol=1e-10, atol=1e-12)
+
+
+@pytest.mark.parametrize("begin", [0, 1, 30, 48, 60, 61])
+def test_what_follows_from_the_last_rows_is_known_when_they_have_been_corrected_again_and_again(begin):
+    """Hand-worked: the last rows' own equation bends, x + x^3; Newton's corrections of those rows alone."""
+    band, dense = random_band(61, 13, seed=4)
+    reach, right = np.minimum(np.arange(61), 13), np.random.default_rng(5).normal(size=61)
+    bends = np.arange(61) >= begin
+    assert kernels.factor(band)
+    found, step, since = np.zeros(61), np.zeros(61), 0
+    for _ in range(60):
+        at_start = np.where(bends, found, 0.0)  # of the others as at the start: they have not been moved
+        step[since:] = (right - dense @ at_start - 0.1 * bends * found**3)[since:]
+        kernels.forward(band, reach, step, since)
+        kernels.backward(band, reach, step, begin, 61)
+        found[begin:] += step[begin:]
+        since = begin
+    kernels.backward(band, reach, step, 0, begin)
+    found[:begin] = step[:begin]
+    assert_allclose(dense @ found + 0.1 * bends * found**3, right, rtol=0, atol=1e-11)
 
 
 def test_rows_that_begin_late_are_factored_from_where_they_begin():

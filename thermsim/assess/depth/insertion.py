@@ -49,7 +49,8 @@ Array = NDArray[np.float64]
 COARSE, ADDED = 9, 4
 #: How much looser the time tolerance of rungs is than that of the recommended depth, which corrects them.
 ROUGH = 4.0
-#: How much looser once more where properties change: what steps leave is alike at all depths, and is corrected.
+#: How much looser once more where properties change or a stem is from the side, as every step then is a march's: what
+#: steps leave is alike at all depths, and is corrected.
 ROUGHER = 4.0
 #: Rounds in which the own probe's ladder is made denser where figures are read off it.
 SETTLED = 3
@@ -285,7 +286,7 @@ class Climb:
     def _step(self, probe: Probe, depth: float, change: Callable[[float], Array] | None = None) -> Step:
         """Solve one depth on the two coarser grids, or on the second alone if what the first changes is known."""
         if probe.entry == "side":
-            changes = self._from_side(probe, depth, tolerance=ROUGH * self.tolerance, levels=MIDDLE)
+            changes = self._from_side(probe, depth, tolerance=ROUGHER * ROUGH * self.tolerance, levels=MIDDLE)
             self.advance()
             return self._with_changes(probe, depth, changes)[0]
         there, sensor = self._at(probe, depth)

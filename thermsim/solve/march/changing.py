@@ -116,12 +116,10 @@ class ChangingStepper:
         self._nodes = np.flatnonzero((mesh.volume[:, changing] > 0.0).any(axis=1))
         self._cells = (mesh.corner, mesh.material, cells)
         # the first node that has to do with what changes, and the first quadrilateral that has such a node
-        begin = min(
-            self._nodes.min(initial=self.temperature.size), mesh.corner[cells].min(initial=self.temperature.size)
-        )
-        joined = np.searchsorted(mesh.corner.max(axis=1), begin)
-        self._which = (cells, self._nodes, mesh.turn, int(begin), int(joined))
         n, stages = self.temperature.size, len(tableau.A)
+        begin = min(_first(self._nodes, n), _first(mesh.corner[cells], n))
+        joined = int(np.searchsorted(mesh.corner.max(axis=1), begin))
+        self._which = (cells, self._nodes, mesh.turn, begin, joined, _first(mesh.corner[mesh.turn], n))
         self._conductivity = np.empty(len(mesh.corner))
         every = (mesh.corner, mesh.material, np.arange(len(mesh.corner)))
         conductivities(self.temperature, every, 0.0, self._lookup, self._conductivity)
@@ -247,6 +245,11 @@ class ChangingStepper:
     def stored(self) -> float:
         """Heat stored since the start [J]."""
         return float(self._content.sum()) - self._began
+
+
+def _first(nodes: Whole, count: int) -> int:
+    """The first of some nodes; the count of all where there is none."""
+    return int(nodes.min(initial=count))
 
 
 def _mesh(varying: Varying, numbering: Numbering) -> _Mesh:

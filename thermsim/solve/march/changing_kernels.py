@@ -80,9 +80,10 @@ def solve_stages(
     ----------
     grid : (corner, material, shares, volume, across, reach)
         See the functions of :mod:`thermsim.solve.march.exchange_kernels`.
-    which : (cells, nodes, turn, begin, joined)
+    which : (cells, nodes, turn, begin, joined, turning_from)
         Quadrilaterals and nodes whose properties change; quadrilaterals that conduct otherwise downwards; the first
-        node and the first quadrilateral of all that may have to do with them.
+        node that has to do with any of them and the first quadrilateral that has such a node; the first node of those
+        that conduct otherwise downwards.
     tables : (first, spacing, up, down, capacity, content)
     films : (exchange, free)
     surroundings : (stages,)
@@ -114,7 +115,7 @@ def solve_stages(
     corner, material, shares, volume, across, reach = grid
     first, spacing, up, down, capacity, content = tables
     cells, lookup, nodes = (corner, material, which[0]), (first, spacing, up, down), which[1]
-    turn, begin, joined = which[2:]
+    turn, begin, joined, turning_from = which[2:]
     exchange, free = films
     temperature, heat = start
     a, off, places = scheme
@@ -145,20 +146,18 @@ def solve_stages(
         for _ in range(most_corrections):
             upwards = direction(dot(across, trial))
             conductivities(trial, cells, upwards, lookup, conductivity)
-            contents(trial, nodes, volume, first, spacing, capacity, content, content_now, slope, since)
-            medium = surroundings[s]
-            entered = flows(trial, conductivity, corner, shares, exchange, medium, free, now, since, cells_since)
+            contents(trial, nodes, volume, first, spacing, capacity, content, content_now, slope)
+            gone, medium = flow[s] if since == 0 else now, surroundings[s]
+            entered = flows(trial, conductivity, corner, shares, exchange, medium, free, gone, cells_since)
             if since == 0:
                 entering[s] = entered
-                for i in range(n):
-                    flow[s, i] = now[i]
             if renew:
                 assemble(conductivity, corner, shares, exchange, free, slope, gamma, matrix)
                 if not factor(matrix):
                     return math.nan, True, usual
                 renew, renewed, stale, before = False, True, False, math.inf
             for i in range(since, n):
-                correction[i] = (right[i] + gamma * now[i] - content_now[i]) * free[i]
+                correction[i] = (right[i] + gamma * gone[i] - content_now[i]) * free[i]
             forward(matrix, reach, correction, since)
             backward(matrix, reach, correction, begin, n)
             since, cells_since = begin, joined
@@ -166,7 +165,7 @@ def solve_stages(
             if direction(lead) != upwards or 0.0 < upwards < 1.0:
                 # the heat is turning: what a share more that conducts upwards changes goes in one direction
                 turning(trial, (corner, material, turn), lookup, shares, free, conductivity, leaning)
-                forward(matrix, reach, leaning, begin)
+                forward(matrix, reach, leaning, turning_from)
                 backward(matrix, reach, leaning, begin, n)
                 weight = gamma * (turned_to(upwards, lead, gamma * dot(across, leaning)) - upwards)
                 for i in range(n):

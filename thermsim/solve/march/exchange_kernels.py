@@ -86,16 +86,15 @@ def turned_to(share, lead, falls):
 
 
 @compiled
-def contents(temperature, which, volume, first, spacing, capacity, content, heat, slope, begin=0):
+def contents(temperature, which, volume, first, spacing, capacity, content, heat, slope):
     """Heat content [J] of each node's control volume above the first tabulated temperature, and its slope [J/K].
 
-    ``which`` are the nodes whose slope has to be worked out; the others keep theirs, and those before ``begin`` also
-    their content. ``volume`` (n, materials) [m3],
+    ``which`` are the nodes whose slope has to be worked out; the others keep theirs. ``volume`` (n, materials) [m3],
     ``capacity`` and ``content`` (materials, lines): rho c [J/m3K] and its integral over temperature [J/m3]; beyond
     the table capacity stays as at its end.
     """
     lines = capacity.shape[1]
-    for i in range(begin, temperature.size):
+    for i in range(temperature.size):
         heat[i] = slope[i] * (temperature[i] - first)
     for i in which:
         place = (temperature[i] - first) / spacing
@@ -136,21 +135,21 @@ def exchanged(temperature, nodes, conductivity, shares, out):
 
 
 @compiled
-def flows(temperature, conductivity, corner, shares, exchange, medium, free, out, begin=0, joined=0):
+def flows(temperature, conductivity, corner, shares, exchange, medium, free, out, joined=0):
     """Heat that flows into each free node [W]; returns what comes from the medium and from held nodes.
 
     ``corner`` (m, 4) and ``shares`` (m, 6) as in :func:`exchanged`, of all quadrilaterals; ``exchange`` (n,) the
-    films' conductance [W/K], 0 where a node is held; ``medium`` the medium's temperature. Of nodes from ``begin`` on
-    alone, and the quadrilaterals that have such, those from ``joined`` on; what is found before that is no flow.
+    films' conductance [W/K], 0 where a node is held; ``medium`` the medium's temperature. Quadrilaterals
+    before ``joined`` are left out: what is found at the nodes that they have is no flow.
     """
     entering = 0.0
-    out[:begin] = 0.0
-    for i in range(begin, temperature.size):
+    for i in range(temperature.size):
         out[i] = exchange[i] * (medium - temperature[i])
         entering += out[i]
-    for q in range(joined, corner.shape[0]):
+    corner, conductivity, shares = corner[joined:], conductivity[joined:], shares[joined:]
+    for q in range(corner.shape[0]):
         exchanged(temperature, corner[q], conductivity[q], shares[q], out)
-    for i in range(begin, temperature.size):
+    for i in range(temperature.size):
         if free[i] == 0.0:  # a held node stands at the medium's temperature: what it gives comes from outside
             entering -= out[i]
             out[i] = 0.0

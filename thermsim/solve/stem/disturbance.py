@@ -156,7 +156,7 @@ def march_disturbance(
             step = FIRST_STEP
         time, end = float(undisturbed.time[first]), float(undisturbed.time[last])
         k = np.empty((tableau.A.shape[0], u.size))
-        k[0] = system.rate(u, source.at(time))
+        k[0] = system.rate(u, source.at(np.array([time]))[0])
         entries.append((time, u.copy(), k[0].copy()))
         while time < end:
             left = end - time
@@ -231,28 +231,28 @@ class _Source:
         both = undisturbed.temperature[piece], undisturbed.rate[piece]
         self.parts = np.stack([*((conducted @ one.T).T for one in both), *(stored * one for one in both)], axis=1)
 
-    def at(self, time: float) -> Array:
-        """The right side [W] at a time [s]."""
-        when = np.array([time])
-        weights, first = hermite_weights(self.time, when)
-        slopes = hermite_slopes(self.time, when, first)
+    def at(self, time: Array) -> Array:
+        """The right side (n_t, n) [W] at times [s]."""
+        weights, first = hermite_weights(self.time, time)
+        slopes = hermite_slopes(self.time, time, first)
         # by entry: the value's share of temperature and of rate, then that of its change
-        shares = np.stack([weights, slopes]).reshape(2, 2, 2).transpose(2, 0, 1).ravel()
+        shares = np.stack([weights, slopes]).reshape(2, 2, 2, -1).transpose(3, 2, 0, 1).reshape(-1, 8)
         # at the end of a piece the medium before a jump counts
-        medium = float(self.process.medium_at(np.array([time if time < self.end else self.end * (1 - 1e-12)]))[0])
-        found = np.zeros(self.count)
-        driven = shares @ self.parts[first[0] : first[0] + 2].reshape(8, -1)
-        found[self.nodes] = self.exchange * medium - driven
+        medium = self.process.medium_at(np.where(time < self.end, time, self.end * (1 - 1e-12)))
+        found = np.zeros((time.size, self.count))
+        for k, entry in enumerate(first.tolist()):
+            driven = shares[k] @ self.parts[entry : entry + 2].reshape(8, -1)
+            found[k, self.nodes] = self.exchange * medium[k] - driven
         return found
 
 
 def _stages(system: _System, source: _Source, u: Array, k: Array, time: float, h: float) -> tuple[Array, float]:
     """The stages of one step: where it leads, and its estimated error [K]."""
     gamma = tableau.GAMMA * h
-    trial = u
+    trial, driven = u, source.at(time + tableau.C * h)
     for s in range(1, k.shape[0]):
         known = u + h * (tableau.A[s, :s] @ k[:s])
-        right = system.capacity * known + gamma * source.at(time + tableau.C[s] * h)
+        right = system.capacity * known + gamma * driven[s]
         trial = system.solved(right, gamma)
         k[s] = (trial - known) / gamma
     error = h * (tableau.OFF @ k)
