@@ -80,7 +80,7 @@ def test_about_a_stem_from_the_side_eleven_twentieths_count_of_what_other_grids_
     found = recommendation(
         truth("least lethality"), [step(HOT), *cooler], window=(0.0, 1.0), margin=0.02, tolerance=0.0, probe=stem
     )
-    assert_allclose(found.mismatch_uncertainty, 0.75 * np.hypot(9.0 / 2, 0.004))
+    assert_allclose(found.mismatch_uncertainty, 0.75 * np.hypot(9.0 * 11 / 20, 0.004))
 
 
 def test_a_mismatch_that_happens_to_stay_is_not_sure_for_that():
