@@ -74,15 +74,18 @@ def test_a_wall_that_goes_on_beside_an_insulated_headspace_makes_a_corner(jar):
 
 def test_the_edge_of_a_tip_that_conducts_as_the_product_is_none(jar):
     # hand-worked: r^(2/3) about three quarters of a turn of product where the stem takes or gives any heat, or none
-    def ended(times):
-        stem = dataclasses.replace(jar.product.material, conductivity=times * jar.product.material.conductivity)
-        return jar.replace(probe=Probe("lid", "through", (Segment(2e-3, 0.09, stem),), insertion=0.06))
+    def ended(*times):
+        product = jar.product.material
+        stems = [dataclasses.replace(product, conductivity=one * product.conductivity) for one in times]
+        stack = tuple(Segment(2e-3, 0.09 / len(stems), stem) for stem in stems)
+        return jar.replace(probe=Probe("lid", "through", stack, insertion=0.06))
 
     for times, ratio in ((5e3, 2.0 ** (4.0 / 3.0)), (2e-4, 2.0 ** (4.0 / 3.0)), (1.0, USUAL)):
         assert_allclose(edge_of(ended(times)), ratio, rtol=1e-3)
     # k = 3: tan(p pi/4)^2 = 6/10
     assert_allclose(edge_of(ended(3.0)), 4.0 ** (4.0 / math.pi * math.atan(math.sqrt(0.6))), rtol=1e-9)
-    assert_allclose(edge_of(ended(1.0 / 3.0)), edge_of(ended(3.0)), rtol=1e-9)
+    for alike in ((1.0 / 3.0,), (2.0, 3.0, 1.0), (3.0, 2.0)):  # of several segments that of the one least alike
+        assert_allclose(edge_of(ended(*alike)), edge_of(ended(3.0)), rtol=1e-9)
     assert edge_of(jar) == USUAL
 
 

@@ -14,11 +14,12 @@ from probed import PASTE, POLYMER, STEEL, logger_can, probed_can
 from small_jars import ROUGH
 
 from thermsim.assess.curves.heat_penetration import heating_factors
-from thermsim.assess.fields.apart import USUAL, edge_of, left_by
+from thermsim.assess.fields.apart import PLACE, QUARTER, USUAL, edge_of, left_by
 from thermsim.assess.fields.curve import Curve
 from thermsim.assess.fields.reading import Sensor
 from thermsim.assess.fields.refinement import refine
 from thermsim.assess.probe.effect import bias_of
+from thermsim.assess.probe.uncertainty import READ
 from thermsim.assess.simulate.simulation import simulate
 from thermsim.case.case import Accuracy
 from thermsim.case.probe import Gap, Segment
@@ -68,6 +69,20 @@ def test_about_the_edge_of_a_tip_errors_are_taken_to_fall_slowly_whatever_is_see
     # and what the edge adds does not cancel in the difference of both
     added = (1.0 - 1.0 / most) * edged["probe.reading.end_of_heating"]
     assert edged["probe.at_place.end_of_heating"] >= added * (1.0 - 1e-9)
+    # a lethality in all is known about as well as that while heating
+    read = steel.probe.reading
+    while_heating = edged["probe.reading.heating_lethality"] / read.heating_lethality
+    assert 0.8 < edged["probe.reading.lethality"] / read.lethality / while_heating < 1.0
+    # about an edge errors are of one sign, and more counts of them than elsewhere
+    monkeypatch.setattr("thermsim.assess.probe.uncertainty.READ", PLACE)
+    as_elsewhere = simulate(steel.case).uncertainty
+    ratio = smooth["probe.reading.end_of_heating"] / as_elsewhere["probe.reading.end_of_heating"]
+    assert 1.05 < ratio <= READ[0] / PLACE[0] * (1.0 + 1e-9)
+    # of its place without the probe less counts of the factors too
+    monkeypatch.setattr("thermsim.assess.probe.uncertainty.PLACE", QUARTER)
+    wide = simulate(steel.case).uncertainty
+    assert wide["probe.factors_without.j"] > 1.2 * smooth["probe.factors_without.j"]
+    monkeypatch.setattr("thermsim.assess.probe.uncertainty.PLACE", PLACE)
     # where all of a reading's errors are seen to fall slowly those of its place without the probe do not
     monkeypatch.setattr("thermsim.assess.simulate.simulation.slowness_of", lambda *_: 3.0)
     slow = simulate(steel.case).uncertainty

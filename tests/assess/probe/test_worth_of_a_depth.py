@@ -69,18 +69,18 @@ def test_figures_of_a_recommendation(criterion, read, aim):
     assert (found.lethality, found.heating_lethality, found.end_of_heating) == (900.0, 600.0, 118.0)
 
 
-def test_about_a_stem_from_the_side_half_counts_of_what_other_grids_change():
+def test_about_a_stem_from_the_side_eleven_twentieths_count_of_what_other_grids_change():
     stem = Probe("side", "through", (Segment(3e-3, 0.05, STEEL),), insertion=0.03, sensing=2e-3, z=0.04)
     others = step(HOT, lethality=912.0), step(HOT, lethality=897.0)
     found = recommendation(
         truth("least lethality"), [step(HOT), *others], window=(0.0, 1.0), margin=0.02, tolerance=0.0, probe=stem
     )
-    assert_allclose(found.reading_uncertainty, (12 / 2 + 3 / 3) / 900)
+    assert_allclose(found.reading_uncertainty, (12 * 11 / 20 + 3 / 3) / 900)
     cooler = step(COLD), step(HOT)
     found = recommendation(
         truth("least lethality"), [step(HOT), *cooler], window=(0.0, 1.0), margin=0.02, tolerance=0.0, probe=stem
     )
-    assert_allclose(found.mismatch_uncertainty, 0.75 * np.hypot(9.0 / 2, 0.004))
+    assert_allclose(found.mismatch_uncertainty, 0.75 * np.hypot(9.0 * 11 / 20, 0.004))
 
 
 def test_a_mismatch_that_happens_to_stay_is_not_sure_for_that():

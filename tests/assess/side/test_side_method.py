@@ -14,10 +14,11 @@ import pytest
 from numpy.testing import assert_allclose
 from probed import STEEL, changes_on_axis, probed_can
 
+from thermsim.assess.fields.apart import cubics_of
 from thermsim.assess.fields.reading import Course, Reading, summed
 from thermsim.assess.fields.refinement import refine
 from thermsim.assess.side.background import RoundBackground
-from thermsim.assess.side.field import about_axis, about_side, disturbances
+from thermsim.assess.side.field import LEVELS, about_axis, about_side, disturbances
 from thermsim.assess.side.reading import SideSensor, best_changes, changes_of_reading
 from thermsim.assess.simulate.simulation import simulate
 from thermsim.assess.spots.cold_spot import ProductFields
@@ -163,6 +164,18 @@ def test_beside_a_steel_stem_heating_gives_more_and_the_whole_process_less_than_
     assert least.heating_lethality > 1.5 * own.heating_lethality
     assert least.lethality < 0.95 * own.lethality
     assert least.end_of_heating > own.end_of_heating + 1.0
+
+
+def test_looser_steps_about_a_stem_leave_its_lethality_within_what_is_stated_of_them():
+    """A march two hundred times as close says what the steps leave: less than a tenth of their tolerance."""
+    case, stem, loose = probed_can(), from_side(), 0.02
+    behind, time = background_of(case), np.linspace(0.0, 3300.0, 12)
+    found = [
+        changes_of_reading(behind, stem, time=time, tolerance=one, levels=LEVELS[:1])
+        for one in (loose, loose / 200.0)
+    ]
+    kelvin = np.abs(found[0][0] - found[1][0])[-2:] * case.lethality.z / math.log(10.0)  # logarithms of lethality
+    assert 0.0 < kelvin.max() < cubics_of(stem) * loose < loose / 5.0
 
 
 def test_without_the_stem_the_sensing_volume_reads_the_containers_own_field():

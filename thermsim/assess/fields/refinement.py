@@ -44,8 +44,8 @@ Readings = tuple[Reading, Reading, Reading]
 #: best value lies a fifteenth farther from the coarser one than that of the two finer grids, whose error this bounds.
 COUNTED = (1.0 / (3.0 * FINE_WEIGHT), 1.0 / 3.0)
 #: The same of a probe from the side: beside whole solutions in three dimensions a third of what the coarser grids
-#: about it differ by is too little by a tenth.
-ABOUT_A_STEM = (1.0 / 2.0, 1.0 / 3.0)
+#: about it differ by is too little by a tenth. A choice, made on drawn cases of seeds 53 and 63 of ``honesty``.
+ABOUT_A_STEM = (0.55, 1.0 / 3.0)
 
 
 @dataclass(frozen=True)
