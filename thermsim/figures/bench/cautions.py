@@ -10,6 +10,7 @@ from thermsim.case.container import Container, Wall
 from thermsim.case.doubts import METAL, PLASTIC
 from thermsim.case.probe import Probe
 from thermsim.notice import Notice
+from thermsim.quantities import LENGTH
 
 #: Metal thinner than this is foil, which tears and creases [m].
 FOIL = 0.1e-3
@@ -100,7 +101,8 @@ def _closed(kinds: set[str], closed: str) -> str:
 
 def _near_end(notice: Notice) -> str:
     """Caution about a hole in the side wall near to the product's upper or lower end."""
+    left = LENGTH.number(notice.figures["left"], 1)  # a bound, whatever it is told in
     return (
-        f"Drill at the height that is given: only {notice.figures['left'] * 1e3:.1f} mm of product are left above or "
-        "below the probe, and one that enters a little higher or lower reads quite differently."
+        f"Drill at the height that is given: only {left} mm of product are left above or below the probe, and one that "
+        "enters a little higher or lower reads quite differently."
     )
