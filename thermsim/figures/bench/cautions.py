@@ -103,6 +103,6 @@ def _near_end(notice: Notice) -> str:
     """Caution about a hole in the side wall near to the product's upper or lower end."""
     left = LENGTH.number(notice.figures["left"], 1)  # a bound, whatever it is told in
     return (
-        f"Drill at the height that is given: only {left} mm of product are left above or below the probe, and one that "
-        "enters a little higher or lower reads quite differently."
+        f"Drill at the height that is given: only {left} mm of product are left above or below the probe, and one "
+        "that enters a little higher or lower reads quite differently."
     )
