@@ -11,7 +11,7 @@ from numpy.testing import assert_allclose
 from places import CASES
 
 from thermsim import read_case
-from thermsim.assess.fields.apart import STILL_COARSE, USUAL, corner_of, edge_of, left_by, slowness
+from thermsim.assess.fields.apart import STILL_COARSE, USUAL, corner_of, edge_of, end_of, left_by, slowness
 from thermsim.assess.fields.family import extrapolated, extrapolated_again
 from thermsim.assess.fields.lethality import gathered_by_cubics, lethality_of
 from thermsim.assess.fields.nesting import AGAIN
@@ -87,6 +87,29 @@ def test_the_edge_of_a_tip_that_conducts_as_the_product_is_none(jar):
     for alike in ((1.0 / 3.0,), (2.0, 3.0, 1.0), (3.0, 2.0)):  # of several segments that of the one least alike
         assert_allclose(edge_of(ended(*alike)), edge_of(ended(3.0)), rtol=1e-9)
     assert edge_of(jar) == USUAL
+
+
+def test_at_an_end_of_a_stem_itself_errors_fall_half_as_fast_as_a_little_way_off(jar):
+    # hand-worked: r^(2/3) where a stem that conducts alike leaves the product, and about the edge of one that
+    # conducts far better, so errors there with h^(2/3); next to nothing bends about a tip that conducts alike
+    alike, tip, radius, slow = jar.product.material, 0.05, 2e-3, 2.0 ** (2.0 / 3.0)
+    top = jar.surface
+
+    def ratio(place, *, material=alike, entry="lid", **changes):
+        stack = (Segment(2.0 * radius, 0.09, material),)
+        return end_of(jar.replace(probe=Probe(entry, "through", stack, insertion=0.06), **changes), place, tip)
+
+    steel = dataclasses.replace(alike, conductivity=5e3 * alike.conductivity)
+    for place in (top, top - 0.9 * radius):
+        assert_allclose(ratio(place), slow, rtol=1e-9)
+    for place in (tip - 0.9 * radius, tip + 0.9 * radius):
+        assert_allclose(ratio(place, material=steel), slow, rtol=1e-3)
+    far = (top - 1.1 * radius, tip + 1.1 * radius, tip - 1.1 * radius)
+    assert {ratio(tip), *(ratio(place, material=steel) for place in far)} == {USUAL}
+    # from the base no stem leaves the product upwards, nor does one where no gas is
+    full = jar.container.inner_height
+    assert {ratio(top, entry="base"), ratio(top, fill_height=full, points=())} == {USUAL}
+    assert end_of(jar, top, tip) == USUAL
 
 
 @pytest.mark.parametrize("order", [0.8, 1.0, 1.5, 2.0])

@@ -19,7 +19,7 @@ from thermsim.assess.fields.curve import Curve
 from thermsim.assess.fields.reading import Sensor
 from thermsim.assess.fields.refinement import refine
 from thermsim.assess.probe.effect import bias_of
-from thermsim.assess.probe.uncertainty import READ
+from thermsim.assess.probe.uncertainty import READ, end_of_stem
 from thermsim.assess.simulate.simulation import simulate
 from thermsim.case.case import Accuracy
 from thermsim.case.probe import Gap, Segment
@@ -54,6 +54,24 @@ def test_a_stem_of_the_products_material_in_a_bare_container_has_no_bias_at_all(
     effect = simulate(bare.replace(accuracy=Accuracy(place=2e-3))).probe
     assert abs(effect.at_place.lethality) < 5e-4  # both within their numerical uncertainty
     assert abs(effect.at_place.temperature) < 0.01
+
+
+def test_at_an_end_of_its_stem_the_products_own_cold_spot_is_known_less_well(steel, monkeypatch):
+    """What coarser grids change counts (1/0.6 - 1/15)/(1/3 - 1/15) = 6 times as much; looser steps as before."""
+    effect = steel.probe
+    there = dataclasses.replace(effect.least_lethality, z=effect.reading.z)
+    module = "thermsim.assess.probe.uncertainty"
+    monkeypatch.setattr(f"{module}.end_of", lambda _, place, tip: 1.6 if place == tip else 0.0)
+    assert end_of_stem(steel.case, dataclasses.replace(effect, least_lethality=there, beside_stem=True)) == 1.6
+    assert end_of_stem(steel.case, dataclasses.replace(effect, least_lethality=there, beside_stem=False)) == USUAL
+    monkeypatch.setattr("thermsim.assess.simulate.simulation.end_of_stem", lambda *_: USUAL)
+    found = []
+    for ratio in (USUAL, 1.6):
+        monkeypatch.setattr(f"{module}.end_of_stem", lambda *_, ratio=ratio: ratio)
+        found.append(simulate(steel.case).uncertainty)
+    for figure in ("lethality", "heating_lethality", "end_of_heating"):
+        name = f"probe.least_lethality.{figure}"
+        assert 2.0 < found[1][name] / found[0][name] <= 6.0 * (1.0 + 1e-9)
 
 
 def test_about_the_edge_of_a_tip_errors_are_taken_to_fall_slowly_whatever_is_seen(steel, monkeypatch):

@@ -85,10 +85,16 @@ def test_what_happens_at_the_own_cold_spot_is_as_uncertain_as_its_place(monkeypa
 
 
 @pytest.mark.parametrize(
-    ("corner", "entry", "known"),
-    [(USUAL, "lid", 5e-5), (2.5, "base", places.FROM_A_CORNER * 1e-5), (2.5, "lid", 1e-3)],
+    ("corner", "entry", "end", "known"),
+    [
+        (USUAL, "lid", USUAL, 5e-5),
+        (2.5, "base", USUAL, places.FROM_A_CORNER * 1e-5),
+        (2.5, "lid", USUAL, 1e-3),
+        # at an end of the stem 1/(1.6 - 1) stands for 1/(2.56 - 1), each less the fifteenth that is taken away
+        (USUAL, "lid", 1.6, 5e-5 * (1.0 / 0.6 - 1.0 / 15.0) / (1.0 / 1.56 - 1.0 / 15.0)),
+    ],
 )
-def test_beside_a_corner_a_place_is_known_less_closely(monkeypatch, corner, entry, known):
+def test_beside_a_corner_a_place_is_known_less_closely(monkeypatch, corner, entry, end, known):
     """Coarser grids change 0.03 mm, nodes left out 0.04 mm, together 0.05 mm; 0.01 mm is the least as a rule.
 
     Where the stem itself goes on in the corner, the least lethality cannot be told from that 1 mm away.
@@ -105,5 +111,5 @@ def test_beside_a_corner_a_place_is_known_less_closely(monkeypatch, corner, entr
     monkeypatch.setattr(places, "_within", lambda *_: {})
     effects = [SimpleNamespace(least_lethality=spot, probe=SimpleNamespace(entry=entry))] * 3
     unsure = {"least_lethality.r": 0.0, "least_lethality.z": 3e-5, "least_lethality.lethality": 2.0}
-    found = places.unsure_places(effects, fields, fields, unsure, slow=1.0, valley=(0.0, 0.0), corner=corner)
+    found = places.unsure_places(effects, fields, fields, unsure, slow=1.0, valley=(0.0, 0.0), corner=corner, end=end)
     assert_allclose(found["least_lethality.z"], known, rtol=1e-12)

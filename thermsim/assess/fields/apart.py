@@ -98,8 +98,12 @@ def corner_of(case: Case) -> float:
         beside += [segment.material.conductivity for segment in probe.segments]
     if not beside:
         return USUAL
-    quotient = min(1.0, min(beside) / case.product.material.conductivity)
-    return math.pow(4.0, 2.0 / math.pi * math.atan(math.sqrt(1.0 + 2.0 * quotient)))
+    return _where_it_goes_on(min(beside) / case.product.material.conductivity)
+
+
+def _where_it_goes_on(quotient: float) -> float:
+    """The ratio of :func:`corner_of` by what the one that goes on conducts over what the product does."""
+    return math.pow(4.0, 2.0 / math.pi * math.atan(math.sqrt(1.0 + 2.0 * min(1.0, quotient))))
 
 
 def edge_of(case: Case) -> float:
@@ -116,6 +120,25 @@ def edge_of(case: Case) -> float:
     stem = [segment.material.conductivity for segment in case.probe.segments]
     quotient = min(*(one / product for one in stem), *(product / one for one in stem))
     return math.pow(4.0, 4.0 / math.pi * math.atan(math.sqrt((1.0 + 3.0 * quotient) / (3.0 + quotient))))
+
+
+def end_of(case: Case, place: float, tip: float) -> float:
+    """Ratio by which errors fall from grid to grid at a place on a stem that has an end there, within its radius.
+
+    ``place`` and ``tip`` are heights [m]. At the edge of a tip, see :func:`edge_of`, and where a stem from the lid
+    leaves the product, see :func:`corner_of` (gas hardly conducts), fields go with the distance to a power p; so do
+    errors at that very place, where farther off they go with twice that.
+    """
+    probe = case.probe
+    if probe is None:
+        return USUAL
+    ratios = [USUAL]
+    if abs(place - tip) <= probe.tip_radius:
+        ratios.append(edge_of(case))
+    if probe.entry == "lid" and case.headspace_height > 0.0 and case.surface - place <= probe.tip_radius:
+        least = min(segment.material.conductivity for segment in probe.segments)
+        ratios.append(_where_it_goes_on(least / case.product.material.conductivity))
+    return math.sqrt(min(ratios)) if min(ratios) < USUAL else USUAL
 
 
 def slowness(coarse: Array, middle: Array, fine: Array, *, corner: float = USUAL, edge: float = USUAL) -> float:

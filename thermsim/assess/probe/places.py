@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from thermsim.assess.fields.apart import QUARTER, USUAL
+from thermsim.assess.fields.apart import QUARTER, USUAL, left_by
 from thermsim.assess.fields.refinement import Refined
 from thermsim.assess.probe.effect import ProbeEffect
 from thermsim.assess.spots.cold_spot import ProductFields, Spot, least_lethality, reach_alike
@@ -67,6 +67,7 @@ def unsure_places(
     slow: float,
     valley: tuple[float, float],
     corner: float = USUAL,
+    end: float = USUAL,
 ) -> dict[str, float]:
     """Uncertainties of the product's own cold spot's place and what follows from it, by the figures' names.
 
@@ -87,6 +88,8 @@ def unsure_places(
         How far the undisturbed place may lie off along r and z, where it is anywhere in a flat valley; else 0.
     corner : float, optional
         See :func:`thermsim.assess.fields.apart.corner_of`.
+    end : float, optional
+        See :func:`thermsim.assess.fields.apart.end_of`.
     """
     own = [effect.least_lethality for effect in effects]
     bare = [
@@ -101,8 +104,10 @@ def unsure_places(
     among, off = between_nodes(probed, probed.best.log_lethality, own[0]), _off(probed, own[0], 1.0)
     # along a stem what coarser grids and what nodes left out change have nothing to do with each other
     both = coarser[0] + among[0] + off[0], math.hypot(coarser[1], among[1] + off[1])
+    # at an end of the stem so much more than a little way off
+    more = left_by(end) / left_by(min(end**2, USUAL))
     for axis, by, *there, least in zip("rz", both, on_another(own), about, closely(probed, own[0]), strict=True):
-        found[f"least_lethality.{axis}"] = max(by, *there, times * least)
+        found[f"least_lethality.{axis}"] = more * max(by, *there, times * least)
     changing = _within(probed, own[0], found["least_lethality.r"], found["least_lethality.z"])
     for figure, by in changing.items():
         name = f"least_lethality.{figure}"

@@ -20,6 +20,7 @@ from thermsim.assess.fields.apart import (
     corner_of,
     cubics_of,
     edge_of,
+    end_of,
     gathering,
     left_by,
     nearby,
@@ -141,8 +142,8 @@ def uncertainty_of(
         if f"{factors}.f" in found and known_to is not None:
             found |= {f"{factors}.{figure}": value for figure, value in zip("fj", known_to, strict=True)}
 
-    # beside a stem in a corner errors fall as they do there, however they fall at the tip
-    beside = max(slow, left_by(corner)) if near else slow
+    # beside a stem in a corner, or at its end, errors fall as they do there, however they fall at the tip
+    beside = max(slow, left_by(corner), left_by(end_of_stem(case, best))) if near else slow
     around = near.get("least_lethality", np.zeros(3)).tolist()
     for figure, there in zip(("end_of_heating", "lethality", "heating_lethality"), around, strict=True):
         name, steps, worth = f"least_lethality.{figure}", LEFT * tolerance, 1.0
@@ -277,6 +278,11 @@ def near_probe(effect: ProbeEffect, undisturbed: Refined, probed: Refined) -> di
     found = {name: nearby(fields, place.r, place.z) for name, fields, place in places}
     found["reading"][1] = math.nan
     return found
+
+
+def end_of_stem(case: Case, effect: ProbeEffect) -> float:
+    """Ratio by which errors fall at the product's own cold spot: see :func:`thermsim.assess.fields.apart.end_of`."""
+    return end_of(case, effect.least_lethality.z, effect.reading.z) if effect.beside_stem else USUAL
 
 
 def slowness_of(readings: Readings | None, case: Case) -> float:

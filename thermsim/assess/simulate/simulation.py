@@ -16,7 +16,7 @@ from thermsim.assess.fields.curve import Curve
 from thermsim.assess.fields.refinement import ABOUT_A_STEM, Refined, refine
 from thermsim.assess.probe.effect import ProbeEffect, by_all, probe_effects
 from thermsim.assess.probe.places import unsure_places
-from thermsim.assess.probe.uncertainty import near_probe, slowness_of, uncertainty_of
+from thermsim.assess.probe.uncertainty import end_of_stem, near_probe, slowness_of, uncertainty_of
 from thermsim.assess.side.background import Background, BrickBackground, background_of
 from thermsim.assess.side.effect import side_effects
 from thermsim.assess.side.reading import Disturbed
@@ -330,6 +330,7 @@ def with_probe(
             slow=slow,
             valley=result.cold_spot.reach_of_valley,
             corner=corner_of(case),
+            end=end_of_stem(case, effect),
         )
         excess = max(
             unsure["reading.end_of_heating"] / case.accuracy.temperature,
