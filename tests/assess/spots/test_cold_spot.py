@@ -203,6 +203,22 @@ def test_a_field_is_read_beside_the_axis_over_a_base_that_rises(shape):
     assert_allclose(float(stencil.value(field[block])), wanted, rtol=0, atol=0.01)
 
 
+@pytest.mark.parametrize("level", range(3))
+def test_a_field_is_read_beside_the_edges_of_a_shoulder_though_the_grids_lines_bend_there(level):
+    """A field that is smooth in the container is not so along lines that bend; between bends it is a polynomial."""
+    case = SHAPES["shoulder"]
+    grid, profile = grid_family(body_of(case))[level], case.container.profile
+    field = 100.0 + 4e3 * grid.z + 1e5 * grid.r**2
+    edges = [case.container.floor + height for height, _ in profile.corners[1:-1]]
+    places = [(part * case.container.radius_at(z), z) for edge in edges for part in (0.0, 0.5, 0.9)
+              for z in edge + np.array([-2e-3, -0.3e-3, 0.0, 0.1e-3, 1e-3]) if z < case.surface]  # fmt: skip
+    assert len(places) > 12
+    for r, z in places:
+        block, stencil = stencil_at(grid, r, z)
+        # read across a bend it was off by half a kelvin
+        assert_allclose(float(stencil.value(field[block])), 100.0 + 4e3 * z + 1e5 * r**2, rtol=0, atol=1e-9)
+
+
 def test_a_place_inside_may_as_well_lie_on_the_surface_where_another_computation_has_it():
     inside = Spot(0.002, 0.050, 5.0, 4.0, 100.0, True)
     above = dataclasses.replace(inside, r=0.001, z=0.053, inside=False)

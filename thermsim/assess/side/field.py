@@ -234,7 +234,7 @@ def interpolation(grid: Grid, r: Array, z: Array) -> sparse.csr_matrix:
 
 def _block(grid: Grid, r: float, z: float) -> tuple[slice, slice]:
     """Nodes of the material at a place [m]."""
-    block = grid.block_at(r, z)
+    block = grid.smooth_at(r, z)
     if block is None:
         raise ValueError(f"r = {r} m, z = {z} m lies where nothing conducts")
     return block

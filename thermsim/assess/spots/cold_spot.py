@@ -144,7 +144,7 @@ def stencil_at(grid: Grid, r: float, z: float) -> tuple[Block, Stencil]:
     ValueError
         If nothing conducts there.
     """
-    block = grid.block_at(r, z)
+    block = grid.smooth_at(r, z)
     if block is None:
         raise ValueError(f"r = {r} m, z = {z} m lies where nothing conducts")
     lines = grid.columns[block[0]], grid.levels[block[1]]

@@ -17,6 +17,10 @@ Array = NDArray[np.float64]
 
 #: Widest spacings that make up the container's outer radius, and its height, on the finest grid.
 INTERVALS_R, INTERVALS_Z = 16.0, 36.0
+#: Lines bend where their direction changes by more than this between two layers: less leaves nothing that is seen.
+BEND = 0.02
+#: Intervals between two bends below which fields are taken to be smooth across them.
+FEWEST = 2
 
 
 @dataclass(frozen=True)
@@ -147,9 +151,45 @@ class Grid:
         along_z = np.flatnonzero(self.layer_z == self.layer_z[j])
         return slice(int(along_r[0]), int(along_r[-1]) + 2), slice(int(along_z[0]), int(along_z[-1]) + 2)
 
+    def smooth_at(self, r: float, z: float) -> tuple[slice, slice] | None:
+        """The part of :meth:`block_at` round a place [m] that no bend of the lines divides, unless that is small.
+
+        What is smooth in the container is not so along lines that bend: at the edges of a shoulder or of a punt.
+        """
+        block = self.block_at(r, z)
+        if block is None:
+            return None
+        parts = []
+        for part, lines, bends, at in zip(
+            block, (self.columns, self.levels), self._bends, self.reference(r, z), strict=True
+        ):
+            inside = bends[(bends > part.start) & (bends < part.stop - 1)]
+            place = int(lines[inside].searchsorted(at))
+            ends = [part.start, *inside.tolist(), part.stop - 1]
+            smooth = slice(ends[place], ends[place + 1] + 1)
+            # between many slight bends too few nodes would be left, and across those little is lost
+            parts.append(smooth if smooth.stop - smooth.start > FEWEST else part)
+        return parts[0], parts[1]
+
+    @cached_property
+    def _bends(self) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+        """Numbers of the columns, and of the levels, at which the lines across them bend."""
+        return (
+            _bent(self.columns, self.layer_r, self.r, self.z),
+            _bent(self.levels, self.layer_z, self.r.T, self.z.T),
+        )
+
     def _extent(self, block: tuple[slice, slice]) -> float:
         """Area of a block in the reference section [m2]."""
         return float(np.ptp(self.columns[block[0]]) * np.ptp(self.levels[block[1]]))
+
+
+def _bent(lines: Array, layer: NDArray[np.int64], *places: Array) -> NDArray[np.intp]:
+    """Numbers of the lines (n,) between layers (n - 1,) at which places (n, m) go on in another direction."""
+    between = np.flatnonzero(np.diff(layer)) + 1
+    slopes = [np.diff(along, axis=0) / np.diff(lines)[:, None] for along in places]
+    jumps = [np.abs(slope[between] - slope[between - 1]).max(axis=1) for slope in slopes]
+    return np.asarray(between[np.max(jumps, axis=0) > BEND])
 
 
 def interval_of(lines: Array, x: float) -> int:
