@@ -7,7 +7,6 @@ from collections.abc import Callable
 from nicegui import app, run, ui
 
 from thermsim.assess.simulate.result import Result
-from thermsim.errors import ThermsimError
 from thermsim.notice import of_severity
 from thermsim.page import files
 from thermsim.page.bench import Bench, Change, in_its_units
@@ -15,7 +14,7 @@ from thermsim.page.figures import Figures
 from thermsim.page.form.form import Form
 from thermsim.page.form.samples import new_draft
 from thermsim.page.picture import Picture
-from thermsim.page.words import show, show_upload
+from thermsim.page.words import download, show, show_upload
 from thermsim.quantities import System
 from thermsim.records.words.answer import CAUTION, bench_sections, in_sentences, verdict_sections
 from thermsim.records.words.parts import Notices, Section, briefly, flow_first, paragraphs
@@ -189,10 +188,7 @@ class Page:
         advised = self.bench.advice
         if advised is not None and advised.case.text == result.case.text:
             result = advised
-        try:
-            ui.download.content(await run.io_bound(files.made, make, result, self.bench.system) or b"", name)
-        except ThermsimError as failure:
-            ui.notify(str(failure), type="negative")
+        await download(make, result, name, self.bench.system)
 
     async def _save_sheet(self) -> None:
         advised = self.bench.advice

@@ -10,13 +10,12 @@ from nicegui import run, ui
 
 from thermsim.assess.measured.model import FITTED
 from thermsim.assess.measured.result import USUAL_FIT, Comparison, Plan
-from thermsim.errors import InputError, ThermsimError
-from thermsim.loggers.logger import Log, decoded, log_from_text
+from thermsim.loggers.logger import Log, log_from_text
 from thermsim.loggers.run import Columns
 from thermsim.notice import of_severity
 from thermsim.page import files
 from thermsim.page.bench import Bench, Logged, in_its_units
-from thermsim.page.words import show, show_drawing, show_upload
+from thermsim.page.words import download, show, show_drawing, show_upload
 from thermsim.quantities import DEPTH, TIME, System
 from thermsim.records.measured.sentences import first_sections
 from thermsim.records.words.answer import CAUTION
@@ -33,10 +32,8 @@ def logged(data: bytes, name: str) -> tuple[Logged, Log]:
 
     Raises ``InputError`` as :func:`thermsim.loggers.logger.log_from_text`.
     """
-    if len(data) > files.LARGEST_LOG:
-        raise InputError(f"{plain(name, 120)}: too large for a logger's file")
-    name = plain(name, 120)
-    return Logged(name, data), log_from_text(decoded(data, name), name=name)
+    text, name = files.log_text(data, name), plain(name, 120)
+    return Logged(name, data), log_from_text(text, name=name)
 
 
 def choices(log: Log) -> dict[str, str]:
@@ -136,7 +133,7 @@ def show_comparison(found: Comparison, bench: Bench) -> None:
     show(section for section in sections if not section.detail)
     with ui.row().classes("bar"):
         for words, make, name in RECORDS:
-            act = functools.partial(_save, found, make, name, bench.system)
+            act = functools.partial(download, make, found, name, bench.system)
             ui.button(words, on_click=act).props("outline no-caps").mark(f"save-{name}")
     with ui.expansion("Every check, and holds for the target").classes("notes").props("dense"):
         show(section for section in sections if section.detail)
@@ -163,10 +160,3 @@ async def _draw(found: Comparison, place: ui.column, system: System) -> None:
         for title, svg in drawn.items():
             ui.label(title).classes("title")
             show_drawing(svg)
-
-
-async def _save(found: Comparison, make: Callable[[Comparison], bytes], name: str, system: System) -> None:
-    try:
-        ui.download.content(await run.io_bound(files.made, make, found, system) or b"", name)
-    except ThermsimError as failure:
-        ui.notify(str(failure), type="negative")

@@ -9,9 +9,10 @@ from typing import TypeVar
 from nicegui import run, ui
 from nicegui.events import UploadEventArguments
 
-from thermsim.errors import InputError
+from thermsim.errors import InputError, ThermsimError
 from thermsim.notice import Severity
-from thermsim.page.files import LARGEST_UPLOAD
+from thermsim.page.files import LARGEST_UPLOAD, made
+from thermsim.quantities import System
 from thermsim.records.report.render import typeset
 from thermsim.records.words.parts import Facts, Heading, Notices, Part, Prose, Section, Table, in_units
 
@@ -68,6 +69,14 @@ def show_table(heads: Iterable[str], rows: Iterable[Iterable[str]]) -> None:
 def show_drawing(svg: str) -> None:
     """Set a figure as a picture, so that nothing in it is markup of the page."""
     ui.image("data:image/svg+xml;base64," + base64.b64encode(svg.encode()).decode()).classes("drawing")
+
+
+async def download(make: Callable[[Found], bytes], of: Found, name: str, system: System) -> None:
+    """Let the browser have a file that is made beside the page, in the units of a system; it says why it is not."""
+    try:
+        ui.download.content(await run.io_bound(made, make, of, system) or b"", name)
+    except ThermsimError as failure:
+        ui.notify(str(failure), type="negative")
 
 
 def show_upload(
