@@ -203,7 +203,8 @@ def cluster(folder, workers):
         for name, *words in started
     ]
     try:
-        while not place.exists():
+        # the file is there before what is written into it
+        while not (place.exists() and place.read_text().endswith("}")):
             assert [part.poll() for part in parts] == [None] * len(parts)
             time.sleep(0.05)
         yield json.loads(place.read_text())["address"], parts[0]
