@@ -55,18 +55,25 @@ def test_a_share_that_conducts_upwards_goes_with_the_lead_that_follows_from_it(s
     assert_allclose(found, expected, rtol=0, atol=1e-9)
 
 
-@pytest.mark.parametrize("x", [-1.0, 1.3, 1.44, 2.0])
-def test_a_stage_begins_on_the_parabola_through_three_values(x):
+@pytest.mark.parametrize("stage", range(1, 6))
+def test_a_stage_begins_on_the_parabola_through_the_three_before_it(stage):
+    """After a step of 6 s one of 4 s: that began 1.5 of its lengths before, and was 62 % on its way 0.57 before."""
+
     def parabola(at):
         return 3.0 - 2.0 * at + 0.7 * at**2
 
-    places = np.array([0.0, 0.44, 1.0])
-    assert_allclose(tableau.led_on(places, x) @ parabola(places), parabola(x), rtol=1e-12)
+    places, weights = np.array([-1.5, -1.5 * 0.38, *tableau.C]), tableau.leads(6.0 / 4.0)[stage]
+    assert np.flatnonzero(weights).tolist() == [stage - 1, stage, stage + 1]
+    assert_allclose(weights @ parabola(places), parabola(tableau.C[stage]), rtol=1e-12)
 
 
-def test_places_of_the_last_step_lie_before_this_ones_start_in_parts_of_its_length():
-    """A step of 4 s after one of 6 s: that began 1.5 of its lengths before, and was 62 % on its way 0.57 before."""
-    assert_allclose(tableau.placed(4.0, 6.0)[:3], [-1.5, -1.5 * 0.38, 0.0], rtol=1e-12, atol=1e-15)
+def test_the_first_step_begins_on_what_is_known_of_it_alone():
+    """Its first stage at its start, its second on the line through two, the third on the parabola through three."""
+    weights, known = tableau.leads(0.0), tableau.C
+    assert weights[1].tolist() == [0, 0, 1, 0, 0, 0, 0, 0]
+    line = (known[2] - known[0]) / (known[1] - known[0])
+    assert_allclose(weights[2], [0, 0, 1.0 - line, line, 0, 0, 0, 0], rtol=1e-12)
+    assert np.flatnonzero(weights[3]).tolist() == [2, 3, 4]
 
 
 def test_heat_that_flows_in_a_quadrilateral_is_that_of_its_six_pairs():
@@ -77,11 +84,11 @@ def test_heat_that_flows_in_a_quadrilateral_is_that_of_its_six_pairs():
     into = [2.0 * (20 + 30 + 250), 2.0 * (-20 + 120 - 60), 2.0 * (80 - 30 + 60), -2.0 * (80 + 120 + 250)]
     nothing, all_free = np.zeros(4), np.ones(4)
     flows = exchange_kernels.flows.py_func
-    assert flows(temperature, np.array([2.0]), corner, shares, nothing, 99.0, all_free, out) == 0.0
+    assert flows(temperature, np.array([2.0]), corner, shares, nothing, 99.0, all_free, out, 0) == 0.0
     assert_allclose(out, into, **EXACT)
     # the last is held at the medium's temperature: what it gives comes from outside, as what a film of 0.5 W/K gives
     film, free = np.array([0.5, 0.0, 0.0, 0.0]), np.array([1.0, 1.0, 1.0, 0.0])
-    entered = flows(temperature, np.array([2.0]), corner, shares, film, 60.0, free, out)
+    entered = flows(temperature, np.array([2.0]), corner, shares, film, 60.0, free, out, 0)
     assert_allclose(entered, 25.0 + 900.0, **EXACT)
     assert_allclose(out, [into[0] + 25.0, into[1], into[2], 0.0], **EXACT)
 
@@ -97,6 +104,6 @@ def test_the_matrix_of_a_step_has_what_flows_for_each_kelvin():
     conductivity, band, out = np.array([2.0]), np.full((4, 4), np.nan), np.empty(4)
     exchange_kernels.assemble.py_func(conductivity, corner, shares, film, free, slope, 0.3, band)
     for k, kelvin in enumerate(np.eye(4) * free):
-        exchange_kernels.flows.py_func(kelvin, conductivity, corner, shares, film, 0.0, free, out)
+        exchange_kernels.flows.py_func(kelvin, conductivity, corner, shares, film, 0.0, free, out, 0)
         column = [band[max(i, k), 3 - abs(i - k)] for i in range(4)]
         assert_allclose(column, np.where(free[k], slope * kelvin - 0.3 * out, np.eye(4)[k]), **EXACT)

@@ -197,18 +197,17 @@ class BrickStepper:
 
     def attempt(self, length: float) -> float:
         """Try a step; its estimated error."""
-        lookup, a, gamma = self._lookup, tableau.A, tableau.A[1, 1] * length
+        lookup, a, gamma = self._lookup, tableau.A, tableau.GAMMA * length
         media = self._medium + self._slope * length * tableau.C
         flows, entering, reached = [self._flow], [self._entering], [*self._last, self.temperature]
-        places = tableau.placed(length, self._last_length)[tableau.OF_LAST - len(self._last) :]
+        leads = tableau.leads(self._last_length / length if self._last else 0.0)
+        leads = leads[:, tableau.OF_LAST - len(self._last) :]
         ratio = lookup.capacity / lookup.conductivity
         met = lookup.at(np.array([self.temperature.min(), self.temperature.max()]), ratio)
         inverse = 1.0 / (float(met.sum()) / 2.0 + gamma * self._reference * self._rates)
         for s in range(1, len(a)):
             right = self._heat + length * sum(a[s, q] * flow for q, flow in enumerate(flows))
-            known = slice(max(len(reached) - tableau.BEHIND, 0), len(reached))
-            weights = tableau.led_on(places[known], float(tableau.C[s]))
-            trial = np.asarray(sum(w * one for w, one in zip(weights, reached[known], strict=True)))
+            trial = np.asarray(sum(w * one for w, one in zip(leads[s], reached, strict=False) if w))
             before, settled = math.inf, False
             for _ in range(CORRECTIONS):
                 flow, _ = self._flows(trial, float(media[s]))

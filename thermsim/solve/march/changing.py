@@ -119,7 +119,8 @@ class ChangingStepper:
         n, stages = self.temperature.size, len(tableau.A)
         begin = min(_first(self._nodes, n), _first(mesh.corner[cells], n))
         joined = int(np.searchsorted(mesh.corner.max(axis=1), begin))
-        self._which = (cells, self._nodes, mesh.turn, begin, joined, _first(mesh.corner[mesh.turn], n))
+        since = np.array([[0, 0], [begin, joined]])
+        self._which = (cells, self._nodes, mesh.turn, since, _first(mesh.corner[mesh.turn], n))
         self._conductivity = np.empty(len(mesh.corner))
         every = (mesh.corner, mesh.material, np.arange(len(mesh.corner)))
         conductivities(self.temperature, every, 0.0, self._lookup, self._conductivity)
@@ -174,7 +175,7 @@ class ChangingStepper:
             self._look_up()
             self._entering[0] = flows(
                 self.temperature, self._conductivity, self._mesh.corner, self._mesh.shares,
-                self._exchange, medium, self._free, self._flow[0],
+                self._exchange, medium, self._free, self._flow[0], 0,
             )  # fmt: skip
             self._flow_known = True
         self._went()
@@ -191,7 +192,7 @@ class ChangingStepper:
 
     def attempt(self, length: float) -> float:
         """Try a step; its estimated error."""
-        mesh, gamma = self._mesh, tableau.A[1, 1] * length
+        mesh, gamma = self._mesh, tableau.GAMMA * length
         if self._stale or abs(length - self._factored_for) > 1e-9 * length:
             self._look_up()
             contents(self.temperature, self._nodes, mesh.volume, *self._contents, self._content, self._slope)
@@ -217,7 +218,7 @@ class ChangingStepper:
             (self.temperature, self._heat),
             length,
             self._tolerance,
-            (tableau.A, tableau.OFF, tableau.placed(length, self._last_length)),
+            (tableau.BEFORE, tableau.leads(self._last_length / length), tableau.OFF, tableau.GAMMA),
             self._matrix,
             self._shrinks,
             (self._trial, self._conductivity, self._content, self._slope),

@@ -9,7 +9,6 @@ from __future__ import annotations
 import math
 
 from thermsim.solve.compiled import compiled
-from thermsim.solve.march import tableau
 from thermsim.solve.march.exchange_kernels import (
     assemble,
     conductivities,
@@ -20,8 +19,8 @@ from thermsim.solve.march.exchange_kernels import (
     turned_to,
     turning,
 )
-from thermsim.solve.march.tableau import BEHIND, OF_LAST
-from thermsim.solve.matrix.band_kernels import backward, factor, forward, solve
+from thermsim.solve.march.tableau import OF_LAST
+from thermsim.solve.matrix.band_kernels import backward, factor, forward
 
 #: Corrections of a stage until it must have settled, and how much of the step's tolerance may be left then.
 CORRECTIONS, SETTLED = 8, 0.03
@@ -35,23 +34,22 @@ STALE = 0.25
 UNKNOWN, LEAST = 0.5, 1e-3
 
 
-led_on = compiled(tableau.led_on)
-
-
 @compiled
 def weighted(rows, weights, out):
-    """Put the sum of as many rows (k, n) as there are weights into ``out`` (n,)."""
+    """Put the sum of the rows (k, n) that have a weight (k,) into ``out`` (n,)."""
+    for i in range(out.size):
+        out[i] = 0.0
     for k in range(weights.size):
-        weight, row = weights[k], rows[k]
-        for i in range(out.size):
-            out[i] = weight * row[i] + (out[i] if k else 0.0)
+        if weights[k] != 0.0:
+            for i in range(out.size):
+                out[i] += weights[k] * rows[k, i]
 
 
 @compiled
-def largest(values):
-    """The largest of the absolute values (n,); NaN if one is."""
+def largest(values, begin):
+    """The largest of the absolute values (n,) from ``begin`` on; NaN if one is."""
     most = 0.0
-    for i in range(values.size):
+    for i in range(begin, values.size):
         if not abs(values[i]) <= most:
             most = abs(values[i])
     return most
@@ -80,10 +78,10 @@ def solve_stages(
     ----------
     grid : (corner, material, shares, volume, across, reach)
         See the functions of :mod:`thermsim.solve.march.exchange_kernels`.
-    which : (cells, nodes, turn, begin, joined, turning_from)
+    which : (cells, nodes, turn, since, turning_from)
         Quadrilaterals and nodes whose properties change; quadrilaterals that conduct otherwise downwards; the first
-        node that has to do with any of them and the first quadrilateral that has such a node; the first node of those
-        that conduct otherwise downwards.
+        node and the first quadrilateral of all, and the first node that has to do with what changes and the first
+        quadrilateral that has such a node, (2, 2); the first node of those that conduct otherwise downwards.
     tables : (first, spacing, up, down, capacity, content)
     films : (exchange, free)
     surroundings : (stages,)
@@ -92,8 +90,9 @@ def solve_stages(
         (n,) at the step's start [degC, J].
     length, tolerance : float
         The step's length [s], and the largest estimated error of a step [K].
-    scheme : (a, embedded, places)
-        Weights of the stages and of the embedded solution; the places of stages (:func:`tableau.placed`).
+    scheme : (before_it, leads, off, diagonal)
+        Of :mod:`thermsim.solve.march.tableau`: weights of the stages before each; of the temperatures from which each
+        begins (:func:`tableau.leads`); by what the embedded solution differs; a stage's own weight.
     matrix : (n, width + 1)
         The factor of dH/dT + gamma length K, made anew where it serves badly.
     usual : float
@@ -115,14 +114,15 @@ def solve_stages(
     corner, material, shares, volume, across, reach = grid
     first, spacing, up, down, capacity, content = tables
     cells, lookup, nodes = (corner, material, which[0]), (first, spacing, up, down), which[1]
-    turn, begin, joined, turning_from = which[2:]
+    turn, since, turning_from = which[2:]
+    every, begin = since[0, 0], since[1, 0]
     exchange, free = films
     temperature, heat = start
-    a, off, places = scheme
+    before_it, leads, off, diagonal = scheme
     trial, conductivity, content_now, slope = at
     flow, entering, reached = went
     right, correction, leaning, now = room[0], room[1], room[2], room[3]
-    n, stages, gamma = temperature.size, a.shape[0], a[1, 1] * length
+    n, stages, gamma = temperature.size, leads.shape[0], diagonal * length
     stale = False
     # corrections of the nodes from ``begin`` on alone cost so much less, and so many more are worth it
     part = max(n - begin, 1) / n
@@ -131,36 +131,35 @@ def solve_stages(
         reached[OF_LAST, i] = temperature[i]
     least = most = direction(dot(across, temperature))
     for s in range(1, stages):
-        weighted(flow, a[s, :s], right)
+        weighted(flow, before_it[s], right)
         for i in range(n):
             right[i] = heat[i] + length * right[i]
-        first_of = max(s + OF_LAST - BEHIND, 0 if places[0] < 0.0 else OF_LAST)
-        weighted(reached[first_of : s + OF_LAST], led_on(places[first_of : s + OF_LAST], places[s + OF_LAST]), trial)
+        weighted(reached, leads[s], trial)
         for i in range(n):
             if free[i] == 0.0:
                 trial[i] = surroundings[s]
         before, settled, shrinks, renew, renewed = math.inf, False, usual, False, False
         # before ``begin`` all is linear: one correction settles it, whatever follows from ``begin`` on; it is known
         # when that is
-        since, cells_since = 0, 0
+        at_node, at_cell = since[0]
         for _ in range(most_corrections):
             upwards = direction(dot(across, trial))
             conductivities(trial, cells, upwards, lookup, conductivity)
             contents(trial, nodes, volume, first, spacing, capacity, content, content_now, slope)
-            gone, medium = flow[s] if since == 0 else now, surroundings[s]
-            entered = flows(trial, conductivity, corner, shares, exchange, medium, free, gone, cells_since)
-            if since == 0:
+            gone, medium = flow[s] if at_node == every else now, surroundings[s]
+            entered = flows(trial, conductivity, corner, shares, exchange, medium, free, gone, at_cell)
+            if at_node == every:
                 entering[s] = entered
             if renew:
                 assemble(conductivity, corner, shares, exchange, free, slope, gamma, matrix)
                 if not factor(matrix):
                     return math.nan, True, usual
                 renew, renewed, stale, before = False, True, False, math.inf
-            for i in range(since, n):
+            for i in range(at_node, n):
                 correction[i] = (right[i] + gamma * gone[i] - content_now[i]) * free[i]
-            forward(matrix, reach, correction, since)
+            forward(matrix, reach, correction, at_node)
             backward(matrix, reach, correction, begin, n)
-            since, cells_since = begin, joined
+            at_node, at_cell = since[1]
             lead = dot(across, trial) + dot(across, correction)
             if direction(lead) != upwards or 0.0 < upwards < 1.0:
                 # the heat is turning: what a share more that conducts upwards changes goes in one direction
@@ -172,7 +171,7 @@ def solve_stages(
                     correction[i] += weight * leaning[i]
             for i in range(begin, n):
                 trial[i] += correction[i]
-            worst = largest(correction[begin:])
+            worst = largest(correction, begin)
             if not math.isfinite(worst) or (worst > 2.0 * before and renewed):
                 break
             # what is left after this correction, as the corrections shrink
@@ -190,7 +189,7 @@ def solve_stages(
                 break
         if not settled:
             return math.inf, True, usual
-        backward(matrix, reach, correction, 0, begin)
+        backward(matrix, reach, correction, every, begin)
         for i in range(begin):
             trial[i] += correction[i]
         # what the last correction changes flows as the step's matrix has it: all heat goes somewhere, and none stays
@@ -212,6 +211,7 @@ def solve_stages(
     weighted(flow, off, correction)
     for i in range(n):
         correction[i] *= length * free[i]
-    solve(matrix, reach, correction)
-    error = largest(correction)
+    forward(matrix, reach, correction, every)
+    backward(matrix, reach, correction, every, n)
+    error = largest(correction, every)
     return error if math.isfinite(error) else math.nan, stale, usual

@@ -135,7 +135,7 @@ def exchanged(temperature, nodes, conductivity, shares, out):
 
 
 @compiled
-def flows(temperature, conductivity, corner, shares, exchange, medium, free, out, joined=0):
+def flows(temperature, conductivity, corner, shares, exchange, medium, free, out, joined):
     """Heat that flows into each free node [W]; returns what comes from the medium and from held nodes.
 
     ``corner`` (m, 4) and ``shares`` (m, 6) as in :func:`exchanged`, of all quadrilaterals; ``exchange`` (n,) the

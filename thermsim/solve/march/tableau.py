@@ -8,6 +8,8 @@ the step's end.
 
 from __future__ import annotations
 
+import functools
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -46,23 +48,37 @@ B_EMBEDDED = np.array(
 #: By what the two solutions differ.
 OFF = B - B_EMBEDDED
 C = A.sum(axis=1)
+#: Weights of the stages before each.
+BEFORE = np.tril(A, -1)
 #: A stage begins on the polynomial through so many of the stages before it: of the last step its start and one more
 #: count, and its end, which is this one's start.
 BEHIND, OF_LAST = 3, 2
 #: That one more.
 BETWEEN = 3
+for constant in (OFF, BEFORE):
+    constant.flags.writeable = False  # as those of :func:`leads`: the loops are compiled for one kind of array
 
 
-def led_on(places: NDArray[np.float64], x: float) -> NDArray[np.float64]:
-    """Weights of values at places in the polynomial through them, at ``x``."""
-    weights = np.ones(places.size)
-    for k in range(places.size):
-        for q in range(places.size):
-            if q != k:
-                weights[k] *= (x - places[q]) / (places[k] - places[q])
-    return weights
+@functools.lru_cache(maxsize=64)
+def leads(last: float) -> NDArray[np.float64]:
+    """Weights of the temperatures of stages in those from which each stage begins.
 
+    Parameters
+    ----------
+    last : float
+        The last step's length in parts of this one's, which is most often a power of two; 0 for none.
 
-def placed(length: float, last_length: float) -> NDArray[np.float64]:
-    """Places of the last step's stages that count and of a step's own, in parts of its length."""
-    return np.append((C[[0, BETWEEN]] - 1.0) * (last_length / length), C)
+    Returns
+    -------
+    ndarray, shape (stages, OF_LAST + stages)
+        First of the last step's stages that count.
+    """
+    places = np.append((C[[0, BETWEEN]] - 1.0) * last, C)
+    found = np.zeros((C.size, places.size))
+    for s in range(1, C.size):
+        known = range(max(s + OF_LAST - BEHIND, 0 if last > 0.0 else OF_LAST), s + OF_LAST)
+        for k in known:
+            others = np.array([places[q] for q in known if q != k])
+            found[s, k] = np.prod((C[s] - others) / (places[k] - others))
+    found.flags.writeable = False
+    return found
