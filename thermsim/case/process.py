@@ -188,6 +188,15 @@ class Stage(Sealed):
             medium=np.append(np.interp(time, self.time, self.medium), self.medium[later]),
         )
 
+    def until(self, time: float) -> Stage:
+        """Give the stage up to a time within it [s]."""
+        earlier = self.time < time
+        return dataclasses.replace(
+            self,
+            time=np.append(self.time[earlier], time),
+            medium=np.append(self.medium[earlier], np.interp(time, self.time, self.medium)),
+        )
+
     def shifted(self, delay: float) -> Stage:
         """Move the stage by ``delay`` [s]."""
         return dataclasses.replace(self, time=self.time + delay)

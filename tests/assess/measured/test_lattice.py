@@ -16,6 +16,7 @@ from thermsim.assess.measured.model import ProbeModel
 from thermsim.assess.measured.shared import Known
 from thermsim.assess.measured.suspicion import Column
 from thermsim.case.process import Film, Process, Stage
+from thermsim.case.profile import straight
 from thermsim.physics.materials import Tabulated
 
 HOLD = Process((Stage("hold", np.array([0.0, 1200.0]), np.array([121.0, 121.0]), Film.everywhere(1500.0)),))
@@ -54,6 +55,17 @@ def test_readings_between_depths_are_those_solved_there():
         # in the first ten minutes behind a jump a logger's noise, then as ever
         assert_allclose(found[:3], solved[:3], rtol=0, atol=0.1)
         assert_allclose(found[3:], solved[3:], rtol=0, atol=0.02)
+
+
+def test_readings_between_depths_are_those_solved_there_in_a_flat_container_too():
+    """In a can 30 mm high places 8 mm apart were off by 1.8 K."""
+    can = probed_can(insertion=0.015)
+    flat = can.replace(
+        container=dataclasses.replace(can.container, profile=straight(0.060, 0.030)), fill_height=0.030
+    )
+    for depth in (0.0085, 0.0135, 0.021):
+        found, solved = both(flat, 0.05, 31.0, depth, 10.0)
+        assert_allclose(found, solved, rtol=0, atol=0.1)
 
 
 def test_without_a_fault_a_curve_says_what_it_was_made_with_wherever_its_search_begins():

@@ -265,6 +265,31 @@ def test_a_measured_run_that_does_not_fit_its_process_is_refused(columns, stages
         assert [stage.name for stage in process_of(ends, case)[0].stages] == ["come-up", "hold"]
 
 
+def test_films_that_change_in_a_stage_do_so_as_long_after_its_start_as_in_the_case():
+    """Water for 2 min, then air: in a record that cools from minute 20 on up to 22, whatever the case's own times."""
+    case = case_from_text(SMALL)
+    come_up, hold, cool = case.process.stages
+    water, air = (Film.everywhere(film) for film in (600.0, 20.0))
+    early, late = (np.array([start, cool.start + 120.0]) for start in (cool.start, cool.start + 60.0))
+    stages = (
+        come_up, hold,
+        dataclasses.replace(cool, time=early, medium=np.full(2, 30.0), film=water),
+        dataclasses.replace(cool, time=late + 60.0, medium=np.full(2, 30.0), film=air),
+    )  # fmt: skip
+    case = case.replace(process=Process(stages))
+    lines = "".join(f"{m};{t:g};{20 + m}\n" for m, t in zip(MINUTES, MEDIUM, strict=True))
+    text = f"Time [min];Retort [°C];Can [°C]\n{lines}"
+    run = run_from_bytes(text.encode(), Columns(probes=("3",), medium="2", cooling=1200.0))
+    found = process_of(run, case)[0]
+    cooled = [(stage.start, stage.end, stage.film) for stage in found.stages if stage.name == "cool"]
+    assert cooled == [(1200.0, 1320.0, water), (1320.0, 1560.0, air)]
+    assert found.medium_at(np.array([1319.0, 1321.0])) == pytest.approx(
+        MEDIUM[22] + 10.0 / 60.0 * np.array([1, -1]), abs=0.1
+    )
+    whole = process_of(run, case.replace(process=Process(stages[:3])))[0]
+    assert [stage.film for stage in whole.stages] == [come_up.film, hold.film, water]
+
+
 def test_a_record_that_is_missing_is_one_line(tmp_path):
     (tmp_path / "retort.csv").write_text(RETORT)
     (tmp_path / "jar.toml").write_text(SMALL)

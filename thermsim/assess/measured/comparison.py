@@ -24,6 +24,7 @@ from thermsim.assess.measured.stem import StemChanges
 from thermsim.assess.measured.suspicion import Held
 from thermsim.assess.measured.verdict import verdict
 from thermsim.assess.measured.whole_run import LEAST_APART, doubts_of_run, ended_later, flagged_by_run, record_stands
+from thermsim.assess.side.background import check_edge
 from thermsim.assess.simulate.simulation import simulate_container
 from thermsim.case.case import Case
 from thermsim.case.file.measured_medium import process_of
@@ -153,14 +154,17 @@ def slowest_of(containers: Sequence[Measured]) -> tuple[int, int]:
 
 
 def _at_a_height(case: Case, probe: Probe) -> Case:
-    """The case with a probe from the side at the height of the cold spot where none is given; others as they are."""
+    """The case with a probe from the side at the height of the cold spot where none is given; others as they are.
+
+    Raises
+    ------
+    InputError
+        If it is through the edge of a brick that is not solved in three dimensions.
+    """
     if probe.entry != "side":
         return case
     if case.container.brick is not None:
-        raise InputError(
-            f"{case.file or 'the case'}: [probe] enters through the edge of a brick; a measured run cannot be "
-            "compared with such a probe; solve and depth can handle it"
-        )
+        check_edge(case)
     if probe.z is not None:
         return case
     result, _ = simulate_container(case.replace(probe=None, probes=()), once=True)

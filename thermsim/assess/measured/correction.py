@@ -10,12 +10,15 @@ from numpy.typing import NDArray
 
 from thermsim.assess.curves.fit import Fit
 from thermsim.assess.curves.general_method import GeneralMethod
+from thermsim.assess.fields.curve import Curve
 from thermsim.assess.fields.lethality import LEAST, gathered_lethality, lethal_rate, lethality_map
 from thermsim.assess.fields.nesting import Nesting
-from thermsim.assess.measured.model import TOLERANCE, ProbeModel
+from thermsim.assess.measured.model import ProbeModel
 from thermsim.assess.measured.result import Corrected
-from thermsim.assess.simulate.result import Result
-from thermsim.assess.simulate.simulation import simulate_container
+from thermsim.assess.measured.stem import TOLERANCE
+from thermsim.assess.simulate.simulation import from_side, simulate_container
+from thermsim.assess.spots.brick import brick_log_least
+from thermsim.assess.spots.brick_field import unsolved
 from thermsim.assess.spots.cold_spot import least_value
 from thermsim.case.case import Case, Lethality
 from thermsim.solve.basis.reduced import Solver
@@ -56,9 +59,11 @@ def corrected(model: ProbeModel, fit: Fit, read: GeneralMethod, last: float) -> 
     """
     values = [estimate.value for estimate in fit.estimates]
     case = bare(model.case_with(values)[0])
-    result, _ = simulate_container(case, once=True)
-    spot = result.cold_spot.least_lethality
-    seen = _seen(result, case.lethality, last)
+    result, refined = simulate_container(case, once=True)
+    spot, curve = result.both_spots[0], result.spots[0]
+    if result.brick is not None:
+        _, (curve, _) = from_side(result, refined)
+    seen = _seen(curve, spot.lethality, case.lethality, last)
     if seen is not None:
         return None, seen
     half = fit.quantile * math.sqrt(max(0.0, _variance(model, fit, values)))
@@ -67,21 +72,21 @@ def corrected(model: ProbeModel, fit: Fit, read: GeneralMethod, last: float) -> 
         z=spot.z,
         lethality=spot.lethality,
         heating_lethality=spot.heating_lethality,
-        numerical=result.uncertainty["cold_spot.least_lethality.lethality"],
+        numerical=result.uncertainty[f"{result.body}.least_lethality.lethality"],
         low=spot.lethality * math.exp(-half),
         high=spot.lethality * math.exp(min(half, 700.0)),
         end_of_heating=spot.end_of_heating,
         time=result.time,
-        temperature=result.spots[0].temperature,
+        temperature=curve.temperature,
         over_reading=read.lethality / spot.lethality - 1.0,
         heating_over_reading=read.heating / spot.heating_lethality - 1.0,
     )
     return found, None
 
 
-def _seen(result: Result, lethality: Lethality, last: float) -> float | None:
-    """Lethality of the cold spot up to a record's end [s], if more is gathered later than may be left out."""
-    time, temperature = result.time, result.spots[0].temperature
+def _seen(curve: Curve, whole: float, lethality: Lethality, last: float) -> float | None:
+    """Lethality of the cold spot up to a record's end [s], if more of the whole comes later than may be left out."""
+    time, temperature = curve.time, curve.temperature
     course = gathered_lethality(time, temperature, lethality)
     total, part = float(course[-1]), float(np.interp(last, time, course))
     after = total - part
@@ -89,7 +94,7 @@ def _seen(result: Result, lethality: Lethality, last: float) -> float | None:
     after += STILL * float(lethal_rate(temperature[-1:], lethality)[0])
     if after <= LEFT_OUT * total:
         return None
-    return part * result.cold_spot.least_lethality.lethality / max(total, LEAST)
+    return part * whole / max(total, LEAST)
 
 
 def bare(case: Case) -> Case:
@@ -99,7 +104,9 @@ def bare(case: Case) -> Case:
 
 
 def log_least(case: Case) -> float:
-    """Natural logarithm of the least lethality in a container without a probe, from the two coarser grids."""
+    """Natural logarithm of the least lethality in a container without a probe, from coarser grids."""
+    if not unsolved(case):
+        return brick_log_least(case)
     coarse, middle, _ = grid_family(body_of(case))
     logs = []
     for grid in (coarse, middle):

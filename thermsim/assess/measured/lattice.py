@@ -15,21 +15,17 @@ from numpy.typing import NDArray
 
 from thermsim.assess.depth.limits import allowed_depths
 from thermsim.assess.fields.family import extrapolated
-from thermsim.assess.measured.model import TOLERANCE, Probed, ProbeModel
-from thermsim.assess.measured.stem import StemChanges, sensing_weights, without_stem
+from thermsim.assess.measured.model import Probed, ProbeModel
+from thermsim.assess.measured.stem import StemChanges, sensed
 from thermsim.case.case import Case
 from thermsim.case.process import Process
-from thermsim.solve.basis.reduced import Solver
-from thermsim.solve.grid.body import body_of
-from thermsim.solve.grid.grid import grid_family
-from thermsim.solve.grid.operator import operator_of
 
 Array = NDArray[np.float64]
 
-#: Between neighbouring places: the logarithm of the diffusivity, and depth [m], along the axis and along a radius.
-#: Cubics through four of them are within 0.02 K, but for the first centimetre at a fitting, and the first ten
-#: minutes behind a jump (0.08 K).
-SPREAD, APART, APART_ALONG_RADIUS = 0.2, 8e-3, 4e-3
+#: Between neighbouring places: the logarithm of the diffusivity, and depth [m], along the axis and along a radius, but
+#: no more than this part of half the product's smallest extent. Cubics through four of them are within 0.02 K, but for
+#: the first centimetre at a fitting, and the first ten minutes behind a jump (0.08 K).
+SPREAD, APART, APART_ALONG_RADIUS, PART = 0.2, 8e-3, 4e-3, 1 / 5
 #: Step of the temperature at the start [K].
 WARMER = 5.0
 #: Between the times at which curves are kept [s].
@@ -56,13 +52,13 @@ class Lattice:
         if case.probe.mount == "inside":
             self.depths = (float(depth or 0.0),) * 2
         low, high = self.depths
-        apart = APART_ALONG_RADIUS if case.probe.entry == "side" else APART
+        apart = min(APART_ALONG_RADIUS if case.probe.entry == "side" else APART, PART * _half(case))
         self.rungs = np.linspace(low, high, max(4, math.ceil((high - low) / apart) + 1)) if high > low else None
         self.time = np.arange(0.0, process.end + EVERY, EVERY)
         self._known: dict[tuple[int, int], Array] = {}
         self._blocks: dict[tuple[int, int], Array] = {}
         self._one_at_a_time = threading.Lock()
-        self.changes = StemChanges(self.case, tolerance=TOLERANCE)
+        self.changes = StemChanges(self.case)
 
     def __call__(self, log_factor: float, initial: float, depth: float, offset: float, time: Array) -> Array:
         """The reading [degC] at some times by the probe's clock.
@@ -135,24 +131,24 @@ class Lattice:
 
 def _readings(case: Case, process: Process, time: Array) -> tuple[Array, Array]:
     """The reading, and that with the medium lower by :data:`WARMER`, both extrapolated from the two coarser grids."""
-    probe = case.probe
-    if probe is None:
-        raise ValueError("the case has no probe")
-    processes = [process.facing(probe.entry, probe.film)]
+    processes = [process]
     if case.product.material.tabulated is None:
-        lower = tuple(dataclasses.replace(stage, medium=stage.medium - WARMER) for stage in processes[0].stages)
+        lower = tuple(dataclasses.replace(stage, medium=stage.medium - WARMER) for stage in process.stages)
         processes.append(Process(lower, process.source))
-    found = []
-    for grid in grid_family(body_of(without_stem(case)))[:2]:
-        solver, weights = Solver(operator_of(grid), tolerance=TOLERANCE), sensing_weights(case, grid)
-        nodes = weights != 0.0
-        for one in processes:
-            history = solver.follow(one)
-            temperature, rate = (values @ weights[nodes] for values in history.entries(nodes))
-            found.append(Probed(history.time, temperature, rate).at(time))
-    count = len(processes)
-    curves = [extrapolated(found[k], found[count + k]) for k in range(count)]
+    curves = [
+        extrapolated(*(Probed(course.time, course.temperature, course.rate).at(time) for course in pair))
+        for pair in sensed(case, processes, finer=False)
+    ]
     return curves[0], curves[-1]
+
+
+def _half(case: Case) -> float:
+    """Half the smallest extent of the product [m]."""
+    container = case.container
+    across = container.radius_at(case.bottom + case.fill_height / 2.0)
+    if container.brick:
+        across = min(container.brick[:2]) / 2.0
+    return float(min(across, case.fill_height / 2.0))
 
 
 def _shares(at: float, *, last: int | None = None) -> tuple[int, list[float]]:

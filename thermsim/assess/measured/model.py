@@ -14,16 +14,12 @@ from thermsim.assess.curves.fit import Parameter
 from thermsim.assess.depth.limits import allowed_depths
 from thermsim.assess.fields.family import extrapolated
 from thermsim.assess.fields.reading import Course, Reading, reading_along, summed
-from thermsim.assess.measured.stem import StemChanges, sensing_weights, without_stem
+from thermsim.assess.measured.stem import StemChanges, sensed
 from thermsim.case.case import Case
 from thermsim.case.process import Film, Process, Stage
 from thermsim.errors import InputError
 from thermsim.physics.materials import Material
 from thermsim.quantities import DEPTH, DIFFUSIVITY, DURATION, NUMBER, SPECIFIC_HEAT, TEMPERATURE, Quantity
-from thermsim.solve.basis.reduced import Solver
-from thermsim.solve.grid.body import body_of
-from thermsim.solve.grid.grid import grid_family
-from thermsim.solve.grid.operator import operator_of
 from thermsim.solve.march.history import hermite_sum, hermite_weights
 from thermsim.text import did_you_mean, plain
 
@@ -46,8 +42,6 @@ FITTED: Mapping[str, tuple[Quantity, str]] = {
 }
 #: Ranges of factors, of the start [K] either way, of the clock [s] either way, and of the tip [m] either way.
 FACTOR, START, CLOCK, TIP = 4.0, 30.0, 300.0, 5e-3
-#: Time tolerance of the marches of a fit [K].
-TOLERANCE = 0.004
 #: Parameters that readings over diffusivity and depth are known for.
 USUAL = ("diffusivity", "initial", "offset")
 #: Logarithm of the diffusivity over the case's, start [degC], depth [m], offset [s], times [s]; to readings [degC].
@@ -73,7 +67,7 @@ class ProbeModel:
         Those of the case over diffusivity and depth, from the two coarser grids: they save marches of their own where
         nothing but :data:`USUAL` is varied.
     changes : StemChanges, optional
-        Of a probe from the side, where some are known already.
+        Of a stem that is no part of the grid, where some are known already.
 
     Raises
     ------
@@ -95,7 +89,7 @@ class ProbeModel:
         self.case, self.process, self.names, self.time = case, process, tuple(names), time
         self.correction: Array = np.zeros(time.size)
         self.readings = readings if set(names) <= set(USUAL) else None
-        self.changes = changes or StemChanges(case.replace(process=process), tolerance=TOLERANCE)
+        self.changes = changes or StemChanges(case.replace(process=process))
         self._known: dict[tuple[float, ...], tuple[Probed, Probed]] = {}
         self.parameters = tuple(self._parameter(name) for name in check_names(names))
 
@@ -155,7 +149,7 @@ class ProbeModel:
         return reading_of_pair(case, self.time - offset, finer=finer, change=self._change(case, finer=finer))
 
     def _change(self, case: Case, *, finer: bool) -> Course | None:
-        """Change by a stem from the side that is as deep as the case's."""
+        """Change by a stem that is no part of the grid, as deep as the case's."""
         depth = case.probe.depth(case.container) if case.probe else None
         return self.changes.at(float(depth or 0.0), finer=finer)
 
@@ -221,7 +215,7 @@ class Probed:
 def courses_of_pair(case: Case, *, finer: bool, change: Course | None = None) -> tuple[Probed, Probed]:
     """Readings of the case's probe on two grids of the family, at the knots of their marches.
 
-    ``change`` is what a stem from the side changes of them.
+    ``change`` is what a stem changes of them that is no part of the grids.
     """
     one, other = (
         Probed(course.time, course.temperature, course.rate) for course in _courses(case, finer=finer, change=change)
@@ -231,15 +225,8 @@ def courses_of_pair(case: Case, *, finer: bool, change: Course | None = None) ->
 
 def _courses(case: Case, *, finer: bool, change: Course | None) -> Iterator[Course]:
     """Readings of the case's sensor on two grids of the family."""
-    probe = case.probe
-    if probe is None:
-        raise ValueError("the case has no probe")
-    process = case.process.facing(probe.entry, probe.film)
-    for grid in grid_family(body_of(without_stem(case)))[1 if finer else 0 :][:2]:
-        history = Solver(operator_of(grid), tolerance=TOLERANCE, once=True).follow(process)
-        weights = sensing_weights(case, grid)
-        nodes = weights != 0.0
-        course = Course(history.time, *(values @ weights[nodes] for values in history.entries(nodes)))
+    ((one, other),) = sensed(case, [case.process], finer=finer)
+    for course in (one, other):
         yield course if change is None else summed(course, change)
 
 

@@ -7,9 +7,11 @@ import math
 from collections.abc import Callable
 
 from thermsim.assess.measured.correction import bare, log_least
-from thermsim.assess.measured.model import TOLERANCE
 from thermsim.assess.measured.result import DesignRow, Deviations
-from thermsim.assess.spots.hold import required_hold
+from thermsim.assess.measured.stem import TOLERANCE
+from thermsim.assess.spots.brick import brick_hold, brick_spots
+from thermsim.assess.spots.brick_field import unsolved
+from thermsim.assess.spots.hold import RequiredHold, required_hold
 from thermsim.case.case import Case
 from thermsim.case.process import Process, Stage
 
@@ -72,7 +74,7 @@ def design(
 
 def _row(name: str, case: Case, target: float, planned: float) -> DesignRow:
     """One row; ``planned`` is the planned time from the start to cooling [s]."""
-    found = required_hold(case, target, tolerance=TOLERANCE)
+    found = _hold(case, target)
     process, index = case.process, case.process.hold
     heating = None
     if index is not None:
@@ -83,6 +85,15 @@ def _row(name: str, case: Case, target: float, planned: float) -> DesignRow:
         process = process.with_hold(max(planned - before, 1.0))
     lethality = math.exp(log_least(case.replace(process=process)))
     return DesignRow(name, lethality, found.hold, heating, found.uncertainty, found.remark)
+
+
+def _hold(case: Case, target: float) -> RequiredHold:
+    """The hold that reaches a target [s] at the cold spot, of a brick at its own."""
+    if unsolved(case):
+        return required_hold(case, target, tolerance=TOLERANCE)
+    spots, unsure = brick_spots(case)
+    share = unsure["least_lethality.lethality"] / spots.least_lethality.lethality
+    return brick_hold(case, target, unsure=share)
 
 
 def _under(case: Case, conditions: Conditions) -> Case:

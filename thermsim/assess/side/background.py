@@ -251,12 +251,17 @@ def background_of(case: Case, refined: Refined, time: Array) -> Background:
     """
     if case.container.brick is None:
         return RoundBackground.of(case, refined)
+    check_edge(case)
+    return brick_background(case, time)
+
+
+def check_edge(case: Case) -> None:
+    """Refuse a probe through the edge of a brick that is not solved in three dimensions, by ``InputError``."""
     why = unsolved(case)
     if why:
         raise InputError(
             f"a probe through the edge of a brick is not handled here, as {why}; take the lid or the base"
         )
-    return brick_background(case, time)
 
 
 def brick_background(case: Case, time: Array) -> BrickBackground:

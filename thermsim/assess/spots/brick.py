@@ -98,11 +98,16 @@ def brick_hold(case: Case, target: float, *, unsure: float) -> RequiredHold:
 
     def excess(log_hold: float, numbers: tuple[tuple[int, int], int]) -> float:
         held = case.replace(process=case.process.with_hold(math.exp(log_hold)))
-        fields = _Fields(course_of(held, *numbers), held)
-        return fields.least(fields.log_lethality)[1] - math.log(target)
+        return brick_log_least(held, numbers) - math.log(target)
 
     rough, exact = (functools.cache(functools.partial(excess, numbers=one)) for one in (COARSE, FINE))
     return hold_by(case.process, rough, exact, counted=OF_HOLD, unsure=unsure)
+
+
+def brick_log_least(case: Case, numbers: tuple[tuple[int, int], int] = COARSE) -> float:
+    """Natural logarithm of a brick's least lethality in s; the numbers are degrees of elements and panels in time."""
+    fields = _Fields(course_of(case, *numbers), case)
+    return fields.least(fields.log_lethality)[1]
 
 
 class _Fields:

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import dataclasses
+import itertools
 
 import numpy as np
 
 from thermsim.case.case import Case
 from thermsim.case.file.logged_process import FALLEN, Record, calmed, from_start, knots_of, stages_of
-from thermsim.case.process import Film, Process, StageName
+from thermsim.case.process import Process, Stage
 from thermsim.errors import InputError
 from thermsim.loggers.cleaning import noise_of, running_median
 from thermsim.loggers.run import Course, Run
@@ -26,7 +27,8 @@ FALLEN_AT_ONCE = 30.0
 def process_of(run: Run, case: Case) -> tuple[Process, tuple[str, ...]]:
     """The process that the containers of a run went through, and notes on what was made of the medium's column.
 
-    It goes to the column's last sample, with the case's film coefficients, stage by stage; without a column it is the
+    It goes to the column's last sample, with the case's film coefficients, stage by stage: where they change in the
+    middle of a come-up, a hold or the cooling, as long after its start as in the case. Without a column it is the
     case's own.
 
     Raises ``InputError`` if cooling starts outside of the record, or the case lacks the film coefficient for a stage
@@ -46,20 +48,15 @@ def process_of(run: Run, case: Case) -> tuple[Process, tuple[str, ...]]:
             f"start of the process and before the end of the record, {(medium.time[-1] + columns.start) / 60:.6g} min"
         )
     record = from_start(Record(medium.name, medium.time, medium.temperature))
-    films = {name: _film(case, name) for name in ("come-up", "hold", "cool")}
-    if films["cool"] is None and cooling < medium.time[-1]:
+    films = [stage.film for stage in case.process.stages]
+    if case.process.heated_until == case.process.end and cooling < medium.time[-1]:
         raise InputError(
             f"{run.file}: the record goes on for {(medium.time[-1] - cooling) / 60:.3g} min of cooling, but the "
             "case's process has no cool stage: add one, with its heat-transfer coefficient"
         )
-    held = films["hold"] or films["come-up"] or films["cool"]
-    if held is None:
-        raise InputError(f"{run.file}: the case's process has no stages")
     thin = max(THIN, THIN_NOISE * noise_of(medium.temperature))
     calm, interval = calmed(record, cooling, thin, MOST_KNOTS)
-    stages = stages_of(calm, cooling, thin, held, films["cool"] or held)
-    if films["come-up"] and stages[0].name == "come-up":
-        stages[0] = dataclasses.replace(stages[0], film=films["come-up"])
+    stages = [part for stage in stages_of(calm, cooling, thin, *films[:1] * 2) for part in _with_films(stage, case)]
     fall = _fall(medium, cooling)
     how = "as said" if columns.cooling is not None else "where the medium leaves its hold"
     means = f"means over {interval:.3g} s of " if interval > 0.0 else ""
@@ -103,6 +100,20 @@ def cooling_start(medium: Course) -> float:
     return float(medium.time[last])
 
 
-def _film(case: Case, name: StageName) -> Film | None:
-    """Film coefficients of the case's first stage of that name."""
-    return next((stage.film for stage in case.process.stages if stage.name == name), None)
+def _with_films(stage: Stage, case: Case) -> list[Stage]:
+    """A stage of a record in parts with the film coefficients of the case's stages of that name.
+
+    Where the case has none of that name, with those of its hold or, without one, of its first stage.
+    """
+    planned = case.process.stages
+    own = [one for one in planned if one.name == stage.name] or [one for one in planned if one.name == "hold"]
+    own = own or list(planned[:1])
+    found, rest, ends = [], dataclasses.replace(stage, film=own[0].film), stage.start
+    for one, following in itertools.pairwise(own):
+        ends += one.end - one.start
+        if not rest.start < ends < rest.end:
+            break
+        if following.film != rest.film:
+            found.append(rest.until(ends))
+            rest = dataclasses.replace(rest.since(ends), film=following.film)
+    return [*found, rest]
