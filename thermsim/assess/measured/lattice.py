@@ -22,8 +22,8 @@ from thermsim.case.process import Process
 
 Array = NDArray[np.float64]
 
-#: Between neighbouring places: the logarithm of the diffusivity, and depth [m], along the axis and along a radius, but
-#: no more than this part of half the product's smallest extent. Cubics through four of them are within 0.02 K, but for
+#: Between neighbouring places: the logarithm of the diffusivity; depth [m], along the axis and along a radius, but no
+#: more than this part of half the product's smallest extent. Cubics through four of them are within 0.02 K, but for
 #: the first centimetre at a fitting, and the first ten minutes behind a jump (0.08 K).
 SPREAD, APART, APART_ALONG_RADIUS, PART = 0.2, 8e-3, 4e-3, 1 / 5
 #: Step of the temperature at the start [K].
