@@ -9,13 +9,18 @@ import json
 
 import numpy as np
 import pytest
+from job_cases import bare
 from probed import POLYMER, STEEL, logger_can, probed_can
 from small_case import SMALL, STEM
 from small_jars import BRASS, GAS, shouldered_case
 
 from thermsim.assess.depth import fin
 from thermsim.assess.depth.fin import DIFFERS, quick_look
+from thermsim.assess.depth.undisturbed import places_of
 from thermsim.assess.simulate.simulation import simulate
+from thermsim.assess.spots.brick import brick_spots
+from thermsim.assess.spots.brick_field import brick_field
+from thermsim.case.container import Wall
 from thermsim.case.probe import Fitting, Gap, Probe, Segment
 from thermsim.cli import main
 from thermsim.errors import InputError
@@ -139,9 +144,9 @@ def test_places_along_a_stem_count_from_the_outer_face_of_its_wall():
     case = shouldered_case()  # its base rises by 6 mm
     for entry in ("lid", "base"):
         probe = dataclasses.replace(case.probe, entry=entry, insertion=0.04)
-        r, z = fin._places(probe, case, np.array([0.04]))
+        r, z = places_of(probe, case, np.array([0.04]))
         assert (r[0], z[0]) == (0.0, pytest.approx(probe.tip(case.container), rel=1e-12))
-    r, z = fin._places(from_side(STEEL), probed_can(), np.array([0.0302, 0.0352]))
+    r, z = places_of(from_side(STEEL), probed_can(), np.array([0.0302, 0.0352]))
     np.testing.assert_allclose([r, z], [[0.0, 0.005], [0.040, 0.040]], atol=1e-12)
 
 
@@ -198,3 +203,39 @@ def test_a_logger_is_looked_at_and_a_case_without_a_probe_is_not():
     assert np.isfinite(look.looks[0].heating_bias)
     with pytest.raises(InputError, match="no \\[probe\\]"):
         quick_look(dataclasses.replace(probed_can(), probe=None))
+
+
+def through_an_edge(made_of, insertion=0.030):
+    """A brick of 80 x 60 x 40 mm with a stem through its short edge."""
+    case = bare((80, 60, 40), (300.0, 300.0))
+    stem = (Segment(3e-3, 0.06, made_of),)
+    return case.replace(probe=Probe("side", "through", stem, insertion, 2e-3, z=0.020, edge="short"))
+
+
+def test_through_an_edge_a_stem_of_product_reads_what_its_place_has_in_the_brick():
+    case = through_an_edge(bare((80, 60, 40), (300.0, 300.0)).product.material)
+    look = quick_look(case)
+    own, other = look.looks
+    assert (own.probe.edge, other.probe.edge) == ("short", "long")
+    assert abs(own.heating_bias) < 0.01
+    least = brick_spots(case)[0].least_lethality
+    whole, heating = np.exp(brick_field(case, fine=True).logs_at(np.array([[0.011, 0.0, 0.020]])))[:, 0]
+    assert own.over_reading == pytest.approx(whole / least.lethality - 1.0, abs=0.01)
+    assert own.heating_over_reading == pytest.approx(heating / least.heating_lethality - 1.0, abs=0.01)
+    spot = look.cold_spot
+    assert (spot.r, spot.z, spot.lethality) == pytest.approx((0.0, least.z, least.lethality), rel=0.01, abs=1e-3)
+
+
+@pytest.mark.long
+def test_through_an_edge_the_fin_finds_the_size_of_the_bias():
+    case = through_an_edge(STEEL)
+    look, full = quick_look(case).looks[0], simulate(case).probe.at_place
+    assert full.heating_lethality / 4.0 < look.heating_bias < 1.3 * full.heating_lethality
+
+
+def test_an_edge_of_a_brick_that_is_not_solved_itself_is_refused():
+    glass = Wall(Material("glass", 1.0, 2500.0, 800.0), 5e-3)
+    case = through_an_edge(STEEL)
+    thick = case.replace(container=dataclasses.replace(case.container, side=glass, base=glass))
+    with pytest.raises(InputError, match="is not handled here, as its walls store"):
+        quick_look(thick)

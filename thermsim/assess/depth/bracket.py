@@ -104,7 +104,7 @@ def headspace_bracket(case: Case, *, progress: Callable[[float], None] | None = 
     Parameters
     ----------
     case : Case
-        With a probe its depth is recommended anew each time, but not through the edge of a brick.
+        With a probe its depth is recommended anew each time.
     progress : callable, optional
         Called with the part of the work that is done (0 to 1).
 
@@ -230,9 +230,7 @@ def _bound(name: str, case: Case, progress: Callable[[float], None]) -> Bound:
 
 
 def _solved(case: Case, progress: Callable[[float], None]) -> Result:
-    # through the edge of a brick a depth takes minutes, and would be asked for three times
-    dear = case.probe is not None and case.probe.entry == "side" and case.container.brick is not None
-    if case.probe is not None and not dear and reachable_depths(case, case.probe) is not None:
+    if case.probe is not None and reachable_depths(case, case.probe) is not None:
         from thermsim.assess.depth.recommendation import recommend  # an answer without a depth is to begin at once
 
         return recommend(case, progress=progress)

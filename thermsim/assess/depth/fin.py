@@ -17,7 +17,6 @@ tip, what the fitting does to the wall beside it, ends of the container near by.
 
 from __future__ import annotations
 
-import dataclasses
 import math
 import time as clock
 from dataclasses import dataclass
@@ -27,13 +26,13 @@ from numpy.typing import NDArray
 from scipy.linalg import solve_banded
 
 from thermsim.assess.depth.limits import other_entries, reachable_depths, set_to
+from thermsim.assess.depth.undisturbed import AlongAxes, AlongEdges, Undisturbed, truth_at
 from thermsim.assess.fields.courses import Courses
-from thermsim.assess.fields.curve import Curve
 from thermsim.assess.fields.family import Fields
-from thermsim.assess.fields.lethality import LEAST, lethal_rate, lethality_map
+from thermsim.assess.fields.lethality import LEAST, lethality_map
 from thermsim.assess.probe.advice import Rung
 from thermsim.assess.probe.ladder import Ladder, Step
-from thermsim.assess.probe.mismatch import POINT, Truth
+from thermsim.assess.probe.mismatch import POINT
 from thermsim.assess.side.field import interpolation
 from thermsim.assess.simulate.fineness import output_times, time_tolerance
 from thermsim.assess.spots.cold_spot import ProductFields, Spot, least_lethality
@@ -43,7 +42,7 @@ from thermsim.case.probe import Probe
 from thermsim.errors import InputError
 from thermsim.solve.basis.reduced import Solver
 from thermsim.solve.grid.body import body_of
-from thermsim.solve.grid.grid import Grid, grid_family
+from thermsim.solve.grid.grid import grid_family
 from thermsim.solve.grid.operator import operator_of
 
 Array = NDArray[np.float64]
@@ -52,7 +51,7 @@ Array = NDArray[np.float64]
 DEPTHS, NODES = 9, 100
 #: A cylinder's disturbance reaches so many times sqrt(alpha t): 2 exp(-Euler's constant).
 REACHES = 2.0 * math.exp(-0.5772156649)
-#: How it differs, as the ready cases show (tests/assess/test_fin.py).
+#: How it differs, as the ready cases show (tests/assess/depth/test_fin.py).
 DIFFERS = (
     "This is the fin equation on the undisturbed field of one grid, quasi-steady in the product: no uncertainty is "
     "known. It reads LOW: that the product warms along with the stem is left out. In the ready cases the full answer "
@@ -90,27 +89,6 @@ class QuickLook:
     seconds: float
 
 
-@dataclass(frozen=True)
-class _Field:
-    """The undisturbed field on one grid at the output times, and its place of least lethality."""
-
-    case: Case
-    grid: Grid
-    time: Array
-    temperature: Array
-    medium: Array
-    truth: Truth
-
-    def gained(self, temperature: Array) -> tuple[float, float]:
-        """Lethality of a curve at the output times [s]: in all, and until heating ends.
-
-        It errs alike for all curves: their ratios count.
-        """
-        rate = lethal_rate(temperature, self.case.lethality)
-        heating = self.time <= self.case.process.heated_until
-        return float(np.trapezoid(rate, self.time)), float(np.trapezoid(rate[heating], self.time[heating]))
-
-
 def quick_look(case: Case, *, side: bool = False) -> QuickLook:
     """Estimate what the case's probes do at every wall that they can enter, without solving for them.
 
@@ -142,15 +120,24 @@ def quick_look(case: Case, *, side: bool = False) -> QuickLook:
     courses = Courses.known(history.at(time))
     fields = Fields(courses, end, *(np.log(np.maximum(part, LEAST)) for part in (total, heating)))
     spot = least_lethality(ProductFields.of(grid, fields))[0]
-    field = _field(case, grid, time, fields.temperature, spot)
+    at_spot = (
+        interpolation(grid, np.array([spot.r]), np.array([spot.z])) @ fields.temperature.reshape(time.size, -1).T
+    )
+    truth = truth_at(bare, time, at_spot[0], spot.r, spot.z)
+    upright, edgewise = AlongAxes(bare, time, truth, grid, fields.temperature), None
     looks = []
     for probe in (case.probe, *case.probes):
-        there = case.at_height(probe, spot.z)
-        for one in (there, *other_entries(case, there, spot.z, side=side)):
+        field: Undisturbed = upright
+        if case.container.brick is not None and probe.entry == "side":
+            field = edgewise = edgewise or AlongEdges.of(bare, time)
+        place = field.truth.curve
+        if probe is case.probe and edgewise is not None:
+            own = place.r, place.z, place.lethality, place.heating_lethality, place.end_of_heating
+            spot = Spot(*own, inside=True)
+        there = case.at_height(probe, place.z)
+        for one in (there, *other_entries(case, there, place.z, side=side)):
             if faults := case.side_faults(one):
                 raise InputError(f"from the side: {faults[0]}")
-            if one.entry == "side" and case.container.brick is not None:
-                raise InputError("there is no quick look at a probe through the edge of a brick: leave --quick out")
             found = _looked(field, one)
             if found is not None:
                 looks.append(found)
@@ -162,23 +149,7 @@ def quick_look(case: Case, *, side: bool = False) -> QuickLook:
     return QuickLook(case, tuple(looks), spot, clock.perf_counter() - began)
 
 
-def _field(case: Case, grid: Grid, time: Array, temperature: Array, spot: Spot) -> _Field:
-    """The field with the curve at its cold spot, whose lethality is that of the output times like the readings'."""
-    medium = case.process.medium_at(np.maximum(time - 1e-6, 0.0))
-    at_spot = np.asarray(
-        interpolation(grid, np.array([spot.r]), np.array([spot.z])) @ temperature.reshape(time.size, -1).T
-    )[0]
-    curve = Curve(
-        "cold spot", spot.r, spot.z, spot.lethality, spot.heating_lethality, spot.end_of_heating, time, at_spot
-    )
-    truth = Truth("least lethality", curve, case.lethality, case.process.heated_until)
-    field = _Field(case, grid, time, temperature, medium, truth)
-    total, heating = field.gained(at_spot)
-    curve = dataclasses.replace(curve, lethality=total, heating_lethality=heating)
-    return dataclasses.replace(field, truth=dataclasses.replace(truth, curve=curve))
-
-
-def _looked(field: _Field, probe: Probe) -> FinLook | None:
+def _looked(field: Undisturbed, probe: Probe) -> FinLook | None:
     """The look at a probe's own depth, or at the one that is best by the fin equation."""
     container, limits = field.case.container, reachable_depths(field.case, probe)
     if limits is None:
@@ -201,7 +172,7 @@ def _looked(field: _Field, probe: Probe) -> FinLook | None:
     )
 
 
-def _step(probe: Probe, field: _Field) -> Step:
+def _step(probe: Probe, field: Undisturbed) -> Step:
     """Solve the fin equation for a probe at its depth.
 
     Parameters
@@ -225,17 +196,7 @@ def _step(probe: Probe, field: _Field) -> Step:
     middle, length = (ends[1:] + ends[:-1]) / 2, np.diff(ends)
     wall = reach_of(container, case.fill_height, probe).wall
     along, stored, radius, hindered = _stem(probe, middle, depth, wall)
-    inside = middle > 0.0
-    r, z = _places(probe, case, middle)
-    conductivity, capacity = (np.zeros(middle.size) for _ in range(2))
-    for k in np.flatnonzero(inside):
-        material = _material_at(field.grid, float(r[k]), float(z[k]))
-        if material is not None:
-            conductivity[k], capacity[k] = material
-    conducts = conductivity > 0.0
-    undisturbed = np.repeat(field.medium[:, None], middle.size, axis=1)
-    weights = interpolation(field.grid, r[conducts], z[conducts])
-    undisturbed[:, conducts] = (weights @ field.temperature.reshape(field.time.size, -1).T).T
+    undisturbed, conductivity, capacity = field.along(probe, middle)
     temperature = _marched(
         case, field, probe, undisturbed, (along, stored * length, length), (radius, conductivity, capacity, hindered)
     )
@@ -275,29 +236,9 @@ def _stem(probe: Probe, middle: Array, depth: float, wall: float) -> tuple[Array
     return along, stored, radius, hindered
 
 
-def _places(probe: Probe, case: Case, depth: Array) -> tuple[Array, Array]:
-    """Places r, z [m] of depths below the outer face on the stem's axis."""
-    container = case.container
-    if probe.entry == "side":
-        return np.abs(container.outer_radius - depth), np.full(depth.size, probe.z or 0.0)
-    z = container.outer_height - depth if probe.entry == "lid" else container.crown + depth
-    return np.zeros(depth.size), np.clip(z, 0.0, container.outer_height)
-
-
-def _material_at(grid: Grid, r: float, z: float) -> tuple[float, float] | None:
-    """Conductivity [W/mK] and capacity [J/m3K] at a place; None where nothing conducts."""
-    column, level = grid.reference(r, z)
-    i = min(max(int(np.searchsorted(grid.columns, column)) - 1, 0), grid.columns.size - 2)
-    j = min(max(int(np.searchsorted(grid.levels, level)) - 1, 0), grid.levels.size - 2)
-    number = int(grid.material[i, j])
-    if number < 0:
-        return None
-    return grid.materials[number].conductivity, grid.materials[number].capacity
-
-
 def _marched(
     case: Case,
-    field: _Field,
+    field: Undisturbed,
     probe: Probe,
     undisturbed: Array,
     stem: tuple[Array, Array, Array],
