@@ -182,6 +182,9 @@ def simulate_container(
     for axis, far in zip("rz", cold_spot.reach_of_valley, strict=True):  # the place is anywhere in it
         for name in ("cold_spot.least_lethality", "cold_spot.minima.0"):
             uncertainty[f"{name}.{axis}"] = max(uncertainty[f"{name}.{axis}"], far)
+    if alike.r_low == 0.0 and not refined.grid.smooth_on_axis:  # above a cone's point fields are known less well
+        for name in ("cold_spot.least_lethality", "cold_spot.minima.0"):
+            uncertainty[f"{name}.r"] = max(uncertainty[f"{name}.r"], least.r, alike.r_high - least.r)
     slowest, slow = cold_spot.slowest_heating, "cold_spot.slowest_heating"
     reach = reach_alike(product, refined.best.end_of_heating, slowest, uncertainty[f"{slow}.end_of_heating"])
     if max(reach) > VALLEY:

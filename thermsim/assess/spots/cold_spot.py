@@ -172,7 +172,9 @@ def minima_near(grid: Grid, fields: Array, nodes: NDArray[np.int64], which: NDAr
     found = np.empty((len(nodes), 3))
     for block, mine in _blocks_of(grid, nodes):
         of = np.zeros(int(mine.sum()), dtype=np.int64) if which is None else which[mine]
-        found[mine] = refine_minima(grid.columns, grid.levels, fields, nodes[mine], which=of, block=block).places
+        found[mine] = refine_minima(
+            grid.columns, grid.levels, fields, nodes[mine], which=of, block=block, axis=grid.smooth_on_axis
+        ).places
     found[:, 0], found[:, 1] = placed(grid.coordinates, found[:, 0], found[:, 1])
     return found
 
@@ -286,7 +288,9 @@ def tracks(product: ProductFields, others: Sequence[Fields], time: Array, initia
     along = [np.where(settled, np.nan, coldest) for _ in others]
     for block, mine in _blocks_of(grid, nodes[settled]):
         when = np.flatnonzero(settled)[mine]
-        least = refine_minima(grid.columns, grid.levels, temperature, nodes[when], which=when, block=block)
+        least = refine_minima(
+            grid.columns, grid.levels, temperature, nodes[when], which=when, block=block, axis=grid.smooth_on_axis
+        )
         found[when] = least.places
         weights = least.along_r[:, :, None] * least.along_z[:, None, :]
         places = least.rows[:, :, None] * grid.shape[1] + least.columns[:, None, :]
