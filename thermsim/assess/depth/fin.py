@@ -52,7 +52,7 @@ Array = NDArray[np.float64]
 DEPTHS, NODES = 9, 100
 #: A cylinder's disturbance reaches so many times sqrt(alpha t): 2 exp(-Euler's constant).
 REACHES = 2.0 * math.exp(-0.5772156649)
-#: How it differs, as the ready cases show (tests/assess/test_fin.py).
+#: How it differs, as the ready cases show (tests/assess/depth/test_fin.py).
 DIFFERS = (
     "This is the fin equation on the undisturbed field of one grid, quasi-steady in the product: no uncertainty is "
     "known. It reads LOW: that the product warms along with the stem is left out. In the ready cases the full answer "

@@ -115,7 +115,7 @@ class Family:
     case : Case
         Of it the body counts.
     refinement, tolerance : float
-        As for :func:`refine`.
+        As for :func:`thermsim.assess.fields.refinement.refine`.
     once : bool, optional
         For the case's own process and no other: see :class:`thermsim.solve.basis.reduced.Reduced`.
     """

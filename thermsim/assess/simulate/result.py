@@ -68,7 +68,7 @@ class ColdSpot:
         return max(least.r - ends[0], ends[1] - least.r), max(least.z - ends[2], ends[3] - least.z)
 
     def off_height(self, z: float) -> float:
-        """Height [m] by which the place of least lethality lies than a height; 0 where none is told from it there."""
+        """Height [m] of the place of least lethality above a height z; 0 where it cannot be told from that there."""
         zone = self.valley
         there = zone is not None and zone.z_low <= z <= zone.z_high
         return 0.0 if there else self.least_lethality.z - z
