@@ -79,9 +79,9 @@ class Findings:
     """Findings of one computation: the cold spots, their two curves, and the curves at the places the case names.
 
     ``heated_until`` is the time at which heating ends [s]; ``between`` what r and z of the two cold spots are
-    uncertain by as they lie between nodes [m]; ``slow``, of the two and of the places the case names, how many times
-    more than usual counts of what coarser grids change; ``near`` what these change nearby, of the same places but
-    those in walls.
+    uncertain by as they lie between nodes [m]; ``slowness``, of the two and of the places the case names, how many
+    times more than usual counts of what coarser grids change; ``near`` what these change nearby, of the same places
+    but those in walls.
     """
 
     cold_spot: ColdSpot
@@ -89,7 +89,7 @@ class Findings:
     points: tuple[Curve, ...]
     heated_until: float
     between: tuple[tuple[float, float], tuple[float, float]] = ((0.0, 0.0), (0.0, 0.0))
-    slow: tuple[float, ...] = ()
+    slowness: tuple[float, ...] = ()
     near: tuple[Array | None, ...] = ()
 
 

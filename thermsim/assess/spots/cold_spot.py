@@ -105,7 +105,7 @@ class ProductFields:
         return cls(grid, fields, SearchStencils(grid))
 
     def spot_at(self, r: float, z: float) -> Spot:
-        """What happens at a place in the product [m]."""
+        """The spot at a place in the product [m]."""
         end, log_total, log_heating = self._ends_at(r, z).tolist()
         return Spot(r, z, math.exp(log_total), math.exp(log_heating), end, self.asked.inside(r, z))
 
