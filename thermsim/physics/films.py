@@ -170,10 +170,12 @@ def free_film(fluid: Fluid, difference: float, *, size: float, facing: Literal["
     ``difference`` is surface less fluid [K], of either sign, ``size`` a side wall's height, or the diameter of a
     level disc that faces up or down [m].
 
-    Notes ----- Side: Churchill and Chu, for a vertical plate; it holds for a cylinder that is not slender
-    (diameter/height at least 35 Gr^(-1/4)), a slender one has a little more. Level discs: McAdams, on a quarter of
-    the diameter (area over perimeter). All from memory. Of a real container they are estimates: what flows along its
-    side wall sweeps its ends.
+    Notes
+    -----
+    Side: Churchill and Chu, for a vertical plate; it holds for a cylinder that is not slender (diameter/height at
+    least 35 Gr^(-1/4)), a slender one has a little more. Level discs: McAdams, on a quarter of the diameter (area
+    over perimeter). All from memory. Of a real container they are estimates: what flows along its side wall sweeps
+    its ends.
     """
     length = size if facing == "side" else size / 4
     rayleigh = rayleigh_number(

@@ -1,4 +1,4 @@
-"""Temperatures that food and its process can have, and what one beyond them was probably meant to be."""
+"""Temperatures that food and its process can have, and the scale that one beyond them was probably meant in."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ _LIKELY = (0.0, 150.0)
 
 
 def other_scale(value: float) -> str:
-    """Like :func:`slip`, for a temperature that is too hot in degC: degF or K."""
+    """The end of a sentence on a temperature that is too hot in degC: whether degF or K was meant; "" if neither."""
     scales = {"degF": (value - 32.0) / 1.8, "K": value - 273.15}
     likely = [
         f"{name} ({celsius:.4g} degC)"

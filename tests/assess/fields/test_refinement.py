@@ -201,7 +201,7 @@ def test_lethality_of_modes_is_that_of_cubics_through_far_more_entries(jar, solv
 
 @pytest.mark.parametrize("level", [0, 2])
 def test_a_grid_that_no_basis_serves_is_marched_among_others_that_have_one(jar, solved, level):
-    family = solved.family.branch()
+    family = solved.family.copy()
     family.solvers[level].reduced = None
     best, *_ = family.courses(jar, family.followed(jar), solved.time)
     assert_allclose(best.temperature, solved.best.temperature, rtol=0, atol=0.02)

@@ -4,18 +4,23 @@ Rung: hand-worked. One small can is solved; what a warning goes by is then chang
 """
 
 import dataclasses
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
+from numpy.testing import assert_allclose
 from small_cans import STEM, small_can
 
-from thermsim.assess.simulate.cautions import notices_of_case, notices_of_result, worse_end
+from thermsim.assess.simulate.cautions import _turning, notices_of_case, notices_of_result, worse_end
 from thermsim.assess.simulate.probe_cautions import notices_of_probe
 from thermsim.assess.simulate.result import EnergyBalance, Target
 from thermsim.assess.simulate.simulation import simulate
 from thermsim.assess.spots.input_range import InputRange
 from thermsim.case.process import Process, Stage
 from thermsim.case.product import Headspace
+from thermsim.physics.gap import GasGap
+from thermsim.solve.grid.body import body_of
+from thermsim.solve.grid.grid import grid_family
 
 
 @pytest.fixture(scope="module")
@@ -246,3 +251,16 @@ def test_that_the_container_stands_upright_is_said_where_it_has_a_headspace(resu
     height = (1.0 if full else 0.9) * case.container.inner_height
     of = case.replace(fill_height=height, headspace=Headspace("insulated"), points=())
     assert ("upright" in {notice.code for notice in notices_of_case(of)}) != full
+
+
+def test_the_gas_of_a_headspace_turns_over_by_the_mean_over_the_area_of_its_two_faces():
+    """A field of a + b r^2 has the mean a + b R^2/2 over a disc; linear between nodes it is a little higher."""
+    gap = GasGap("air", 0.030, 0.92, 0.85)
+    case = small_can()
+    case = case.replace(fill_height=case.container.inner_height - 0.030, headspace=Headspace.of_gas(gap, case.met))
+    grid = grid_family(body_of(case))[2]
+    part = (grid.r / case.container.profile.widest) ** 2
+    field = np.where(grid.z <= case.surface + 1e-9, 90.0 - 20.0 * part, 40.0 - 20.0 * part)
+    found = _turning(SimpleNamespace(case=case, grid=grid, temperature=field[None]))
+    # by the nodes' distances from the axis alone both were 3.7 K too low
+    assert_allclose([found.figures["below"], found.figures["above"]], [80.0, 30.0], rtol=0, atol=0.15)

@@ -48,7 +48,7 @@ def test_both_parts_count_and_differences_that_vanish_leave_the_steps_error():
     assert_allclose(stated[f"{name}.lethality"], own * relative, rtol=1e-9)
     assert_allclose(stated[f"{name}.z"], 3.2e-3 / 4 + 6e-4 / 3, rtol=1e-9)
     # where errors of either cold spot's figures fall slowly, those of places and of the zone do too
-    slowly = dataclasses.replace(best, slow=(2.0, 1.0))
+    slowly = dataclasses.replace(best, slowness=(2.0, 1.0))
     wider = moved(0.0, 0.0, 0.0)
     zone = dataclasses.replace(cold_spot.zone, r_high=cold_spot.zone.r_high + 1e-4, part=cold_spot.zone.part + 0.01)
     wider = dataclasses.replace(wider, cold_spot=dataclasses.replace(wider.cold_spot, zone=zone))

@@ -9,8 +9,8 @@ from numpy.testing import assert_allclose
 from small_case import COOL, SMALL, STEM, changed, faults_of
 
 from thermsim import case_from_text
-from thermsim.case.file.air_cooling import still_air
-from thermsim.case.process import Film
+from thermsim.case.file.air_cooling import air_cooled, still_air
+from thermsim.case.process import Film, Process, Stage
 from thermsim.physics.films import films
 
 
@@ -40,6 +40,17 @@ def test_a_container_that_water_has_cooled_begins_at_the_waters_temperature():
     text = changed(("film_W_m2K = 300", f"film_W_m2K = 300\n\n{jump}\n\n{air}"))
     case = case_from_text(text)
     assert_allclose(case.process.stages[-1].film.side, still_air(case.container, 30.0, 25.0).side, rtol=1e-12)
+
+
+def test_air_is_as_warm_as_it_is_on_average_over_the_time_however_closely_its_fall_was_logged():
+    container, known = case_from_text(SMALL).container, films()["still air"]
+    hold = Stage("hold", [0.0, 600.0], [118.0, 118.0], Film.everywhere(450.0))
+    coarse, fine = np.array([600.0, 660.0, 4200.0]), np.array([600.0, *np.linspace(610.0, 660.0, 11), 4200.0])
+    stages = [Stage("cool", time, np.interp(time, coarse, [65.0, 25.0, 25.0]), Film.of_medium(known))
+              for time in (coarse, fine)]  # fmt: skip
+    found = [air_cooled(Process((hold, one)), container, []).stages[1].film.side for one in stages]
+    # 25 degC but for a minute in an hour, on average 25.3; by the mean of the knots it was 40 degC
+    assert_allclose(found, still_air(container, 118.0, 25.0 + 40.0 / 2 / 60).side, rtol=1e-9)
 
 
 def test_a_higher_difference_gives_a_higher_film():

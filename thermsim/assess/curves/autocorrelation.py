@@ -16,8 +16,8 @@ def correlation_time(residuals: Array) -> float:
     long as the curves fitted are smooth beside it, which heating curves are; drift that is as slow as the curves
     themselves cannot be told from them and is not counted.
 
-    Source: the initial positive sequence of C. J. Geyer, Practical Markov chain Monte Carlo, Statistical Science 7,
-    1992 (from memory).
+    Source: after the initial positive sequence of C. J. Geyer, Practical Markov chain Monte Carlo, Statistical
+    Science 7, 1992 (from memory), whose first pair is of the lags 0 and 1; here it is of 1 and 2.
 
     Parameters
     ----------

@@ -57,7 +57,7 @@ class SolutionCache:
     ) -> tuple[Family, FourSolutions]:
         """A process followed on a case's family of grids, and the family then; ``make`` does it where not kept.
 
-        Whoever goes on with the family goes on with a branch of it.
+        Whoever goes on with the family goes on with a copy of it.
         """
         key = pickle.dumps((body_of(case), how, process))
         if key in self._followed:

@@ -115,7 +115,7 @@ class Family:
     case : Case
         Of it the body counts.
     refinement, tolerance : float
-        As for :func:`refine`.
+        As for :func:`thermsim.assess.fields.refinement.refine`.
     once : bool, optional
         For the case's own process and no other: see :class:`thermsim.solve.basis.reduced.Reduced`.
     """
@@ -126,16 +126,16 @@ class Family:
         self.nestings = tuple(Nesting(*pair) for pair in zip(self.grids[:-1], self.grids[1:], strict=True))
         self.parts = Parts(*self.nestings)
 
-    def afresh(self) -> Family:
+    def without_bases(self) -> Family:
         """The same with nothing but grids, matrices and factors: what it gives depends on no process met before."""
         new = copy.copy(self)
-        new.solvers = tuple(solver.afresh() for solver in self.solvers)
+        new.solvers = tuple(solver.without_bases() for solver in self.solvers)
         return new
 
-    def branch(self) -> Family:
+    def copy(self) -> Family:
         """A copy that goes on by itself from here."""
         new = copy.copy(self)
-        new.solvers = tuple(solver.branch() for solver in self.solvers)
+        new.solvers = tuple(solver.copy() for solver in self.solvers)
         return new
 
     def followed(self, case: Case, *, progress: Callable[[float], None] | None = None) -> FourSolutions:

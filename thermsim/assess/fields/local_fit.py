@@ -118,6 +118,7 @@ def refine_minima(
     *,
     which: Whole | None = None,
     block: tuple[slice, slice] | None = None,
+    axis: bool = True,
 ) -> Minima:
     """Find the minimum of each field near a node, on the polynomial through the nodes around it.
 
@@ -133,6 +134,8 @@ def refine_minima(
         For each search its field; else as many fields as nodes, in the same order.
     block : pair of slice, optional
         Of nodes in which the fields are smooth; else all of them.
+    axis : bool, optional
+        Fields are even about the axis, if the first of the nodes lies on it.
 
     Returns
     -------
@@ -141,7 +144,7 @@ def refine_minima(
     """
     every = np.arange(len(nodes))
     part_r, part_z = block or (slice(0, r.size), slice(0, z.size))
-    mirrored = mirrored_beyond(r, part_r)
+    mirrored = mirrored_beyond(r, part_r) if axis else 0
     found, low, high = [], [], []
     for lines, index, part, beyond in ((r, nodes[:, 0], part_r, mirrored), (z, nodes[:, 1], part_z, 0)):
         found.append(_window(lines, index, part, beyond))

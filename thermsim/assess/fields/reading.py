@@ -32,9 +32,9 @@ class Sensor:
     def weights(self, grid: Grid) -> Array:
         """Weights of the nodes, shape (n_r, n_z): the exact mean of the field that is bilinear between nodes."""
         # columns are upright where a probe stands: there they are distances from the axis
-        along_r = _hat_integrals(grid.columns, 0.0, self.radius, ring=True)
+        along_r = hat_integrals(grid.columns, 0.0, self.radius, ring=True)
         if self.high > self.low:
-            along_z = _hat_integrals(grid.z[0], self.low, self.high, ring=False)
+            along_z = hat_integrals(grid.z[0], self.low, self.high, ring=False)
         else:
             along_z = np.zeros(grid.levels.size)
             along_z[np.abs(grid.z[0] - self.low).argmin()] = 1.0
@@ -151,7 +151,7 @@ def lethality_along(course: Course, lethality: Lethality) -> Array:
     return gathered_by_cubics(course.time, temperature, rate, lethality)
 
 
-def _hat_integrals(nodes: Array, low: float, high: float, *, ring: bool) -> Array:
+def hat_integrals(nodes: Array, low: float, high: float, *, ring: bool) -> Array:
     """Integral of each node's hat function over the intervals between low and high, times r for rings."""
     weights = np.zeros(nodes.size)
     edge = 1e-9 * nodes[-1]

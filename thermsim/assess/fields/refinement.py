@@ -117,7 +117,7 @@ def refine(
 
     def followed_now() -> tuple[Family, FourSolutions]:
         # whatever is asked of a family, it must not matter which runs went before
-        family = kept.family(case, how, family_now).afresh() if kept else family_now()
+        family = kept.family(case, how, family_now).without_bases() if kept else family_now()
         return family, family.followed(case, progress=progress)
 
     how = refinement, tolerance, once
@@ -125,7 +125,7 @@ def refine(
         family, found = followed_now()
     else:
         family, found = kept.followed(case, facing(case), how, followed_now)
-        family = family.branch()
+        family = family.copy()
     ways, ends = family.fields(case, found, time if field_time is None else field_time)
     best, coarser, looser = ways
     readings = readings_of(case, family.grids, found, time=time)

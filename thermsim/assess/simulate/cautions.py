@@ -7,6 +7,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from thermsim.assess.fields.reading import hat_integrals
 from thermsim.assess.simulate.result import Result
 from thermsim.assess.spots.brick_field import unsolved
 from thermsim.case.case import Case
@@ -278,14 +279,13 @@ def _turning(result: Result) -> Notice | None:
     if gap is None or case.headspace_height <= 0.0:
         return None
     rim = int(np.searchsorted(grid.columns, grid.reference(case.container.radius_at(case.surface), case.surface)[0]))
-    below, above = (
-        np.average(
-            result.temperature[:, : rim + 1, int(np.abs(grid.levels - grid.reference(0.0, z)[1]).argmin())],
-            axis=1,
-            weights=grid.columns[: rim + 1] + grid.columns[1] / 4.0,
-        )
-        for z in (case.surface, case.container.ceiling)
-    )
+    means = []
+    for z in (case.surface, case.container.ceiling):
+        level = int(np.abs(grid.levels - grid.reference(0.0, z)[1]).argmin())
+        r = grid.r[: rim + 1, level]
+        areas = hat_integrals(r, 0.0, r[-1], ring=True)
+        means.append(result.temperature[:, : rim + 1, level] @ (areas / areas.sum()))
+    below, above = means
     worst = int((below - above).argmax())
     return rayleigh_notice(gap, below=round(float(below[worst]), 1), above=round(float(above[worst]), 1))
 

@@ -89,20 +89,29 @@ def findings(case: Case, refined: Refined) -> list[Findings]:
             arrivals=reach,
         )
         found.append(Findings(cold_spot, (curves[0], curves[1]), tuple(curves[2:]), case.process.heated_until))
-    fields = refined.best.log_lethality, refined.best.end_of_heating
-    moved = []
-    for k, (field, spot) in enumerate(zip(fields, best, strict=True)):
-        apart = [share * (field - way.ends[1 - k]) for share, way in zip(QUARTER, ways[1:], strict=True)]
-        by_r, by_z = between_nodes(refined, field, spot)
-        by_r += off_axis(refined, field, spot, apart) + off_surface(refined, field, spot, apart)
-        moved.append((by_r, by_z + off_level(refined, field, spot, apart)))
-    slowly = tuple(slowness_at(case, refined, place.r, place.z) for place in followed)
     near = tuple(
         nearby(refined, place.r, place.z) if refined.grid.holds_product(place.r, place.z) else None
         for place in followed
     )
-    found[0] = replace(found[0], between=(moved[0], moved[1]), slow=slowly, near=near)
+    found[0] = replace(
+        found[0],
+        between=(
+            _between(refined, refined.best.log_lethality, 1, best[0]),
+            _between(refined, refined.best.end_of_heating, 0, best[1]),
+        ),
+        slowness=tuple(slowness_at(case, refined, place.r, place.z) for place in followed),
+        near=near,
+    )
     return found
+
+
+def _between(refined: Refined, field: Array, number: int, spot: Spot) -> tuple[float, float]:
+    """Uncertainty of r and z [m] of a minimum of one of the fields' ends, as it may lie between nodes or off them."""
+    others = (refined.coarser.ends[number], refined.looser.ends[number])
+    apart = [share * (field - other) for share, other in zip(QUARTER, others, strict=True)]
+    by_r, by_z = between_nodes(refined, field, spot)
+    by_r += off_axis(refined, field, spot, apart) + off_surface(refined, field, spot, apart)
+    return by_r, by_z + off_level(refined, field, spot, apart)
 
 
 def slowness_at(case: Case, refined: Refined, r: float, z: float) -> float:

@@ -68,7 +68,7 @@ class ColdSpot:
         return max(least.r - ends[0], ends[1] - least.r), max(least.z - ends[2], ends[3] - least.z)
 
     def off_height(self, z: float) -> float:
-        """Height [m] by which the place of least lethality lies than a height; 0 where none is told from it there."""
+        """Height [m] of the place of least lethality above a height z; 0 where it cannot be told from that there."""
         zone = self.valley
         there = zone is not None and zone.z_low <= z <= zone.z_high
         return 0.0 if there else self.least_lethality.z - z
@@ -79,9 +79,9 @@ class Findings:
     """Findings of one computation: the cold spots, their two curves, and the curves at the places the case names.
 
     ``heated_until`` is the time at which heating ends [s]; ``between`` what r and z of the two cold spots are
-    uncertain by as they lie between nodes [m]; ``slow``, of the two and of the places the case names, how many times
-    more than usual counts of what coarser grids change; ``near`` what these change nearby, of the same places but
-    those in walls.
+    uncertain by as they lie between nodes [m]; ``slowness``, of the two and of the places the case names, how many
+    times more than usual counts of what coarser grids change; ``near`` what these change nearby, of the same places
+    but those in walls.
     """
 
     cold_spot: ColdSpot
@@ -89,7 +89,7 @@ class Findings:
     points: tuple[Curve, ...]
     heated_until: float
     between: tuple[tuple[float, float], tuple[float, float]] = ((0.0, 0.0), (0.0, 0.0))
-    slow: tuple[float, ...] = ()
+    slowness: tuple[float, ...] = ()
     near: tuple[Array | None, ...] = ()
 
 

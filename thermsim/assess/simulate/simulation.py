@@ -22,23 +22,19 @@ from thermsim.assess.side.effect import side_effects
 from thermsim.assess.side.reading import Disturbed
 from thermsim.assess.simulate.cautions import notices_of_result, worse_end
 from thermsim.assess.simulate.containers import Containers
-from thermsim.assess.simulate.findings import findings, slowness_at
+from thermsim.assess.simulate.findings import slowness_at
 from thermsim.assess.simulate.fineness import (
     FINEST_REFINEMENT,
     finer,
     first_refinement,
-    output_times,
     time_tolerance,
 )
 from thermsim.assess.simulate.probe_cautions import notices_of_probe
-from thermsim.assess.simulate.result import VALLEY, Effort, EnergyBalance, Result, Target
-from thermsim.assess.simulate.uncertainty import uncertainties, worst_excess
-from thermsim.assess.spots.brick import brick_hold, brick_spots
+from thermsim.assess.simulate.result import Effort, EnergyBalance, Result
+from thermsim.assess.simulate.solved_container import solved_container, target_of, with_valleys
+from thermsim.assess.spots.brick import brick_spots
 from thermsim.assess.spots.brick_field import unsolved
-from thermsim.assess.spots.cold_spot import ProductFields, reach_alike
-from thermsim.assess.spots.hold import RequiredHold, required_hold
 from thermsim.assess.spots.input_range import InputRange, cases_at_the_ends
-from thermsim.assess.spots.zone import cold_zone
 from thermsim.case.case import Case
 from thermsim.solve.grid.grid import Grid
 from thermsim.solve.matrix.linear import in_one_thread
@@ -153,58 +149,20 @@ def simulate_container(
     ``once`` the family of grids is for no process but the case's own, where no hold is looked for.
     """
     began = clock.perf_counter()
-    tolerance = time_tolerance(case)
-    time = output_times(case)
     share = 0.8 if case.lethality.target else 1.0
-    refinement = first_refinement(case.accuracy)
-    while True:
-        refined = refine(
-            case,
-            time=time,
-            refinement=refinement,
-            tolerance=tolerance,
-            progress=None if progress is None else lambda part: progress(part * share),
-            kept=kept,
-            once=once and case.lethality.target is None,
-        )
-        best, *others = findings(case, refined)
-        uncertainty = uncertainties(best, *others, tolerance=tolerance, lethality=case.lethality)
-        excess = worst_excess(case, best, uncertainty)
-        if excess <= 1.0 or refinement >= FINEST_REFINEMENT:
-            break
-        refinement = finer(refinement, excess)
-
-    least = best.cold_spot.least_lethality
-    unsure_of_it = uncertainty["cold_spot.least_lethality.lethality"] / least.lethality
-    product = ProductFields.of(refined.grid, refined.best)
-    alike = cold_zone(product, least, unsure_of_it)
-    cold_spot = dataclasses.replace(best.cold_spot, alike=alike)
-    for axis, far in zip("rz", cold_spot.reach_of_valley, strict=True):  # the place is anywhere in it
-        for name in ("cold_spot.least_lethality", "cold_spot.minima.0"):
-            uncertainty[f"{name}.{axis}"] = max(uncertainty[f"{name}.{axis}"], far)
-    slowest, slow = cold_spot.slowest_heating, "cold_spot.slowest_heating"
-    reach = reach_alike(product, refined.best.end_of_heating, slowest, uncertainty[f"{slow}.end_of_heating"])
-    if max(reach) > VALLEY:
-        for axis, by in zip("rz", reach, strict=True):
-            uncertainty[f"{slow}.{axis}"] = max(uncertainty[f"{slow}.{axis}"], by)
-    target, brick, coldest, of = None, None, least.lethality, "cold_spot"
+    solved = solved_container(
+        case,
+        progress=None if progress is None else lambda part: progress(part * share),
+        kept=kept,
+        once=once and case.lethality.target is None,
+    )
+    refined, best, uncertainty = solved.refined, solved.best, solved.uncertainty
+    cold_spot = with_valleys(solved)
+    brick = None
     if not unsolved(case):
         brick, unsure = brick_spots(case)
-        coldest, of = brick.least_lethality.lethality, "brick"
         uncertainty |= {f"brick.{name}": value for name, value in unsure.items()}
-    if case.lethality.target is not None:
-        wanted = case.lethality.target
-        found = (
-            brick_hold(case, wanted, unsure=unsure["least_lethality.lethality"] / coldest)
-            if brick
-            else required_hold(
-                case, wanted, tolerance=tolerance, solved=(refined, best.spots[0]), unsure=unsure_of_it
-            )
-        )
-        target = _target(case, wanted, coldest, found)
-        if found.hold is not None:
-            uncertainty["target.required_hold"] = found.uncertainty
-        uncertainty["target.least"] = uncertainty[f"{of}.least_lethality.lethality"]
+    target = target_of(case, solved, brick)
     if progress is not None:
         progress(1.0)
     history, grid = refined.history, refined.grid
@@ -213,14 +171,14 @@ def simulate_container(
         nodes=int(grid.active.sum()),
         steps=history.steps,
         rejected=history.rejected,
-        tolerance=tolerance,
-        refinement=refinement,
+        tolerance=time_tolerance(case),
+        refinement=solved.refinement,
         seconds=clock.perf_counter() - began,
     )
     result = Result(
         case=case,
         grid=grid,
-        time=time,
+        time=refined.time,
         temperature=_conducting(grid, refined.best.temperature),
         end_of_heating=np.where(grid.active, refined.best.end_of_heating, np.nan),
         lethality=np.where(outside, np.nan, np.exp(refined.best.log_lethality)),
@@ -235,7 +193,7 @@ def simulate_container(
         notices=(),
         brick=brick,
     )
-    return result.noting(*notices_of_result(result, excess)), refined
+    return result.noting(*notices_of_result(result, solved.excess)), refined
 
 
 @in_one_thread
@@ -268,59 +226,91 @@ def with_probe(
     Result
     """
     began = clock.perf_counter()
-    effort = result.effort
     if case.probe is not None and case.probe.entry == "side":
         case = case.replace(probe=case.at_height(case.probe, result.both_spots[0].z))
         background, spots = from_side(result, undisturbed)
         result = dataclasses.replace(result, spots=spots)
-        effects, between = side_effects(
-            case,
-            background,
-            result.spots[0],
-            time=result.time,
-            tolerance=effort.tolerance,
-            disturbed=solved if isinstance(solved, list) else None,
-        )
-        unsure = uncertainty_of(
-            effects[0],
-            effects[1:],
-            case,
-            tolerance=effort.tolerance,
-            known=_known_beside(result, background),
-            counted=ABOUT_A_STEM,
-        )  # about the stem the best is of two grids, held against that of the two coarser
-        # a place among nodes is no better known than to half their distance, nor what happens there
-        for name, half in between.items():
-            unsure[f"least_lethality.{name}"] = max(unsure[f"least_lethality.{name}"], half)
-        unsure["moved"] = max(unsure["moved"], math.hypot(between["r"], between["z"]))
-        return _with_effect(result, case, effects[0], unsure, effort.seconds + clock.perf_counter() - began)
+        effect, unsure = _effect_from_side(result, background, case, solved if isinstance(solved, list) else None)
+    else:
+        before = None if isinstance(solved, list) else solved
+        effect, unsure = _effect_on_axis(result, undisturbed, case, progress=progress, kept=kept, before=before)
+    seconds = result.effort.seconds + clock.perf_counter() - began
+    found = dataclasses.replace(
+        result,
+        case=case,
+        probe=effect,
+        uncertainty={**result.uncertainty, **{f"probe.{name}": value for name, value in unsure.items()}},
+        effort=dataclasses.replace(result.effort, seconds=seconds),
+    )
+    return found.noting(*notices_of_probe(found))
+
+
+def _effect_from_side(
+    result: Result, background: Background, case: Case, disturbed: Disturbed | None
+) -> tuple[ProbeEffect, dict[str, float]]:
+    """Effect of a probe from the side, and its uncertainties by the figures' names."""
+    tolerance = result.effort.tolerance
+    effects, between = side_effects(
+        case, background, result.spots[0], time=result.time, tolerance=tolerance, disturbed=disturbed
+    )
+    unsure = uncertainty_of(
+        effects[0],
+        effects[1:],
+        case,
+        tolerance=tolerance,
+        known=_known_beside(result, background),
+        counted=ABOUT_A_STEM,
+    )  # about the stem the best is of two grids, held against that of the two coarser
+    # a place among nodes is no better known than to half their distance, nor what happens there
+    for name, half in between.items():
+        unsure[f"least_lethality.{name}"] = max(unsure[f"least_lethality.{name}"], half)
+    unsure["moved"] = max(unsure["moved"], math.hypot(between["r"], between["z"]))
+    return effects[0], unsure
+
+
+def _effect_on_axis(
+    result: Result,
+    undisturbed: Refined,
+    case: Case,
+    *,
+    progress: Callable[[float], None] | None,
+    kept: SolutionCache | None,
+    before: Refined | None,
+) -> tuple[ProbeEffect, dict[str, float]]:
+    """Effect of a probe on the axis, solved as closely as the accuracy needs, and its uncertainties.
+
+    ``before`` is its solution at the first refinement, where there is one.
+    """
+    tip = None if case.probe is None else case.probe.tip(case.container)
+    if tip is None:
+        raise ValueError("the probe's insertion is not known yet")
+    spots = by_all(undisturbed, result.spots[0])
+    without = slowness_at(case.replace(probe=None), undisturbed, 0.0, tip)
     # the container's grids may have been refined for a flat minimum's place: readings go by their own need
     refinement = first_refinement(case.accuracy)
-    before = None if isinstance(solved, list) else solved
-    by_ways = by_all(undisturbed, result.spots[0])
     while True:
         probed = before or refine(
             case,
             time=result.time,
             field_time=result.time[-1:],
             refinement=refinement,
-            tolerance=effort.tolerance,
+            tolerance=result.effort.tolerance,
             progress=None if progress is None else lambda part: progress(0.5 + 0.5 * part),
             kept=kept,
             once=True,
         )
-        effect, *others = probe_effects(case, undisturbed, probed, by_ways)
+        effect, *others = probe_effects(case, undisturbed, probed, spots)
         slow = slowness_of(probed.own_readings, case)
         unsure = uncertainty_of(
             effect,
             others,
             case,
-            tolerance=effort.tolerance,
+            tolerance=result.effort.tolerance,
             known=result.uncertainty,
             slow=slow,
-            without=slowness_at(case.replace(probe=None), undisturbed, 0.0, effect.reading.z),
+            without=without,
             near=near_probe(effect, undisturbed, probed),
-            spots=by_ways,
+            spots=spots,
         )
         unsure |= unsure_places(
             (effect, *others),
@@ -337,9 +327,8 @@ def with_probe(
             unsure["reading.lethality"] / (case.accuracy.lethality * effect.reading.lethality),
         )
         if excess <= 1.0 or refinement >= FINEST_REFINEMENT:
-            break
+            return effect, unsure
         refinement, before = finer(refinement, excess), None
-    return _with_effect(result, case, effect, unsure, effort.seconds + clock.perf_counter() - began)
 
 
 def from_side(result: Result, refined: Refined) -> tuple[Background, tuple[Curve, Curve]]:
@@ -369,26 +358,7 @@ def _known_beside(result: Result, background: Background) -> Mapping[str, float]
     }
 
 
-def _with_effect(result: Result, case: Case, effect: ProbeEffect, unsure: dict[str, float], seconds: float) -> Result:
-    """The result with a probe's effect, its uncertainties and what must be said of it."""
-    found = dataclasses.replace(
-        result,
-        case=case,
-        probe=effect,
-        uncertainty={**result.uncertainty, **{f"probe.{name}": value for name, value in unsure.items()}},
-        effort=dataclasses.replace(result.effort, seconds=seconds),
-    )
-    return found.noting(*notices_of_probe(found))
-
-
 def _conducting(grid: Grid, fields: Array) -> Array:
     """Fields (n, n_r, n_z) with NaN where nothing conducts."""
     active = grid.active
     return fields if active.all() else np.where(active, fields, np.nan)
-
-
-def _target(case: Case, wanted: float, least: float, found: RequiredHold) -> Target:
-    """Tell whether the target lethality is reached, and the hold that would just reach it."""
-    index = case.process.hold
-    hold = None if index is None else case.process.stages[index].end - case.process.stages[index].start
-    return Target(wanted, least, hold, found.hold, found.remark)

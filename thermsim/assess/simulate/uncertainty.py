@@ -65,7 +65,7 @@ def uncertainties(
         Reference temperature and z.
     """
     others = (coarser, looser)
-    slow = best.slow or (1.0,) * (2 + len(best.points))
+    slow = best.slowness or (1.0,) * (2 + len(best.points))
     near = best.near or (None,) * len(slow)
     # of what is read off whole fields, of places and of the track, the cold spots tell
     fields_slow = max(slow[:2])

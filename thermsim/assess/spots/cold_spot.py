@@ -105,7 +105,7 @@ class ProductFields:
         return cls(grid, fields, SearchStencils(grid))
 
     def spot_at(self, r: float, z: float) -> Spot:
-        """Curve at a place in the product [m]."""
+        """The spot at a place in the product [m]."""
         end, log_total, log_heating = self._ends_at(r, z).tolist()
         return Spot(r, z, math.exp(log_total), math.exp(log_heating), end, self.asked.inside(r, z))
 
@@ -172,7 +172,9 @@ def minima_near(grid: Grid, fields: Array, nodes: NDArray[np.int64], which: NDAr
     found = np.empty((len(nodes), 3))
     for block, mine in _blocks_of(grid, nodes):
         of = np.zeros(int(mine.sum()), dtype=np.int64) if which is None else which[mine]
-        found[mine] = refine_minima(grid.columns, grid.levels, fields, nodes[mine], which=of, block=block).places
+        found[mine] = refine_minima(
+            grid.columns, grid.levels, fields, nodes[mine], which=of, block=block, axis=grid.smooth_on_axis
+        ).places
     found[:, 0], found[:, 1] = placed(grid.coordinates, found[:, 0], found[:, 1])
     return found
 
@@ -286,7 +288,9 @@ def tracks(product: ProductFields, others: Sequence[Fields], time: Array, initia
     along = [np.where(settled, np.nan, coldest) for _ in others]
     for block, mine in _blocks_of(grid, nodes[settled]):
         when = np.flatnonzero(settled)[mine]
-        least = refine_minima(grid.columns, grid.levels, temperature, nodes[when], which=when, block=block)
+        least = refine_minima(
+            grid.columns, grid.levels, temperature, nodes[when], which=when, block=block, axis=grid.smooth_on_axis
+        )
         found[when] = least.places
         weights = least.along_r[:, :, None] * least.along_z[:, None, :]
         places = least.rows[:, :, None] * grid.shape[1] + least.columns[:, None, :]

@@ -141,57 +141,74 @@ def hold_by(
     # one that is no power says nothing, as where hardly any lethality is told apart from none
     usable = power if power is not None and power > 0.0 else None
     guessed = _guessed(lambda log_hold: rough(log_hold) + apart, start, usable)
-    found = math.inf
+    nearby = None
     if guessed is not None:
         root, slope = guessed
         first = root + apart / slope
         if power is not None and abs(root - start) < BESIDE:
-            found = root
+            nearby = root
     else:
-        low = high = now
-        if rough(math.log(high)) < 0:
-            while rough(math.log(high)) < 0:
-                if high >= LONGEST:
-                    return RequiredHold(None, remark=TOO_LONG)
-                low, high = high, min(2.0 * high, LONGEST)
-        else:
-            while rough(math.log(low)) > 0:
-                if low <= SHORTEST:
-                    return RequiredHold(0.0, remark=NO_NEED)
-                low, high = max(low / 2.0, SHORTEST), low
-        from scipy import optimize  # only here, and below: next to always secants lead to it
+        bracketed = _bracketed(rough, now)
+        if isinstance(bracketed, RequiredHold):
+            return bracketed
+        first, slope = bracketed
+    found = _exact_root(exact, first, slope, nearby)
+    if isinstance(found, RequiredHold):
+        return found
+    best = min(max(found + again * (found - first), math.log(SHORTEST)), math.log(LONGEST))
+    off = NEAREST + max(counted * abs(best - first), unsure / slope)
+    return RequiredHold(math.exp(best), float(math.exp(best) * off))
 
-        ends = math.log(low), math.log(high)
-        first = optimize.brentq(rough, *ends, xtol=CLOSE / high)
-        slope = (rough(first + ASIDE) - rough(first)) / ASIDE
-        overall = (rough(ends[1]) - rough(ends[0])) / max(ends[1] - ends[0], CLOSE)
-        if not overall / 2.0 < slope < overall * 2.0:  # so near to each other, two marches differ by their steps
-            slope = overall
+
+def _bracketed(rough: Excess, now: float) -> tuple[float, float] | RequiredHold:
+    """The root of the cheap excess and its slope there, bracketed from a hold [s] on; or why there is none."""
+    low = high = now
+    if rough(math.log(high)) < 0:
+        while rough(math.log(high)) < 0:
+            if high >= LONGEST:
+                return RequiredHold(None, remark=TOO_LONG)
+            low, high = high, min(2.0 * high, LONGEST)
+    else:
+        while rough(math.log(low)) > 0:
+            if low <= SHORTEST:
+                return RequiredHold(0.0, remark=NO_NEED)
+            low, high = max(low / 2.0, SHORTEST), low
+    from scipy import optimize  # only here, and below: next to always secants lead to it
+
+    ends = math.log(low), math.log(high)
+    root = optimize.brentq(rough, *ends, xtol=CLOSE / high)
+    slope = (rough(root + ASIDE) - rough(root)) / ASIDE
+    overall = (rough(ends[1]) - rough(ends[0])) / max(ends[1] - ends[0], CLOSE)
+    # so near to each other, two marches differ by their steps
+    return root, slope if overall / 2.0 < slope < overall * 2.0 else overall
+
+
+def _exact_root(exact: Excess, first: float, slope: float, nearby: float | None) -> float | RequiredHold:
+    """The root of the better excess, from that of the cheap one and its slope there; or why there is none.
+
+    The slope hardly differs from grid to grid: a small step with the cheap one's reaches the root but for a small
+    part of what the grids differ by. ``nearby`` is the root where it is known already.
+    """
 
     def within(log_hold: float) -> float:
         """The excess there, or at the nearest hold that is looked at: a flat one throws the search far off."""
         return exact(min(max(log_hold, shortest), longest))
 
     shortest, longest = math.log(SHORTEST), math.log(LONGEST)
-    # the slope hardly differs from grid to grid: a small step with the rough one's reaches the root of the fine one
-    # but for a small part of what the grids differ by
-    if math.isinf(found):
-        found = first - within(first) / slope
-    if abs(found - first) > NEAR or not shortest <= found <= longest:
-        from scipy import optimize
+    found = first - within(first) / slope if nearby is None else nearby
+    if abs(found - first) <= NEAR and shortest <= found <= longest:
+        return found
+    from scipy import optimize
 
-        close = CLOSE / math.exp(first)
-        root = optimize.root_scalar(within, method="newton", fprime=lambda _: slope, x0=first, xtol=close, maxiter=20)
-        if not root.converged or not shortest <= root.root <= longest:
-            if exact(shortest) >= 0.0:
-                return RequiredHold(0.0, remark=NO_NEED)
-            if exact(longest) <= 0.0:
-                return RequiredHold(None, remark=TOO_LONG)
-            root = optimize.root_scalar(exact, bracket=(shortest, longest), xtol=close)
-        found = root.root
-    best = min(max(found + again * (found - first), shortest), longest)
-    off = NEAREST + max(counted * abs(best - first), unsure / slope)
-    return RequiredHold(math.exp(best), float(math.exp(best) * off))
+    close = CLOSE / math.exp(first)
+    root = optimize.root_scalar(within, method="newton", fprime=lambda _: slope, x0=first, xtol=close, maxiter=20)
+    if not root.converged or not shortest <= root.root <= longest:
+        if exact(shortest) >= 0.0:
+            return RequiredHold(0.0, remark=NO_NEED)
+        if exact(longest) <= 0.0:
+            return RequiredHold(None, remark=TOO_LONG)
+        root = optimize.root_scalar(exact, bracket=(shortest, longest), xtol=close)
+    return float(root.root)
 
 
 def _as_it_is(process: Process) -> float:

@@ -131,7 +131,7 @@ def compute_run(task: Task) -> tuple[Mapping[str, float], Along]:
     """
     setup = task.setup
     case = setup.varied(task.values).replace(probes=())
-    once = case.lethality.target is None  # as :func:`simulate` has it, with the target dropped or not
+    once = case.lethality.target is None  # as `simulate` has it, with the target dropped or not
     if not setup.required_hold:
         case = case.replace(lethality=dataclasses.replace(case.lethality, target=None))
     result, refined = simulate_container(case.replace(probe=None), kept=kept_here(), once=once)

@@ -7,6 +7,8 @@ import math
 from collections.abc import Iterator
 from typing import Literal
 
+import numpy as np
+
 from thermsim.case.container import Container
 from thermsim.case.process import Film, Process, Stage
 from thermsim.physics.films import FreeFilm, air_film, find_film, radiated
@@ -42,15 +44,17 @@ def still_air(container: Container, surface: float, air: float) -> Film:
 def air_cooled(process: Process, container: Container, notes: list[str]) -> Process:
     """The process with the films of still air worked out for the container, where a stage names that medium.
 
-    The surface is taken to begin at the temperature of the medium before the air. Where the air is nearly as warm as
-    that, or the container's size is not known, the usual range of still air stays.
+    The surface is taken to begin at the temperature of the medium before the air, the air to be as warm as it is on
+    average over the stage. Where that is nearly as warm, or the container's size is not known, the usual range of
+    still air stays.
     """
     usual = find_film(STILL_AIR)
     sized = not math.isnan(container.outer_radius + container.outer_height)
     stages: list[Stage] = []
     before = -math.inf
     for stage in process.stages:
-        air, made = float(stage.medium.mean()), stage
+        steps = np.diff(stage.time) / (stage.end - stage.start)
+        air, made = float((stage.medium[1:] + stage.medium[:-1]) / 2.0 @ steps), stage
         if stage.film.low == (usual.low,) * 3 and before - air >= LEAST_DIFFERENCE and sized:
             film = dataclasses.replace(still_air(container, before, air), probe=stage.film.probe)
             made = dataclasses.replace(stage, film=film)

@@ -42,8 +42,8 @@ class Modes:
         Of decay [1/s].
     vectors : ndarray, shape (m, n)
         C^(1/2) times fields over the active nodes, orthonormal; 0 at held nodes.
-    turn : ndarray, shape (m, m)
-        How the vectors make the modes.
+    eigenvectors : ndarray, shape (m, m)
+        A column each: how the vectors make the modes.
     system : System
         The equations that these are the modes of.
     ones, start : ndarray, shape (m,)
@@ -54,7 +54,7 @@ class Modes:
 
     rates: Array
     vectors: Array
-    turn: Array
+    eigenvectors: Array
     system: System
     ones: Array
     start: Array
@@ -68,19 +68,19 @@ class Modes:
     @cached_property
     def shapes(self) -> Array:
         """The modes over the active nodes, orthonormal with the capacities as weights, shape (m, n)."""
-        found = self.turn.T @ self.vectors
+        found = self.eigenvectors.T @ self.vectors
         found /= np.sqrt(self.system.capacity)
         return found
 
     @cached_property
-    def swing(self) -> Array:
+    def sampled_shapes(self) -> Array:
         """The shapes at some of the nodes, shape (m, some): enough to say how large a sum of them is."""
         some = sample(self.vectors.shape[1])
-        return self.turn.T @ self.vectors[:, some] / np.sqrt(self.system.capacity[some])
+        return self.eigenvectors.T @ self.vectors[:, some] / np.sqrt(self.system.capacity[some])
 
     def made_of(self, fields: Array) -> Array:
         """Coordinates (k, m) of fields (k, n), the nearest in heat."""
-        return (fields * self.root) @ self.vectors.T @ self.turn
+        return (fields * self.root) @ self.vectors.T @ self.eigenvectors
 
 
 def sample(count: int) -> slice:
@@ -119,7 +119,7 @@ class Basis:
         self.seen = 0
         self.known: dict[int, Modes] = {}
 
-    def branch(self) -> Basis:
+    def copy(self) -> Basis:
         """A copy that grows by itself."""
         new = copy.copy(self)
         new.shifts, new.rounds, new.known = list(self.shifts), list(self.rounds), dict(self.known)
@@ -200,10 +200,10 @@ class Basis:
         count = self.count if earlier == 0 else self.rounds[-earlier]
         if count not in self.known:
             self._project()
-            rates, turn = np.linalg.eigh(self.projected[:count, :count])
-            ones, start, exchange = self.held[:, :count] @ turn
+            rates, eigenvectors = np.linalg.eigh(self.projected[:count, :count])
+            ones, start, exchange = self.held[:, :count] @ eigenvectors
             self.known[count] = Modes(
-                np.maximum(rates, 0.0), self.vectors[:count], turn, self.system, ones, start, exchange
+                np.maximum(rates, 0.0), self.vectors[:count], eigenvectors, self.system, ones, start, exchange
             )
         return self.known[count]
 

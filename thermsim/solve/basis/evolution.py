@@ -58,10 +58,10 @@ class Leg:
         found = follow(self.modes.rates, self.modes.ones, since, climb, self.at_knots[piece], settled_from)
         return *found, np.column_stack([self.medium[piece] + since * climb, climb])
 
-    def entries(self, tolerance: float, swing: Array | None = None) -> tuple[Array, NDArray[np.intp]]:
+    def entries(self, tolerance: float, shapes: Array | None = None) -> tuple[Array, NDArray[np.intp]]:
         """Times between which a cubic is within a tolerance [K], and their pieces; each piece has both its ends.
 
-        At all nodes, or where each mode adds so much, ``swing`` (m, places).
+        At all nodes, or at places where the modes have values ``shapes`` (m, places).
         """
         length = np.diff(self.time)
         pieces = np.flatnonzero(length)
@@ -75,8 +75,8 @@ class Leg:
         piece = np.repeat(pieces, [look.size for look in looks])
         time = self.time[piece] + np.concatenate(looks)
         _, slope, _ = self.at(time, piece, settled=True)
-        swing = self.modes.swing if swing is None else swing
-        fourth = np.abs((self.modes.rates**3 * slope) @ swing).max(axis=1)
+        shapes = self.modes.sampled_shapes if shapes is None else shapes
+        fourth = np.abs((self.modes.rates**3 * slope) @ shapes).max(axis=1)
         # a cubic that meets both ends and slopes is off by up to h^4/384 times the fourth derivative
         density = ((fourth + 1e-30) / (384.0 * tolerance)) ** 0.25
         densities = np.split(density, np.cumsum([look.size for look in looks])[:-1])

@@ -79,16 +79,16 @@ class Solver:
         self.reduced = self.first
         self._marched: tuple[Process, History] | None = None
 
-    def afresh(self) -> Solver:
+    def without_bases(self) -> Solver:
         """The same with nothing but matrices and their factors: what it gives depends on no process met before."""
         new = copy.copy(self)
-        new.reduced, new._marched = self.first.afresh() if self.first else None, None
+        new.reduced, new._marched = self.first.without_bases() if self.first else None, None
         return new
 
-    def branch(self) -> Solver:
+    def copy(self) -> Solver:
         """A copy that goes on by itself from here."""
         new = copy.copy(self)
-        new.reduced = self.reduced.branch() if self.reduced else None
+        new.reduced = self.reduced.copy() if self.reduced else None
         return new
 
     @in_one_thread
@@ -159,7 +159,7 @@ class Reduced:
         self.bases: dict[Film, Basis] = {}
         self.passages: dict[tuple[int, int], tuple[Modes, Modes, _Passage]] = {}
 
-    def afresh(self) -> Reduced:
+    def without_bases(self) -> Reduced:
         """The same with nothing but matrices and their factors: what it gives depends on no process met before."""
         new = copy.copy(self)
         new.bases, new.passages = {}, {}
@@ -170,10 +170,10 @@ class Reduced:
             self.systems[film] = system_of(self.operator, film, self.numbering, self.conduction)
         return self.systems[film]
 
-    def branch(self) -> Reduced:
+    def copy(self) -> Reduced:
         """A copy that goes on by itself from here."""
         new = copy.copy(self)
-        new.bases = {film: basis.branch() for film, basis in self.bases.items()}
+        new.bases = {film: basis.copy() for film, basis in self.bases.items()}
         new.passages = dict(self.passages)
         return new
 
@@ -291,14 +291,14 @@ class Reduced:
     def _last_change(self, basis: Basis, stages: tuple[Stage, ...], state: Array, last: Leg | None) -> float:
         """By how much the last round changed the temperatures in some stages, the most at some of the nodes [K]."""
         whole, part = basis.modes(), basis.modes(earlier=1)
-        fewer = part.turn.shape[0]
+        fewer = part.eigenvectors.shape[0]
         began, _ = self._entered(part, stages[0], last)
         some = sample(basis.root.size)
         one, other = self._run(whole, stages, state)[0], self._run(part, stages, began)[0]
         time = np.concatenate([stage.time[0] + _looks(float(stage.time[-1] - stage.time[0])) for stage in stages])
         piece = one.piece(time)
-        difference = one.at(time, piece)[0] @ whole.turn.T
-        difference[:, :fewer] -= other.at(time, piece)[0] @ part.turn.T
+        difference = one.at(time, piece)[0] @ whole.eigenvectors.T
+        difference[:, :fewer] -= other.at(time, piece)[0] @ part.eigenvectors.T
         return float(np.abs(difference @ (whole.vectors[:, some] / basis.root[some])).max())
 
     def _entered(self, modes: Modes, stage: Stage, last: Leg | None) -> tuple[Array, float]:
@@ -320,8 +320,8 @@ class Reduced:
         if last is None:
             state = self.initial[some] - medium
         else:
-            state = last.at_knots[-1] @ last.modes.swing - (medium - float(last.medium[-1]))
-        lost = state - self._entered(modes, stage, last)[0] @ modes.swing
+            state = last.at_knots[-1] @ last.modes.sampled_shapes - (medium - float(last.medium[-1]))
+        lost = state - self._entered(modes, stage, last)[0] @ modes.sampled_shapes
         return float(np.abs(lost * modes.system.free[some]).max(initial=0.0))
 
     def _first(self, modes: Modes) -> _Passage:

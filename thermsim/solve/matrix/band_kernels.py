@@ -1,4 +1,4 @@
-"""The compiled loops: banded Cholesky, lethality; what all compiled loops share. Arrays and numbers only.
+"""Compiled loops of a banded Cholesky factor, for the march of changing properties. Arrays and numbers only.
 
 Fields are flattened with the short grid direction running fastest, so the matrix is banded with that many
 sub-diagonals. Band storage is by rows: ``band[i, width - k]`` holds the element (i, i - k), k = 0 ... width.

@@ -29,8 +29,8 @@ Array = NDArray[np.float64]
 
 #: Factors kept at a time: steps change by powers of two and come again.
 KEPT = 10
-#: First step after a jump of the medium or a change of the films [s].
-FIRST_STEP = 0.25
+#: First step after a jump of the medium or a change of the films, and one so short that it is taken as it is [s].
+FIRST_STEP, SHORTEST = 0.25, 1e-6
 
 
 @dataclass(frozen=True)
@@ -135,7 +135,7 @@ def march_disturbance(
     Raises
     ------
     NumericalError
-        If a step would have to be shorter than rounding allows, or a temperature is no longer a number.
+        If a temperature is no longer a number.
     """
     pieces = _pieces(process, undisturbed.time)
     u = start.copy()
@@ -164,7 +164,7 @@ def march_disturbance(
             trial, worst = _stages(system, source, u, k, time, h)
             if not np.isfinite(worst):
                 raise NumericalError("the march of a stem's disturbance stopped", time_s=time, step_s=h)
-            if worst > tolerance and h > 1e-6:
+            if worst > tolerance and h > SHORTEST:
                 step = h * (0.5 if worst < 10.0 * tolerance else 0.25)
                 continue
             time = end if h == left else time + h
