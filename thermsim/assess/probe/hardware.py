@@ -44,7 +44,7 @@ def settings(
         Setting(
             depth=reached,
             misfit=reached - depth,
-            in_window=window[0] <= reached <= window[1],
+            in_window=window[0] - SAME <= reached <= window[1] + SAME,
             length=length,
             stick_out=stick_out,
             spacers=spacers,
