@@ -79,6 +79,7 @@ def test_conversions_are_those_of_the_definitions():
         ("above 0 and at most 12.7 mm", "above 0 and at most 0.500 in"),
         ("450 W/m2K, 0.55 W/mK, 1050 kg/m3", "79.25 Btu/hft2F, 0.318 Btu/hftF, 65.55 lb/ft3"),
         ('"87 mm can": 87.0 mm', '"87 mm can": 3.425 in'),
+        ('"1/8" rod" 25.4 mm, "2 mm"', '"1/8" rod" 1.000 in, "2 mm"'),
         ("F0(121.11 degC, z 10 K) = 9.34 min", "F0(250.00 degF, z 18 degF) = 9.34 min"),
         # parts of numbers do not go over alone
         ("13 000 to 24 000 W/m2K, 1.1e+04 kg/m3", "13 000 to 24 000 W/m2K, 1.1e+04 kg/m3"),

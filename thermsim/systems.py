@@ -34,6 +34,8 @@ _UNIT = "|".join(re.escape(unit) for unit in sorted(_BY_UNIT, key=len, reverse=T
 _AMOUNT = re.compile(rf"{_WHOLE}({_NUMBER}(?:{_JOINED}{_NUMBER})*)(\]?[ \u00a0\n])({_UNIT})(?![\w/²³])")
 #: A value and its interval with one unit behind both: "58.3 (57.9 to 58.8) mm".
 _INTERVAL = re.compile(rf"{_WHOLE}({_NUMBER})( \()({_NUMBER})( to )({_NUMBER})(\)[ \u00a0\n])({_UNIT})(?![\w/²³])")
+#: Somebody's own words; a quote behind a letter or a number opens none: it may stand for inches, as in 1/8" rod.
+_QUOTED = re.compile(r'((?<!\w)"[^"]*"(?!\w))')
 #: A unit in the label of an axis.
 _AXIS = re.compile(rf"\[({_UNIT})\]")
 #: A unit at the end of a column's head.
@@ -59,9 +61,9 @@ def told(text: str) -> str:
     """A text in the units that are asked for; what stands in double quotes is somebody's own and stays."""
     if SHOWN.get() == "metric":
         return text
-    return '"'.join(
+    return "".join(
         part if k % 2 else _AMOUNT.sub(_amount, _INTERVAL.sub(_interval, part))
-        for k, part in enumerate(text.split('"'))
+        for k, part in enumerate(_QUOTED.split(text))
     )
 
 
