@@ -112,7 +112,7 @@ def told_axis(label: str) -> tuple[Quantity | None, str]:
 def nominal(length: float) -> str:
     """A length by which hardware is called [m], as a "150 mm" or a "3 in" probe: it is not measured."""
     row = row_shown(LENGTH)
-    return f"{round(row.edge(length), 6 if row is LENGTH else row.digits):g} {row.unit}"
+    return f"{round(row.edge(length), 2 if row is LENGTH else row.digits):g} {row.unit}"
 
 
 def told_lengths() -> str:

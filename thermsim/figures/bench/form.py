@@ -11,7 +11,7 @@ from thermsim.assess.simulate.result import Result
 from thermsim.figures import style
 from thermsim.figures.bench.cautions import pieces_caution
 from thermsim.figures.bench.paper import BODY, DIM, FINE, LEADING, MARGIN, TITLE, box, footer, heading, rule, write
-from thermsim.figures.bench.setting import Bench, bench_of
+from thermsim.figures.bench.setting import Bench, bench_of, hole_height
 from thermsim.figures.bench.sheet import confirmation, crowded
 from thermsim.figures.paper import HEIGHT, WIDTH, new_page
 from thermsim.notice import of_flow
@@ -75,8 +75,8 @@ def columns(result: Result, bench: Bench) -> Iterator[tuple[str, str, float]]:
     if through:
         yield "stick-out", "" if flows else LENGTH.text(bench.stick_out), 23.0
         if bench.probe.z is not None:
-            height = bench.probe.z + case.container.seam_above("base")
-            yield "hole's height", "" if flows else LENGTH.text(height), 23.0
+            height = LENGTH.text(hole_height(bench.probe, case.container))
+            yield "hole's height", "" if flows else height, 23.0
     yield "fill weight", MASS.text(filled(result)), 25.0
     yield "vacuum", "", 20.0
     if pieces:

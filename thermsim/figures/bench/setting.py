@@ -175,6 +175,11 @@ def edge_radius(probe: Probe, container: Container) -> float:
     return container.measured(outer, container.profile.corners[-1 if top else 0][1])
 
 
+def hole_height(probe: Probe, container: Container) -> float:
+    """Height of a probe from the side above what the container stands on [m]: a can on its seam, not on its panel."""
+    return (probe.z or 0.0) + container.seam_above("base")
+
+
 def standing(probe: Probe) -> str:
     """Place where a probe inside stands or hangs, in words."""
     how = {"base": "stands on", "lid": "hangs from", "side": "is fixed to"}[probe.entry]
