@@ -73,9 +73,13 @@ def test_conversions_are_those_of_the_definitions():
         # four digits of a round number
         ("1200 W/m2K, 500 to 3000 W/m²K", "211.3 Btu/hft2F, 88.06 to 528.3 Btu/hft²F"),
         # no finer than what is told in grams and millilitres
-        ("360 ml, 454 g", "12.17 fl oz, 1.001 lb"),
+        ("360 ml, 454 g", "12.17 fl oz, 16.01 oz"),
+        ("907.0 g, 952.5 g", "31.99 oz, 2.100 lb"),
+        ("at least -60 and at most 200 degC", "at least -76 and at most 392 degF"),
+        ("above 0 and at most 12.7 mm", "above 0 and at most 0.500 in"),
         ("450 W/m2K, 0.55 W/mK, 1050 kg/m3", "79.25 Btu/hft2F, 0.318 Btu/hftF, 65.55 lb/ft3"),
         ('"87 mm can": 87.0 mm', '"87 mm can": 3.425 in'),
+        ('"1/8" rod" 25.4 mm, "2 mm"', '"1/8" rod" 1.000 in, "2 mm"'),
         ("F0(121.11 degC, z 10 K) = 9.34 min", "F0(250.00 degF, z 18 degF) = 9.34 min"),
         # parts of numbers do not go over alone
         ("13 000 to 24 000 W/m2K, 1.1e+04 kg/m3", "13 000 to 24 000 W/m2K, 1.1e+04 kg/m3"),
@@ -139,9 +143,10 @@ def test_a_place_is_told_alike_with_its_uncertainty_and_without():
 
 
 AMOUNT = re.compile(
-    r"([-+]?[\d.]+)(?: \+- [\d.]+)? (mm|degC|K|ml|g|W/mK|W/m2K|in|degF|fl oz|lb|Btu/hftF|Btu/hft2F)(?![\w/])"
+    r"([-+]?[\d.]+)(?: \+- [\d.]+)? (mm|degC|K|ml|g|W/mK|W/m2K|in|degF|fl oz|lb|oz|Btu/hftF|Btu/hft2F)(?![\w/])"
 )
-FACTORS = {"mm": ("in", 1 / 25.4), "K": ("degF", 1.8), "ml": ("fl oz", 1 / 29.5735295625), "g": ("lb", 1 / 453.59237)}
+OUNCE = "oz", 16 / 453.59237
+FACTORS = {"mm": ("in", 1 / 25.4), "K": ("degF", 1.8), "ml": ("fl oz", 1 / 29.5735295625), "g": OUNCE}
 
 
 def test_an_answer_is_told_in_one_system_and_its_numbers_are_the_same():

@@ -47,6 +47,11 @@ def test_nothing_is_questioned_in_the_ready_cases(path):
         ("density_kg_m3 = 1050", "density_kg_m3 = 1.05", "a density of 1.05 kg/m3", "1.05 g/cm3 would be 1050 kg/m3"),
         ("initial_C = 40.0", "initial_C = 140.0", "start of 140 degC", "140 degF would be 60 degC: write initial_F"),
         ("reference_C = 121.1", "reference_F = 121.1", "temperature of 49.5 degC", "write reference_C = 121.1."),
+        ("start_C = 40.0", "start_F = 38", "medium's temperature at the start of 3.333 degC", "write start_C = 38."),
+        ("to_C = 30", "to_C = 77", "cooling medium of 77 degC", "77 degF would be 25 degC: write to_F = 77."),
+        ("headspace_mm = 12.0", "headspace_mm = 0.25", "a headspace of 0.25 mm", "write headspace_in = 0.25."),
+        # 5000 Btu/hft2F
+        ("film_W_m2K = 450", "film_Btu_hft2F = 5000", "while heating of 28391 W/m2K", "write film_W_m2K = 5000."),
         ("thickness_mm = 3.0", "thickness_in = 3.0", "thickness of the side of 76.2 mm", "write thickness_mm = 3."),
         ("z_C = 10.0", "z_C = 10.0\ntarget_min = 360", "a target of 360 min", "360 s would be 6 min"),
         ("minutes = 75", "minutes = 4500", 'stage no. 2 "hold" of 4500 min', "4500 s would be 75 min: write minutes"),
@@ -63,6 +68,18 @@ def test_a_likely_slip_is_named(old, new, what, slip):
     (text,) = said((old, new))
     assert text.startswith("CHECK THE INPUT: ")
     assert what in text and slip in text and "is usual" in text and "common practice, no source" in text
+
+
+def test_a_frozen_product_is_not_computed_as_it_thaws():
+    (text,) = said(("initial_C = 40.0", "initial_C = -18.0"), ("start_C = 40.0", "start_C = -18.0"))
+    assert "thawing takes heat that is not computed, and true lethalities would be lower" in text
+    # -0.4 degF, as nobody writes it
+    assert text.endswith("Check it, and the unit in its key.")
+
+
+def test_a_stage_that_falls_by_a_slip_says_so():
+    texts = said(("to_C = 118", "to_F = 100"), ("start_C = 40.0", "start_C = 45.0"))
+    assert any(text.endswith("If 100 degC was meant, write to_C = 100.") for text in texts)
 
 
 def test_what_no_slip_explains_is_questioned_all_the_same():

@@ -3,6 +3,7 @@
 Rung: hand-worked; definitions of inch and degF.
 """
 
+import dataclasses
 import re
 
 import numpy as np
@@ -70,18 +71,24 @@ def test_metric_figures_stay_as_they_are():
         "section",
         pytest.param("ladder", marks=pytest.mark.long),
         "maps",
+        "candidates",
+        "bench",
         *(pytest.param(name, marks=pytest.mark.long) for name in ("bias", "tip", "stems", "histories", "track")),
     ],
 )
-def test_no_metric_unit_is_left_in_a_figure(advised, name):
+def test_no_metric_unit_is_left_in_a_figure_but_in_names(advised, name):
+    title = "Can of 73 mm, from 40 degC"
+    named = dataclasses.replace(advised, case=advised.case.replace(title=title))
     with shown_in("us"):
-        (kind,) = (one for one in figures_of(advised) if one.name == name)
-        with _as_written(kind.plot(advised)) as figure:
+        (kind,) = (one for one in figures_of(named) if one.name == name)
+        with _as_written(kind.plot(named)) as figure:
             FigureCanvasAgg(figure).draw()
             axes = [ax for whole in figure.axes for ax in (whole, *whole.child_axes)]
             units = {check_marks(axis) for ax in axes for axis in (ax.xaxis, ax.yaxis)}
-            texts = [text.get_text() for text in figure.findobj(Text)]
-    assert name == "section" or units & {"in", "°F", "degF"}
-    left = [text for text in texts if re.search(r"(?<![\w\"])(mm|°C|degC|W/mK|W/m²K)(?!\w)", text)]
-    # what the user called the probe is the user's
-    assert [text for text in left if "steel" not in text] == []
+            texts = [text.get_text().replace("\u00a0", " ") for text in figure.findobj(Text)]
+    assert name in ("section", "candidates", "bench") or units & {"in", "°F", "degF"}
+    assert (title in texts) == (name == "bench")
+    # what the user called the case and the probes is the user's
+    names = (title, *(one.probe.name for one in named.advice.candidates))
+    told = [re.sub("|".join(map(re.escape, names)), "", text) for text in texts]
+    assert [text for text in told if re.search(r"(?<![\w\"])(mm|°C|degC|W/mK|W/m²K)(?!\w)", text)] == []

@@ -25,6 +25,8 @@ HALF_FULL = 0.5
 #: So is a straight taper whose base is wider than its top by more than this part, and a gas that was sealed at a
 #: temperature further than this from the product's [K].
 TAPERS, SEALED = 0.02, 25.0
+#: Hotter is no medium [degC] (common practice, no source).
+HOTTEST_USUAL = 150.0
 #: So is a lethal rate at the medium's highest temperature below this.
 COUNTS = 0.01
 #: And a stage that lasts longer [min], and a viscosity above this [Pa s]: it decides that a product does not flow.
@@ -79,11 +81,11 @@ class Doubt:
         key = keys_of(self.heading)[self.name]
         for other in key.others[:1]:
             meant = key.quantity.edge(other.quantity.si_value(shown))
-            if _few_digits(shown) and self.low <= meant <= self.high:
+            if self.low <= meant <= self.high and _decimals(shown) <= 3:
                 number = _number(shown)
                 yield f"{number} {other.unit} would be {meant:.4g} {key.unit}: write {other.name} = {number}."
             written = other.quantity.edge(self.value)
-            if _few_digits(written) and self.low <= written <= self.high:
+            if self.low <= written <= self.high and _decimals(written) <= min(3, _decimals(shown)):
                 yield f"If {written:.4g} {key.unit} was meant, write {key.name} = {written:.4g}."
         for unit, times in self.also:
             meant = shown * times
@@ -109,7 +111,7 @@ def _fill(case: Case) -> Iterator[Notice]:
             f"container's height; {100.0 * HALF_FULL:.0f} to 100 % is usual (common practice, no source). Check "
             "[fill], and the unit in its key."
         )
-        yield Notice(CODE, "warning", "input", text, {"part": part}, pressing=True)
+        yield Notice("implausible-fill", "warning", "input", text, {"part": part}, pressing=True)
 
 
 def _taper(case: Case) -> Iterator[Notice]:
@@ -138,7 +140,7 @@ def _bare(case: Case) -> Iterator[Notice]:
         f"CHECK THE INPUT: {' and '.join(given)} {'has a wall' if len(given) == 1 else 'have walls'}, {names} none: "
         f"what is behind meets the medium itself. Is {names} left out by mistake?"
     )
-    yield Notice(CODE, "warning", "input", text, {"walls": float(len(given))}, pressing=True)
+    yield Notice("implausible-walls", "warning", "input", text, {"walls": float(len(given))}, pressing=True)
 
 
 def _sealed(case: Case) -> Iterator[Notice]:
@@ -166,7 +168,7 @@ def _reference(case: Case) -> Iterator[Notice]:
             f"CHECK THE INPUT: at the medium's highest {hottest:.4g} degC a minute counts as {rate:.1g} min at the "
             f"reference temperature of {terms.reference:.4g} degC. Is that, or z, of another process?"
         )
-        yield Notice(CODE, "warning", "input", text, {"rate": rate}, pressing=True)
+        yield Notice("implausible-reference", "warning", "input", text, {"rate": rate}, pressing=True)
 
 
 def _stages(case: Case) -> Iterator[Notice]:
@@ -182,6 +184,9 @@ def _stages(case: Case) -> Iterator[Notice]:
             f"{last:.4g} degC. "
             + ("Does it heat?" if cools else 'Is it a "cool"? What is no cooling counts as heating, in all figures.')
         )
+        written = keys_of("process.stage")["to_C"].others[0].quantity.edge(last)
+        if first < written <= HOTTEST_USUAL and _decimals(written) <= _decimals(last):
+            text += f" If {written:.4g} degC was meant, write to_C = {written:.4g}."
         yield Notice(STAGE_CODE, "warning", "input", text, {"first": first, "last": last}, pressing=True)
     begins = process.heated_until
     if begins >= process.end:
@@ -209,11 +214,14 @@ def _container(case: Case) -> Iterator[Doubt]:
         kind = "metal" if conducts > METAL else "plastic" if conducts < PLASTIC else ""
         what, of = f"a thickness of the {name}", f" of {kind}" if kind else ""
         yield Doubt(what, wall.thickness, "container.wall", "thickness_mm", 0.05, THICKEST[kind], um, of)
+    if case.headspace_height > 0.0:
+        yield Doubt("a headspace", case.headspace_height, "fill", "headspace_mm", 0.5, 600.0)
 
 
 def _product(case: Case) -> Iterator[Doubt]:
     product, material = case.product, case.product.material
-    yield Doubt("a product's temperature at the start", product.initial, "product", "initial_C", -25.0, 100.0)
+    why = " of what is not frozen: thawing takes heat that is not computed, and true lethalities would be lower"
+    yield Doubt("a product's temperature at the start", product.initial, "product", "initial_C", -2.0, 100.0, (), why)
     flow = product.flow
     if flow is not None and flow.viscosity.source == GIVEN:
         yield Doubt("a viscosity", flow.viscosity.thickest, "product", "viscosity_Pa_s", 0.0, THICK)
@@ -239,12 +247,19 @@ def _process(case: Case) -> Iterator[Doubt]:
     for number, stage in enumerate(process.stages if not process.recorded else (), 1):
         what, seconds = f'stage no. {number} "{stage.name}"', (("s", 1 / 60),)
         yield Doubt(what, stage.end - stage.start, "process.stage", "minutes", 0.0, LONGEST, seconds)
-    yield Doubt("a highest medium temperature", process.medium_range[1], "process.stage", "to_C", 60.0, 150.0)
+    start = float(process.medium_at(np.zeros(1))[0])
+    if abs(start - case.product.initial) > OTHER_WAY:
+        yield Doubt("a medium's temperature at the start", start, "process", "start_C", 5.0, 150.0)
+    cooling = [stage.medium for stage in process.stages if stage.name == "cool"]
+    coldest = min((float(medium.min()) for medium in cooling), default=math.inf)
+    if cooling and coldest < cooling[0][0] - OTHER_WAY:
+        yield Doubt("a lowest temperature of the cooling medium", coldest, "process.stage", "to_C", 0.5, 60.0)
+    yield Doubt("a highest medium temperature", process.medium_range[1], "process.stage", "to_C", 60.0, HOTTEST_USUAL)
     heating = [stage.film for stage in process.stages if stage.start < process.heated_until]
     films = {value for film in heating if film.low is None for value in film.bare or film.surfaces}
     kw = (("kW/m2K", 1000.0),)
     for film in sorted(films):
-        yield Doubt("a heat-transfer coefficient while heating", film, "process", "film_W_m2K", 10.0, 50_000.0, kw)
+        yield Doubt("a heat-transfer coefficient while heating", film, "process", "film_W_m2K", 10.0, 25_000.0, kw)
 
 
 def _number(value: float) -> str:
@@ -252,6 +267,6 @@ def _number(value: float) -> str:
     return f"{value:.4g}" if abs(value) < 1e4 else f"{value:.0f}"
 
 
-def _few_digits(value: float) -> bool:
-    """Tell whether somebody may have written a number: it has three decimals at most."""
-    return abs(value - round(value, 3)) <= 1e-9 * abs(value)
+def _decimals(value: float) -> int:
+    """Number of decimals with which somebody may have written a number; more than three are many."""
+    return next((digits for digits in range(4) if abs(value - round(value, digits)) <= 1e-9 * abs(value)), 9)

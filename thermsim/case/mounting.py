@@ -261,6 +261,12 @@ def _inside_rule(probe: Probe, fitting: Fitting, reach: Reach, depth: float | No
     return ""
 
 
+def passes(segment: Segment, fitting: Fitting) -> bool:
+    """Tell whether a segment goes through a fitting and the hole that is drilled for it."""
+    hole = fitting.diameter if fitting.hole is None else fitting.hole
+    return segment.diameter < fitting.diameter - ROUNDING and segment.diameter <= hole + ROUNDING
+
+
 def _widest_in(probe: Probe, fitting: Fitting, container: Container, reach: Reach) -> Segment | None:
     """The widest segment that stands in the fitting; with the insertion unknown the narrowest of all."""
     depth = probe.depth(container)

@@ -13,6 +13,9 @@ from matplotlib.ticker import AutoLocator, FuncFormatter, LogLocator, MaxNLocato
 from thermsim.quantities import SHOWN, Quantity
 from thermsim.systems import told, told_axis
 
+#: Label of a text that is somebody's own and stays as it is.
+VERBATIM = "verbatim"
+
 
 class _Round(MaxNLocator):
     """Marks at round numbers of another unit than the axis is drawn in."""
@@ -54,7 +57,7 @@ def tell_in_asked_units(figure: Figure) -> None:
         ticks = axis.get_major_ticks()
         marked |= {id(axis.label), *(id(text) for tick in ticks for text in (tick.label1, tick.label2))}
     for text in figure.findobj(Text):
-        if id(text) not in marked:
+        if id(text) not in marked and text.get_label() != VERBATIM:
             text.set_text(_set(told(text.get_text())))
 
 

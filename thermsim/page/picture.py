@@ -20,7 +20,7 @@ from thermsim.case.case import Case
 from thermsim.case.keys.paths import Trail
 from thermsim.case.probe import Probe
 from thermsim.figures import style
-from thermsim.figures.container import live
+from thermsim.figures.container import live, pixels
 from thermsim.figures.container.maps import lethality_levels, linear_levels, temperature_at
 from thermsim.figures.container.probe_outline import outer_face
 from thermsim.page.bench import PATIENCE, Bench, in_its_units
@@ -90,7 +90,7 @@ class Picture:
         self._silent = False
         self._painted = ""
         self._later: asyncio.TimerHandle | None = None
-        self.canvas: live.Canvas | None = None
+        self.canvas: pixels.Canvas | None = None
         with ui.row().classes("bar"):
             self.views = ui.toggle(VIEWS, value=self.view, on_change=self._look).props("dense no-caps").mark("view")
         self.section = Section((WIDTH, HEIGHT), self._pointed).classes("section").mark("picture")
@@ -170,17 +170,17 @@ class Picture:
         view: View = self.view if result is not None else "materials"
         parts = live.outlines_svg(case, canvas, filled=view == "materials")
         if result is None or view == "materials":
-            picture = live.blank_png(canvas)
+            picture = pixels.blank_png(canvas)
         else:
             field, scale = self._field(result, view)
-            picture = live.field_png(result.grid, field, scale, canvas)
+            picture = pixels.field_png(result.grid, field, scale, canvas)
             parts += live.scale_svg(scale, canvas)
         if result is not None:
             parts += live.marks_svg(result, canvas, zone=view != "materials") + live.names_svg(result, canvas)
         source = "data:image/png;base64," + base64.b64encode(picture).decode("ascii")
         self.section.show(source=source, drawing=parts + self._ghost, old=False)
 
-    def _field(self, result: Result, view: View) -> tuple[live.Array, live.Scale]:
+    def _field(self, result: Result, view: View) -> tuple[pixels.Array, pixels.Scale]:
         """The field that is shown of a result, and its colours: of the temperature the same at all times."""
         if view == "lethality":
             field = minutes(result.lethality)
@@ -302,7 +302,7 @@ class Picture:
         else:
             self.section.show(read=self._read_off(canvas, x, y))
 
-    def _held_at(self, case: Case, canvas: live.Canvas, x: float, y: float) -> Literal["", "fill", "tip"]:
+    def _held_at(self, case: Case, canvas: pixels.Canvas, x: float, y: float) -> Literal["", "fill", "tip"]:
         """The thing that the pointer takes hold of."""
         tip = _tip(case, canvas)
         if tip is not None and math.hypot(x - tip[0], y - tip[1]) < 1.6 * HOLD:
@@ -311,7 +311,7 @@ class Picture:
         level = canvas.at(0.0, mm(case.surface))[1]
         return "fill" if abs(y - level) < HOLD and abs(r) < mm(case.container.outer_radius) else ""
 
-    def _drag(self, case: Case, canvas: live.Canvas, x: float, y: float) -> None:
+    def _drag(self, case: Case, canvas: pixels.Canvas, x: float, y: float) -> None:
         """Show where what is held would go."""
         value = self._at_pointer(case, canvas, x, y)
         if value is None:
@@ -327,7 +327,7 @@ class Picture:
         self._paint(case, self.bench.seen)
         self.section.show(read=words)
 
-    def _drop(self, case: Case, canvas: live.Canvas, x: float, y: float) -> None:
+    def _drop(self, case: Case, canvas: pixels.Canvas, x: float, y: float) -> None:
         value, held = self._at_pointer(case, canvas, x, y), self._held
         self._held, self._ghost = "", ""
         if value is not None and held == "fill":
@@ -336,7 +336,7 @@ class Picture:
             self._set_depth(value)
         self.draw()
 
-    def _at_pointer(self, case: Case, canvas: live.Canvas, x: float, y: float) -> float | None:
+    def _at_pointer(self, case: Case, canvas: pixels.Canvas, x: float, y: float) -> float | None:
         """Headspace or insertion at the pointer, in the unit shown and to the step."""
         r, z = canvas.place(x, y)
         row, step = row_shown(LENGTH), STEPS[self.bench.system]
@@ -349,7 +349,7 @@ class Picture:
             away = face - r if case.probe.entry == "side" else abs(face - z)
         return max(least, round(round(row.edge(LENGTH.si_value(away)) / step) * step, 4))
 
-    def _read_off(self, canvas: live.Canvas, x: float, y: float) -> str:
+    def _read_off(self, canvas: pixels.Canvas, x: float, y: float) -> str:
         """Place, temperature and lethality under the pointer."""
         result = self.bench.seen
         r, z = canvas.place(x, y)
@@ -357,7 +357,7 @@ class Picture:
             return ""
         time = None if self.view == "heating" else self.time
         temperature, lethality = (
-            live.value_at(result.grid, field, canvas, x, y)
+            pixels.value_at(result.grid, field, canvas, x, y)
             for field in (temperature_at(result, time), result.lethality)
         )
         if math.isnan(temperature):
@@ -370,11 +370,11 @@ class Picture:
         )
 
 
-def _scale(bands: live.Array, lines: live.Array, label: str, colours: str) -> live.Scale:
-    return live.Scale(tuple(map(float, bands)), tuple(map(float, lines)), label, colours)
+def _scale(bands: pixels.Array, lines: pixels.Array, label: str, colours: str) -> pixels.Scale:
+    return pixels.Scale(tuple(map(float, bands)), tuple(map(float, lines)), label, colours)
 
 
-def _tip(case: Case, canvas: live.Canvas) -> tuple[float, float] | None:
+def _tip(case: Case, canvas: pixels.Canvas) -> tuple[float, float] | None:
     """Pixels of the tip of a probe whose depth can be set."""
     probe: Probe | None = case.probe
     if probe is None or probe.mount != "through" or probe.insertion is None:

@@ -123,6 +123,9 @@ def test_the_window_is_connected_with_the_depth():
     low, high = window_round(depths, mismatch, 0.02, 0.03)
     half = 0.05 * np.sqrt(0.02)
     assert_allclose([low, high], [0.03 - half, 0.03 + half], rtol=0, atol=2e-4)
+    # and holds it where a better solution has since moved what is within
+    beside = depths[depths < low][-1]
+    assert window_round(depths, mismatch, 0.02, beside) == (beside, high)
 
 
 LADDER = [
@@ -149,6 +152,12 @@ def test_allowed_depths_keep_the_sensor_in_the_product():
     assert_allclose(allowed_depths(case, short)[1], 0.05, rtol=0, atol=1e-9)
     too_short = dataclasses.replace(case.probe, segments=(Segment(3e-3, 0.003, POLYMER),))
     assert allowed_depths(case, too_short) is None
+    thin, thick = Segment(3e-3, 0.04, POLYMER), Segment(6e-3, 0.04, POLYMER)
+    gland = Fitting(0.012, 0.002, 0.01, POLYMER, hole=0.004)
+    # what does not go through the hole stays outside of the fitting, or beyond it: 10 mm outside, 0.2 + 2 mm inside
+    for segments, expected in (((thick, thin), (6.2e-3, 0.03)), ((thin, thick), (42.2e-3, 0.07)), ((thick,), None)):
+        found = allowed_depths(case, dataclasses.replace(case.probe, segments=segments, fitting=gland))
+        assert found == (None if expected is None else pytest.approx(expected, abs=1e-9)), segments
 
 
 def test_the_other_entry_is_tried_for_a_stem_and_not_for_a_logger():

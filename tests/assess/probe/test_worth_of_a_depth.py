@@ -216,6 +216,21 @@ def test_other_stems_differ_in_diameter_or_in_conductivity_and_are_judged_until_
             assert_allclose(parts, STEEL.conductivity / PLASTIC.conductivity)
 
 
+def test_stems_that_no_wire_no_metal_and_no_place_allows_are_left_out():
+    climb = SimpleNamespace(case=small_can(), steps=lambda _, depths: [step(HOT, depth=depth) for depth in depths])
+    copper = dataclasses.replace(STEEL, conductivity=380.0)
+    for segments, hole, missing in (
+        ((Segment(0.00025, 0.080, STEEL),), None, {0.000125, 0.0001875}),  # the thinnest has 0.2 mm
+        ((Segment(0.003, 0.040, copper), Segment(0.003, 0.040, PLASTIC)), 0.004, {15.0, 50.0}),
+        ((Segment(0.024, 0.040, STEEL), Segment(0.006, 0.040, STEEL)), None, {0.012}),
+    ):
+        fitting = Fitting(0.032, inside=0.002, outside=0.002, material=STEEL, hole=hole)
+        found = other_stems(climb, dataclasses.replace(STEM, segments=segments, fitting=fitting), 0.036)
+        told = {one for stem in found for one in (stem.diameter, stem.conductivity)}
+        wanted = {segments[-1].diameter * scale for scale in STEM_SCALES} | {*STEM_CONDUCTIVITIES}
+        assert wanted - told == missing
+
+
 def test_what_reading_and_place_are_off_alike_by_is_no_uncertainty_of_the_over_reading():
     reference = truth("least lethality")
 

@@ -9,7 +9,8 @@ KEY = Key("height_mm", "a height", low=4.0, high=2000.0)
 
 
 @pytest.mark.parametrize(("value", "meant"), [
-    (3.9, ""), (2.1, ""), (1.9, "; did you mean metres (1900 mm)?"), (0.1, "; did you mean metres (100 mm)?"),
+    (3.9, "; did you mean inches (99.06 mm)?"), (2.1, "; did you mean inches (53.34 mm)?"),
+    (1.9, "; did you mean inches (48.26 mm) or metres (1900 mm)?"), (0.1, "; did you mean metres (100 mm)?"),
     (2001.0, ""), (3999.0, ""), (4000.0, "; did you mean 4 mm?"), (5000.0, "; did you mean 5 mm?"),
     (2.1e6, ""), (0.001, ""), (-1.0, ""), (float("inf"), ""),
 ])  # fmt: skip

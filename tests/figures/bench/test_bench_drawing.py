@@ -96,7 +96,7 @@ def test_other_length_from_the_stock_is_drawn_longer(advised):
     assert_allclose([bench.probe.length, bench.depth, bench.stick_out], [0.110, 0.040, 0.070], rtol=1e-9)
     text = words(sheet(dataclasses.replace(advised, advice=second)))
     assert "⌀ 3.0 × 110.0 mm" in text
-    assert f"mismatch {100 * second.settings[0].worth.mismatch:.1f} % of lethality" in text
+    assert f"mismatch {100 * second.settings[0].worth.mismatch:.1f} ± " in text
 
 
 def test_larger_containers_get_smaller_round_scales(advised):

@@ -84,13 +84,21 @@ def test_the_tolerance_ends_where_the_window_that_is_printed_below_it_ends(advis
 def test_expected_reading_and_factor_are_those_of_the_recommendation(advised):
     text = words(sheet(advised))
     own = advised.advice.own.recommended("least lethality")
-    read = with_uncertainty(own.lethality / 60, own.lethality * own.reading_uncertainty / 60, least=0.01, sign="±")
+    known = (
+        (own.lethality, own.lethality * own.reading_uncertainty),
+        (
+            advised.spots[0].lethality,
+            advised.uncertainty["cold_spot.least_lethality.lethality"],
+        ),
+    )
+    read, should = (with_uncertainty(one / 60, off / 60, least=0.01, sign="±") for one, off in known)
+    missed = with_uncertainty(100 * own.mismatch, 100 * own.mismatch_uncertainty, least=0.1, sign="±")
     for expected in (
         f"{own.end_of_heating:.1f} °C",
         f"F0 in all {read} min",
-        f"it should be {advised.spots[0].lethality / 60:.2f} min",
+        f"it should be {should} min",
         f"+{with_uncertainty(100 * own.over_reading, 100 * own.uncertainty, least=0.1, sign='±')} %",
-        f"mismatch {100 * own.mismatch:.1f} % of lethality",
+        f"mismatch {missed} % of lethality",
         f"until heating ends {100 * own.heating_over_reading:+.1f} % of lethality".replace("-", "−"),
         f"correct by {correction(own)}".replace("x ", "× "),
         "F0 at 121.1 °C, z = 10 K",

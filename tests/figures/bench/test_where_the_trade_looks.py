@@ -6,11 +6,11 @@ Nothing is solved: where the trade looks follows from the case alone.
 from types import SimpleNamespace
 
 import pytest
-from job_cases import GAP, HIGH, OUT, PROBE, TEXT, TIN, replaced
+from job_cases import GAP, HIGH, OUT, PROBE, SHAPE, TEXT, TIN, replaced
 from numpy.testing import assert_allclose
 
 from thermsim import case_from_text
-from thermsim.figures.bench.flowing import band, height_rows, heights, of_the_trade
+from thermsim.figures.bench.flowing import band, height_rows, heights, insertion, of_the_trade
 from thermsim.figures.bench.setting import Bench
 
 #: Thickness of the glass below [mm], and the product's depth.
@@ -38,6 +38,13 @@ def rows_of(result, bench):
 def test_the_band_lies_above_the_inside_of_the_base():
     low, high = band(placed("lid")[0].case)
     assert_allclose([1e3 * low, 1e3 * high], [FLOOR + LOW, FLOOR + HIGHER], rtol=1e-12)
+
+
+@pytest.mark.parametrize(("edge", "half"), [("short", 90.0), ("long", 65.0)])
+def test_through_an_edge_the_axis_is_half_a_side_and_a_wall_away(edge, half):
+    side = f'entry = "side"\nedge = "{edge}"'
+    case = case_from_text(replaced(TEXT, (SHAPE, "brick_mm = [180.0, 130.0, 40.0]"), ('entry = "lid"', side)))
+    assert_allclose(1e3 * insertion(case.probe, case, 0.005), half + TIN, rtol=1e-12)
 
 
 @pytest.mark.parametrize(("entry", "lengths", "depth", "at_hand"), [

@@ -20,7 +20,7 @@ def test_curves_are_those_of_the_result(jar):
     for line, curve in zip((*drawn.spots, *drawn.points), (*jar.spots, *jar.points), strict=True):
         assert_allclose(line.get_xdata(), curve.time / 60, rtol=1e-12)
         assert_allclose(line.get_ydata(), curve.temperature, rtol=1e-12)
-    assert [line.get_label() for line in drawn.points] == ["mid-height", "glass"]
+    assert [line.get_label() for line in drawn.points] == ['"mid-height"', '"glass"']
     assert_allclose(drawn.heated_until.get_xdata(), 87.0, rtol=1e-12)
 
 

@@ -11,7 +11,7 @@ from matplotlib.image import imread
 from small_case import SMALL, changed
 
 from thermsim import case_from_text
-from thermsim.figures.container import live
+from thermsim.figures.container import live, pixels
 from thermsim.quantities import mm
 from thermsim.solve.grid.body import body_of
 from thermsim.solve.grid.grid import grid_family
@@ -32,11 +32,13 @@ def test_a_field_that_is_linear_is_read_off_as_it_is(text):
     field = 2.0 * mm(grid.r) - 3.0 * mm(grid.z)
     x, y = canvas.at(0.31 * mm(case.container.outer_radius), 0.6 * mm(case.container.outer_height))
     r, z = (abs(int(x) - round(canvas.axis)) + 0.5) / canvas.scale, canvas.place(0.0, int(y) + 0.5)[1]
-    assert live.value_at(grid, field, canvas, int(x), int(y)) == pytest.approx(2.0 * r - 3.0 * z, abs=1e-9)
-    assert np.isnan(live.value_at(grid, field, canvas, 2.0, 2.0))
+    assert pixels.value_at(grid, field, canvas, int(x), int(y)) == pytest.approx(2.0 * r - 3.0 * z, abs=1e-9)
+    assert np.isnan(pixels.value_at(grid, field, canvas, 2.0, 2.0))
     # the axis is a line of symmetry
     mirrored = 2 * round(canvas.axis) - int(x)
-    assert live.value_at(grid, field, canvas, mirrored, int(y)) == live.value_at(grid, field, canvas, int(x), int(y))
+    assert pixels.value_at(grid, field, canvas, mirrored, int(y)) == pixels.value_at(
+        grid, field, canvas, int(x), int(y)
+    )
 
 
 @pytest.mark.parametrize("text", [SMALL, TAPERED], ids=["straight", "tapered"])
@@ -45,8 +47,8 @@ def test_colours_are_those_of_the_bands_and_what_is_unknown_is_white(text):
     level = 0.5 * mm(case.container.outer_height)
     field = np.where(mm(grid.z) < level, 10.0, 30.0)
     field[mm(grid.z) > 0.9 * mm(case.container.outer_height)] = np.nan
-    scale = live.Scale((0.0, 20.0, 40.0), (0.0, 40.0), "x", "viridis")
-    picture = imread(io.BytesIO(live.field_png(grid, field, scale, canvas)))
+    scale = pixels.Scale((0.0, 20.0, 40.0), (0.0, 40.0), "x", "viridis")
+    picture = imread(io.BytesIO(pixels.field_png(grid, field, scale, canvas)))
     assert picture.shape[:2] == (300, 400)
     cold, hot = scale.shades() / 255.0
     axis, top = round(canvas.axis), mm(case.container.outer_height)
@@ -56,7 +58,7 @@ def test_colours_are_those_of_the_bands_and_what_is_unknown_is_white(text):
         assert picture[high, x, :3] == pytest.approx(hot, abs=1e-6)
     assert (picture[round(canvas.at(0.0, 0.97 * top)[1]), axis, :3] == 1.0).all()
     assert (picture[0, 0, :3] == 1.0).all()
-    assert (imread(io.BytesIO(live.blank_png(canvas)))[..., :3] == 1.0).all()
+    assert (imread(io.BytesIO(pixels.blank_png(canvas)))[..., :3] == 1.0).all()
 
 
 @pytest.mark.parametrize("sensing", [6.0, 0.0])

@@ -163,7 +163,7 @@ def test_probe_is_drawn_to_scale_with_its_insertion(advised):
     assert_allclose([stem.get_y(), stem.get_height(), stem.get_width()], [118.2 - depth, 90.0, 3.0], rtol=1e-9)
     assert_allclose([fitting.get_y(), fitting.get_height()], [114.0, 14.2], rtol=1e-9)
     assert f"insertion {depth:.1f}" in [text.get_text() for text in section.dimensions]
-    assert "probe: steel stem\n3 mm stainless steel" in [text.get_text() for text in section.names]
+    assert 'probe "steel stem"\n3 mm stainless steel' in [text.get_text() for text in section.names]
 
 
 def test_what_sticks_out_stays_within_the_drawing(advised):

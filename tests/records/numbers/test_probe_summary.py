@@ -6,6 +6,7 @@ import json
 import pytest
 from numpy.testing import assert_allclose
 
+from thermsim.records.numbers.probe import correction_factor
 from thermsim.records.numbers.summary import summary
 
 CURVE = ["lethality_min", "heating_lethality_min", "end_of_heating_C", "time_min", "temperature_C"]
@@ -195,6 +196,10 @@ def test_recommended_is_that_of_the_chosen_criterion(name, request):
     assert_allclose(chosen["insertion_mm"], found["probe"]["insertion_mm"], rtol=1e-12)
     read, truth = chosen[chosen["compared"]], chosen["least_lethality_min"]
     alike = abs(chosen["heating_over_reading_percent"] - chosen["cooling_over_reading_percent"]) <= 2.0
+    one = result.advice.own.recommended(result.advice.criterion)
+    # without cooling nothing is gathered there that could ask for another factor
+    heated = dataclasses.replace(one, over_reading=0.25, heating_over_reading=0.25, cooling_over_reading=0.0)
+    assert_allclose(correction_factor(heated), 0.8, rtol=1e-12)
     if result.advice.criterion == "least lethality" and not alike:
         assert chosen["correction_factor"] is None  # one factor would hold for this process alone
     else:

@@ -1,10 +1,13 @@
 """What the short screen leaves out and what never. Rung: hand-worked."""
 
+from types import SimpleNamespace
+
 import pytest
 
 from thermsim.notice import Notice
+from thermsim.records.words import answer
 from thermsim.records.words.parts import Section, details, facts, flow_first, input_first, noticed, paragraphs, table
-from thermsim.records.words.screen import grid, labelled, screen_of
+from thermsim.records.words.screen import grid, labelled, lines_of, screen_of
 
 ROOM = 12
 
@@ -64,6 +67,17 @@ def test_a_doubtful_input_is_said_before_the_verdict_and_a_flowing_product_befor
     may = Notice("product-may-convect", "danger", "convection", "it may flow")
     titles = [flow_first([one])[0][0].title for one in (flows, may)]
     assert titles == ["The product convects", "The product may convect"]
+
+
+@pytest.mark.parametrize("flows", [True, False])
+def test_where_the_product_flows_nothing_is_said_of_a_depth_by_conduction(flows, monkeypatch):
+    monkeypatch.setattr(answer, "recommended", lambda *_: facts([("Recommended", "a depth")]))
+    unsafe = Notice("unsafe", "danger", "probe", "it reads high")
+    pieces = Notice("pieces", "warning", "cold spot", "a tip in a piece")
+    case = SimpleNamespace(product=SimpleNamespace(convects=flows))
+    result = SimpleNamespace(notices=(unsafe, pieces), advice=object(), case=case)
+    said = " ".join(lines_of([*answer.verdict_sections(result), *answer.notes_of(result)]))
+    assert ("reads high" in said) == (not flows) and "in a piece" in said
 
 
 @pytest.mark.parametrize("unit", ["mm", "in", "degC", "degF", "min", "%", "K"])

@@ -22,7 +22,7 @@ from thermsim.assess.fields.family import Family, extrapolated
 from thermsim.assess.fields.reading import Reading, Sensor, reading_of
 from thermsim.assess.fields.refinement import Refined, readings_of, refine
 from thermsim.assess.probe.advice import Candidate, Recommendation, Rung
-from thermsim.assess.probe.hardware import settings
+from thermsim.assess.probe.hardware import settable, settings
 from thermsim.assess.probe.ladder import Correction, Ladder, Step, confirmation_depths
 from thermsim.assess.probe.mismatch import Truth
 from thermsim.assess.side.background import Background
@@ -180,16 +180,11 @@ class Climb:
 
         With hardware at hand, of those that the probe which comes nearest can be set to.
         """
-        limits, stock = reachable_depths(self.case, probe), self.case.stock
-        possible = None
-        if limits is not None and stock is not None:
-            found = settings(stock, probe, self.case.container, depth=depth, window=limits, limits=limits)
+        ends, stock, possible = (rungs[0].depth, rungs[-1].depth), self.case.stock, None
+        if stock is not None:
+            at_hand = settings(stock, probe, self.case.container, depth=depth, window=ends, limits=ends)
             # where the stock can set nothing at all, depths are free as without one
-            if found and found[0].travel is not None:
-                shallow, deep = found[0].travel
-                possible = np.linspace(max(shallow, limits[0]), min(deep, limits[1]), 401)
-            elif found:
-                possible = np.unique([setting.depth for setting in found])
+            possible = settable(at_hand, ends)
         return confirmation_depths(rungs, depth, self.sensor_accuracy, possible)
 
     def _beyond(self, probe: Probe, ladder: Ladder) -> Ladder:

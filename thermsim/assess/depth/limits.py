@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import dataclasses
+import math
 
 from thermsim.case.case import Case
-from thermsim.case.mounting import reach_of
-from thermsim.case.probe import Entry, Probe
+from thermsim.case.mounting import passes, reach_of
+from thermsim.case.probe import Entry, Fitting, Probe
 
 #: The tip keeps this distance from the product's surface and from the opposite wall [m].
 CLEAR = 2.0e-3
@@ -23,13 +24,28 @@ def allowed_depths(case: Case, probe: Probe, length: float | None = None) -> tup
     if probe.mount == "through":
         deep = min(deep, (probe.length if length is None else length) - held_outside(probe))
         if probe.fitting:
-            shallow = max(shallow, reach.wall + probe.fitting.inside + probe.sensing + CLEAR)
+            thin, thick = _in_fitting(probe, probe.fitting)
+            inner = reach.wall + probe.fitting.inside
+            shallow, deep = max(shallow, inner + max(thin, probe.sensing + CLEAR)), min(deep, thick)
     elif any(segment.spacer for segment in probe.segments):
         shallow = max(shallow, reach.wall + probe.fixed_length)
     else:
         depth = probe.depth(container)
         return None if depth is None else (depth, depth)
     return (shallow, deep) if deep > shallow else None
+
+
+def _in_fitting(probe: Probe, fitting: Fitting) -> tuple[float, float]:
+    """Length at the tip too thick for the fitting [m], and the deepest insertion that leaves out what is thicker."""
+    thin = along = 0.0
+    for segment in reversed(probe.segments):
+        end = along + segment.length
+        if not passes(segment, fitting):
+            if along > thin:
+                return thin, along - fitting.outside
+            thin = end
+        along = end
+    return thin, math.inf
 
 
 def reachable_depths(case: Case, probe: Probe) -> tuple[float, float] | None:

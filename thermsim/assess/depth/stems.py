@@ -7,10 +7,12 @@ import functools
 import itertools
 
 from thermsim.assess.depth.insertion import Climb
+from thermsim.assess.depth.limits import set_to
 from thermsim.assess.probe.advice import Stem
 from thermsim.case.case import Case
-from thermsim.case.mounting import heights_for, most_width
+from thermsim.case.mounting import mounting_faults
 from thermsim.case.probe import Probe, Segment
+from thermsim.errors import InputError
 from thermsim.physics.materials import Material
 
 #: Stems that are looked at beside the probe's own: diameters as parts of it, and conductivities along them [W/mK].
@@ -29,25 +31,20 @@ def other_stems(climb: Climb, probe: Probe, depth: float) -> tuple[Stem, ...]:
         First the diameters, growing, then the conductivities, growing; both hold the probe as it is.
     """
     tip = probe.segments[-1]
-    widest = 0.8 * climb.case.container.profile.narrowest
-    diameters = [
-        tip.diameter * part
-        for part in STEM_SCALES
-        if tip.diameter * part < widest and _fits_side(climb.case, _with_stem(probe, part, 1.0))
-    ]
-    own = conductivity_along(tip)
-    conductivities = sorted({*STEM_CONDUCTIVITIES, own})
-    varied = [(diameter, own) for diameter in diameters]
-    varied += [(tip.diameter, conductivity) for conductivity in conductivities]
+    own, widest = conductivity_along(tip), 0.8 * climb.case.container.profile.narrowest
+    varied = [(tip.diameter * part, own) for part in STEM_SCALES if tip.diameter * part < widest]
+    varied += [(tip.diameter, conductivity) for conductivity in sorted({*STEM_CONDUCTIVITIES, own})]
 
     @functools.cache  # both rows hold the probe as it is
-    def stem(diameter: float, conductivity: float) -> Stem:
+    def stem(diameter: float, conductivity: float) -> Stem | None:
         other = _with_stem(probe, diameter / tip.diameter, conductivity / own)
+        if other is None or not _fits(climb.case, other, depth):
+            return None
         rung = climb.steps(other, [depth])[0].rung
         bias = rung.heating_lethality / rung.without_heating - 1.0
         return Stem(diameter, conductivity, bias, rung.end_of_heating - rung.without_end)
 
-    return tuple(itertools.starmap(stem, varied))
+    return tuple(one for one in itertools.starmap(stem, varied) if one)
 
 
 def conductivity_along(segment: Segment) -> float:
@@ -58,8 +55,8 @@ def conductivity_along(segment: Segment) -> float:
     return (1.0 - core) * segment.material.conductivity + core * segment.core.conductivity
 
 
-def _with_stem(probe: Probe, wider: float, better: float) -> Probe:
-    """The probe with its stem so many times wider and so many times better conducting."""
+def _with_stem(probe: Probe, wider: float, better: float) -> Probe | None:
+    """The probe with its stem so many times wider and so many times better conducting; None where none is such."""
 
     def changed(segment: Segment) -> Segment:
         def conducting(material: Material) -> Material:
@@ -74,17 +71,18 @@ def _with_stem(probe: Probe, wider: float, better: float) -> Probe:
         )
 
     kept = probe.segments[:-1] if probe.mount == "inside" else ()
-    segments = (*kept, *(changed(segment) for segment in probe.segments[len(kept) :]))
-    fitting = probe.fitting
+    try:
+        segments = (*kept, *(changed(segment) for segment in probe.segments[len(kept) :]))
+    except InputError:  # thinner than any wire, or a core that conducts better than any metal
+        return None
+    fitting, most = probe.fitting, max(segment.diameter for segment in segments)
     if fitting is not None:
-        widest = max(segment.diameter for segment in segments)
-        fitting = dataclasses.replace(fitting, diameter=max(fitting.diameter, 1.2 * widest))
+        wide = fitting.diameter if most < fitting.diameter else 1.2 * most
+        fitting = dataclasses.replace(fitting, diameter=wide, hole=None)
     return dataclasses.replace(probe, segments=segments, fitting=fitting)
 
 
-def _fits_side(case: Case, probe: Probe) -> bool:
-    """Tell whether a probe from the side is narrow enough for its place; every other is looked at elsewhere."""
-    if probe.entry != "side" or probe.z is None:
-        return True
-    low, high = heights_for(probe, case.container, case.surface)
-    return low <= probe.z <= high and probe.widest <= most_width(probe, case.container)
+def _fits(case: Case, probe: Probe, depth: float) -> bool:
+    """Tell whether a probe finds room at a depth [m]."""
+    placed = set_to(case, probe, depth)
+    return not any(mounting_faults(placed, "probe", case.container, case.fill_height))

@@ -2,13 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from itertools import combinations_with_replacement
+
+import numpy as np
+from numpy.typing import NDArray
 
 from thermsim.assess.probe.advice import Setting
 from thermsim.case.container import Container
 from thermsim.case.probe import Probe, Stock
 from thermsim.solve.grid.body import SAME
+
+#: Depths that are tried between the ends of a probe's travel.
+STEPS = 401
 
 
 def settings(
@@ -44,7 +50,7 @@ def settings(
         Setting(
             depth=reached,
             misfit=reached - depth,
-            in_window=window[0] <= reached <= window[1],
+            in_window=window[0] - SAME <= reached <= window[1] + SAME,
             length=length,
             stick_out=stick_out,
             spacers=spacers,
@@ -55,6 +61,19 @@ def settings(
     ]
     # the nearest first; of alike ones the shorter probe, the fewer spacers
     return tuple(sorted(made, key=lambda one: (round(abs(one.misfit), 7), one.length or 0.0, len(one.spacers))))
+
+
+def settable(found: Sequence[Setting], ends: tuple[float, float]) -> NDArray[np.float64] | None:
+    """Depths [m] between two ends that the hardware which comes nearest can be set to; None where there is none.
+
+    A fitting that can be set reaches all between, stacks reach their own.
+    """
+    if not found:
+        return None
+    travel = found[0].travel
+    if travel is None:
+        return np.unique([one.depth for one in found])
+    return np.linspace(max(travel[0], ends[0]), min(travel[1], ends[1]), STEPS)
 
 
 _Found = tuple[float, float | None, float | None, tuple[float, ...], tuple[float, float] | None]

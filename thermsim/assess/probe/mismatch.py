@@ -157,10 +157,10 @@ def choose(depths: Array, mismatch: Array, over_reading: Array, margin: float) -
 
 
 def window_round(depths: Array, mismatch: Array, margin: float, depth: float) -> tuple[float, float]:
-    """Depths [m] connected with the one given whose mismatch is at most the least plus the margin."""
+    """Depths [m] connected with the one given whose mismatch is at most the least plus the margin, and that one."""
     outside = depths[mismatch > float(mismatch.min()) + margin]
     within = depths[mismatch <= float(mismatch.min()) + margin]
     low = outside[outside < depth].max(initial=-np.inf)
     high = outside[outside > depth].min(initial=np.inf)
-    round_it = within[(within > low) & (within < high)]
-    return (float(round_it[0]), float(round_it[-1])) if round_it.size else (depth, depth)
+    round_it = np.append(within[(within > low) & (within < high)], depth)
+    return float(round_it.min()), float(round_it.max())

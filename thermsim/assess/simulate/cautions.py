@@ -72,7 +72,7 @@ def _pieces(case: Case) -> Iterator[Notice]:
         "between pieces may flow even where the whole looks stiff; the middle of the largest piece often heats last "
         "(from memory)."
     )
-    yield Notice("pieces", "warning", "probe", text, {}, brief, pressing=True)
+    yield Notice("pieces", "warning", "cold spot", text, {}, brief, pressing=True)
 
 
 def _upright(case: Case) -> Iterator[Notice]:

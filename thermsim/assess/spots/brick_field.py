@@ -55,7 +55,7 @@ def unsolved(case: Case) -> str:
         return "it is no brick"
     stored = _stored(case)
     if stored > MOST_STORED:
-        return f"its walls store {100 * stored:.0f} % of what the product does, more than {100 * MOST_STORED:.0f} %"
+        return f"its walls store {100 * stored:.1f} % of what the product does, more than {100 * MOST_STORED:.0f} %"
     if case.container.initial not in (None, case.product.initial):
         return "its walls start at another temperature than the product"
     return ""

@@ -95,12 +95,19 @@ def _range_in_words(key: Key) -> str:
     return f"{low} and at most {key.high:g}{unit}"
 
 
+def _too_small(value: float, times: float, key: Key) -> bool:
+    """Tell whether a number too small for its key would be one that may be meant in a unit so many times larger."""
+    return 0.0 < value < key.low / (_FAR if times > 100.0 else 1.0) and key.low <= times * value <= key.high
+
+
 def _slip(value: float, key: Key) -> str:
     """The end of a sentence that says what a number out of a key's range may be; "" where nothing is seen."""
+    larger = {"mm": (("inches", 25.4), ("metres", 1000.0)), "J/kgK": (("kJ/kgK", 1000.0),)}.get(key.unit, ())
+    meant = [f"{unit} ({times * value:g} {key.unit})" for unit, times in larger if _too_small(value, times, key)]
+    if meant:
+        return f"; did you mean {' or '.join(meant)}?"
     if key.unit != "mm":
         return other_scale(value) if key.unit == "degC" else ""
-    if 0.0 < value <= key.low / _FAR <= 1000.0 * value <= key.high:
-        return f"; did you mean metres ({1000.0 * value:g} mm)?"
     if isfinite(value) and value >= _FAR * key.high and key.low <= value / 1000.0 <= key.high:
         return f"; did you mean {value / 1000.0:g} mm?"
     return ""

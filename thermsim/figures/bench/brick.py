@@ -46,7 +46,7 @@ def draw_brick(result: Result, bench: Bench, *, ax: Axes, paper: tuple[float, fl
             words = "edge to hole", f"{name} outside"
             dimensions += _across(ax, words, mm(side) / 2, (0.0, down + low), scale)
             title = f"section {'across' if k else 'along'} the {name}"
-            labels.append(ax.text(left + 1.0 / scale, down + high + 3.0 / scale, title, fontsize=FINE, va="center"))
+            labels.append(ax.text(-mm(side) / 2, down + high + 3.0 / scale, title, fontsize=FINE, va="center"))
         dimensions += _depths(bench, container, ax, -mm(sides[0]) / 2, scale)
         x = mm(sides[0]) / 2 + 1.5 / scale
         tip = outer_face(bench.probe, container) + (-1 if bench.probe.entry == "lid" else 1) * mm(bench.depth)

@@ -31,7 +31,7 @@ def insertion(probe: Probe, case: Case, z: float) -> float:
     """Depth from the datum that brings the tip to a height z on the axis [m]."""
     container = case.container
     if probe.entry == "side":
-        return container.outer_radius
+        return probe.side_face(container)
     return container.outer_height - z if probe.entry == "lid" else z - container.crown
 
 

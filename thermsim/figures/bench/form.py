@@ -11,11 +11,11 @@ from thermsim.assess.simulate.result import Result
 from thermsim.figures import style
 from thermsim.figures.bench.cautions import pieces_caution
 from thermsim.figures.bench.paper import BODY, DIM, FINE, LEADING, MARGIN, TITLE, box, footer, heading, rule, write
-from thermsim.figures.bench.setting import Bench, bench_of
+from thermsim.figures.bench.setting import Bench, bench_of, hole_height
 from thermsim.figures.bench.sheet import confirmation, crowded
 from thermsim.figures.paper import HEIGHT, WIDTH, new_page
 from thermsim.notice import of_flow
-from thermsim.quantities import LENGTH, MASS, SHOWN
+from thermsim.quantities import LENGTH, MASS
 from thermsim.systems import told_lengths
 
 #: Lines of the form, and the height of each [mm].
@@ -75,9 +75,9 @@ def columns(result: Result, bench: Bench) -> Iterator[tuple[str, str, float]]:
     if through:
         yield "stick-out", "" if flows else LENGTH.text(bench.stick_out), 23.0
         if bench.probe.z is not None:
-            height = bench.probe.z + case.container.seam_above("base")
-            yield "hole's height", "" if flows else LENGTH.text(height), 23.0
-    yield "fill weight", _weight(filled(result)), 25.0
+            height = LENGTH.text(hole_height(bench.probe, case.container))
+            yield "hole's height", "" if flows else height, 23.0
+    yield "fill weight", MASS.text(filled(result)), 25.0
     yield "vacuum", "", 20.0
     if pieces:
         yield "in a piece / beside", "", 24.0
@@ -88,14 +88,6 @@ def columns(result: Result, bench: Bench) -> Iterator[tuple[str, str, float]]:
 def filled(result: Result) -> float:
     """Mass of the product that a container is computed with [kg]."""
     return result.case.product_volume * result.case.product.material.density
-
-
-def _weight(mass: float) -> str:
-    """A mass as scales show it: below two pounds in ounces."""
-    if SHOWN.get() == "metric":
-        return MASS.text(mass)
-    pounds, ounces = MASS.others
-    return (pounds if pounds.edge(mass) >= 2.0 else ounces).text(mass)
 
 
 def _table(figure: Figure, result: Result, bench: Bench, y: float) -> float:

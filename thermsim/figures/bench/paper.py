@@ -10,6 +10,7 @@ from matplotlib.lines import Line2D
 from matplotlib.patches import Rectangle
 
 from thermsim.figures import style
+from thermsim.figures.other_units import VERBATIM
 from thermsim.figures.paper import HEIGHT, WIDTH, width_of
 from thermsim.systems import told
 
@@ -34,7 +35,10 @@ def write(
 ) -> float:
     """Write a paragraph from a place [mm from the left and from the bottom] downwards; returns where it ends."""
     for line in folded(text if verbatim else told(text).replace("degF", "°F"), width, size=size, weight=weight):
-        figure.text(x / WIDTH, y / HEIGHT, line, ha="left", va="top", fontsize=size, color=colour, fontweight=weight)
+        figure.text(
+            x / WIDTH, y / HEIGHT, line, ha="left", va="top", fontsize=size, color=colour, fontweight=weight,
+            label=VERBATIM if verbatim else "",
+        )  # fmt: skip
         y -= LEADING * size
     return y
 

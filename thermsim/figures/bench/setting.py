@@ -6,11 +6,9 @@ import dataclasses
 import math
 from dataclasses import dataclass
 
-import numpy as np
-
 from thermsim.assess.depth.limits import held_outside, set_to
 from thermsim.assess.probe.advice import Advice, Recommendation, Rung, Setting
-from thermsim.assess.probe.hardware import made_up
+from thermsim.assess.probe.hardware import made_up, settable
 from thermsim.assess.probe.ladder import confirmation_depths, interpolated
 from thermsim.assess.simulate.result import Result
 from thermsim.case.container import Container
@@ -20,8 +18,6 @@ from thermsim.figures.probe.ladder import advice_of
 
 #: Depths nearer to each other than this are one [m].
 SAME = 1e-6
-#: Depths that are tried between the ends of a probe's travel.
-STEPS = 401
 
 
 @dataclass(frozen=True)
@@ -153,11 +149,7 @@ def _confirmation(advice: Advice, setting: Setting | None, depth: float) -> tupl
     if setting is None or abs(setting.misfit) <= SAME:
         return advice.confirmation
     ladder = advice.own.ladder
-    if setting.travel is None:
-        possible = np.unique([one.depth for one in advice.settings])
-    else:
-        shallow, deep = setting.travel
-        possible = np.linspace(max(shallow, ladder[0].depth), min(deep, ladder[-1].depth), STEPS)
+    possible = settable(advice.settings, (ladder[0].depth, ladder[-1].depth))
     return confirmation_depths(ladder, depth, advice.sensor_accuracy, possible)
 
 
@@ -173,6 +165,11 @@ def edge_radius(probe: Probe, container: Container) -> float:
     top = probe.entry == "lid"
     outer = outer_radius_at(container, container.outer_height if top else 0.0)
     return container.measured(outer, container.profile.corners[-1 if top else 0][1])
+
+
+def hole_height(probe: Probe, container: Container) -> float:
+    """Height of a probe from the side above what the container stands on [m]: a can on its seam, not on its panel."""
+    return (probe.z or 0.0) + container.seam_above("base")
 
 
 def standing(probe: Probe) -> str:

@@ -195,7 +195,7 @@ def _heights(figure: Figure, result: Result, y: float) -> float:
     y = heading(figure, "Measure at several heights: the lowest reading decides, not this sheet", y, MARGIN)
     read = "read when heating ends", f"{result.case.lethality.symbol} read"
     heads = ("above the inside of the base", "depth from the datum", "at hand", *read)
-    places = [MARGIN + left for left in (3.0, 48.0, 82.0, 125.0, 160.0)]
+    places = [MARGIN + left for left in (3.0, 45.0, 76.0, 126.0, 160.0)]
     for x, head in zip(places, heads, strict=True):
         write(figure, head, x, y, 45.0, size=FINE, colour=DIM)
     y -= LEADING * FINE + 1.0

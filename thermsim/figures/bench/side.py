@@ -9,7 +9,7 @@ from thermsim.assess.simulate.result import Result
 from thermsim.case.container import Container
 from thermsim.figures import style
 from thermsim.figures.bench.drawing import FINE, SCALES, Drawing, draw_bar, mark_band
-from thermsim.figures.bench.setting import Bench
+from thermsim.figures.bench.setting import Bench, hole_height
 from thermsim.figures.container.cut import across
 from thermsim.figures.container.outline import mark_cold_spots
 from thermsim.figures.container.probe_outline import draw_probe, outer_face
@@ -64,7 +64,7 @@ def draw_side(result: Result, bench: Bench, *, ax: Axes, paper: tuple[float, flo
             mark_cold_spots(result, ax)
         dimensions = (
             *_along(bench, container, ax, scale),
-            *_height(bench, container.seam_above("base"), end, ax, scale),
+            *_height(bench, container, end, ax, scale),
             *_size(container, radius, ax, scale),
         )
         labels = _labels(bench, container, ax, scale, (left, top), result.case.product.convects)
@@ -109,18 +109,15 @@ def _along(bench: Bench, container: Container, ax: Axes, scale: float) -> tuple[
     return tuple(texts)
 
 
-def _height(bench: Bench, seam: float, end: float, ax: Axes, scale: float) -> tuple[Text, ...]:
-    """Draw the height of the probe's axis above the outside of the base, right of the probe's end.
-
-    A can stands on its seam, not on the base's panel: then it is the height above the table, as that is what a height
-    gauge shows.
-    """
+def _height(bench: Bench, container: Container, end: float, ax: Axes, scale: float) -> tuple[Text, ...]:
+    """Draw the height of the probe's axis above what the container stands on, right of the probe's end."""
+    seam = container.seam_above("base")
     axis, x, stands = mm(bench.probe.z or 0.0), end + 4.0 / scale, -mm(seam)
     dimension_line(ax, (x, stands), (x, axis))
     for z, start in ((stands, 0.0), (axis, end)):
         ax.plot([start, x + 1.0 / scale], [z, z], color=style.LINE, linewidth=0.4, zorder=0.6)
     height = ax.text(
-        x + 1.0 / scale, axis / 2, LENGTH.number((bench.probe.z or 0.0) + seam), va="center", ha="left",
+        x + 1.0 / scale, axis / 2, LENGTH.number(hole_height(bench.probe, container)), va="center", ha="left",
         fontsize=style.TYPE + 1, weight="bold", rotation=90,
     )  # fmt: skip
     if not seam:

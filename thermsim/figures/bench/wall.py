@@ -11,7 +11,7 @@ from thermsim.assess.simulate.result import Result
 from thermsim.figures import style
 from thermsim.figures.bench.paper import DIM, FINE, HEAD, LEADING, MARGIN, TITLE, box, footer, rule, write
 from thermsim.figures.bench.setting import bench_of
-from thermsim.figures.bench.words import excess_as_set, hole_height
+from thermsim.figures.bench.words import excess_as_set, hole_text
 from thermsim.figures.container.probe_outline import datum
 from thermsim.figures.paper import HEIGHT, WIDTH, new_page
 from thermsim.notice import of_flow
@@ -83,7 +83,7 @@ def _line(figure: Figure, result: Result, name: str, y: float) -> float:
     seam = 0.0 if probe.entry == "side" else container.seam_above(probe.entry)
     measure = "; measure the seam" if container.seam is not None and container.seam.assumed else ""
     notes = [
-        (f"hole {hole_height(probe, container)}" if probe.z is not None and probe.mount == "through" else "", DIM),
+        (f"hole {hole_text(probe, container)}" if probe.z is not None and probe.mount == "through" else "", DIM),
         (f"depth from the seam's edge {LENGTH.text(bench.depth + seam)}{measure}" if seam else "", DIM),
         ("OUT OF THE WINDOW" if bench.at_hand and bench.tolerance is None else "", style.LOUD),
         ("" if bench.recommended.good else "NO DEPTH IS GOOD", style.LOUD),

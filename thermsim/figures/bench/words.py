@@ -12,12 +12,13 @@ from thermsim.case.container import Container
 from thermsim.case.probe import Probe
 from thermsim.case.study import CRITERIA
 from thermsim.figures.bench.flowing import height_rows
-from thermsim.figures.bench.setting import Bench, Row, edge_radius, standing
+from thermsim.figures.bench.setting import Bench, Row, edge_radius, hole_height, standing
 from thermsim.figures.container.probe_outline import datum, rim_below
 from thermsim.figures.probe.ladder import advice_of
 from thermsim.notice import Notice, of_flow, of_severity
 from thermsim.quantities import LENGTH, LETHALITY, PART, TEMPERATURE, mm, percent
-from thermsim.records.words.depth import correction, depths_as_cold, elsewhere, not_through
+from thermsim.records.words.depth import correction, depths_as_cold, elsewhere, mismatch, not_through
+from thermsim.records.words.figure_text import figure, true_name
 from thermsim.systems import nominal, row_shown, told_bare
 
 #: When what each criterion compares is gathered.
@@ -152,9 +153,10 @@ def what_it_is(result: Result, bench: Bench) -> str:
             else "computed as the upright cylinder that just encloses it."
         )
     )
+    over = f"over {LENGTH.text(probe.sensing)} at the tip" if probe.sensing else "with the face of its tip alone"
     return (
         f'Probe "{probe.name}", {"outer end" if probe.mount == "through" else "foot"} to tip: {parts}; '
-        f"senses over {LENGTH.text(probe.sensing)} at the tip. Filled {LENGTH.text(case.fill_height)} high above the "
+        f"senses {over}. Filled {LENGTH.text(case.fill_height)} high above the "
         f"inside of the base, headspace {LENGTH.text(case.headspace_height)}; {start}. All depths count from the "
         f"{datum(probe, case.container)}.{outline}"
     )
@@ -183,19 +185,17 @@ def _level(probe: Probe, container: Container) -> str:
     return f"{LENGTH.text(probe.z or 0.0)} above the outside of the base; level, towards the container's axis"
 
 
-def hole_height(probe: Probe, container: Container) -> str:
+def hole_text(probe: Probe, container: Container) -> str:
     """Height of a hole in the side, above what a height gauge stands on."""
-    seam, height = container.seam_above("base"), probe.z or 0.0
-    return (
-        f"{LENGTH.text(height + seam)} above the {'table, standing on its seam' if seam else 'outside of the base'}"
-    )
+    below = "table, standing on its seam" if container.seam_above("base") else "outside of the base"
+    return f"{LENGTH.text(hole_height(probe, container))} above the {below}"
 
 
 def _from_table(probe: Probe, container: Container) -> Iterator[Row]:
     """Height of a probe from the side above the table, where a can stands on its seam and not on its base's panel."""
     seam = container.seam_above("base")
     if probe.z is not None and seam:
-        yield Row("from the table", f"{hole_height(probe, container)}; {_seam(container, seam)}", strong=True)
+        yield Row("from the table", f"{hole_text(probe, container)}; {_seam(container, seam)}", strong=True)
 
 
 def _seam(container: Container, height: float) -> str:
@@ -221,8 +221,9 @@ def _depth(result: Result, bench: Bench) -> list[Row]:
         rows.append(Row("wanted", f"{LENGTH.text(bench.depth)}: get hardware that reaches it", strong=True))
     elif bench.tolerance is None:
         rows.append(Row("tolerance", "none: out of the window", strong=True))
-    elif bench.probe.mount == "inside" and not any(bench.tolerance):
-        rows.append(Row("tolerance", "none: the stack's length sets it", strong=True))
+    elif not any(bench.tolerance) and (bench.probe.mount == "inside" or bench.travel[0] == bench.travel[1]):
+        what = "stack" if bench.probe.mount == "inside" else "probe"
+        rows.append(Row("tolerance", f"none: the {what}'s length sets it", strong=True))
     else:
         less, more = bench.tolerance
         at, first, last = (_as_told(depth) for depth in (bench.depth, bench.depth - less, bench.depth + more))
@@ -293,19 +294,20 @@ def _expected(result: Result, bench: Bench) -> list[Row]:
     advice, worth, reading = advice_of(result), bench.worth, bench.reading
     read = reading.measure(advice.criterion)
     lethality = LETHALITY.text(read, worth.reading_uncertainty * read)
+    should = LETHALITY.text(worth.truth, result.uncertainty[true_name(result, worth)])
     over = PART.text(worth.over_reading, worth.uncertainty)
     doubt = " (but see the warning)" if loud(result, bench) else ""
     terms = result.case.lethality
     of_brick = "computed is the cylinder round it: until heating ends the brick must read this or more"
     if result.brick is not None:
-        own = LETHALITY.text(result.brick.least_lethality.lethality)
+        own = figure(result, "brick.least_lethality.lethality").replace("+-", "±")
         of_brick = f"{terms.symbol} in all {own} at its own cold spot; below: {of_brick}"
     return [
         *([Row("of the brick", of_brick)] if result.case.container.brick and result.beside != "brick" else []),
         Row("when heating ends", f"{reading.end_of_heating:.1f} °C", strong=True),
         Row(f"{terms.symbol} {WHEN[advice.criterion]}", lethality.replace("+-", "±"), strong=True),
-        Row("it should be", LETHALITY.text(worth.truth)),
-        Row("mismatch", f"{percent(worth.mismatch):.1f} % of lethality"),
+        Row("it should be", should.replace("+-", "±")),
+        Row("mismatch", f"{mismatch(worth).removeprefix('mismatch ').replace('+-', '±')} of lethality"),
         Row("over-reading", _signed(over.replace("+-", "±"))),
         Row("until heating ends", f"{_signed(f'{percent(worth.heating_over_reading):.1f}')} % of lethality"),
         Row("correct by", correction(worth).replace("x ", "×\N{NO-BREAK SPACE}") + doubt, strong=not doubt),

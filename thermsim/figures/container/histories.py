@@ -81,7 +81,7 @@ def plot_temperatures(result: Result, *, ax: Axes) -> Histories:
                 color=style.POINTS[k % len(style.POINTS)],
                 linestyle=style.POINT_DASHES[(k // len(style.POINTS) + k) % len(style.POINT_DASHES)],
                 linewidth=1.1,
-                label=point.name,
+                label=f'"{point.name}"',
             )[0]
             for k, point in enumerate(result.points)
         )

@@ -122,14 +122,13 @@ def _spot_name(spot: Spot, what: str, colour: str, valley: Zone | None = None) -
 
 def _probe_name(effect: ProbeEffect, case: Case) -> Name:
     """The stem, named in the middle of what of its last segment stands in the container."""
-    container = case.container
-    tip, low, high = next(effect.probe.placed(container))
-    if effect.probe.entry == "side" and effect.probe.z is not None:
-        text = f"{_folded(f'probe: {effect.probe.name}')}\n{mm(tip.diameter):g} mm {tip.material.name}"
-        within = (low + min(high, container.outer_radius)) / 2
-        return Name(mm(within), mm(effect.probe.z - tip.radius), text)
+    container, probe = case.container, effect.probe
+    tip, low, high = next(probe.placed(container))
+    named = _folded(f'probe "{probe.name}"')
+    text = f"{named}\n{mm(tip.diameter):g} mm {tip.material.name}"
+    if probe.entry == "side" and probe.z is not None:
+        return Name(mm((low + min(high, container.outer_radius)) / 2), mm(probe.z - tip.radius), text)
     middle = mm((max(low, container.crown) + min(high, container.outer_height)) / 2)
-    text = f"{_folded(f'probe: {effect.probe.name}')}\n{mm(tip.diameter):g} mm {tip.material.name}"
     return Name(mm(tip.radius), middle, text)
 
 

@@ -15,6 +15,7 @@ from thermsim.figures import style
 from thermsim.figures.probe.ladder import advice_of
 from thermsim.quantities import LENGTH, percent
 from thermsim.records.words.depth import entry_name
+from thermsim.systems import told
 
 #: Height of a row on paper [mm].
 PITCH = 9.0
@@ -69,7 +70,7 @@ def draw_candidates(result: Result, *, ax: tuple[Axes, Axes]) -> Bars:
 def _name_rows(advice: Advice, found: list[Recommendation], ax: Axes) -> None:
     """Probe, entry and depth of each row; the case's own in bold."""
     names = [
-        f"{candidate.probe.name}\n{entry_name(candidate.probe)}, {LENGTH.text(one.depth)}"
+        f"{candidate.probe.name}\n{entry_name(candidate.probe)}, {told(LENGTH.text(one.depth))}"
         for candidate, one in zip(advice.candidates, found, strict=True)
     ]
     ax.set_yticks([-k for k in range(len(found))], names)

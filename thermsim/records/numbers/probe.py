@@ -34,9 +34,11 @@ def correction_factor(recommendation: Recommendation) -> float | None:
     """Factor for the figure that the criterion compares: what it should be over what it is.
 
     None where the two phases' errors differ by more than the window: one factor would hold for no other process.
+    Nothing is gathered in cooling where there is none.
     """
     one = recommendation
-    if one.criterion == "least lethality" and abs(one.heating_over_reading - one.cooling_over_reading) > one.margin:
+    apart = 0.0 if one.cooling_over_reading == 0.0 else abs(one.heating_over_reading - one.cooling_over_reading)
+    if one.criterion == "least lethality" and apart > one.margin:
         return None
     return 1.0 / (1.0 + one.over_reading)
 

@@ -86,7 +86,7 @@ def _rungs(advice: Advice, container: Container) -> Iterator[tuple[str, ...]]:
 
 
 def _percent(part: float, *, sign: bool = True) -> str:
-    return f"{percent(part):{'+' if sign else ''}.1f}\u00a0%"
+    return f"{percent(part):{'+' if sign else ''}z.1f}\u00a0%"
 
 
 def _minutes(lethality: float) -> str:

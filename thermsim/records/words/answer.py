@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from thermsim.assess.simulate.cautions import CONDUCTION_ONLY, NO_VALIDATION
 from thermsim.assess.simulate.result import Result
 from thermsim.assess.spots.brick import BrickSpot
 from thermsim.assess.spots.cold_spot import Spot
 from thermsim.case.case import Case
+from thermsim.notice import Notice
 from thermsim.quantities import LENGTH, TIME, minutes, percent
 from thermsim.records.words.depth import (
     advice_details,
@@ -119,7 +122,7 @@ def in_sentences(result: Result) -> list[str]:
 
 def verdict_sections(result: Result) -> list[Section]:
     """Verdict, what to do, and every danger; that the product convects, or the input is doubtful, comes first."""
-    flows, others = flow_first(result.notices)
+    flows, others = flow_first(_heeded(result))
     doubts, others = input_first(others)
     if result.advice is None:
         least = [*_least_lethality(result), *_valley(result), _events_of_least(result)]
@@ -164,7 +167,13 @@ def more_of_the_first(result: Result) -> list[Section]:
 
 def notes_of(result: Result) -> list[Section]:
     """Assumptions, and what is to be minded beside the dangers."""
-    return noticed("Warnings and notes", input_first(result.notices)[1], "warning", "note")
+    return noticed("Warnings and notes", input_first(_heeded(result))[1], "warning", "note")
+
+
+def _heeded(result: Result) -> Sequence[Notice]:
+    """All notices, but those of a depth by conduction where the product flows: there is none to heed them at."""
+    gone = result.advice is not None and result.case.product.convects
+    return [notice for notice in result.notices if not (gone and notice.topic in ("probe", "depth"))]
 
 
 def _least_lethality(result: Result) -> list[Entry]:
