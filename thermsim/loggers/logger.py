@@ -223,6 +223,14 @@ def long_pauses(seconds: NDArray[np.float64]) -> NDArray[np.bool_]:
     return np.asarray((steps > _PAUSE * np.median(steps)) & (steps > _LONG))
 
 
+def pause_at(seconds: NDArray[np.float64], time: float) -> tuple[float, float] | None:
+    """The pause between samples in which a time lies [s], its beginning counted; None where it lies in none."""
+    for place in np.flatnonzero(long_pauses(seconds)).tolist():
+        if seconds[place] <= time < seconds[place + 1]:
+            return float(seconds[place]), float(seconds[place + 1])
+    return None
+
+
 def pauses(seconds: NDArray[np.float64], where: Sequence[int], besides: Collection[int] = ()) -> list[str]:
     """Pauses in the samples as one sentence at most, or none; ``besides`` are lines not to be named."""
     steps = np.diff(seconds)

@@ -13,7 +13,7 @@ from probed import probed_can
 
 from thermsim.assess.fields.reading import Course
 from thermsim.assess.measured.comparison import _at_a_height, compare
-from thermsim.assess.measured.judgement import _filling, _places, depth_text
+from thermsim.assess.measured.judgement import _places, depth_text
 from thermsim.assess.measured.lattice import Lattice
 from thermsim.assess.measured.model import Probed, ProbeModel
 from thermsim.assess.measured.result import Plan
@@ -170,12 +170,5 @@ def test_places_on_either_side_of_the_axis_are_both_named():
     assert _places(alone) == "48.8" and _tip_found(alone) == "47.4 to 50.2"
 
 
-def test_a_tip_elsewhere_along_a_radius_is_no_other_filling():
-    @dataclasses.dataclass
-    class Column:
-        lattice: Lattice
-        stated: float = 0.040
-
-    alone = Depth(0.032, 0.031, 0.033, 190.0, ())
-    assert _filling(Column(Lattice(CASE, CASE.process)), alone) == ""
-    assert "filled about 16 mm lower" in _filling(Column(Lattice(CAN, CAN.process)), alone)
+def test_along_a_radius_a_tip_says_nothing_of_the_filling():
+    assert Lattice(CASE, CASE.process).fillings == () != Lattice(CAN, CAN.process).fillings

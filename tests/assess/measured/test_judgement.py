@@ -14,8 +14,8 @@ from measured_runs import made_comparison
 from thermsim.assess.measured.judgement import flags_of_column, flags_of_step
 from thermsim.assess.measured.result import Limits
 from thermsim.assess.measured.shared import Known
-from thermsim.assess.measured.suspicion import SLID, Depth, Explanation
-from thermsim.assess.measured.whole_run import common_shift
+from thermsim.assess.measured.suspicion import NAMES, SLID, Alone, Depth, Explanation
+from thermsim.assess.measured.whole_run import common_cause, flags_of_cause
 
 LIMITS = Limits(calibration_K=0.4, contact_percent=1.5, own_clock_s=10.0, tip_mm=1.0)
 #: What a tip, and any other explanation, must gain.
@@ -23,9 +23,8 @@ MOST = 7.0, 11.0
 STATED, CLOCK = 0.040, 8.0
 
 
-def flags(gains, depth=None, entry="lid", moves=True):
-    """Flags of a curve whose explanations gain as told: gain and size by name; filled 80 mm high, 6 mm are free."""
-    case = SimpleNamespace(probe=SimpleNamespace(entry=entry), fill_height=0.080, headspace_height=0.006)
+def flags(gains, depth=None, moves=True):
+    """Flags of a curve whose explanations gain as told: gain and size by name."""
 
     def explained(name):
         gain, size = gains.get(name, (0.0, 0.0))
@@ -34,7 +33,7 @@ def flags(gains, depth=None, entry="lid", moves=True):
 
     column = SimpleNamespace(
         depth=lambda most: depth, explained=explained, stated=STATED, clock=Known(CLOCK, 1.0),
-        lattice=SimpleNamespace(case=case), moves=moves,
+        moves=moves, names=(*NAMES, "gap", "fill", "headspace"),
     )  # fmt: skip
     return flags_of_column(column, made_comparison().containers[0], LIMITS, MOST)[1]
 
@@ -72,17 +71,29 @@ def test_what_explains_nearly_as_well_is_named_too_the_likeliest_first():
     assert "reads +0.6 K off" not in flag.text and flag.code == "drift-in-doubt"
 
 
-@pytest.mark.parametrize(("entry", "best", "filling"), [
-    ("lid", 0.037, "lower"), ("lid", 0.0429, "higher"), ("lid", 0.044, ""), ("lid", 0.029, ""),
-    ("base", 0.0371, "higher"), ("base", 0.049, "lower"), ("base", 0.0345, ""),
+def test_a_tip_elsewhere_comes_first_with_the_filling_that_explains_its_curve_as_well():
+    (flag,) = flags({"contact": (52.0, 0.03), "fill": (55.0, 0.75)}, Depth(0.037, 0.036, 0.038, 60.0))
+    said = "likely cause: a tip 37.0 (36.0 to 38.0) mm deep or product filled about 6 mm lower or a tip or stem"
+    assert said in flag.text and (flag.figures["fill"], flag.figures["depth"]) == (0.75, 0.037)
+    assert (flag.code, flag.brief) == ("depth-in-doubt", "tip at 37.0 mm?")
+
+
+@pytest.mark.parametrize(("name", "size", "too_small", "code", "said"), [
+    ("fill", -0.5, 0.2, "fill-in-doubt", "likely cause: product filled about 4 mm higher."),
+    ("headspace", 1.0, 0.3, "headspace-in-doubt", "a headspace that lets through less heat than the case says."),
+    ("headspace", -1.0, -0.3, "headspace-in-doubt", "a headspace that lets through more heat than the case says."),
+    ("gap", -3.0, 0.9, "gap-in-doubt", "a medium colder in the record's gap than its samples tell."),
+    ("uneven start", 3.0, 0.9, "start-uneven", "DID NOT START EVENLY WARM: its curve is that of a start that was not "
+     "even, the outside hotter (heated before the record begins)."),
+    ("uneven start", -3.0, 0.9, "start-uneven", "the outside colder (left to stand)."),
 ])  # fmt: skip
-def test_a_tip_elsewhere_comes_first_with_the_filling_that_would_do_it(entry, best, filling):
-    """The middle of what is filled moves by half of what is added: up to the lid, or less by a quarter of it."""
-    (flag,) = flags({"contact": (52.0, 0.03)}, Depth(best, best - 1e-3, best + 1e-3, 60.0), entry)
-    mm, moved = 1e3 * best, 2e3 * abs(best - STATED)
-    also = f", or product filled about {moved:.0f} mm {filling}" if filling else ""
-    assert f"likely cause: a tip {mm:.1f} ({mm - 1:.1f} to {mm + 1:.1f}) mm deep{also} or a tip or stem" in flag.text
-    assert (flag.code, flag.brief, flag.figures["depth"]) == ("depth-in-doubt", f"tip at {mm:.1f} mm?", best)
+def test_what_is_not_the_probes_is_named_too_and_a_start_that_is_not_even_leaves_its_lethality(
+    name, size, too_small, code, said
+):
+    (flag,) = flags({name: (12.0, size)})
+    assert flag.code == code and said in flag.text
+    assert flag.severity == ("warning" if code == "start-uneven" else "danger")
+    assert not flags({name: (10.9, size)}) and not flags({name: (12.0, too_small)})
 
 
 @pytest.mark.parametrize(("change", "said"), [
@@ -113,8 +124,10 @@ def tips(*best, moves=True, steep=1e-3):
     """Columns whose curves are explained best by tips so much deeper than said [m], by squares of what is missing."""
     return [
         SimpleNamespace(
-            stated=STATED, moves=moves, shiftable=(-0.020, 0.020),
-            badness_at=lambda depth, one=one: ((depth - STATED - one) / steep) ** 2,
+            stated=STATED, moves=moves, shiftable=(-0.020, 0.020), fillings=(),
+            by_itself=lambda depth, fault, free_clock, one=one: Alone(
+                ((depth - STATED - one) / steep) ** 2, Known(), (0.0,) * 5
+            ),
         )
         for one in best
     ]  # fmt: skip
@@ -131,5 +144,28 @@ def tips(*best, moves=True, steep=1e-3):
 ])  # fmt: skip
 def test_one_length_by_which_all_tips_are_off_is_found_where_it_matters(columns, tip_mm, shift):
     limits = dataclasses.replace(LIMITS, tip_mm=tip_mm)
-    found = common_shift(columns, [False] * len(columns), limits, 7.0)
-    assert found is None if shift is None else found == pytest.approx(shift)
+    found = common_cause(columns, [False] * len(columns), limits, 7.0)
+    assert found is None if shift is None else found.shift == pytest.approx(shift)
+
+
+@pytest.mark.parametrize(("sizes", "gains", "found"), [
+    ((1.0, 0.8, 1.1), (20.0, 20.0, 20.0), True),
+    ((1.0, 0.8, -1.1), (20.0, 20.0, 20.0), False),  # not of one sign
+    ((0.3, 0.2, 0.3), (20.0, 20.0, 20.0), False),  # too little
+    ((1.0, 0.8, 1.1), (40.0, 0.0, 0.0), False),  # one curve alone asks for it
+])  # fmt: skip
+def test_a_filling_that_all_cans_share_is_one_cause(sizes, gains, found):
+    def column(size, gain):
+        def by_itself(depth, fault, free_clock):
+            return Alone(0.0 if fault else gain, Known(), (0.0, 60.0, 0.0, depth, size))
+
+        return SimpleNamespace(stated=STATED, moves=False, fillings=("headspace",), by_itself=by_itself)
+
+    columns = [column(*pair) for pair in zip(sizes, gains, strict=True)]
+    cause = common_cause(columns, [False] * 3, LIMITS, 7.0)
+    assert (cause is not None) == found
+    if cause is not None:
+        said = flags_of_cause(cause, 3, 3)
+        assert {flag.code for flag in said} == {"all-headspaces-in-doubt"}
+        assert [flag.figures["headspace"] for flag in said] == list(sizes)
+        assert said[0].text.startswith("ALL 3 CANS LOOK FILLED OTHERWISE: by their curves with a headspace that lets")

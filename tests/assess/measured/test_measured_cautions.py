@@ -140,7 +140,6 @@ def test_all_loggers_that_credit_too_much_are_named_and_the_brief_has_the_most()
     ((1200.0, 1560.0), 0.09, 'of the lethality, 9.0 % in "A" is read over it, along a straight line between two'),
     ((1200.0, 1560.0), 0.009, ""), ((1200.0, 1310.0), 0.09, ""),
     ((120.0, 480.0), 0.0, "is read over it, along a straight line between two samples; it lies in the come-up."),
-    ((2900.0, 3260.0), 0.009, "between two samples; cooling began in it, and when is not known."),
 ])  # fmt: skip
 def test_what_was_read_over_a_gap_in_time_is_a_caution_where_it_matters(gap, gathered, said):
     """A process of 5 min of come-up and heat up to 50 min; samples every 10 s but in the gap."""
@@ -230,7 +229,7 @@ def test_when_a_record_of_the_medium_has_the_end_of_heating_goes_by_its_own_samp
 
 @pytest.mark.parametrize(("cooling", "said"), [
     (600.0, "HEATING ENDED 40.0 min later by the column \"Retort\" than by what is said: at 50.0, not 10.0 min"),
-    (3200.0, "HEATING ENDED 3.3 min EARLIER"), (3150.0, ""), (None, ""),
+    (3080.0, "HEATING ENDED 1.3 min EARLIER"), (3050.0, ""), (2850.0, ""), (None, ""),
 ])  # fmt: skip
 def test_a_cooling_that_is_said_to_start_while_the_medium_is_hot_leaves_all_in_doubt(cooling, said):
     time = np.arange(0.0, 4501.0, 30.0)

@@ -97,7 +97,7 @@ def expected(one):
     if one.predicted:
         tree["predicted_lethality_min"] = one.predicted / 60
     if one.there:
-        tree["corrected_with_the_tip_as_found_min"] = one.there / 60
+        tree["corrected_as_found_min"] = one.there / 60
     if one.seen:
         tree["cold_spot_up_to_the_last_sample_min"] = one.seen / 60
     if one.failure:

@@ -9,11 +9,22 @@ import numpy as np
 
 from thermsim.assess.curves.heat_penetration import Penetration
 from thermsim.assess.fields.lethality import LEAST
-from thermsim.assess.measured.result import BEGINS_HOT, ENDED_OTHERWISE, EXCHANGED, Comparison, Measured
+from thermsim.assess.measured.result import (
+    BEGINS_HOT,
+    COPIED,
+    ENDED_OTHERWISE,
+    EXCHANGED,
+    UNSEEN_END,
+    Comparison,
+    Measured,
+)
 from thermsim.assess.measured.whole_run import (
     ALL_DEPTHS,
+    ALL_FILLINGS,
     INTERVALS_APART,
     LEAST_APART,
+    SHARED,
+    common_fault,
     doubts_of_run,
     ended_otherwise,
 )
@@ -36,15 +47,7 @@ INTERVALS = (
 #: A reading that ends so much before the process [s].
 ENDS_EARLY = 60.0
 #: What is said once of a run, and not again of each container that it flags.
-SAID_ONCE = (ALL_DEPTHS, BEGINS_HOT, ENDED_OTHERWISE, EXCHANGED)
-#: What all probes seem to do where each has a fault's flag, by its code.
-SHARED = {
-    "calibration-in-doubt": "READ AS IF {:+.1f} K OFF",
-    "drift-in-doubt": "DRIFT AS IF TO {:+.1f} K",
-    "contact-in-doubt": "READ AS IF BY THE WALL IN PART",
-    "clock-in-doubt": "HAVE A CLOCK AS IF {:+.0f} s AHEAD",
-    "slide-in-doubt": "READ AS IF THEIR TIPS SLID",
-}
+SAID_ONCE = (ALL_DEPTHS, *ALL_FILLINGS.values(), BEGINS_HOT, ENDED_OTHERWISE, EXCHANGED, COPIED, UNSEEN_END)
 #: Part of the lethality read over a gap in time from which that is spoken of.
 IN_GAP = 0.01
 #: What a sum of trapezoids may have too much before it is said [-].
@@ -54,16 +57,21 @@ SUMMED_WELL = 0.01
 def notices_on(found: Comparison) -> Iterator[Notice]:
     """Notices about a comparison."""
     yield from (notice for notice in notices_of_case(found.case) if notice.topic == "convection")
-    yield from (doubt.said for doubt in doubts_of_run(found.case.process, found.process, found.run, found.containers))
+    fault = common_fault([one.flags for one in found.containers if one.failure is None and one.depth is not None])
+    shared = [] if fault is None else [_of_common_fault(*fault, len(found.containers))]
+    doubts = doubts_of_run(found.case.process, found.process, found.run, found.containers)
+    turns = [doubt.said for doubt in doubts]
+    # what the turn tells of clocks goes by what is wrong with all curves
+    yield from (*shared, *turns) if all(one.code == ENDED_OTHERWISE for one in turns) else (*turns, *shared)
     yield from _on_two_records(found)
-    yield from _on_common_depth(found)
-    yield from _on_common_fault(found)
+    yield from _on_common_cause(found)
     yield from _on_gaps(found)
+    once = {*SAID_ONCE, *(fault or ())[:1]}
     for one in found.containers:  # in its row a flag needs no name, here it does
         yield from (
             dataclasses.replace(flag, brief=f'"{one.name}": {flag.short}')
             for flag in one.flags
-            if flag.code not in SAID_ONCE
+            if flag.code not in once
         )
     yield from _on_left_out(found)
     yield from _on_loggers(found)
@@ -104,28 +112,33 @@ def _on_two_records(found: Comparison) -> Iterator[Notice]:
     yield ended_otherwise(later, ends, f'the logger\'s column "{medium.name}"', recorded.source, more)
 
 
-def _on_common_depth(found: Comparison) -> Iterator[Notice]:
-    """Say what all tips share, once and before what is said of single containers."""
-    shared = [flag for one in found.containers for flag in one.flags if flag.code == ALL_DEPTHS]
-    yield from (dataclasses.replace(flag, brief="") for flag in shared[:1])
+def _on_common_cause(found: Comparison) -> Iterator[Notice]:
+    """Say what all tips or fillings share, once and before what is said of single containers."""
+    for code in (ALL_DEPTHS, *ALL_FILLINGS.values()):
+        shared = {flag.text: flag for one in found.containers for flag in one.flags if flag.code == code}
+        yield from (dataclasses.replace(flag, brief="") for flag in shared.values())
 
 
-def _on_common_fault(found: Comparison) -> Iterator[Notice]:
-    """Say that all probes have one fault, of one sign: what they share is likelier at fault than each of them."""
-    judged = [one for one in found.containers if one.failure is None and one.depth is not None]
-    faults = [{flag.code: flag.figures["size"] for flag in one.flags if "size" in flag.figures} for one in judged]
-    for code in SHARED if len(judged) > 1 else ():
-        sizes = np.array([fault.get(code, 0.0) for fault in faults])
-        if abs(np.sign(sizes).sum()) < sizes.size:
-            continue
-        what = SHARED[code].format(float(np.median(sizes)))
+def _of_common_fault(code: str, size: float, count: int) -> Notice:
+    """That all probes have one fault, of one sign: what they share is likelier at fault than each of them."""
+    first = f"ALL {count} PROBES {SHARED[code].format(size)}"
+    if code == "start-uneven":
+        how = "hotter than the middle: heated before the record begins" if size > 0 else "colder: left to stand"
         text = (
-            f"ALL {sizes.size} PROBES {what}: check what they share before single cans, the medium's column first: "
-            "its sensor and where it is (a cold corner, beside the steam), its unit, its clock, whether it begins "
-            "with the come-up; then the films and the start in the case. No corrected lethality stands until then."
+            f"ALL {count} CANS {SHARED[code]}, their outside {how}. jh goes by that; corrected lethalities hardly do."
         )
-        yield Notice("all-probes-in-doubt", "danger", "logger", text, {"size": float(np.median(sizes))})
-        return
+        return Notice("all-starts-uneven", "warning", "logger", text, {"size": size}, pressing=True)
+    text = (
+        f"{first}: check what they share before single cans, the medium's column first: its sensor and where it is "
+        "(a cold corner, beside the steam), its unit, its clock, whether it begins with the come-up; then the films "
+        "and the start in the case. No corrected lethality stands until then."
+    )
+    if code == "gap-in-doubt":
+        text = (
+            f"{first}: it was {'hotter' if size > 0 else 'colder'} there than a straight line between its ends, and "
+            "nobody has seen it. No corrected lethality stands."
+        )
+    return Notice("all-probes-in-doubt", "danger", "logger", text, {"size": size})
 
 
 def _on_gaps(found: Comparison) -> Iterator[Notice]:
@@ -137,11 +150,9 @@ def _on_gaps(found: Comparison) -> Iterator[Notice]:
             ends = float(one.time[place]), float(one.time[place + 1])
             credited.setdefault(ends, []).append((one.name, float(course[place + 1] - course[place]) / total))
     come_up = max((stage.end for stage in found.process.stages if stage.name == "come-up"), default=0.0)
-    heated_until = found.process.heated_until
     for (first, last), parts in sorted(credited.items()):
         most = max(part for _, part in parts)
         inside = "; it lies in the come-up" if first < come_up else ""
-        inside += "; cooling began in it, and when is not known" if first < heated_until < last else ""
         if most < IN_GAP and not inside:
             continue
         read = ", ".join(f'{100.0 * part:.1f} % in "{name}"' for name, part in parts)
@@ -150,7 +161,8 @@ def _on_gaps(found: Comparison) -> Iterator[Notice]:
             f"{gap}: of the lethality, {read} is read over it, along a straight line between two samples{inside}. "
             "What was hotter or colder in between nobody has seen."
         )
-        brief = f"{gap}: up to {100.0 * most:.1f} % of the lethality is read over it{inside}."
+        read = f"up to {100.0 * most:.1f} % of the lethality is read over it{inside}"
+        brief = f"{gap}: {read if most >= IN_GAP else inside.removeprefix('; ')}."
         figures = {"first": first, "last": last, "part": most}
         yield Notice("gap-in-time", "warning", "logger", text, figures, brief, pressing=True)
 

@@ -22,12 +22,12 @@ from thermsim.assess.measured.judgement import (
     flags_of_swap,
     swapped,
 )
-from thermsim.assess.measured.lattice import Lattice
+from thermsim.assess.measured.lattice import FILLINGS, Lattice, filled_otherwise
 from thermsim.assess.measured.model import CLOCK, USUAL, ProbeModel
 from thermsim.assess.measured.result import CLOCK_TOO_FAR, Limits, Measured, Misfit, Modelled, Plan
 from thermsim.assess.measured.shared import Known, flag_of_two_clocks, robust_mean, sharing, told_by
 from thermsim.assess.measured.suspicion import Column
-from thermsim.assess.measured.whole_run import common_shift, flag_of_shift
+from thermsim.assess.measured.whole_run import common_cause, common_fault, flags_of_cause
 from thermsim.case.case import Case, Lethality
 from thermsim.case.process import Process
 from thermsim.loggers.run import FEWEST
@@ -39,7 +39,7 @@ Pair = tuple[ProbeModel, Measured]
 #: Parts of the work: the fits, and the depths that are looked at.
 FITTING = 0.6
 #: What may be said of a column for whose tip one cause may stand with all others.
-_OF_DEPTH = ("depth-in-doubt", "depth-not-confirmed")
+_OF_DEPTH = ("depth-in-doubt", "depth-not-confirmed", "fill-in-doubt", "headspace-in-doubt", "clock-in-doubt")
 #: Clocks that are not fitted are one, within this [s].
 SAME_CLOCK = 0.1
 
@@ -92,8 +92,7 @@ def fitted_all(
     for k, notices in flags_of_replicates(case, containers, plan.limits).items():
         containers[k] = dataclasses.replace(containers[k], flags=(*containers[k].flags, *notices))
     for k, column in columns.items():
-        if any(flag.code in ("depth-in-doubt", "columns-swapped") for flag in containers[k].flags):
-            containers[k] = dataclasses.replace(containers[k], there=_there(column, inputs[k][0], containers[k]))
+        containers[k] = dataclasses.replace(containers[k], there=_there(column, inputs[k][0], containers[k]))
     progress(1.0)
     return containers
 
@@ -253,15 +252,16 @@ def _judged(
     for k, (depth, flags) in judged.items():
         flags = [*flags_of_step(found[k]), *flags]
         found[k] = dataclasses.replace(found[k], depth=depth, flags=(*found[k].flags, *flags))
-    for i, k in swapped(columns, found, plan.limits, most[0]).items():
+    alike = common_fault([found[k].flags for k in columns])  # it makes any two look swapped
+    for i, k in ({} if alike else swapped(columns, found, plan.limits, most[0])).items():
         kept = [flag for flag in found[i].flags if flag.code != "depth-in-doubt"]
         found[i] = dataclasses.replace(found[i], flags=(flags_of_swap(found[i], containers[k]), *kept))
     others = [k for k in columns if all(flag.code in _OF_DEPTH for flag in found[k].flags)]
-    shift = common_shift([columns[k] for k in others], [k in tied for k in others], plan.limits, most[0])
-    if shift is not None:
-        flag = flag_of_shift(shift, len(others), len(columns))
-        for k in others:
-            found[k] = dataclasses.replace(found[k], flags=(flag, *found[k].flags))
+    cause = common_cause([columns[k] for k in others], [k in tied for k in others], plan.limits, most[0])
+    if cause is not None:
+        for k, flag in zip(others, flags_of_cause(cause, len(others), len(columns)), strict=True):
+            left = () if cause.filling else found[k].flags
+            found[k] = dataclasses.replace(found[k], flags=(flag, *left))
     return columns, found
 
 
@@ -327,14 +327,20 @@ def _column(
 
 
 def _there(column: Column, model: ProbeModel, one: Measured) -> float | None:
-    """Corrected lethality [s] of the container with the tip at the depth that its curve shows."""
-    if one.depth is None or one.corrected is None or one.fit is None:
+    """Least corrected lethality [s] of the container with the tip, or filled, as its curve shows."""
+    if one.corrected is None or one.fit is None:
         return None
-    least = []
-    for depth in (one.depth.best, *one.depth.others):
-        log_factor, initial, *_ = column.at(depth)
-        given = {"diffusivity": column.lattice.case.product.material.diffusivity * math.exp(log_factor)}
-        given["initial"] = initial
-        values = [given.get(estimate.name, estimate.value) for estimate in one.fit.estimates]
-        least.append(math.exp(log_least(bare(model.case_with(values)[0]))))
-    return min(least)
+    own, least = column.lattice.case.product.material.diffusivity, []
+
+    def case_of(values: Sequence[float]) -> Case:
+        given = {"diffusivity": own * math.exp(values[0]), "initial": values[1]}
+        estimates = one.fit.estimates if one.fit else ()
+        return bare(model.case_with([given.get(known.name, known.value) for known in estimates])[0])
+
+    if one.flagged("depth-in-doubt", "columns-swapped") and one.depth is not None:
+        least += [log_least(case_of(column.at(depth))) for depth in (one.depth.best, *one.depth.others)]
+    for flag in one.flags:
+        for name in set(FILLINGS) & set(flag.figures):
+            size = flag.figures[name]
+            least.append(log_least(filled_otherwise(case_of(column.filled(name, size)), name, size)))
+    return math.exp(min(least)) if least else None

@@ -13,9 +13,21 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import chdtri
 
+from thermsim.assess.measured.lattice import FILL, FILLINGS, HEADSPACE, LOWER
 from thermsim.assess.measured.result import Limits, Measured
 from thermsim.assess.measured.shared import TWICE, median_spread, robust_mean
-from thermsim.assess.measured.suspicion import ACCUSED, NAMES, SLID, SLIDE, Column, Depth, Explanation
+from thermsim.assess.measured.suspicion import (
+    ACCUSED,
+    GAP,
+    NAMES,
+    SLID,
+    SLIDE,
+    UNEVEN,
+    UNSEEN,
+    Column,
+    Depth,
+    Explanation,
+)
 from thermsim.case.case import Case
 from thermsim.notice import Notice
 from thermsim.quantities import LENGTH
@@ -42,12 +54,20 @@ _CAUSES: Mapping[str, str] = {
     "contact": "a tip or stem that touches the wall (its reading is {:.1f} % the wall's)",
     "clock": "a clock of its own, {:+z.0f} s ahead",
     SLIDE: "a tip that slides, {} in the end",
+    FILL: "product filled {}",
+    HEADSPACE: "a headspace that lets through {} heat than the case says",
+    UNEVEN: "a start that was not even, the outside {}",
+    GAP: "a medium {} in the record's gap than its samples tell",
 }
+
+
+#: Other explanations than a depth, the clock among them.
+EXPLANATIONS = len(NAMES) + len(FILLINGS) + 2
 
 
 def critical(columns: int) -> tuple[float, float]:
     """Gains above which another depth, and any other explanation, are no chance; so many columns are looked at."""
-    return float(chdtri(1, ACCUSED / columns)), float(chdtri(1, ACCUSED / (columns * (len(NAMES) + 1))))
+    return float(chdtri(1, ACCUSED / columns)), float(chdtri(1, ACCUSED / (columns * EXPLANATIONS)))
 
 
 def flags_of_step(one: Measured) -> Iterator[Notice]:
@@ -90,9 +110,12 @@ def flags_of_column(
     depth = column.depth(most[0])
     found = [
         explanation
-        for name in (*NAMES, "clock")
+        for name in (*column.names, "clock")
         if _matters(explanation := column.explained(name), column, limits) and explanation.gain > most[1]
     ]
+    gain_of = {explanation.name: explanation.gain for explanation in found}
+    if gain_of.get(GAP, 0.0) > gain_of.get(UNEVEN, math.inf) / 2.0:  # a gap is there to be seen
+        found = [explanation for explanation in found if explanation.name != UNEVEN]
     elsewhere = depth is not None and depth.gain > most[0] and not depth.holds(column.stated, 1e-3 * limits.tip_mm)
     gains = [explanation.gain for explanation in found] + ([depth.gain] if depth is not None and elsewhere else [])
     if not gains:
@@ -103,13 +126,16 @@ def flags_of_column(
     tip = depth is not None and elsewhere and depth.gain > max(gains) - AS_GOOD
     causes = [_cause(explanation) for explanation in likely]
     if depth is not None and tip:
-        causes.insert(0, f"a tip {depth_text(depth)} deep{_filling(column, depth)}")
+        causes.insert(0, f"a tip {depth_text(depth)} deep")
     said = f"{LENGTH.edge(column.stated):.4g} mm"
     figures = {"gain": max(gains), "stated": column.stated}
     if tip and depth is not None:
         figures |= {"depth": depth.best, "low": depth.low, "high": depth.high}
     else:
         figures["size"] = _size(likely[0])
+    figures |= {explanation.name: explanation.values[4] for explanation in likely if explanation.name in FILLINGS}
+    if not tip and [explanation.name for explanation in likely] == [UNEVEN]:
+        return depth, [_uneven(one, likely[0], figures)]
     code = "depth-in-doubt" if tip else f"{likely[0].name.split()[-1]}-in-doubt"
     text = (
         f'"{one.name}" IS NOT AS SAID: with the tip at {said} its curve is not explained; likely cause: '
@@ -119,15 +145,13 @@ def flags_of_column(
     return depth, [Notice(code, "danger", "probe", text, figures, brief)]
 
 
-def _filling(column: Column, depth: Depth) -> str:
-    """The filling that would move the middle of the product past the tip as far as the tip seems moved."""
-    case = column.lattice.case
-    if case.probe is None or case.probe.entry == "side" or depth.others:
-        return ""  # along a radius a tip says nothing of the filling
-    higher = 2.0 * (depth.best - column.stated) * (1.0 if case.probe.entry == "lid" else -1.0)
-    if not -case.fill_height / 4.0 < higher <= case.headspace_height:
-        return ""
-    return f", or product filled about {LENGTH.edge(abs(higher)):.0f} mm {'higher' if higher > 0.0 else 'lower'}"
+def _uneven(one: Measured, explanation: Explanation, figures: dict[str, float]) -> Notice:
+    """The warning that a product was not evenly warm when the record began."""
+    text = (
+        f'"{one.name}" DID NOT START EVENLY WARM: its curve is that of {_cause(explanation)}. jh goes by that; the '
+        "corrected lethality hardly does, within its interval."
+    )
+    return Notice("start-uneven", "warning", "logger", text, figures, _SHORT[UNEVEN])
 
 
 _SHORT = {
@@ -137,7 +161,14 @@ _SHORT = {
     "contact": "touches wall?",
     "clock": "own clock?",
     SLIDE: "tip slides?",
+    FILL: "filling?",
+    HEADSPACE: "headspace?",
+    UNEVEN: "uneven start?",
+    GAP: "gap?",
 }
+#: A filling that is higher or lower by less [m], a headspace that carries hardly more or less heat (a size), and heat
+#: taken up unseen of less than this [K s] are no suspicion.
+_LEAST = {FILL: 2e-3, HEADSPACE: 0.4, UNEVEN: 600.0, GAP: 600.0}
 
 
 def _places(depth: Depth) -> str:
@@ -153,16 +184,32 @@ def depth_text(depth: Depth) -> str:
 
 
 def _size(explanation: Explanation) -> float:
-    """Size of a fault: seconds of a clock, metres of a slide, kelvins, or the part that is the wall's."""
+    """Size of a fault: seconds of a clock, metres of a slide or a filling, kelvins and their seconds, or a part."""
     size = explanation.values[2] if explanation.name == "clock" else explanation.values[4]
-    return SLID * size if explanation.name == SLIDE else size
+    return size * {SLIDE: SLID, FILL: -LOWER, UNEVEN: UNSEEN, GAP: UNSEEN}.get(explanation.name, 1.0)
 
 
 def _cause(explanation: Explanation) -> str:
-    size = _size(explanation)
-    if explanation.name == SLIDE:
-        return _CAUSES[SLIDE].format(length_off(size))
-    return _CAUSES[explanation.name].format(100.0 * size if explanation.name == "contact" else size)
+    size, said = _size(explanation), _CAUSES[explanation.name]
+    words = {
+        "contact": 100.0 * size,
+        SLIDE: length_off(size),
+        FILL: f"about {LENGTH.edge(abs(size)):.0f} mm {'higher' if size > 0.0 else 'lower'}",
+        HEADSPACE: "less" if size > 0.0 else "more",
+        UNEVEN: "hotter (heated before the record begins)" if size > 0.0 else "colder (left to stand)",
+        GAP: "hotter" if size > 0.0 else "colder",
+    }
+    return said.format(words.get(explanation.name, size))
+
+
+def filling_text(name: str, size: float) -> str:
+    """A filling that is otherwise by a size of the lattice's, in words."""
+    return _cause(Explanation(name, (0.0, 0.0, 0.0, 0.0, size), 0.0, 0.0))
+
+
+def fills_otherwise(name: str, size: float) -> bool:
+    """True if a filling is otherwise by more than is no suspicion."""
+    return abs(size) * (LOWER if name == FILL else 1.0) > _LEAST[name]
 
 
 def _matters(explanation: Explanation, column: Column, limits: Limits) -> bool:
@@ -174,6 +221,8 @@ def _matters(explanation: Explanation, column: Column, limits: Limits) -> bool:
         return 100.0 * explanation.values[4] > limits.contact_percent
     if explanation.name == SLIDE:
         return column.moves and abs(_size(explanation)) > 1e-3 * limits.tip_mm
+    if explanation.name in _LEAST:
+        return abs(_size(explanation)) > _LEAST[explanation.name]
     return abs(explanation.values[4]) > limits.calibration_K
 
 

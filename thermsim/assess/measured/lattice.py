@@ -7,6 +7,7 @@ start is a step of the medium the other way, which costs nothing on a basis that
 from __future__ import annotations
 
 import dataclasses
+import functools
 import math
 import threading
 
@@ -19,6 +20,8 @@ from thermsim.assess.measured.model import Probed, ProbeModel
 from thermsim.assess.measured.stem import StemChanges, sensed
 from thermsim.case.case import Case
 from thermsim.case.process import Process
+from thermsim.case.product import Headspace
+from thermsim.physics.materials import Material
 
 Array = NDArray[np.float64]
 
@@ -30,6 +33,12 @@ SPREAD, APART, APART_ALONG_RADIUS, PART = 0.2, 8e-3, 4e-3, 1 / 5
 WARMER = 5.0
 #: Between the times at which curves are kept [s].
 EVERY = 10.0
+#: A container filled otherwise than said, by a size of 1: so much lower [m], or with a headspace that carries so many
+#: times less heat; a gas carries no less than this [W/mK]; sizes beyond the last are taken as that.
+FILLINGS = FILL, HEADSPACE = "fill", "headspace"
+LOWER, LESS, LEAST_CARRIED, FAR_OFF = 8e-3, 5.0, 0.02, 1.5
+#: Density [kg/m3] and specific heat [J/kgK] of a gas.
+_GAS = 1.0, 1010.0
 
 
 class Lattice:
@@ -58,6 +67,7 @@ class Lattice:
         self._known: dict[tuple[int, int], Array] = {}
         self._blocks: dict[tuple[int, int], Array] = {}
         self._one_at_a_time = threading.Lock()
+        self._others: dict[tuple[str, int], Lattice] = {}
         self.changes = StemChanges(self.case)
 
     def __call__(self, log_factor: float, initial: float, depth: float, offset: float, time: Array) -> Array:
@@ -86,6 +96,28 @@ class Lattice:
         base, warmer = np.outer(shares, parts).ravel() @ block
         curve = base + (initial - self.case.product.initial) / WARMER * warmer
         return np.asarray(np.interp(time - offset, self.time, curve))
+
+    @functools.cached_property
+    def fillings(self) -> tuple[str, ...]:
+        """What about the filling may be otherwise: nothing without a headspace, from the side or in a brick."""
+        case = self.case
+        if case.headspace_height <= 0.0 or case.fill_height < 4.0 * LOWER or case.container.brick is not None:
+            return ()
+        return () if case.probe is None or case.probe.entry == "side" else FILLINGS
+
+    def change(self, name: str, size: float, values: tuple[float, float, float, float], time: Array) -> Array:
+        """What a filling that is otherwise by a size changes in the reading of such values [K], along a parabola."""
+        size = float(np.clip(size, -FAR_OFF, FAR_OFF))
+        here, less = self(*values, time), self._filled(name, 1)(*values, time)
+        if name == FILL:
+            return size * (less - here)
+        more = self._filled(name, -1)(*values, time)
+        return size * (less - more) / 2.0 + size**2 * ((less + more) / 2.0 - here)
+
+    def _filled(self, name: str, size: int) -> Lattice:
+        if (name, size) not in self._others:
+            self._others[name, size] = Lattice(filled_otherwise(self.case, name, size), self.process)
+        return self._others[name, size]
 
     def _between(self, depth: float) -> tuple[int, list[float]]:
         if self.rungs is None:
@@ -127,6 +159,22 @@ class Lattice:
         change = self.changes.at(depth, finer=False)
         by_stem = 0.0 if change is None else Probed(change.time, change.temperature, change.rate).at(self.time)
         return np.stack([cold[0] + by_stem, warm - cold[0]])
+
+
+def filled_otherwise(case: Case, name: str, size: float) -> Case:
+    """The case filled lower, or with a headspace that carries less heat, by a size of :data:`FAR_OFF` at most."""
+    size = float(np.clip(size, -FAR_OFF, FAR_OFF))
+    if name == FILL:
+        height = min(case.fill_height - size * LOWER, case.fill_height + case.headspace_height)
+        lower, gap, own = case.fill_height - height, case.headspace.gap, case.headspace.material
+        if gap is None or own is None or own.tabulated is None:
+            return case.replace(fill_height=height)
+        gap, met = dataclasses.replace(gap, thickness=gap.thickness + lower), own.tabulated.temperature
+        return case.replace(fill_height=height, headspace=Headspace.of_gas(gap, (float(met[0]), float(met[-1]))))
+    own = case.headspace.material
+    carried = LEAST_CARRIED if own is None else own.at(max(case.met)).conductivity
+    carries = max(carried / LESS**size, LEAST_CARRIED)
+    return case.replace(headspace=Headspace("fixed", Material("headspace", carries, *_GAS)))
 
 
 def _readings(case: Case, process: Process, time: Array) -> tuple[Array, Array]:

@@ -27,12 +27,16 @@ USUAL_FIT = ("diffusivity", "initial", "offset")
 #: Dangers that a run's containers share: the medium's column is a probe's, its come-up is missing, and heating ended
 #: at another time by the probes' turn.
 EXCHANGED, BEGINS_HOT, ENDED_OTHERWISE = "columns-exchanged", "come-up-missing", "heating-ended-otherwise"
+#: Columns that are one probe's; a record without samples where cooling begins.
+COPIED, UNSEEN_END = "columns-copied", "cooling-unseen"
 #: The flag of a container whose clock is further off than is looked for.
 CLOCK_TOO_FAR = "clock-too-far"
 #: Flags that leave f and j in doubt too: they are of the medium's column, of the clock, or of the reading itself.
 OF_FACTORS = (
-    EXCHANGED, BEGINS_HOT, ENDED_OTHERWISE, CLOCK_TOO_FAR, "clock-in-doubt", "clocks-differ", "columns-swapped",
-    "calibration-in-doubt", "drift-in-doubt", "contact-in-doubt", "slide-in-doubt", "reading-steps",
+    EXCHANGED, BEGINS_HOT, ENDED_OTHERWISE, UNSEEN_END, CLOCK_TOO_FAR, "clock-in-doubt", "clocks-differ",
+    "columns-swapped",
+    "calibration-in-doubt", "drift-in-doubt", "contact-in-doubt", "slide-in-doubt", "reading-steps", "start-uneven",
+    "gap-in-doubt", "probe-noisy",
 )  # fmt: skip
 
 
@@ -221,7 +225,8 @@ class Measured:
     depth : Depth or None
         The depth that the curve shows.
     there : float or None
-        Corrected lethality with the tip at the depth that the curve shows [s], where the stated one is in doubt.
+        Least corrected lethality with the tip, or the filling, that the curve shows [s], where the stated one is in
+        doubt.
     held : Held or None
         What holds if heating ended when the probe turned, where that is at another time than by the process.
     flags : tuple of Notice

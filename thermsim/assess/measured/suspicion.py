@@ -17,6 +17,7 @@ from thermsim.assess.curves.autocorrelation import correlation_time
 from thermsim.assess.measured.lattice import Lattice
 from thermsim.assess.measured.shared import Known
 from thermsim.case.process import Process
+from thermsim.loggers.logger import long_pauses
 
 Array = NDArray[np.float64]
 
@@ -48,9 +49,14 @@ FAULTS: Mapping[str, Fault] = {
     # reads the wall, in part
     "contact": lambda time, reading, medium: medium - reading,
 }
-#: All that one number more may explain: a fault of the reading, or a tip that slides evenly from start to end.
-SLIDE = "slide"
-NAMES = (*FAULTS, SLIDE)
+#: All that one number more may explain: a fault of the reading, a tip that slides evenly from start to end, or heat
+#: that the surface took up and the record does not have: before it begins, or in its longest gap.
+SLIDE, UNEVEN, GAP = "slide", "uneven start", "gap"
+NAMES = (*FAULTS, SLIDE, UNEVEN)
+#: Heat taken up unseen, for a size of 1: of a medium hotter by 1 K for so long [s]; and the step that tells slopes.
+UNSEEN, SLOPE = 600.0, 15.0
+#: Residuals whose correlation time is below this [samples] leave a filling nothing to explain.
+RESTLESS = 2.0
 
 
 @dataclass(frozen=True)
@@ -67,6 +73,15 @@ class Explanation:
     values: tuple[float, float, float, float, float]
     error: float
     gain: float
+
+
+@dataclass(frozen=True)
+class Alone:
+    """The least sum of squares of a column whose clock is its own, that clock, and the values of an explanation."""
+
+    badness: float
+    clock: Known
+    values: tuple[float, float, float, float, float]
 
 
 @dataclass(frozen=True)
@@ -162,6 +177,9 @@ class Column:
         self.measured = temperature - correction
         self.weight = 1.0
         self.moves = lattice.rungs is not None
+        gaps = np.flatnonzero(long_pauses(time))
+        longest = gaps[np.diff(time)[gaps].argmax()] if gaps.size else None
+        self.gap = None if longest is None else float(time[longest] + time[longest + 1]) / 2.0
         self._likely = start[0] - UNLIKE, start[0] + UNLIKE
         low, high = lattice.depths
         self._range = max(low, stated - REACH), min(high, stated + REACH)
@@ -172,9 +190,13 @@ class Column:
         # the noise is what is left by the most flexible of the explanations
         loosest, _ = self._least(self.plain, (*free, 3, 4) if self.moves else (*free, 4), "calibration")
         left = self._off(loosest, "calibration")
-        if self.moves:
-            sliding, _ = self._least(self.plain, (*free, 3, 4), SLIDE)
-            left = min(left, self._off(sliding, SLIDE), key=lambda off: float(off @ off))
+        self.fillings = lattice.fillings if correlation_time(self._off(self.plain)) > RESTLESS else ()
+        self.names = (*NAMES, *((GAP,) if gaps.size else ()), *self.fillings)
+        for name in self.names[len(FAULTS) :]:
+            if name == SLIDE and not self.moves:
+                continue
+            freed, _ = self._least(self.plain, (*free, 3, 4) if self.moves and name == SLIDE else (*free, 4), name)
+            left = min(left, self._off(freed, name), key=lambda off: float(off @ off))
         together = correlation_time(left)
         variance = float(left @ left) / max(left.size - 5, 1)
         self.noise = math.sqrt(variance)
@@ -211,8 +233,32 @@ class Column:
         reading = self.lattice(log_factor, initial, depth, offset, self.time)
         if not fault or size == 0.0:
             return reading
+        if fault in self.lattice.fillings:
+            changed = self.lattice.change(fault, size, (log_factor, initial, depth, offset), self.time)
+            return reading + changed
+        if fault in (UNEVEN, GAP):
+            return reading + size * self._unseen(
+                (log_factor, initial, depth, offset), 0.0 if fault == UNEVEN else self.gap or 0.0
+            )
         medium = self.lattice.process.medium_at(self._elapsed(offset))
         return reading + size * FAULTS[fault](self.time, reading, medium)
+
+    def _unseen(self, values: tuple[float, float, float, float], when: float) -> Array:
+        """What heat taken up unseen at a time changes in the reading, for a size of 1 [K].
+
+        Readings answer a medium that steps as they forget a start: both are known to the lattice.
+        """
+        log_factor, initial, depth, offset = values
+
+        def kept(shift: float) -> Array:
+            warm, cold = (
+                self.lattice(log_factor, initial + more, depth, offset + when + shift, self.time)
+                for more in (1.0, 0.0)
+            )
+            return warm - cold
+
+        slope = (kept(SLOPE) - kept(-SLOPE)) / (2.0 * SLOPE)
+        return UNSEEN * np.where(self.time - offset > when, slope, 0.0)
 
     def _elapsed(self, offset: float) -> Array:
         """Times of the process [s] by the medium's clock."""
@@ -337,15 +383,24 @@ class Column:
         """The best values with the tip at another depth [m]."""
         return self._least((*self.plain[:3], depth, 0.0), (0, 1, 2))[0]
 
+    def filled(self, name: str, size: float) -> tuple[float, ...]:
+        """The best values with a filling that is otherwise by a size, the clock its own."""
+        known, self.clock = self.clock, Known()
+        values, _ = self._least((*self.plain[:4], size), (0, 1, 2), name)
+        self.clock = known
+        return values
+
     def badness_at(self, depth: float) -> float:
         """Least sum of squares with the tip at another depth [m]."""
         return self._badness(self.at(depth))
 
-    def by_itself(self, depth: float) -> tuple[float, Known]:
-        """Least sum of squares with the tip at a depth [m] and the clock its own, and that clock."""
-        known, self.clock = self.clock, Known()
-        values, covariance = self._least((*self.plain[:3], depth, 0.0), (0, 1, 2))
-        found = self._badness(values), Known(values[2], math.sqrt(max(0.0, covariance[2, 2])))
+    def by_itself(self, depth: float, fault: str = "", *, free_clock: bool = True) -> Alone:
+        """The best with the tip at a depth [m] and a fault of any size, the clock its own or as is known of it."""
+        known = self.clock
+        self.clock = Known() if free_clock else known
+        values, covariance = self._least((*self.plain[:3], depth, 0.0), (0, 1, 2, 4) if fault else (0, 1, 2), fault)
+        clock = Known(values[2], math.sqrt(max(0.0, covariance[2, 2])))
+        found = Alone(self._badness(values, fault), clock, _five(values))
         self.clock = known
         return found
 

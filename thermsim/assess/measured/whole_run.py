@@ -6,18 +6,27 @@ Each is said once, and stands as a flag beside every container whose figures res
 from __future__ import annotations
 
 import dataclasses
-import math
 from collections.abc import Iterator, Sequence
 
 import numpy as np
 
-from thermsim.assess.measured.judgement import length_off
-from thermsim.assess.measured.result import BEGINS_HOT, CLOCK_TOO_FAR, ENDED_OTHERWISE, EXCHANGED, Limits, Measured
-from thermsim.assess.measured.shared import Known
-from thermsim.assess.measured.suspicion import REACH, TRIED, Column, fall_within
+from thermsim.assess.measured.judgement import filling_text, fills_otherwise, length_off
+from thermsim.assess.measured.lattice import FILL, HEADSPACE
+from thermsim.assess.measured.result import (
+    BEGINS_HOT,
+    CLOCK_TOO_FAR,
+    COPIED,
+    ENDED_OTHERWISE,
+    EXCHANGED,
+    UNSEEN_END,
+    Limits,
+    Measured,
+)
+from thermsim.assess.measured.suspicion import REACH, TRIED, Alone, Column, fall_within
 from thermsim.case.file.measured_medium import cooling_start
 from thermsim.case.process import Process
-from thermsim.loggers.run import Course, Run
+from thermsim.loggers.logger import pause_at
+from thermsim.loggers.run import FEWEST, Course, Run
 from thermsim.notice import Notice
 from thermsim.quantities import LETHALITY
 
@@ -29,10 +38,25 @@ AHEAD, MOSTLY = 10.0, 0.3
 INTERVALS_APART, LEAST_APART = 1.5, 20.0
 #: A come-up that is not in the record moves a fitted clock by so much at most [s]: by 54 s where 14 min lack.
 BY_COME_UP = 120.0
+#: Columns of which more than this part of the steps are the same are one probe's.
+COPY = 0.9
 #: Cooling may be said to start so far from where the medium leaves its hold: valves take their time [s].
 SAID_WELL = 180.0
-#: The flag of tips that all read as if elsewhere by one length.
+#: ... and hardly be said later than that.
+SAID_LATE = 60.0
+#: The flags of tips that all read as if elsewhere by one length, and of cans that all read as if filled otherwise.
 ALL_DEPTHS = "all-depths-in-doubt"
+ALL_FILLINGS = {FILL: "all-fillings-in-doubt", HEADSPACE: "all-headspaces-in-doubt"}
+#: What all probes seem to do where each has a fault's flag, by its code.
+SHARED = {
+    "calibration-in-doubt": "READ AS IF {:+.1f} K OFF",
+    "drift-in-doubt": "DRIFT AS IF TO {:+.1f} K",
+    "contact-in-doubt": "READ AS IF BY THE WALL IN PART",
+    "clock-in-doubt": "HAVE A CLOCK AS IF {:+.0f} s AHEAD",
+    "slide-in-doubt": "READ AS IF THEIR TIPS SLID",
+    "gap-in-doubt": "READ AS IF THE MEDIUM DID OTHERWISE IN THE GAP OF THE RECORD",
+    "start-uneven": "DID NOT START EVENLY WARM",
+}
 #: What a column shows by itself, whatever it is compared with.
 SEEN_ALONE = ("probe-failed", "record-short", "reading-steps")
 
@@ -59,14 +83,25 @@ def doubts_of_run(planned: Process, process: Process, run: Run, containers: Sequ
     """
     everyone = tuple(one.name for one in containers)
     yield from (Doubt(said, everyone, "medium?") for said in _on_exchanged(run.medium, run.courses))
+    yield from _on_copies(run.courses)
     yield from (Doubt(said, everyone, "no come-up?") for said in _on_start(planned, run))
-    yield from (Doubt(said, everyone, "cooling when?") for said in _on_said(run))
-    yield from _on_turn(process, run, containers, 0.0 if record_stands(planned, run) else BY_COME_UP)
+    yield from (Doubt(said, everyone, "cooling when?") for said in (*_on_said(run), *_on_unseen_end(run)))
+    if not any(_on_unseen_end(run)):
+        yield from _on_turn(process, run, containers, 0.0 if record_stands(planned, run) else BY_COME_UP)
+
+
+def common_fault(flags: Sequence[Sequence[Notice]]) -> tuple[str, float] | None:
+    """A fault of :data:`SHARED` that all of some containers have with one sign, and its median size."""
+    for code in SHARED if len(flags) > 1 else ():
+        sizes = np.array([next((flag.figures["size"] for flag in some if flag.code == code), 0.0) for some in flags])
+        if abs(np.sign(sizes).sum()) == sizes.size:
+            return code, float(np.median(sizes))
+    return None
 
 
 def record_stands(planned: Process, run: Run) -> bool:
     """True if a record begins with the process, and its medium is one: else the curves tell nothing of probes."""
-    return not (any(_on_exchanged(run.medium, run.courses)) or any(_on_start(planned, run)))
+    return not any((*_on_exchanged(run.medium, run.courses), *_on_start(planned, run), *_on_unseen_end(run)))
 
 
 def flagged_by_run(doubts: Sequence[Doubt], one: Measured) -> Measured:
@@ -75,7 +110,7 @@ def flagged_by_run(doubts: Sequence[Doubt], one: Measured) -> Measured:
     Where the record itself does not stand, that explains whatever its curve seemed to say of its probe.
     """
     new = tuple(dataclasses.replace(doubt.said, brief=doubt.row) for doubt in doubts if one.name in doubt.names)
-    if any(flag.code in (BEGINS_HOT, EXCHANGED) for flag in new):
+    if any(flag.code in (BEGINS_HOT, EXCHANGED, UNSEEN_END) for flag in new):
         seen = tuple(flag for flag in one.flags if flag.code in SEEN_ALONE)
         one = dataclasses.replace(one, flags=seen, depth=None, there=None)
     return dataclasses.replace(one, flags=(*new, *one.flags))
@@ -95,6 +130,23 @@ def _on_exchanged(medium: Course | None, courses: Sequence[Course]) -> Iterator[
             f'than "{medium.name}", named the medium, while it heats. Nothing here holds if they are.'
         )
         yield Notice(EXCHANGED, "danger", "logger", text, {"ahead": float(ahead.max())})
+
+
+def _on_copies(courses: Sequence[Course]) -> Iterator[Doubt]:
+    """Say that columns go up and down together to the last digit: no two probes do."""
+    for k, one in enumerate(courses):
+        for other in courses[k + 1 :]:
+            both, here, there = np.intersect1d(one.time, other.time, return_indices=True)
+            apart = np.diff(one.temperature[here] - other.temperature[there])
+            moves = np.abs(np.diff(one.temperature[here])) > 0.0
+            if moves.sum() < FEWEST or float((np.abs(apart[moves]) < 1e-6).mean()) < COPY:
+                continue
+            text = (
+                f'"{one.name}" AND "{other.name}" ARE ONE PROBE\'S: {both.size} samples go up and down together to '
+                "the last digit, as no two probes do. One of the cans was not measured; which, no column can tell."
+            )
+            said = Notice(COPIED, "danger", "logger", text, {"samples": float(both.size)})
+            yield Doubt(said, (one.name, other.name), "copied?")
 
 
 def _on_start(planned: Process, run: Run) -> Iterator[Notice]:
@@ -121,13 +173,26 @@ def _on_said(run: Run) -> Iterator[Notice]:
     if medium is None or columns.cooling is None:
         return
     said, fell = columns.cooling - columns.start, cooling_start(medium)
-    if fell >= medium.time[-1] or abs(fell - said) <= SAID_WELL:
+    if fell >= medium.time[-1] or -SAID_LATE <= fell - said <= SAID_WELL or pause_at(medium.time, said):
         return
     more = (
         "Film coefficients, fh, jh, fc, jc and what is read until heating ends go by what is said. Leave it out, or "
         "count it from the first sample of the record."
     )
     yield ended_otherwise(fell - said, said, f'the column "{medium.name}"', "what is said", more)
+
+
+def _on_unseen_end(run: Run) -> Iterator[Notice]:
+    """Say that cooling began while the record has no samples, unless it is said when."""
+    medium = run.medium
+    gap = None if medium is None else pause_at(medium.time, cooling_start(medium))
+    if gap is None or run.columns.cooling is not None:
+        return
+    text = (
+        f"COOLING BEGAN WHERE THE RECORD HAS A GAP, between {gap[0] / 60:.4g} and {gap[1] / 60:.4g} min: when is not "
+        "known, and no corrected lethality stands. Say when by --cooling-min, as the retort's own record has it."
+    )
+    yield Notice(UNSEEN_END, "danger", "logger", text, {"first": gap[0], "last": gap[1]})
 
 
 def ended_later(process: Process, run: Run, one: Measured) -> float:
@@ -218,32 +283,49 @@ def _record_of(process: Process, run: Run) -> str:
 
 
 class _Together:
-    """Columns whose tips are all off by one length [m], with the one clock of those that share it."""
+    """Columns that share one cause, with the one clock of those that share it."""
 
     def __init__(self, columns: Sequence[Column], tied: Sequence[bool]) -> None:
         self.columns, self.tied = columns, tied
-        self._known: dict[float, list[tuple[float, Known]]] = {}
+        self._known: dict[tuple[float, str], list[Alone]] = {}
 
-    def badness(self, shift: float, but: int = -1) -> float:
-        """Least sum of squares of all columns, or of all but one."""
-        if shift not in self._known:
-            self._known[shift] = [
-                column.by_itself(column.stated + shift)
-                if tied
-                else (column.badness_at(column.stated + shift), Known())
-                for column, tied in zip(self.columns, self.tied, strict=True)
-            ]
-        counted = [one for k, one in enumerate(self._known[shift]) if k != but]
-        clocks = [known for _, known in counted if math.isfinite(known.error)]
+    def badness(self, shift: float, but: int = -1, fault: str = "") -> float:
+        """Least sum of squares of all columns, or of all but one, with tips off by a length [m] or another fault."""
+        known = self.alone(shift, fault)
+        clocks = [one.clock for k, one in enumerate(known) if self.tied[k] and k != but]
         values, weights = (np.array(part) for part in ([c.value for c in clocks], [c.error**-2 for c in clocks]))
         mean = weights @ values / weights.sum() if clocks else 0.0
-        return sum(badness for badness, _ in counted) + float(weights @ (values - mean) ** 2)
+        least = sum(one.badness for k, one in enumerate(known) if k != but)
+        return least + float(weights @ (values - mean) ** 2)
+
+    def alone(self, shift: float, fault: str = "") -> list[Alone]:
+        """Each column's best."""
+        if (shift, fault) not in self._known:
+            self._known[shift, fault] = [
+                column.by_itself(column.stated + shift, fault, free_clock=tied)
+                for column, tied in zip(self.columns, self.tied, strict=True)
+            ]
+        return self._known[shift, fault]
+
+    def gains(self, shift: float, fault: str = "", than: float = 0.0) -> list[float]:
+        """Gain against tips off by another length, of all columns and of all but each."""
+        return [self.badness(than, but) - self.badness(shift, but, fault) for but in range(-1, len(self.columns))]
 
 
-def common_shift(columns: Sequence[Column], tied: Sequence[bool], limits: Limits, most: float) -> float | None:
-    """The length [m] by which all tips read as if they were deeper than stated, where one explains all curves better.
+@dataclasses.dataclass(frozen=True)
+class Common:
+    """One cause that explains the curves of all columns: tips off by a ``shift`` [m], or a filling and its sizes."""
 
-    A depth that all share wrongly moves the clock that all share, which hides it from each by itself.
+    gain: float
+    shift: float
+    filling: str = ""
+    sizes: tuple[float, ...] = ()
+
+
+def common_cause(columns: Sequence[Column], tied: Sequence[bool], limits: Limits, most: float) -> Common | None:
+    """The length by which all tips read as if off, or how all were filled otherwise, whichever explains all better.
+
+    What all share wrongly moves the clock that all share, which hides it from each by itself.
 
     Parameters
     ----------
@@ -257,12 +339,28 @@ def common_shift(columns: Sequence[Column], tied: Sequence[bool], limits: Limits
 
     Returns
     -------
-    float or None
+    Common or None
         None where the curves are explained as stated, or by fewer than all of them.
     """
-    if len(columns) < 2 or not all(column.moves for column in columns):
+    if len(columns) < 2:
         return None
-    together, tip = _Together(columns, tied), 1e-3 * limits.tip_mm
+    together = _Together(columns, tied)
+    found = [
+        cause
+        for cause in (
+            _common_shift(together, limits),
+            *(_common_filling(together, name) for name in max((one.fillings for one in columns), key=len)),
+        )
+        # one curve alone must not be what asks for it
+        if cause is not None and cause.gain > most
+    ]
+    return max(found, key=lambda cause: cause.gain, default=None)
+
+
+def _common_shift(together: _Together, limits: Limits) -> Common | None:
+    columns, tip = together.columns, 1e-3 * limits.tip_mm
+    if not all(column.moves for column in columns):
+        return None
     low = max(column.shiftable[0] for column in columns)
     high = min(column.shiftable[1] for column in columns)
 
@@ -273,10 +371,32 @@ def common_shift(columns: Sequence[Column], tied: Sequence[bool], limits: Limits
     shift = best([coarse + k * TRIED / 3.0 for k in range(-2, 3)])
     if abs(shift) <= tip:
         return None
-    as_stated = best([-tip, 0.0, tip])
-    gains = [together.badness(as_stated, but) - together.badness(shift, but) for but in range(-1, len(columns))]
-    # one curve alone must not be what asks for it
-    return shift if min(gains) > most else None
+    return Common(min(together.gains(shift, than=best([-tip, 0.0, tip]))), shift)
+
+
+def _common_filling(together: _Together, name: str) -> Common | None:
+    sizes = tuple(one.values[4] for one in together.alone(0.0, name))
+    if abs(np.sign(sizes).sum()) < len(sizes) or not fills_otherwise(name, float(np.median(sizes))):
+        return None
+    # each has a size of its own
+    return Common(min(together.gains(0.0, name)) - len(sizes), 0.0, name, sizes)
+
+
+def flags_of_cause(cause: Common, count: int, of: int) -> list[Notice]:
+    """A flag for each container that one cause explains; so many of those looked at."""
+    if not cause.filling:
+        return [flag_of_shift(cause.shift, count, of)] * count
+    which = f"ALL {count} CANS" if count == of else f"{count} OF {of} CANS"
+    how = filling_text(cause.filling, float(np.median(cause.sizes)))
+    text = (
+        f"{which} LOOK FILLED OTHERWISE: by their curves with {how}. Check the fill height and the headspace in the "
+        "case before single cans. One cause for all is likelier than the same fault in each of them; no corrected "
+        "lethality stands until it is found."
+    )
+    return [
+        Notice(ALL_FILLINGS[cause.filling], "danger", "logger", text, {cause.filling: size}, f"all: {cause.filling}?")
+        for size in cause.sizes
+    ]
 
 
 def flag_of_shift(shift: float, count: int, of: int) -> Notice:

@@ -12,6 +12,7 @@ from thermsim.case.file.logged_process import FALLEN, Record, calmed, from_start
 from thermsim.case.process import Process, Stage
 from thermsim.errors import InputError
 from thermsim.loggers.cleaning import noise_of, running_median
+from thermsim.loggers.logger import pause_at
 from thermsim.loggers.run import Course, Run
 from thermsim.text import plain
 
@@ -22,6 +23,8 @@ THIN, THIN_NOISE, MOST_KNOTS = 0.05, 3.0, 160
 LEFT_HOLD, TIMES_NOISE = 1.0, 4.0
 #: A fall of the medium by this much between two samples is worth a word [K].
 FALLEN_AT_ONCE = 30.0
+#: A fall that no sample tells of takes so long [s].
+AT_ONCE = 30.0
 
 
 def process_of(run: Run, case: Case) -> tuple[Process, tuple[str, ...]]:
@@ -47,7 +50,7 @@ def process_of(run: Run, case: Case) -> tuple[Process, tuple[str, ...]]:
             f"{run.file}: cooling is said to start at {(cooling + columns.start) / 60:g} min; it must lie after the "
             f"start of the process and before the end of the record, {(medium.time[-1] + columns.start) / 60:.6g} min"
         )
-    record = from_start(Record(medium.name, medium.time, medium.temperature))
+    record = from_start(_falling(Record(medium.name, medium.time, medium.temperature), cooling))
     films = [stage.film for stage in case.process.stages]
     if case.process.heated_until == case.process.end and cooling < medium.time[-1]:
         raise InputError(
@@ -69,6 +72,17 @@ def process_of(run: Run, case: Case) -> tuple[Process, tuple[str, ...]]:
         *(f"{run.file}: {note}" for note in record.notes),
         *fall,
     )
+
+
+def _falling(record: Record, cooling: float) -> Record:
+    """The record with its fall where cooling is said to start in a pause of it: at once, to its next sample."""
+    pause = pause_at(record.time, cooling)
+    if pause is None or cooling <= pause[0] or cooling + AT_ONCE >= pause[1]:
+        return record
+    after = int(np.searchsorted(record.time, pause[1]))
+    time = np.insert(record.time, after, [cooling, cooling + AT_ONCE])
+    medium = np.insert(record.medium, after, [record.medium[after - 1], record.medium[after]])
+    return dataclasses.replace(record, time=time, medium=medium)
 
 
 def _fall(medium: Course, cooling: float) -> tuple[str, ...]:

@@ -127,7 +127,7 @@ def cells_of(one: Measured) -> tuple[Cell, ...]:
             Cell(f"lethality corrected{which}", LETHALITY, None if spot is None else getattr(spot, name))
             for which, name in (("", "lethality"), (", from", "low"), (", to", "high"))
         ),
-        Cell("lethality corrected with the tip as found", LETHALITY, one.there),
+        Cell("lethality corrected as found", LETHALITY, one.there),
         Cell(
             "lethality corrected if heated until it turned",
             LETHALITY,

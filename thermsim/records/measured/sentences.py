@@ -106,7 +106,7 @@ def _doubt(one: Measured) -> str:
     """Word between a lethality in doubt and its place."""
     if one.sound:
         return ""
-    others = [] if one.there is None else [f"{minutes(one.there):.2f} with the tip as found"]
+    others = [] if one.there is None else [f"{minutes(one.there):.2f} as found"]
     others += [] if one.otherwise is None else [f"{minutes(one.otherwise.lethality):.2f} {one.otherwise.words}"]
     return f", IN DOUBT ({'; '.join(others)})," if others else ", IN DOUBT,"
 
@@ -198,7 +198,10 @@ def container_entries(found: Comparison, one: Measured) -> Iterator[Entry]:
             f"{minutes(one.time[-1]):.1f} min the fitted model's cold spot has gathered {minutes(one.seen):.2f} min",
         )
     if one.there is not None:
-        yield "Tip as found", f"with it the corrected lethality is {minutes(one.there):.2f} min"
+        yield (
+            "As found",
+            f"with tip or filling as the curve has it the corrected lethality is {minutes(one.there):.2f} min",
+        )
     if one.otherwise is not None:
         held = one.otherwise
         yield (

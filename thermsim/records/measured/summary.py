@@ -128,7 +128,7 @@ def _container(one: Measured) -> Tree:
             "gain": depth.gain,
         }
     if one.there is not None:
-        tree |= LETHALITY.record(corrected_with_the_tip_as_found=one.there)
+        tree |= LETHALITY.record(corrected_as_found=one.there)
     if one.held is not None:
         tree["if_heated_until_it_turned"] = {
             **TIME.record(later=one.held.later),
