@@ -155,7 +155,7 @@ def _check_spacers(table: Table, probes: Sequence[Probe]) -> None:
 def assumptions(probes: Sequence[Probe], product: float, process: Process) -> list[str]:
     """Sentences on what the case leaves open about its probes; ``product`` is the product's temperature [degC]."""
     films = [stage.film.probe for stage in process.stages]
-    sticking_out = [probe for probe in probes if outside(probe)]
+    sticking_out = [probe for probe in probes if probe.sticks_out]
     notes = []
     open_heights = [probe for probe in probes if probe.entry == "side" and probe.z is None]
     if open_heights:
@@ -180,11 +180,6 @@ def assumptions(probes: Sequence[Probe], product: float, process: Process) -> li
                 "that it can be mounted."
             )
     return notes
-
-
-def outside(probe: Probe) -> bool:
-    """Tell whether a part of the probe or of its fitting is outside the container."""
-    return probe.mount == "through" or (probe.fitting is not None and probe.fitting.outside > 0.0)
 
 
 def _each(probes: Sequence[Probe], verb: str) -> str:
