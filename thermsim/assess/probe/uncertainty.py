@@ -9,7 +9,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from thermsim.assess.fields.apart import (
+from thermsim.assess.fields.curve import Curve
+from thermsim.assess.fields.error_estimate import (
     APART,
     COMMON,
     GATHERED,
@@ -19,6 +20,7 @@ from thermsim.assess.fields.apart import (
     USUAL,
     corner_of,
     cubics_of,
+    curve_uncertainty,
     edge_of,
     end_of,
     gathering,
@@ -26,11 +28,9 @@ from thermsim.assess.fields.apart import (
     nearby,
     slowness,
     spread,
-    unsure_of_curve,
 )
-from thermsim.assess.fields.curve import Curve
 from thermsim.assess.fields.refinement import COUNTED, Readings, Refined, differences
-from thermsim.assess.probe.effect import Bias, ProbeEffect, unsure_factors_of
+from thermsim.assess.probe.effect import Bias, ProbeEffect, factors_uncertainty_of
 from thermsim.case.case import Case
 
 Array = NDArray[np.float64]
@@ -95,12 +95,12 @@ def uncertainty_of(
     counted : pair of float, optional
         What counts of the differences to the two.
     slow : float, optional
-        So many times more of that to the coarser one: see :func:`thermsim.assess.fields.apart.slowness`.
+        So many times more of that to the coarser one: see :func:`thermsim.assess.fields.error_estimate.slowness`.
     without : float, optional
         The same of the reading's place without the probe, where no tip has an edge.
     near : mapping of str to ndarray, optional
         Of the reading, of its place without the probe, and of the least-lethality place with it: see
-        :func:`thermsim.assess.fields.apart.nearby`.
+        :func:`thermsim.assess.fields.error_estimate.nearby`.
     spots : sequence of Curve, optional
         The undisturbed least-lethality place by all three computations, where each has its own.
     """
@@ -116,7 +116,7 @@ def uncertainty_of(
     for name in ("reading", "without_probe"):
         curves = [getattr(other, name) for other in others]
         reads, slower = bool(near) and name == "reading", slow if name == "reading" else without
-        for figure, value in unsure_of_curve(
+        for figure, value in curve_uncertainty(
             getattr(best, name),
             curves,
             lethality=credit,
@@ -138,7 +138,7 @@ def uncertainty_of(
         off += [
             part * (own - curve.temperature) for part, curve in zip((slower * share, counted[1]), curves, strict=True)
         ]
-        known_to = unsure_factors_of(case, getattr(best, name), np.stack(off), WORST)
+        known_to = factors_uncertainty_of(case, getattr(best, name), np.stack(off), WORST)
         if f"{factors}.f" in found and known_to is not None:
             found |= {f"{factors}.{figure}": value for figure, value in zip("fj", known_to, strict=True)}
 
@@ -281,12 +281,12 @@ def near_probe(effect: ProbeEffect, undisturbed: Refined, probed: Refined) -> di
 
 
 def end_of_stem(case: Case, effect: ProbeEffect) -> float:
-    """Ratio by which errors fall at the product's own cold spot: see :func:`thermsim.assess.fields.apart.end_of`."""
+    """Ratio by which errors fall at the product's own cold spot where that lies on the stem."""
     return end_of(case, effect.least_lethality.z, effect.reading.z) if effect.beside_stem else USUAL
 
 
 def slowness_of(readings: Readings | None, case: Case) -> float:
-    """Slowness with which errors of a reading fall: see :func:`thermsim.assess.fields.apart.slowness`.
+    """Slowness with which errors of a reading fall: see :func:`thermsim.assess.fields.error_estimate.slowness`.
 
     The edge of a tip that conducts well is a corner too, of a quarter of a turn.
     """
