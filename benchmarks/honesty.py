@@ -39,7 +39,7 @@ import drawn_more  # noqa: E402
 from drawn_cases import drawn, kind_of  # noqa: E402
 from honesty_more import Row, advised, brick_rows, depth_rows, known_at, moved_from, side_rows  # noqa: E402
 
-from thermsim.assess.fields.apart import USUAL, corner_of  # noqa: E402
+from thermsim.assess.fields.error_estimate import USUAL, corner_of  # noqa: E402
 from thermsim.assess.fields.family import Family  # noqa: E402
 from thermsim.assess.fields.lethality import LEAST  # noqa: E402
 from thermsim.assess.fields.refinement import Refined, readings_of  # noqa: E402

@@ -138,7 +138,7 @@ class Quantity:
 
 
 #: An inch, a pound and the British thermal unit (of the steam tables) in SI units, exact by definition (from memory).
-_INCH, _POUND, _BTU = 0.0254, 0.45359237, 1055.05585262
+INCH, _POUND, _BTU = 0.0254, 0.45359237, 1055.05585262
 _FOOT, _HOUR = 0.3048, 3600.0
 #: The units of the other system by the unit inside: as shown, factor and divisor, what is shown for 0, decimals.
 _OTHERS: Mapping[str, tuple[tuple[str, float, float, float, int], ...]] = {
@@ -153,9 +153,9 @@ _OTHERS: Mapping[str, tuple[tuple[str, float, float, float, int], ...]] = {
     "W/m2K": (("Btu/hft2F", 9.0 * _BTU, 5.0 * _HOUR * _FOOT**2, 0.0, 2),),
     "m2K/W": (("hft2F/Btu", 5.0 * _HOUR * _FOOT**2, 9.0 * _BTU, 0.0, 4),),
     "Pa s": (("cP", 1.0, 1e3, 0.0, 0),),
-    "Pa": (("psia", _POUND * 9.80665, _INCH**2, 0.0, 2),),
+    "Pa": (("psia", _POUND * 9.80665, INCH**2, 0.0, 2),),
     "kg": (("lb", _POUND, 1.0, 0.0, 3), ("oz", _POUND, 16.0, 0.0, 2)),
-    "m3": (("fl oz", 231.0 * _INCH**3, 128.0, 0.0, 2),),
+    "m3": (("fl oz", 231.0 * INCH**3, 128.0, 0.0, 2),),
     "J": (("Btu", _BTU, 1.0, 0.0, 2),),
 }
 

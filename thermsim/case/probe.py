@@ -202,6 +202,11 @@ class Probe:
         return f"{self.edge} edge" if self.edge else "side wall"
 
     @property
+    def sticks_out(self) -> bool:
+        """Tell whether a part of it or of its fitting is outside the container."""
+        return self.mount == "through" or (self.fitting is not None and self.fitting.outside > 0.0)
+
+    @property
     def materials(self) -> list[Material]:
         """The materials of its parts, one by one."""
         parts = [material for segment in self.segments for material in (segment.material, segment.core)]

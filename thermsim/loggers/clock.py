@@ -67,7 +67,7 @@ def elapsed(
     if is_date(cells[0]):
         time = _from_dates(cells, lines, name)
     elif is_clock(cells[0]):
-        time = _from_clock(cells, lines, name=name, header=header, unit=unit)
+        time = _from_clock(cells, lines, name=name, unit=unit)
     elif unit in ("s", "min", "h"):
         time = _each(cells, lines, lambda cell: float(cell.replace(decimal, ".")), name) * _UNITS[unit]
     elif unit:
@@ -135,7 +135,7 @@ def _clock_seconds(cell: str, *, minutes_first: bool = False) -> float:
     return a * 3600.0 + b * 60.0 + c + (float(f"0.{fraction}") if fraction else 0.0)
 
 
-def _from_clock(cells: Sequence[str], lines: Sequence[int], *, name: str, header: str, unit: str | None) -> Floats:
+def _from_clock(cells: Sequence[str], lines: Sequence[int], *, name: str, unit: str | None) -> Floats:
     if cells[0].count(":") == 1 and unit not in ("hh:mm", "mm:ss"):
         raise InputError(
             f'{name} line {lines[0]}: time "{plain(cells[0])}" may be hh:mm or mm:ss; write which into the header, '

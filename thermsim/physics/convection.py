@@ -17,18 +17,16 @@ import numpy as np
 from thermsim.errors import InputError
 from thermsim.notice import Notice
 from thermsim.physics.materials import Material
+from thermsim.quantities import INCH
 from thermsim.text import nearest, unknown
 
 GRAVITY = 9.80665  # m/s2, standard
-INCH = 25.4e-3  # m, exact
 
-#: Creeping flow between two upright plates a distance L apart, one hotter by D and with as much going up as down:
-#: fastest at g beta D L^2/(this nu). Closed form, 72 sqrt(3).
-CREEP = 72.0 * math.sqrt(3.0)
-
-#: Rayleigh numbers up to which the product conducts and from which it convects: own choice, no source. In the time
-#: L^2/alpha that conduction takes, the creeping flow moves it Ra/125 of the length: 0.08 of it, and 80 times it.
-#: Between them lies 1708, at which a layer heated from below begins to turn over (from memory).
+#: Rayleigh numbers up to which the product conducts and from which it convects: own choice, no source. Creeping flow
+#: between upright plates a distance L apart, one hotter by D and with as much going up as down, is at most
+#: g beta D L^2/(72 sqrt(3) nu) fast (closed form): in the time L^2/alpha that conduction takes it goes Ra/125 of the
+#: length, 0.08 of it and 80 times it. Between them lies 1708, at which a layer heated from below begins to turn over
+#: (from memory).
 CONDUCTS, CONVECTS = 10.0, 1e4
 #: Where the cold spot of a still convecting can lies, as parts of the height above the base: from memory.
 LOWER_BAND = (0.10, 0.15)

@@ -6,10 +6,10 @@ from numpy.testing import assert_allclose
 
 from thermsim.assess.curves.heat_penetration import (
     cooling_penetration,
+    factors_uncertainty,
     heating_factors,
     heating_penetration,
     start_of,
-    unsure_factors,
 )
 from thermsim.case.process import Film, Process, Stage
 
@@ -80,10 +80,12 @@ def test_factors_are_uncertain_by_what_a_course_may_be_off_by_in_each_way_alone(
     moved = [heating_factors(time, line + one, **from_zero) for one in off]
     by = [(abs(one.f - known.f), abs(one.j - known.j)) for one in moved]
     for k in (0, 1):
-        assert_allclose(unsure_factors(time, line, off[[k]], (0.0,), **from_zero), by[k], rtol=0.01)
-    both = unsure_factors(time, line, off, (0.0, 0.0), **from_zero)
+        assert_allclose(factors_uncertainty(time, line, off[[k]], (0.0,), **from_zero), by[k], rtol=0.01)
+    both = factors_uncertainty(time, line, off, (0.0, 0.0), **from_zero)
     assert_allclose(both, np.hypot(*by), rtol=0.01)
     # what scatters does nothing as it is, and as much as its worst signs may
     scattered = off[[1]] * (-1.0) ** np.arange(time.size)
-    (as_it_is, _), (worst, _) = (unsure_factors(time, line, scattered, (one,), **from_zero) for one in (0.0, 1.0))
+    (as_it_is, _), (worst, _) = (
+        factors_uncertainty(time, line, scattered, (one,), **from_zero) for one in (0.0, 1.0)
+    )
     assert as_it_is < 0.1 * by[1][0] < by[1][0] < worst

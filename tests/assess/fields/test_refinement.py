@@ -11,7 +11,7 @@ from numpy.testing import assert_allclose
 from places import CASES
 
 from thermsim import read_case
-from thermsim.assess.fields.apart import STILL_COARSE, USUAL, corner_of, edge_of, end_of, left_by, slowness
+from thermsim.assess.fields.error_estimate import STILL_COARSE, USUAL, corner_of, edge_of, end_of, left_by, slowness
 from thermsim.assess.fields.family import extrapolated, extrapolated_again
 from thermsim.assess.fields.lethality import gathered_by_cubics, lethality_of
 from thermsim.assess.fields.nesting import AGAIN

@@ -14,8 +14,8 @@ from probed import PASTE, POLYMER, STEEL, logger_can, probed_can
 from small_jars import ROUGH
 
 from thermsim.assess.curves.heat_penetration import heating_factors
-from thermsim.assess.fields.apart import PLACE, QUARTER, USUAL, edge_of, left_by
 from thermsim.assess.fields.curve import Curve
+from thermsim.assess.fields.error_estimate import PLACE, QUARTER, USUAL, edge_of, left_by
 from thermsim.assess.fields.reading import Sensor
 from thermsim.assess.fields.refinement import refine
 from thermsim.assess.probe.effect import bias_of

@@ -14,7 +14,7 @@ import pytest
 from numpy.testing import assert_allclose
 from probed import STEEL, changes_on_axis, probed_can
 
-from thermsim.assess.fields.apart import cubics_of
+from thermsim.assess.fields.error_estimate import cubics_of
 from thermsim.assess.fields.reading import Course, Reading, summed
 from thermsim.assess.fields.refinement import refine
 from thermsim.assess.side.background import RoundBackground

@@ -13,7 +13,7 @@ from numpy.testing import assert_allclose
 from probed import PASTE, STEEL, probed_can
 from small_cans import small_can
 
-from thermsim.assess.fields.apart import PLACE, SLOWLY, nearby, unsure_of_curve
+from thermsim.assess.fields.error_estimate import PLACE, SLOWLY, curve_uncertainty, nearby
 from thermsim.assess.fields.family import Family, slackened
 from thermsim.assess.probe.uncertainty import slowness_of
 from thermsim.assess.simulate.result import Findings
@@ -103,7 +103,7 @@ def test_differences_over_time_that_cancel_in_a_lethality_count_all_the_same():
     to_and_fro = 0.2 * np.where(np.arange(curve.time.size) % 2, 1.0, -1.0)
     other = dataclasses.replace(curve, temperature=curve.temperature + to_and_fro)
     heated_until = result.case.process.heated_until
-    found = unsure_of_curve(curve, (other, curve), lethality=credit, heated_until=heated_until, tolerance=0.0)
+    found = curve_uncertainty(curve, (other, curve), lethality=credit, heated_until=heated_until, tolerance=0.0)
     assert_allclose(found["lethality"], curve.lethality * 0.1 / 4 * math.log(10) / 10, rtol=1e-9)
     assert_allclose([found["end_of_heating"], found["temperature"]], [0.1 / 4, 0.2 / 4], rtol=1e-9)
 
@@ -123,7 +123,7 @@ def test_where_a_difference_vanishes_what_there_is_nearby_counts():
     result = simulate(small_can())
     curve, credit = result.spots[0], result.case.lethality
     stating = functools.partial(
-        unsure_of_curve,
+        curve_uncertainty,
         curve,
         (curve, curve),
         lethality=credit,

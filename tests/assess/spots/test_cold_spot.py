@@ -25,7 +25,7 @@ from thermsim.assess.spots.cold_spot import (
     stencil_at,
     track,
 )
-from thermsim.assess.spots.unsure_place import off_axis, off_level, off_surface, on_another
+from thermsim.assess.spots.place_uncertainty import off_axis, off_level, off_surface, on_another
 from thermsim.assess.spots.zone import Zone, _near, cold_zone
 from thermsim.case.container import Wall
 from thermsim.case.process import Film, Process

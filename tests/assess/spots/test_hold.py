@@ -7,7 +7,7 @@ import pytest
 from numpy.testing import assert_allclose
 from small_cans import small_can
 
-from thermsim.assess.fields.apart import left_by
+from thermsim.assess.fields.error_estimate import left_by
 from thermsim.assess.fields.refinement import COUNTED
 from thermsim.assess.simulate.simulation import simulate
 from thermsim.assess.spots.hold import NO_NEED, TOO_LONG, hold_by, power_of_hold, required_hold

@@ -82,7 +82,7 @@ def straight_samples(left: Array) -> NDArray[np.bool_] | None:
     return None if straight.sum() < 5 or top < 1.5 * least else straight
 
 
-def unsure_factors(
+def factors_uncertainty(
     time: Array, temperature: Array, unsure: Array, worst: Sequence[float], *, medium: float, start: float
 ) -> tuple[float, float] | None:
     """Uncertainty of both factors of a heating curve from that of its temperatures.

@@ -254,7 +254,7 @@ def _marched(
         stage.film.probe for stage in case.process.facing(probe.entry, probe.film).stages
     ], dtype=float)  # fmt: skip
     ends = np.array([stage.end for stage in case.process.stages])
-    beyond = _outer_face(probe, case)
+    beyond = probe.sticks_out  # else what does not conduct round the stem is an insulated headspace
     start = case.product.initial if probe.initial is None else probe.initial
     area = math.pi * radius**2
     own = 1.0 / np.where(outside, np.inf, length / 2 / np.maximum(conductivity * area, 1e-30))
@@ -291,8 +291,3 @@ def _marched(
         now = solve_banded((1, 1), bands, stored / step * now + exchange * undisturbed[k] + anyway)
         found[k] = now
     return found
-
-
-def _outer_face(probe: Probe, case: Case) -> bool:
-    """Tell whether what does not conduct round the stem is the medium, not just an insulated headspace."""
-    return probe.mount == "through" or (probe.fitting is not None and probe.fitting.outside > 0.0)

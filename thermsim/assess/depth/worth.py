@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from thermsim.assess.fields.apart import COMMON, LEFT, QUARTER, cubics_of, gathering, spread
+from thermsim.assess.fields.error_estimate import COMMON, LEFT, QUARTER, cubics_of, gathering, spread
 from thermsim.assess.fields.refinement import ABOUT_A_STEM
 from thermsim.assess.probe.advice import Recommendation
 from thermsim.assess.probe.ladder import Step

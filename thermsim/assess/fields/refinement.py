@@ -8,8 +8,8 @@ middle grid followed through time less well (a basis as it was one round earlier
 shows what the time scheme does ("looser"). Every reported figure is worked out from all three. Where extrapolated
 values converge like halved spacings squared, a quarter of what lies between the best and the coarser one is left; a
 looser march's difference is scaled by the steps that it saved, so that a third of it is the error, and a basis a
-round earlier is off by more. Of what happens at a place see :mod:`thermsim.assess.fields.apart`, which also says what
-is done where errors fall more slowly.
+round earlier is off by more. Of what happens at a place see :mod:`thermsim.assess.fields.error_estimate`, which also
+says what is done where errors fall more slowly.
 """
 
 from __future__ import annotations

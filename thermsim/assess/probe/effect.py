@@ -13,7 +13,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from thermsim.assess.curves.heat_penetration import Factors, heating_factors, unsure_factors
+from thermsim.assess.curves.heat_penetration import Factors, factors_uncertainty, heating_factors
 from thermsim.assess.fields.curve import Curve
 from thermsim.assess.fields.family import Fields
 from thermsim.assess.fields.reading import Reading, Sensor
@@ -266,7 +266,9 @@ def factors_of(case: Case, curve: Curve) -> Factors | None:
     return heating_factors(curve.time[during], curve.temperature[during], medium=medium, start=case.product.initial)
 
 
-def unsure_factors_of(case: Case, curve: Curve, unsure: Array, worst: Sequence[float]) -> tuple[float, float] | None:
+def factors_uncertainty_of(
+    case: Case, curve: Curve, unsure: Array, worst: Sequence[float]
+) -> tuple[float, float] | None:
     """Uncertainty of both from the ways in which the curve's temperatures may be off [K], shape (k, n_t).
 
     ``worst`` is what counts of the worst signs of each.
@@ -275,7 +277,7 @@ def unsure_factors_of(case: Case, curve: Curve, unsure: Array, worst: Sequence[f
     if stage is None:
         return None
     medium, during = float(stage.medium[0]), _during(stage, curve)
-    return unsure_factors(
+    return factors_uncertainty(
         curve.time[during],
         curve.temperature[during],
         unsure[:, during],

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from types import MappingProxyType
 
 import numpy as np
 from numpy.typing import NDArray
 
-from thermsim.assess.fields.apart import (
+from thermsim.assess.fields.curve import Curve
+from thermsim.assess.fields.error_estimate import (
     APART,
     COMMON,
     GATHERED,
@@ -19,6 +21,7 @@ from thermsim.assess.fields.apart import (
     USUAL,
     corner_of,
     cubics_of,
+    curve_uncertainty,
     edge_of,
     end_of,
     gathering,
@@ -26,11 +29,9 @@ from thermsim.assess.fields.apart import (
     nearby,
     slowness,
     spread,
-    unsure_of_curve,
 )
-from thermsim.assess.fields.curve import Curve
 from thermsim.assess.fields.refinement import COUNTED, Readings, Refined, differences
-from thermsim.assess.probe.effect import Bias, ProbeEffect, unsure_factors_of
+from thermsim.assess.probe.effect import Bias, ProbeEffect, factors_uncertainty_of
 from thermsim.case.case import Case
 
 Array = NDArray[np.float64]
@@ -56,7 +57,7 @@ IN_READING = 0.8, 1.0 / 50.0
 #: seeds 17 and 23.
 IN_ALL, AT_LARGEST = 0.6, 0.7
 
-NOWHERE: Mapping[str, Array] = {}
+NOWHERE: Mapping[str, Array] = MappingProxyType({})
 BIAS_FIGURES = (
     "lethality",
     "heating_lethality",
@@ -95,70 +96,32 @@ def uncertainty_of(
     counted : pair of float, optional
         What counts of the differences to the two.
     slow : float, optional
-        So many times more of that to the coarser one: see :func:`thermsim.assess.fields.apart.slowness`.
+        So many times more of that to the coarser one: see :func:`thermsim.assess.fields.error_estimate.slowness`.
     without : float, optional
         The same of the reading's place without the probe, where no tip has an edge.
     near : mapping of str to ndarray, optional
         Of the reading, of its place without the probe, and of the least-lethality place with it: see
-        :func:`thermsim.assess.fields.apart.nearby`.
+        :func:`thermsim.assess.fields.error_estimate.nearby`.
     spots : sequence of Curve, optional
         The undisturbed least-lethality place by all three computations, where each has its own.
     """
-    plain = [figures_of(other) for other in others]
+    figures, plain = figures_of(best), [figures_of(other) for other in others]
     # heat-penetration factors that another way of computing did not find have no uncertainty
-    figures = {name: value for name, value in figures_of(best).items() if all(name in other for other in plain)}
+    figures = {name: value for name, value in figures.items() if all(name in other for other in plain)}
     thirds = COUNTED if counted == QUARTER else counted
     found = differences(figures, plain, (slow * thirds[0], thirds[1]))
-    credit, heated_until = case.lethality, case.process.heated_until
-    cubics, corner = cubics_of(case.probe), corner_of(case)
     # about the edge of a tip errors fall slowly, whether all figures are seen to or not
     at_edge = max(slow, left_by(edge_of(case)))
-    for name in ("reading", "without_probe"):
-        curves = [getattr(other, name) for other in others]
-        reads, slower = bool(near) and name == "reading", slow if name == "reading" else without
-        for figure, value in unsure_of_curve(
-            getattr(best, name),
-            curves,
-            lethality=credit,
-            heated_until=heated_until,
-            tolerance=tolerance,
-            counted=counted if name not in near else READ if reads else PLACE,
-            slow=at_edge if reads else slower,
-            cubics=cubics if name == "reading" else LEFT,
-            jump=READ[0] if reads else QUARTER[0],
-            near=near.get(name),
-        ).items():
-            found[f"{name}.{figure}"] = value
-        if reads:
-            found["reading.lethality"] = _in_all(best.reading, curves, found["reading.heating_lethality"], case)
-        factors = name.replace("reading", "factors").replace("without_probe", "factors_without")
-        own = getattr(best, name).temperature
-        off = [np.full(own.size, LEFT * tolerance)]
-        share = PLACE[0] if near and not reads else counted[0]  # without the tip its edge leaves nothing
-        off += [
-            part * (own - curve.temperature) for part, curve in zip((slower * share, counted[1]), curves, strict=True)
-        ]
-        known_to = unsure_factors_of(case, getattr(best, name), np.stack(off), WORST)
-        if f"{factors}.f" in found and known_to is not None:
-            found |= {f"{factors}.{figure}": value for figure, value in zip("fj", known_to, strict=True)}
-
-    # beside a stem in a corner, or at its end, errors fall as they do there, however they fall at the tip
-    beside = max(slow, left_by(corner), left_by(end_of_stem(case, best))) if near else slow
-    around = near.get("least_lethality", np.zeros(3)).tolist()
-    for figure, there in zip(("end_of_heating", "lethality", "heating_lethality"), around, strict=True):
-        name, steps, worth = f"least_lethality.{figure}", LEFT * tolerance, 1.0
-        if figure != "end_of_heating":
-            steps, worth = math.log(10.0) / credit.z * steps, getattr(best.least_lethality, figure)
-        shares = thirds[0], QUARTER[0]
-        if near and figure == "lethality":
-            inside = GATHERED if corner == USUAL else IN_A_CORNER
-            shares = (inside, inside) if best.least_lethality.inside else (thirds[0], GATHERED)
-        apart = differences({name: figures[name]}, plain, (beside * shares[0], thirds[1]))[name]
-        found[name] = max(apart, beside * shares[1] * worth * there) + worth * steps
+    how = _How(case, tolerance, counted, cubics_of(case.probe), slow, without, at_edge, near)
+    ways = (best, *others)
+    found |= _of_curve("reading", ways, how) | _of_curve("without_probe", ways, how)
+    for name, curve in (("factors", "reading"), ("factors_without", "without_probe")):
+        known_to = _of_factors(curve, ways, how) if f"{name}.f" in found else None
+        if known_to is not None:
+            found |= {f"{name}.{figure}": value for figure, value in zip("fj", known_to, strict=True)}
+    found |= _of_own_cold_spot(ways, figures, plain, thirds, how)
 
     read, place = (_relative(found, name, getattr(best, name)) for name in ("reading", "without_probe"))
-    how = _How(case, tolerance, (slow * counted[0], counted[1]), cubics)
-    ways = (best, *others)
     found |= _of_bias("at_place", [(one.at_place, one.reading, one.without_probe) for one in ways], found, how)
     for figure, one in read.items():
         # errors of both cancel at most as far as the smaller goes, and those about the edge of a tip not at all
@@ -169,12 +132,99 @@ def uncertainty_of(
         return found | _against_the_cold_spot(best, others, found, known, how)
     names = {name: value for name, value in figures.items() if name.startswith("at_cold_spot.")}
     against = [(way.at_cold_spot, way.reading, spot) for way, spot in zip(ways, spots, strict=True)]
-    found |= _of_bias("at_cold_spot", against, differences(names, plain, how.counted), how)
+    found |= _of_bias("at_cold_spot", against, differences(names, plain, how.slowed), how)
     held_to = _relative(known, "cold_spot.least_lethality", spots[0])
     for figure in ("heating_lethality", "end_of_heating"):  # of all of it the course of the difference tells enough
         name, one, other = f"at_cold_spot.{figure}", read[figure], held_to[figure]
         least = max(abs(one - other), APART * math.hypot(one, other))
         found[name] = max(found[name], _beyond(best.at_cold_spot, figure) * least)
+    return found
+
+
+@dataclass(frozen=True)
+class _How:
+    """Circumstances of a probe that is computed, as :func:`uncertainty_of` has them.
+
+    ``cubics`` are time tolerances that a lethality's temperatures may be off by, ``at_edge`` how many times more than
+    usual counts of what coarser grids change about the edge of the tip.
+    """
+
+    case: Case
+    tolerance: float
+    counted: tuple[float, float]
+    cubics: float
+    slow: float = 1.0
+    without: float = 1.0
+    at_edge: float = 1.0
+    near: Mapping[str, Array] = field(default_factory=lambda: NOWHERE)
+
+    @property
+    def slowed(self) -> tuple[float, float]:
+        """Parts of the differences of courses to the coarser and to the looser one that count."""
+        return self.slow * self.counted[0], self.counted[1]
+
+
+def _of_curve(name: str, ways: Sequence[ProbeEffect], how: _How) -> dict[str, float]:
+    """Uncertainties of the reading, or of its place without the probe, by the figures' dotted names."""
+    best, *others = (getattr(way, name) for way in ways)
+    is_read = name == "reading"
+    read_near = bool(how.near) and is_read
+    found = curve_uncertainty(
+        best,
+        others,
+        lethality=how.case.lethality,
+        heated_until=how.case.process.heated_until,
+        tolerance=how.tolerance,
+        counted=how.counted if name not in how.near else READ if read_near else PLACE,
+        slow=how.at_edge if read_near else how.slow if is_read else how.without,
+        cubics=how.cubics if is_read else LEFT,
+        jump=READ[0] if read_near else QUARTER[0],
+        near=how.near.get(name),
+    )
+    if read_near:
+        found["lethality"] = _in_all(best, others, found["heating_lethality"], how.case)
+    return {f"{name}.{figure}": value for figure, value in found.items()}
+
+
+def _of_factors(name: str, ways: Sequence[ProbeEffect], how: _How) -> tuple[float, float] | None:
+    """Uncertainty of both heat-penetration factors of the reading, or of its place without the probe."""
+    best, *others = (getattr(way, name) for way in ways)
+    is_read = name == "reading"
+    # without the tip its edge leaves nothing
+    share = PLACE[0] if how.near and not is_read else how.counted[0]
+    shares = (how.slow if is_read else how.without) * share, how.counted[1]
+    off = [np.full(best.temperature.size, LEFT * how.tolerance)]
+    off += [part * (best.temperature - other.temperature) for part, other in zip(shares, others, strict=True)]
+    return factors_uncertainty_of(how.case, best, np.stack(off), WORST)
+
+
+def _of_own_cold_spot(
+    ways: Sequence[ProbeEffect],
+    figures: Mapping[str, float | Array],
+    plain: Sequence[Mapping[str, float | Array]],
+    counted: tuple[float, float],
+    how: _How,
+) -> dict[str, float]:
+    """Uncertainties of what happens at the product's own cold spot with the probe in it.
+
+    ``figures`` and ``plain`` are all figures by the best and by the other computations, ``counted`` what counts of
+    their differences.
+    """
+    best, corner = ways[0], corner_of(how.case)
+    # beside a stem in a corner, or at its end, errors fall as they do there, however they fall at the tip
+    beside = max(how.slow, left_by(corner), left_by(end_of_stem(how.case, best))) if how.near else how.slow
+    around = how.near.get("least_lethality", np.zeros(3)).tolist()
+    found = {}
+    for figure, there in zip(("end_of_heating", "lethality", "heating_lethality"), around, strict=True):
+        name, steps, worth = f"least_lethality.{figure}", LEFT * how.tolerance, 1.0
+        if figure != "end_of_heating":
+            steps, worth = math.log(10.0) / how.case.lethality.z * steps, getattr(best.least_lethality, figure)
+        shares = counted[0], QUARTER[0]
+        if how.near and figure == "lethality":
+            inside = GATHERED if corner == USUAL else IN_A_CORNER
+            shares = (inside, inside) if best.least_lethality.inside else (counted[0], GATHERED)
+        apart = differences({name: figures[name]}, plain, (beside * shares[0], counted[1]))[name]
+        found[name] = max(apart, beside * shares[1] * worth * there) + worth * steps
     return found
 
 
@@ -187,20 +237,6 @@ def _in_all(best: Curve, others: Sequence[Curve], heating: float, case: Case) ->
         by = abs(math.log(other.lethality / best.lethality))
         relative += share * max(by, worth * spread(part, best.temperature - other.temperature))
     return best.lethality * relative
-
-
-@dataclass(frozen=True)
-class _How:
-    """Circumstances of a bias that is computed.
-
-    ``tolerance`` is that of the time steps [K]; ``counted`` what counts of the differences of courses to the coarser
-    and to the looser one, ``cubics`` time tolerances that a lethality's temperatures may be off by.
-    """
-
-    case: Case
-    tolerance: float
-    counted: tuple[float, float]
-    cubics: float
 
 
 def _beyond(bias: Bias, figure: str) -> float:
@@ -233,24 +269,24 @@ def _of_bias(
     apart = course - coarser, course - looser
     worth, left = math.log(10.0) / credit.z, LEFT * how.tolerance
 
-    def during(low: float, high: float, counted: tuple[float, float] = how.counted) -> float:
+    def during(low: float, high: float, counted: tuple[float, float] = how.slowed) -> float:
         """Uncertainty of the difference of reading and place between two times [K]."""
         part = gathering(time, place.temperature, credit, low, high)
         return sum(share * spread(part, one) for share, one in zip(counted, apart, strict=True))
 
     start, after = float(time[0]), float(np.nextafter(heated_until, np.inf))
     found = {}
-    whole = IN_ALL * how.counted[0], how.counted[1]
+    whole = IN_ALL * how.slowed[0], how.slowed[1]
     for figure, low, high, counted in (
         ("lethality", start, math.inf, whole),
-        ("heating_lethality", start, heated_until, how.counted),
-        ("cooling_lethality", after, math.inf, how.counted),
+        ("heating_lethality", start, heated_until, how.slowed),
+        ("cooling_lethality", after, math.inf, how.slowed),
     ):
         beyond = worth * _beyond(best, figure)
         steps = beyond * how.cubics * how.tolerance
         found[figure] = max(differing[f"{name}.{figure}"], beyond * during(low, high, counted)) + steps
     found["end_of_heating"] = max(differing[f"{name}.end_of_heating"], during(start, heated_until)) + left
-    off = AT_LARGEST * (how.counted[0] * np.abs(apart[0]) + how.counted[1] * np.abs(apart[1])) + left
+    off = AT_LARGEST * (how.slowed[0] * np.abs(apart[0]) + how.slowed[1] * np.abs(apart[1])) + left
     for figure, now in (("temperature", time <= heated_until), ("cooling_temperature", time > heated_until)):
         found[figure] = max(differing[f"{name}.{figure}"], _of_largest(course[now], off[now]))
     return {f"{name}.{figure}": value for figure, value in found.items()}
@@ -281,12 +317,12 @@ def near_probe(effect: ProbeEffect, undisturbed: Refined, probed: Refined) -> di
 
 
 def end_of_stem(case: Case, effect: ProbeEffect) -> float:
-    """Ratio by which errors fall at the product's own cold spot: see :func:`thermsim.assess.fields.apart.end_of`."""
+    """Ratio by which errors fall at the product's own cold spot where that lies on the stem."""
     return end_of(case, effect.least_lethality.z, effect.reading.z) if effect.beside_stem else USUAL
 
 
 def slowness_of(readings: Readings | None, case: Case) -> float:
-    """Slowness with which errors of a reading fall: see :func:`thermsim.assess.fields.apart.slowness`.
+    """Slowness with which errors of a reading fall: see :func:`thermsim.assess.fields.error_estimate.slowness`.
 
     The edge of a tip that conducts well is a corner too, of a quarter of a turn.
     """
@@ -316,7 +352,7 @@ def _against_the_cold_spot(
         time, after = best.reading.time, float(np.nextafter(how.case.process.heated_until, np.inf))
         part = gathering(time, best.without_probe.temperature, how.case.lethality, after, math.inf)
         apart = [_excess(best) - _excess(other) for other in others]
-        of_cooling = sum(share * spread(part, one) for share, one in zip(how.counted, apart, strict=True))
+        of_cooling = sum(share * spread(part, one) for share, one in zip(how.slowed, apart, strict=True))
         of_cooling *= math.log(10.0) / how.case.lethality.z
         due = best.reading.lethality / (1.0 + bias.lethality)
         relative = math.hypot(of_cooling, known[f"{spot}.lethality"] / due)

@@ -15,7 +15,7 @@ from typing import TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
-from thermsim.assess.fields.apart import QUARTER
+from thermsim.assess.fields.error_estimate import QUARTER
 from thermsim.assess.fields.family import LOOSER, extrapolated
 from thermsim.assess.fields.reading import Course, reading_along, summed
 from thermsim.assess.fields.refinement import ABOUT_A_STEM

@@ -9,8 +9,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from thermsim.assess.fields.apart import QUARTER, corner_of, nearby, slowness
 from thermsim.assess.fields.curve import Curve
+from thermsim.assess.fields.error_estimate import QUARTER, corner_of, nearby, slowness
 from thermsim.assess.fields.refinement import Refined
 from thermsim.assess.simulate.result import ColdSpot, Findings
 from thermsim.assess.spots.cold_spot import (
@@ -21,7 +21,7 @@ from thermsim.assess.spots.cold_spot import (
     stencil_at,
     tracks,
 )
-from thermsim.assess.spots.unsure_place import between_nodes, off_axis, off_level, off_surface
+from thermsim.assess.spots.place_uncertainty import between_nodes, off_axis, off_level, off_surface
 from thermsim.assess.spots.zone import cold_zone
 from thermsim.case.case import Case
 from thermsim.errors import InputError
@@ -115,7 +115,7 @@ def _between(refined: Refined, field: Array, number: int, spot: Spot) -> tuple[f
 
 
 def slowness_at(case: Case, refined: Refined, r: float, z: float) -> float:
-    """Slowness with which errors fall at a place [m]: see :func:`thermsim.assess.fields.apart.slowness`.
+    """Slowness with which errors fall at a place [m]: see :func:`thermsim.assess.fields.error_estimate.slowness`.
 
     By each grid's own figures: what lethality goes by, so that their errors can be compared.
     """

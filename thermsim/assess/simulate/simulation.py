@@ -10,12 +10,12 @@ from collections.abc import Callable, Mapping
 import numpy as np
 from numpy.typing import NDArray
 
-from thermsim.assess.fields.apart import corner_of
 from thermsim.assess.fields.cache import SolutionCache
 from thermsim.assess.fields.curve import Curve
+from thermsim.assess.fields.error_estimate import corner_of
 from thermsim.assess.fields.refinement import ABOUT_A_STEM, Refined, refine
 from thermsim.assess.probe.effect import ProbeEffect, by_all, probe_effects
-from thermsim.assess.probe.places import unsure_places
+from thermsim.assess.probe.place_uncertainty import place_uncertainties
 from thermsim.assess.probe.uncertainty import end_of_stem, near_probe, slowness_of, uncertainty_of
 from thermsim.assess.side.background import Background, BrickBackground, background_of
 from thermsim.assess.side.effect import side_effects
@@ -312,7 +312,7 @@ def _effect_on_axis(
             near=near_probe(effect, undisturbed, probed),
             spots=spots,
         )
-        unsure |= unsure_places(
+        unsure |= place_uncertainties(
             (effect, *others),
             undisturbed,
             probed,

@@ -8,19 +8,19 @@ from collections.abc import Iterator
 import numpy as np
 from numpy.typing import NDArray
 
-from thermsim.assess.fields.apart import (
+from thermsim.assess.fields.curve import Curve
+from thermsim.assess.fields.error_estimate import (
     LEFT,
     PLACE,
     QUARTER,
+    curve_uncertainty,
     gathering,
     spread,
-    unsure_of_curve,
 )
-from thermsim.assess.fields.curve import Curve
 from thermsim.assess.fields.refinement import COUNTED, differences
 from thermsim.assess.simulate.result import Findings
 from thermsim.assess.spots.cold_spot import Spot
-from thermsim.assess.spots.unsure_place import on_another
+from thermsim.assess.spots.place_uncertainty import on_another
 from thermsim.case.case import Case, Lethality
 
 Array = NDArray[np.float64]
@@ -49,11 +49,11 @@ def uncertainties(
     """Numerical uncertainty of every figure, in its own SI unit, by the figure's dotted name.
 
     What counts of the differences to the coarser and to the looser computation: of what happens at a place see
-    :mod:`thermsim.assess.fields.apart`, of places a quarter and a third, and more where errors at either cold spot
-    are seen to fall slowly. The others' curves are those at the best cold spots, so that a place and what happens
-    there are not counted twice. A place is found between nodes: by how much it moves where every other node is left
-    out counts too; one inside that another computation has on a surface may lie there. An arrival is as uncertain as
-    the temperature is then, over its rate.
+    :mod:`thermsim.assess.fields.error_estimate`, of places a quarter and a third, and more where errors at either
+    cold spot are seen to fall slowly. The others' curves are those at the best cold spots, so that a place and what
+    happens there are not counted twice. A place is found between nodes: by how much it moves where every other node
+    is left out counts too; one inside that another computation has on a surface may lie there. An arrival is as
+    uncertain as the temperature is then, over its rate.
 
     Parameters
     ----------
@@ -75,7 +75,7 @@ def uncertainties(
         share = QUARTER[0] if ".zone." not in of else PART if of.endswith(".part") else ZONE
         found |= differences({of: value}, beside, (fields_slow * share, QUARTER[1]))
     for (name, curve, those), slower, around in zip(_curves(best, others), slow, near, strict=True):
-        unsure = unsure_of_curve(
+        unsure = curve_uncertainty(
             curve,
             those,
             lethality=lethality,

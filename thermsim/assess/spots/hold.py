@@ -9,8 +9,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from thermsim.assess.fields.apart import SLOWLY, corner_of, left_by
 from thermsim.assess.fields.curve import Curve
+from thermsim.assess.fields.error_estimate import SLOWLY, corner_of, left_by
 from thermsim.assess.fields.family import Family
 from thermsim.assess.fields.lethality import LEAST, lethal_rate, lethality_map
 from thermsim.assess.fields.nesting import AGAIN

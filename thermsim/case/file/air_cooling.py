@@ -53,16 +53,22 @@ def air_cooled(process: Process, container: Container, notes: list[str]) -> Proc
     stages: list[Stage] = []
     before = -math.inf
     for stage in process.stages:
-        steps = np.diff(stage.time) / (stage.end - stage.start)
-        air, made = float((stage.medium[1:] + stage.medium[:-1]) / 2.0 @ steps), stage
-        if stage.film.low == (usual.low,) * 3 and before - air >= LEAST_DIFFERENCE and sized:
+        air = _mean(stage) if stage.film.low == (usual.low,) * 3 and sized else math.inf
+        if before - air >= LEAST_DIFFERENCE:
             film = dataclasses.replace(still_air(container, before, air), probe=stage.film.probe)
-            made = dataclasses.replace(stage, film=film)
+            stages.append(dataclasses.replace(stage, film=film))
             notes += _told(container, film, before, air)
         else:
             before = float(stage.medium[-1])
-        stages.append(made)
+            stages.append(stage)
     return dataclasses.replace(process, stages=tuple(stages))
+
+
+def _mean(stage: Stage) -> float:
+    """Mean of the medium's temperature over a stage [degC]; NaN where its times are at fault."""
+    length = stage.end - stage.start
+    steps = np.diff(stage.time) / length if 0.0 < length < math.inf else np.full(stage.time.size - 1, math.nan)
+    return float((stage.medium[1:] + stage.medium[:-1]) / 2.0 @ steps)
 
 
 def _free(container: Container, surface: float, air: float, facing: Facing) -> float:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 from thermsim.case.container import SHALLOWEST, Container
-from thermsim.case.file.reading import Reading
+from thermsim.case.file.context import Context
 from thermsim.case.file.substances import material
 from thermsim.case.keys.checks import Table
 from thermsim.case.keys.tables import HEADSPACE_MODELS, keys_of
@@ -84,7 +84,7 @@ def _hint(name: str, filled: float, container: Container, product: Product) -> s
     return f", which takes at least {kept_limit(times * amount, 4, up=True):g}{unit}"
 
 
-def headspace(top: Table, left: float, reading: Reading, *, met: tuple[float, float]) -> Headspace:
+def headspace(top: Table, left: float, context: Context, *, met: tuple[float, float]) -> Headspace:
     """Filling of the room above the product, ``left`` so high [m].
 
     ``met`` are the lowest and highest temperature of product and medium [degC]; NaN stands for what is not known.
@@ -104,14 +104,14 @@ def headspace(top: Table, left: float, reading: Reading, *, met: tuple[float, fl
         if "material" not in table:
             table.missing("material", " (needed for model fixed)")
             return Headspace("insulated")
-        filling = material(table, reading)
+        filling = material(table, context)
     gap = _gap(table, model, left) if model in ("air", "humid") else None
     if left == 0:
-        reading.notes.append("The container is filled to the lid: [headspace] is not used.")
+        context.notes.append("The container is filled to the lid: [headspace] is not used.")
         return Headspace("insulated")
     if filling is not None:
         if not math.isnan(filling.conductivity):
-            reading.notes.append(
+            context.notes.append(
                 f"The headspace conducts like a solid of {filling.conductivity:.3g} W/mK ({filling.name})."
             )
         return Headspace("fixed", filling)
@@ -119,7 +119,7 @@ def headspace(top: Table, left: float, reading: Reading, *, met: tuple[float, fl
         return Headspace("insulated")
     try:
         found = Headspace.of_gas(gap, met)
-        reading.notes.extend(gap_remarks(gap, low=met[0], high=met[1]))
+        context.notes.extend(gap_remarks(gap, low=met[0], high=met[1]))
     except InputError as failure:
         table.fault(str(failure))
         return Headspace("insulated")

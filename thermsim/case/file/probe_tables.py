@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 
 from thermsim.case.container import Container
-from thermsim.case.file.reading import Reading
+from thermsim.case.file.context import Context
 from thermsim.case.file.substances import material
 from thermsim.case.keys.checks import Table
 from thermsim.case.keys.tables import EDGES, ENTRIES, MOUNTS
@@ -21,7 +21,7 @@ _FITTING = 'fitting = { diameter_mm = ..., inside_mm = ..., outside_mm = ..., ma
 _GAP = 'gap = { thickness_mm = ..., material = "..." }'
 
 
-def probes(top: Table, container: Container, filled: float, reading: Reading) -> tuple[Probe, ...]:
+def probes(top: Table, container: Container, filled: float, context: Context) -> tuple[Probe, ...]:
     """The probe and those to compare with it, ``filled`` [m] being the product's depth; none where none is given."""
     written = "[probe] and its keys below it, and [[probes]] for further ones"
     tables = []
@@ -33,20 +33,20 @@ def probes(top: Table, container: Container, filled: float, reading: Reading) ->
     found: list[Probe] = []
     for table in (*tables, *further):
         path = f"probes[{len(found)}]"
-        probe = _probe(table, path, reading)
-        reading.report(probe.faults(path))
+        probe = _probe(table, path, context)
+        context.report(probe.faults(path))
         sound = not math.isnan(container.inner_height + container.profile.narrowest + filled) or probe.entry != "side"
         inside = probe.mount == "inside" and probe.insertion is not None
         known = table.entries.get("entry") in ENTRIES and table.entries.get("mount") in MOUNTS
         if sound and probe.segments and not inside and known:
-            reading.report(mounting_faults(probe, path, container, filled))
+            context.report(mounting_faults(probe, path, container, filled))
         found.append(probe)
     names = [probe.name for probe in found]
-    reading.report(name_faults(names, [f"probes[{k}]" for k in range(len(found))], "probe"))
+    context.report(name_faults(names, [f"probes[{k}]" for k in range(len(found))], "probe"))
     return tuple(found)
 
 
-def _probe(table: Table, path: str, reading: Reading) -> Probe:
+def _probe(table: Table, path: str, context: Context) -> Probe:
     entry = table.word("entry", ENTRIES)
     mount = table.word("mount", MOUNTS)
     name = table.word("name") if "name" in table or table.where != "[probe]" else "probe"
@@ -55,19 +55,19 @@ def _probe(table: Table, path: str, reading: Reading) -> Probe:
         table.missing("segments")
     elif table.entries["segments"] == []:
         table.fault(f"segments = [] holds no segment; write {_SEGMENTS}")
-    segments = tuple(_segment(row, reading) for row in rows)
+    segments = tuple(_segment(row, context) for row in rows)
     fitting_table = table.child("fitting", "probe.fitting", where=f"{table.where} fitting", written=_FITTING)
     gap_table = table.child("gap", "probe.gap", where=f"{table.where} gap", written=_GAP)
-    reading.tables.update({path: table, f"{path}.fitting": fitting_table, f"{path}.gap": gap_table})
-    reading.tables.update({f"{path}.segments[{place}]": row for place, row in enumerate(rows)})
+    context.tables.update({path: table, f"{path}.fitting": fitting_table, f"{path}.gap": gap_table})
+    context.tables.update({f"{path}.segments[{place}]": row for place, row in enumerate(rows)})
     return Probe(
         _entry_name(entry),
         _mount_name(mount),
         segments,
         insertion=table.given_number("insertion_mm"),
         sensing=table.number("sensing_mm"),
-        fitting=None if fitting_table.absent else _fitting(fitting_table, reading),
-        gap=None if gap_table.absent else Gap(gap_table.number("thickness_mm"), material(gap_table, reading)),
+        fitting=None if fitting_table.absent else _fitting(fitting_table, context),
+        gap=None if gap_table.absent else Gap(gap_table.number("thickness_mm"), material(gap_table, context)),
         film=table.given_number("film_W_m2K"),
         initial=table.given_number("initial_C"),
         name=name,
@@ -84,11 +84,11 @@ def _mount_name(mount: str) -> Mount:
     return "inside" if mount == "inside" else "through"
 
 
-def _segment(row: Table, reading: Reading) -> Segment:
+def _segment(row: Table, context: Context) -> Segment:
     diameter, length = row.number("diameter_mm"), row.number("length_mm")
-    made_of = material(row, reading)
+    made_of = material(row, context)
     wall = row.given_number("wall_mm")
-    core = material(row, reading, "core") if "core" in row else None
+    core = material(row, context, "core") if "core" in row else None
     if core is None and wall is not None:
         row.missing("core", " beside wall_mm")
     elif core is not None and wall is None:
@@ -96,22 +96,22 @@ def _segment(row: Table, reading: Reading) -> Segment:
     return Segment(diameter, length, made_of, wall, core, row.flag("spacer"))
 
 
-def _fitting(table: Table, reading: Reading) -> Fitting:
+def _fitting(table: Table, context: Context) -> Fitting:
     diameter, inside, outside = (table.number(name) for name in ("diameter_mm", "inside_mm", "outside_mm"))
-    made_of, hole = material(table, reading), table.given_number("hole_mm")
+    made_of, hole = material(table, context), table.given_number("hole_mm")
     return Fitting(diameter, inside, outside, made_of, hole, table.given_word("thread") or "")
 
 
-def stock(top: Table, probes: Sequence[Probe], reading: Reading) -> Stock | None:
+def stock(top: Table, probes: Sequence[Probe], context: Context) -> Stock | None:
     """The hardware at hand; ``None`` where the case says nothing of it."""
     table = top.child("stock")
     most = table.whole("most_spacers") or Stock.most_spacers
     found = Stock(table.numbers("probe_lengths_mm"), _travel(table), table.numbers("spacers_mm"), most)
-    reading.tables["stock"] = table
-    reading.label("stock.travel", table, "stick_out_mm")
-    reading.report(found.faults())
+    context.tables["stock"] = table
+    context.label("stock.travel", table, "stick_out_mm")
+    context.report(found.faults())
     for k, probe in enumerate(probes):
-        reading.report(found.misfits(probe, f"probes[{k}]"))
+        context.report(found.misfits(probe, f"probes[{k}]"))
     _check_spacers(table, probes)
     if table.absent:
         return None
@@ -155,7 +155,7 @@ def _check_spacers(table: Table, probes: Sequence[Probe]) -> None:
 def assumptions(probes: Sequence[Probe], product: float, process: Process) -> list[str]:
     """Sentences on what the case leaves open about its probes; ``product`` is the product's temperature [degC]."""
     films = [stage.film.probe for stage in process.stages]
-    sticking_out = [probe for probe in probes if outside(probe)]
+    sticking_out = [probe for probe in probes if probe.sticks_out]
     notes = []
     open_heights = [probe for probe in probes if probe.entry == "side" and probe.z is None]
     if open_heights:
@@ -180,11 +180,6 @@ def assumptions(probes: Sequence[Probe], product: float, process: Process) -> li
                 "that it can be mounted."
             )
     return notes
-
-
-def outside(probe: Probe) -> bool:
-    """Tell whether a part of the probe or of its fitting is outside the container."""
-    return probe.mount == "through" or (probe.fitting is not None and probe.fitting.outside > 0.0)
 
 
 def _each(probes: Sequence[Probe], verb: str) -> str:

@@ -12,7 +12,7 @@ from thermsim.case.case import Accuracy, Case, Lethality, Point, met, output_fau
 from thermsim.case.container import Container
 from thermsim.case.file import air_cooling, logged_process, packing, schedule, substances
 from thermsim.case.file import probe_tables as probes
-from thermsim.case.file.reading import Reading
+from thermsim.case.file.context import Context
 from thermsim.case.file.shape import container_table as shapes
 from thermsim.case.file.study_table import study_of
 from thermsim.case.keys.checks import Table
@@ -131,31 +131,31 @@ def case_from_tables(
 ) -> Case:
     """Like :func:`case_from_text`, from the tables of a case file and the text that the case is to keep."""
     faults = [f"{name}: {fault}" for fault in family_faults(tables)]
-    reading = Reading(name, faults)
+    context = Context(name, faults)
     top = Table(name, "", laid_over(tables), keys_of(""), faults)
     top = top.checked("", (*REQUIRED_TABLES, *OPTIONAL_TABLES))
     _check_format(top)
     title, member = top.word("title"), top.given_word("member") or ""
     title = f"{title}: {member}" if member else title
-    substances.own_materials(top, reading)
-    container = shapes.container(top, reading)
-    product = substances.product(top, reading)
+    substances.own_materials(top, context)
+    container = shapes.container(top, context)
+    product = substances.product(top, context)
     filled = packing.fill_height(top, container, product)
     process_notes: list[str] = []
     planned = schedule.planned(top, attachments or {}, folder, process_notes)
     product = substances.as_it_is(top, product, container, filled, planned.process)
     process = air_cooling.air_cooled(planned.process, container, process_notes)
-    process = _behind_labels(container, process, reading.notes)
-    stems = probes.probes(top, container, filled, reading)
+    process = _behind_labels(container, process, context.notes)
+    stems = probes.probes(top, container, filled, context)
     left, ends = container.inner_height - filled, met(container, product, process, stems)
-    headspace = packing.headspace(top, left, reading, met=ends)
-    notes = reading.notes
+    headspace = packing.headspace(top, left, context, met=ends)
+    notes = context.notes
     notes += process_notes
     lethality = _lethality(top, process, notes)
-    stock = probes.stock(top, stems, reading)
-    points = _points(top, container, headspace, filled, reading)
+    stock = probes.stock(top, stems, context)
+    points = _points(top, container, headspace, filled, context)
     accuracy = _accuracy(top)
-    every = _output(top, process, reading)
+    every = _output(top, process, context)
     study = study_of(top, target=lethality.target is not None, probe=bool(stems))
     if faults:
         raise CaseError(faults)
@@ -166,7 +166,7 @@ def case_from_tables(
         notes.append(f"The walls start at the product's temperature, {product.initial:g} degC.")
     notes += probes.assumptions(stems, product.initial, process)
     notes += [remark] if (remark := mixed(tables)) else []
-    unused = [printed(name) for name in reading.own if name not in reading.used]
+    unused = [printed(name) for name in context.own if name not in context.used]
     if unused:
         some = ", ".join(unused[:MOST_NAMED]) + (f" and {len(unused) - MOST_NAMED} more" * (len(unused) > MOST_NAMED))
         notes.append(f"Material {some} is described but not used.")
@@ -193,7 +193,7 @@ def case_from_tables(
             member=member,
         )
     except CaseError as refused:
-        reading.report(refused.found)
+        context.report(refused.found)
         raise CaseError(faults, refused.found) from None
 
 
@@ -245,14 +245,14 @@ def _lethality(top: Table, process: Process, notes: list[str]) -> Lethality:
 
 
 def _points(
-    top: Table, container: Container, headspace: Headspace, filled: float, reading: Reading
+    top: Table, container: Container, headspace: Headspace, filled: float, context: Context
 ) -> tuple[Point, ...]:
     points: list[Point] = []
     for table in top.children("points", "points"):
-        reading.tables[f"points[{len(points)}]"] = table
+        context.tables[f"points[{len(points)}]"] = table
         points.append(Point(table.word("name"), table.number("r_mm"), table.number("z_mm")))
     if not math.isnan(container.outer_radius + container.outer_height):
-        reading.report(points_faults(points, container, headspace, container.floor + filled))
+        context.report(points_faults(points, container, headspace, container.floor + filled))
     return tuple(points)
 
 
@@ -261,10 +261,10 @@ def _accuracy(top: Table) -> Accuracy:
     return Accuracy(table.number("temperature_K"), table.number("lethality_percent"), table.number("place_mm"))
 
 
-def _output(top: Table, process: Process, reading: Reading) -> float | None:
+def _output(top: Table, process: Process, context: Context) -> float | None:
     table = top.child("output")
     every = table.given_number("every_min")
-    reading.label("output_every", table, "every_min")
+    context.label("output_every", table, "every_min")
     if every is not None and not math.isnan(every):
-        reading.report(output_faults(every, process))
+        context.report(output_faults(every, process))
     return every

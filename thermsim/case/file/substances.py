@@ -6,7 +6,7 @@ import dataclasses
 import math
 
 from thermsim.case.container import Container
-from thermsim.case.file.reading import Reading
+from thermsim.case.file.context import Context
 from thermsim.case.keys.checks import Table
 from thermsim.case.keys.systems import WrittenList, in_own_units
 from thermsim.case.keys.tables import keys_of
@@ -33,7 +33,7 @@ _NO_MATERIAL = Material("", math.nan, math.nan, math.nan)
 _THAWED, _FROZEN = (0.0, 150.0), (-40.0, -1.0)
 
 
-def own_materials(top: Table, reading: Reading) -> None:
+def own_materials(top: Table, context: Context) -> None:
     """Add the materials that the case file brings along."""
     tables = top.entries.get("materials", {})
     if not isinstance(tables, dict):
@@ -43,11 +43,11 @@ def own_materials(top: Table, reading: Reading) -> None:
         shown = f"[materials.{printed(name)}]"
         inside = Table(top.file, "[materials]", tables, {}, top.faults)
         table = inside.child(name, "materials", where=shown)
-        reading.tables[f"material {printed(name)}"] = table
-        reading.notes.extend(_on_scales(table))
-        reading.own[name] = _own_material(table, name)
+        context.tables[f"material {printed(name)}"] = table
+        context.notes.extend(_on_scales(table))
+        context.own[name] = _own_material(table, name)
         if name in library():
-            reading.notes.append(f"Material {printed(name)} is the case's own and stands in for the library's.")
+            context.notes.append(f"Material {printed(name)} is the case's own and stands in for the library's.")
 
 
 def _on_scales(table: Table) -> list[str]:
@@ -95,30 +95,30 @@ def _out_of_range(key: str, pairs: object) -> list[str]:
     ]
 
 
-def material(table: Table, reading: Reading, key: str = "material") -> Material:
+def material(table: Table, context: Context, key: str = "material") -> Material:
     """The material that a table names under a key; its name is added to those that are used."""
     name = table.word(key)
     if not name:
         return _NO_MATERIAL
-    reading.used.add(name)
+    context.used.add(name)
     try:
-        return find_material(name, reading.own)
+        return find_material(name, context.own)
     except InputError as failure:
         table.fault(str(failure) if key == "material" else f"{key}: {failure}")
         return _NO_MATERIAL
 
 
-def product(top: Table, reading: Reading) -> Product:
+def product(top: Table, context: Context) -> Product:
     """The product: its material, named or by its composition, and its temperature at the start."""
     table = top.child("product", required=True)
-    reading.notes.extend(_on_scales(table))
+    context.notes.extend(_on_scales(table))
     if "composition" not in table:
         if "mixing_rule" in table:
             table.fault("mixing_rule has no meaning without composition; leave it out, or give the composition")
         if "material" not in table and not (table.absent or "material" in table.meant):
             table.fault("its material is missing; give material or composition")
             return Product(_NO_MATERIAL, table.number("initial_C"))
-        return Product(material(table, reading), table.number("initial_C"))
+        return Product(material(table, context), table.number("initial_C"))
     start = table.number("initial_C")
     if "material" in table:
         table.fault("material and composition are given together; give one of them")
@@ -147,7 +147,7 @@ def product(top: Table, reading: Reading) -> Product:
         return Product(_NO_MATERIAL, start)
     leaves = conductivity_range(composition, start)
     thinned = [float(mixture_properties(composition, at, rule=rule).density) for at in (start, high)]
-    reading.notes.append(
+    context.notes.append(
         f"Properties follow from the composition ({composition}), by the component equations of Choi and Okos (1986) "
         f'and the rule "{rule}": {made.conductivity:.3g} W/mK at {start:g} degC. Structure leaves '
         f"{float(leaves.series):.2g} to {float(leaves.parallel):.2g} W/mK open ({float(leaves.isotropic_low):.2g} to "

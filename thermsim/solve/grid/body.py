@@ -224,7 +224,12 @@ def _breaks(
             (end, math.inf if along == "columns" and end == 0.0 else cylinder.wanted)
             for end in getattr(cylinder, along)
         ]
-    ends.sort()
+    return break_lines(ends)
+
+
+def break_lines(ends: list[tuple[float, float]]) -> tuple[Array, Array]:
+    """Break lines in order and the spacing wanted at each [m], from places with the spacings wanted there."""
+    ends = sorted(ends)
     lines, wanted = [ends[0][0]], [math.inf]
     for end, spacing in ends:
         if end - lines[-1] > SAME:

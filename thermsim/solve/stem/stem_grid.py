@@ -16,6 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from thermsim.physics.materials import Material
+from thermsim.solve.grid.body import break_lines
 from thermsim.solve.grid.lines import grid_lines
 
 Array = NDArray[np.float64]
@@ -227,13 +228,13 @@ def stem_grids(layers: list[Layer], parts: list[Part], surrounds: Surrounds, lin
     -------
     list of StemGrid
     """
-    along, wanted_along = _breaks(
+    along, wanted_along = break_lines(
         [(end, math.inf) for layer in layers for end in (layer.low, layer.high)]
         + [(end, part.wanted) for part in parts for end in (part.low, part.high)]
         + [(line, math.inf) for line in lines]
     )
     circle, stem = max(part.outer for part in parts), min(part.outer for part in parts)
-    rings, wanted_rings = _breaks(
+    rings, wanted_rings = break_lines(
         [(0.0, math.inf), (surrounds.widest, math.inf)]
         + [(end, part.wanted if end else math.inf) for part in parts for end in (part.inner, part.outer)]
     )
@@ -317,15 +318,3 @@ def _angles(corners: tuple[float, ...], finer: int) -> Array:
         count = max(1, int(SECTORS * (high - low) / math.pi)) * finer
         found.append(np.linspace(low, high, count + 1)[1:])
     return np.concatenate(found)
-
-
-def _breaks(ends: list[tuple[float, float]]) -> tuple[Array, Array]:
-    """Break lines in order and the spacing wanted at each."""
-    ends = sorted(ends)
-    lines, wanted = [ends[0][0]], [math.inf]
-    for end, spacing in ends:
-        if end - lines[-1] > 1e-9:
-            lines.append(end)
-            wanted.append(math.inf)
-        wanted[-1] = min(wanted[-1], spacing)
-    return np.array(lines), np.array(wanted)

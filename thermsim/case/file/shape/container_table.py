@@ -8,7 +8,7 @@ from collections.abc import Mapping
 from typing import TypeAlias
 
 from thermsim.case.container import Container, Wall
-from thermsim.case.file.reading import Reading
+from thermsim.case.file.context import Context
 from thermsim.case.file.shape.measures import NOTHING, Given, Measured, Thickness, measured
 from thermsim.case.file.shape.sizes import brick
 from thermsim.case.file.substances import material
@@ -38,36 +38,36 @@ Walled: TypeAlias = tuple[Table, tuple[float, ...]]
 Rising: TypeAlias = tuple[float, float | None, str]
 
 
-def _contact(wall: Table, reading: Reading) -> float:
+def _contact(wall: Table, context: Context) -> float:
     """Thermal resistance of a wall's label or sleeve [m2K/W]: as given, or by its material and thickness."""
     if "label" not in wall and "label_mm" not in wall:
         return wall.given_number("contact_m2K_W") or 0.0
     wall.refuse(["contact_m2K_W"], "is what label and label_mm give; leave it or them out")
-    return wall.number("label_mm") / material(wall, reading, "label").conductivity
+    return wall.number("label_mm") / material(wall, context, "label").conductivity
 
 
-def container(top: Table, reading: Reading) -> Container:
+def container(top: Table, context: Context) -> Container:
     """The container; lengths of its shape that are at fault are NaN."""
     table = top.child("container", required=True)
-    reading.tables["container"] = table
-    thick = {name: _thickness(table, name, reading) for name in ("side", "base", "lid") if name in table}
+    context.tables["container"] = table
+    thick = {name: _thickness(table, name, context) for name in ("side", "base", "lid") if name in table}
     rising = _rising(table)
-    found = _shape(table, thick, rising, reading)
+    found = _shape(table, thick, rising, context)
     profile = found.profile
     for name, others in _BESIDE.items():
         if not any(other in table or other in table.meant for other in others):
             table.refuse((name,), f"has a meaning only beside {' or '.join(others)}; leave it out")
-    rise = _rise(table, rising, profile, reading)
+    rise = _rise(table, rising, profile, context)
     walls: dict[str, Wall | None] = {}
     for name in ("side", "base", "lid"):
         walls[name] = None
         if name in thick:
             wall, course = thick[name]
-            made_of, contact = material(wall, reading), _contact(wall, reading)
+            made_of, contact = material(wall, context), _contact(wall, context)
             walls[name] = Wall(made_of, *_largest(wall, course, profile), contact)
         elif not table.absent:
             what = name if name == "side" else f"{name} wall"
-            reading.notes.append(f"No {what} is given: what is behind it meets the medium.")
+            context.notes.append(f"No {what} is given: what is behind it meets the medium.")
     made = Container(
         profile,
         **walls,
@@ -78,7 +78,7 @@ def container(top: Table, reading: Reading) -> Container:
         scaled=found.scaled,
         brick=_sides(table) if "brick_mm" in table and not math.isnan(profile.height) else None,
     )
-    wrong = reading.report(made.faults())
+    wrong = context.report(made.faults())
     if any(path.startswith("container.rise") for path in wrong):
         made = dataclasses.replace(made, rise=None)
     if made.side is not None and "container.side.course" in wrong:
@@ -86,7 +86,7 @@ def container(top: Table, reading: Reading) -> Container:
     return made
 
 
-def _shape(table: Table, thick: Mapping[str, Walled], rising: Rising | None, reading: Reading) -> Measured:
+def _shape(table: Table, thick: Mapping[str, Walled], rising: Rising | None, context: Context) -> Measured:
     """The inside of the side wall, in whichever way it is given, and the seams."""
     given = [name for name in SHAPE_KEYS if name in table]
     if not given:
@@ -103,41 +103,41 @@ def _shape(table: Table, thick: Mapping[str, Walled], rising: Rising | None, rea
         return NOTHING
     if whole == ["brick_mm"]:
         table.refuse(("brimful_ml",), "has no meaning beside brick_mm; leave it out")
-        sizes = brick(table, reading.notes) if "brick_mm" in table else None
+        sizes = brick(table, context.notes) if "brick_mm" in table else None
         return NOTHING if sizes is None else Measured(straight(*sizes))
     profile = None
     if whole == ["profile_mm"]:
-        profile = _profile_of_points(table, reading) if "profile_mm" in table else None
+        profile = _profile_of_points(table, context) if "profile_mm" in table else None
         if profile is None:
             return NOTHING
     side, base, lid = (thick[name][1] if name in thick else (0.0,) for name in ("side", "base", "lid"))
     walls = Thickness((side[0], side[-1]) if side else (math.nan,) * 2, base[0], lid[0])
-    given_so = Given(table, walls, lambda inside: _rise_in(inside, rising).volume if rising else 0.0, reading.notes)
+    given_so = Given(table, walls, lambda inside: _rise_in(inside, rising).volume if rising else 0.0, context.notes)
     return measured(given_so, profile)
 
 
-def _profile_of_points(table: Table, reading: Reading) -> Profile | None:
+def _profile_of_points(table: Table, context: Context) -> Profile | None:
     """The profile of profile_mm and rounding_mm: sharp where its rounding, ``None`` where its points are at fault."""
     value = table.entries["profile_mm"]
     if not isinstance(value, list) or not all(isinstance(point, list) for point in value):
         table.fault(f"profile_mm = {printed(value)} is not a list of points; write {_POINTS}")
         return None
-    reading.labels[f"{_PATH}.corners"] = table, "profile_mm"
+    context.labels[f"{_PATH}.corners"] = table, "profile_mm"
     for place, point in enumerate(value):
-        reading.labels[f"{_PATH}.corners[{place}]"] = table, f"profile_mm: point {place + 1} = {printed(point)}"
-    reading.label(f"{_PATH}.rounding", table, "rounding_mm")
+        context.labels[f"{_PATH}.corners[{place}]"] = table, f"profile_mm: point {place + 1} = {printed(point)}"
+    context.label(f"{_PATH}.rounding", table, "rounding_mm")
     base = table.entries.get("base")
     thickness = in_own_units(base, "container.wall").get("thickness_mm") if isinstance(base, dict) else None
     sharp = Profile(tuple(tuple(_metres(one) for one in point) for point in value))  # type: ignore[misc]
-    if reading.report(sharp.faults(_PATH, _metres(thickness), CLOSEST)) or reading.report(
+    if context.report(sharp.faults(_PATH, _metres(thickness), CLOSEST)) or context.report(
         Container(sharp).size_faults()
     ):
-        for path in [path for path in reading.labels if path.startswith(f"{_PATH}.corners")]:
-            del reading.labels[path]
+        for path in [path for path in context.labels if path.startswith(f"{_PATH}.corners")]:
+            del context.labels[path]
         return None
     rounding = table.number("rounding_mm") if "rounding_mm" in table else math.nan
     rounded = Profile(sharp.corners, 0.0 if math.isnan(rounding) else rounding)
-    return sharp if reading.report(rounded.faults(_PATH)) else rounded
+    return sharp if context.report(rounded.faults(_PATH)) else rounded
 
 
 def _metres(value: object) -> float:
@@ -168,7 +168,7 @@ def _rise_in(inside: Profile, rising: Rising) -> Rise:
     return Rise(high, 2 * inside.corners[0][1] if wide is None else wide, "cone" if form == "cone" else "dome")
 
 
-def _rise(table: Table, rising: Rising | None, profile: Profile, reading: Reading) -> Rise | None:
+def _rise(table: Table, rising: Rising | None, profile: Profile, context: Context) -> Rise | None:
     """Rise of the base; ``None`` where it is level or where what is said of it is at fault."""
     if rising is None:
         return None
@@ -179,20 +179,20 @@ def _rise(table: Table, rising: Rising | None, profile: Profile, reading: Readin
     if math.isnan(found.height + found.diameter + profile.corners[0][1] + profile.height) or not rising[2]:
         return None
     for field, key in (("height", "base_rise_mm"), ("diameter", "base_rise_diameter_mm"), ("form", "base_rise_form")):
-        reading.label(f"container.rise.{field}", table, key)
+        context.label(f"container.rise.{field}", table, key)
     return found
 
 
-def _thickness(table: Table, name: str, reading: Reading) -> Walled:
+def _thickness(table: Table, name: str, context: Context) -> Walled:
     """The table of a wall and its thickness [m], that of a side perhaps a list; NaN where it is at fault."""
     written = f'{name} = {{ material = "...", thickness_mm = ... }}'
     wall = table.child(name, "container.wall", where=f"[container] {name}", written=written)
-    reading.tables[f"container.{name}"] = wall
+    context.tables[f"container.{name}"] = wall
     value = wall.entries.get("thickness_mm")
     if not isinstance(value, list):
         return wall, (wall.number("thickness_mm"),)
     if name == "side":
-        reading.label("container.side.course", wall, "thickness_mm")
+        context.label("container.side.course", wall, "thickness_mm")
         return wall, wall.numbers("thickness_mm")
     wall.fault(f"thickness_mm = {printed(value)}: a {name} has one thickness; write one number")
     return wall, (math.nan,)

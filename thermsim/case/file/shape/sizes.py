@@ -6,9 +6,9 @@ import math
 import re
 
 from thermsim.case.keys.checks import Table
+from thermsim.quantities import INCH
 from thermsim.text import in_mm, printed
 
-INCH = 25.4e-3  # m, exact
 # Narrower than this no can is expected (common practice, no source): 1 whole inch may be 100 mm and more.
 NARROWEST = 2 * INCH
 _SIZE = re.compile(r"(\d{1,2}\d\d)\s*[xX\u00d7]\s*(\d{1,2}\d\d)", re.ASCII)

@@ -10,10 +10,10 @@ import pytest
 from numpy.testing import assert_allclose
 from small_cans import small_can
 
-from thermsim.assess.fields.apart import USUAL
-from thermsim.assess.probe import places
-from thermsim.assess.probe.places import ALIKE, Changes, unsure_of_move
-from thermsim.assess.spots import unsure_place
+from thermsim.assess.fields.error_estimate import USUAL
+from thermsim.assess.probe import place_uncertainty as places
+from thermsim.assess.probe.place_uncertainty import ALIKE, Changes, move_uncertainty
+from thermsim.assess.spots import place_uncertainty
 from thermsim.solve.grid.body import body_of
 from thermsim.solve.grid.grid import grid_family
 
@@ -21,7 +21,7 @@ STILL = Changes((0.0, 0.0), (0.0, 0.0), (0.0, 0.0))
 
 
 def stated(by, own, bare, slow=1.0, beyond=(0.0, 0.0)):
-    return unsure_of_move(by, own, bare, slow=slow, beyond=beyond)
+    return move_uncertainty(by, own, bare, slow=slow, beyond=beyond)
 
 
 def test_a_move_is_as_uncertain_as_one_place_changes_more_than_the_other():
@@ -45,9 +45,9 @@ def test_across_the_move_little_counts_and_what_hardly_moved_may_have_gone_any_w
 
 
 def test_a_place_is_uncertain_by_what_nodes_left_out_change_either_way_and_a_little_besides(monkeypatch):
-    monkeypatch.setattr(unsure_place, "nodes_left_out", lambda *_: (3e-5, -4e-5))
-    monkeypatch.setattr(unsure_place, "closely", lambda *_: (1e-6, 2e-6))
-    assert_allclose(unsure_place.between_nodes(None, None, None), (3.1e-5, 4.2e-5), rtol=1e-12)
+    monkeypatch.setattr(place_uncertainty, "nodes_left_out", lambda *_: (3e-5, -4e-5))
+    monkeypatch.setattr(place_uncertainty, "closely", lambda *_: (1e-6, 2e-6))
+    assert_allclose(place_uncertainty.between_nodes(None, None, None), (3.1e-5, 4.2e-5), rtol=1e-12)
 
 
 def test_a_place_on_the_axis_or_a_surface_lies_there_exactly():
@@ -58,13 +58,13 @@ def test_a_place_on_the_axis_or_a_surface_lies_there_exactly():
     row, level = columns.size // 3, levels.size // 2
     steps = [(lines[k + 1] - lines[k - 1]) / 2e3 for lines, k in ((columns, row), (levels, level))]
     r, z = float(columns[row]), float(levels[level])
-    assert_allclose(unsure_place.closely(refined, SimpleNamespace(r=r, z=z, inside=True)), steps, rtol=0.1)
-    assert unsure_place.closely(refined, SimpleNamespace(r=0.0, z=z, inside=True))[0] == 0.0
-    assert unsure_place.closely(refined, SimpleNamespace(r=r, z=z, inside=False)) == (0.0, 0.0)
+    assert_allclose(place_uncertainty.closely(refined, SimpleNamespace(r=r, z=z, inside=True)), steps, rtol=0.1)
+    assert place_uncertainty.closely(refined, SimpleNamespace(r=0.0, z=z, inside=True))[0] == 0.0
+    assert place_uncertainty.closely(refined, SimpleNamespace(r=r, z=z, inside=False)) == (0.0, 0.0)
 
 
 def test_changes_are_those_of_each_computation_from_the_best(monkeypatch):
-    monkeypatch.setattr("thermsim.assess.probe.places.nodes_left_out", lambda *_: (3.0, 4.0))
+    monkeypatch.setattr("thermsim.assess.probe.place_uncertainty.nodes_left_out", lambda *_: (3.0, 4.0))
     spots = [SimpleNamespace(r=r, z=z) for r, z in ((1.0, 2.0), (1.5, 2.5), (0.0, 1.0))]
     found = Changes.of(SimpleNamespace(best=SimpleNamespace(log_lethality=None)), spots)
     assert_allclose(np.array([found.coarser, found.looser, found.fewer]), [[0.5, 0.5], [-1.0, -1.0], [3.0, 4.0]])
@@ -111,5 +111,7 @@ def test_beside_a_corner_a_place_is_known_less_closely(monkeypatch, corner, entr
     monkeypatch.setattr(places, "_within", lambda *_: {})
     effects = [SimpleNamespace(least_lethality=spot, probe=SimpleNamespace(entry=entry))] * 3
     unsure = {"least_lethality.r": 0.0, "least_lethality.z": 3e-5, "least_lethality.lethality": 2.0}
-    found = places.unsure_places(effects, fields, fields, unsure, slow=1.0, valley=(0.0, 0.0), corner=corner, end=end)
+    found = places.place_uncertainties(
+        effects, fields, fields, unsure, slow=1.0, valley=(0.0, 0.0), corner=corner, end=end
+    )
     assert_allclose(found["least_lethality.z"], known, rtol=1e-12)

@@ -9,11 +9,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from thermsim.assess.fields.apart import QUARTER, USUAL, left_by
+from thermsim.assess.fields.error_estimate import QUARTER, USUAL, left_by
 from thermsim.assess.fields.refinement import Refined
 from thermsim.assess.probe.effect import ProbeEffect
 from thermsim.assess.spots.cold_spot import ProductFields, Spot, least_lethality, reach_alike
-from thermsim.assess.spots.unsure_place import (
+from thermsim.assess.spots.place_uncertainty import (
     between_nodes,
     closely,
     nodes_left_out,
@@ -58,7 +58,7 @@ class Changes:
         return cls(coarser, looser, nodes_left_out(refined, refined.best.log_lethality, best))
 
 
-def unsure_places(
+def place_uncertainties(
     effects: Sequence[ProbeEffect],
     undisturbed: Refined,
     probed: Refined,
@@ -83,13 +83,13 @@ def unsure_places(
     unsure : mapping of str to float
         What coarser grids and looser steps change of the figures of that place, as it counts.
     slow : float
-        See :func:`thermsim.assess.fields.apart.slowness`.
+        See :func:`thermsim.assess.fields.error_estimate.slowness`.
     valley : (float, float)
         How far the undisturbed place may lie off along r and z, where it is anywhere in a flat valley; else 0.
     corner : float, optional
-        See :func:`thermsim.assess.fields.apart.corner_of`.
+        See :func:`thermsim.assess.fields.error_estimate.corner_of`.
     end : float, optional
-        See :func:`thermsim.assess.fields.apart.end_of`.
+        See :func:`thermsim.assess.fields.error_estimate.end_of`.
     """
     own = [effect.least_lethality for effect in effects]
     bare = [
@@ -116,7 +116,7 @@ def unsure_places(
         *(_off(probed, own[0], CLEAR), _off(undisturbed, bare[0], CLEAR), closely(probed, own[0])),
         *(on_another(own), on_another(bare), valley, about),
     )
-    found["moved"] = unsure_of_move(
+    found["moved"] = move_uncertainty(
         (own[0].r - bare[0].r, own[0].z - bare[0].z),
         Changes.of(probed, own),
         Changes.of(undisturbed, bare),
@@ -165,7 +165,7 @@ def _off(refined: Refined, spot: Spot, counted: float) -> tuple[float, float]:
     return by_r, off_level(refined, field, spot, rises)
 
 
-def unsure_of_move(
+def move_uncertainty(
     by: tuple[float, float], own: Changes, bare: Changes, *, slow: float, beyond: Sequence[float]
 ) -> float:
     """Uncertainty of how far the cold spot moved [m].

@@ -1,4 +1,4 @@
-"""Distance of two computations of one course, where its lethality is gathered, and the uncertainty that follows.
+"""Error estimate of a course from two computations of it, by where its lethality is gathered; how slowly errors fall.
 
 Differences of opposite sign cancel in a lethality, and one at a single moment may happen to vanish; the errors behind
 them do not cancel alike. So half of their root mean square counts, each time by the lethality that is gathered then,
@@ -198,7 +198,7 @@ def spread(part: Array, difference: Array) -> float:
     return math.sqrt(float(part @ difference**2)) / 2.0
 
 
-def unsure_of_curve(
+def curve_uncertainty(
     best: Curve,
     others: Sequence[Curve],
     *,

@@ -1,4 +1,4 @@
-"""Things gathered while a case file is read, and where in it the paths of faults lead to: table, key and value."""
+"""Context of a case file being read: faults and notes so far, and where the paths of faults lead to in the file."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from thermsim.physics.materials import Material
 
 
 @dataclass(frozen=True)
-class Reading:
+class Context:
     """Faults and notes of a case file so far, its ``own`` materials, the names of those ``used``, and its places.
 
     ``tables`` stand by the paths of the nouns that they were read into. ``labels`` are the parts of tables whose keys
