@@ -49,7 +49,7 @@ def test_edges_are_those_that_calipers_show_where_a_volume_scaled_the_inside(adv
 
 
 def test_from_the_side_calipers_are_told_what_they_show():
-    """73 mm inside, 10 % more than measured: the wall stands 36.5 (1 - 1/1.1) = 3.3 mm farther out than it measures."""
+    """73 mm inside, 10 % more than measured: the wall is computed 36.5 (1 - 1/1.1) = 3.3 mm farther out."""
     case = case_from_text(replaced(TEXT, ('entry = "lid"', 'entry = "side"')))
     bench = Bench(None, None, case.probe, 0.040, None, (), None, (0.0, 1.0))
     (row,) = _by_calipers(bench, dataclasses.replace(case.container, scaled=1.1))
