@@ -5,17 +5,17 @@ import re
 from types import SimpleNamespace
 
 import pytest
-from job_cases import words
+from job_cases import TEXT, replaced, words
 from numpy.testing import assert_allclose
 
-from thermsim import find_material
+from thermsim import case_from_text, find_material
 from thermsim.case.container import Wall
 from thermsim.figures.bench.cautions import cautions
 from thermsim.figures.bench.form import plot_form
 from thermsim.figures.bench.paper import folded
-from thermsim.figures.bench.setting import bench_of
+from thermsim.figures.bench.setting import Bench, bench_of
 from thermsim.figures.bench.sheet import plot_bench_sheet
-from thermsim.figures.bench.words import loud
+from thermsim.figures.bench.words import _by_calipers, loud
 from thermsim.figures.files import bench_sheet, save_bench_sheet
 from thermsim.notice import Notice
 from thermsim.physics.convection import find_thickness, flow_notices, flow_of
@@ -46,6 +46,15 @@ def test_edges_are_those_that_calipers_show_where_a_volume_scaled_the_inside(adv
     container = dataclasses.replace(advised.case.container, scaled=1.1)
     text = words(sheet(dataclasses.replace(advised, case=advised.case.replace(container=container))))
     assert "on the axis, 33.0 mm from the outer edge" in text and "outer diameter 66.0" in text
+
+
+def test_from_the_side_calipers_are_told_what_they_show():
+    """73 mm inside, 10 % more than measured: the wall is computed 36.5 (1 - 1/1.1) = 3.3 mm farther out."""
+    case = case_from_text(replaced(TEXT, ('entry = "lid"', 'entry = "side"')))
+    bench = Bench(None, None, case.probe, 0.040, None, (), None, (0.0, 1.0))
+    (row,) = _by_calipers(bench, dataclasses.replace(case.container, scaled=1.1))
+    assert row.value.startswith("36.7 mm deep, 53.3 mm out: the wall measures 3.3 mm nearer to the axis")
+    assert [*_by_calipers(bench, case.container)] == []
 
 
 def test_stem_through_the_lid_names_hole_datum_depth_and_what_to_measure_outside(advised):

@@ -18,12 +18,14 @@ FLOOR, DEEP = 5.0, HIGH - GAP
 LOW, HIGHER = 0.10 * DEEP, 0.15 * DEEP
 
 
-def placed(entry, lengths=(PROBE,), stick_out=(OUT, 85.0)):
+def placed(entry, lengths=(PROBE,), stick_out=(OUT, 85.0), inside=3):
     """The sauce in a glass, its probe put where the trade looks."""
     base = f'base = {{ material = "soda-lime glass", thickness_mm = {FLOOR} }}'
     stock = f"stock = {{ probe_lengths_mm = {list(lengths)}, stick_out_mm = {list(stick_out)} }}"
     changes = [
-        ('base = { material = "tinplate", thickness_mm = 0.2 }', base), ('entry = "lid"', f'entry = "{entry}"'),
+        ("inside_mm = 3", f"inside_mm = {inside}"),
+        ('base = { material = "tinplate", thickness_mm = 0.2 }', base),
+        ('entry = "lid"', f'entry = "{entry}"'),
         ("stock = { probe_lengths_mm = [90.0], stick_out_mm = [10.0, 85.0] }", stock if lengths else ""),
     ]  # fmt: skip
     case = case_from_text(replaced(TEXT, *changes))
@@ -33,6 +35,13 @@ def placed(entry, lengths=(PROBE,), stick_out=(OUT, 85.0)):
 
 def rows_of(result, bench):
     return {row.label: row.value for row in height_rows(result, bench)}
+
+
+def test_a_fitting_that_reaches_beyond_the_band_keeps_the_tip_out_of_it():
+    result, bench = placed("base", (), inside=20)
+    # 2 mm of sensing length and 2 mm clear of the fitting
+    assert_allclose(1e3 * bench.depth, FLOOR + 20 + 2 + 2, rtol=1e-9)
+    assert rows_of(result, bench)["at hand"] == "nothing at hand reaches it"
 
 
 def test_the_band_lies_above_the_inside_of_the_base():

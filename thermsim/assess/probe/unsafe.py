@@ -98,7 +98,7 @@ def reads_high(effect: ProbeEffect, uncertainty: Mapping[str, float]) -> Notice 
         return None
     above_it = "not" if max(excess.heating, excess.whole) <= 0.0 else "hardly"
     brief = (
-        f"The stem warms its tip by {own.end_of_heating:.1f} K when heating ends; the reading is still {above_it} "
+        f"The stem warms its tip by {own.end_of_heating:z.1f} K when heating ends; the reading is still {above_it} "
         f"above the cold spot: {excess.text}."
     )
     text = (

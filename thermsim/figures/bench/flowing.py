@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import math
 
 from thermsim.assess.depth.limits import allowed_depths, set_to
 from thermsim.assess.probe.advice import Setting
@@ -61,7 +62,9 @@ def of_the_trade(result: Result, bench: Bench) -> Bench:
     if setting is not None:
         probe, depth = made_up(probe, setting, case.container), setting.depth
     else:
-        depth = insertion(probe, case, (low + high) / 2)
+        depth, limits = insertion(probe, case, (low + high) / 2), allowed_depths(case, probe, math.inf)
+        if limits is not None:  # a fitting may reach as far as that
+            depth = min(max(depth, limits[0]), limits[1])
         probe = set_to(case, probe, depth) if probe.mount == "through" else probe
         depth = probe.depth(case.container) or depth
     return dataclasses.replace(bench, probe=probe, depth=depth, setting=setting, confirmation=(), at_hand=fits)

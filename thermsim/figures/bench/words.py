@@ -217,6 +217,7 @@ def _depth(result: Result, bench: Bench) -> list[Row]:
     seam = container.seam_above(bench.probe.entry)
     if seam and bench.at_hand:
         rows.append(Row("from the seam", f"{LENGTH.text(bench.depth + seam)}; {_seam(container, seam)}", strong=True))
+    rows += _by_calipers(bench, container)
     if not bench.at_hand:
         rows.append(Row("wanted", f"{LENGTH.text(bench.depth)}: get hardware that reaches it", strong=True))
     elif bench.tolerance is None:
@@ -243,6 +244,15 @@ def _depth(result: Result, bench: Bench) -> list[Row]:
             this += f"; at the end of what is possible, {beyond_limit(one)}"
         rows.append(Row(f"for {criterion}", f"{LENGTH.text(one.depth)}{this}"))
     return rows
+
+
+def _by_calipers(bench: Bench, container: Container) -> Iterator[Row]:
+    """What is set from the side wall as it measures, where a volume has the inside wider or narrower."""
+    moved = container.outer_radius - container.measured(container.outer_radius, container.profile.widest)
+    if bench.probe.entry == "side" and bench.probe.mount == "through" and bench.at_hand and round(mm(moved), 1):
+        set_so = f"{LENGTH.text(bench.depth - moved)} deep, {LENGTH.text(bench.stick_out + moved)} out"
+        where = f"{LENGTH.text(abs(moved))} {'nearer to' if moved > 0.0 else 'farther from'} the axis"
+        yield Row("by calipers", f"{set_so}: the wall measures {where} than its volume has it", strong=True)
 
 
 def _outside(bench: Bench, container: Container) -> list[Row]:

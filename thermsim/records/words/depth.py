@@ -274,7 +274,7 @@ def _candidate(advice: Advice, candidate: Candidate) -> tuple[str, ...]:
     one, probe = candidate.recommended(advice.criterion), candidate.probe
     return (
         f"{plain(probe.name, _NAME)}{' (own)' if candidate is advice.own else ''}",
-        entry_text(probe),
+        entry_name(probe) if probe.z == advice.own.probe.z else entry_text(probe),
         millimetres(one.depth),
         window(one),
         f"{percent(one.mismatch):.1f}",
