@@ -134,7 +134,7 @@ def test_fahrenheit_is_turned_and_unmarked_fahrenheit_is_refused():
     assert_allclose(turned.courses[0].temperature[0], (150 - 32) / 1.8, rtol=1e-12)
     with pytest.raises(
         InputError,
-        match="no temperature from -60 to 200 degC; it reads 260; did you mean degF.* into the header, as .* .degF.",
+        match='no temperature from -60 to 200 degC; it reads 260; did you mean degF.* say so: "Retort .degF.',
     ):
         run_from_bytes(record([(a, b + 60, c + 60, d) for a, b, c, d in hot]), Columns(probes=("2",)))
 

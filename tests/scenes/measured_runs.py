@@ -10,7 +10,8 @@ from thermsim.assess.curves.fit import Estimate, Fit
 from thermsim.assess.curves.general_method import GeneralMethod
 from thermsim.assess.curves.heat_penetration import Penetration
 from thermsim.assess.curves.straight_part import Break, Line
-from thermsim.assess.measured.failure import Failure
+from thermsim.assess.measured.doubts.explanation import Depth
+from thermsim.assess.measured.doubts.failure import Failure
 from thermsim.assess.measured.model import ProbeModel
 from thermsim.assess.measured.result import (
     Check,
@@ -22,7 +23,6 @@ from thermsim.assess.measured.result import (
     Modelled,
     Plan,
 )
-from thermsim.assess.measured.suspicion import Depth
 from thermsim.case.case import Accuracy, Lethality
 from thermsim.case.process import Film, Process, Stage
 from thermsim.loggers.run import Columns, Course, Run

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 
 import numpy as np
@@ -122,8 +123,9 @@ def cleaned(log: Log, place: int, *, of_medium: bool) -> Cleaned:
 
 def _scale(header: str, first: float) -> str:
     """The scale that a reading may be meant in, and how to say so; "" where none fits."""
-    hint = other_scale(first)
-    return hint and f'{hint} If so, write the unit into the header, as "{header} [degF]"'
+    hint, bare = other_scale(first), re.sub(r"\s*[\[(][^\[(]*[\])]\s*$", "", header)
+    unit = "K" if "mean K" in hint else "degF"
+    return hint and f'{hint} If so, let the header say so: "{bare} [{unit}]"'
 
 
 def _spikes(values: Floats, least: float) -> NDArray[np.bool_]:

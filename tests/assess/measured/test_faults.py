@@ -329,7 +329,7 @@ def test_a_record_that_begins_hot_is_said_to_lack_its_come_up():
 
 
 def test_outliers_among_containers_alike_are_named_with_a_likely_cause(found):
-    from thermsim.assess.measured.judgement import flags_of_replicates
+    from thermsim.assess.measured.doubts.judgement import flags_of_replicates
 
     sound = [one_of(found, name) for name in ("sound 1", "sound 2")]
 

@@ -13,12 +13,12 @@ from probed import probed_can
 
 from thermsim.assess.fields.reading import Course
 from thermsim.assess.measured.comparison import _at_a_height, compare
-from thermsim.assess.measured.judgement import _places, depth_text
+from thermsim.assess.measured.doubts.explanation import Depth
+from thermsim.assess.measured.doubts.judgement import _places, depth_text
 from thermsim.assess.measured.lattice import Lattice
 from thermsim.assess.measured.model import Probed, ProbeModel
 from thermsim.assess.measured.result import Plan
 from thermsim.assess.measured.stem import StemChanges, _in_grid, _weights, held_longer
-from thermsim.assess.measured.suspicion import Depth
 from thermsim.assess.simulate.simulation import simulate
 from thermsim.case.case import Accuracy
 from thermsim.case.probe import Probe

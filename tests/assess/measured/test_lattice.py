@@ -11,10 +11,10 @@ import pytest
 from numpy.testing import assert_allclose
 from probed import PASTE, logger_can, probed_can
 
+from thermsim.assess.measured.doubts.suspicion import Column
 from thermsim.assess.measured.lattice import Lattice
 from thermsim.assess.measured.model import ProbeModel
 from thermsim.assess.measured.shared import Known
-from thermsim.assess.measured.suspicion import Column
 from thermsim.case.process import Film, Process, Stage
 from thermsim.case.profile import straight
 from thermsim.physics.materials import Tabulated

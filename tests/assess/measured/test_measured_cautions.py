@@ -12,11 +12,12 @@ from numpy.testing import assert_allclose
 
 from thermsim.assess.curves.general_method import general_method
 from thermsim.assess.measured.cautions import notices_on
-from thermsim.assess.measured.failure import Failure
+from thermsim.assess.measured.doubts.common import flag_of_shift
+from thermsim.assess.measured.doubts.failure import Failure
+from thermsim.assess.measured.doubts.whole_run import doubts_of_run, ended_later, flagged_by_run
 from thermsim.assess.measured.fitting import _flags_of_fit
 from thermsim.assess.measured.result import Limits, Plan
 from thermsim.assess.measured.verdict import verdict
-from thermsim.assess.measured.whole_run import doubts_of_run, ended_later, flag_of_shift, flagged_by_run
 from thermsim.case.process import Process, Stage
 from thermsim.loggers.run import Course
 from thermsim.notice import Notice

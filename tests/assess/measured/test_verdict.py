@@ -15,9 +15,9 @@ from thermsim.assess.curves.fit import Estimate
 from thermsim.assess.curves.straight_part import Break
 from thermsim.assess.measured import process_design
 from thermsim.assess.measured.comparison import _designed, _with_gas_for, slowest_of
-from thermsim.assess.measured.failure import Failure
+from thermsim.assess.measured.doubts.explanation import Depth
+from thermsim.assess.measured.doubts.failure import Failure
 from thermsim.assess.measured.result import Deviations, Limits, Misfit, Plan
-from thermsim.assess.measured.suspicion import Depth
 from thermsim.assess.measured.verdict import verdict
 from thermsim.case.file.reader import case_from_text
 from thermsim.case.process import Process, Stage

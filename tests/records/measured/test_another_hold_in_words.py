@@ -8,9 +8,9 @@ import dataclasses
 import pytest
 from measured_runs import made_comparison
 
+from thermsim.assess.measured.doubts.explanation import Held
+from thermsim.assess.measured.doubts.whole_run import doubts_of_run
 from thermsim.assess.measured.result import ENDED_OTHERWISE
-from thermsim.assess.measured.suspicion import Held
-from thermsim.assess.measured.whole_run import doubts_of_run
 from thermsim.notice import Notice
 from thermsim.records.measured.rows import corrected_text
 from thermsim.records.measured.sentences import measured_answer

@@ -33,6 +33,8 @@ CREDIT = 0.42
 #: The straight part ends where less than this is left [K], or so many times the noise: what is left is then known
 #: too badly, since sensors of probe and medium differ by some tenths of a kelvin (common practice, no source).
 FLOOR, TIMES_NOISE = 1.0, 8.0
+#: A medium that falls so far below its mean in the hold [K] makes a curve that no straight line is of.
+FELL = 5.0
 #: The start temperature is the mean of the first samples up to this time [s], as long as they are alike within four
 #: times the noise, or this [K].
 AT_START, START_TOLERANCE = 60.0, 0.05
@@ -250,6 +252,10 @@ def heating_penetration(
     start = start_of(time, temperature)
     zero = process.stages[0].start + (1.0 - credit) * come_up
     heating = (time >= zero) & (time <= process.heated_until)
+    coldest = float(process.medium_at(np.linspace(begin, process.heated_until, 2001)[:-1]).min())
+    if part is None and coldest < medium - FELL:
+        remark = f"the medium fell to {coldest:.0f} degC in the hold, and factors are of one that stays"
+        return Penetration(medium, start, zero, None, None, remark)
     return _penetration(
         time[heating], medium - temperature[heating], medium - start, medium, start, zero, floor, part
     )

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 import numpy as np
 
 from thermsim.assess.curves.heat_penetration import Penetration
 from thermsim.assess.fields.lethality import LEAST
+from thermsim.assess.measured.doubts.common import ALL_DEPTHS, ALL_FILLINGS, SHARED, common_fault
+from thermsim.assess.measured.doubts.whole_run import INTERVALS_APART, LEAST_APART, doubts_of_run, ended_otherwise
 from thermsim.assess.measured.result import (
     BEGINS_HOT,
     COPIED,
@@ -18,16 +20,7 @@ from thermsim.assess.measured.result import (
     Comparison,
     Measured,
 )
-from thermsim.assess.measured.whole_run import (
-    ALL_DEPTHS,
-    ALL_FILLINGS,
-    INTERVALS_APART,
-    LEAST_APART,
-    SHARED,
-    common_fault,
-    doubts_of_run,
-    ended_otherwise,
-)
+from thermsim.assess.measured.shared import SECOND_CLOCK
 from thermsim.assess.probe.unsafe import Excess
 from thermsim.assess.simulate.cautions import notices_of_case
 from thermsim.case.file.measured_medium import cooling_start
@@ -47,7 +40,16 @@ INTERVALS = (
 #: A reading that ends so much before the process [s].
 ENDS_EARLY = 60.0
 #: What is said once of a run, and not again of each container that it flags.
-SAID_ONCE = (ALL_DEPTHS, *ALL_FILLINGS.values(), BEGINS_HOT, ENDED_OTHERWISE, EXCHANGED, COPIED, UNSEEN_END)
+SAID_ONCE = (
+    ALL_DEPTHS,
+    *ALL_FILLINGS.values(),
+    BEGINS_HOT,
+    ENDED_OTHERWISE,
+    EXCHANGED,
+    COPIED,
+    UNSEEN_END,
+    SECOND_CLOCK,
+)
 #: Part of the lethality read over a gap in time from which that is spoken of.
 IN_GAP = 0.01
 #: What a sum of trapezoids may have too much before it is said [-].
@@ -79,6 +81,7 @@ def notices_on(found: Comparison) -> Iterator[Notice]:
         yield from _on_fit(one)
     for one in found.containers:
         yield from _on_reading(found, one)
+    yield from _on_factors(found.containers)
     if not found.plan.fit:
         text = "Nothing was fitted: the logger's lethality stands as it was read, the probe's own error in it."
         yield Notice("nothing-fitted", "warning", "fit", text)
@@ -114,7 +117,7 @@ def _on_two_records(found: Comparison) -> Iterator[Notice]:
 
 def _on_common_cause(found: Comparison) -> Iterator[Notice]:
     """Say what all tips or fillings share, once and before what is said of single containers."""
-    for code in (ALL_DEPTHS, *ALL_FILLINGS.values()):
+    for code in (SECOND_CLOCK, ALL_DEPTHS, *ALL_FILLINGS.values()):
         shared = {flag.text: flag for one in found.containers for flag in one.flags if flag.code == code}
         yield from (dataclasses.replace(flag, brief="") for flag in shared.values())
 
@@ -233,16 +236,25 @@ def _on_reading(found: Comparison, one: Measured) -> Iterator[Notice]:
             "figure given takes the temperature as straight between samples instead."
         )
         yield Notice("sparse-samples", "note", "logger", text, {"trapezoids_more": more})
-    for phase, factors in (("heating", one.heating), ("cooling", one.cooling)):
-        yield from _on_factors(one.name, phase, factors)
 
 
-def _on_factors(name: str, phase: str, factors: Penetration | None) -> Iterator[Notice]:
-    if factors is None:
-        return
-    if factors.remark:
-        yield Notice("factors-doubtful", "note", "logger", f'"{name}", {phase}: {factors.remark}.')
-    elif factors.line is not None and factors.line.automatic and factors.line.early and phase == "heating":
+def _on_factors(containers: Sequence[Measured]) -> Iterator[Notice]:
+    """Say why there are no factors, or doubtful ones, once for all containers of which one thing is to be said."""
+    by: dict[tuple[str, str, bool], list[str]] = {}
+    for one in containers:
+        for phase, factors in (("heating", one.heating), ("cooling", one.cooling)):
+            if factors is not None and factors.remark:
+                by.setdefault((phase, factors.remark, factors.line is None), []).append(one.name)
+            elif factors is not None:
+                yield from _on_early_part(one.name, phase, factors)
+    for (phase, remark, none), names in by.items():
+        who = f"All {len(names)} containers" if len(names) == len(containers) > 1 else _names(names)
+        text = f"{who}, {phase}: {f'no f and j: {remark}' if none else remark}."
+        yield Notice("factors-doubtful", "warning" if none else "note", "logger", text, pressing=none)
+
+
+def _on_early_part(name: str, phase: str, factors: Penetration) -> Iterator[Notice]:
+    if factors.line is not None and factors.line.automatic and factors.line.early and phase == "heating":
         after = (factors.line.start - factors.line.zero) / factors.line.f
         text = (
             f'"{name}": the straight part begins {after:.2f} f after the zero, where a conduction curve may still '

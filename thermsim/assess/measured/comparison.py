@@ -14,16 +14,22 @@ from thermsim.assess.curves.general_method import general_method
 from thermsim.assess.curves.heat_penetration import cooling_penetration, heating_penetration
 from thermsim.assess.fields.family import extrapolated
 from thermsim.assess.measured.cautions import notices_on
-from thermsim.assess.measured.failure import failure_of
+from thermsim.assess.measured.doubts.explanation import Held
+from thermsim.assess.measured.doubts.failure import failure_of
+from thermsim.assess.measured.doubts.whole_run import (
+    LEAST_APART,
+    doubts_of_run,
+    ended_later,
+    flagged_by_run,
+    record_stands,
+)
 from thermsim.assess.measured.fitting import fitted_all, modelled
 from thermsim.assess.measured.lattice import Lattice
 from thermsim.assess.measured.model import START, Probed, ProbeModel, check_names, courses_of_pair, reading_of_pair
 from thermsim.assess.measured.process_design import design
 from thermsim.assess.measured.result import CLOCK_TOO_FAR, USUAL_FIT, Comparison, DesignRow, Measured, Plan
 from thermsim.assess.measured.stem import StemChanges
-from thermsim.assess.measured.suspicion import Held
 from thermsim.assess.measured.verdict import verdict
-from thermsim.assess.measured.whole_run import LEAST_APART, doubts_of_run, ended_later, flagged_by_run, record_stands
 from thermsim.assess.side.background import check_edge
 from thermsim.assess.simulate.simulation import simulate_container
 from thermsim.case.case import Case
@@ -293,6 +299,8 @@ def _held(one: Measured, other: Measured, later: float) -> Measured:
     if one.fit is None or other.fit is None or other.corrected is None:
         return one
     held = Held(later, other.corrected.lethality, other.fit.rms, one.fit.rms)
+    if abs(later) < LEAST_APART / 2.0:
+        return one
     if not held.likelier:
         return one if one.flagged(CLOCK_TOO_FAR) else dataclasses.replace(one, held=held)
     return dataclasses.replace(one, held=held, flags=other.flags, depth=other.depth, there=other.there)

@@ -14,20 +14,29 @@ from thermsim.assess.curves.general_method import general_method
 from thermsim.assess.curves.heat_penetration import cooling_penetration, heating_penetration
 from thermsim.assess.fields.lethality import LEAST
 from thermsim.assess.measured.correction import bare, corrected, log_least
-from thermsim.assess.measured.judgement import (
+from thermsim.assess.measured.doubts.common import common_cause, common_fault, flags_of_cause
+from thermsim.assess.measured.doubts.judgement import (
     critical,
     flags_of_column,
+    flags_of_noise,
     flags_of_replicates,
     flags_of_step,
     flags_of_swap,
     swapped,
 )
+from thermsim.assess.measured.doubts.suspicion import Column
 from thermsim.assess.measured.lattice import FILLINGS, Lattice, filled_otherwise
 from thermsim.assess.measured.model import CLOCK, USUAL, ProbeModel
 from thermsim.assess.measured.result import CLOCK_TOO_FAR, Limits, Measured, Misfit, Modelled, Plan
-from thermsim.assess.measured.shared import Known, flag_of_two_clocks, robust_mean, sharing, told_by
-from thermsim.assess.measured.suspicion import Column
-from thermsim.assess.measured.whole_run import common_cause, common_fault, flags_of_cause
+from thermsim.assess.measured.shared import (
+    Known,
+    flag_of_second_clock,
+    flag_of_two_clocks,
+    on_second_clock,
+    robust_mean,
+    sharing,
+    told_by,
+)
 from thermsim.case.case import Case, Lethality
 from thermsim.case.process import Process
 from thermsim.loggers.run import FEWEST
@@ -75,6 +84,10 @@ def fitted_all(
         fits.append(fitted_to(model, one.temperature) if legible else None)
         progress(FITTING * (place + 1) / len(inputs))
     alike = [k for k, one in enumerate(containers) if one.failure is None and fits[k] is not None]
+    inputs, second = _with_second_clock(inputs, fits, plan)
+    containers = [
+        dataclasses.replace(one, own_clock=read.own_clock) for one, (_, read) in zip(containers, inputs, strict=True)
+    ]
     columns, containers = _judged(case, inputs, fits, containers, plan, lattice)
     # what is not as said tells nothing of what is shared
     agreed = [k for k in alike if not containers[k].flags]
@@ -89,6 +102,11 @@ def fitted_all(
             fit = sharing(fit, model.parameters, own, model.curve, one.temperature)
             containers[k] = dataclasses.replace(containers[k], own=apart)
         containers[k] = _corrected(model, fit, containers[k], plan)
+    for k in second:
+        others = [value for i in alike if i not in second and (value := _offset_of(fits[i])) is not None]
+        ahead = float(np.mean([_offset_of(fits[i]) or 0.0 for i in second]) - np.mean(others))
+        flag = flag_of_second_clock([containers[i].name for i in second], ahead)
+        containers[k] = dataclasses.replace(containers[k], flags=(flag, *containers[k].flags))
     for k, notices in flags_of_replicates(case, containers, plan.limits).items():
         containers[k] = dataclasses.replace(containers[k], flags=(*containers[k].flags, *notices))
     for k, column in columns.items():
@@ -216,6 +234,27 @@ def _flags_of_fit(one: Measured, fit: Fit, lethality: Lethality, limits: Limits)
         yield Notice("fit-reads-otherwise", "danger", "fit", text, {"more": more}, f"fit reads {100 * more:+z.0f} %")
 
 
+def _offset_of(fit: Fit | None) -> float | None:
+    return None if fit is None else fit.value("offset")
+
+
+def _with_second_clock(
+    inputs: Sequence[Pair], fits: Sequence[Fit | None], plan: Plan
+) -> tuple[Sequence[Pair], Sequence[int]]:
+    """The containers with clocks of their own where some tell of a second one, and the places of those."""
+    tied = [
+        k for k, (_, one) in enumerate(inputs) if not one.own_clock and one.failure is None and fits[k] is not None
+    ]
+    offsets = [value for k in tied if (value := _offset_of(fits[k])) is not None]
+    if "offset" not in plan.together or len(offsets) < len(tied):
+        return inputs, ()
+    second = [tied[k] for k in on_second_clock(offsets, 2.0 * plan.limits.own_clock_s)]
+    return [
+        (model, dataclasses.replace(one, own_clock=one.own_clock or k in second))
+        for k, (model, one) in enumerate(inputs)
+    ], second
+
+
 def _judged(
     case: Case,
     inputs: Sequence[Pair],
@@ -250,7 +289,8 @@ def _judged(
             said = flag_of_two_clocks([(found[k].name, alone[k].plain[2]) for k in tied])
             judged = {k: (depth, [said, *flags]) for k, (depth, flags) in judged.items()}
     for k, (depth, flags) in judged.items():
-        flags = [*flags_of_step(found[k]), *flags]
+        noisy = list(flags_of_noise(found[k], [found[i] for i in columns if i != k]))
+        flags = noisy or [*flags_of_step(found[k]), *flags]
         found[k] = dataclasses.replace(found[k], depth=depth, flags=(*found[k].flags, *flags))
     alike = common_fault([found[k].flags for k in columns])  # it makes any two look swapped
     for i, k in ({} if alike else swapped(columns, found, plan.limits, most[0])).items():

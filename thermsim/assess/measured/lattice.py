@@ -99,14 +99,15 @@ class Lattice:
 
     @functools.cached_property
     def fillings(self) -> tuple[str, ...]:
-        """What about the filling may be otherwise: nothing without a headspace, from the side or in a brick."""
+        """Names of what may be otherwise about the filling: nothing from the side or in a brick."""
         case = self.case
-        if case.headspace_height <= 0.0 or case.fill_height < 4.0 * LOWER or case.container.brick is not None:
+        if case.probe is None or case.probe.entry == "side" or case.container.brick is not None:
             return ()
-        return () if case.probe is None or case.probe.entry == "side" else FILLINGS
+        low = (FILL,) if case.fill_height > 4.0 * LOWER else ()
+        return (*low, HEADSPACE) if case.headspace_height > 0.0 else low
 
     def change(self, name: str, size: float, values: tuple[float, float, float, float], time: Array) -> Array:
-        """What a filling that is otherwise by a size changes in the reading of such values [K], along a parabola."""
+        """Change of the reading of such values by a filling that is otherwise by a size [K], along a parabola."""
         size = float(np.clip(size, -FAR_OFF, FAR_OFF))
         here, less = self(*values, time), self._filled(name, 1)(*values, time)
         if name == FILL:
@@ -167,6 +168,8 @@ def filled_otherwise(case: Case, name: str, size: float) -> Case:
     if name == FILL:
         height = min(case.fill_height - size * LOWER, case.fill_height + case.headspace_height)
         lower, gap, own = case.fill_height - height, case.headspace.gap, case.headspace.material
+        if case.headspace_height <= 0.0 and own is None:
+            return case.replace(fill_height=height, headspace=Headspace("insulated"))
         if gap is None or own is None or own.tabulated is None:
             return case.replace(fill_height=height)
         gap, met = dataclasses.replace(gap, thickness=gap.thickness + lower), own.tabulated.temperature

@@ -10,8 +10,8 @@ from numpy.typing import NDArray
 from thermsim.assess.curves.fit import Estimate, Fit
 from thermsim.assess.curves.general_method import GeneralMethod
 from thermsim.assess.curves.heat_penetration import CREDIT, FLOOR, Penetration
-from thermsim.assess.measured.failure import Failure
-from thermsim.assess.measured.suspicion import Depth, Held
+from thermsim.assess.measured.doubts.explanation import Depth, Held
+from thermsim.assess.measured.doubts.failure import Failure
 from thermsim.case.case import Case
 from thermsim.case.process import Process
 from thermsim.loggers.run import Columns, Run

@@ -26,6 +26,10 @@ OUTLYING = 4.0
 USUAL_SIZE = 0.6745
 #: Of two, one is likelier to be off where it is so many times as far from what was said.
 TWICE = 2.0
+#: Clocks of two loggers differ by so many times as much as those of one.
+APART = 3.0
+#: The flag of columns that are on another clock than the rest.
+SECOND_CLOCK = "second-clock"
 
 
 @dataclasses.dataclass(frozen=True)
@@ -136,6 +140,34 @@ def sharing(
         correlation_time=correlation_time(residuals),
         indistinct=tuple(kept),
     )
+
+
+def on_second_clock(offsets: Sequence[float], apart: float) -> list[int]:
+    """Places of columns whose clocks agree with each other and not with the rest, which agree too; two on each side.
+
+    ``offsets`` are clocks [s], ``apart`` what they differ by at least; those farther from the medium's are named.
+    """
+    order = np.argsort(offsets)
+    found = np.array(offsets)[order]
+    steps = np.diff(found)
+    if found.size < 4 or not 2 <= (cut := int(steps.argmax()) + 1) <= found.size - 2:
+        return []
+    low, high = found[:cut], found[cut:]
+    if steps[cut - 1] < max(apart, APART * max(float(np.ptp(low)), float(np.ptp(high)))):
+        return []
+    far = order[:cut] if abs(low.mean()) > abs(high.mean()) else order[cut:]
+    return sorted(far.tolist())
+
+
+def flag_of_second_clock(names: Sequence[str], ahead: float) -> Notice:
+    """The flag of columns that are on another clock than the rest [s]."""
+    which = ", ".join(f'"{name}"' for name in names)
+    text = (
+        f"{which} ARE ON ANOTHER CLOCK than the other probes, {abs(ahead):.0f} s "
+        f"{'ahead' if ahead > 0.0 else 'behind'}: two loggers? Each of them is fitted with a clock of its own here. "
+        "Compare the loggers' clocks, then say --own-clock for each."
+    )
+    return Notice(SECOND_CLOCK, "danger", "logger", text, {"ahead": ahead}, "second clock?")
 
 
 def flag_of_two_clocks(clocks: Sequence[tuple[str, float]]) -> Notice:

@@ -16,13 +16,15 @@ from thermsim.loggers.logger import pause_at
 from thermsim.loggers.run import Course, Run
 from thermsim.text import plain
 
-#: How closely the medium is followed [K], or within so many times its noise, and how many knots are allowed for it:
-#: every fit marches over them often.
-THIN, THIN_NOISE, MOST_KNOTS = 0.05, 3.0, 160
+#: How closely the medium is followed [K], or within so many times its noise but no more than the third, as what hunts
+#: from sample to sample is none; and how many knots are allowed for it: every fit marches over them often.
+THIN, THIN_NOISE, THINNEST, MOST_KNOTS = 0.05, 3.0, 0.5, 160
 #: The medium has left its hold where it stays more than this below it [K], or so many times its noise.
 LEFT_HOLD, TIMES_NOISE = 1.0, 4.0
 #: A fall of the medium by this much between two samples is worth a word [K].
 FALLEN_AT_ONCE = 30.0
+#: Of two scales the other is meant where it is so many times nearer to what the case says.
+FAR_BETTER = 5.0
 #: A fall that no sample tells of takes so long [s].
 AT_ONCE = 30.0
 
@@ -50,6 +52,7 @@ def process_of(run: Run, case: Case) -> tuple[Process, tuple[str, ...]]:
             f"{run.file}: cooling is said to start at {(cooling + columns.start) / 60:g} min; it must lie after the "
             f"start of the process and before the end of the record, {(medium.time[-1] + columns.start) / 60:.6g} min"
         )
+    _check_scale(run.file, medium, case)
     record = from_start(_falling(Record(medium.name, medium.time, medium.temperature), cooling))
     films = [stage.film for stage in case.process.stages]
     if case.process.heated_until == case.process.end and cooling < medium.time[-1]:
@@ -57,7 +60,7 @@ def process_of(run: Run, case: Case) -> tuple[Process, tuple[str, ...]]:
             f"{run.file}: the record goes on for {(medium.time[-1] - cooling) / 60:.3g} min of cooling, but the "
             "case's process has no cool stage: add one, with its heat-transfer coefficient"
         )
-    thin = max(THIN, THIN_NOISE * noise_of(medium.temperature))
+    thin = min(max(THIN, THIN_NOISE * noise_of(medium.temperature)), THINNEST)
     calm, interval = calmed(record, cooling, thin, MOST_KNOTS)
     stages = [part for stage in stages_of(calm, cooling, thin, *films[:1] * 2) for part in _with_films(stage, case)]
     fall = _fall(medium, cooling)
@@ -72,6 +75,18 @@ def process_of(run: Run, case: Case) -> tuple[Process, tuple[str, ...]]:
         *(f"{run.file}: {note}" for note in record.notes),
         *fall,
     )
+
+
+def _check_scale(file: str, medium: Course, case: Case) -> None:
+    """Refuse a medium in degC that is read as degF by its header: it would be the case's otherwise."""
+    hottest, planned = float(medium.temperature.max()), case.process.medium_range[1]
+    meant = hottest * 1.8 + 32.0
+    if abs(meant - planned) < abs(hottest - planned) / FAR_BETTER:
+        raise InputError(
+            f'{file}: the medium, column "{plain(medium.name)}", gets {hottest:.1f} degC hot by the unit in its '
+            f"header, and {planned:.1f} degC by the case; its numbers go up to {meant:.1f}: are they degC already? "
+            "If so, let the headers say so"
+        )
 
 
 def _falling(record: Record, cooling: float) -> Record:

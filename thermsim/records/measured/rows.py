@@ -6,9 +6,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from thermsim.assess.curves.heat_penetration import Penetration
+from thermsim.assess.measured.doubts.common import ALL_DEPTHS
+from thermsim.assess.measured.doubts.explanation import Depth
 from thermsim.assess.measured.result import Comparison, Limits, Measured
-from thermsim.assess.measured.suspicion import Depth
-from thermsim.assess.measured.whole_run import ALL_DEPTHS
 from thermsim.quantities import DEPTH, DIFFUSIVITY, LENGTH, LETHALITY, NUMBER, TEMPERATURE, TIME, Quantity, minutes
 from thermsim.records.words.parts import Table, table
 
@@ -62,7 +62,7 @@ def _row(one: Measured, limits: Limits) -> Sequence[str]:
         one.name,
         str(one.channel),
         f"{LENGTH.edge(one.insertion):.4g}",
-        "-" if depth is None else _tip_found(depth) + other,
+        "-" if depth is None or depth.nowhere else _tip_found(depth) + other,
         "-" if line is None else TIME.number(line.f) + mark,
         "-" if line is None else f"{line.j:.2f}{mark}",
         LETHALITY.number(one.general.lethality) + ("" if one.whole else " by then"),

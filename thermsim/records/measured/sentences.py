@@ -8,7 +8,7 @@ from thermsim.assess.curves.fit import Estimate
 from thermsim.assess.curves.heat_penetration import Penetration
 from thermsim.assess.curves.straight_part import Line
 from thermsim.assess.measured.cautions import AUTHORITY, INTERVALS
-from thermsim.assess.measured.judgement import depth_text
+from thermsim.assess.measured.doubts.judgement import depth_text
 from thermsim.assess.measured.model import FITTED
 from thermsim.assess.measured.result import ENDED_OTHERWISE, Comparison, Measured, Misfit
 from thermsim.quantities import LENGTH, LETHALITY, PART, TIME, minutes

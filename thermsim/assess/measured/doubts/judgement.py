@@ -13,21 +13,11 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import chdtri
 
+from thermsim.assess.measured.doubts.explanation import Depth, Explanation
+from thermsim.assess.measured.doubts.suspicion import ACCUSED, GAP, NAMES, SLID, SLIDE, UNEVEN, UNSEEN, Column
 from thermsim.assess.measured.lattice import FILL, FILLINGS, HEADSPACE, LOWER
 from thermsim.assess.measured.result import Limits, Measured
 from thermsim.assess.measured.shared import TWICE, median_spread, robust_mean
-from thermsim.assess.measured.suspicion import (
-    ACCUSED,
-    GAP,
-    NAMES,
-    SLID,
-    SLIDE,
-    UNEVEN,
-    UNSEEN,
-    Column,
-    Depth,
-    Explanation,
-)
 from thermsim.case.case import Case
 from thermsim.notice import Notice
 from thermsim.quantities import LENGTH
@@ -45,6 +35,10 @@ TELLS = 0.3
 #: none of food where this part of it stays; it is between samples fewer than so many intervals apart, as what lies
 #: half-way is left out as a spike.
 STEP, TIMES_NOISE, BESIDE, STAYS, FEW = 0.5, 8.0, 3, 0.7, 3.5
+
+#: A reading is rough where a tenth of its second differences are more than this [K] off the model's, and more than so
+#: many times what is usual.
+ROUGHEST, ROUGH, ROUGHER = 0.9, 0.8, 2.5
 
 #: What a fault is, as the likely cause of a curve, with its size.
 _CAUSES: Mapping[str, str] = {
@@ -92,6 +86,22 @@ def flags_of_step(one: Measured) -> Iterator[Notice]:
         figures = {"time": time, "step": after - before}
         yield Notice("reading-steps", "danger", "probe", text, figures, f"slipped at {time / 60:.0f} min?")
         return
+
+
+def flags_of_noise(one: Measured, others: Sequence[Measured]) -> Iterator[Notice]:
+    """Say that a reading is rougher than what the logger's other probes read: a contact is loose, or a plug wet."""
+    own, *usual = (
+        float(np.quantile(np.abs(np.diff(can.temperature - can.as_case.temperature, 2)), ROUGHEST))
+        for can in (one, *others)
+    )
+    if not usual or own < max(ROUGH, ROUGHER * float(np.median(usual))):
+        return
+    text = (
+        f'"{one.name}" READS ROUGHLY: it goes to and fro by {own:.1f} K and more from sample to sample, the others '
+        f"by {float(np.median(usual)):.1f} K; likely cause: a loose contact, or a wet plug. Nothing else can be told "
+        "of its probe; do not take its figures."
+    )
+    yield Notice("probe-noisy", "danger", "probe", text, {"rough": own}, "loose contact?")
 
 
 def flags_of_column(

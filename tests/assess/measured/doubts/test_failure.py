@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from thermsim.assess.measured.failure import failure_of
+from thermsim.assess.measured.doubts.failure import failure_of
 from thermsim.case.process import Film, Process, Stage
 
 FILM = Film.everywhere(1000.0)

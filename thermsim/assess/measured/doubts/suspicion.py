@@ -8,12 +8,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from thermsim.assess.curves.autocorrelation import correlation_time
+from thermsim.assess.measured.doubts.explanation import Alone, Depth, Explanation
 from thermsim.assess.measured.lattice import Lattice
 from thermsim.assess.measured.shared import Known
 from thermsim.case.process import Process
@@ -27,8 +27,6 @@ STEPS = (0.01, 0.5, 5.0, 1e-3, 0.1)
 TRIED, REACH = 3e-3, 25e-3
 #: No explanation may need a diffusivity further from the one fitted with the tip as said (a logarithm).
 UNLIKE = 0.3
-#: Of two explanations one is clearly the better where it leaves so many times less over, and no more than this [K].
-CLEARLY, EXPLAINED = 1.5, 0.3
 #: One sound run in a hundred is accused wrongly at most of a depth, and one of anything else: the level is shared
 #: among its columns, and among the other explanations.
 ACCUSED = 0.01
@@ -57,76 +55,6 @@ NAMES = (*FAULTS, SLIDE, UNEVEN)
 UNSEEN, SLOPE = 600.0, 15.0
 #: Residuals whose correlation time is below this [samples] leave a filling nothing to explain.
 RESTLESS = 2.0
-
-
-@dataclass(frozen=True)
-class Explanation:
-    """A way to explain a curve.
-
-    ``values``: logarithm of the diffusivity over the case's, start [degC], offset [s], depth [m], size of the fault
-    (of a slide in :data:`SLID`);
-    ``error``: standard error of what was freed beyond the usual; ``gain``: twice the logarithm of the likelihood
-    ratio against nothing being otherwise than said.
-    """
-
-    name: str
-    values: tuple[float, float, float, float, float]
-    error: float
-    gain: float
-
-
-@dataclass(frozen=True)
-class Alone:
-    """The least sum of squares of a column whose clock is its own, that clock, and the values of an explanation."""
-
-    badness: float
-    clock: Known
-    values: tuple[float, float, float, float, float]
-
-
-@dataclass(frozen=True)
-class Depth:
-    """The depth that a curve shows [m], with its interval; ``others`` explain it nearly as well.
-
-    ``gain`` is twice the logarithm of the likelihood ratio of the best against the stated one.
-    """
-
-    best: float
-    low: float
-    high: float
-    gain: float
-    others: tuple[float, ...] = ()
-
-    def holds(self, depth: float, tolerance: float) -> bool:
-        """True if a depth is in the interval or beside it by no more than a tolerance [m]."""
-        return self.low - tolerance <= depth <= self.high + tolerance
-
-
-@dataclass(frozen=True)
-class Held:
-    """A container if heating really ended so much ``later`` [s] than by the process, its clock being right.
-
-    ``lethality`` is the corrected one then [s]; ``rms`` is what the fit leaves over [K], ``against`` what the one
-    leaves by which the clocks differ instead.
-    """
-
-    later: float
-    lethality: float
-    rms: float
-    against: float
-
-    @property
-    def likelier(self) -> bool | None:
-        """True if the curve tells for it, False if for clocks that differ, None where it does not tell."""
-        less, more = sorted((self.rms, self.against))
-        if less > EXPLAINED or more < CLEARLY * less:
-            return None
-        return self.rms < self.against
-
-    @property
-    def words(self) -> str:
-        """Condition in words, as "if heated 5.0 min longer"."""
-        return f"if heated {abs(self.later) / 60:.1f} min {'longer' if self.later > 0 else 'less'}"
 
 
 def fall_within(process: Process) -> float:
@@ -244,7 +172,7 @@ class Column:
         return reading + size * FAULTS[fault](self.time, reading, medium)
 
     def _unseen(self, values: tuple[float, float, float, float], when: float) -> Array:
-        """What heat taken up unseen at a time changes in the reading, for a size of 1 [K].
+        """Change of the reading by heat taken up unseen at a time, for a size of 1 [K].
 
         Readings answer a medium that steps as they forget a start: both are known to the lattice.
         """

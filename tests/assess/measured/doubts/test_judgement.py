@@ -11,11 +11,12 @@ import numpy as np
 import pytest
 from measured_runs import made_comparison
 
-from thermsim.assess.measured.judgement import flags_of_column, flags_of_step
+from thermsim.assess.measured.doubts.common import common_cause, flags_of_cause
+from thermsim.assess.measured.doubts.explanation import Alone, Depth, Explanation
+from thermsim.assess.measured.doubts.judgement import flags_of_column, flags_of_step
+from thermsim.assess.measured.doubts.suspicion import NAMES, SLID
 from thermsim.assess.measured.result import Limits
 from thermsim.assess.measured.shared import Known
-from thermsim.assess.measured.suspicion import NAMES, SLID, Alone, Depth, Explanation
-from thermsim.assess.measured.whole_run import common_cause, flags_of_cause
 
 LIMITS = Limits(calibration_K=0.4, contact_percent=1.5, own_clock_s=10.0, tip_mm=1.0)
 #: What a tip, and any other explanation, must gain.
