@@ -44,7 +44,7 @@ def test_both_parts_count_and_differences_that_vanish_leave_the_steps_error():
     # one, what is gathered less
     name, own, worth = "cold_spot.least_lethality", spots[0].lethality, math.log(10) / 10
     assert_allclose(stated[f"{name}.end_of_heating"], 1.6 / 4 + 0.3 / 3 + 0.003 * 0.01, rtol=1e-9)
-    relative = 0.18 * abs(math.log(1 - 32.0 / own)) + math.log(1 + 6.0 / own) / 3 + 0.003 * 0.01 * worth
+    relative = 0.21 * abs(math.log(1 - 32.0 / own)) + math.log(1 + 6.0 / own) / 3 + 0.003 * 0.01 * worth
     assert_allclose(stated[f"{name}.lethality"], own * relative, rtol=1e-9)
     assert_allclose(stated[f"{name}.z"], 3.2e-3 / 4 + 6e-4 / 3, rtol=1e-9)
     # where errors of either cold spot's figures fall slowly, those of places and of the zone do too
@@ -57,13 +57,13 @@ def test_both_parts_count_and_differences_that_vanish_leave_the_steps_error():
         assert_allclose(found[f"{name}.z"], times * 1e-3 / 4, rtol=1e-9)
         found = uncertainties(one, wider, best, tolerance=0.01, lethality=credit)
         assert_allclose(found["cold_spot.zone.r_high"], times * 1e-4 / 5 + zone.resolution[0], rtol=1e-9)
-        assert_allclose(found["cold_spot.zone.part"], times * 0.01 / 8, rtol=1e-9)
+        assert_allclose(found["cold_spot.zone.part"], times * 0.01 / 7, rtol=1e-9)
     # where its part happens to stay the same its bounds still say how far it may be off
     zone = dataclasses.replace(zone, part=cold_spot.zone.part)
     wider = dataclasses.replace(wider, cold_spot=dataclasses.replace(wider.cold_spot, zone=zone))
     found = uncertainties(best, wider, best, tolerance=0.01, lethality=credit)
     by_r, by_z = 1e-4 / 5 + zone.resolution[0], zone.resolution[1]
-    assert_allclose(found["cold_spot.zone.part"], 0.55 * cold_spot.zone.part_within(by_r, by_z), rtol=1e-9)
+    assert_allclose(found["cold_spot.zone.part"], 0.65 * cold_spot.zone.part_within(by_r, by_z), rtol=1e-9)
     # and where they do, and every computation agrees on them, what the lethality is uncertain by
     found = uncertainties(best, moved(0.0, -500.0, 0.0), best, tolerance=0.01, lethality=credit)
     by_r, by_z = cold_spot.zone.bounds_within(0.25 * found[f"{name}.lethality"] / own)

@@ -54,8 +54,8 @@ IN_WALLS = 0.003
 #: The same of what a probe from the side gathers: its change lies on the cubics of the march about the stem. A choice
 #: likewise: of seeds 53 and 63.
 STEM_CUBICS = 0.1
-#: What counts of what a place in a wall gathers. A choice likewise: of seed 29.
-GATHERED_IN_WALLS = 0.18
+#: What counts of what a place in a wall gathers. A choice likewise: of seeds 29 and 61.
+GATHERED_IN_WALLS = 0.21
 #: What counts in a wall of the largest difference over time to the coarser value: right after a jump errors fall more
 #: slowly than later, and no other places see as much of it. A choice likewise: of seed 23.
 JUMP_IN_WALLS = 3.0 / 8.0

@@ -30,12 +30,12 @@ CURVE_FIGURES = ("lethality", "heating_lethality", "end_of_heating")
 ZONE_FIGURES = ("r_low", "r_high", "z_low", "z_high", "part")
 SPOTS = ("least_lethality", "slowest_heating")
 #: What counts of the difference of the cold zone's bounds to the coarser ones, and of its part: its edge and the
-#: least within are off alike. Like :data:`thermsim.assess.fields.lattice.KNOWN` choices, made on drawn cases: of seed
-#: 23 of the benchmark ``honesty``.
-ZONE, PART = 1.0 / 5.0, 1.0 / 8.0
+#: least within are off alike. Like :data:`thermsim.assess.fields.lattice.KNOWN` choices, made on drawn cases: of seeds
+#: 23 and 71 of the benchmark ``honesty``.
+ZONE, PART = 1.0 / 5.0, 1.0 / 7.0
 #: What counts, for that part, of what its bounds are uncertain by: on coarser grids one side may grow as another
-#: shrinks. A choice likewise: of seed 29.
-BY_BOUNDS = 0.55
+#: shrinks. A choice likewise: of seeds 29 and 71.
+BY_BOUNDS = 0.65
 #: What counts, for its bounds, of what the lethality is uncertain by: all grids may happen to agree on one. Likewise.
 BY_LETHALITY = 0.25
 #: What counts, for an arrival, of what coarser grids change of the temperature as a rule, before it and during all
