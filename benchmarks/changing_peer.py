@@ -10,6 +10,7 @@ uncertainty besides. The lid is wet, so that the gas conducts alike both ways.
 
 from __future__ import annotations
 
+import argparse
 import dataclasses
 import functools
 import importlib.util
@@ -50,7 +51,9 @@ PLACES = np.array([(r, z) for r in (0.0, 0.012, 0.024) for z in (0.02, 0.045, 0.
 
 def main() -> None:
     """Print what is found."""
-    runs = int(sys.argv[1]) if len(sys.argv) > 1 else 3
+    words = argparse.ArgumentParser(description=__doc__)
+    words.add_argument("runs", type=int, nargs="?", default=3, help="of each (default: 3)")
+    runs = words.parse_args().runs
     case = the_jar()
     when, best, _ = by_elements(case, *REFERENCE)
     peers = [("scikit-fem", by_elements, SETTINGS)]

@@ -7,39 +7,25 @@ new environment. Absolute seconds depend on the machine and what else it does: c
 from __future__ import annotations
 
 import os
-import statistics
 import subprocess
 import sys
 import tempfile
-import time
 from pathlib import Path
+
+from machine import seconds_of, warm_seconds
 
 from thermsim.assess.depth.recommendation import recommend
 from thermsim.assess.simulate.simulation import simulate
 from thermsim.case.file.reader import read_case
 
 CAN = Path(__file__).parent.parent / "cases" / "can_probe.toml"
-RUNS = 3
 
 
 def cold_run(cache: str) -> float:
     """Seconds of ``thermsim depth`` in a process of its own."""
     environment = {**os.environ, "NUMBA_CACHE_DIR": cache}
-    began = time.perf_counter()
     command = [sys.executable, "-m", "thermsim", "depth", str(CAN), "--quiet"]
-    subprocess.run(command, env=environment, check=True, capture_output=True)
-    return time.perf_counter() - began
-
-
-def warm(work) -> float:  # type: ignore[no-untyped-def]
-    """Median seconds of a few runs in this process."""
-    work()
-    seconds = []
-    for _ in range(RUNS):
-        began = time.perf_counter()
-        work()
-        seconds.append(time.perf_counter() - began)
-    return statistics.median(seconds)
+    return seconds_of(lambda: subprocess.run(command, env=environment, check=True, capture_output=True), 1)[0]
 
 
 def main() -> None:
@@ -50,8 +36,8 @@ def main() -> None:
     result = recommend(case)
     candidates = result.advice.candidates if result.advice else ()
     rungs = sum(len(candidate.ladder) for candidate in candidates)
-    everything, own = warm(lambda: recommend(case)), warm(lambda: recommend(alone))
-    container = warm(lambda: simulate(case.replace(probe=None, probes=())))
+    everything, own = warm_seconds(lambda: recommend(case)), warm_seconds(lambda: recommend(alone))
+    container = warm_seconds(lambda: simulate(case.replace(probe=None, probes=())))
     print(f"thermsim depth, nothing compiled   {first:.1f} s")
     print(f"thermsim depth, compiled before    {second:.1f} s")
     print(f"warm, {len(candidates)} probes and entries       {everything:.2f} s  ({rungs} rungs)")

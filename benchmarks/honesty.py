@@ -10,9 +10,9 @@ while the figures themselves are the same.
 
 "Much better" is the march with steps a tenth as loose, or reduced bases a hundredth as loose (the tests hold those
 against the march), on grids twice as fine as those that the user's run ended with (1.4 times where those are fine
-already). Some cases that finite elements can show (walls
-and gas of constant properties, sharp corners, a level base) are also held against those of the tests, in figures that
-those give: less their own error, which is what a coarser mesh changes.
+already). Some cases that finite elements can show (walls and gas of constant properties, sharp corners, a level base)
+are also held against those of the tests, in figures that those give: less their own error, which is what a coarser
+mesh changes.
 """
 
 from __future__ import annotations

@@ -6,14 +6,12 @@ Absolute seconds depend on the machine and what else it does: compare the ratios
 
 from __future__ import annotations
 
-import resource
-import statistics
 import subprocess
 import sys
-import time
 from pathlib import Path
 
 import numpy as np
+from machine import peak_memory, warm_seconds
 
 from thermsim.assess.simulate.simulation import simulate
 from thermsim.assess.simulate.what_if import solved
@@ -44,28 +42,15 @@ def main() -> None:
     case = read_case(JAR)
     without_target = case.replace(lethality=case.lethality.__class__(case.lethality.reference, case.lethality.z))
     times = {"with the hold for the target": case, "cold spots alone": without_target}
-    warm = {}
-    for name, one in times.items():
-        simulate(one)
-        runs = []
-        for _ in range(WARM_RUNS):
-            began = time.perf_counter()
-            result = simulate(one)
-            runs.append(time.perf_counter() - began)
-        warm[name] = statistics.median(runs)
+    warm = {name: warm_seconds(lambda one=one: simulate(one), WARM_RUNS) for name, one in times.items()}
+    result = simulate(without_target)
 
     ready = solved(without_target)
     holds = np.linspace(0.8, 1.2, 2 * WARM_RUNS) * 4500.0
     processes = [case.process.with_hold(hold) for hold in holds]
-    ready.with_process(processes[0])
-    runs = []
-    for process in processes[1:]:
-        began = time.perf_counter()
-        ready.with_process(process)
-        runs.append(time.perf_counter() - began)
-    other = statistics.median(runs)
-
-    memory = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+    others = iter(processes)
+    other = warm_seconds(lambda: ready.with_process(next(others)), len(processes) - 1)
+    memory = peak_memory()
     # a reference whose grid and tolerance are four times finer in both directions
     fine = simulate(without_target.replace(accuracy=Accuracy(temperature=0.0005, lethality=0.00005, place=1e-5)))
     worst = max(
@@ -79,7 +64,7 @@ def main() -> None:
     print(f"a process of its own          {cold:.2f} s")
     for name, seconds in warm.items():
         print(f"warm, {name:23s} {seconds:.3f} s  (median of {WARM_RUNS})")
-    print(f"another process, solved case  {1e3 * other:.2f} ms  (median of {len(runs)})")
+    print(f"another process, solved case  {1e3 * other:.2f} ms  (median of {len(processes) - 1})")
     print(f"peak memory of this process   {memory:.0f} MB")
     print(f"worst error at the cold spots {worst:.4f} K over the whole process")
     print(f"error of the least lethality  {100 * abs(least.lethality / known.lethality - 1):.4f} %")

@@ -6,6 +6,7 @@ import datetime
 import importlib.metadata
 import os
 import platform
+import statistics
 import subprocess
 import time
 from collections.abc import Callable
@@ -68,6 +69,12 @@ def peak_memory() -> float:
         import resource
 
         return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+
+
+def warm_seconds(work: Callable[[], object], runs: int = 3) -> float:
+    """Median seconds of a few runs, after one that compiles and loads everything."""
+    work()
+    return statistics.median(seconds_of(work, runs))
 
 
 def seconds_of(work: Callable[[], object], runs: int) -> list[float]:

@@ -8,9 +8,9 @@ it does so with the depths of the ready can with a probe, its headspace and its 
 
 from __future__ import annotations
 
+import argparse
 import dataclasses
 import statistics
-import sys
 import time
 from collections.abc import Callable
 from pathlib import Path
@@ -36,14 +36,17 @@ DEPTHS = 3
 
 def main() -> None:
     """Print times and ratios."""
-    given = [argument for argument in sys.argv[1:] if argument != "--depth"]
-    if "--depth" in sys.argv:
+    words = argparse.ArgumentParser(description=__doc__)
+    words.add_argument("runs", type=int, nargs="?", help=f"of each (default: {RUNS}, of depths {DEPTHS})")
+    words.add_argument("--depth", action="store_true", help="depths in place of answers and marches")
+    given = words.parse_args()
+    if given.depth:
         depths: dict[str, Callable[[], Any]] = {
             name: lambda case=case: recommend(case) for name, case in cans_with_a_probe().items()
         }
-        print_ratios(depths, int(given[0]) if given else DEPTHS)
+        print_ratios(depths, given.runs or DEPTHS)
         return
-    runs = int(given[0]) if given else RUNS
+    runs = given.runs or RUNS
     jar = read_case(CASES / "jar.toml")
     by_composition = read_case(CASES / "jar_composition.toml")
     answers: dict[str, Callable[[], Any]] = {

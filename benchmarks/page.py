@@ -7,6 +7,7 @@ what else it does. ``python benchmarks/page.py --pictures`` makes README's pictu
 
 from __future__ import annotations
 
+import argparse
 import statistics
 import sys
 import tempfile
@@ -67,10 +68,13 @@ def pictures(folder: Path) -> None:
 
 def main() -> None:
     """Print a line for each kind of change."""
-    if sys.argv[1:] == ["--pictures"]:
+    words = argparse.ArgumentParser(description=__doc__)
+    words.add_argument("runs", type=int, nargs="?", default=30, help="changes of each kind (default: 30)")
+    words.add_argument("--pictures", action="store_true", help="make README's pictures of the page instead")
+    given = words.parse_args()
+    if given.pictures:
         pictures(ROOT / "cases" / "pictures")
         return
-    runs = int(sys.argv[1]) if len(sys.argv) > 1 else 30
     jar = (ROOT / "cases" / "jar.toml").read_text("utf-8")
     can = (ROOT / "cases" / "can_probe.toml").read_text("utf-8")
     deep = can.replace('mount = "through"', 'mount = "through"\ninsertion_mm = 54.0', 1)
@@ -92,7 +96,7 @@ def main() -> None:
                 tab.ask(OPENED)
                 tab.wait(f"!!document.querySelector(\"[aria-label='{label}']\")")
                 tab.listen(1.0)
-                both = timed(tab, label, [first + 0.5 * (k % 7 + 1) for k in range(runs)])
+                both = timed(tab, label, [first + 0.5 * (k % 7 + 1) for k in range(given.runs)])
                 tab.open("about:blank")
             told = [f"{statistics.median(one):8.2f} {max(one):7.2f}" for one in both]
             print(f"{name:32} {told[0]} {told[1]}", flush=True)

@@ -6,12 +6,12 @@ memory is its own. Absolute seconds depend on the machine and what else it does:
 
 from __future__ import annotations
 
-import os
 import resource
 import subprocess
 import sys
-import time
 from pathlib import Path
+
+from machine import seconds_of, warm_seconds
 
 from thermsim.assess.depth.fin import quick_look
 from thermsim.assess.depth.recommendation import recommend
@@ -21,25 +21,15 @@ from thermsim.case.file.reader import read_case
 CAN = Path(__file__).parent.parent / "cases" / "can_side.toml"
 
 
-def seconds_of(work) -> float:  # type: ignore[no-untyped-def]
-    """Seconds of one run after another that compiled and loaded everything."""
-    work()
-    began = time.perf_counter()
-    work()
-    return time.perf_counter() - began
-
-
 def main() -> None:
-    began = time.perf_counter()
     command = [sys.executable, "-m", "thermsim", "depth", str(CAN), "--quiet"]
-    subprocess.run(command, env=dict(os.environ), check=True, capture_output=True)
-    whole = time.perf_counter() - began
+    (whole,) = seconds_of(lambda: subprocess.run(command, check=True, capture_output=True), 1)
     memory = resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss / 1e6
     case = read_case(CAN)
     alone = case.replace(probes=())
-    own = seconds_of(lambda: recommend(alone))
-    container = seconds_of(lambda: simulate(case.replace(probe=None, probes=())))
-    quick = seconds_of(lambda: quick_look(alone))
+    own = warm_seconds(lambda: recommend(alone), 1)
+    container = warm_seconds(lambda: simulate(case.replace(probe=None, probes=())), 1)
+    quick = warm_seconds(lambda: quick_look(alone), 1)
     print(f"thermsim depth, {1 + len(case.probes)} probes at three entries  {whole:.1f} s, {memory:.2f} GB at most")
     print(f"the case's own probe at three entries      {own:.1f} s  ({whole / own:.1f} times less)")
     print(f"the container without a probe              {container:.2f} s  ({own / container:.1f} times less)")

@@ -14,7 +14,7 @@ from probed import PASTE, STEEL, probed_can
 from small_cans import small_can
 
 from thermsim.assess.fields.error_estimate import PLACE, SLOWLY, curve_uncertainty, nearby
-from thermsim.assess.fields.family import Family, slackened
+from thermsim.assess.fields.family import Family, looser_scale
 from thermsim.assess.probe.uncertainty import slowness_of
 from thermsim.assess.simulate.result import Findings
 from thermsim.assess.simulate.simulation import simulate
@@ -168,7 +168,7 @@ def test_a_looser_march_counts_by_the_steps_that_it_saved():
         return History(np.zeros(1), nothing, nothing, 0.0, 0.0, 1.0, steps, 0)
 
     def factor(middle, looser):
-        return slackened((march(50), march(middle), march(looser), march(50)))
+        return looser_scale((march(50), march(middle), march(looser), march(50)))
 
     # errors go with the square of the steps: of half as many four times, so that the difference is thrice the error
     assert_allclose([factor(80, 40), factor(60, 40), factor(60, 20)], [1.0, 3.0 / (1.5**2 - 1.0), 3.0 / 8.0])

@@ -90,13 +90,13 @@ def extrapolated_again(coarser: Array, finer: Array) -> Array:
     return finer + AGAIN * (finer - coarser)
 
 
-def facing(case: Case) -> Process:
-    """The case's process as its probe's parts outside face it."""
+def process_with_probe(case: Case) -> Process:
+    """The case's process with the film coefficient that its probe meets outside, if it has a probe."""
     return case.process.facing(case.probe.entry, case.probe.film) if case.probe else case.process
 
 
-def slackened(found: FourSolutions) -> float:
-    """Factor on what the looser run differs by, so that a third of it is the error of the other.
+def looser_scale(found: FourSolutions) -> float:
+    """Factor on the difference of the looser run, by which a third of it is the error of the usual one.
 
     Errors of the march go with the square of its steps: both runs' numbers of steps tell. A basis a round earlier is
     off by far more.
@@ -140,7 +140,7 @@ class Family:
 
     def followed(self, case: Case, *, progress: Callable[[float], None] | None = None) -> FourSolutions:
         """Follow the case's process on the coarse grid, the middle one, that one more loosely, and the fine one."""
-        process = facing(case)
+        process = process_with_probe(case)
         reached = [0.0, 0.0, 0.0]
 
         def on(k: int) -> Followed:
@@ -177,7 +177,7 @@ class Family:
         )
         before = on_middle.passed(to_middle.raised).plus(on_coarse.passed(to_middle.carried).times(-1 / 3))
         others = on_middle.passed(parts.of_middle).plus(on_coarse.passed(parts.of_coarse))
-        more = slackened(found)
+        more = looser_scale(found)
         slower = loosely.passed(finer).times(more).plus(on_middle.passed(finer).times(-more))
         low, high = _bounds(self.grids[2], case.process, time)
         best = on_fine.times(FINE_WEIGHT).plus(on_fine.passed(parts.of_fine)).plus(others).within(low, high)
@@ -198,7 +198,7 @@ class Family:
         on_best, on_coarser, on_loose = self.courses(case, found, time)
         earlier, slack = (
             to_fine.carried(two + to_middle.correction(one, two)),
-            to_fine.carried(slackened(found) * (slack - two)),
+            to_fine.carried(looser_scale(found) * (slack - two)),
         )
         best = extrapolated_again(earlier, three + to_fine.correction(two, three))
         ways = Fields(on_best, *best), Fields(on_coarser, *earlier), Fields(on_loose, *(best + slack))

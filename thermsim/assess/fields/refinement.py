@@ -28,8 +28,8 @@ from thermsim.assess.fields.family import (
     FourSolutions,
     extrapolated,
     extrapolated_again,
-    facing,
-    slackened,
+    looser_scale,
+    process_with_probe,
 )
 from thermsim.assess.fields.nesting import FINE_WEIGHT
 from thermsim.assess.fields.reading import Reading, Sensor, reading_of
@@ -124,7 +124,7 @@ def refine(
     if kept is None:
         family, found = followed_now()
     else:
-        family, found = kept.followed(case, facing(case), how, followed_now)
+        family, found = kept.followed(case, process_with_probe(case), how, followed_now)
         family = family.copy()
     ways, ends = family.fields(case, found, time if field_time is None else field_time)
     best, coarser, looser = ways
@@ -179,5 +179,5 @@ def readings_of(
     earlier = extrapolated(on_coarse, on_middle)
     best = extrapolated_again(earlier, extrapolated(on_middle, on_fine))
     unstack = Reading.unstack
-    ways = unstack(best), unstack(earlier), unstack(best + slackened(histories) * (looser - on_middle))
+    ways = unstack(best), unstack(earlier), unstack(best + looser_scale(histories) * (looser - on_middle))
     return ways, (unstack(on_coarse), unstack(on_middle), unstack(on_fine))

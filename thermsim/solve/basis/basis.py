@@ -105,9 +105,9 @@ class Basis:
         self.system = system
         self.root = np.sqrt(system.capacity)
         free = self.root * system.free
-        # of these all modes say how much of it they hold
-        self.asked = np.stack([free, free * initial, system.exchange / self.root])
-        self.held = np.empty((3, 64))
+        # fields whose coordinates are kept: one everywhere, the temperatures at the start, exchange with the medium
+        self._fields = np.stack([free, free * initial, system.exchange / self.root])
+        self.coordinates = np.empty((3, 64))
         self.shifts = [shifts]
         self.vectors = np.empty((64, self.root.size))
         self.count = 0
@@ -116,7 +116,7 @@ class Basis:
         # of each start, and of each shift, the vector to go on from
         self.heads = [np.empty((0, len(shifts)), dtype=np.int64)]
         self.projected = np.empty((64, 64))
-        self.seen = 0
+        self._projected_count = 0
         self.known: dict[int, Modes] = {}
 
     def copy(self) -> Basis:
@@ -124,7 +124,7 @@ class Basis:
         new = copy.copy(self)
         new.shifts, new.rounds, new.known = list(self.shifts), list(self.rounds), dict(self.known)
         new.starts, new.heads = list(self.starts), [heads.copy() for heads in self.heads]
-        new.projected, new.held = self.projected.copy(), self.held.copy()
+        new.projected, new.coordinates = self.projected.copy(), self.coordinates.copy()
         # what is there is never written again: only the room beyond it must be the copy's own
         new.vectors = np.empty_like(self.vectors)
         new.vectors[: self.count] = self.vectors[: self.count]
@@ -201,7 +201,7 @@ class Basis:
         if count not in self.known:
             self._project()
             rates, eigenvectors = np.linalg.eigh(self.projected[:count, :count])
-            ones, start, exchange = self.held[:, :count] @ eigenvectors
+            ones, start, exchange = self.coordinates[:, :count] @ eigenvectors
             self.known[count] = Modes(
                 np.maximum(rates, 0.0), self.vectors[:count], eigenvectors, self.system, ones, start, exchange
             )
@@ -209,15 +209,15 @@ class Basis:
 
     def _project(self) -> None:
         """C^(-1/2) K C^(-1/2) on the vectors that are new."""
-        for begin in range(self.seen, self.count, AT_ONCE):
+        for begin in range(self._projected_count, self.count, AT_ONCE):
             new = slice(begin, min(begin + AT_ONCE, self.count))
             vectors = self.vectors[new]
             flows = self.system.matrix.times((vectors / self.root).T).T / self.root
             across = self.vectors[: new.stop] @ flows.T
             self.projected[: new.stop, new] = across
             self.projected[new, : new.stop] = across.T
-            self.held[:, new] = self.asked @ vectors.T
-        self.seen = self.count
+            self.coordinates[:, new] = self._fields @ vectors.T
+        self._projected_count = self.count
 
     def _make_room(self, more: int) -> None:
         have = len(self.vectors)
@@ -230,6 +230,6 @@ class Basis:
         projected = np.empty((room, room))
         projected[:have, :have] = self.projected
         self.projected = projected
-        held = np.empty((3, room))
-        held[:, :have] = self.held
-        self.held = held
+        coordinates = np.empty((3, room))
+        coordinates[:, :have] = self.coordinates
+        self.coordinates = coordinates
