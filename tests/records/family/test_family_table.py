@@ -16,6 +16,7 @@ from thermsim.physics.convection import find_thickness, flow_of
 from thermsim.records.family.running import Wanted, recommend_all
 from thermsim.records.family.table import family_answers, family_csv, family_html, family_lines, one_probe
 from thermsim.records.files.results import save_result
+from thermsim.systems import shown_in
 
 
 def flowing(result):
@@ -107,9 +108,10 @@ def test_one_probe_for_all_is_no_good_news_where_no_depth_is_good_or_a_product_f
 
 
 def test_the_wall_has_every_case_and_no_depth_of_a_flowing_one(advised):
-    figure = plot_wall_sheet([advised, flowing(advised)], ["thick", "thin"], title="cans.toml", program="p 1")
+    with shown_in("us"):
+        figure = plot_wall_sheet([advised, flowing(advised)], ["thick", "40 mm"], title="cans.toml", program="p 1")
     text = re.sub(r"\s+", " ", " ".join(one.get_text() for one in figure.texts))
-    assert text.index("thin: DOES NOT HOLD") < text.index("case depth window")
+    assert text.index('"40 mm": DOES NOT HOLD') < text.index("case depth window")
     assert "no depth: the product flows" in text and "put up by, date" in text
 
 

@@ -18,7 +18,7 @@ from thermsim.solve.grid.grid import grid_family
 from thermsim.solve.grid.operator import operator_of
 from thermsim.solve.march import march as march_module
 from thermsim.solve.march.constant import ConstantStepper
-from thermsim.solve.march.march import march
+from thermsim.solve.march.march import _calmed, march
 
 
 def test_a_fixed_step_is_taken_again_after_shorter_ones_that_a_jump_asked_for_and_none_is_longer():
@@ -167,3 +167,11 @@ def test_a_medium_that_is_not_a_number_is_reported_with_its_time():
 def test_a_tolerance_below_rounding_is_reported():
     with pytest.raises(NumericalError, match="steps became too small"):
         march(operator_of(grid_family(cylinder())[0]), heat_and_cool(250.0), tolerance=1e-300)
+
+
+def test_a_rate_right_after_a_jump_does_not_carry_the_first_step_away():
+    """A wire's end at 2 000 000 K/s through a step of 0.02 s, in which it rises by 20 K; and a node that stays."""
+    time, temperature = np.array([0.0, 0.02, 1.02]), np.array([[20.0, 30.0], [40.0, 30.0], [41.0, 30.0]])
+    rate = np.array([[2e6, 0.0], [6e3, 0.0], [0.5, 0.0]])
+    expected = [[(3 * 20 + 20) / 0.02, 0.0], [3 * 1 + 20, 0.0], [0.5, 0.0]]
+    assert_allclose(_calmed(time, temperature, rate), expected, rtol=1e-12)

@@ -14,9 +14,6 @@ Array = NDArray[np.float64]
 
 #: Time tolerance as a part of the temperature accuracy: errors of some tens of steps add up, most of them die away.
 TOLERANCE = 1 / 25
-#: No tolerance is larger [K], however little is asked for: rungs have many times more, and about a thin stem in what
-#: changes with temperature such steps may read anything.
-LARGEST_TOLERANCE = 0.02
 #: The grids are made finer, at most this much, until the uncertainty is within the accuracy asked for.
 FINEST_REFINEMENT = 4.0
 #: Uncertainty of temperatures and of lethality as a rule with a refinement of 1, as parts of the default accuracies.
@@ -31,7 +28,7 @@ ROUND_STEPS = (1, 2, 5, 10, 15, 20, 30, 60, 120, 300, 600, 900, 1800, 3600)
 
 def time_tolerance(case: Case) -> float:
     """Largest estimated error of a time step [K] that keeps within the accuracy asked for."""
-    return min(case.accuracy.temperature * TOLERANCE, LARGEST_TOLERANCE)
+    return case.accuracy.temperature * TOLERANCE
 
 
 def first_refinement(accuracy: Accuracy) -> float:

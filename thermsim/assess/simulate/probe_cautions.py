@@ -182,8 +182,8 @@ def _beside_cold_spot(result: Result, effect: ProbeEffect) -> Notice | None:
         else "as the case gives it"
     )
     brief = (
-        f"THE HOLE IS NOT AT THE COLD SPOT'S HEIGHT: z = {probe.z * 1e3:.1f} mm, {where}. On the axis at that height "
-        f"the product gathers {100 * more:.1f} % more lethality."
+        f"THE PROBE IS NOT AT THE COLD SPOT'S HEIGHT: z = {probe.z * 1e3:.1f} mm, {where}. On the axis at that "
+        f"height the product gathers {100 * more:.1f} % more lethality."
     )
     text = (
         f"{brief} The height is {why}; the place of least lethality is at z = {spot.z * 1e3:.1f} mm. A narrower "

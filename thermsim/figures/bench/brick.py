@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 from matplotlib.axes import Axes
 from matplotlib.patches import Circle, Rectangle
 from matplotlib.text import Text
@@ -10,7 +12,7 @@ from thermsim.assess.simulate.result import Result
 from thermsim.case.container import Container
 from thermsim.case.probe import Probe
 from thermsim.figures import style
-from thermsim.figures.bench.drawing import FINE, SCALES, Drawing
+from thermsim.figures.bench.drawing import FINE, LABEL, SCALES, Drawing
 from thermsim.figures.bench.setting import Bench
 from thermsim.figures.bench.side import BELOW as UNDER_SIDE
 from thermsim.figures.bench.side import draw_side
@@ -51,7 +53,10 @@ def draw_brick(result: Result, bench: Bench, *, ax: Axes, paper: tuple[float, fl
         x = mm(sides[0]) / 2 + 1.5 / scale
         tip = outer_face(bench.probe, container) + (-1 if bench.probe.entry == "lid" else 1) * mm(bench.depth)
         ax.plot([mm(bench.probe.tip_radius), x], [tip, tip], color=style.LINE, linewidth=0.5, zorder=4)
-        labels.append(ax.text(x + 0.5 / scale, tip, "tip", fontsize=FINE, va="center"))
+        face = outer_face(bench.probe, container)
+        clear = max(abs(tip - face), LABEL / scale)  # of the datum's name beside its line
+        z = face + math.copysign(clear, tip - face)
+        labels.append(ax.text(x + 0.5 / scale, z, "tip", fontsize=FINE, va="center"))
     return Drawing(scale, probe, tuple(labels), tuple(dimensions))
 
 

@@ -43,7 +43,7 @@ def cautions(result: Result, probe: Probe) -> tuple[str, ...]:
     pieces = result.case.product.pieces
     return (
         *_of_walls(result.case.container, probe),
-        *(_near_end(notice) for notice in result.notices if notice.code == "near-end"),
+        *(_near_end(notice, probe) for notice in result.notices if notice.code == "near-end"),
         *([pieces_caution(pieces)] if pieces else []),
         *([UPRIGHT] if result.case.headspace_height > 0.0 else []),
         "Retorts hold hot steam, hot water and pressure: open, enter and test them only by the maker's and the "
@@ -99,10 +99,11 @@ def _closed(kinds: set[str], closed: str) -> str:
     return f"{TIGHT} After it, look where the tip is." if "soft" in kinds else HOLDS.format(closed)
 
 
-def _near_end(notice: Notice) -> str:
-    """Caution about a hole in the side wall near to the product's upper or lower end."""
+def _near_end(notice: Notice, probe: Probe) -> str:
+    """Caution about a probe from the side near to the product's upper or lower end."""
     left = LENGTH.number(notice.figures["left"], 1)  # a bound, whatever it is told in
+    what = "Drill" if probe.mount == "through" else "Fix the foot"
     return (
-        f"Drill at the height that is given: only {left} mm of product are left above or below the probe, and one "
+        f"{what} at the height that is given: only {left} mm of product are left above or below the probe, and one "
         "that enters a little higher or lower reads quite differently."
     )

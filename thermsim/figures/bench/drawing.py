@@ -24,6 +24,8 @@ from thermsim.quantities import LENGTH, SHOWN, mm
 SCALES = (5.0, 2.0, 1.0, 0.5, 0.4, 0.25, 0.2, 0.1)
 #: Room on paper left and right of the container, below and above what is drawn [mm].
 LEFT, RIGHT, BELOW, ABOVE = 17.0, 29.0, 18.0, 1.0
+#: So far from the datum's line a number leaves room for its name [mm on paper].
+ROOM = 5.5
 #: Height of a label on paper [mm], and its type [pt].
 LABEL, FINE = 3.4, 7.0
 
@@ -110,12 +112,10 @@ def _depths(bench: Bench, container: Container, ax: Axes, scale: float, flows: b
     """Dimension lines left of the container, from the datum to the tip and to the outer end."""
     probe = bench.probe
     face, x = outer_face(probe, container), mm(-container.outer_radius) - 5.0 / scale
-    inwards = -1.0 if probe.entry == "lid" else 1.0
-    ends = [(face + mm(inwards * bench.depth), LENGTH.number(bench.depth))]
-    if probe.mount == "through":
-        ends.append((face - mm(inwards * bench.stick_out), LENGTH.number(bench.stick_out)))
+    ends = _ends(bench, face)
     texts = []
-    for end, text in () if flows else ends:  # no depth is large where the product flows
+    # no depth is large where the product flows
+    for end, text in () if flows else zip(ends, map(LENGTH.number, (bench.depth, bench.stick_out)), strict=False):
         dimension_line(ax, (x, face), (x, end))
         ax.plot([x - 1.0 / scale, 0.0], [end, end], color=style.LINE, linewidth=0.4, zorder=3.5)
         texts.append(
@@ -128,8 +128,9 @@ def _depths(bench: Bench, container: Container, ax: Axes, scale: float, flows: b
         [x - 10.0 / scale, mm(container.outer_radius) + 2.0 / scale], [face, face], color=style.LOUD, linewidth=0.9,
         zorder=3.6,
     )  # fmt: skip
-    # on the side where the number stands farther from the datum
-    above = max((end for end, _ in ends), key=lambda end: abs(end - face)) > face
+    if not flows and _crowded(face, ends, scale):
+        return tuple(texts)
+    above = _farthest(face, ends, scale) > face
     texts.append(
         ax.text(
             x - 10.0 / scale, face + (0.6 if above else -0.8) / scale, "datum", va="bottom" if above else "top",
@@ -139,19 +140,34 @@ def _depths(bench: Bench, container: Container, ax: Axes, scale: float, flows: b
     return tuple(texts)
 
 
+def _ends(bench: Bench, face: float) -> list[float]:
+    """Heights z [mm] of the tip, and of the outer end of a probe through the wall; ``face`` is that of the datum."""
+    inwards = -1.0 if bench.probe.entry == "lid" else 1.0
+    tip = face + mm(inwards * bench.depth)
+    return [tip, face - mm(inwards * bench.stick_out)] if bench.probe.mount == "through" else [tip]
+
+
+def _farthest(face: float, ends: list[float], scale: float) -> float:
+    """Height z [mm] of the number at the left that stands farthest from the datum: its name has room on that side."""
+    return max((number_place(face, end, scale) for end in ends), key=lambda z: abs(z - face))
+
+
+def _crowded(face: float, ends: list[float], scale: float) -> bool:
+    """Tell whether the numbers at the left leave no room for the datum's name beside its line."""
+    return abs(_farthest(face, ends, scale) - face) * scale < ROOM
+
+
 def _widths(bench: Bench, container: Container, ax: Axes, scale: float, low: float) -> tuple[Text, ...]:
     """The distance of the axis from the edge and the outer diameter, below; a bar for scale under them."""
     radius, wall = mm(container.outer_radius), edge_radius(bench.probe, container)
     widest = container.measured(container.outer_radius, container.profile.widest)
     edge = mm(wall)
     straight = container.profile.is_straight
-    of_wall, largest = ("", "") if straight else (f" of the {bench.probe.entry}", "largest ")
+    whose, largest = ("", "") if straight else (f"{bench.probe.entry}'s ", "largest ")
+    if container.seam is not None:
+        whose = "body's "
     lines = (
-        (
-            -edge,
-            0.0,
-            f"{_edge(container, of_wall)} to axis {LENGTH.number(wall)}{_seam(container)}",
-        ),
+        (-edge, 0.0, f"{whose}edge to axis {LENGTH.number(wall)}{_seam(container)}"),
         (-radius, radius, f"{largest}outer diameter {LENGTH.number(2 * widest)}"),
     )
     texts = []
@@ -175,10 +191,6 @@ def draw_bar(ax: Axes, x: float, z: float) -> Text:
     return ax.text(x + length + 1.0, z, f" {length:g} mm", va="center", ha="left", fontsize=FINE)
 
 
-def _edge(container: Container, of_wall: str) -> str:
-    return f"edge{of_wall}" if container.seam is None else "body's edge"
-
-
 def _seam(container: Container) -> str:
     """The distance from the seam's edge to the axis, where that is known."""
     radius = None if container.seam is None else container.seam.radius
@@ -190,7 +202,10 @@ def _labels(result: Result, bench: Bench, ax: Axes, scale: float, bounds: tuple[
     container, probe = result.case.container, bench.probe
     outer, face = mm(container.outer_radius), outer_face(probe, container)
     inwards = -1.0 if probe.entry == "lid" else 1.0
-    places = [(mm(probe.tip_radius), face + mm(inwards * bench.depth), "tip", style.LINE)]
+    ends = _ends(bench, face)
+    places = [(mm(probe.tip_radius), ends[0], "tip", style.LINE)]
+    if not result.case.product.convects and _crowded(face, ends, scale):
+        places.append((outer, face, "datum", style.LOUD))
     fitting = fitting_rectangle(probe, container)
     if probe.mount == "through":
         width = mm(2 * probe.tip_radius) if fitting is None else fitting[2]

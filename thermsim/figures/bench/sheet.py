@@ -101,9 +101,9 @@ def _laid_out(result: Result, bench: Bench, *, short: bool) -> tuple[Figure, flo
     left = _cautions(figure, result, bench, left)
     y = min(left, right) - 1.0
     if short:
-        return figure, write(
-            figure, "Depths that confirm the place: on the next page.", MARGIN, y, WIDTH - 2 * MARGIN
-        )
+        # under the column that ends higher
+        x, y = (COLUMN, right) if right > left else (MARGIN, left)
+        return figure, write(figure, "Depths that confirm the place: on the next page.", x, y - 1.0, COLUMN - MARGIN)
     if result.case.product.convects:
         return figure, _heights(figure, result, y)
     return figure, confirmation(figure, result, bench, y)

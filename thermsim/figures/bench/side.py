@@ -123,7 +123,7 @@ def _height(bench: Bench, container: Container, end: float, ax: Axes, scale: flo
     if not seam:
         return (height,)
     panel = f"above the table (base: {LENGTH.number(bench.probe.z or 0.0)})"
-    return height, ax.text(x + 5.5 / scale, axis / 2, panel, va="center", ha="left", fontsize=FINE, rotation=90)
+    return height, ax.text(x + 5.5 / scale, stands, panel, va="bottom", ha="left", fontsize=FINE, rotation=90)
 
 
 def _size(container: Container, radius: float, ax: Axes, scale: float) -> tuple[Text, ...]:

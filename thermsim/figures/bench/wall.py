@@ -46,7 +46,7 @@ def plot_wall_sheet(results: Sequence[Result], labels: Sequence[str], *, title: 
         y = write(figure, said, MARGIN, y, right - MARGIN, size=HEAD) - 2.0
         for result, name in zip(results, labels, strict=True):
             for notice in of_flow(result.notices):
-                y = box(figure, f"{name}: {notice.short}", y, colour=style.LOUD)
+                y = box(figure, f'"{name}": {notice.short}', y, colour=style.LOUD)
         heads = ("case", "depth", "window", "take and measure outside")
         for x, head in zip(COLUMNS, heads, strict=True):
             write(figure, head, MARGIN + x, y, 60.0, size=FINE, colour=DIM)

@@ -247,7 +247,7 @@ def _depth(result: Result, bench: Bench) -> list[Row]:
 
 
 def _by_calipers(bench: Bench, container: Container) -> Iterator[Row]:
-    """The setting from the side wall as it measures, where a volume has the inside wider or narrower."""
+    """Depth and stick-out from the side wall as it measures, where a volume has the inside wider or narrower."""
     moved = container.outer_radius - container.measured(container.outer_radius, container.profile.widest)
     if bench.probe.entry == "side" and bench.probe.mount == "through" and bench.at_hand and round(mm(moved), 1):
         set_so = f"{LENGTH.text(bench.depth - moved)} deep, {LENGTH.text(bench.stick_out + moved)} out"

@@ -39,7 +39,7 @@ def family_sections(results: Sequence[Result]) -> list[Section]:
     for result in results:
         flowing = flow_first(result.notices)[0]
         if flowing:
-            flows += [Section("", (facts([("Case", label(result.case))]),)), *flowing]
+            flows += [Section("", (facts([("Case", f'"{label(result.case)}"')]),)), *flowing]
     return [
         *flows,
         Section("Settings", (*settings_parts(results), facts([("One probe", one_probe(results))]))),
@@ -170,14 +170,14 @@ def family_html(results: Sequence[Result], *, program: str, when: str, case_name
         *family_sections(results),
         *(
             dataclasses.replace(
-                section, title=f"{label(result.case)}: {section.title[:1].lower()}{section.title[1:]}"
+                section, title=f'"{label(result.case)}": {section.title[:1].lower()}{section.title[1:]}'
             )
             for result in results
             if not result.case.product.convects
             for section in verdict_sections(result)
         ),
         Section("Before you act on it", (paragraphs(CAUTIONS),), "cautions"),
-        Section("The cases", (facts([(label(one.case), one.case.title) for one in results]),)),
+        Section("The cases", (facts([(f'"{label(one.case)}"', f'"{one.case.title}"') for one in results]),)),
     ]
     kind = "Insertion depths of one probe in a family of cases"
     return html(Page(kind, case_name, "settings", (case_name, when, program), tuple(sections)))

@@ -24,6 +24,9 @@ FIRST_STEP = 0.02
 #: Departure from the course before a bend or a jump within the first step after it [K], of the medium or of the node
 #: that it changes most: what a long step is off between its ends, its error at the end does not tell.
 BEND = 0.5
+#: No rate leads farther through a step beside it than so many times what that rises by, and so much more [K]: a cubic
+#: stays near its ends then, and one that turns within its step is as it was (own choice).
+STEEPEST, TURNING = 3.0, 20.0
 #: Steps shorter than this part of the process time are lost in rounding.
 SHORTEST = 1e-12
 
@@ -101,16 +104,32 @@ def march(
     went = follow_steps(stepper, begun, tolerance=tolerance, fixed_step=fixed_step, on_stage=on_stage)
     shape = (-1, numbering.count)
     times = np.concatenate([begun.time, went.time])
+    temperature = np.concatenate([*begun.temperature, np.reshape(went.temperature, shape)])
+    rate = np.concatenate([*begun.rate, np.reshape(went.rate, shape)])
     return History(
         time=times,
-        temperature=numbering.fields([*begun.temperature, np.reshape(went.temperature, shape)], operator.initial),
-        rate=numbering.fields([*begun.rate, np.reshape(went.rate, shape)], np.zeros_like(operator.initial)),
+        temperature=numbering.fields([temperature], operator.initial),
+        rate=numbering.fields([_calmed(times, temperature, rate)], np.zeros_like(operator.initial)),
         heat_in=went.heat,
         stored=stepper.stored(),
         capacity=float(operator.capacity.sum()),
         steps=int((np.diff(times) > 0).sum()),
         rejected=went.rejected,
     )
+
+
+def _calmed(time: Array, temperature: Array, rate: Array) -> Array:
+    """Rates at the entries [K/s], none much steeper than the steps beside it.
+
+    After a jump a thin part in which next to no heat is stored changes by a million kelvin a second, and is through
+    with it long before the first step ends: a cubic with such a rate would go thousands of kelvin beyond its ends.
+    """
+    length = np.diff(time)[:, None]
+    farthest = STEEPEST * np.abs(np.diff(temperature, axis=0)) + TURNING
+    slope = np.divide(farthest, length, out=np.full_like(farthest, np.inf), where=length > 0.0)
+    free = np.full_like(rate[:1], np.inf)
+    most = np.minimum(np.concatenate([free, slope]), np.concatenate([slope, free]))
+    return np.clip(rate, -most, most)
 
 
 @dataclass
