@@ -59,7 +59,7 @@ class MeasuredRun:
         self._row, self._depths = DEPTH, dict[str, ui.number]()
         with ui.row().classes("bar"):
             show_upload("Drop the logger's file (CSV) here", logged, self._take, ".csv,.txt", "run-file")
-            self.file = ui.label("").classes("hint").mark("run-name")
+        self.file = ui.label("").classes("hint").mark("run-name")
         with ui.row().classes("fields") as self.times:
             self.time = _choice("time column", {"": FOUND}, "run-time")
             self.unit = _choice(
