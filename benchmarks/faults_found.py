@@ -329,8 +329,9 @@ def _product(cans: list[Can], chance: np.random.Generator) -> None:
 
 #: Faults that are of all cans.
 OF_ALL = (
-    ("all-depths-in-doubt",),
+    ("all-depths-in-doubt", "all-fillings-in-doubt"),
     ("all-fillings-in-doubt", "fill-in-doubt"),
+    ("all-headspaces-in-doubt", "all-fillings-in-doubt", "all-depths-in-doubt"),
     ("all-headspaces-in-doubt", "headspace-in-doubt"),
     ("heating-ended-otherwise",),
     ("come-up-missing",),
@@ -362,7 +363,7 @@ KINDS: dict[str, tuple[Callable[..., None], bool, tuple[str, ...]]] = {
     "another product, FE": (_product, True, ("outlier",)),
     "come-up not in the log": (lambda cans, chance: None, False, ("come-up-missing",)),
     "tip slides by 5 mm": (_slide, False, ("slide-in-doubt", "depth-in-doubt")),
-    "all tips 6 mm deeper": (_all_deeper, False, ("all-depths-in-doubt",)),
+    "all tips 6 mm deeper": (_all_deeper, False, ("all-depths-in-doubt", "all-fillings-in-doubt")),
     "come-up and clocks": (_clocks, False, ("come-up-missing",)),
     "all clocks, 150 s": (_clocks, False, ("heating-ended-otherwise",)),
     "hold 5 min longer": (_held(300.0), False, ("heating-ended-otherwise",)),
@@ -370,7 +371,11 @@ KINDS: dict[str, tuple[Callable[..., None], bool, tuple[str, ...]]] = {
     "filled 8 mm lower": (_with(fuller=-8e-3), False, ("fill-in-doubt", "depth-in-doubt")),
     "all filled 8 mm lower": (_all(fuller=-8e-3), False, ("all-fillings-in-doubt", "fill-in-doubt")),
     "dry headspaces": (_all(carries=0.2), False, ("all-headspaces-in-doubt", "headspace-in-doubt")),
-    "vapour in headspaces": (_all(carries=20.0), False, ("all-headspaces-in-doubt", "headspace-in-doubt")),
+    "vapour in headspaces": (
+        _all(carries=20.0),
+        False,
+        ("all-headspaces-in-doubt", "all-fillings-in-doubt", "all-depths-in-doubt"),
+    ),
     "two loggers, 90 s apart": (_two_loggers, False, ("second-clock",)),
     "one column twice": (_copied, False, ("columns-copied",)),
     "contact loose": (_spoil(_loose), False, ("probe-noisy",)),
@@ -429,8 +434,8 @@ def main() -> None:
             result = bench.compared(data)
             marks = [{f.code for f in one.flags} - {"depth-not-confirmed"} for one in result.containers]
             general = {notice.code for notice in result.notices} & {"come-up-missing"}
-            some = {("columns-swapped",): {0, 3}, ("second-clock",): {2, 3}, ("columns-copied",): {0, 1}}
-            faulty = {**some, **dict.fromkeys(OF_ALL, {0, 1, 2, 3})}.get(codes, {0})
+            pairs = {("columns-swapped",): {0, 3}, ("second-clock",): {2, 3}, ("columns-copied",): {0, 1}}
+            faulty = {**pairs, **dict.fromkeys(OF_ALL, {0, 1, 2, 3})}.get(codes, {0})
             by_hold = all(one.otherwise is not None and one.otherwise.likelier for one in result.containers)
             hit = any(marks[k] for k in faulty) or general
             found += bool(hit)

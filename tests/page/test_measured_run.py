@@ -92,6 +92,22 @@ FILED = {
 
 
 @pytest.mark.long
+def test_a_time_that_is_not_clear_is_asked_for_and_read_as_said(record):
+    _, *rows = record.splitlines()
+    twice = b"\n".join(b"%d,%s" % (k, row) for k, row in enumerate(rows[:50]))
+
+    async def act(at):
+        await at.give("run-file", NAME, b"Time a [min],Time b [s],Bath [degC],Can [degC],Can [degC]\n" + twice)
+        await at.user.should_see("which column is the time is not clear")
+        await at.user.should_not_see(marker="run-probes")
+        at.field("run-time").value = "Time b [s]"
+        await at.user.should_see(f"{NAME}: 50 samples")
+        assert "5" in at.field("run-probes").options and at.bench.jobs["measured"].found is None
+
+    visit(act)
+
+
+@pytest.mark.long
 def test_a_file_that_is_no_record_is_refused_in_the_words_of_the_command_line(record):
     async def act(at):
         await at.give("run-file", "notes.txt", b"no numbers\nhere")

@@ -75,7 +75,7 @@ def elapsed(
     else:
         raise InputError(
             f'{name}: the unit of the time column "{plain(header)}" is not known; write it into the header, as in '
-            f'"Time [min]", or state csv_time_unit = "min" (allowed: {", ".join(TIME_UNITS)})'
+            f'"Time [min]", or say it (--time-unit with a run, csv_time_unit in a case: {", ".join(TIME_UNITS)})'
         )
     _check_growing(time, cells, lines, name)
     late = np.flatnonzero(np.diff(time) > LONGEST_PAUSE)
@@ -139,7 +139,7 @@ def _from_clock(cells: Sequence[str], lines: Sequence[int], *, name: str, unit: 
     if cells[0].count(":") == 1 and unit not in ("hh:mm", "mm:ss"):
         raise InputError(
             f'{name} line {lines[0]}: time "{plain(cells[0])}" may be hh:mm or mm:ss; write which into the header, '
-            f'as in "Time [mm:ss]", or state csv_time_unit = "mm:ss"'
+            f'as in "Time [mm:ss]", or say it (--time-unit with a run, csv_time_unit in a case)'
         )
     read = _by_minutes(lambda cell: _clock_seconds(cell.strip(), minutes_first=unit == "mm:ss"))
     time = _each(cells, lines, read, name)

@@ -58,7 +58,7 @@ def time_column(layout: Layout, choice: str | int | None, name: str) -> int:
         some = [layout.headers[place] for place in titled or dated or clocked]
         raise InputError(
             f"{name}: which column is the time is not clear ({', '.join(printed(header) for header in some)}); "
-            "name it (csv_time in a case)"
+            "name it (--time with a run, csv_time in a case)"
         )
     return layout.solid[0]
 

@@ -155,12 +155,12 @@ def log_from_text(
     )
 
 
-def columns_in(text: str) -> tuple[str, ...]:
+def columns_in(text: str, name: str = "log.csv") -> tuple[str, ...]:
     """The headers of all columns in the text of a logger's file, in its order.
 
     Raises ``InputError`` if it holds no columns of numbers.
     """
-    return find_layout(_lines(text), name="log.csv", decimal=None).headers
+    return find_layout(_lines(text), name=name, decimal=None).headers
 
 
 def _lines(text: str) -> list[str]:

@@ -134,7 +134,7 @@ def run_from_bytes(data: bytes, columns: Columns = Columns(), *, name: str = "ru
     log = log_from_text(
         decoded(data, name),
         name=name,
-        time=_header_or_number(columns.time),
+        time=said_column(columns.time),
         time_unit=columns.time_unit,
         decimal=columns.decimal,
     )
@@ -223,13 +223,14 @@ def run_from_arrays(
     return run_from_bytes(text.getvalue().encode("utf-8"), given, name="arrays.csv")
 
 
-def _header_or_number(choice: str | None) -> str | int | None:
+def said_column(choice: str | None) -> str | int | None:
+    """A column by its header, or by its number from 1 where it is said by that."""
     return int(choice) if choice is not None and choice.isascii() and choice.isdecimal() else choice
 
 
 def _found(log: Log, choice: str) -> int:
     """Index of a column of readings by its header or, where no header is spelt like that, by its number."""
-    return find_column(log, choice if choice in log.columns else _header_or_number(choice))
+    return find_column(log, choice if choice in log.columns else said_column(choice))
 
 
 def _probe_columns(log: Log, columns: Columns, medium: int | None) -> list[int]:

@@ -33,7 +33,12 @@ TABS = {
         "How far the cold spot, and the depth for it, move between a headspace that lets no heat through and a wet "
         "one.",
     ),
-    "scan": ("Vary a number", "What one number of the case does to the cold spot; a few values, without the probe."),
+    "scan": (
+        "Vary a number",
+        "What one number of the case does to the cold spot; a few values, without the probe. Several numbers, or how "
+        "far they spread, are a study ([study] in the case, thermsim study CASE); several containers in one table of "
+        "settings a family (thermsim depth CASE CASE): both on the command line.",
+    ),
     "measured": (
         "Measured run",
         "A logger's file beside this case: what each container got, corrected for its probe, and the record of it. "

@@ -4,14 +4,17 @@ from __future__ import annotations
 
 import functools
 from collections import Counter
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import replace
 
 from nicegui import run, ui
 
 from thermsim.assess.measured.model import FITTED
 from thermsim.assess.measured.result import USUAL_FIT, Comparison, Plan
-from thermsim.loggers.logger import Log, log_from_text
-from thermsim.loggers.run import Columns
+from thermsim.errors import InputError
+from thermsim.loggers.clock import TIME_UNITS
+from thermsim.loggers.logger import columns_in, log_from_text
+from thermsim.loggers.run import Columns, said_column
 from thermsim.notice import of_severity
 from thermsim.page import files
 from thermsim.page.bench import Bench, Logged, in_its_units
@@ -24,22 +27,23 @@ from thermsim.systems import row_shown
 from thermsim.text import plain
 
 #: What holds where no column, or no depth, is given.
-OF_CASE = "as the case has it"
+OF_CASE, FOUND = "as the case has it", "found"
 
 
-def logged(data: bytes, name: str) -> tuple[Logged, Log]:
-    """A logger's file as it is kept, and what is in it.
+def logged(data: bytes, name: str) -> tuple[Logged, str]:
+    """A logger's file as it is kept, and its text.
 
-    Raises ``InputError`` as :func:`thermsim.loggers.logger.log_from_text`.
+    Raises ``InputError`` if it holds no columns of numbers.
     """
     text, name = files.log_text(data, name), plain(name, 120)
-    return Logged(name, data), log_from_text(text, name=name)
+    columns_in(text, name)
+    return Logged(name, data), text
 
 
-def choices(log: Log) -> dict[str, str]:
-    """The columns of readings by how a plan names them: by header, or by number where several have the same."""
-    counts, found = Counter(log.columns), {}
-    for number, header in zip(log.numbers, log.columns, strict=True):
+def choices(numbers: Iterable[int], headers: Sequence[str]) -> dict[str, str]:
+    """Columns by how a plan names them: by header, or by number where several have the same."""
+    counts, found = Counter(headers), {}
+    for number, header in zip(numbers, headers, strict=True):
         alone = counts[header] == 1
         found[header if alone else str(number)] = plain(header) if alone else f"{number}: {plain(header)}"
     return found
@@ -51,10 +55,19 @@ class MeasuredRun:
     def __init__(self, bench: Bench) -> None:
         self.bench = bench
         self._logged: Logged | None = None
+        self._text = ""
         self._row, self._depths = DEPTH, dict[str, ui.number]()
         with ui.row().classes("bar"):
             show_upload("Drop the logger's file (CSV) here", logged, self._take, ".csv,.txt", "run-file")
-            self.file = ui.label("").classes("hint").mark("run-name")
+        self.file = ui.label("").classes("hint").mark("run-name")
+        with ui.row().classes("fields") as self.times:
+            self.time = _choice("time column", {"": FOUND}, "run-time")
+            self.unit = _choice(
+                "unit of its times", {"": FOUND, **{unit: unit for unit in TIME_UNITS}}, "run-time-unit"
+            )
+            for choice in (self.time, self.unit):
+                choice.on_value_change(self._read)
+        self.times.visible = False
         with ui.row().classes("fields") as self.columns:
             self.medium = _choice("heating medium's column", {"": OF_CASE}, "run-medium")
             self.probes = _choice("probes' columns", {}, "run-probes", several=True)
@@ -66,13 +79,36 @@ class MeasuredRun:
         self.columns.visible = False
         self.depths = ui.row().classes("fields")
 
-    def _take(self, found: tuple[Logged, Log], _: str) -> None:
-        self._logged, log = found
-        named = choices(log)
-        self.file.text = f"{self._logged.name}: {log.time.size} samples, {log.time[-1] / 60.0:.6g} min"
+    def _take(self, found: tuple[Logged, str], _: str) -> None:
+        self._logged, self._text = found
+        headers = columns_in(self._text)
+        self.time.set_options({"": FOUND, **choices(range(1, len(headers) + 1), headers)}, value="")
+        self.unit.value = ""
+        self.times.visible = True
+        self._read()
+
+    def _read(self) -> None:
+        """Read the file by the time that is said, and offer its columns; say what is not clear."""
+        if self._logged is None:
+            return
+        name = self._logged.name
+        try:
+            columns = self._times
+            log = log_from_text(self._text, name=name, time=said_column(columns.time), time_unit=columns.time_unit)
+        except InputError as failure:
+            self.file.text, self.columns.visible = str(failure), False
+            self.probes.set_options({}, value=[])
+            return
+        named = choices(log.numbers, log.columns)
+        self.file.text = f"{name}: {log.time.size} samples, {log.time[-1] / 60.0:.6g} min"
         self.medium.set_options({"": OF_CASE, **named}, value="")
         self.probes.set_options(named, value=[])
         self.columns.visible = True
+
+    @property
+    def _times(self) -> Columns:
+        """The time column and its unit, where they are said."""
+        return Columns(time=self.time.value or None, time_unit=self.unit.value or None)
 
     @in_its_units
     def show_depths(self) -> None:
@@ -96,7 +132,8 @@ class MeasuredRun:
     def plan(self) -> Plan:
         """The comparison that is asked for."""
         return Plan(
-            Columns(
+            replace(
+                self._times,
                 probes=tuple(self.probes.value),
                 medium=self.medium.value or None,
                 depths=tuple(self._said.items()),

@@ -21,7 +21,7 @@ from thermsim.case.keys.paths import Trail
 from thermsim.case.probe import Probe
 from thermsim.figures import style
 from thermsim.figures.container import live, pixels
-from thermsim.figures.container.maps import lethality_levels, linear_levels, temperature_at
+from thermsim.figures.container.maps import lethality_levels, temperature_at, temperature_levels
 from thermsim.figures.container.probe_outline import outer_face
 from thermsim.page.bench import PATIENCE, Bench, in_its_units
 from thermsim.quantities import LENGTH, LETHALITY, TEMPERATURE, TIME, R, System, Z, minutes, mm
@@ -181,16 +181,15 @@ class Picture:
         self.section.show(source=source, drawing=parts + self._ghost, old=False)
 
     def _field(self, result: Result, view: View) -> tuple[pixels.Array, pixels.Scale]:
-        """The field that is shown of a result, and its colours: of the temperature the same at all times."""
+        """The field that is shown of a result, and its colours; while it plays they stay, else they follow it."""
         if view == "lethality":
             field = minutes(result.lethality)
             bands, lines = lethality_levels(field)
             return field, _scale(bands, lines, LETHALITY.axis(), style.LETHALITY_MAP)
         degrees = row_shown(TEMPERATURE)
         field = temperature_at(result, None if view == "heating" else self.time)
-        whole = field if view == "heating" else result.temperature
-        low, high = (degrees.edge(float(end(whole))) for end in (np.nanmin, np.nanmax))
-        bands, lines = linear_levels(low, high + 0.01)
+        levels = temperature_levels(result.temperature if self.timer.active else field)
+        bands, lines = (np.asarray(degrees.edge(level)) for level in levels)
         return degrees.edge(field), _scale(bands, lines, degrees.axis(), style.TEMPERATURE_MAP)
 
     def _set_time(self, result: Result | None) -> None:
@@ -242,6 +241,8 @@ class Picture:
         if result is None:
             return
         self.timer.active = not self.timer.active
+        if not self.timer.active:
+            self.draw()
         if self.timer.active and self.time >= result.case.process.end - 1e-9:
             self.time = 0.0
         self._show_playing()

@@ -12,7 +12,7 @@ from numpy.testing import assert_allclose
 
 from thermsim.assess.curves.general_method import general_method
 from thermsim.assess.measured.cautions import notices_on
-from thermsim.assess.measured.doubts.common import flag_of_shift
+from thermsim.assess.measured.doubts.common import Common, flags_of_causes
 from thermsim.assess.measured.doubts.failure import Failure
 from thermsim.assess.measured.doubts.whole_run import doubts_of_run, ended_later, flagged_by_run
 from thermsim.assess.measured.fitting import _flags_of_fit
@@ -245,9 +245,11 @@ def test_a_cooling_that_is_said_to_start_while_the_medium_is_hot_leaves_all_in_d
 
 
 def test_a_wrong_depth_that_all_cans_share_is_named_once_and_before_single_cans():
-    shared = flag_of_shift(0.0061, 2, 3)
-    assert shared.text.startswith("2 OF 3 TIPS READ AS IF 6 mm deeper than said: check the drawing")
-    assert flag_of_shift(-0.004, 3, 3).text.startswith("ALL 3 TIPS READ AS IF 4 mm less deep than said")
+    shared = flags_of_causes([Common(9.0, 0.0061)], 2, 3)[0]
+    assert shared.text.startswith("2 OF 3 TIPS READ AS IF 6 mm deeper than said. Check the drawing")
+    assert flags_of_causes([Common(9.0, -0.004)], 3, 3)[0].text.startswith(
+        "ALL 3 TIPS READ AS IF 4 mm less deep than said"
+    )
     cans = [dataclasses.replace(one, flags=(shared, *one.flags)) for one in FOUND.containers]
     (said,) = told("all-depths-in-doubt", *cans)
     assert (said.short, said.severity) == (shared.text, "danger") and shared.short == "all tips 6 mm deeper?"

@@ -14,7 +14,7 @@ from thermsim.assess.curves.general_method import general_method
 from thermsim.assess.curves.heat_penetration import cooling_penetration, heating_penetration
 from thermsim.assess.fields.lethality import LEAST
 from thermsim.assess.measured.correction import bare, corrected, log_least
-from thermsim.assess.measured.doubts.common import common_cause, common_fault, flags_of_cause
+from thermsim.assess.measured.doubts.common import common_causes, common_fault, flags_of_causes
 from thermsim.assess.measured.doubts.judgement import (
     critical,
     flags_of_column,
@@ -297,10 +297,10 @@ def _judged(
         kept = [flag for flag in found[i].flags if flag.code != "depth-in-doubt"]
         found[i] = dataclasses.replace(found[i], flags=(flags_of_swap(found[i], containers[k]), *kept))
     others = [k for k in columns if all(flag.code in _OF_DEPTH for flag in found[k].flags)]
-    cause = common_cause([columns[k] for k in others], [k in tied for k in others], plan.limits, most[0])
-    if cause is not None:
-        for k, flag in zip(others, flags_of_cause(cause, len(others), len(columns)), strict=True):
-            left = () if cause.filling else found[k].flags
+    causes = common_causes([columns[k] for k in others], [k in tied for k in others], plan.limits, most[0])
+    if causes:
+        for k, flag in zip(others, flags_of_causes(causes, len(others), len(columns)), strict=True):
+            left = () if causes[0].filling else found[k].flags
             found[k] = dataclasses.replace(found[k], flags=(flag, *left))
     return columns, found
 

@@ -30,8 +30,8 @@ CURVE_FIGURES = ("lethality", "heating_lethality", "end_of_heating")
 ZONE_FIGURES = ("r_low", "r_high", "z_low", "z_high", "part")
 SPOTS = ("least_lethality", "slowest_heating")
 #: What counts of the difference of the cold zone's bounds to the coarser ones, and of its part: its edge and the
-#: least within are off alike. Like :data:`thermsim.assess.fields.lattice.KNOWN` choices, made on drawn cases: of seeds
-#: 23 and 71 of the benchmark ``honesty``.
+#: least within are off alike. Like :data:`thermsim.assess.fields.lattice.KNOWN` choices, made on drawn cases: of
+#: seeds 23 and 71 of the benchmark ``honesty``.
 ZONE, PART = 1.0 / 5.0, 1.0 / 7.0
 #: What counts, for that part, of what its bounds are uncertain by: on coarser grids one side may grow as another
 #: shrinks. A choice likewise: of seeds 29 and 71.

@@ -79,11 +79,10 @@ def plot_temperature_map(result: Result, *, ax: Axes, time: float | None = None)
     """
     with style.styled():
         field = temperature_at(result, time)
-        spread = field if np.ptp(field[~np.isnan(field)]) > 1e-3 else np.nanmin(field) + np.array([-0.5, 0.5])
         when = result.case.process.heated_until if time is None else time
         phase = "when\nheating ends" if time is None else "in\nthe section"
         ax.set_title(f"Temperature {phase} ({TIME.text(when)})")
-        return _draw(result, ax, field, temperature_levels(spread), TEMPERATURE.axis(), TEMPERATURE)
+        return _draw(result, ax, field, temperature_levels(field), TEMPERATURE.axis(), TEMPERATURE)
 
 
 def plot_lethality_map(result: Result, *, ax: Axes) -> Map:
@@ -118,8 +117,10 @@ def linear_levels(low: float, high: float) -> tuple[Array, Array]:
 
 def temperature_levels(field: Array) -> tuple[Array, Array]:
     """The same over a field [degC], round in the unit that is asked for."""
-    shown = row_shown(TEMPERATURE)
-    bands, lines = linear_levels(float(shown.edge(np.nanmin(field))), float(shown.edge(np.nanmax(field))))
+    shown, low, high = row_shown(TEMPERATURE), float(np.nanmin(field)), float(np.nanmax(field))
+    if high - low < 1e-3:  # all of it one temperature
+        low, high = low - 0.5, high + 0.5
+    bands, lines = linear_levels(float(shown.edge(low)), float(shown.edge(high)))
     return np.asarray(shown.si_value(bands)), np.asarray(shown.si_value(lines))
 
 

@@ -137,7 +137,22 @@ def _found(result: StudyResult) -> Iterator[Entry]:
             values = result.figures[name][np.isfinite(result.figures[name])]
             low, high = (number(name, float(value)) for value in (values.min(), values.max()))
             span = low if low == high else f"{low} to {high}"
-            yield label, f"{words} {span} {row_shown(FIGURES[name].quantity).unit} over {values.size} runs"
+            least = _least_at(result) if name == "least_lethality" and low != high else ""
+            yield label, f"{words} {span} {row_shown(FIGURES[name].quantity).unit} over {values.size} runs{least}"
+
+
+def _least_at(result: StudyResult) -> str:
+    """What gives the least lethality, of a scan all that varies, of a tornado what is not as in the case."""
+    plan = result.plan
+    if plan.study.kind == "spread":
+        return ""
+    run = int(np.nanargmin(result.figures["least_lethality"]))
+    settings = [
+        f"{quantity_label(result, k)} = {plan.values[run, k]:g}"
+        for k in range(len(plan.places))
+        if plan.study.kind == "scan" or plan.values[run, k] != plan.values[0, k]
+    ]
+    return f"; least at {', '.join(settings) or 'the case as it is'}"
 
 
 def number(name: str, value: float) -> str:

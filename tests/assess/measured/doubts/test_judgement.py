@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 from measured_runs import made_comparison
 
-from thermsim.assess.measured.doubts.common import common_cause, flags_of_cause
+from thermsim.assess.measured.doubts.common import Common, common_causes, flags_of_causes
 from thermsim.assess.measured.doubts.explanation import Alone, Depth, Explanation
 from thermsim.assess.measured.doubts.judgement import flags_of_column, flags_of_step
 from thermsim.assess.measured.doubts.suspicion import NAMES, SLID
@@ -145,8 +145,8 @@ def tips(*best, moves=True, steep=1e-3):
 ])  # fmt: skip
 def test_one_length_by_which_all_tips_are_off_is_found_where_it_matters(columns, tip_mm, shift):
     limits = dataclasses.replace(LIMITS, tip_mm=tip_mm)
-    found = common_cause(columns, [False] * len(columns), limits, 7.0)
-    assert found is None if shift is None else found.shift == pytest.approx(shift)
+    found = common_causes(columns, [False] * len(columns), limits, 7.0)
+    assert [cause.shift for cause in found] == ([] if shift is None else [pytest.approx(shift)])
 
 
 @pytest.mark.parametrize(("sizes", "gains", "found"), [
@@ -163,10 +163,11 @@ def test_a_filling_that_all_cans_share_is_one_cause(sizes, gains, found):
         return SimpleNamespace(stated=STATED, moves=False, fillings=("headspace",), by_itself=by_itself)
 
     columns = [column(*pair) for pair in zip(sizes, gains, strict=True)]
-    cause = common_cause(columns, [False] * 3, LIMITS, 7.0)
-    assert (cause is not None) == found
-    if cause is not None:
-        said = flags_of_cause(cause, 3, 3)
+    causes = common_causes(columns, [False] * 3, LIMITS, 7.0)
+    assert bool(causes) == found
+    if causes:
+        said = flags_of_causes([*causes, Common(9.0, -0.004)], 3, 3)
+        assert "lets through less heat than the case says, or tips 4 mm less deep than said." in said[0].text
         assert {flag.code for flag in said} == {"all-headspaces-in-doubt"}
         assert [flag.figures["headspace"] for flag in said] == list(sizes)
         assert said[0].text.startswith("ALL 3 CANS LOOK FILLED OTHERWISE: by their curves with a headspace that lets")

@@ -12,7 +12,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from thermsim.assess.measured.doubts.explanation import Alone
-from thermsim.assess.measured.doubts.judgement import filling_text, fills_otherwise, length_off
+from thermsim.assess.measured.doubts.judgement import AS_GOOD, filling_text, fills_otherwise, length_off
 from thermsim.assess.measured.doubts.suspicion import REACH, TRIED, Column
 from thermsim.assess.measured.lattice import FILL, HEADSPACE
 from thermsim.assess.measured.result import Limits
@@ -81,9 +81,13 @@ class Common:
     filling: str = ""
     sizes: tuple[float, ...] = ()
 
+    def size_of(self, place: int) -> float:
+        """The size of one column's: what its tip is off by [m], or of its filling."""
+        return self.sizes[place] if self.filling else self.shift
 
-def common_cause(columns: Sequence[Column], tied: Sequence[bool], limits: Limits, most: float) -> Common | None:
-    """The length by which all tips read as if off, or how all were filled otherwise, whichever explains all better.
+
+def common_causes(columns: Sequence[Column], tied: Sequence[bool], limits: Limits, most: float) -> list[Common]:
+    """The length by which all tips read as if off, and how all were filled otherwise, the likeliest first.
 
     What all share wrongly moves the clock that all share, which hides it from each by itself.
 
@@ -99,11 +103,11 @@ def common_cause(columns: Sequence[Column], tied: Sequence[bool], limits: Limits
 
     Returns
     -------
-    Common or None
-        None where the curves are explained as stated, or by fewer than all of them.
+    list of Common
+        Empty where the curves are explained as stated, or by fewer than all of them.
     """
     if len(columns) < 2:
-        return None
+        return []
     together = _Together(columns, tied)
     found = [
         cause
@@ -114,7 +118,8 @@ def common_cause(columns: Sequence[Column], tied: Sequence[bool], limits: Limits
         # one curve alone must not be what asks for it
         if cause is not None and cause.gain > most
     ]
-    return max(found, key=lambda cause: cause.gain, default=None)
+    found.sort(key=lambda cause: -cause.gain)
+    return [cause for cause in found if cause.gain > found[0].gain - len(columns) * AS_GOOD]
 
 
 def _common_shift(together: _Together, limits: Limits) -> Common | None:
@@ -142,30 +147,31 @@ def _common_filling(together: _Together, name: str) -> Common | None:
     return Common(min(together.gains(0.0, name)) - len(sizes), 0.0, name, sizes)
 
 
-def flags_of_cause(cause: Common, count: int, of: int) -> list[Notice]:
-    """A flag for each container that one cause explains; so many of those looked at."""
-    if not cause.filling:
-        return [flag_of_shift(cause.shift, count, of)] * count
-    which = f"ALL {count} CANS" if count == of else f"{count} OF {of} CANS"
-    how = filling_text(cause.filling, float(np.median(cause.sizes)))
-    text = (
-        f"{which} LOOK FILLED OTHERWISE: by their curves with {how}. Check the fill height and the headspace in the "
-        "case before single cans. One cause for all is likelier than the same fault in each of them; no corrected "
-        "lethality stands until it is found."
+def flags_of_causes(causes: Sequence[Common], count: int, of: int) -> list[Notice]:
+    """A flag for each container of what explains them all, the likeliest first; so many of those looked at."""
+    first, *others = causes
+    which = f"ALL {count}" if count == of else f"{count} OF {of}"
+    what = (
+        f"{which} CANS LOOK FILLED OTHERWISE: by their curves with {_words(first)}"
+        if first.filling
+        else f"{which} TIPS READ AS IF {length_off(first.shift)} than said"
     )
+    also = "".join(f", or {_words(other)}" for other in others)
+    text = (
+        f"{what}{also}. Check the drawing, what depths are counted from, the fill height and the headspace (then the "
+        "probe, films) before single cans: one cause for all is likelier than the same fault in each of them. No "
+        "corrected lethality stands until it is found."
+    )
+    brief = " or ".join(f"{one.filling or 'tips'}" for one in causes)
+    brief = f"all: {brief}?" if first.filling or others else f"all tips {length_off(first.shift)}?"
+    code = ALL_FILLINGS.get(first.filling, ALL_DEPTHS)
     return [
-        Notice(ALL_FILLINGS[cause.filling], "danger", "logger", text, {cause.filling: size}, f"all: {cause.filling}?")
-        for size in cause.sizes
+        Notice(code, "danger", "probe", text, {one.filling or "shift": one.size_of(k) for one in causes}, brief)
+        for k in range(count)
     ]
 
 
-def flag_of_shift(shift: float, count: int, of: int) -> Notice:
-    """The flag of containers whose tips all read as if elsewhere by one length [m]; so many of those looked at."""
-    off = length_off(shift)
-    which = f"ALL {count} TIPS" if count == of else f"{count} OF {of} TIPS"
-    text = (
-        f"{which} READ AS IF {off} than said: check the drawing and what depths are counted from, then the case "
-        "(fill height, container, probe, films), before single cans. One cause for all is likelier than the same "
-        "fault in each of them; no corrected lethality stands until it is found."
-    )
-    return Notice(ALL_DEPTHS, "danger", "probe", text, {"shift": shift}, f"all tips {off}?")
+def _words(cause: Common) -> str:
+    if cause.filling:
+        return filling_text(cause.filling, float(np.median(cause.sizes)))
+    return f"tips {length_off(cause.shift)} than said"
