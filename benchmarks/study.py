@@ -10,6 +10,7 @@ Absolute numbers depend on the machine: compare the ratios.
 
 from __future__ import annotations
 
+import argparse
 import os
 import resource
 import statistics
@@ -158,7 +159,10 @@ def main() -> None:
 
 
 if __name__ == "__main__":
-    if len(sys.argv) > 1:
-        memory_of(int(sys.argv[1]))
-    else:
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("runs", nargs="?", type=int, help=argparse.SUPPRESS)  # whose memory is measured
+    asked = parser.parse_args()
+    if asked.runs is None:
         main()
+    else:
+        memory_of(asked.runs)
