@@ -61,6 +61,13 @@ def test_a_power_that_says_nothing_does_no_harm(power):
     assert_allclose(found.hold, 625.0, rtol=2e-5)
 
 
+@pytest.mark.parametrize("root", [600.3, 601.4, 598.0])
+def test_a_power_that_is_a_third_too_large_leads_to_the_root_all_the_same(root):
+    """Of steps that are too short to show a slope the power was believed: 0.2 s of half an hour were left."""
+    found = hold_by(PROCESS, line(root, slope=6.7), line(root, slope=6.7), power=8.7)
+    assert_allclose(found.hold, root, rtol=1.1e-5)
+
+
 def test_the_power_of_a_hold_is_that_of_its_neighbours():
     case = small_can()
     stage = case.process.stages[case.process.hold]

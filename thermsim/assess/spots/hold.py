@@ -24,8 +24,10 @@ SHORTEST, LONGEST = 1.0, 172800.0
 #: How closely the hold is found [s]: far closer than it is known.
 CLOSE = 0.01
 #: Logarithms of holds: how far the roots on two grids are apart as a rule, how closely one is guessed, and how far to
-#: look for a slope.
+#: look for a slope; by which part a slope that nothing shows may be off, and the rise that shows one, far above what
+#: the steps of two marches differ by.
 NEAR, NEAREST, ASIDE = 0.01, 1e-5, 0.01
+ROUGHLY, SHOWN = 0.5, 5e-3
 #: Logarithm of a hold over the one that is solved up to which both differ by as much: a tenth of what is stated.
 BESIDE = 0.05
 #: Lethality goes about with this power of the hold, where nothing better is known yet, and guesses until bracketing.
@@ -222,7 +224,7 @@ def _guessed(excess: Excess, start: float, power: float | None) -> tuple[float, 
 
     None where they do not soon lead to it.
     """
-    here, slope = start, USUAL_POWER if power is None else power
+    here, slope, shown = start, USUAL_POWER if power is None else power, False
     value = excess(here)
     for _ in range(GUESSES):
         step = -value / slope
@@ -231,13 +233,13 @@ def _guessed(excess: Excess, start: float, power: float | None) -> tuple[float, 
         if not math.log(SHORTEST) < here + step < math.log(LONGEST):
             return None
         rise = excess(here + step) - value
-        if abs(step) >= ASIDE:  # nearer to each other, two marches differ by their steps as well
-            slope = rise / step
+        if abs(step) >= ASIDE or abs(rise) >= SHOWN:
+            slope, shown = rise / step, True
         here, value = here + step, value + rise
         if not slope > 0.0:
             return None
         # a secant errs as the excess bends between its ends
-        if abs(value / slope) * (abs(value / slope) + max(abs(step), ASIDE)) < NEAREST:
+        if abs(value / slope) * (abs(value / slope) + max(abs(step), ASIDE) if shown else ROUGHLY) < NEAREST:
             return here - value / slope, slope
     return None
 
