@@ -134,7 +134,7 @@ def test_hole_in_a_shaped_jar_is_found_from_the_edge_of_its_own_wall(name, entry
     text = words(sheet(result))
     assert f"through the {entry}" in text
     assert f"on the axis, {edge} mm from the outer edge of the {entry}" in text
-    assert f"edge of the {entry} to axis {edge}" in text
+    assert f"{entry}'s edge to axis {edge}" in text
     largest = 2e3 * result.case.container.outer_radius
     assert f"largest outer diameter {largest:.1f}" in text
 
