@@ -94,7 +94,9 @@ def cleaned(log: Log, place: int, *, of_medium: bool) -> Cleaned:
             f"({_lines(log, odd)}); they are left out."
         )
     where = np.flatnonzero(possible)
-    spikes = _spikes(values[where], MEDIUM_SPIKE if of_medium else SPIKE)
+    # what follows a long pause is no neighbour of what comes before it
+    runs = np.split(values[where], np.flatnonzero(long_pauses(log.time[where])) + 1)
+    spikes = np.concatenate([_spikes(run, MEDIUM_SPIKE if of_medium else SPIKE) for run in runs])
     if spikes.any():
         marked = np.zeros(values.size, dtype=bool)
         marked[where[spikes]] = True
