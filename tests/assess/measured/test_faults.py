@@ -17,6 +17,7 @@ from thermsim.assess.measured.correction import bare, corrected, log_least
 from thermsim.assess.measured.model import ProbeModel
 from thermsim.assess.measured.result import Plan
 from thermsim.case.process import Process, Stage
+from thermsim.errors import InputError
 from thermsim.loggers.run import Columns, run_from_bytes
 from thermsim.records.measured.rows import rows_table
 from thermsim.records.measured.sentences import measured_answer
@@ -352,3 +353,35 @@ def test_outliers_among_containers_alike_are_named_with_a_likely_cause(found):
     cold = with_values(sound[0], initial=sound[0].fit.value("initial") - 5.0)
     flags = flags_of_replicates(CAN, [sound[0], sound[1], cold], Plan().limits)
     assert [flag.code for flag in flags[2]] == ["start-otherwise"]
+
+
+def run_of(rows, *, seed=0, names=("A", "B", "C"), keep=slice(None), medium=None, **more):
+    """What is said of noisy readings (n, 3) every 30 s."""
+    time = np.arange(0.0, CAN.process.end + 1.0, 30.0)
+    noise = np.random.default_rng(seed).normal(0.0, 0.05, (time.size, 3))
+    table = np.column_stack([time, CAN.process.medium_at(time) if medium is None else medium, rows(time) + noise])
+    lines = ["Time [s];Retort;" + ";".join(names), *(";".join(f"{cell:.2f}" for cell in row) for row in table[keep])]
+    columns = Columns(probes=names, medium="Retort", **more)
+    return compare(CAN, run_from_bytes("\n".join(lines).encode(), columns), Plan(columns=columns, design=False))
+
+
+def alike(time):
+    return np.stack([reading(0.040, *TOLD[name]) for name in ("sound 1", "sound 2", "sound 1")], axis=1)
+
+
+def test_what_is_shared_by_a_record_is_said_of_it_and_not_of_probes():
+    """A gap where cooling begins, and a medium in the wrong unit."""
+    time = np.arange(0.0, CAN.process.end + 1.0, 30.0)
+    turn = CAN.process.heated_until
+    kept = np.flatnonzero((time < turn - 150.0) | (time > turn + 150.0))
+    unseen = run_of(alike, keep=kept)
+    assert all([flag.code for flag in one.flags] == ["cooling-unseen"] for one in unseen.containers)
+    (said,) = [notice for notice in unseen.notices if notice.code == "cooling-unseen"]
+    assert "Say when by --cooling-min" in said.text and not any(
+        check.within for check in unseen.checks if check.target
+    )
+    told = run_of(alike, keep=kept, cooling=turn)
+    assert not any(one.flagged("cooling-unseen") for one in told.containers)
+    fahrenheit = (CAN.process.medium_at(time) - 32.0) / 1.8
+    with pytest.raises(InputError, match="are they degC already"):
+        run_of(alike, medium=fahrenheit)

@@ -168,7 +168,7 @@ class Lattice:
 
 def filled_otherwise(case: Case, name: str, size: float) -> Case:
     """The case filled lower, or with a headspace that carries less heat, by a size of :data:`FAR_OFF` at most."""
-    size = float(np.clip(size, -FAR_OFF, FAR_OFF))
+    size, case = float(np.clip(size, -FAR_OFF, FAR_OFF)), case.replace(points=())  # one may lie in what is empty then
     if name == FILL:
         height = min(case.fill_height - size * LOWER, case.fill_height + case.headspace_height)
         lower, gap, own = case.fill_height - height, case.headspace.gap, case.headspace.material

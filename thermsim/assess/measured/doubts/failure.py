@@ -115,7 +115,8 @@ def _jumps(time: Array, temperature: Array, expected: Array) -> Failure | None:
     padded = np.pad(course, BESIDE, mode="edge")
     largest = np.lib.stride_tricks.sliding_window_view(padded, width).max(axis=1)
     allowed = np.maximum(STEP, TIMES_NOISE * noise_of(temperature)) + TIMES_MODEL * largest
-    beyond = np.flatnonzero(np.abs(steps) > allowed)
+    # over a pause of the record nobody has seen what conduction did
+    beyond = np.flatnonzero((np.abs(steps) > allowed) & (np.diff(time) <= GAP))
     if not beyond.size:
         return None
     back = any(steps[later] * steps[beyond[0]] < 0.0 for later in beyond[1:])

@@ -151,7 +151,7 @@ def flags_of_column(
         f'"{one.name}" IS NOT AS SAID: with the tip at {said} its curve is not explained; likely cause: '
         f"{' or '.join(causes)}. Its corrected lethality is in doubt until that is settled."
     )
-    brief = f"tip at {_places(depth)} mm?" if tip and depth is not None else _SHORT[likely[0].name]
+    brief = f"tip at {_places(depth)} mm?" if tip and depth is not None else _short(likely[0])
     return depth, [Notice(code, "danger", "probe", text, figures, brief)]
 
 
@@ -171,8 +171,8 @@ _SHORT = {
     "contact": "touches wall?",
     "clock": "own clock?",
     SLIDE: "tip slides?",
-    FILL: "filling?",
-    HEADSPACE: "headspace?",
+    FILL: "filled {}?",
+    HEADSPACE: "headspace: {} heat?",
     UNEVEN: "uneven start?",
     GAP: "gap?",
 }
@@ -197,6 +197,13 @@ def _size(explanation: Explanation) -> float:
     """Size of a fault: seconds of a clock, metres of a slide or a filling, kelvins and their seconds, or a part."""
     size = explanation.values[2] if explanation.name == "clock" else explanation.values[4]
     return size * {SLIDE: SLID, FILL: -LOWER, UNEVEN: UNSEEN, GAP: UNSEEN}.get(explanation.name, 1.0)
+
+
+def _short(explanation: Explanation) -> str:
+    size = _size(explanation)
+    height = f"{LENGTH.edge(abs(size)):.0f} mm {'higher' if size > 0.0 else 'lower'}"
+    words = {FILL: height, HEADSPACE: "less" if size > 0.0 else "more"}
+    return _SHORT[explanation.name].format(words.get(explanation.name, ""))
 
 
 def _cause(explanation: Explanation) -> str:
