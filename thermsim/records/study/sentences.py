@@ -142,7 +142,7 @@ def _found(result: StudyResult) -> Iterator[Entry]:
 
 
 def _least_at(result: StudyResult) -> str:
-    """The run of least lethality: of a scan all that varies, of a tornado what is not as in the case."""
+    """Setting of the least lethality: of a scan all that varies, of a tornado what is not as in the case."""
     plan = result.plan
     if plan.study.kind == "spread":
         return ""
