@@ -260,7 +260,8 @@ def check_edge(case: Case) -> None:
     why = unsolved(case)
     if why:
         raise InputError(
-            f"a probe through the edge of a brick is not handled here, as {why}; take the lid or the base"
+            f"{case.file or 'the case'} [probe]: one through the edge of a brick is not handled here, as {why}; take "
+            "the lid or the base"
         )
 
 
