@@ -1,5 +1,7 @@
 """Factors of a reading under a process. Rung: hand-worked: the curve is the straight line itself, in both phases."""
 
+import math
+
 import numpy as np
 import pytest
 from numpy.testing import assert_allclose
@@ -89,3 +91,13 @@ def test_factors_are_uncertain_by_what_a_course_may_be_off_by_in_each_way_alone(
         factors_uncertainty(time, line, scattered, (one,), **from_zero) for one in (0.0, 1.0)
     )
     assert as_it_is < 0.1 * by[1][0] < by[1][0] < worst
+
+
+@pytest.mark.parametrize(("fell", "factors"), [(117.0, True), (80.0, False)])
+def test_a_medium_that_falls_in_the_hold_leaves_no_factors(fell, factors):
+    """It is looked at some two thousand times: the bottom of a sharp fall may be missed by a kelvin."""
+    film = Film(math.inf, math.inf, math.inf)
+    hold = Stage("hold", [0.0, 1000.0, 1060.0, 1120.0, 6000.0], [120.0, 120.0, fell, 120.0, 120.0], film)
+    time = np.arange(0.0, 6000.0, 15.0)
+    found = heating_penetration(time, np.maximum(40.0, 120.0 - 144.0 * 10 ** (-time / 1800.0)), Process((hold,)))
+    assert (found.line is not None) == factors and (factors or "fell to 81 degC in the hold" in found.remark)

@@ -332,3 +332,14 @@ def test_a_probe_that_is_hotter_than_the_medium_while_it_heats_is_named():
         assert all(
             '"Retort", named a probe, is up to 69 K hotter than "Core", named the medium' in one.text for one in found
         )
+
+
+@pytest.mark.parametrize(("shift", "copied"), [(0.0, True), (0.5, True), (None, False)])
+def test_columns_that_go_up_and_down_together_to_the_last_digit_are_one_probes(shift, copied):
+    time = np.arange(0.0, 4501.0, 30.0)
+    chance = np.random.default_rng(8)
+    read = [np.round(40.0 + time / 60.0 + chance.normal(0.0, 0.1, time.size), 2) for _ in range(2)]
+    other = read[1] if shift is None else read[0] + shift
+    run = dataclasses.replace(FOUND.run, courses=(Course("A", time, read[0]), Course("B", time, other)))
+    said = [one for one in doubts_of_run(CAN.process, CAN.process, run, ()) if one.said.code == "columns-copied"]
+    assert [one.names for one in said] == [("A", "B")] * copied

@@ -1,10 +1,19 @@
 """Rung: hand-worked. What columns share: a mean that outliers do not draw, and fits that hold it."""
 
 import numpy as np
+import pytest
 from numpy.testing import assert_allclose
 
 from thermsim.assess.curves.fit import Parameter, fit_curve
-from thermsim.assess.measured.shared import OUTLYING, Known, robust_mean, sharing, told_by
+from thermsim.assess.measured.shared import (
+    OUTLYING,
+    Known,
+    flag_of_second_clock,
+    on_second_clock,
+    robust_mean,
+    sharing,
+    told_by,
+)
 
 TIME = np.linspace(0.0, 10.0, 60)
 LINE = (Parameter("start", 0.0, -50.0, 50.0, 0.1), Parameter("slope", 0.0, -50.0, 50.0, 0.1))
@@ -55,3 +64,18 @@ def test_one_column_that_does_not_agree_does_not_draw_the_mean():
 def test_what_nobody_tells_is_not_known():
     assert robust_mean([], []).error == np.inf
     assert robust_mean([3.0], [0.2]).value == 3.0
+
+
+@pytest.mark.parametrize(("offsets", "second"), [
+    ([2.0, 92.0, 4.0, 91.0], [1, 3]), ([-60.0, -61.0, 0.0, 1.0], [0, 1]),
+    ([2.0, 15.0, 4.0, 16.0], []),  # not far apart
+    ([2.0, 92.0, 4.0], []), ([2.0, 3.0, 4.0, 90.0], []),  # one alone has a clock of its own
+    ([0.0, 30.0, 90.0, 120.0], []),  # those of one logger agree
+])  # fmt: skip
+def test_a_second_clock_is_that_of_two_columns_or_more_farther_from_the_mediums(offsets, second):
+    assert on_second_clock(offsets, 20.0) == second
+
+
+def test_who_is_on_a_second_clock_is_named_with_how_far_it_is_off():
+    flag = flag_of_second_clock(["C", "D"], -91.0)
+    assert flag.text.startswith('"C", "D" ARE ON ANOTHER CLOCK than the other probes, 91 s behind')

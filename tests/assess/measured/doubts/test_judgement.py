@@ -13,7 +13,7 @@ from measured_runs import made_comparison
 
 from thermsim.assess.measured.doubts.common import Common, common_causes, flags_of_causes
 from thermsim.assess.measured.doubts.explanation import Alone, Depth, Explanation
-from thermsim.assess.measured.doubts.judgement import flags_of_column, flags_of_step
+from thermsim.assess.measured.doubts.judgement import flags_of_column, flags_of_noise, flags_of_step
 from thermsim.assess.measured.doubts.suspicion import NAMES, SLID
 from thermsim.assess.measured.result import Limits
 from thermsim.assess.measured.shared import Known
@@ -171,3 +171,17 @@ def test_a_filling_that_all_cans_share_is_one_cause(sizes, gains, found):
         assert {flag.code for flag in said} == {"all-headspaces-in-doubt"}
         assert [flag.figures["headspace"] for flag in said] == list(sizes)
         assert said[0].text.startswith("ALL 3 CANS LOOK FILLED OTHERWISE: by their curves with a headspace that lets")
+
+
+@pytest.mark.parametrize(("noise", "found"), [(0.8, True), (0.1, False), (0.2, False)])
+def test_a_reading_rougher_than_the_others_is_of_a_loose_contact(noise, found):
+    """The others have 0.1 K; 0.2 K is twice as much, but no tenth of it goes to and fro by 1 K."""
+    chance, one = np.random.default_rng(4), made_comparison().containers[0]
+
+    def rough(by):
+        read = one.as_case.temperature + chance.normal(0.0, by, one.as_case.temperature.size)
+        return dataclasses.replace(one, temperature=read)
+
+    flags = list(flags_of_noise(rough(noise), [rough(0.1), rough(0.1)]))
+    assert [flag.code for flag in flags] == ["probe-noisy"] * found
+    assert not list(flags_of_noise(rough(noise), []))
